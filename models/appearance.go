@@ -1,0 +1,135 @@
+package models
+
+// Appearance is a player in a match. Minutes are regular playing time: added time counts for no minutes, so that a whole match is
+// Match.FullMatch. Where stints are recorded they decide the minutes; where they are not (from a file of totals), Minutes is what was
+// given.
+type Appearance struct {
+	Record
+	MatchID  int64    `json:"match_id"`
+	PlayerID int64    `json:"player_id"` // once a match
+	Minutes  float64  `json:"minutes"`   // above 0, at most the full match
+	Started  *bool    `json:"started,omitempty"`
+	Shirt    *int     `json:"shirt,omitempty"` // 1 to 99, unique in the match
+	Position Position `json:"position,omitempty"`
+	Stints   []Stint  `json:"stints,omitempty" gorm:"-"` // in order of time, not overlapping; kept in a table of their own
+}
+
+// Stint is an unbroken stretch of an appearance on the pitch. An Off at the end of a half's regular time means to the end of
+// the half, added time included.
+type Stint struct {
+	ID           int64    `json:"-" gorm:"primaryKey"`
+	AcademyID    int64    `json:"-"`
+	AppearanceID int64    `json:"-"`
+	On           Clock    `json:"on" gorm:"embedded;embeddedPrefix:on_"`
+	Off          Clock    `json:"off" gorm:"embedded;embeddedPrefix:off_"`
+	Position     Position `json:"position,omitempty"`
+}
+
+// Validate checks the appearance's own fields.
+func (a Appearance) Validate() error {
+	var f findings
+	f.ref("match_id", a.MatchID)
+	f.ref("player_id", a.PlayerID)
+	if f.finite("minutes", a.Minutes) {
+		const most = mostHalves * LawHalfMinutes
+		switch {
+		case a.Minutes < 0 || a.Minutes > most:
+			f.add("minutes", "%s is not allowed; write more than 0 and at most the full match", number(a.Minutes))
+		case a.Minutes == 0 && len(a.Stints) == 0:
+			f.add("minutes", "is missing; write the minutes played, or when the player came on and went off")
+		}
+	}
+	if a.Shirt != nil {
+		f.whole("shirt", *a.Shirt, 1, 99)
+	}
+	f.position("position", a.Position)
+	if len(a.Stints) > mostStints {
+		f.add("stints", "has %d; write at most %d", len(a.Stints), mostStints)
+	}
+	for i, s := range a.Stints {
+		f.clock(at("stints", i)+".on", s.On)
+		f.clock(at("stints", i)+".off", s.Off)
+		f.position(at("stints", i)+".position", s.Position)
+	}
+	return f.err("appearance")
+}
+
+const mostStints = 50
+
+// ValidateIn checks an appearance against its match: its minutes are at most the full match, and its stints lie within the match, in
+// order and without overlapping. Where there are stints it sets Minutes from them.
+func (a *Appearance) ValidateIn(m Match) error {
+	var f findings
+	right := true
+	for i := range a.Stints {
+		s, where := &a.Stints[i], at("stints", i)
+		if on, off := f.clockIn(where+".on", s.On, &m), f.clockIn(where+".off", s.Off, &m); !on || !off {
+			right = false
+			continue
+		}
+		t := m.stretchOf(s)
+		if t.to <= t.from {
+			f.add(where+".off", "the stint ends (%s) before it begins (%s)", s.Off, s.On)
+			right = false
+			continue
+		}
+		if i == 0 {
+			continue
+		}
+		before := &a.Stints[i-1]
+		switch b := m.stretchOf(before); {
+		case t.from >= b.to:
+		case t.to <= b.from:
+			f.add(where+".on", "the stint from %s comes before the one listed ahead of it, from %s; list them in order of time", s.On, before.On)
+			right = false
+		default:
+			f.add(where+".on", "the stint from %s overlaps the one before it, which lasts until %s", s.On, before.Off)
+			right = false
+		}
+	}
+	if len(a.Stints) > 0 && right {
+		a.Minutes = a.MinutesIn(m)
+		if a.Minutes == 0 {
+			f.add("stints", "hold no regular playing time; an appearance in added time only has no minutes and is not recorded")
+		}
+	}
+	if full := m.FullMatch(); a.Minutes > float64(full) {
+		f.add("minutes", "%s is more than the %d of a full match", number(a.Minutes), full)
+	}
+	return f.err("appearance")
+}
+
+// ValidateShirts refuses what the appearances of one match cannot all have: the same shirt number, and more starters than a side has
+// players. Places are counted in the order given.
+func ValidateShirts(appearances []Appearance) error {
+	var f findings
+	worn := map[int]int{}
+	started := 0
+	for i, a := range appearances {
+		if a.Started != nil && *a.Started {
+			started++
+			if started == LawPlayersASide+1 {
+				f.add(at("appearances", i)+".started", "is the %dth that started; a side has at most %d players on the pitch (Law 3)", started, LawPlayersASide)
+			}
+		}
+		if a.Shirt == nil {
+			continue
+		}
+		if first, ok := worn[*a.Shirt]; ok {
+			f.add(at("appearances", i)+".shirt", "%d is worn already, in %s; give each player a different number", *a.Shirt, at("appearances", first))
+			continue
+		}
+		worn[*a.Shirt] = i
+	}
+	return f.err("list of appearances")
+}
+
+// onPitch says whether the player was on the pitch at a clock. The last second of a stint belongs to it.
+func (a *Appearance) onPitch(c Clock, m *Match) bool {
+	for i := range a.Stints {
+		if s := &a.Stints[i]; m.stretchOf(s).has(instantOf(c)) || c == s.Off {
+			return true
+		}
+	}
+	return false
+}

@@ -1,0 +1,297 @@
+package models
+
+import "slices"
+
+// Count is a named count of a player's involvements in a match, or a sum of one of their measures. It is data: how it is
+// counted from a log follows from its fields. The same codes name the columns of match totals and of team totals.
+//
+// An involvement is counted if it is of one of Kinds, meets every condition of Where and none of Except, and, where they are given, has
+// one of Results and none of ExceptResults.
+type Count struct {
+	Code       string `json:"code"`
+	Label      string `json:"label"`
+	Definition string `json:"definition"`
+	Unit       string `json:"unit,omitempty"` // of a sum; empty for a count of involvements
+
+	Kinds         []Kind      `json:"kinds"`
+	Where         []Condition `json:"where,omitempty"`
+	Except        []Condition `json:"except,omitempty"`
+	Results       []Result    `json:"results,omitempty"`
+	ExceptResults []Result    `json:"except_results,omitempty"`
+	Unlinked      bool        `json:"unlinked,omitempty"`     // leave out what is linked to a carry, because the carry is counted
+	LastQuarter   bool        `json:"last_quarter,omitempty"` // only in the last quarter of the player's own time on the pitch; needs stints
+	Sum           string      `json:"sum,omitempty"`          // the measure that is summed; empty: involvements are counted
+
+	// Of is the count that this one is found among. A count of involvements is never more than it.
+	Of string `json:"of,omitempty"`
+	// Recorded says that this is the part of Of with a detail recorded. Where it is less than Of, nothing is known of the
+	// rest, and what is found among it is no count of the whole.
+	Recorded bool `json:"recorded,omitempty"`
+	// InTotals are the counts whose sum stands in for this one as a denominator when totals do not have it.
+	InTotals []string `json:"in_totals,omitempty"`
+	// Depth is the least depth of log that records what is counted: that of the details of Where and Sum.
+	Depth Depth `json:"depth"`
+}
+
+// Condition asks that a detail or measure was recorded and, where Values are given, that it is one of them.
+type Condition struct {
+	Detail string   `json:"detail"`
+	Values []string `json:"values,omitempty"`
+}
+
+// CountCatalogue returns every count. The slice is new; what its elements point to is shared and must not be changed.
+func CountCatalogue() []Count { return slices.Clone(counts) }
+
+// CountOf returns the count with a code.
+func CountOf(code string) (Count, bool) {
+	if i, ok := countNumber[code]; ok {
+		return counts[i], true
+	}
+	return Count{}, false
+}
+
+// counts and countNumber, the places of codes in it, are never changed.
+var (
+	counts      = countCatalogue()
+	countNumber = func() map[string]int {
+		m := make(map[string]int, len(counts))
+		for i := range counts {
+			m[counts[i].Code] = i
+		}
+		return m
+	}()
+)
+
+// is and recorded are conditions.
+func is(detail string, values ...string) []Condition { return []Condition{{detail, values}} }
+func recorded(detail string) []Condition             { return []Condition{{Detail: detail}} }
+
+func countCatalogue() []Count {
+	var (
+		carry      = []Kind{KindCarry}
+		pass       = []Kind{KindPass}
+		offload    = []Kind{KindOffload}
+		passing    = []Kind{KindPass, KindOffload}
+		kick       = []Kind{KindKick}
+		withBall   = []Kind{KindCarry, KindPass, KindOffload, KindKick}
+		catch      = []Kind{KindCatch}
+		tackle     = []Kind{KindTackle}
+		attack     = []Kind{KindAttackRuck}
+		defence    = []Kind{KindDefenceRuck}
+		rucks      = []Kind{KindAttackRuck, KindDefenceRuck}
+		scrum      = []Kind{KindScrum}
+		lineout    = []Kind{KindLineout}
+		maul       = []Kind{KindMaul}
+		support    = []Kind{KindSupportLine}
+		reposition = []Kind{KindReposition}
+		all        = allKinds()
+	)
+	list := []Count{
+		// Carries.
+		{Code: "carries", Label: "Carries", Kinds: carry,
+			Definition: "Every carry, those that ended in a pass or an offload included."},
+		{Code: "contacts_recorded", Label: "Carries with contact recorded", Kinds: carry, Where: recorded("contact"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries for which the log says how the contact went, or that there was none."},
+		{Code: "contacts", Label: "Contacts", Kinds: carry, Where: is("contact", "won", "even", "lost"), Of: "contacts_recorded", InTotals: []string{"contacts_recorded"},
+			Definition: "Carries in which a defender touched the carrier: contact won, even or lost."},
+		{Code: "contacts_won", Label: "Contacts won", Kinds: carry, Where: is("contact", "won"), Of: "contacts",
+			Definition: "Carries with contact won."},
+		{Code: "contacts_even", Label: "Contacts even", Kinds: carry, Where: is("contact", "even"), Of: "contacts",
+			Definition: "Carries with contact even."},
+		{Code: "contacts_lost", Label: "Contacts lost", Kinds: carry, Where: is("contact", "lost"), Of: "contacts",
+			Definition: "Carries with contact lost."},
+		{Code: "gain_line_recorded", Label: "Carries with gain line recorded", Kinds: carry, Where: recorded("gain_line"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries for which the log says where they ended against the gain line."},
+		{Code: "gain_line_over", Label: "Carries over the gain line", Kinds: carry, Where: is("gain_line", "over"), Of: "gain_line_recorded",
+			Definition: "Carries that ended over the gain line."},
+		{Code: "contact_points_recorded", Label: "Carries with contact point recorded", Kinds: carry, Where: recorded("contact_point"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries for which the log says which part of the defender the carrier ran into."},
+		{Code: "contact_points_soft", Label: "Contacts on a soft shoulder or clear", Kinds: carry, Where: is("contact_point", "soft_shoulder", "clear"), Of: "contact_points_recorded",
+			Definition: "Carries with the contact point on a soft shoulder or clear."},
+		{Code: "metres_recorded", Label: "Carries with metres recorded", Kinds: carry, Where: recorded("metres"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries whose metres were measured."},
+		{Code: "metres", Label: "Metres carried", Unit: "m", Kinds: carry, Sum: "metres", Of: "metres_recorded",
+			Definition: "The metres of all carries that were measured."},
+		{Code: "metres_after_contact_recorded", Label: "Carries with metres after contact recorded", Kinds: carry, Where: recorded("metres_after_contact"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries whose metres after contact were measured."},
+		{Code: "metres_after_contact", Label: "Metres after contact", Unit: "m", Kinds: carry, Sum: "metres_after_contact", Of: "metres_after_contact_recorded",
+			Definition: "The metres after contact of all carries that were measured."},
+		{Code: "tacklers_recorded", Label: "Carries with tacklers recorded", Kinds: carry, Where: recorded("tacklers_committed"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries for which the tacklers were counted."},
+		{Code: "tacklers_committed", Label: "Tacklers committed", Unit: "tacklers", Kinds: carry, Sum: "tacklers_committed", Of: "tacklers_recorded",
+			Definition: "The tacklers of all carries for which they were counted."},
+		{Code: "defenders_beaten_recorded", Label: "Carries with defenders beaten recorded", Kinds: carry, Where: recorded("defenders_beaten"), Of: "carries", Recorded: true, InTotals: []string{"carries"},
+			Definition: "Carries for which the defenders beaten were counted."},
+		{Code: "defenders_beaten", Label: "Defenders beaten", Unit: "defenders", Kinds: carry, Sum: "defenders_beaten", Of: "defenders_beaten_recorded",
+			Definition: "The defenders beaten in all carries for which they were counted."},
+		{Code: "presentations_recorded", Label: "Carries with presentation recorded", Kinds: carry, Where: recorded("presentation"), Of: "carries", Recorded: true,
+			Definition: "Carries that went to ground and for which the log says how the ball was placed."},
+		{Code: "presentations_long", Label: "Long presentations", Kinds: carry, Where: is("presentation", "long"), Of: "presentations_recorded",
+			Definition: "Carries after which the ball was placed long."},
+		{Code: "seconds_to_play_recorded", Label: "Carries with seconds until the ball is played recorded", Kinds: carry, Where: recorded("seconds_to_play"), Of: "carries", Recorded: true,
+			Definition: "Carries that went to ground and for which the time until the ball was played was taken."},
+		{Code: "seconds_to_play", Label: "Seconds until the ball is played", Unit: "s", Kinds: carry, Sum: "seconds_to_play", Of: "seconds_to_play_recorded",
+			Definition: "The seconds from going to ground until the ball was played, over all carries for which they were taken."},
+
+		// With the ball in hand.
+		{Code: "decisions", Label: "Decisions with the ball", Kinds: withBall, InTotals: []string{"carries", "passes", "offloads", "kicks"},
+			Definition: "Carries, passes, offloads and kicks together, each for itself."},
+		{Code: "choices_recorded", Label: "Decisions with choice recorded", Kinds: withBall, Where: recorded("choice"), Of: "decisions", Recorded: true, InTotals: []string{"decisions"},
+			Definition: "Carries, passes, offloads and kicks for which the log says whether it was the best choice."},
+		{Code: "choices_best", Label: "Best choices", Kinds: withBall, Where: is("choice", "best"), Of: "choices_recorded",
+			Definition: "Carries, passes, offloads and kicks that were the best of the options that were on."},
+		{Code: "passes", Label: "Passes", Kinds: pass,
+			Definition: "Every pass by a player who was not held, those out of a carry included. Offloads are counted apart."},
+		{Code: "pass_results_recorded", Label: "Passes with result recorded", Kinds: pass, Where: recorded("result"), Of: "passes", Recorded: true, InTotals: []string{"passes"},
+			Definition: "Passes for which the log says where the ball went."},
+		{Code: "passes_accurate", Label: "Accurate passes", Kinds: pass, Where: is("result", "accurate"), Of: "pass_results_recorded",
+			Definition: "Passes with result accurate."},
+		{Code: "releases_recorded", Label: "Passes with release recorded", Kinds: pass, Where: recorded("released"), Of: "passes", Recorded: true, InTotals: []string{"passes"},
+			Definition: "Passes for which the log says how near the defence the ball was released."},
+		{Code: "releases_at_line", Label: "Passes released at the line", Kinds: pass, Where: is("released", "at_line"), Of: "releases_recorded",
+			Definition: "Passes released at the line. Offloads, which always are, are left out."},
+		{Code: "defenders_held_recorded", Label: "Passes with defenders held recorded", Kinds: pass, Where: recorded("defenders_held"), Of: "passes", Recorded: true, InTotals: []string{"passes"},
+			Definition: "Passes for which the defenders held were counted."},
+		{Code: "defenders_held", Label: "Defenders held", Unit: "defenders", Kinds: pass, Sum: "defenders_held", Of: "defenders_held_recorded",
+			Definition: "The defenders held by all passes for which they were counted."},
+		{Code: "passes_and_offloads", Label: "Passes and offloads", Kinds: passing, InTotals: []string{"passes", "offloads"},
+			Definition: "Passes and offloads together."},
+		{Code: "numbers_recorded", Label: "Passes with numbers recorded", Kinds: passing, Where: recorded("numbers"), Of: "passes_and_offloads", Recorded: true, InTotals: []string{"passes_and_offloads"},
+			Definition: "Passes and offloads for which attackers and defenders outside the passer were counted."},
+		{Code: "overlaps", Label: "Overlaps", Kinds: passing, Where: is("numbers", "overlap"), Of: "numbers_recorded",
+			Definition: "Passes and offloads made with an overlap outside the passer."},
+		{Code: "overlap_finishes_recorded", Label: "Overlaps with finish recorded", Kinds: passing, Where: slices.Concat(is("numbers", "overlap"), recorded("overlap_finished")), Of: "overlaps", Recorded: true, InTotals: []string{"overlaps"},
+			Definition: "Overlaps for which the log says whether they were finished."},
+		{Code: "overlaps_finished", Label: "Overlaps finished", Kinds: passing, Where: slices.Concat(is("numbers", "overlap"), is("overlap_finished", "yes")), Of: "overlap_finishes_recorded",
+			Definition: "Overlaps in which the ball reached an attacker with no defender in front within 5 metres."},
+		{Code: "offloads", Label: "Offloads", Kinds: offload,
+			Definition: "Every offload, made out of a carry as a rule."},
+		{Code: "offload_results_recorded", Label: "Offloads with result recorded", Kinds: offload, Where: recorded("result"), Of: "offloads", Recorded: true, InTotals: []string{"offloads"},
+			Definition: "Offloads for which the log says where the ball went."},
+		{Code: "offloads_accurate", Label: "Accurate offloads", Kinds: offload, Where: is("result", "accurate"), Of: "offload_results_recorded",
+			Definition: "Offloads with result accurate."},
+		{Code: "kicks", Label: "Kicks", Kinds: kick,
+			Definition: "Every kick in play; kicks at goal and restarts are not counted."},
+		{Code: "kick_purposes_recorded", Label: "Kicks with purpose recorded", Kinds: kick, Where: recorded("purpose"), Of: "kicks", Recorded: true,
+			Definition: "Kicks for which the log says what they were for."},
+		{Code: "exits", Label: "Exit kicks", Kinds: kick, Where: is("purpose", "exit"), Of: "kick_purposes_recorded",
+			Definition: "Kicks to get out of the own 22."},
+		{Code: "exit_results_recorded", Label: "Exit kicks with result recorded", Kinds: kick, Where: slices.Concat(is("purpose", "exit"), recorded("result")), Of: "exits", Recorded: true, InTotals: []string{"exits"},
+			Definition: "Exit kicks for which the log says what became of them."},
+		{Code: "exits_completed", Label: "Exits completed", Kinds: kick, Where: slices.Concat(is("purpose", "exit"), is("result", "touch", "space", "regained")), Of: "exit_results_recorded",
+			Definition: "Exit kicks that went to touch or into space, or were regained: neither returned nor charged down."},
+		{Code: "catches_attempted", Label: "Balls gone for", Kinds: catch,
+			Definition: "Every ball in the air that the player went for, caught or not."},
+		{Code: "catch_results_recorded", Label: "Balls gone for with result recorded", Kinds: catch, Where: recorded("result"), Of: "catches_attempted", Recorded: true, InTotals: []string{"catches_attempted"},
+			Definition: "Balls gone for, for which the log says what became of them."},
+		{Code: "catches", Label: "Catches", Kinds: catch, Where: is("result", "clean", "juggled"), Of: "catch_results_recorded",
+			Definition: "Balls gone for and caught, cleanly or after juggling."},
+		{Code: "catches_clean", Label: "Clean catches", Kinds: catch, Where: is("result", "clean"), Of: "catches",
+			Definition: "Balls caught at the first touch."},
+
+		// Tackles.
+		{Code: "tackles_attempted", Label: "Tackles attempted", Kinds: tackle, InTotals: []string{"tackles_made", "tackles_missed"},
+			Definition: "Every tackle, made or missed."},
+		{Code: "tackle_results_recorded", Label: "Tackles with result recorded", Kinds: tackle, Where: recorded("result"), Of: "tackles_attempted", Recorded: true, InTotals: []string{"tackles_attempted"},
+			Definition: "Tackles, made or missed, for which the log says how they went."},
+		{Code: "tackles_made", Label: "Tackles made", Kinds: tackle, Where: is("result", "won", "even", "lost"), Of: "tackle_results_recorded",
+			Definition: "Tackles in which the carrier was brought down or held, won, even or lost, assists included. Missed ones are left out."},
+		{Code: "tackles_won", Label: "Tackles won", Kinds: tackle, Where: is("result", "won"), Except: is("height", "high"), ExceptResults: []Result{ResultPenaltyConceded}, Of: "tackles_made",
+			Definition: "Tackles with result won. One that was high or otherwise illegal, or for which a penalty or free kick was given, is never counted as won."},
+		{Code: "tackles_missed", Label: "Tackles missed", Kinds: tackle, Where: is("result", "missed"), Of: "tackle_results_recorded",
+			Definition: "Tackles with result missed."},
+		{Code: "seconds_to_feet_recorded", Label: "Tackles with seconds back to feet recorded", Kinds: tackle, Where: recorded("seconds_to_feet"), Of: "tackles_attempted", Recorded: true,
+			Definition: "Tackles that took the player to ground and for which the time back to feet was taken. After a contact with anybody's head it is not taken."},
+		{Code: "seconds_to_feet", Label: "Seconds back to feet", Unit: "s", Kinds: tackle, Sum: "seconds_to_feet", Of: "seconds_to_feet_recorded",
+			Definition: "The seconds back to feet of all tackles for which they were taken."},
+
+		// Rucks.
+		{Code: "attack_rucks", Label: "Attack rucks", Kinds: attack,
+			Definition: "Arrivals at rucks and tackles of the own ball."},
+		{Code: "defence_rucks", Label: "Defence rucks", Kinds: defence,
+			Definition: "Arrivals at rucks and tackles of the opponents' ball."},
+		{Code: "ruck_arrivals", Label: "Ruck arrivals", Kinds: rucks, InTotals: []string{"attack_rucks", "defence_rucks"},
+			Definition: "Arrivals at rucks and tackles, of the own ball and the opponents'. Being there as the tackled player or the tackler does not count."},
+		{Code: "ruck_effects_recorded", Label: "Ruck arrivals with effect recorded", Kinds: rucks, Where: recorded("effect"), Of: "ruck_arrivals", Recorded: true, InTotals: []string{"ruck_arrivals"},
+			Definition: "Ruck arrivals for which the log says what they did."},
+		{Code: "ruck_arrivals_effective", Label: "Effective ruck arrivals", Kinds: rucks, Where: is("effect", "cleared", "secured", "turnover", "slowed"), Of: "ruck_effects_recorded",
+			Definition: "Arrivals that cleared or secured the own ball, or turned over or slowed the opponents'."},
+		{Code: "arrivals_recorded", Label: "Ruck arrivals with order recorded", Kinds: rucks, Where: recorded("arrival"), Of: "ruck_arrivals", Recorded: true, InTotals: []string{"ruck_arrivals"},
+			Definition: "Ruck arrivals for which the log says whether the player was first."},
+		{Code: "arrivals_first", Label: "First arrivals", Kinds: rucks, Where: is("arrival", "first"), Of: "arrivals_recorded",
+			Definition: "Ruck arrivals as the first of the own side."},
+		{Code: "defence_effects_recorded", Label: "Defence rucks with effect recorded", Kinds: defence, Where: recorded("effect"), Of: "defence_rucks", Recorded: true, InTotals: []string{"defence_rucks"},
+			Definition: "Defence rucks for which the log says what they did."},
+		{Code: "breakdown_turnovers_won", Label: "Breakdown turnovers won", Kinds: defence, Where: is("effect", "turnover"), Of: "defence_effects_recorded",
+			Definition: "Defence rucks with effect turnover: the ball, a penalty or a free kick won because of the player."},
+		{Code: "breakdown_penalties", Label: "Breakdown penalties", Kinds: rucks, Results: []Result{ResultPenaltyConceded}, Of: "penalties_conceded",
+			Definition: "Penalties and free kicks given against the player at attack and defence rucks."},
+
+		// Set pieces and mauls.
+		{Code: "scrums", Label: "Scrums", Kinds: scrum, Definition: "Scrums that the player was bound into or put the ball into."},
+		{Code: "scrum_effects_recorded", Label: "Scrums with effect recorded", Kinds: scrum, Where: recorded("effect"), Of: "scrums", Recorded: true, InTotals: []string{"scrums"},
+			Definition: "Scrums for which the log says what the own side got."},
+		{Code: "scrums_kept", Label: "Scrums held or gained", Kinds: scrum, Where: is("effect", "gained", "held"), Of: "scrum_effects_recorded",
+			Definition: "Scrums with effect held or gained."},
+		{Code: "lineouts", Label: "Lineouts", Kinds: lineout, Definition: "Lineouts at which the player threw, jumped or lifted."},
+		{Code: "lineout_effects_recorded", Label: "Lineouts with effect recorded", Kinds: lineout, Where: recorded("effect"), Of: "lineouts", Recorded: true, InTotals: []string{"lineouts"},
+			Definition: "Lineouts for which the log says what the own side got."},
+		{Code: "lineouts_kept", Label: "Lineouts held or gained", Kinds: lineout, Where: is("effect", "gained", "held"), Of: "lineout_effects_recorded",
+			Definition: "Lineouts with effect held or gained."},
+		{Code: "mauls", Label: "Mauls", Kinds: maul, Definition: "Mauls that the player was bound into for at least 1 second."},
+		{Code: "maul_effects_recorded", Label: "Mauls with effect recorded", Kinds: maul, Where: recorded("effect"), Of: "mauls", Recorded: true, InTotals: []string{"mauls"},
+			Definition: "Mauls for which the log says what the own side got."},
+		{Code: "mauls_kept", Label: "Mauls held or gained", Kinds: maul, Where: is("effect", "gained", "held"), Of: "maul_effects_recorded",
+			Definition: "Mauls with effect held or gained."},
+
+		// Off the ball.
+		{Code: "support_lines", Label: "Support lines", Kinds: support, Definition: "Runs without the ball to be within a pass of the team-mate who has it."},
+		{Code: "support_effects_recorded", Label: "Support lines with effect recorded", Kinds: support, Where: recorded("effect"), Of: "support_lines", Recorded: true, InTotals: []string{"support_lines"},
+			Definition: "Support lines for which the log says what they were worth."},
+		{Code: "support_lines_useful", Label: "Useful support lines", Kinds: support, Where: is("effect", "created", "option"), Of: "support_effects_recorded",
+			Definition: "Support lines that were an option or created room."},
+		{Code: "repositions", Label: "Repositions", Kinds: reposition, Definition: "Times that the player got, or should have got, to the next place after an involvement."},
+		{Code: "in_place_recorded", Label: "Repositions with place recorded", Kinds: reposition, Where: recorded("in_place"), Of: "repositions", Recorded: true, InTotals: []string{"repositions"},
+			Definition: "Repositions for which the log says whether the player was in place in time."},
+		{Code: "repositions_in_place", Label: "Repositions in place", Kinds: reposition, Where: is("in_place", "yes"), Of: "in_place_recorded",
+			Definition: "Repositions after which the player was in place, facing play and ready, when the ball was next played."},
+		{Code: "reposition_seconds_recorded", Label: "Repositions with seconds recorded", Kinds: reposition, Where: recorded("seconds"), Of: "repositions", Recorded: true,
+			Definition: "Repositions that were timed."},
+		{Code: "reposition_seconds", Label: "Reposition seconds", Unit: "s", Kinds: reposition, Sum: "seconds", Of: "reposition_seconds_recorded",
+			Definition: "The seconds of all repositions that were timed."},
+
+		// Of all kinds.
+		{Code: "involvements", Label: "Involvements", Kinds: all, Unlinked: true,
+			Definition: "Everything that the player did, of every kind. A carry and the pass or offload made out of it are one."},
+		{Code: "involvements_last_quarter", Label: "Involvements in the last quarter", Kinds: all, Unlinked: true, LastQuarter: true, Of: "involvements",
+			Definition: "Involvements in the last quarter of the player's own time on the pitch, added time included."},
+		{Code: "tries", Label: "Tries", Kinds: all, Results: []Result{ResultTry}, Definition: "Tries scored."},
+		{Code: "try_assists", Label: "Try assists", Kinds: all, Results: []Result{ResultTryAssist}, Definition: "Passes, offloads and kicks that went straight to the scorer of a try."},
+		{Code: "line_breaks", Label: "Line breaks", Kinds: all, Results: []Result{ResultLineBreak}, Definition: "Involvements with result line break."},
+		{Code: "turnovers_won", Label: "Turnovers won", Kinds: all, Results: []Result{ResultTurnoverWon}, Definition: "Involvements, of every kind, that won the ball from the other side."},
+		{Code: "turnovers_conceded", Label: "Turnovers conceded", Kinds: all, Results: []Result{ResultTurnoverConceded}, Definition: "Involvements, of every kind, that gave the ball to the other side."},
+		{Code: "penalties_won", Label: "Penalties won", Kinds: all, Results: []Result{ResultPenaltyWon}, Definition: "Penalties and free kicks given to the own side because of the player."},
+		{Code: "penalties_conceded", Label: "Penalties conceded", Kinds: all, Results: []Result{ResultPenaltyConceded}, Definition: "Penalties and free kicks given against the player."},
+		{Code: "errors", Label: "Errors", Kinds: all, Results: []Result{ResultError}, Definition: "Balls lost or thrown forward, dropped, carried into touch or kicked out on the full."},
+	}
+	for i := range list {
+		list[i].Depth = depthOf(&list[i])
+	}
+	return list
+}
+
+// depthOf returns the depth of the deepest detail that a count must have recorded.
+func depthOf(c *Count) Depth {
+	codes := []string{c.Sum}
+	for _, w := range c.Where {
+		codes = append(codes, w.Detail)
+	}
+	for _, kind := range c.Kinds {
+		for _, code := range codes {
+			if d := detailOf(kind, code); d != nil && d.Depth == Full {
+				return Full
+			}
+		}
+	}
+	return Core
+}

@@ -1,0 +1,91 @@
+package models
+
+// Filters say which rows of a kind are asked for. A field left at its zero value does not filter. What a person may not see is left
+// out whatever the filter says.
+
+// SeasonFilter picks seasons.
+type SeasonFilter struct{ Name string }
+
+// SquadFilter picks squads.
+type SquadFilter struct{ Name string }
+
+// MembershipFilter picks memberships.
+type MembershipFilter struct{ SeasonID, SquadID, PlayerID int64 }
+
+// PlayerFilter picks players. SquadID and SeasonID mean members then.
+type PlayerFilter struct {
+	Name              string
+	SquadID, SeasonID int64
+	IDs               []int64
+}
+
+// SpellFilter picks spells of availability.
+type SpellFilter struct{ PlayerID int64 }
+
+// MatchFilter picks matches. PlayerID means those in which he appeared.
+type MatchFilter struct{ SeasonID, SquadID, PlayerID int64 }
+
+// TeamTotalsFilter picks team totals.
+type TeamTotalsFilter struct{ SeasonID, SquadID, MatchID int64 }
+
+// AppearanceFilter picks appearances.
+type AppearanceFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }
+
+// LogFilter picks involvement logs.
+type LogFilter struct{ MatchID, PlayerID, SeasonID int64 }
+
+// InvolvementFilter picks involvements.
+type InvolvementFilter struct {
+	LogID, MatchID, PlayerID, SeasonID int64
+	MomentsOnly                        bool
+}
+
+// TotalsFilter picks match totals.
+type TotalsFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }
+
+// TrainingObservationFilter picks training observations.
+type TrainingObservationFilter struct{ PlayerID, SeasonID int64 }
+
+// RatingFilter picks ratings.
+type RatingFilter struct{ PlayerID, SeasonID int64 }
+
+// GoalFilter picks goals.
+type GoalFilter struct{ PlayerID int64 }
+
+// ReviewNoteFilter picks review notes.
+type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
+
+// UserFilter picks users.
+type UserFilter struct {
+	Login string
+	Role  Role
+}
+
+// ObservationFilter picks observations and carry cells.
+type ObservationFilter struct{ PlayerID, SeasonID, MatchID, SquadID int64 }
+
+// GroupFilter asks for the figures of the members of a squad in a season whose main position is in one of the groups; no groups asks for the whole
+// squad. Only matches of that squad count.
+type GroupFilter struct {
+	SeasonID, SquadID int64
+	Groups            []Group
+}
+
+// GroupObservation is one observation of a squad's member, without his name: Mate counts the players asked for from 1 in an order
+// that tells nothing.
+type GroupObservation struct {
+	Mate        int
+	Group       Group
+	MatchID     int64
+	FullMatch   int // minutes
+	Indicator   string
+	Numerator   float64
+	Denominator float64
+}
+
+// GroupCell is a carry cell of a squad's member, without his name; Mate is as in GroupObservation when the same is asked for.
+type GroupCell struct {
+	Mate  int
+	Group Group
+	CarryCell
+}

@@ -1,0 +1,99 @@
+package models
+
+import (
+	"slices"
+)
+
+// Family is the kind of number an indicator is.
+type Family string
+
+// The families: a rate is a count per full match; a proportion is successes of trials, 0 to 1; a mean is a sum over a number of
+// actions.
+const (
+	Rate       Family = "rate"
+	Proportion Family = "proportion"
+	Mean       Family = "mean"
+)
+
+// Better says which direction of an indicator is wanted.
+type Better string
+
+// The directions. Neither is for indicators that describe a role and are not to be maximised.
+const (
+	Higher  Better = "higher"
+	Lower   Better = "lower"
+	Neither Better = "neither"
+)
+
+// Indicator is a number computed per match. It is data: everything that is computed or shown about it follows from these fields.
+type Indicator struct {
+	Record
+	Code        string  `json:"code"`    // lower case letters, digits and underscores
+	Label       string  `json:"label"`   // as printed, such as "Contact won"
+	Meaning     string  `json:"meaning"` // one plain sentence for a sixteen-year-old
+	Family      Family  `json:"family"`
+	Unit        string  `json:"unit"`                  // "per match", "%", "m", "s", or a word for what is counted
+	Numerator   string  `json:"numerator"`             // a count's code
+	Denominator string  `json:"denominator,omitempty"` // a count's code; empty for a rate, whose exposure is minutes
+	Better      Better  `json:"better"`
+	Depth       Depth   `json:"depth"`                                   // the least depth of log it needs
+	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
+}
+
+// Validate checks the indicator's own fields and that what it counts can be told from what is recorded.
+func (ind Indicator) Validate() error {
+	var f findings
+	f.slug("code", ind.Code)
+	f.name("label", ind.Label, 1, 60)
+	f.text("meaning", ind.Meaning, 1, 300)
+	f.name("unit", ind.Unit, 1, 30)
+	oneOf(&f, "better", ind.Better, Higher, Lower, Neither)
+	if oneOf(&f, "depth", ind.Depth, Core, Full) && ind.Depth == Core && neededDepth(ind.Numerator, ind.Denominator) == Full {
+		f.add("depth", "is core, but what it counts is recorded in full logs only; write full")
+	}
+	f.groups("groups", ind.Groups)
+	family := oneOf(&f, "family", ind.Family, Rate, Proportion, Mean)
+	n, known := countNumber[ind.Numerator]
+	if !known {
+		f.add("numerator", "%q is not a count; allowed are %s", clip(ind.Numerator), knownCounts())
+	}
+	if family && known {
+		f.denominator(&ind, &counts[n])
+	}
+	return f.err("indicator")
+}
+
+// denominator checks what an indicator divides by, which depends on its family.
+func (f *findings) denominator(ind *Indicator, num *Count) {
+	if ind.Family == Rate {
+		if ind.Denominator != "" {
+			f.add("denominator", "a rate is counted over minutes; leave it empty")
+		}
+		return
+	}
+	if _, known := countNumber[ind.Denominator]; !known {
+		f.add("denominator", "%q is not a count; allowed are %s", clip(ind.Denominator), knownCounts())
+		return
+	}
+	switch {
+	case ind.Family == Proportion && num.Sum != "":
+		f.add("numerator", "%s is a sum of %s, not a count of successes; write family mean", num.Code, num.Unit)
+	case ind.Family == Proportion && !num.among(ind.Denominator):
+		f.add("denominator", "%s are not a part of %s, so that there is no share; allowed are %s", num.Code, ind.Denominator, list(num.wholes()))
+	case ind.Family == Mean && num.Sum == "":
+		f.add("numerator", "%s counts involvements; a mean is of a measure: write family proportion, or name a sum", num.Code)
+	case ind.Family == Mean && num.Of != ind.Denominator:
+		f.add("denominator", "the mean of %s is over %s", num.Code, num.Of)
+	}
+}
+
+// wholes are the counts that this one is found among, the nearest first.
+func (c *Count) wholes() []string {
+	var out []string
+	for of := c.Of; of != ""; of = counts[countNumber[of]].Of {
+		out = append(out, of)
+	}
+	return out
+}
+
+func (c *Count) among(code string) bool { return slices.Contains(c.wholes(), code) }

@@ -1,0 +1,243 @@
+package models
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+)
+
+// Kind is what the player did.
+type Kind string
+
+// The kinds of involvement.
+const (
+	KindCarry       Kind = "carry"
+	KindPass        Kind = "pass"
+	KindOffload     Kind = "offload"
+	KindKick        Kind = "kick"
+	KindCatch       Kind = "catch"
+	KindTackle      Kind = "tackle"
+	KindAttackRuck  Kind = "attack_ruck"
+	KindDefenceRuck Kind = "defence_ruck"
+	KindScrum       Kind = "scrum"
+	KindLineout     Kind = "lineout"
+	KindMaul        Kind = "maul"
+	KindSupportLine Kind = "support_line"
+	KindReposition  Kind = "reposition"
+)
+
+// Involvement is one action of one player in one match.
+//
+// What was recorded beyond the kind and the clock is kept in two maps by code, both described by the catalogue (see DetailCatalogue):
+// Details for what is chosen from a list of codes (contact: won), Measures for what is counted or measured (metres: 6.5). A code
+// that is absent was not recorded. Results lists what came of it; in a log's covered minutes an absent result means there was none.
+type Involvement struct {
+	Record
+	LogID      int64              `json:"log_id"`
+	Clock      Clock              `json:"clock" gorm:"embedded"`
+	Kind       Kind               `json:"kind"`
+	Details    map[string]string  `json:"details,omitempty" gorm:"serializer:json"`
+	Measures   map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
+	Results    []Result           `json:"results,omitempty" gorm:"serializer:json"`
+	Possession *int               `json:"possession,omitempty"` // its number within the match, from 1
+	Phase      *int               `json:"phase,omitempty"`      // within the possession, from 1
+	LinkedTo   *int64             `json:"linked_to,omitempty"`  // of a pass or offload made out of a carry: the carry's id; the two count as one involvement
+	Options    string             `json:"options,omitempty"`    // what else was on, at most 200 characters
+	Note       string             `json:"note,omitempty"`       // at most 1,000 characters
+	VideoFile  string             `json:"video_file,omitempty"` // a label; the video itself never leaves the reader's machine
+	VideoFrom  *float64           `json:"video_from,omitempty"` // seconds into that file
+	VideoTo    *float64           `json:"video_to,omitempty"`
+	Moment     bool               `json:"moment"`        // marked worth showing
+	Key        string             `json:"key,omitempty"` // chosen by the program that made it; unique in the log when not empty
+}
+
+// Result is what came of an involvement.
+type Result string
+
+// The results.
+const (
+	ResultTry              Result = "try"
+	ResultTryAssist        Result = "try_assist"
+	ResultLineBreak        Result = "line_break"
+	ResultTurnoverWon      Result = "turnover_won"
+	ResultTurnoverConceded Result = "turnover_conceded"
+	ResultPenaltyWon       Result = "penalty_won"
+	ResultPenaltyConceded  Result = "penalty_conceded"
+	ResultError            Result = "error"
+)
+
+const mostResults = 8
+
+// Validate checks the involvement's own fields: its kind, that each detail and measure belongs to the kind and has a value that the
+// catalogue allows, and that they do not contradict each other (see Contradictions).
+func (i Involvement) Validate() error {
+	var f findings
+	f.clock("clock", i.Clock)
+	if n := i.Kind.number(); n < 0 {
+		oneOf(&f, "kind", i.Kind, allKinds()...)
+	} else {
+		i.validateDetails(&f)
+		i.validateMeasures(&f)
+		i.validateTogether(&f)
+	}
+	if len(i.Results) > mostResults {
+		f.add("results", "has %d; write at most %d", len(i.Results), mostResults)
+	}
+	for n, r := range i.Results {
+		if r.Label() == "" {
+			oneOf(&f, at("results", n), r, allResults()...)
+		}
+	}
+	unique(&f, "results", i.Results)
+	if i.Possession != nil {
+		f.whole("possession", *i.Possession, 1, 1000)
+	}
+	if i.Phase != nil {
+		f.whole("phase", *i.Phase, 1, 200)
+	}
+	f.refIfAny("linked_to", i.LinkedTo)
+	if i.LinkedTo != nil && i.Kind != KindPass && i.Kind != KindOffload {
+		f.add("linked_to", "only a pass or an offload is linked to the carry that it was made out of; leave it out")
+	}
+	f.text("options", i.Options, 0, 200)
+	f.text("note", i.Note, 0, 1000)
+	f.name("video_file", i.VideoFile, 0, 200)
+	f.video(i.VideoFrom, i.VideoTo)
+	f.key("key", i.Key)
+	return f.err("involvement")
+}
+
+func (i *Involvement) validateDetails(f *findings) {
+	before := len(*f)
+	for code, value := range i.Details {
+		d := detailOf(i.Kind, code)
+		switch {
+		case d == nil:
+			f.add("details."+clip(code), "%s has no such detail; allowed are %s", i.Kind, list(i.Kind.codes(false)))
+		case d.Measure != nil:
+			f.add("details."+code, "is a measure, in %s; put its number into measures.%s", d.Measure.Unit, code)
+		default:
+			n := d.option(value)
+			if n < 0 {
+				f.add("details."+code, "%q is unknown; allowed are %s", clip(value), list(d.codes()))
+			} else if r := d.Options[n].Result; r != "" && !slices.Contains(i.Results, r) {
+				f.add("results", "%s %s means that there was a %s; add the result %s", code, value, strings.ToLower(r.Label()), r)
+			}
+		}
+	}
+	f.sortFrom(before)
+}
+
+func (i *Involvement) validateMeasures(f *findings) {
+	before := len(*f)
+	for code, v := range i.Measures {
+		d := detailOf(i.Kind, code)
+		switch {
+		case d == nil && len(i.Kind.codes(true)) == 0:
+			f.add("measures."+clip(code), "nothing is measured of a %s; leave it out", i.Kind)
+		case d == nil:
+			f.add("measures."+clip(code), "%s has no such measure; allowed are %s", i.Kind, list(i.Kind.codes(true)))
+		case d.Measure == nil:
+			f.add("measures."+code, "is a choice; put one of %s into details.%s", list(d.codes()), code)
+		case math.IsNaN(v) || math.IsInf(v, 0):
+			f.finite("measures."+code, v)
+		case v < d.Measure.Min || v > d.Measure.Max:
+			f.add("measures."+code, "%s is not allowed; write %s to %s %s", number(v), number(d.Measure.Min), number(d.Measure.Max), d.Measure.Unit)
+		case d.Measure.Whole && v != math.Trunc(v):
+			f.add("measures."+code, "%s is not a whole number of %s", number(v), d.Measure.Unit)
+		}
+	}
+	f.sortFrom(before)
+}
+
+func (f *findings) video(from, to *float64) {
+	const most = 24 * 60 * 60
+	okFrom := from == nil || f.finite("video_from", *from)
+	okTo := to == nil || f.finite("video_to", *to)
+	if !okFrom || !okTo {
+		return
+	}
+	if from != nil && (*from < 0 || *from > most) {
+		f.add("video_from", "%s is not allowed; write seconds from the file's start", number(*from))
+	}
+	switch {
+	case to == nil:
+	case from == nil:
+		f.add("video_from", "is missing; say where the moment begins as well as where it ends")
+	case *to < *from || *to > most:
+		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins", number(*to), number(*from))
+	}
+}
+
+// ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the pitch, and
+// the log covers its kind and its minute.
+func (i Involvement) ValidateIn(m Match, a Appearance, l Log) error {
+	var f findings
+	if !slices.Contains(l.Kinds, i.Kind) {
+		f.add("kind", "%s is not among the kinds that the log covers: %s", clip(string(i.Kind)), list(l.Kinds))
+	}
+	if f.clockIn("clock", i.Clock, &m) {
+		if len(a.Stints) > 0 && !a.onPitch(i.Clock, &m) {
+			f.add("clock", "%s is not in the player's time on the pitch: %s", i.Clock, stintsText(a.Stints))
+		}
+		if !l.covers(i.Clock, &m) {
+			f.add("clock", "%s is not in the minutes that the log covers: %s", i.Clock, spansText(l.Covers))
+		}
+	}
+	return f.err("involvement")
+}
+
+func stintsText(stints []Stint) string {
+	parts := make([]string, len(stints))
+	for i, s := range stints {
+		parts[i] = fmt.Sprintf("%s to %s", s.On, s.Off)
+	}
+	return strings.Join(parts, "; ")
+}
+
+func spansText(spans []Span) string {
+	parts := make([]string, len(spans))
+	for i, s := range spans {
+		parts[i] = fmt.Sprintf("%s up to %s", s.From, s.To)
+	}
+	return strings.Join(parts, "; ")
+}
+
+// codes returns the codes of a kind's measures, or of its choices.
+func (k Kind) codes(measures bool) []string {
+	var out []string
+	for _, i := range detailsOf[k.number()] {
+		if (details[i].Measure != nil) == measures {
+			out = append(out, details[i].Code)
+		}
+	}
+	return out
+}
+
+// option returns the place of a choice's option, -1 for an unknown one.
+func (d *Detail) option(code string) int {
+	for n := range d.Options {
+		if d.Options[n].Code == code {
+			return n
+		}
+	}
+	return -1
+}
+
+// codes returns the codes of a choice's options.
+func (d *Detail) codes() []string {
+	out := make([]string, len(d.Options))
+	for i, o := range d.Options {
+		out[i] = o.Code
+	}
+	return out
+}
+
+func allResults() []Result {
+	out := make([]Result, len(results))
+	for i := range results {
+		out[i] = results[i].Code
+	}
+	return out
+}

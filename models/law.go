@@ -1,0 +1,19 @@
+package models
+
+// What the Laws of the Game say and the program relies on (World Rugby, Laws of the Game: Law 3 for the numbers of players,
+// Law 5 for the length of a match, and the under-19 variations).
+const (
+	LawHalves             = 2  // Law 5
+	LawHalfMinutes        = 40 // Law 5: at most
+	LawHalfMinutesUnder19 = 35 // under-19 variations to Law 5
+	LawPlayersASide       = 15 // Law 3: at most, on the pitch
+	LawMatchSquad         = 23 // Law 3: starters and replacements, at most, in international matches
+)
+
+// How far a clock is believed: competitions may play more halves than two (extra time), and a half may run on past its
+// regular end. More than that is a slip of the pen, mostly the wrong half.
+const (
+	mostHalves       = 4
+	mostClock        = 12_000
+	mostAddedSeconds = 20 * 60
+)

@@ -1,0 +1,85 @@
+package models
+
+// Depth is how much of each involvement a log records: Core is the kind, the clock and the details marked core in the catalogue; Full is
+// the rest as well.
+type Depth string
+
+// The depths.
+const (
+	Core Depth = "core"
+	Full Depth = "full"
+)
+
+// Span is a stretch of match time, from From up to To.
+type Span struct {
+	From Clock `json:"from"`
+	To   Clock `json:"to"`
+}
+
+// Log is an involvement log: the involvements of one player in one match, made from video by one person. It says what it covers,
+// and indicators use only that: no involvement of a covered kind in covered minutes means that there was none.
+type Log struct {
+	Record
+	MatchID  int64  `json:"match_id"`
+	PlayerID int64  `json:"player_id"` // must have an appearance in the match
+	LoggerID int64  `json:"logger_id"` // the user who made it; at most one log a match, player and logger
+	Depth    Depth  `json:"depth"`
+	Kinds    []Kind `json:"kinds" gorm:"serializer:json"`  // at least one, each once
+	Covers   []Span `json:"covers" gorm:"serializer:json"` // the minutes watched, in order, not overlapping; empty: the whole match
+	Finished bool   `json:"finished"`                      // an unfinished log counts for nothing yet
+	Key      string `json:"key,omitempty"`                 // chosen by the program that made it, so that sending it again is harmless; unique in the academy when not empty
+}
+
+const mostSpans = 200
+
+// Validate checks the log's own fields.
+func (l Log) Validate() error {
+	var f findings
+	oneOf(&f, "depth", l.Depth, Core, Full)
+	if len(l.Kinds) == 0 {
+		f.add("kinds", "is empty; name the kinds of involvement that were logged")
+	}
+	all := allKinds()
+	for i, k := range l.Kinds {
+		oneOf(&f, at("kinds", i), k, all...)
+	}
+	unique(&f, "kinds", l.Kinds)
+	if len(l.Covers) > mostSpans {
+		f.add("covers", "has %d stretches; write at most %d", len(l.Covers), mostSpans)
+	}
+	for i, s := range l.Covers {
+		f.clock(at("covers", i)+".from", s.From)
+		f.clock(at("covers", i)+".to", s.To)
+	}
+	f.key("key", l.Key)
+	return f.err("log")
+}
+
+// ValidateIn checks that what the log covers lies within its match, in order and without overlapping.
+func (l Log) ValidateIn(m Match) error {
+	var f findings
+	spans := m.covered(&l)
+	for i, s := range l.Covers {
+		where := at("covers", i)
+		if from, to := f.clockIn(where+".from", s.From, &m), f.clockIn(where+".to", s.To, &m); !from || !to {
+			continue
+		}
+		switch {
+		case spans[i].to <= spans[i].from:
+			f.add(where+".to", "the stretch ends (%s) before it begins (%s)", s.To, s.From)
+		case i > 0 && spans[i].from < spans[i-1].to && s.From.Compare(l.Covers[i-1].To) < 0:
+			f.add(where+".from", "the stretch from %s begins before the one ahead of it ends, at %s; list them in order, without overlapping", s.From, l.Covers[i-1].To)
+		}
+	}
+	return f.err("log")
+}
+
+// covers says whether a clock lies in what the log covers.
+func (l *Log) covers(c Clock, m *Match) bool {
+	for _, s := range m.covered(l) {
+		if s.has(instantOf(c)) {
+			return true
+		}
+	}
+	return false
+}

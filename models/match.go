@@ -1,0 +1,143 @@
+package models
+
+// Venue is where a match is played, seen from the squad.
+type Venue string
+
+// The venues.
+const (
+	Home    Venue = "home"
+	Away    Venue = "away"
+	Neutral Venue = "neutral"
+)
+
+// Match is one match of one squad, or a match that an academy's players played for another team.
+type Match struct {
+	Record
+	SeasonID    int64  `json:"season_id"`
+	SquadID     *int64 `json:"squad_id,omitempty"`   // absent for a match of another team
+	OtherTeam   string `json:"other_team,omitempty"` // the school, club or loan team, when SquadID is absent: such a match counts for minutes and load only
+	Date        Date   `json:"date"`                 // within the season
+	Opponent    string `json:"opponent"`
+	Venue       *Venue `json:"venue,omitempty"`      // absent: not recorded
+	Difficulty  *int   `json:"difficulty,omitempty"` // expected before the match, 1 (easy) to 5 (very hard); absent: not recorded
+	Competition string `json:"competition,omitempty"`
+	Conditions  string `json:"conditions,omitempty"` // such as "wet, strong wind"
+	Halves      int    `json:"halves"`               // 2; 1 to 4
+	HalfMinutes int    `json:"half_minutes"`         // the regular length of a half, 5 to 40
+}
+
+// FullMatch is the length in minutes of a whole match in its competition; rates are per full match.
+func (m Match) FullMatch() int { return m.Halves * m.HalfMinutes }
+
+// EventKind is a kind of match event.
+type EventKind string
+
+// The match events. Scores and cards name the side; a substitution names who came off and who came on where they are known.
+const (
+	EventTry          EventKind = "try"
+	EventConversion   EventKind = "conversion"
+	EventPenaltyGoal  EventKind = "penalty_goal"
+	EventDropGoal     EventKind = "drop_goal"
+	EventPenaltyTry   EventKind = "penalty_try"
+	EventYellowCard   EventKind = "yellow_card"
+	EventRedCard      EventKind = "red_card"
+	EventSubstitution EventKind = "substitution"
+)
+
+// MatchEvent is a score, a card or a substitution, with the clock.
+type MatchEvent struct {
+	Record
+	MatchID  int64     `json:"match_id"`
+	Clock    Clock     `json:"clock" gorm:"embedded"`
+	Kind     EventKind `json:"kind"`
+	Ours     bool      `json:"ours"`
+	PlayerID *int64    `json:"player_id,omitempty"` // the scorer, the carded player, or who came on
+	OffID    *int64    `json:"off_id,omitempty"`    // who went off; substitutions only
+}
+
+// Scope says which part of the team a team total covers.
+type Scope string
+
+// The scopes.
+const (
+	WholeTeam Scope = "team"
+	Forwards  Scope = "forwards"
+	Backs     Scope = "backs"
+)
+
+// TeamTotals are the counts of a whole team, its forwards or its backs in one match, so that a player's share has a denominator.
+type TeamTotals struct {
+	Record
+	MatchID int64  `json:"match_id"`
+	Scope   Scope  `json:"scope"` // at most one row of each scope a match
+	Counts  Counts `json:"counts" gorm:"serializer:json"`
+}
+
+// ForOtherTeam says whether the match was played for a team that is not one of the academy's squads. Such a match counts for
+// minutes and load only.
+func (m Match) ForOtherTeam() bool { return m.SquadID == nil && m.OtherTeam != "" }
+
+// Validate checks the match's own fields.
+func (m Match) Validate() error {
+	var f findings
+	f.ref("season_id", m.SeasonID)
+	f.refIfAny("squad_id", m.SquadID)
+	switch {
+	case m.SquadID != nil && m.OtherTeam != "":
+		f.add("other_team", "a match is one of a squad or of another team, not both; leave one out")
+	case m.SquadID == nil && m.OtherTeam == "":
+		f.add("squad_id", "is missing; name the squad, or the other team that the match was played for")
+	}
+	f.name("other_team", m.OtherTeam, 0, 100)
+	f.date("date", m.Date)
+	f.name("opponent", m.Opponent, 1, 100)
+	if m.Venue != nil {
+		oneOf(&f, "venue", *m.Venue, Home, Away, Neutral)
+	}
+	if m.Difficulty != nil {
+		f.whole("difficulty", *m.Difficulty, 1, 5)
+	}
+	f.name("competition", m.Competition, 0, 100)
+	f.name("conditions", m.Conditions, 0, 100)
+	f.whole("halves", m.Halves, 1, mostHalves)
+	f.whole("half_minutes", m.HalfMinutes, 5, LawHalfMinutes)
+	return f.err("match")
+}
+
+// ValidateIn checks that the match was played within its season.
+func (m Match) ValidateIn(s Season) error {
+	var f findings
+	f.dayIn("date", m.Date, s)
+	return f.err("match")
+}
+
+// Validate checks the event's own fields.
+func (e MatchEvent) Validate() error {
+	var f findings
+	f.clock("clock", e.Clock)
+	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry, EventYellowCard, EventRedCard, EventSubstitution)
+	f.refIfAny("player_id", e.PlayerID)
+	f.refIfAny("off_id", e.OffID)
+	if e.OffID != nil && e.Kind != EventSubstitution {
+		f.add("off_id", "only a substitution says who went off; leave it out of a %s", e.Kind)
+	}
+	if e.OffID != nil && e.PlayerID != nil && *e.OffID == *e.PlayerID {
+		f.add("off_id", "the same player cannot come on and go off; name who went off")
+	}
+	return f.err("match event")
+}
+
+// ValidateIn checks that the event happened within its match.
+func (e MatchEvent) ValidateIn(m Match) error {
+	var f findings
+	f.clockIn("clock", e.Clock, &m)
+	return f.err("match event")
+}
+
+// Validate checks the totals' own fields.
+func (t TeamTotals) Validate() error {
+	var f findings
+	oneOf(&f, "scope", t.Scope, WholeTeam, Forwards, Backs)
+	f.counts("counts", t.Counts)
+	return f.err("team totals")
+}

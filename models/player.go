@@ -1,0 +1,27 @@
+package models
+
+// Player is a member of the academy whose development is followed.
+type Player struct {
+	Record
+	Name      string     `json:"name"` // 1 to 100 characters
+	KnownAs   string     `json:"known_as,omitempty"`
+	BornOn    *Date      `json:"born_on,omitempty"`
+	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
+}
+
+// Validate checks the player's own fields.
+func (p Player) Validate() error {
+	var f findings
+	f.name("name", p.Name, 1, 100)
+	f.name("known_as", p.KnownAs, 0, 100)
+	f.dateIfAny("born_on", p.BornOn)
+	for i, pos := range p.Positions {
+		if pos == "" {
+			f.add(at("positions", i), "is empty; leave it out where the position is not known")
+			continue
+		}
+		f.position(at("positions", i), pos)
+	}
+	unique(&f, "positions", p.Positions)
+	return f.err("player")
+}

@@ -1,0 +1,86 @@
+package models
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Code is what a caller can act on about an error.
+type Code string
+
+// The codes. Anything that is not an *Error is internal: logged, and never shown to the person who asked.
+const (
+	Invalid   Code = "invalid"   // what was sent breaks a rule; Fields say where
+	NotFound  Code = "not_found" // no such record, or not one that the person may see
+	Forbidden Code = "forbidden" // the person may see it, but not do this
+	Conflict  Code = "conflict"  // another record stands in the way
+	Stale     Code = "stale"     // the record was changed by somebody else since it was read
+)
+
+// Error is an error that a person can read and act on.
+type Error struct {
+	Code    Code
+	Message string
+	Fields  []FieldError
+}
+
+// FieldError says what is wrong at one place, and what would be right.
+type FieldError struct {
+	Where   string // a path such as "stints[1].off", or empty for the record as a whole
+	Message string
+}
+
+// Error returns the message, then each field's place and message, separated by semicolons.
+func (e *Error) Error() string {
+	parts := make([]string, 0, 1+len(e.Fields))
+	if e.Message != "" {
+		parts = append(parts, e.Message)
+	}
+	for _, f := range e.Fields {
+		if f.Where == "" {
+			parts = append(parts, f.Message)
+		} else {
+			parts = append(parts, f.Where+": "+f.Message)
+		}
+	}
+	return strings.Join(parts, "; ")
+}
+
+// Errorf returns an *Error with a code and a formatted message.
+func Errorf(code Code, format string, args ...any) error {
+	return &Error{Code: code, Message: fmt.Sprintf(format, args...)}
+}
+
+// CodeOf returns the code of the first *Error in err's chain, or the empty code where there is none.
+func CodeOf(err error) Code {
+	var e *Error
+	if errors.As(err, &e) {
+		return e.Code
+	}
+	return ""
+}
+
+// findings collects what is wrong with one record, so that a person sees all of it at once.
+type findings []FieldError
+
+func (f *findings) add(where, format string, args ...any) {
+	*f = append(*f, FieldError{Where: where, Message: fmt.Sprintf(format, args...)})
+}
+
+// sortFrom puts the findings from the nth on in order of place and message, where they were made in the order of a map.
+func (f *findings) sortFrom(n int) {
+	slices.SortFunc((*f)[n:], func(a, b FieldError) int {
+		return cmp.Or(cmp.Compare(a.Where, b.Where), cmp.Compare(a.Message, b.Message))
+	})
+}
+
+// err returns nil without findings, else an *Error with code Invalid that carries them under a message naming the record.
+func (f findings) err(record string) error {
+	if len(f) == 0 {
+		return nil
+	}
+	return &Error{Code: Invalid, Message: record + " is not valid", Fields: f}
+}

@@ -1,0 +1,46 @@
+package models
+
+// Rating is one coach's grade of one skill of one player, for a match or for a training block. It is hidden from other coaches until
+// they have submitted theirs.
+type Rating struct {
+	Record
+	PlayerID int64  `json:"player_id"`
+	RaterID  int64  `json:"rater_id"` // a user: a coach, or the player himself for a self-rating
+	Skill    string `json:"skill"`    // a skill's code
+	Grade    int    `json:"grade"`    // 1 to 5
+	Comment  string `json:"comment,omitempty"`
+	Date     Date   `json:"date"`               // the match's date, or the block's last day
+	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
+	Block    string `json:"block,omitempty"`    // the training block's name, when MatchID is absent
+	Self     bool   `json:"self"`               // the player's own
+}
+
+// Validate checks the rating's own fields.
+func (r Rating) Validate() error {
+	var f findings
+	f.ref("player_id", r.PlayerID)
+	f.slug("skill", r.Skill)
+	if r.Grade < 1 || r.Grade > 5 {
+		f.add("grade", "%d is not a grade; grades are 1 to 5", r.Grade)
+	}
+	f.text("comment", r.Comment, 0, 1000)
+	f.date("date", r.Date)
+	f.refIfAny("match_id", r.MatchID)
+	switch {
+	case r.MatchID == nil && r.Block == "":
+		f.add("match_id", "is missing; name the match, or the training block in block")
+	case r.MatchID != nil && r.Block != "":
+		f.add("block", "a rating is for a match or for a training block, not for both; leave one out")
+	}
+	f.name("block", r.Block, 0, 100)
+	return f.err("rating")
+}
+
+// ValidateIn checks that the rating of a match bears the match's date.
+func (r Rating) ValidateIn(m Match) error {
+	var f findings
+	if r.Date != m.Date {
+		f.add("date", "%s is not the day of the match, %s", r.Date, m.Date)
+	}
+	return f.err("rating")
+}

@@ -1,0 +1,63 @@
+package models
+
+// Squad is a group of players that trains and plays together, usually an age band.
+type Squad struct {
+	Record
+	Name string `json:"name"` // unique in the academy
+	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16; 0 for
+	// an open squad.
+	AgeBand int `json:"age_band,omitempty"`
+	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth quarters.
+	BandMonth int `json:"band_month,omitempty"`
+}
+
+// Membership puts a player into a squad for a season, or for a part of one.
+type Membership struct {
+	Record
+	SeasonID int64 `json:"season_id"`
+	SquadID  int64 `json:"squad_id"`
+	PlayerID int64 `json:"player_id"`
+	From     Date  `json:"from" gorm:"column:from_date"`             // within the season
+	Until    *Date `json:"until,omitempty" gorm:"column:until_date"` // absent: to the season's end
+}
+
+// Validate checks the squad's own fields.
+func (s Squad) Validate() error {
+	var f findings
+	f.name("name", s.Name, 1, 100)
+	if s.AgeBand != 0 && (s.AgeBand < 5 || s.AgeBand > 30) {
+		f.add("age_band", "%d is not allowed; write 5 to 30, such as 16 for under 16, or 0 for an open squad", s.AgeBand)
+	}
+	if s.BandMonth != 0 && (s.BandMonth < 1 || s.BandMonth > 12) {
+		f.add("band_month", "%d is not a month; write 1 to 12, or 0 where it is not set", s.BandMonth)
+	}
+	return f.err("squad")
+}
+
+// Validate checks the membership's own fields.
+func (m Membership) Validate() error {
+	var f findings
+	f.ref("season_id", m.SeasonID)
+	f.ref("squad_id", m.SquadID)
+	f.ref("player_id", m.PlayerID)
+	f.fromUntil(m.From, m.Until)
+	return f.err("membership")
+}
+
+// ValidateIn checks that the membership lies within its season.
+func (m Membership) ValidateIn(s Season) error {
+	var f findings
+	f.dayIn("from", m.From, s)
+	if m.Until != nil {
+		f.dayIn("until", *m.Until, s)
+	}
+	return f.err("membership")
+}
+
+// fromUntil checks the days of a stretch that may still be going on.
+func (f *findings) fromUntil(from Date, until *Date) {
+	a, b := f.date("from", from), f.dateIfAny("until", until)
+	if a && b && *until < from {
+		f.add("until", "%s is before it begins, on %s", *until, from)
+	}
+}

@@ -1,0 +1,114 @@
+package models
+
+import (
+	"cmp"
+	"maps"
+	"math"
+	"slices"
+)
+
+// Counts maps the code of a count (see CountCatalogue) to its value, 0 or more. A count that is absent was not recorded; a count of 0
+// was recorded and there was none.
+type Counts map[string]float64
+
+// MatchTotals are counts for one player in one match, from any source.
+type MatchTotals struct {
+	Record
+	MatchID  int64  `json:"match_id"`
+	PlayerID int64  `json:"player_id"` // must have an appearance in the match; one row a player and match
+	Source   string `json:"source"`    // where the counts come from, such as a file's name
+	Counts   Counts `json:"counts" gorm:"serializer:json"`
+}
+
+// mostCount is more than any player or team does of anything in a match.
+const mostCount = 10_000
+
+// Validate checks the totals' own fields.
+func (t MatchTotals) Validate() error {
+	var f findings
+	f.name("source", t.Source, 1, 200)
+	f.counts("counts", t.Counts)
+	return f.err("match totals")
+}
+
+// Validate checks that every count is one of the catalogue's, a number from 0, whole where it counts involvements, and not more
+// than what it is a part of.
+func (c Counts) Validate() error {
+	var f findings
+	f.counts("", c)
+	return f.err("list of counts")
+}
+
+func (f *findings) counts(where string, c Counts) {
+	if len(c) == 0 {
+		f.add(where, "holds no count; record at least one")
+		return
+	}
+	if where != "" {
+		where += "."
+	}
+	for _, code := range slices.Sorted(maps.Keys(c)) {
+		v, place := c[code], where+clip(code)
+		n, known := countNumber[code]
+		switch {
+		case !known:
+			f.add(place, "is not a count; allowed are %s", knownCounts())
+			continue
+		case !f.finite(place, v):
+			continue
+		case v < 0:
+			f.add(place, "%s is less than 0", number(v))
+			continue
+		case v > mostCount:
+			f.add(place, "%s is not believed; write at most %d", number(v), mostCount)
+			continue
+		}
+		count := &counts[n]
+		if wholeCount[n] && v != math.Trunc(v) {
+			f.add(place, "%s is not a whole number; it counts %s", number(v), cmp.Or(count.Unit, "involvements"))
+		}
+		whole := count.whole(c)
+		switch w, ok := c[whole]; {
+		case !ok || v <= 0:
+		case count.Sum == "" && v > w:
+			f.add(place, "%s is more than the %s of %s, which it is a part of", number(v), number(w), whole)
+		case count.Sum != "" && v > w*mostOf[n]:
+			f.add(place, "%s is more than %s for each of the %s of %s", number(v), number(mostOf[n]), number(w), whole)
+		}
+	}
+}
+
+// whole returns the nearest count that this one is found among and that is given, or the empty string.
+func (c *Count) whole(given Counts) string {
+	for of := c.Of; of != ""; of = counts[countNumber[of]].Of {
+		if _, ok := given[of]; ok {
+			return of
+		}
+	}
+	return ""
+}
+
+// wholeCount says of each count whether it is a whole number, and mostOf how much one involvement can add to it.
+var wholeCount, mostOf = func() ([]bool, []float64) {
+	whole, most := make([]bool, len(counts)), make([]float64, len(counts))
+	for i := range counts {
+		whole[i], most[i] = true, 1
+		if counts[i].Sum == "" {
+			continue
+		}
+		for _, k := range counts[i].Kinds {
+			if d := detailOf(k, counts[i].Sum); d != nil && d.Measure != nil {
+				whole[i], most[i] = d.Measure.Whole, d.Measure.Max
+			}
+		}
+	}
+	return whole, most
+}()
+
+func knownCounts() string {
+	codes := make([]string, len(counts))
+	for i := range counts {
+		codes[i] = counts[i].Code
+	}
+	return list(codes)
+}

@@ -1,0 +1,30 @@
+package models
+
+// TrainingObservation is a short dated remark of a coach on one player at training, tied to a skill or a goal.
+type TrainingObservation struct {
+	Record
+	PlayerID int64  `json:"player_id"`
+	CoachID  int64  `json:"coach_id"` // a user
+	Date     Date   `json:"date"`
+	Skill    string `json:"skill,omitempty"`   // a skill's code; either this or GoalID
+	GoalID   *int64 `json:"goal_id,omitempty"` // or this
+	Text     string `json:"text"`              // 1 to 500 characters
+}
+
+// Validate checks the training observation's own fields.
+func (t TrainingObservation) Validate() error {
+	var f findings
+	f.ref("player_id", t.PlayerID)
+	f.date("date", t.Date)
+	f.refIfAny("goal_id", t.GoalID)
+	switch {
+	case t.Skill == "" && t.GoalID == nil:
+		f.add("skill", "is missing; name a skill or a goal")
+	case t.Skill != "" && t.GoalID != nil:
+		f.add("goal_id", "a training observation is on a skill or on a goal, not on both; leave one out")
+	case t.Skill != "":
+		f.slug("skill", t.Skill)
+	}
+	f.text("text", t.Text, 1, 500)
+	return f.err("training observation")
+}

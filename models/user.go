@@ -1,0 +1,88 @@
+package models
+
+import (
+	"crypto/sha256"
+	"strings"
+	"unicode"
+)
+
+// User is a person who signs in. A player's user carries the id of the player whose record it opens.
+type User struct {
+	Record
+	Login        string `json:"login"` // 2 to 100 characters, lower case, unique in the deployment
+	Name         string `json:"name"`
+	Role         Role   `json:"role"`
+	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
+	PasswordHash string `json:"-"`                   // an encoded argon2id hash
+}
+
+// SquadStaff says that a coach or selector works with a squad.
+type SquadStaff struct {
+	AcademyID int64 `json:"-" gorm:"primaryKey"`
+	UserID    int64 `json:"user_id" gorm:"primaryKey"`
+	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
+}
+
+// AccessToken lets a program act as a user. Only the SHA-256 hash of the token is kept.
+type AccessToken struct {
+	Record
+	UserID int64  `json:"user_id"`
+	Label  string `json:"label"`
+	Hash   []byte `json:"-"` // 32 bytes
+}
+
+// Validate checks the user's own fields.
+func (u User) Validate() error {
+	var f findings
+	f.login("login", u.Login)
+	f.name("name", u.Name, 1, 100)
+	oneOf(&f, "role", u.Role, RoleManager, RoleCoach, RoleSelector, RolePlayer)
+	f.refIfAny("player_id", u.PlayerID)
+	switch {
+	case u.Role == RolePlayer && u.PlayerID == nil:
+		f.add("player_id", "is missing; a player's user names the player whose record it opens")
+	case u.Role != RolePlayer && u.PlayerID != nil:
+		f.add("player_id", "only a player's user has one; leave it out for a %s", u.Role)
+	}
+	if u.PasswordHash != "" && !strings.HasPrefix(u.PasswordHash, "$argon2id$") {
+		f.add("password", "is not an encoded argon2id hash; hash it before it is kept")
+	}
+	return f.err("user")
+}
+
+// login checks what a person signs in with: 2 to 100 lower case letters, digits and . _ - @, beginning with a letter or a digit.
+func (f *findings) login(where, s string) {
+	if !f.clean(where, s, false) || !f.length(where, s, 2, 100) {
+		return
+	}
+	for i, r := range s {
+		switch {
+		case unicode.IsUpper(r):
+			f.add(where, "%q has the capital letter %q; a login is in lower case", clip(s), string(r))
+		case unicode.IsLetter(r), unicode.IsDigit(r), i > 0 && strings.ContainsRune("._-@", r):
+			continue
+		default:
+			f.add(where, "%q has %q there; write lower case letters, digits and . _ - @, beginning with a letter or a digit", clip(s), string(r))
+		}
+		return
+	}
+}
+
+// Validate checks that both are named.
+func (s SquadStaff) Validate() error {
+	var f findings
+	f.ref("user_id", s.UserID)
+	f.ref("squad_id", s.SquadID)
+	return f.err("squad's staff")
+}
+
+// Validate checks the token's own fields.
+func (t AccessToken) Validate() error {
+	var f findings
+	f.ref("user_id", t.UserID)
+	f.name("label", t.Label, 1, 100)
+	if len(t.Hash) != sha256.Size {
+		f.add("hash", "has %d bytes; a SHA-256 hash has %d", len(t.Hash), sha256.Size)
+	}
+	return f.err("access token")
+}
