@@ -83,7 +83,11 @@ func (a *Appearance) ValidateIn(m Match) error {
 			f.add(where+".on", "the stint from %s comes before the one listed ahead of it, from %s; list them in order of time", s.On, before.On)
 			right = false
 		default:
-			f.add(where+".on", "the stint from %s overlaps the one before it, which lasts until %s", s.On, before.Off)
+			added := ""
+			if b.to != instantOf(before.Off) {
+				added = ", added time included"
+			}
+			f.add(where+".on", "the stint from %s overlaps the one before it, which lasts until %s%s", s.On, before.Off, added)
 			right = false
 		}
 	}

@@ -58,7 +58,7 @@ func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 		switch {
 		case logged.ok && (logged.whole || !given.ok):
 			o.Source, o.Numerator, o.Denominator = FromLog, logged.numerator, logged.denominator
-			if given.ok && logged.whole && (!same(given.numerator, logged.numerator) || !same(given.denominator, logged.denominator)) {
+			if given.ok && (!same(given.numerator, logged.numerator) || !same(given.denominator, logged.denominator)) {
 				o.Differs = new(given.numerator)
 			}
 		case given.ok && !(logged.whole && logged.none):

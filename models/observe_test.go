@@ -183,6 +183,16 @@ func TestALogCountsOnlyItsKinds(t *testing.T) {
 	expect(t, got, "ruck_arrivals", 0, 0, "") // half of its kinds is not watched
 	expect(t, got, "errors", 0, 0, "")        // may have happened in any kind
 	expect(t, got, "involvements", 0, 0, "")
+	// A share of penalties given in all kinds needs all kinds, although those at rucks are watched.
+	rucks := fullLog(1, resulted(did(KindAttackRuck, clk(1, 2, 0)), ResultPenaltyConceded))
+	own := []Indicator{{Code: "own", Family: Proportion, Numerator: "breakdown_penalties", Denominator: "penalties_conceded", Depth: Core}}
+	if list, _ := Observe(wholeMatch(rucks), own); len(list) != 1 {
+		t.Errorf("from a log of all kinds %v", list)
+	}
+	rucks.Log.Kinds = []Kind{KindAttackRuck, KindDefenceRuck}
+	if list, _ := Observe(wholeMatch(rucks), own); len(list) != 0 {
+		t.Errorf("from a log of rucks only %v", list)
+	}
 }
 
 func TestACoreLogGivesNothingThatNeedsFullDepth(t *testing.T) {

@@ -65,6 +65,7 @@ func TestWhatIsRightPasses(t *testing.T) {
 		"appearance":  a.Validate(), "appearance in match": a.ValidateIn(match80()),
 		"totals-only appearance": Appearance{MatchID: 9, PlayerID: 7, Minutes: 80}.Validate(),
 		"log":                    goodLog().Validate(), "log in match": goodLog().ValidateIn(match80()), "carry": goodCarry().Validate(), "tackle": goodTackle().Validate(),
+		"untouched":    Involvement{Clock: clk(1, 1, 1), Kind: KindCarry, Details: map[string]string{"contact": "none"}, Measures: map[string]float64{"tacklers_committed": 0}}.Validate(),
 		"carry in log": goodCarry().ValidateIn(match80(), a, goodLog()), "tackle in log": goodTackle().ValidateIn(match80(), a, goodLog()),
 		"offload":       Involvement{Clock: clk(1, 1, 1), Kind: KindOffload, LinkedTo: ptr(int64(88)), Details: map[string]string{"numbers": "overlap", "overlap_finished": "no"}}.Validate(),
 		"penalised":     Involvement{Clock: clk(1, 1, 1), Kind: KindAttackRuck, Details: map[string]string{"effect": "penalised"}, Results: []Result{ResultPenaltyConceded}}.Validate(),
@@ -126,6 +127,9 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"no minutes", Appearance{MatchID: 9, PlayerID: 7}.Validate(), "minutes", "missing|minutes played"},
 		{"minutes that are no number", Appearance{MatchID: 9, PlayerID: 7, Minutes: math.NaN()}.Validate(), "minutes", "not a number"},
 		{"stints that overlap", inMatch(func(a *Appearance) { a.Stints = append(a.Stints, Stint{On: clk(2, 55, 0), Off: clk(2, 80, 0)}) }), "stints[1].on", "half 2, 55:00 overlaps|until half 2, 60:00"},
+		{"a stint in the added time of the one before", inMatch(func(a *Appearance) {
+			a.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 40, 0)}, {On: clk(1, 41, 0), Off: clk(2, 60, 0)}}
+		}), "stints[1].on", "overlaps|half 1, 40:00, added time included"},
 		{"stints out of order", inMatch(func(a *Appearance) {
 			a.Stints = []Stint{{On: clk(2, 60, 0), Off: clk(2, 80, 0)}, {On: clk(1, 0, 0), Off: clk(1, 20, 0)}}
 		}), "stints[1].on", "comes before|in order of time"},

@@ -1,0 +1,103 @@
+package paper
+
+import (
+	"math"
+	"strconv"
+	"strings"
+	"time"
+)
+
+// missing stands where there is no number to print.
+const missing = "–"
+
+// Number prints x with a number of decimals, with a true minus sign and thousands set apart by a comma, and a dash for a number that is
+// not there (NaN or infinite).
+func Number(x float64, decimals int) string {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return missing
+	}
+	s := strconv.FormatFloat(math.Abs(x), 'f', decimals, 64)
+	whole, fraction, _ := strings.Cut(s, ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if fraction != "" {
+		whole += "." + fraction
+	}
+	if x < 0 && strings.Trim(s, "0.") != "" {
+		return "−" + whole
+	}
+	return whole
+}
+
+// Scale is how numbers of one unit are printed: multiplied by Factor, with Decimals, followed by Suffix.
+type Scale struct {
+	Factor   float64
+	Decimals int
+	Suffix   string
+}
+
+// ScaleOf returns the scale of an indicator's unit: proportions as whole per cent, metres and seconds with one decimal, counts per
+// match with one decimal.
+func ScaleOf(unit string) Scale {
+	switch unit {
+	case "%":
+		return Scale{100, 0, "%"}
+	case "m", "s":
+		return Scale{1, 1, " " + unit}
+	}
+	return Scale{1, 1, ""}
+}
+
+// Value prints one number with its suffix: "61%", "5.8 m".
+func (s Scale) Value(x float64) string {
+	n := Number(x*s.Factor, s.Decimals)
+	if n == missing {
+		return n
+	}
+	return n + s.Suffix
+}
+
+// Range prints an interval with one suffix: "48 to 73%".
+func (s Scale) Range(lo, hi float64) string {
+	a, b := Number(lo*s.Factor, s.Decimals), Number(hi*s.Factor, s.Decimals)
+	if a == missing && b == missing {
+		return missing
+	}
+	return a + " to " + b + s.Suffix
+}
+
+// Chance prints a probability as whole per cent that never claims certainty: "more than 99%" and "less than 1%" at the ends.
+func Chance(p float64) string {
+	switch {
+	case math.IsNaN(p):
+		return missing
+	case p > 0.99:
+		return "more than 99%"
+	case p < 0.01:
+		return "less than 1%"
+	}
+	return Number(100*p, 0) + "%"
+}
+
+// Day prints an ISO date as people say it, "12 Sep 2025", and anything else as it is.
+func Day(iso string) string { return reformat(iso, "2 Jan 2006") }
+
+// ShortDay prints an ISO date without its year, "12 Sep".
+func ShortDay(iso string) string { return reformat(iso, "2 Jan") }
+
+func reformat(iso, layout string) string {
+	t, err := time.Parse(time.DateOnly, iso)
+	if err != nil {
+		return iso
+	}
+	return t.Format(layout)
+}
+
+// Plural prints a count and its noun: "1 match", "22 matches".
+func Plural(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return Number(float64(n), 0) + " " + many
+}

@@ -1,0 +1,212 @@
+package season
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/chart"
+	"throughline/reports/paper"
+	"throughline/reports/trend"
+)
+
+// The anchors of the figures that are not trends.
+const (
+	overviewID = "overview"
+	skillsID   = "skills"
+)
+
+// pictures returns the report's figures without their drawings, and the charts to draw, in the same order: where he stands, six trends, and
+// the skill with most grades.
+func (r *Report) pictures() (figures []paper.Figure, charts []chart.Figure) {
+	add := func(f paper.Figure, c chart.Chart) {
+		figures = append(figures, f)
+		charts = append(charts, chart.Figure{ID: f.ID, Chart: c})
+	}
+	if f, c, ok := r.overview(); ok {
+		add(f, c)
+	}
+	for _, code := range r.Headlines {
+		add(r.trend(r.indicator(code)))
+	}
+	if f, c, ok := r.grades(); ok {
+		add(f, c)
+	}
+	return figures, charts
+}
+
+// overview sets his headline indicators on one scale: standard deviations between players, to the right is better.
+func (r *Report) overview() (paper.Figure, chart.Bars, bool) {
+	bars := chart.Bars{Title: "Where " + r.Player.Name + " stands"}
+	table := paper.Table{
+		Caption: "Distance from the group’s mean in standard deviations between players; plus is better.",
+		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "Against"}},
+	}
+	z := paper.Scale{Factor: 1, Decimals: 2}
+	for i := range r.Indicators {
+		l := &r.Indicators[i]
+		if !l.Headline || l.Better == models.Neither || l.Comparison == nil || l.Comparison.Standard == nil {
+			continue
+		}
+		c, scale := l.Comparison, paper.ScaleOf(l.Unit)
+		bars.Rows = append(bars.Rows, chart.Row{
+			Label: l.Label, Value: c.Standard, Interval: &chart.Range{Lower: c.Standard80.Lo, Upper: c.Standard80.Hi},
+			Note: scale.Value(l.Level.Mean) + ", " + c.Against + " " + scale.Value(c.Mean),
+		})
+		table.Rows = append(table.Rows, paper.Text(l.Label, z.Value(*c.Standard), z.Range(c.Standard80.Lo, c.Standard80.Hi), c.Against))
+	}
+	return paper.Figure{
+		ID: overviewID, Title: bars.Title, Table: table,
+		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the average of those held against; to the right of it is better.",
+	}, bars, len(bars.Rows) > 0
+}
+
+// trend draws one indicator over the season: each match, his level as it was known after each, and the group.
+func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
+	scale := paper.ScaleOf(l.Unit)
+	t := chart.Trend{
+		Title: l.Label + ", " + r.Player.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%", Decimals: scale.Decimals},
+		Spells: r.chartSpells(r.squadMatches()),
+	}
+	table := paper.Table{
+		Caption: l.Label + ": each match, and the level as it was known after it.",
+		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true}, {Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level after it", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
+	}
+	var running *trend.Level
+	for _, m := range r.squadMatches() {
+		mark := chart.Match{Label: paper.ShortDay(string(m.Date))}
+		if p := l.point(m.ID); p != nil {
+			running = p.Running
+			mark.Value = &p.Value
+			row := paper.Text(paper.Day(string(m.Date))+" "+m.opponent(), scale.Value(p.Value), paper.Number(p.Denominator, denominatorDecimals(l.Family)), interval(scale, p.Plausible80), "–", "–", "–")
+			if p.Plausible80 != nil {
+				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
+			}
+			if running != nil {
+				row[4].Text, row[5].Text, row[6].Text = scale.Value(running.Mean), interval(scale, &running.Interval80), interval(scale, &running.Interval95)
+			}
+			table.Rows = append(table.Rows, row)
+		}
+		if running != nil {
+			mark.Level = &chart.Level{
+				Value: running.Mean,
+				Inner: &chart.Range{Lower: running.Interval80.Lo, Upper: running.Interval80.Hi},
+				Outer: &chart.Range{Lower: running.Interval95.Lo, Upper: running.Interval95.Hi},
+			}
+		}
+		t.Matches = append(t.Matches, mark)
+	}
+	if c := l.Comparison; c != nil {
+		t.Group = &chart.Reference{Label: c.Against, Value: c.Mean, Range: &chart.Range{Lower: c.Range80.Lo, Upper: c.Range80.Hi}}
+	}
+	return paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: r.reading(l), Table: table}, t
+}
+
+// denominatorDecimals prints full matches with two decimals, trials and actions whole.
+func denominatorDecimals(f models.Family) int {
+	if f == models.Rate {
+		return 2
+	}
+	return 0
+}
+
+func axis(l *IndicatorLine) string {
+	switch l.Family {
+	case models.Rate:
+		return "per full match"
+	case models.Proportion:
+		return ""
+	}
+	return map[string]string{"m": "metres", "s": "seconds"}[l.Unit]
+}
+
+// reading says in words what a trend shows.
+func (r *Report) reading(l *IndicatorLine) string {
+	scale := paper.ScaleOf(l.Unit)
+	if l.Level == nil {
+		return fmt.Sprintf("%s over the season, from %s: too little for a level.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"))
+	}
+	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Interval80.Lo, l.Level.Interval80.Hi))
+	if c := l.Comparison; c != nil {
+		words += fmt.Sprintf("; %s %s", c.Against, scale.Value(c.Mean))
+	}
+	return words + fmt.Sprintf("; %s.", paper.Plural(l.Matches, "match", "matches"))
+}
+
+// squadMatches are the matches that figures can come from.
+func (r *Report) squadMatches() []MatchLine {
+	return slices.DeleteFunc(slices.Clone(r.Matches), func(m MatchLine) bool { return m.Other != "" })
+}
+
+// chartSpells places the spells of limited availability among the dates of a chart's columns.
+func (r *Report) chartSpells(columns []MatchLine) []chart.Spell {
+	var spells []chart.Spell
+	for _, s := range r.Spells {
+		from := slices.IndexFunc(columns, func(m MatchLine) bool { return m.Date >= s.From })
+		if from < 0 {
+			from = len(columns)
+		}
+		to := len(columns)
+		if s.Until != nil {
+			if i := slices.IndexFunc(columns, func(m MatchLine) bool { return m.Date > *s.Until }); i >= 0 {
+				to = i
+			}
+		}
+		kind := chart.Modified
+		if s.Status == models.Unavailable {
+			kind = chart.Unavailable
+		}
+		spells = append(spells, chart.Spell{From: from, To: max(from, to), Kind: kind})
+	}
+	return spells
+}
+
+// grades draws the skill with the most grades by coaches, in order of date.
+func (r *Report) grades() (paper.Figure, chart.Rating, bool) {
+	var s *SkillLine
+	for i := range r.Skills {
+		if s == nil || r.Skills[i].Ratings > s.Ratings {
+			s = &r.Skills[i]
+		}
+	}
+	if s == nil || s.Ratings < 2 {
+		return paper.Figure{}, chart.Rating{}, false
+	}
+	c := chart.Rating{Title: s.Label + ", grades of " + r.Player.Name}
+	table := paper.Table{
+		Caption: s.Label + ": every grade.",
+		Columns: []paper.Column{{Label: "For"}, {Label: "By"}, {Label: "Grade", Numeric: true}, {Label: "Comment"}},
+	}
+	var given []trend.Match
+	date := models.Date("")
+	for _, g := range s.Grades {
+		if len(c.Occasions) == 0 || g.Date != date {
+			c.Occasions = append(c.Occasions, chart.Occasion{Label: paper.ShortDay(string(g.Date))})
+			date = g.Date
+		}
+		o := &c.Occasions[len(c.Occasions)-1]
+		rater, value := g.Rater, float64(g.Grade)
+		if g.Self {
+			rater = "own view"
+			o.Self = &value
+		} else {
+			if !slices.Contains(c.Coaches, rater) {
+				c.Coaches = append(c.Coaches, rater)
+			}
+			o.Grades = append(o.Grades, chart.Grade{Coach: rater, Value: value})
+			given = append(given, trend.Match{Numerator: value, Denominator: 1})
+		}
+		table.Rows = append(table.Rows, paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0), g.Comment))
+		if mean, iv, ok := trend.MeanInterval(given, 0.95); len(given) > 0 {
+			o.Mean = &chart.Level{Value: mean}
+			if ok {
+				o.Mean.Outer = &chart.Range{Lower: max(1, iv.Lo), Upper: min(5, iv.Hi)}
+			}
+		}
+	}
+	return paper.Figure{
+		ID: skillsID, Title: s.Label + ", as coaches graded it", Table: table,
+		Reading: fmt.Sprintf("Mean %s of 5 from %s by %s; the band is its 95%% range.", paper.Number(s.Mean, 1), paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
+	}, c, true
+}

@@ -1,0 +1,69 @@
+package season
+
+// Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers printed.
+type Method struct {
+	Name    string `json:"name"`
+	Formula string `json:"formula"`
+	Words   string `json:"words"`
+	Source  string `json:"source"`
+}
+
+func methods(r *Report) []Method {
+	return []Method{
+		{
+			"Season figure", "Σ numerator ÷ Σ denominator",
+			"Counts over full matches played (minutes ÷ the minutes of a full match), successes over trials, or a sum over actions. Only what was recorded counts: a match without the figure is left out, and never read as zero.",
+			"common practice",
+		},
+		{
+			"Its range, of a count per match", "G(0.025; y)/e to G(0.975; y + 1)/e, G the gamma quantile, y the count, e the full matches",
+			"The exact 95% interval of a Poisson rate.", "Garwood 1936, Biometrika 28",
+		},
+		{
+			"Its range, of a percentage", "(2x + z² ± z√(z² + 4x(1 − x/n))) ÷ (2(n + z²)), x successes of n trials, z = 1.96",
+			"The 95% score interval.", "Wilson 1927; Newcombe 1998, Stat Med 17",
+		},
+		{
+			"Its range, of a mean", "x̄ ± t·√(σ̂²/Σn), σ̂² = Σ n(x − x̄)² ÷ (k − 1), x the mean of n actions in each of k matches",
+			"Student’s t on the spread between matches, each weighted by its actions.", "Student 1908, Biometrika 6",
+		},
+		{
+			"Median match and its limits", "order statistics x(r) to x(n + 1 − r) of the matches with enough of it",
+			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such matches give no limits.",
+			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
+		},
+		{
+			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
+			"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
+			"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
+		},
+		{
+			"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
+			"From the same distribution as the level. It compares with an average, not with a person.", "as for the level",
+		},
+		{
+			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
+			"Against the squad’s own carries of the same width, ball speed and zone; cells with few carries are drawn towards the mean of all.", "ours; shrinkage as for the level",
+		},
+		{
+			"Coaches’ grades", "mean of the grades ± t·s/√n",
+			"A plain mean: strict and mild coaches are not yet set apart.", "Student 1908, Biometrika 6",
+		},
+	}
+}
+
+// cautions are said on every season report.
+func cautions(r *Report) []string {
+	list := []string{
+		"Figures from few matches are weak evidence: read the range before the number.",
+		"Nobody is selected or released on a number alone, and such news is given in person first.",
+		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
+	}
+	if r.Player.BirthQuarter > 0 {
+		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and late-born ones worse; the birth quarter is shown and enters no figure.")
+	}
+	if r.Summary.Differs > 0 {
+		list = append(list, "In some matches a log and the totals disagree; the log counts, and the difference is marked beside the match.")
+	}
+	return list
+}

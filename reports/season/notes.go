@@ -1,0 +1,93 @@
+package season
+
+import (
+	"cmp"
+	"slices"
+
+	"throughline/models"
+)
+
+// NoteLine is a review note.
+type NoteLine struct {
+	ID       int64        `json:"id"`
+	Date     models.Date  `json:"date"`
+	Author   string       `json:"author"`
+	On       string       `json:"on,omitempty"` // the match it is about
+	Shared   bool         `json:"shared"`
+	Text     string       `json:"text"`
+	FollowUp *models.Date `json:"follow_up,omitempty"`
+}
+
+// readNotes takes the notes as the source gives them: a player's own source has only the shared ones.
+func (r *Report) readNotes(src Source, q Request) error {
+	notes, err := src.ReviewNotes(models.ReviewNoteFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	if err != nil {
+		return err
+	}
+	names, err := src.UserNames()
+	if err != nil {
+		return err
+	}
+	r.Notes = []NoteLine{}
+	for _, n := range notes {
+		if r.Edition == PlayerEdition && !n.Shared {
+			continue // the source should not have given it; a second lock costs nothing
+		}
+		line := NoteLine{ID: n.ID, Date: n.Date, Author: names[n.AuthorID], Shared: n.Shared, Text: n.Text, FollowUp: n.FollowUp}
+		if n.MatchID != nil {
+			if m := r.match(*n.MatchID); m != nil {
+				line.On = m.Opponent
+			}
+		}
+		r.Notes = append(r.Notes, line)
+	}
+	slices.SortStableFunc(r.Notes, func(a, b NoteLine) int { return cmp.Compare(b.Date, a.Date) })
+	return nil
+}
+
+// MomentLine is an involvement marked worth showing.
+type MomentLine struct {
+	ID        int64        `json:"id"`
+	MatchID   int64        `json:"match_id"`
+	Date      models.Date  `json:"date"`
+	Opponent  string       `json:"opponent"`
+	Clock     models.Clock `json:"clock"`
+	Kind      models.Kind  `json:"kind"`
+	Details   []string     `json:"details"` // in words, such as "contact: won"
+	Note      string       `json:"note,omitempty"`
+	VideoFile string       `json:"video_file,omitempty"`
+	VideoFrom *float64     `json:"video_from,omitempty"` // seconds
+}
+
+func (r *Report) readMoments(src Source, q Request) error {
+	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID, MomentsOnly: true})
+	if err != nil {
+		return err
+	}
+	r.Moments = []MomentLine{}
+	if len(moments) == 0 {
+		return nil
+	}
+	logs, err := src.Logs(models.LogFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	if err != nil {
+		return err
+	}
+	matchOf := make(map[int64]int64, len(logs))
+	for _, l := range logs {
+		matchOf[l.ID] = l.MatchID
+	}
+	for _, i := range moments {
+		m := r.match(matchOf[i.LogID])
+		if m == nil {
+			continue
+		}
+		r.Moments = append(r.Moments, MomentLine{
+			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(), Note: i.Note,
+			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
+		})
+	}
+	slices.SortStableFunc(r.Moments, func(a, b MomentLine) int {
+		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.MatchID, b.MatchID), cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
+	})
+	return nil
+}

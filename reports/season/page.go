@@ -1,0 +1,458 @@
+package season
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/chart"
+	"throughline/reports/paper"
+	"throughline/reports/trend"
+)
+
+//go:embed season.html
+var templates embed.FS
+
+// Page turns reports into sheets.
+type Page struct {
+	charts   *chart.Renderer
+	template *template.Template
+}
+
+// NewPage returns a page that draws with the renderer.
+func NewPage(charts *chart.Renderer) (*Page, error) {
+	t, err := paper.Template(templates, "season.html")
+	if err != nil {
+		return nil, err
+	}
+	return &Page{charts: charts, template: t}, nil
+}
+
+// Sheet draws a report: for a page around it, or for a file. Links, by name, stand at its top where a page offers them.
+func (p *Page) Sheet(ctx context.Context, r *Report) (paper.Sheet, error) {
+	v, err := p.view(ctx, r)
+	if err != nil {
+		return paper.Sheet{}, fmt.Errorf("draw the season report of player %d: %w", r.Player.ID, err)
+	}
+	var b bytes.Buffer
+	if err := p.template.ExecuteTemplate(&b, "season", v); err != nil {
+		return paper.Sheet{}, fmt.Errorf("season report of player %d: %w", r.Player.ID, err)
+	}
+	// The template has escaped everything that a person wrote; the charts are escaped and cleaned by reports/chart.
+	return paper.Sheet{Title: r.Title(), Body: template.HTML(b.String())}, nil
+}
+
+// WriteFile writes a report as one self-contained HTML file.
+func (p *Page) WriteFile(ctx context.Context, w io.Writer, r *Report) error {
+	sheet, err := p.Sheet(ctx, r)
+	if err != nil {
+		return err
+	}
+	return paper.WriteFile(w, sheet)
+}
+
+// Title is the report's title, such as "Tam Okell: season report 2025-26".
+func (r *Report) Title() string { return r.Player.Name + ": season report " + r.Season.Name }
+
+// view is what the template prints: words only, no arithmetic left.
+type view struct {
+	Report      *Report
+	Kicker      string
+	About       string
+	MadeOn      string
+	Facts       []fact
+	Lines       []paper.Sentence
+	Overview    *paper.Figure
+	Figures     []paper.Figure
+	Grades      *paper.Figure
+	Table       paper.Table
+	SkillTable  *paper.Table
+	MatchTable  paper.Table
+	GoalItems   []goalItem
+	NoteItems   []noteItem
+	MomentItems []momentItem
+	SpellItems  []string
+	Meanings    []meaning
+}
+
+type fact struct{ Label, Value, Under string }
+
+type goalItem struct {
+	On, Target, Now, Dates, Why, Actions, Owner string
+	CheckIns                                    []string
+}
+
+type noteItem struct {
+	Meta, Text string
+	StaffOnly  bool
+}
+
+type momentItem struct{ Meta, Anchor, What, Note string }
+
+type meaning struct {
+	Label, Words string
+	Counted      []string
+}
+
+func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
+	v := &view{
+		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
+		Table: r.indicatorTable(), MatchTable: r.matchTable(), GoalItems: r.goalItems(), NoteItems: r.noteItems(),
+		MomentItems: r.momentItems(), SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
+	}
+	for _, s := range r.Sentences {
+		v.Lines = append(v.Lines, s.Sentence)
+	}
+	// All pictures are drawn in one go, so that the engines work side by side.
+	figures, charts := r.pictures()
+	drawn, err := p.charts.RenderAll(ctx, charts)
+	if err != nil {
+		return nil, err
+	}
+	for i := range figures {
+		figures[i].Picture = drawn[i]
+		switch figures[i].ID {
+		case overviewID:
+			v.Overview = &figures[i]
+		case skillsID:
+			v.Grades = &figures[i]
+		default:
+			v.Figures = append(v.Figures, figures[i])
+		}
+	}
+	return v, nil
+}
+
+func (r *Report) kicker() string {
+	parts := []string{"Season report " + r.Season.Name}
+	if r.Squad != nil {
+		parts = append(parts, r.Squad.Name)
+	}
+	return strings.Join(parts, ", ")
+}
+
+// about is the line under the name: positions, birth quarter, band.
+func (r *Report) about() string {
+	var parts []string
+	for _, p := range r.Player.Positions {
+		parts = append(parts, p.Label())
+	}
+	if q := r.Player.BirthQuarter; q > 0 {
+		parts = append(parts, fmt.Sprintf("born in quarter %d of the band’s year", q))
+	}
+	if r.Player.PlaysUp {
+		parts = append(parts, "playing above the age band")
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (r *Report) facts() []fact {
+	s := r.Summary
+	started := ""
+	if s.Started != nil {
+		started = fmt.Sprintf("%d started", *s.Started)
+	}
+	f := []fact{
+		{"Matches", paper.Number(float64(s.Matches), 0), started},
+		{"Minutes", paper.Number(s.Minutes, 0), fmt.Sprintf("a full match is %d", r.Group.FullMatch)},
+		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals, s.Bare)},
+		{"Held against", r.Group.Label, "where five or more have figures"},
+	}
+	if s.Matches == 0 {
+		f[1].Under = ""
+	}
+	if r.Group.Label == "" {
+		f[3] = fact{"Position", "not recorded", "held against the whole squad"}
+	}
+	if s.OtherMatches > 0 {
+		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) + " minutes"})
+	}
+	return f
+}
+
+// indicatorTable is every indicator with data: the season, the median, the level and the group.
+func (r *Report) indicatorTable() paper.Table {
+	t := paper.Table{
+		ID:      "figures-table",
+		Caption: "Every figure with data. Likely is the 80% range; it holds the true level four times in five.",
+		Columns: []paper.Column{
+			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"}, {Label: "Level", Numeric: true, Title: "with its likely range"},
+			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true}, {Label: "Median match", Numeric: true, Title: "with its 95% limits"},
+			{Label: "Best and worst", Numeric: true}, {Label: "Match by match"},
+		},
+	}
+	for i := range r.Indicators {
+		l := &r.Indicators[i]
+		scale := paper.ScaleOf(l.Unit)
+		row := []paper.Cell{
+			{Text: l.Label, Under: l.evidence()},
+			{Text: scale.Value(l.Season), Under: interval(scale, l.Season95)},
+			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
+			{Image: r.sparkline(l)},
+		}
+		if l.Level != nil {
+			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: interval(scale, &l.Level.Interval80)}
+		}
+		if c := l.Comparison; c != nil {
+			row[3] = paper.Cell{Text: scale.Value(c.Mean), Under: fmt.Sprintf("%s, %d", c.Against, c.Players)}
+			row[4].Text = paper.Chance(c.Ahead)
+			if l.Better == models.Neither {
+				row[4].Under = "of being higher"
+			}
+		}
+		if l.Median != nil {
+			row[5] = paper.Cell{Text: scale.Value(*l.Median), Under: interval(scale, l.Median95)}
+			row[6] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value), Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// evidence says what a line stands on: "61 of 142 in 14 matches".
+func (l *IndicatorLine) evidence() string {
+	in := paper.Plural(l.Matches, "match", "matches")
+	switch l.Family {
+	case models.Proportion:
+		return fmt.Sprintf("%s of %s in %s", paper.Number(l.Numerator, 0), paper.Number(l.Denominator, 0), in)
+	case models.Mean:
+		return fmt.Sprintf("%s in %s", paper.Plural(int(l.Denominator), "action", "actions"), in)
+	}
+	words := fmt.Sprintf("%s in %s", paper.Number(l.Numerator, 0), in)
+	if l.TeamShare != nil {
+		words += fmt.Sprintf(", %s of the team’s", paper.ScaleOf("%").Value(l.TeamShare.Share))
+	}
+	return words
+}
+
+func interval(s paper.Scale, iv *trend.Interval) string {
+	if iv == nil {
+		return ""
+	}
+	return s.Range(iv.Lo, iv.Hi)
+}
+
+func (r *Report) sparkline(l *IndicatorLine) template.HTML {
+	values := make([]*float64, 0, len(r.Matches))
+	for i := range r.Matches {
+		if r.Matches[i].Other != "" {
+			continue
+		}
+		values = append(values, l.value(r.Matches[i].ID))
+	}
+	spark := chart.Spark{Values: values}
+	if l.Comparison != nil {
+		spark.Reference = &l.Comparison.Mean
+	}
+	return chart.Sparkline(spark)
+}
+
+// value returns the indicator's value in a match, or nil.
+func (l *IndicatorLine) value(match int64) *float64 {
+	if p := l.point(match); p != nil {
+		return &p.Value
+	}
+	return nil
+}
+
+func (l *IndicatorLine) point(match int64) *Point {
+	for i := range l.Points {
+		if l.Points[i].MatchID == match {
+			return &l.Points[i]
+		}
+	}
+	return nil
+}
+
+// matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper too.
+func (r *Report) matchTable() paper.Table {
+	t := paper.Table{
+		ID:      "matches-table",
+		Caption: "Every match. A dash is not recorded; an asterisk marks a figure on which a log and totals disagree, the log’s is printed. A match with moments leads to them.",
+		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
+	}
+	for _, code := range r.Headlines {
+		t.Columns = append(t.Columns, paper.Column{Label: r.indicator(code).Label, Numeric: true})
+	}
+	for i := range r.Matches {
+		m := &r.Matches[i]
+		row := []paper.Cell{
+			{Text: paper.Day(string(m.Date)) + " " + m.opponent(), Under: m.circumstances(), Link: r.firstMoment(m.ID)},
+			{Text: paper.Number(m.Minutes, 0)}, {Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
+		}
+		if row[2].Text == "" {
+			row[2].Text = "–"
+		}
+		for _, code := range r.Headlines {
+			l := r.indicator(code)
+			cell := paper.Cell{Text: "–"}
+			if p := l.point(m.ID); p != nil {
+				cell.Text = paper.ScaleOf(l.Unit).Value(p.Value)
+				if p.Differs != nil {
+					cell.Text += "*"
+				}
+				cell.Under = p.evidence(l.Family)
+			}
+			row = append(row, cell)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+// firstMoment is the link from a match to the first of its moments, empty for none.
+func (r *Report) firstMoment(match int64) string {
+	for _, m := range r.Moments {
+		if m.MatchID == match {
+			return "#" + m.anchor()
+		}
+	}
+	return ""
+}
+
+func (m *MomentLine) anchor() string { return fmt.Sprintf("moment-%d", m.ID) }
+
+// evidence says what one match's value stands on: "4 of 7".
+func (p *Point) evidence(f models.Family) string {
+	switch f {
+	case models.Proportion:
+		return paper.Number(p.Numerator, 0) + " of " + paper.Number(p.Denominator, 0)
+	case models.Mean:
+		return "of " + paper.Number(p.Denominator, 0)
+	}
+	return ""
+}
+
+// opponent names the other side: "v Oakford", "at Oakford", or, for another team, "for Highcombe School v Oakford".
+func (m *MatchLine) opponent() string {
+	side := "v " + m.Opponent
+	if m.Venue != nil && *m.Venue == models.Away {
+		side = "at " + m.Opponent
+	}
+	if m.Other != "" {
+		return "for " + m.Other + " " + side
+	}
+	return side
+}
+
+func (m *MatchLine) circumstances() string {
+	var parts []string
+	if m.Difficulty != nil {
+		parts = append(parts, fmt.Sprintf("difficulty %d", *m.Difficulty))
+	}
+	if m.Started != nil && !*m.Started {
+		parts = append(parts, "from the bench")
+	}
+	if m.Spell != nil {
+		parts = append(parts, string(m.Spell.Status))
+	}
+	return strings.Join(parts, ", ")
+}
+
+func (r *Report) skillTable() *paper.Table {
+	if len(r.Skills) == 0 {
+		return nil
+	}
+	t := &paper.Table{
+		ID: "skills-table", Stack: true, Caption: "Coaches’ grades, 1 to 5, and what the next grade looks like.",
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"}, {Label: "Own view", Numeric: true}, {Label: "Looks like now"}, {Label: "Next step"}},
+	}
+	grade := paper.Scale{Factor: 1, Decimals: 1}
+	for _, s := range r.Skills {
+		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: s.Looks}, {Text: s.Next}}
+		if s.Ratings > 0 {
+			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: interval(grade, s.Mean95)}
+		}
+		if s.SelfMean != nil {
+			row[2].Text = grade.Value(*s.SelfMean)
+		}
+		t.Rows = append(t.Rows, row)
+	}
+	return t
+}
+
+func (r *Report) goalItems() []goalItem {
+	var items []goalItem
+	for i := range r.Goals {
+		g := &r.Goals[i]
+		scale := paper.ScaleOf(g.Unit)
+		item := goalItem{
+			On: g.On, Target: scale.Value(g.Target), Why: g.Why, Actions: g.Actions, Owner: g.Owner,
+			Dates: fmt.Sprintf("set %s, by %s", paper.Day(string(g.SetOn)), paper.Day(string(g.By))),
+		}
+		for _, c := range g.CheckIns {
+			item.CheckIns = append(item.CheckIns, fmt.Sprintf("%s, %s: %s", paper.Day(string(c.Date)), c.Author, c.Text))
+		}
+		if g.Baseline != nil {
+			item.Dates += ", from " + scale.Value(*g.Baseline)
+		}
+		if g.Now != nil {
+			item.Now = "now " + scale.Value(*g.Now)
+			if g.Now80 != nil {
+				item.Now += " (likely " + scale.Range(g.Now80[0], g.Now80[1]) + ")"
+			}
+		}
+		if g.ClosedOn != nil {
+			item.Dates += ", closed " + paper.Day(string(*g.ClosedOn))
+			item.Now = g.Outcome
+		}
+		items = append(items, item)
+	}
+	return items
+}
+
+func (r *Report) noteItems() []noteItem {
+	var items []noteItem
+	for _, n := range r.Notes {
+		meta := []string{paper.Day(string(n.Date)), n.Author}
+		if n.On != "" {
+			meta = append(meta, "on the match with "+n.On)
+		}
+		if n.FollowUp != nil {
+			meta = append(meta, "follow up "+paper.Day(string(*n.FollowUp)))
+		}
+		items = append(items, noteItem{Meta: strings.Join(meta, ", "), Text: n.Text, StaffOnly: !n.Shared})
+	}
+	return items
+}
+
+func (r *Report) momentItems() []momentItem {
+	var items []momentItem
+	for _, m := range r.Moments {
+		what := m.Kind.Label()
+		if len(m.Details) > 0 {
+			what += ": " + strings.Join(m.Details, ", ")
+		}
+		meta := fmt.Sprintf("%s v %s, %s", paper.Day(string(m.Date)), m.Opponent, m.Clock)
+		if m.VideoFile != "" && m.VideoFrom != nil {
+			meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
+		}
+		items = append(items, momentItem{Meta: meta, Anchor: m.anchor(), What: what, Note: m.Note})
+	}
+	return items
+}
+
+func (r *Report) spellItems() []string {
+	var items []string
+	for _, s := range r.Spells {
+		until := "still going on"
+		if s.Until != nil {
+			until = "to " + paper.Day(string(*s.Until))
+		}
+		items = append(items, fmt.Sprintf("%s from %s %s", s.Status, paper.Day(string(s.From)), until))
+	}
+	return items
+}
+
+func (r *Report) meanings() []meaning {
+	var ms []meaning
+	for _, l := range r.Indicators {
+		ms = append(ms, meaning{l.Label, l.Meaning, l.Counted})
+	}
+	return ms
+}

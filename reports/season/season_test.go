@@ -1,0 +1,441 @@
+package season_test
+
+import (
+	"bytes"
+	"context"
+	"encoding/json"
+	"fmt"
+	"html"
+	"math"
+	"os"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/chart"
+	"throughline/reports/season"
+)
+
+// archive is a source held in memory. It answers every question of a report about its one player.
+type archive struct {
+	player       models.Player
+	memberships  []models.Membership
+	matches      []models.Match
+	appearances  []models.Appearance
+	spells       []models.Spell
+	observations []models.Observation
+	cells        []models.CarryCell
+	group        []models.GroupObservation
+	groupCells   []models.GroupCell
+	teams        []models.TeamTotals
+	ratings      []models.Rating
+	goals        []models.Goal
+	notes        []models.ReviewNote
+	logs         []models.Log
+	moments      []models.Involvement
+}
+
+var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
+
+func (a *archive) Player(int64) (models.Player, error) { return a.player, nil }
+func (a *archive) Season(int64) (models.Season, error) { return thisSeason, nil }
+func (a *archive) Squads(models.SquadFilter) ([]models.Squad, error) {
+	return []models.Squad{{Record: models.Record{ID: 3}, Name: "Under 18", AgeBand: 18, BandMonth: 9}}, nil
+}
+func (a *archive) Memberships(models.MembershipFilter) ([]models.Membership, error) {
+	return a.memberships, nil
+}
+func (a *archive) Matches(models.MatchFilter) ([]models.Match, error) { return a.matches, nil }
+func (a *archive) Appearances(models.AppearanceFilter) ([]models.Appearance, error) {
+	return a.appearances, nil
+}
+func (a *archive) Spells(models.SpellFilter) ([]models.Spell, error) { return a.spells, nil }
+func (a *archive) TeamTotals(models.TeamTotalsFilter) ([]models.TeamTotals, error) {
+	return a.teams, nil
+}
+func (a *archive) Indicators() ([]models.Indicator, error) { return models.IndicatorCatalogue(), nil }
+func (a *archive) Skills() ([]models.Skill, error)         { return models.SkillCatalogue(), nil }
+func (a *archive) Observations(models.ObservationFilter) ([]models.Observation, error) {
+	return a.observations, nil
+}
+func (a *archive) CarryCells(models.ObservationFilter) ([]models.CarryCell, error) {
+	return a.cells, nil
+}
+func (a *archive) GroupObservations(models.GroupFilter) ([]models.GroupObservation, error) {
+	return a.group, nil
+}
+func (a *archive) SquadCarryCells(models.GroupFilter) ([]models.GroupCell, error) {
+	return a.groupCells, nil
+}
+func (a *archive) Ratings(models.RatingFilter) ([]models.Rating, error) { return a.ratings, nil }
+func (a *archive) Goals(models.GoalFilter) ([]models.Goal, error)       { return a.goals, nil }
+func (a *archive) CheckIns(int64) ([]models.CheckIn, error)             { return nil, nil }
+func (a *archive) ReviewNotes(models.ReviewNoteFilter) ([]models.ReviewNote, error) {
+	return a.notes, nil
+}
+func (a *archive) Logs(models.LogFilter) ([]models.Log, error) { return a.logs, nil }
+func (a *archive) Involvements(models.InvolvementFilter) ([]models.Involvement, error) {
+	return a.moments, nil
+}
+func (a *archive) UserNames() (map[int64]string, error) {
+	return map[int64]string{1: "Idris Vane", 2: "Corin Maddle"}, nil
+}
+
+// flanker is a back-row player with one match a week for so many weeks, and six others of his group who play the same matches.
+func flanker(weeks int) *archive {
+	a := &archive{
+		player: models.Player{Record: models.Record{ID: 11}, Name: "Perrin Ashlock", KnownAs: "Perrin", Positions: []models.Position{models.Flanker}},
+	}
+	start := time.Date(2025, 9, 6, 0, 0, 0, 0, time.UTC)
+	squad := int64(3)
+	for w := range weeks {
+		id := int64(100 + w)
+		a.matches = append(a.matches, models.Match{
+			Record: models.Record{ID: id}, SeasonID: 7, SquadID: &squad, Date: models.DateOf(start.AddDate(0, 0, 7*w)),
+			Opponent: fmt.Sprintf("Opponent %c", 'A'+w), Halves: 2, HalfMinutes: 35,
+		})
+		a.appearances = append(a.appearances, models.Appearance{Record: models.Record{ID: 500 + id}, MatchID: id, PlayerID: 11, Minutes: 70})
+		for m := 1; m <= 7; m++ {
+			level := 8 + float64(m) // carries per full match: 9 to 15, his is the sixth
+			for _, o := range []struct {
+				indicator string
+				num, den  float64
+			}{
+				{"carries", level + float64(w%3) - 1, 70},
+				{"contact_won", math.Round((level + 2) / 17 * 10), 10},
+				{"tackle_completion", 9 - float64(m%2), 10},
+				{"penalties_conceded", float64((w + m) % 2), 70},
+			} {
+				a.group = append(a.group, models.GroupObservation{
+					Mate: m, Group: models.GroupBackRow, MatchID: id, FullMatch: 70, Indicator: o.indicator, Numerator: o.num, Denominator: o.den,
+				})
+				if m == 6 {
+					a.observations = append(a.observations, models.Observation{
+						PlayerID: 11, MatchID: id, Indicator: o.indicator, Numerator: o.num, Denominator: o.den, Source: models.FromLog,
+					})
+				}
+			}
+		}
+	}
+	return a
+}
+
+var staff = models.Who{AcademyID: 1, UserID: 1, Role: models.RoleCoach}
+
+func read(t *testing.T, a *archive, who models.Who) *season.Report {
+	t.Helper()
+	r, err := season.Read(context.Background(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: who, Now: time.Date(2026, 5, 2, 18, 30, 0, 0, time.UTC)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+func indicator(t *testing.T, r *season.Report, code string) season.IndicatorLine {
+	t.Helper()
+	for _, l := range r.Indicators {
+		if l.Code == code {
+			return l
+		}
+	}
+	t.Fatalf("the report has no %s", code)
+	return season.IndicatorLine{}
+}
+
+var drawing = struct {
+	*season.Page
+	renderer *chart.Renderer
+}{}
+
+func TestMain(m *testing.M) {
+	drawing.renderer = chart.NewRenderer(2)
+	page, err := season.NewPage(drawing.renderer)
+	if err != nil {
+		panic(err)
+	}
+	drawing.Page = page
+	code := m.Run()
+	drawing.renderer.Close()
+	os.Exit(code)
+}
+
+func file(t *testing.T, r *season.Report) string {
+	t.Helper()
+	var b bytes.Buffer
+	if err := drawing.WriteFile(context.Background(), &b, r); err != nil {
+		t.Fatal(err)
+	}
+	return b.String()
+}
+
+// The published values reach the report: Garwood 1936, Biometrika 28, for 10 events; Newcombe 1998, Stat Med 17, table I, for 81 of 263;
+// the ranks 2 and 9 of 10 of the binomial tables for the median.
+func TestSeasonFiguresCarryPublishedIntervals(t *testing.T) {
+	a := flanker(10)
+	a.observations = nil
+	for w, carries := range []float64{1, 0, 2, 1, 0, 1, 3, 0, 1, 1} { // 10 in all
+		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: int64(100 + w), Indicator: "carries", Numerator: carries, Denominator: 70, Source: models.FromTotals})
+	}
+	a.observations = append(a.observations,
+		models.Observation{PlayerID: 11, MatchID: 100, Indicator: "contact_won", Numerator: 81, Denominator: 263, Source: models.FromTotals})
+	r := read(t, a, staff)
+
+	carries := indicator(t, r, "carries")
+	near(t, "carries per full match", carries.Season, 1.0, 1e-12)
+	near(t, "lower end", carries.Season95.Lo, 4.795/10, 0.0005)
+	near(t, "upper end", carries.Season95.Hi, 18.390/10, 0.0005)
+	near(t, "median", *carries.Median, 1, 1e-12)
+	near(t, "median's lower limit, the 2nd of 10", carries.Median95.Lo, 0, 1e-12)
+	near(t, "median's upper limit, the 9th of 10", carries.Median95.Hi, 2, 1e-12)
+
+	contact := indicator(t, r, "contact_won")
+	near(t, "lower end", contact.Season95.Lo, .2553, .00005)
+	near(t, "upper end", contact.Season95.Hi, .3662, .00005)
+}
+
+func near(t *testing.T, what string, got, want, tolerance float64) {
+	t.Helper()
+	if math.Abs(got-want) > tolerance {
+		t.Errorf("%s: %g, want %g", what, got, want)
+	}
+}
+
+func TestLevelLiesBetweenOwnFigureAndGroup(t *testing.T) {
+	r := read(t, flanker(10), staff)
+	l := indicator(t, r, "carries")
+	if l.Comparison == nil || l.Comparison.Against != "back row" || l.Comparison.Players != 7 {
+		t.Fatalf("comparison %+v, want with the 7 of the back row", l.Comparison)
+	}
+	lo, hi := l.Comparison.Mean, l.Season
+	if lo > hi {
+		lo, hi = hi, lo
+	}
+	if l.Level.Mean < lo || l.Level.Mean > hi {
+		t.Errorf("level %g is outside %g to %g", l.Level.Mean, lo, hi)
+	}
+}
+
+var number = regexp.MustCompile(`[−-]?\d[\d,]*(\.\d+)?`)
+
+// Every number of the three sentences stands elsewhere on the page too, so that a reader can look it up.
+func TestSentencesSayOnlyNumbersOfTheReport(t *testing.T) {
+	a := flanker(12)
+	a.ratings = grades("tackle", 4, 3, 4)
+	for _, who := range []models.Who{staff, {AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}} {
+		r := read(t, a, who)
+		if len(r.Sentences) != 3 {
+			t.Fatalf("%d sentences, want 3", len(r.Sentences))
+		}
+		page := file(t, r)
+		_, rest, _ := strings.Cut(page, "</ol>") // what follows the sentences
+		rest = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(rest, " "))
+		known := map[string]bool{}
+		for _, n := range number.FindAllString(rest, -1) {
+			known[n] = true
+		}
+		for _, s := range r.Sentences {
+			for _, n := range number.FindAllString(strings.ReplaceAll(s.Text, "Under 18", ""), -1) {
+				if !known[n] {
+					t.Errorf("%q says %s, which stands nowhere else", s.Text, n)
+				}
+			}
+		}
+	}
+}
+
+func TestStrengthIsTheFigureMostLikelyAhead(t *testing.T) {
+	r := read(t, flanker(12), staff)
+	strength := r.Sentences[1]
+	best := indicator(t, r, strength.Indicator)
+	if best.Comparison.Ahead < 0.8 {
+		t.Errorf("%s is named with a chance of %.2f only", best.Code, best.Comparison.Ahead)
+	}
+	for _, l := range r.Indicators {
+		if l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Comparison.Ahead > best.Comparison.Ahead {
+			t.Errorf("%s is more likely ahead than %s, which is named", l.Code, best.Code)
+		}
+	}
+}
+
+func TestThreeMatchesAreTooLittleToSay(t *testing.T) {
+	r := read(t, flanker(3), staff)
+	if r.Summary.Enough {
+		t.Error("three matches are said to be enough")
+	}
+	if !strings.Contains(r.Sentences[0].Text, "too little to say") {
+		t.Errorf("the first sentence does not say so: %q", r.Sentences[0].Text)
+	}
+	for _, s := range r.Sentences[1:] {
+		if s.Indicator != "" {
+			t.Errorf("a figure is named all the same: %q", s.Text)
+		}
+	}
+}
+
+func TestWhatWasNotRecordedIsNoZero(t *testing.T) {
+	a := flanker(6)
+	a.observations = a.observations[:len(a.observations)-4] // the last match has no figure
+	r := read(t, a, staff)
+	l := indicator(t, r, "carries")
+	if l.Matches != 5 || r.Summary.Bare != 1 {
+		t.Errorf("%d matches with carries and %d bare, want 5 and 1", l.Matches, r.Summary.Bare)
+	}
+	for _, line := range r.Indicators {
+		if line.Code == "passes" {
+			t.Error("passes were never recorded and are in the report")
+		}
+	}
+}
+
+func TestPlayersEditionHasNoStaffNoteAndNoBandOverFewerThanFive(t *testing.T) {
+	a := flanker(8)
+	a.notes = []models.ReviewNote{
+		{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true, Text: "Good line on the switch."},
+		{Record: models.Record{ID: 2}, PlayerID: 11, AuthorID: 1, Date: "2025-10-02", Text: "For staff alone."},
+	}
+	var few []models.GroupObservation
+	for _, o := range a.group {
+		if o.Mate >= 4 {
+			few = append(few, o)
+		}
+	}
+	a.group = few
+	player := models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}
+
+	if page := file(t, read(t, a, staff)); !strings.Contains(page, "For staff alone.") {
+		t.Error("the staff edition misses the staff's note")
+	}
+	r := read(t, a, player)
+	if page := file(t, r); strings.Contains(page, "For staff alone.") || !strings.Contains(page, "Good line on the switch.") {
+		t.Error("the player's edition must have the shared note and no other")
+	}
+	if c := indicator(t, r, "carries").Comparison; c != nil {
+		t.Errorf("a band over %d players is shown to a player", c.Players)
+	}
+	if c := indicator(t, read(t, a, staff), "carries").Comparison; c == nil {
+		t.Error("the staff's band over four players is missing")
+	}
+}
+
+func TestOtherTeamsCountForMinutesOnly(t *testing.T) {
+	a := flanker(5)
+	a.matches[4].SquadID, a.matches[4].OtherTeam = nil, "Highmoor School"
+	r := read(t, a, staff)
+	if s := r.Summary; s.Matches != 4 || s.OtherMatches != 1 || s.OtherMinutes != 70 || s.Minutes != 280 {
+		t.Errorf("summary %+v", s)
+	}
+	if l := indicator(t, r, "carries"); l.Matches != 4 {
+		t.Errorf("carries of %d matches, want of the 4 for the squad", l.Matches)
+	}
+}
+
+func grades(skill string, values ...int) []models.Rating {
+	var rs []models.Rating
+	for i, g := range values {
+		rs = append(rs, models.Rating{
+			Record: models.Record{ID: int64(i + 1)}, PlayerID: 11, RaterID: int64(1 + i%2), Skill: skill, Grade: g,
+			Date: models.Date(fmt.Sprintf("2025-10-%02d", 3+7*i)), Block: "Autumn block",
+		})
+	}
+	return rs
+}
+
+func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
+	a := flanker(6)
+	a.ratings = grades("tackle", 3, 4, 3, 3)
+	a.ratings = append(a.ratings, models.Rating{PlayerID: 11, RaterID: 9, Skill: "tackle", Grade: 5, Date: "2025-12-01", Block: "Winter block", Self: true})
+	r := read(t, a, staff)
+	if len(r.Skills) != 1 {
+		t.Fatalf("%d skills, want 1", len(r.Skills))
+	}
+	s, tackle := r.Skills[0], models.Skill{}
+	for _, k := range models.SkillCatalogue() {
+		if k.Code == "tackle" {
+			tackle = k
+		}
+	}
+	near(t, "mean of the coaches' grades", s.Mean, 3.25, 1e-12)
+	near(t, "his own", *s.SelfMean, 5, 1e-12)
+	if s.Coaches != 2 || s.Looks != tackle.Grades[2] || s.Next != tackle.Grades[3] {
+		t.Errorf("skill %+v", s)
+	}
+}
+
+func TestMetresOverExpectedComeFromTheSquadsCells(t *testing.T) {
+	a := flanker(5)
+	// A hundred carries of the squad make 4 metres each in one cell, so the cell's expectation is 4 whatever the shrinkage; his make 6.
+	for m := 1; m <= 7; m++ {
+		for w := range 5 {
+			metres := 4.0
+			if m == 6 {
+				metres = 6
+			}
+			a.groupCells = append(a.groupCells, models.GroupCell{Mate: m, Group: models.GroupBackRow, CarryCell: models.CarryCell{
+				MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 10 * metres,
+			}})
+			if m == 6 {
+				a.cells = append(a.cells, models.CarryCell{PlayerID: 11, MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 60})
+			}
+		}
+	}
+	l := indicator(t, read(t, a, staff), models.MetresOverExpected)
+	mean := (6.0*4 + 6) / 7 // of all carries, the cell's too
+	near(t, "metres over expected", l.Season, 6-mean, 1e-9)
+}
+
+func TestShareOfTheTeam(t *testing.T) {
+	a := flanker(4)
+	a.teams = []models.TeamTotals{
+		{MatchID: 100, Scope: models.WholeTeam, Counts: models.Counts{"carries": 100}},
+		{MatchID: 101, Scope: models.WholeTeam, Counts: models.Counts{"carries": 60}},
+		{MatchID: 101, Scope: models.Forwards, Counts: models.Counts{"carries": 40}},
+	}
+	s := indicator(t, read(t, a, staff), "carries").TeamShare
+	if s == nil || s.Matches != 2 || s.Team != 160 {
+		t.Fatalf("share %+v, want over the two matches with a team total", s)
+	}
+	near(t, "share", s.Share, (13+14)/160.0, 1e-12)
+}
+
+func TestSameRequestGivesTheSameBytes(t *testing.T) {
+	a := flanker(9)
+	if file(t, read(t, a, staff)) != file(t, read(t, a, staff)) {
+		t.Error("two files of the same report differ")
+	}
+	one, err := json.Marshal(read(t, a, staff))
+	if err != nil {
+		t.Fatal(err)
+	}
+	two, _ := json.Marshal(read(t, a, staff))
+	if !bytes.Equal(one, two) {
+		t.Error("two JSON texts of the same report differ")
+	}
+}
+
+func TestFileReachesNothingOutsideAndRunsNothing(t *testing.T) {
+	a := flanker(6)
+	a.player.Name = `<script>alert(1)</script>`
+	a.matches[0].Opponent = `"><img src=x onerror=alert(1)>`
+	a.notes = []models.ReviewNote{{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true, Text: `<b onclick=x>`}}
+	page := file(t, read(t, a, staff))
+	for _, bad := range []string{"<script", "<img", "<b onclick", "http://", "https://", "url(", "@import", " style="} {
+		if i := strings.Index(regexp.MustCompile(`http://www.w3.org/|url\(#`).ReplaceAllString(page, ""), bad); i >= 0 {
+			t.Errorf("the file has %q: …%s…", bad, page[max(0, i-60):min(len(page), i+60)])
+		}
+	}
+	for _, part := range []string{"<svg", "Before anything is decided", "How the figures are made", "Garwood 1936"} {
+		if !strings.Contains(page, part) {
+			t.Errorf("the file has no %q", part)
+		}
+	}
+}
+
+// Six trends are drawn where six headline figures have data, each with its table of the same values.
+func TestEveryPictureHasItsTable(t *testing.T) {
+	page := file(t, read(t, flanker(8), staff))
+	if n, m := strings.Count(page, "<figure"), strings.Count(page, "The same values as a table"); n != m || n < 3 {
+		t.Errorf("%d figures and %d tables", n, m)
+	}
+}

@@ -1,0 +1,199 @@
+package season
+
+import (
+	"fmt"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// Sentence is one of the three plain sentences that open the report: what the season was made of, what goes well, and what to work on.
+// Every number in it is printed elsewhere in the report too.
+type Sentence struct {
+	paper.Sentence
+	Indicator string `json:"indicator,omitempty"` // the indicator or
+	Skill     string `json:"skill,omitempty"`     // skill it is about
+}
+
+// clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence picks among a handful of headline
+// indicators, so it says how likely it is to be right, and never that the player is better or worse than somebody.
+const clear = 0.80
+
+func (r *Report) sentences() []Sentence {
+	return []Sentence{r.seasonSentence(), r.strength(), r.work()}
+}
+
+// voice is how an edition speaks of the player.
+type voice struct{ subject, possessive, verb string }
+
+func (r *Report) voice() voice {
+	if r.Edition == PlayerEdition {
+		return voice{"You", "your", "have"}
+	}
+	return voice{r.Player.KnownAs, r.Player.KnownAs + "’s", "has"}
+}
+
+func (r *Report) seasonSentence() Sentence {
+	v, s := r.voice(), r.Summary
+	var b strings.Builder
+	if s.Matches == 0 {
+		fmt.Fprintf(&b, "%s %s not played for the academy in %s.", v.subject, v.verb, r.Season.Name)
+	} else {
+		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0), paper.Plural(s.Matches, "match", "matches"))
+		if r.Squad != nil {
+			fmt.Fprintf(&b, ", most of them for the %s", r.Squad.Name)
+		}
+		switch {
+		case s.Logged > 0 && s.Totals > 0:
+			fmt.Fprintf(&b, "; %d were logged from video and %d have totals only", s.Logged, s.Totals)
+		case s.Logged > 0:
+			fmt.Fprintf(&b, "; %d were logged from video", s.Logged)
+		case s.Totals > 0:
+			fmt.Fprintf(&b, "; %d have totals, none was logged from video", s.Totals)
+		default:
+			b.WriteString("; no figure was recorded in any of them")
+		}
+		b.WriteString(".")
+	}
+	if s.OtherMatches > 0 {
+		fmt.Fprintf(&b, " Other teams add %s minutes in %s.", paper.Number(s.OtherMinutes, 0), paper.Plural(s.OtherMatches, "match", "matches"))
+	}
+	if !s.Enough {
+		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", LeastMatches, LeastMinutes)
+	}
+	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
+}
+
+// strength is about the headline indicator most likely to be ahead of the group.
+func (r *Report) strength() Sentence {
+	s := Sentence{Sentence: paper.Sentence{Lead: "Going well"}}
+	best := r.extreme(func(ahead float64) float64 { return ahead })
+	switch {
+	case !r.Summary.Enough:
+		s.Text = "It is too early to name a strength from figures; what coaches and player saw counts for more."
+	case best != nil && best.Comparison.Ahead >= clear:
+		s.Indicator = best.Code
+		s.Text = fmt.Sprintf("The figure that stands out most is %s. %s", lower(best.Label), r.standing(best))
+	default:
+		s.Text = r.notClear("ahead of")
+		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
+			s.Skill = top.Code
+			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", lower(top.Label), paper.Number(top.Mean, 1))
+		}
+	}
+	return s
+}
+
+// work is about the headline indicator most likely to be behind the group.
+func (r *Report) work() Sentence {
+	s := Sentence{Sentence: paper.Sentence{Lead: "To work on"}}
+	least := r.extreme(func(ahead float64) float64 { return -ahead })
+	switch {
+	case !r.Summary.Enough:
+		s.Text = "More matches first: nothing here is firm enough to set a goal on."
+	case least != nil && least.Comparison.Ahead <= 1-clear:
+		s.Indicator = least.Code
+		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", lower(least.Label), r.standing(least), r.goalOn(least.Code))
+	default:
+		s.Text = r.notClear("behind")
+		if low := r.topSkill(func(a, b float64) bool { return a < b }); low != nil && low.Next != "" {
+			s.Skill = low.Code
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s", lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
+		}
+	}
+	return s
+}
+
+// standing says where his level is, how sure that is, and where the group is.
+func (r *Report) standing(l *IndicatorLine) string {
+	scale, c := paper.ScaleOf(l.Unit), l.Comparison
+	possessive := r.voice().possessive
+	return fmt.Sprintf("%s level is %s%s, likely %s; the average of the %s is %s, and the chance of being ahead of it is %s.",
+		strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l), scale.Range(l.Level.Interval80.Lo, l.Level.Interval80.Hi),
+		c.Against, scale.Value(c.Mean), paper.Chance(c.Ahead))
+}
+
+// per is what a rate is counted per.
+func per(l *IndicatorLine) string {
+	if l.Family == models.Rate {
+		return " per full match"
+	}
+	return ""
+}
+
+func (r *Report) goalOn(code string) string {
+	closed := false
+	for _, g := range r.Goals {
+		if g.Indicator != code {
+			continue
+		}
+		if g.ClosedOn == nil {
+			return "A goal is set on it."
+		}
+		closed = true
+	}
+	if closed {
+		return "An earlier goal on it is closed."
+	}
+	return "No goal is set on it yet."
+}
+
+// notClear says that no headline indicator stands on one side of the group, and how many were looked at.
+func (r *Report) notClear(side string) string {
+	n := 0
+	for _, l := range r.Indicators {
+		if l.compared() {
+			n++
+		}
+	}
+	if n == 0 {
+		return "There is nobody to hold the figures against yet."
+	}
+	return fmt.Sprintf("None of %s stands clearly %s the group.", paper.Plural(n, "headline figure", "headline figures"), side)
+}
+
+// compared says whether a sentence may pick the indicator.
+func (l *IndicatorLine) compared() bool {
+	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= LeastMatches
+}
+
+// extreme returns the headline indicator with the highest score of its probability of being ahead; the first of equals; nil for none.
+func (r *Report) extreme(score func(ahead float64) float64) *IndicatorLine {
+	var best *IndicatorLine
+	for i := range r.Indicators {
+		l := &r.Indicators[i]
+		if l.compared() && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
+			best = l
+		}
+	}
+	return best
+}
+
+// topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil.
+func (r *Report) topSkill(before func(a, b float64) bool) *SkillLine {
+	var top *SkillLine
+	for i := range r.Skills {
+		s := &r.Skills[i]
+		if s.Ratings >= 2 && (top == nil || before(s.Mean, top.Mean)) {
+			top = s
+		}
+	}
+	return top
+}
+
+// lower puts a label inside a sentence.
+func lower(label string) string {
+	if label == "" {
+		return label
+	}
+	return strings.ToLower(label[:1]) + label[1:]
+}
+
+// sentence ends a text with a full stop, once.
+func sentence(text string) string {
+	if strings.HasSuffix(text, ".") {
+		return text
+	}
+	return text + "."
+}

@@ -1,0 +1,113 @@
+package season
+
+import (
+	"cmp"
+	"slices"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// SkillLine is one skill over the season: what coaches gave, and what the player gave himself.
+type SkillLine struct {
+	Code     string          `json:"code"`
+	Label    string          `json:"label"`
+	Ratings  int             `json:"ratings"` // by coaches
+	Coaches  int             `json:"coaches"`
+	Mean     float64         `json:"mean"` // plain mean of the coaches' grades, 1 to 5
+	Mean95   *trend.Interval `json:"mean_95,omitempty"`
+	Looks    string          `json:"looks"`               // what the grade nearest to the mean looks like
+	Next     string          `json:"next,omitempty"`      // what the grade above looks like; empty at 5
+	SelfMean *float64        `json:"self_mean,omitempty"` // of his own grades
+	Grades   []GradeLine     `json:"grades"`              // by date
+}
+
+// GradeLine is one grade.
+type GradeLine struct {
+	Date    models.Date `json:"date"`
+	Rater   string      `json:"rater"`
+	RaterID int64       `json:"rater_id"`
+	Self    bool        `json:"self"`
+	Grade   int         `json:"grade"`
+	On      string      `json:"on"` // the opponent, or the training block
+	Comment string      `json:"comment,omitempty"`
+}
+
+func (r *Report) readSkills(src Source, q Request) error {
+	ratings, err := src.Ratings(models.RatingFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	if err != nil {
+		return err
+	}
+	skills, err := src.Skills()
+	if err != nil {
+		return err
+	}
+	names, err := src.UserNames()
+	if err != nil {
+		return err
+	}
+	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
+	r.Skills = []SkillLine{}
+	for _, s := range skills {
+		line := SkillLine{Code: s.Code, Label: s.Label}
+		var given, own []trend.Match
+		coaches := map[int64]bool{}
+		for _, g := range ratings {
+			if g.Skill != s.Code {
+				continue
+			}
+			line.Grades = append(line.Grades, GradeLine{
+				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: r.occasion(g), Comment: g.Comment,
+			})
+			grade := trend.Match{Numerator: float64(g.Grade), Denominator: 1}
+			if g.Self {
+				own = append(own, grade)
+				continue
+			}
+			given = append(given, grade)
+			coaches[g.RaterID] = true
+		}
+		if len(line.Grades) == 0 {
+			continue
+		}
+		if len(own) > 0 {
+			mean, _, _ := trend.MeanInterval(own, 0.95)
+			line.SelfMean = &mean
+		}
+		if line.Ratings, line.Coaches = len(given), len(coaches); line.Ratings > 0 {
+			mean, iv, ok := trend.MeanInterval(given, 0.95)
+			line.Mean = mean
+			if ok {
+				line.Mean95 = &trend.Interval{Lo: max(1, iv.Lo), Hi: min(5, iv.Hi)}
+			}
+			grade := min(5, max(1, int(mean+0.5)))
+			line.Looks = s.Grades[grade-1]
+			if grade < 5 {
+				line.Next = s.Grades[grade]
+			}
+		}
+		r.Skills = append(r.Skills, line)
+	}
+	return nil
+}
+
+// occasion says what a rating was given for.
+func (r *Report) occasion(g models.Rating) string {
+	if g.MatchID == nil {
+		return g.Block
+	}
+	if m := r.match(*g.MatchID); m != nil {
+		return m.Opponent
+	}
+	return "a match"
+}
+
+// match returns his match by id, or nil.
+func (r *Report) match(id int64) *MatchLine {
+	for i := range r.Matches {
+		if r.Matches[i].ID == id {
+			return &r.Matches[i]
+		}
+	}
+	return nil
+}
