@@ -401,7 +401,8 @@ func TestShareOfTheTeam(t *testing.T) {
 
 func TestSameRequestGivesTheSameBytes(t *testing.T) {
 	a := flanker(9)
-	if file(t, read(t, a, staff)) != file(t, read(t, a, staff)) {
+	first, second := file(t, read(t, a, staff)), file(t, read(t, a, staff))
+	if first != second {
 		t.Error("two files of the same report differ")
 	}
 	one, err := json.Marshal(read(t, a, staff))

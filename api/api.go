@@ -1,0 +1,129 @@
+// Package api is how people and programs reach an academy's records: pages for people, resources for programs, and the server that
+// carries both.
+package api
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/api/auth"
+	"throughline/api/pages"
+	"throughline/api/rest"
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/season"
+)
+
+// Options says what a server needs.
+type Options struct {
+	Store   *store.Store
+	Season  *season.Page // draws season reports
+	Log     *slog.Logger
+	Now     func() time.Time
+	Version string // of the program, as the description of the REST service tells it
+	// PublicURL is the address that people type when it is not that of the server itself: that of an HTTPS server in front of it, such as
+	// https://academy.example. Empty: they reach the server directly.
+	PublicURL string
+	// Open says that the server listens beyond this machine without HTTPS in front of it.
+	Open bool
+	// Grace is how long running requests may take to finish at the end; 0 stands for the constant of the same name.
+	Grace time.Duration
+}
+
+// Server answers for one deployment.
+type Server struct {
+	log     *slog.Logger
+	handler http.Handler
+	pages   *pages.Pages
+	rest    *rest.Service
+	open    bool
+	grace   time.Duration
+}
+
+// New puts a server together. It reads nothing and starts nothing, so that serving can begin at once. Errors: a public address that is
+// not one.
+func New(o Options) (*Server, error) {
+	s := &Server{log: slog.New(numbered{o.Log.Handler()}), grace: o.Grace, open: o.Open}
+	if s.grace == 0 {
+		s.grace = Grace
+	}
+	secure := strings.HasPrefix(o.PublicURL, "https://")
+	origins := http.NewCrossOriginProtection()
+	if o.PublicURL != "" {
+		if err := origins.AddTrustedOrigin(strings.TrimSuffix(o.PublicURL, "/")); err != nil {
+			return nil, fmt.Errorf("the public address: %w", err)
+		}
+	}
+	origins.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another site and was refused"))
+	}))
+	people := auth.New(o.Store, secure, s.fail)
+	s.pages = pages.New(o.Store, people, o.Season, s.log, o.Now)
+	s.rest = rest.New(o.Store, s.log, o.Now)
+
+	gin.SetMode(gin.ReleaseMode) // or it prints every route
+	router := gin.New()
+	router.HandleMethodNotAllowed = true
+	router.RedirectTrailingSlash = false
+	if err := router.SetTrustedProxies(nil); err != nil {
+		return nil, fmt.Errorf("trust no proxy: %w", err)
+	}
+	router.Use(noteRoute)
+	s.pages.Register(router)
+	s.rest.Register(router, o.Version, auth.SessionCookie(secure))
+	router.NoRoute(func(c *gin.Context) { s.fail(c.Writer, c.Request, http.StatusNotFound, nil) })
+	router.NoMethod(func(c *gin.Context) {
+		allowed := c.Writer.Header().Get("Allow")
+		if strings.Contains(allowed, http.MethodGet) {
+			c.Header("Allow", allowed+", "+http.MethodHead)
+		}
+		s.fail(c.Writer, c.Request, http.StatusMethodNotAllowed, nil)
+	})
+
+	// What is the same for everybody needs no session.
+	mux := http.NewServeMux()
+	mux.Handle("/", people.Handler(router))
+	mux.Handle("GET "+pages.StaticPath, s.pages.Static())
+	mux.HandleFunc("GET /healthz", s.health(o.Store))
+	s.handler = logRequests(s.log, o.Now, s.recovered(s.headers(s.readable(origins.Handler(headAsGet(named(mux)))))))
+	return s, nil
+}
+
+// named tells the log the pattern of what is not routed further.
+func named(mux *http.ServeMux) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if _, pattern := mux.Handler(r); pattern != "/" {
+			_, path, _ := strings.Cut(pattern, " ")
+			note(r.Context(), path)
+		}
+		mux.ServeHTTP(w, r)
+	})
+}
+
+// health answers whether the server can do its work, which is whether it reaches its database.
+func (s *Server) health(db interface{ Ping(context.Context) error }) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		if err := db.Ping(r.Context()); err != nil {
+			s.fail(w, r, http.StatusServiceUnavailable, fmt.Errorf("reach the database: %w", err))
+			return
+		}
+		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+		fmt.Fprintln(w, "ok")
+	}
+}
+
+// fail answers a request that goes no further, in the way of the part it was for. The message of a *models.Error is shown; any other
+// error is logged and never shown.
+func (s *Server) fail(w http.ResponseWriter, r *http.Request, status int, err error) {
+	if strings.HasPrefix(r.URL.Path, rest.Path+"/") {
+		s.rest.Fail(w, r, status, err)
+		return
+	}
+	s.pages.Fail(w, r, status, err)
+}

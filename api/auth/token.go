@@ -1,0 +1,43 @@
+package auth
+
+import (
+	"crypto/sha256"
+	"encoding/base64"
+	"fmt"
+	"io"
+	"net/http"
+	"strings"
+
+	"throughline/models"
+)
+
+// tokenPrefix tells people and scanners what they have found when a token turns up where it should not.
+const tokenPrefix = "throughline_"
+
+// NewToken makes an access token with 256 bits from random, and the SHA-256 of it, which is all that is kept.
+func NewToken(random io.Reader) (token string, hash []byte, err error) {
+	chance := make([]byte, 32)
+	if _, err := io.ReadFull(random, chance); err != nil {
+		return "", nil, fmt.Errorf("make an access token: %w", err)
+	}
+	token = tokenPrefix + base64.RawURLEncoding.EncodeToString(chance)
+	sum := sha256.Sum256([]byte(token))
+	return token, sum[:], nil
+}
+
+// byToken returns who holds the token of the Authorization header. Its error has the code NotFound where that is nobody, or the
+// header is not one bearer token (RFC 6750 §2.1).
+func (a *Auth) byToken(r *http.Request) (models.Who, error) {
+	headers := r.Header.Values("Authorization")
+	scheme, token, _ := strings.Cut(headers[0], " ")
+	token = strings.TrimLeft(token, " ")
+	if len(headers) != 1 || !strings.EqualFold(scheme, "Bearer") || token == "" {
+		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is not one bearer token")
+	}
+	sum := sha256.Sum256([]byte(token))
+	who, err := a.people.WhoByToken(r.Context(), sum[:])
+	if err != nil {
+		return models.Who{}, fmt.Errorf("find who holds an access token: %w", err)
+	}
+	return who, nil
+}

@@ -1,0 +1,261 @@
+package files
+
+import (
+	"context"
+	"fmt"
+	"slices"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// recall reads what is recorded of what a sheet names. What the person may not see is not there for him: to record it again is refused
+// further down, where it is written.
+func recall(tx *store.Tx, s *sheet) (*recorded, error) {
+	rec := &recorded{
+		seasons: map[string]models.Season{}, squads: map[string]models.Squad{}, players: map[string][]models.Player{},
+		matches: map[recordedMatch][]models.Match{}, members: map[member]bool{},
+		appearances: map[pair]models.Appearance{}, totals: map[pair]models.MatchTotals{},
+	}
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range seasons {
+		rec.seasons[composed(r.Name)] = r
+	}
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range squads {
+		rec.squads[composed(r.Name)] = r
+	}
+	players, err := tx.Players(models.PlayerFilter{})
+	if err != nil {
+		return nil, err
+	}
+	for _, r := range players {
+		name := composed(r.Name)
+		rec.players[name] = append(rec.players[name], r)
+	}
+	// Matches of all seasons, because one in the wrong season is worth saying.
+	for _, name := range s.squads.texts {
+		squad, ok := rec.squads[name]
+		if !ok {
+			continue
+		}
+		matches, err := tx.Matches(models.MatchFilter{SquadID: squad.ID})
+		if err != nil {
+			return nil, err
+		}
+		for _, r := range matches {
+			at := recordedMatch{squad.ID, r.Date, composed(r.Opponent)}
+			rec.matches[at] = append(rec.matches[at], r)
+		}
+	}
+	return rec, rec.recallSeasons(tx, s)
+}
+
+// recallSeasons reads memberships, appearances and totals of the seasons and squads that the sheet's matches belong to.
+func (rec *recorded) recallSeasons(tx *store.Tx, s *sheet) error {
+	type team struct{ season, squad int64 }
+	read := map[team]bool{}
+	for _, m := range s.matches {
+		season, squad := rec.seasons[s.seasons.texts[m.season]], rec.squads[s.squads.texts[m.squad]]
+		at := team{season.ID, squad.ID}
+		if season.ID == 0 || squad.ID == 0 || read[at] {
+			continue
+		}
+		read[at] = true
+		members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: squad.ID})
+		if err != nil {
+			return err
+		}
+		for _, r := range members {
+			rec.members[member{r.SeasonID, r.SquadID, r.PlayerID}] = true
+		}
+		appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season.ID, SquadID: squad.ID})
+		if err != nil {
+			return err
+		}
+		for _, r := range appearances {
+			rec.appearances[pair{r.MatchID, r.PlayerID}] = r
+		}
+		totals, err := tx.Totals(models.TotalsFilter{SeasonID: season.ID, SquadID: squad.ID})
+		if err != nil {
+			return err
+		}
+		for _, r := range totals {
+			rec.totals[pair{r.MatchID, r.PlayerID}] = r
+		}
+	}
+	return nil
+}
+
+// write does what the plan says, in an order in which the store's own checks hold at every step.
+func (p *plan) write(ctx context.Context, tx *store.Tx) error {
+	for i := range p.seasons {
+		if r := &p.seasons[i]; r.ID == 0 {
+			if err := tx.CreateSeason(r); err != nil {
+				return fmt.Errorf("create the season %s: %w", quoted(r.Name), err)
+			}
+		}
+	}
+	for i := range p.squads {
+		if r := &p.squads[i]; r.ID == 0 {
+			if err := tx.CreateSquad(r); err != nil {
+				return fmt.Errorf("create the squad %s: %w", quoted(r.Name), err)
+			}
+		}
+	}
+	for i := range p.players {
+		if r := &p.players[i]; r.ID == 0 {
+			if err := tx.CreatePlayer(r); err != nil {
+				return fmt.Errorf("create the player %s: %w", quoted(r.Name), err)
+			}
+		}
+	}
+	for _, m := range p.members {
+		season, squad, player := &p.seasons[m.season], &p.squads[m.squad], &p.players[m.player]
+		err := tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID, From: season.Starts})
+		if err != nil {
+			return fmt.Errorf("put the player %s into the squad %s: %w", quoted(player.Name), quoted(squad.Name), err)
+		}
+	}
+	if err := p.writeMatches(tx); err != nil {
+		return err
+	}
+	if err := p.undress(tx); err != nil {
+		return err
+	}
+	if err := p.writeFresh(ctx, tx); err != nil {
+		return err
+	}
+	if err := p.writeChanges(ctx, tx); err != nil {
+		return err
+	}
+	for _, a := range p.altered {
+		if p.shorter(a) {
+			if err := p.updateMatch(tx, a.match); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// writeMatches creates matches and changes those that do not become shorter; those wait until the minutes in them have been corrected.
+func (p *plan) writeMatches(tx *store.Tx) error {
+	for i := range p.matches {
+		m, line := &p.matches[i], p.sheet.matches[i]
+		if m.ID != 0 {
+			continue
+		}
+		m.SeasonID, m.SquadID = p.seasons[line.season].ID, new(p.squads[line.squad].ID)
+		if err := tx.CreateMatch(m); err != nil {
+			return fmt.Errorf("create the match of line %d: %w", line.line, err)
+		}
+	}
+	for _, a := range p.altered {
+		if p.shorter(a) {
+			continue
+		}
+		if err := p.updateMatch(tx, a.match); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+func (p *plan) shorter(a alteredMatch) bool {
+	return p.matches[a.match].FullMatch() < a.before.FullMatch()
+}
+
+func (p *plan) updateMatch(tx *store.Tx, i int) error {
+	if err := tx.UpdateMatch(&p.matches[i]); err != nil {
+		return fmt.Errorf("change the match of line %d: %w", p.sheet.matches[i].line, err)
+	}
+	return nil
+}
+
+// writeFresh writes the appearances that are new, with their counts.
+func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
+	s, done := p.sheet, 0
+	for chunk := range slices.Chunk(p.fresh, playsAtOnce) {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("write appearances: %w", err)
+		}
+		plays := make([]models.Play, len(chunk))
+		for k, i := range chunk {
+			match, player := p.matches[s.rows[i].match], p.players[s.rows[i].player].ID
+			a := models.Appearance{MatchID: match.ID, PlayerID: player}
+			p.fill(&a, i)
+			plays[k] = models.Play{Match: match, Appearance: a}
+			if counts := s.rowCounts(i); counts != nil {
+				plays[k].Totals = &models.MatchTotals{MatchID: match.ID, PlayerID: player, Source: p.options.Source, Counts: counts}
+			}
+		}
+		if err := tx.AddPlays(plays); err != nil {
+			return fmt.Errorf("write appearances from line %d: %w", s.rows[chunk[0]].line, err)
+		}
+		done += len(chunk)
+		if p.options.Progress != nil {
+			p.options.Progress(done, len(p.fresh))
+		}
+	}
+	return nil
+}
+
+// undress takes the shirts off recorded players who are to wear another or none, so that shirts can move between players: at every step the
+// store refuses two players in one.
+func (p *plan) undress(tx *store.Tx) error {
+	for i := range p.changes {
+		a := p.changes[i].appearance
+		if worn := p.changes[i].shirt; a == nil || worn == nil || a.Shirt != nil && *a.Shirt == *worn {
+			continue
+		}
+		bare := *a
+		bare.Shirt = nil
+		if err := tx.UpdateAppearance(&bare); err != nil {
+			return p.changing(i, err)
+		}
+		bare.Shirt = a.Shirt
+		*a = bare
+	}
+	return nil
+}
+
+// writeChanges corrects appearances and totals.
+func (p *plan) writeChanges(ctx context.Context, tx *store.Tx) error {
+	for i, c := range p.changes {
+		if err := ctx.Err(); err != nil {
+			return fmt.Errorf("change appearances: %w", err)
+		}
+		if c.appearance != nil {
+			if err := tx.UpdateAppearance(c.appearance); err != nil {
+				return p.changing(i, err)
+			}
+		}
+		if c.totals == nil {
+			continue
+		}
+		var err error
+		switch t := c.totals; {
+		case t.ID == 0:
+			err = tx.CreateMatchTotals(t)
+		case len(t.Counts) == 0: // the file takes back all that there was
+			err = tx.DeleteMatchTotals(t.ID, t.Version)
+		default:
+			err = tx.UpdateMatchTotals(t)
+		}
+		if err != nil {
+			return p.changing(i, err)
+		}
+	}
+	return nil
+}
+
+func (p *plan) changing(i int, err error) error {
+	return fmt.Errorf("change what is recorded of line %d: %w", p.sheet.rows[p.changes[i].row].line, err)
+}

@@ -1,0 +1,214 @@
+// Package files is how an academy's files come in.
+package files
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"strings"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// TotalsOptions say how a file of match totals is read.
+type TotalsOptions struct {
+	// Source is kept with the counts as where they come from, such as the file's name; "a file of match totals" when empty.
+	Source string
+	// HalfMinutes is the regular length of a half, 5 to 40, of matches that the file creates without saying it; 40 when 0.
+	HalfMinutes int
+	// MaxBytes limits the file as it comes and its text as unpacked; 64 MiB when 0. A file has at most 200,000 lines besides.
+	MaxBytes int64
+	// CountsListed says where a person can read which counts there are, as a clause that ends the refusal of an unknown
+	// column, such as "GET /api/v1/counts lists them all".
+	CountsListed string
+	// Progress, where set, is told how many of the file's new appearances have been written.
+	Progress func(done, total int)
+}
+
+const (
+	defaultMaxBytes = 64 << 20
+	// playsAtOnce is how many plays are held in memory and written together.
+	playsAtOnce = 2000
+)
+
+// Summary is what an import did. A record is unchanged when the file names it and says nothing new of it.
+type Summary struct {
+	Seasons     Tally `json:"seasons"`
+	Squads      Tally `json:"squads"`
+	Players     Tally `json:"players"`
+	Memberships Tally `json:"memberships"`
+	Matches     Tally `json:"matches"`
+	Appearances Tally `json:"appearances"` // each with its totals
+	// Differences are the first 50 places where the file does not agree with what was recorded before, of matches first and then of
+	// appearances, match by match.
+	Differences     []Difference `json:"differences"`
+	MoreDifferences int          `json:"more_differences"` // how many there are besides
+}
+
+// Tally counts records of one kind.
+type Tally struct {
+	Created   int `json:"created"`
+	Changed   int `json:"changed"`
+	Unchanged int `json:"unchanged"`
+}
+
+// Difference is a place where a file does not agree with what was recorded before. An empty text means not recorded.
+type Difference struct {
+	Line     int    `json:"line"`
+	Match    string `json:"match"`            // squad, opponent and date
+	Player   string `json:"player,omitempty"` // empty where it is the match that differs
+	Column   string `json:"column"`
+	Recorded string `json:"recorded"`
+	File     string `json:"file"`
+	// Kept says that what was recorded stayed: minutes that come from recorded stints are not changed by a file.
+	Kept bool `json:"kept"`
+}
+
+func (s *Summary) add(d Difference) {
+	if len(s.Differences) < findingsShown {
+		s.Differences = append(s.Differences, d)
+		return
+	}
+	s.MoreDifferences++
+}
+
+func (s *Summary) differences() int { return len(s.Differences) + s.MoreDifferences }
+
+// String returns a line for each kind of record, and one for each difference.
+func (s Summary) String() string {
+	var b strings.Builder
+	for _, k := range []struct {
+		name string
+		Tally
+	}{
+		{"seasons", s.Seasons}, {"squads", s.Squads}, {"players", s.Players}, {"memberships", s.Memberships}, {"matches", s.Matches},
+		{"appearances", s.Appearances},
+	} {
+		fmt.Fprintf(&b, "%s: created %d, changed %d, unchanged %d\n", k.name, k.Created, k.Changed, k.Unchanged)
+	}
+	for _, d := range s.Differences {
+		b.WriteString(d.String())
+		b.WriteByte('\n')
+	}
+	if s.MoreDifferences > 0 {
+		fmt.Fprintf(&b, "and %s more\n", plural(s.MoreDifferences, "difference"))
+	}
+	return b.String()
+}
+
+// String returns the difference as a sentence.
+func (d Difference) String() string {
+	place := d.Match
+	if d.Player != "" {
+		place += ", " + d.Player
+	}
+	said := func(v string) string {
+		if v == "" {
+			return "not recorded"
+		}
+		return v
+	}
+	if d.Kept {
+		return fmt.Sprintf("line %d, column %s (%s): %s in the file, but the recorded stints say %s, which stays", d.Line, d.Column, place, said(d.File), said(d.Recorded))
+	}
+	return fmt.Sprintf("line %d, column %s (%s): was %s, now %s", d.Line, d.Column, place, said(d.Recorded), said(d.File))
+}
+
+// Totals is a file of match totals that has been read, not yet imported. It can be imported once.
+type Totals struct {
+	sheet   *sheet
+	options TotalsOptions
+}
+
+// ReadTotals reads a file of match totals and finds what is wrong with it by itself.
+//
+// The file is CSV (RFC 4180: commas, quotation marks doubled inside quoted cells), or gzip-compressed CSV, told apart by content; in UTF-8
+// with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names the columns, in any order and exactly:
+//
+//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required;
+//   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of its lines; started
+//     (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may be left out;
+//   - any other column is a count and bears its code in models.CountCatalogue.
+//
+// Each line is one player in one match. An empty cell is not recorded, never zero; spaces around a cell and lines without any text are
+// left out. Names are the same when their letters are the same, however accents are encoded; capitals matter.
+//
+// A match is a squad, a date and an opponent. A player is found by name within the academy; a name that several players have is refused. Seasons,
+// squads, players, memberships (for the whole season) and matches that are not recorded yet are created. A season that is
+// created runs over the days that its name stands for ("2025-26": 1 July 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a
+// date outside a season that exists is refused. A player who is created gets as his position the one that the file gives him most often.
+//
+// A file with anything wrong in it is refused: the error is a *models.Error of code Invalid whose Fields name the line, the
+// column, the value and the reason of the first 50 findings, in the order of the file, and say how many more there are.
+func ReadTotals(ctx context.Context, r io.Reader, o TotalsOptions) (*Totals, error) {
+	o, err := o.complete()
+	if err != nil {
+		return nil, err
+	}
+	sheet, err := readSheet(ctx, r, o)
+	if err != nil {
+		return nil, err
+	}
+	return &Totals{sheet: sheet, options: o}, nil
+}
+
+// Import records the file in one transaction: all of it or nothing.
+//
+// What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back what was
+// recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files from several
+// sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
+//
+// What does not fit the records is refused as by ReadTotals. Errors of the store, such as models.Forbidden for who may not create a player, are
+// wrapped with what was being done.
+func (t *Totals) Import(ctx context.Context, s *store.Store, who models.Who) (Summary, error) {
+	var p *plan
+	err := s.Write(ctx, who, func(tx *store.Tx) error {
+		rec, err := recall(tx, t.sheet)
+		if err != nil {
+			return fmt.Errorf("read what is recorded already: %w", err)
+		}
+		p = newPlan(t.sheet, rec, t.options)
+		if err := t.sheet.err(); err != nil {
+			return err
+		}
+		return p.write(ctx, tx)
+	})
+	if err != nil {
+		return Summary{}, err
+	}
+	return p.summary, nil
+}
+
+// complete puts defaults where nothing was chosen, and refuses what cannot be.
+func (o TotalsOptions) complete() (TotalsOptions, error) {
+	if o.Source == "" {
+		o.Source = "a file of match totals"
+	}
+	if o.HalfMinutes == 0 {
+		o.HalfMinutes = models.LawHalfMinutes
+	}
+	if o.MaxBytes <= 0 {
+		o.MaxBytes = defaultMaxBytes
+	}
+	if o.CountsListed == "" {
+		o.CountsListed = "the catalogue of counts lists them all"
+	}
+	var fields []models.FieldError
+	named := models.MatchTotals{Source: o.Source, Counts: models.Counts{"carries": 0}}
+	for _, why := range reasons(named.Validate()) {
+		fields = append(fields, models.FieldError{Where: why.Where, Message: why.Message})
+	}
+	for _, why := range reasons(skeleton(o).Validate()) {
+		fields = append(fields, models.FieldError{Where: why.Where, Message: why.Message})
+	}
+	if len(fields) > 0 {
+		return o, &models.Error{Code: models.Invalid, Message: "the options of the import are not valid", Fields: fields}
+	}
+	return o, nil
+}
+
+// skeleton is a match with nothing wrong in it but what the options say.
+func skeleton(o TotalsOptions) models.Match {
+	return models.Match{SeasonID: 1, SquadID: new(int64(1)), Date: "2000-01-01", Opponent: "x", Halves: 2, HalfMinutes: o.HalfMinutes}
+}

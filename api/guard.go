@@ -1,0 +1,101 @@
+package api
+
+import (
+	"fmt"
+	"net/http"
+	"net/url"
+	"runtime/debug"
+	"strings"
+	"unicode"
+	"unicode/utf8"
+
+	"throughline/models"
+)
+
+// policy lets a page use its own style sheet and pictures, and send its forms home. There is no script, no frame and no other host.
+const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// headers sets what every answer says to a browser. Answers are about people, so that nothing is kept unless a handler says otherwise.
+func (s *Server) headers(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", policy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", s.referrer())
+		if !s.open { // a browser complains of it where it cannot trust the address
+			h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		}
+		h.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		next.ServeHTTP(w, r)
+	})
+}
+
+// referrer is how much of its address a page tells others: nothing. Where a browser has no reason to trust the server, beyond this machine
+// and without HTTPS, it says by the Origin of a form alone where that was sent from, and under no-referrer that would be null: every
+// sign-in would look like another site's. There pages tell their own server, and still nobody else.
+func (s *Server) referrer() string {
+	if s.open {
+		return "same-origin"
+	}
+	return "no-referrer"
+}
+
+// headAsGet answers HEAD as GET; the server leaves the body out.
+func headAsGet(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if r.Method == http.MethodHead {
+			get := *r
+			get.Method = http.MethodGet
+			r = &get
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+// readable refuses addresses that are not text: what cannot be printed cannot be a name either, and one database stores what
+// the other one trips over.
+func (s *Server) readable(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		query, err := url.ParseQuery(r.URL.RawQuery)
+		ok := err == nil && isText(r.URL.Path)
+		for key, values := range query {
+			ok = ok && isText(key)
+			for _, v := range values {
+				ok = ok && isText(v)
+			}
+		}
+		if !ok {
+			s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the address is not valid text"))
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func isText(s string) bool {
+	return utf8.ValidString(s) && strings.IndexFunc(s, unicode.IsControl) < 0
+}
+
+// recovered answers a panic like any other failure, where nothing has been sent yet, and breaks the connection where something has, so
+// that nobody takes half an answer for a whole one.
+func (s *Server) recovered(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			p := recover()
+			if p == nil {
+				return
+			}
+			if p == http.ErrAbortHandler {
+				panic(p)
+			}
+			err := fmt.Errorf("panic: %v\n%s", p, debug.Stack())
+			if a, ok := w.(*answer); ok && a.begun() {
+				s.log.ErrorContext(r.Context(), "request failed", "error", err)
+				panic(http.ErrAbortHandler)
+			}
+			s.fail(w, r, http.StatusInternalServerError, err)
+		}()
+		next.ServeHTTP(w, r)
+	})
+}

@@ -1,0 +1,14 @@
+package pages
+
+import (
+	"net/http"
+
+	"github.com/gin-gonic/gin"
+)
+
+// cautions is GET /cautions: what the program is not for, and who decides instead. Anybody may read it.
+func (p *Pages) cautions(c *gin.Context) {
+	if err := p.render(c, http.StatusOK, "cautions", "Cautions", nil); err != nil {
+		p.failed(c, err)
+	}
+}

@@ -1,0 +1,201 @@
+package pages
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+)
+
+// homePage is a season of the squads that somebody works with.
+type homePage struct {
+	Season  *models.Season // nil: none is recorded
+	Others  []models.Season
+	Squads  []squadOfSeason
+	Members int
+}
+
+// squadOfSeason is a squad and a table of its members.
+type squadOfSeason struct {
+	ID      int64
+	Name    string
+	Members paper.Table
+}
+
+// home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is sent to his own
+// report of the latest season that he is in.
+func (p *Pages) home(c *gin.Context, who models.Who) error {
+	var page homePage
+	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		seasons, err := tx.Seasons(models.SeasonFilter{})
+		if err != nil {
+			return err
+		}
+		if who.Role == models.RolePlayer {
+			if seasons, err = seasonsOf(tx, seasons, who.PlayerID); err != nil {
+				return err
+			}
+		}
+		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil || who.Role == models.RolePlayer {
+			return err
+		}
+		for _, s := range seasons {
+			if s.ID != page.Season.ID {
+				page.Others = append(page.Others, s)
+			}
+		}
+		page.Squads, page.Members, err = squadsOf(tx, who, page.Season.ID)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("home page: %w", err)
+	}
+	if who.Role == models.RolePlayer && page.Season != nil {
+		c.Redirect(http.StatusSeeOther, seasonReportAddress(who.PlayerID, page.Season.ID))
+		return nil
+	}
+	title := "Home"
+	if page.Season != nil {
+		title = "Season " + page.Season.Name
+	}
+	return p.render(c, http.StatusOK, "home", title, page)
+}
+
+// seasonsOf returns those of some seasons in which a player is a member of a squad.
+func seasonsOf(tx *store.Tx, seasons []models.Season, player int64) ([]models.Season, error) {
+	members, err := tx.Memberships(models.MembershipFilter{PlayerID: player})
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(seasons, func(s models.Season) bool {
+		return !slices.ContainsFunc(members, func(m models.Membership) bool { return m.SeasonID == s.ID })
+	}), nil
+}
+
+// pick returns the season asked for, or without a wish the one that began last, leaving out those that have not begun; nil where there
+// is none.
+func (p *Pages) pick(seasons []models.Season, wish string) (*models.Season, error) {
+	if wish != "" {
+		for _, s := range seasons {
+			if strconv.FormatInt(s.ID, 10) == wish {
+				return &s, nil
+			}
+		}
+		return nil, models.Errorf(models.NotFound, "no such season")
+	}
+	today := models.DateOf(p.now())
+	var latest *models.Season
+	for _, s := range seasons {
+		if latest == nil || begunThenLater(s, *latest, today) {
+			latest = &s
+		}
+	}
+	return latest, nil
+}
+
+// begunThenLater says whether season a is rather the current one than b.
+func begunThenLater(a, b models.Season, today models.Date) bool {
+	if (a.Starts <= today) != (b.Starts <= today) {
+		return a.Starts <= today
+	}
+	return a.Starts > b.Starts
+}
+
+// squadsOf returns the squads that who works with and that have members in a season, and how many people those are. Somebody in one of a
+// coach's squads may also be in another; that one is not shown. Matches and minutes are counted as the season
+// report counts them: all that a player played for any of the academy's squads.
+func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int, error) {
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return nil, 0, err
+	}
+	members, err := tx.Memberships(models.MembershipFilter{SeasonID: season})
+	if err != nil {
+		return nil, 0, err
+	}
+	players, err := tx.Players(models.PlayerFilter{SeasonID: season})
+	if err != nil {
+		return nil, 0, err
+	}
+	played, err := playedIn(tx, season)
+	if err != nil {
+		return nil, 0, err
+	}
+	var shown []squadOfSeason
+	people := map[int64]bool{}
+	for _, squad := range squads {
+		if who.Role != models.RoleManager && !slices.Contains(who.SquadIDs, squad.ID) {
+			continue
+		}
+		in := map[int64]bool{}
+		for _, m := range members {
+			if m.SquadID == squad.ID {
+				in[m.PlayerID] = true
+			}
+		}
+		table := paper.Table{
+			Caption: "The players of " + squad.Name,
+			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true}, {Label: "Minutes", Numeric: true}},
+		}
+		for _, player := range players {
+			if !in[player.ID] {
+				continue
+			}
+			people[player.ID] = true
+			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches), paper.Number(played[player.ID].minutes, 0))
+			cells[0].Link = seasonReportAddress(player.ID, season)
+			table.Rows = append(table.Rows, cells)
+		}
+		if len(table.Rows) > 0 {
+			slices.SortStableFunc(table.Rows, func(a, b []paper.Cell) int { return strings.Compare(a[0].Text, b[0].Text) })
+			shown = append(shown, squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table})
+		}
+	}
+	return shown, len(people), nil
+}
+
+// playing is how much somebody played.
+type playing struct {
+	matches int
+	minutes float64
+}
+
+// playedIn returns how much each player played for the academy's squads in a season.
+func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
+	matches, err := tx.Matches(models.MatchFilter{SeasonID: season})
+	if err != nil {
+		return nil, err
+	}
+	ours := map[int64]bool{}
+	for _, m := range matches {
+		ours[m.ID] = m.SquadID != nil
+	}
+	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season})
+	if err != nil {
+		return nil, err
+	}
+	played := map[int64]playing{}
+	for _, a := range appearances {
+		if ours[a.MatchID] {
+			before := played[a.PlayerID]
+			played[a.PlayerID] = playing{before.matches + 1, before.minutes + a.Minutes}
+		}
+	}
+	return played, nil
+}
+
+// positions lists a player's positions, the main one first.
+func positions(p models.Player) string {
+	labels := make([]string, 0, len(p.Positions))
+	for _, position := range p.Positions {
+		labels = append(labels, position.Label())
+	}
+	return strings.Join(labels, ", ")
+}

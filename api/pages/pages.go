@@ -1,0 +1,173 @@
+// Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and fills a template.
+// Pages need no script. They share their look with the papers that they show.
+package pages
+
+import (
+	"bytes"
+	"context"
+	"embed"
+	"errors"
+	"fmt"
+	"html/template"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"strconv"
+	"time"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/api/auth"
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+	"throughline/reports/season"
+)
+
+//go:embed templates
+var templates embed.FS
+
+// Pages answers people.
+type Pages struct {
+	store  *store.Store
+	auth   *auth.Auth
+	season *season.Page
+	log    *slog.Logger
+	now    func() time.Time
+	views  map[string]*template.Template
+	static map[string]asset
+}
+
+// New returns the pages over a store. Report draws season reports.
+func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
+	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
+	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure"} {
+		// The templates are embedded: a test, not a reader, meets one that does not parse.
+		t := template.Must(paper.Template(nil))
+		t = template.Must(t.Funcs(template.FuncMap{"static": p.address}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
+		p.views[name] = t
+	}
+	return p
+}
+
+// Register adds the pages to a router.
+func (p *Pages) Register(router *gin.Engine) {
+	router.GET("/sign-in", p.signInForm)
+	router.POST("/sign-in", p.signIn)
+	router.POST("/sign-out", p.signOut)
+	router.GET("/cautions", p.cautions)
+	router.GET("/", p.known(p.home))
+	router.GET("/players/:player/seasons/:season", p.known(p.seasonReport))
+	router.GET("/players/:player/seasons/:season/report.html", p.known(p.seasonReportFile))
+}
+
+// known sends a stranger to sign in, and brings him back afterwards.
+func (p *Pages) known(page func(*gin.Context, models.Who) error) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		who, ok := auth.Who(c.Request.Context())
+		if !ok {
+			c.Redirect(http.StatusSeeOther, "/sign-in?"+url.Values{"next": {c.Request.URL.RequestURI()}}.Encode())
+			return
+		}
+		if err := page(c, who); err != nil {
+			p.failed(c, err)
+		}
+	}
+}
+
+// view is what every page is filled with.
+type view struct {
+	Title string
+	Who   models.Who // the zero Who for a stranger
+	Page  any        // what the one page needs
+}
+
+// render fills a page and sends it.
+func (p *Pages) render(c *gin.Context, status int, name, title string, page any) error {
+	return p.write(c.Writer, c.Request, status, name, title, page)
+}
+
+func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) error {
+	who, _ := auth.Who(r.Context())
+	var b bytes.Buffer
+	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Who: who, Page: page}); err != nil {
+		return fmt.Errorf("fill the page %s: %w", name, err)
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // nobody is left to tell where this fails
+	return nil
+}
+
+// id reads a record's id from the address. What is not an id names no record.
+func id(c *gin.Context, name string) (int64, error) {
+	n, err := strconv.ParseInt(c.Param(name), 10, 64)
+	if err != nil || n < 1 {
+		return 0, models.Errorf(models.NotFound, "no such page")
+	}
+	return n, nil
+}
+
+// failed answers for a page that could not be made.
+func (p *Pages) failed(c *gin.Context, err error) {
+	status := http.StatusInternalServerError
+	switch code := models.CodeOf(err); {
+	case code == models.NotFound:
+		status = http.StatusNotFound
+	case code == models.Forbidden:
+		status = http.StatusForbidden
+	case code == models.Invalid:
+		status = http.StatusBadRequest
+	case code == models.Conflict || code == models.Stale:
+		status = http.StatusConflict
+	case errors.Is(err, store.ErrUnavailable):
+		status = http.StatusServiceUnavailable
+	}
+	p.Fail(c.Writer, c.Request, status, err)
+}
+
+// failure fills the page that says why there is no page.
+type failure struct {
+	Heading, Text string
+	Said          string // what a *models.Error says about it
+	Number        string // of the request, where somebody has to look into the log
+}
+
+// Fail answers a request with a page that says why there is nothing else. The message of a *models.Error is shown; any other error is
+// logged and never shown.
+func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err error) {
+	var f failure
+	switch status {
+	case http.StatusBadRequest:
+		f = failure{Heading: "That address or form cannot be read", Text: "Go back and try again, or begin at the home page."}
+	case http.StatusUnauthorized:
+		w.Header().Set("WWW-Authenticate", "Bearer")
+		f = failure{Heading: "That access token is not valid", Text: "Nobody holds it, or it was taken back. People sign in with their name and password instead."}
+	case http.StatusForbidden:
+		f = failure{Heading: "You may not do that", Text: "Your role in the academy does not include it. Ask the academy's manager if you think that it should."}
+	case http.StatusNotFound:
+		f = failure{Heading: "There is nothing here for you", Text: "No such page or record exists, or it is not one that you may see."}
+	case http.StatusMethodNotAllowed:
+		f = failure{Heading: "That page cannot be used in that way", Text: "Begin at the home page."}
+	case http.StatusConflict:
+		f = failure{Heading: "That could not be done", Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
+	case http.StatusRequestEntityTooLarge:
+		f = failure{Heading: "That was too much at once", Text: "Go back and send less."}
+	default:
+		f = failure{
+			Heading: "Something went wrong", Text: "It is not your doing, and it has been written down. Try again in a while.",
+			Number: w.Header().Get("X-Request-Id"),
+		}
+	}
+	var known *models.Error
+	if errors.As(err, &known) {
+		f.Said = known.Message
+	} else if err != nil && !errors.Is(err, context.Canceled) {
+		p.log.ErrorContext(r.Context(), "request failed", "error", err)
+	}
+	if err := p.write(w, r, status, "failure", f.Heading, f); err != nil {
+		p.log.ErrorContext(r.Context(), "request failed", "error", err)
+		http.Error(w, f.Heading, status)
+	}
+}

@@ -1,0 +1,242 @@
+package pages_test
+
+import (
+	"encoding/xml"
+	"fmt"
+	"io"
+	"mime"
+	"net/http"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"throughline/api/apitest"
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+func seasonReport(p models.Player, s models.Season) string {
+	return fmt.Sprintf("/players/%d/seasons/%d", p.ID, s.ID)
+}
+
+// rows returns the text of the rows of the tables of a page, cells separated by bars.
+func rows(page string) []string {
+	tags := regexp.MustCompile(`<[^>]*>`)
+	var all []string
+	for _, row := range regexp.MustCompile(`(?s)<tr>(.*?)</tr>`).FindAllStringSubmatch(page, -1) {
+		var cells []string
+		for _, cell := range regexp.MustCompile(`(?s)<t[hd][ >].*?</t[hd]>`).FindAllString(row[1], -1) {
+			cells = append(cells, strings.TrimSpace(tags.ReplaceAllString(cell, "")))
+		}
+		all = append(all, strings.Join(cells, "|"))
+	}
+	return all
+}
+
+func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		under16 := []string{"Player|Position|Matches|Minutes", "Owen Tarrant|Fly half, Centre|5|205", "Tam Veale|Hooker|0|0"}
+		under18 := []string{"Player|Position|Matches|Minutes", "Bryn Calder|Flanker|5|350", "Owen Tarrant|Fly half, Centre|5|205"}
+		for login, want := range map[string][]string{
+			"mabyn": slices.Concat(under16, under18), "ansel": under18, "sorrel": under18,
+			"edda": {"Player|Position|Matches|Minutes", "Wystan Rudd|Prop|0|0"},
+		} {
+			got := a.SignIn(t, login).Get("/")
+			if got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
+				t.Errorf("%s: %d %q; want %q", login, got.Status, rows(got.Body), want)
+			}
+		}
+		if got := a.SignIn(t, "mabyn").Get("/"); !strings.Contains(got.Body, "3 players in 2 squads") {
+			t.Error("who is in two squads is not one player of three")
+		}
+		got := a.SignIn(t, "ansel").Get("/")
+		for _, want := range []string{"2025-26", `href="` + seasonReport(a.Bryn, a.Season) + `"`, `href="` + seasonReport(a.Owen, a.Season) + `"`, fmt.Sprintf(`href="/?season=%d"`, a.Earlier.ID)} {
+			if !strings.Contains(got.Body, want) {
+				t.Errorf("the home page lacks %s", want)
+			}
+		}
+	})
+}
+
+func TestHomeShowsAnotherSeasonThatIsAskedFor(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		c := a.SignIn(t, "mabyn")
+		got := c.Get(fmt.Sprintf("/?season=%d", a.Earlier.ID))
+		if want := []string{"Player|Position|Matches|Minutes", "Bryn Calder|Flanker|0|0"}; got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
+			t.Errorf("%d %q; want %q", got.Status, rows(got.Body), want)
+		}
+		for _, wish := range []string{"x", "0", "987654321", fmt.Sprint(a.OtherSeason.ID)} {
+			if got := c.Get("/?season=" + wish); got.Status != http.StatusNotFound {
+				t.Errorf("season %s: %d; want 404", wish, got.Status)
+			}
+		}
+	})
+}
+
+func TestAPlayerIsSentToHisOwnReport(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		c := a.SignIn(t, "bryn")
+		if got := c.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != seasonReport(a.Bryn, a.Season) {
+			t.Errorf("%d to %s; want 303 to his own report", got.Status, got.Header.Get("Location"))
+		}
+		if got := c.Get(seasonReport(a.Bryn, a.Season)); got.Status != http.StatusOK || !strings.Contains(got.Body, "Bryn Calder") || !strings.Contains(got.Body, `href="`+seasonReport(a.Bryn, a.Earlier)+`"`) {
+			t.Errorf("his report: %d; want it, with a way to that of his earlier season", got.Status)
+		}
+	})
+}
+
+func TestHomeWithNothingToShowSaysSo(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		c := a.SignIn(t, "ansel")
+		err := s.Write(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+			members, err := tx.Memberships(models.MembershipFilter{SeasonID: a.Season.ID, SquadID: a.Under18.ID})
+			for _, m := range members {
+				if err == nil {
+					err = tx.DeleteMembership(m.ID, m.Version)
+				}
+			}
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := c.Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "Nobody to show") {
+			t.Errorf("%d; want a page that says that there is nobody", got.Status)
+		}
+		if got := a.SignIn(t, "perran").Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "You are in no squad so far") {
+			t.Errorf("a player without a squad: %d; want to be told that", got.Status)
+		}
+		// Bryn has left this season's squad, but was in one before.
+		if got := a.SignIn(t, "bryn").Get("/"); got.Header.Get("Location") != seasonReport(a.Bryn, a.Earlier) {
+			t.Errorf("a player who has left: to %q; want the last season that he was in", got.Header.Get("Location"))
+		}
+	})
+}
+
+// Nobody must learn from a page whether a record that he may not see exists.
+func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		digits := regexp.MustCompile(`[0-9]+`)
+		for _, c := range []struct{ login, path string }{
+			{"ansel", seasonReport(a.Tam, a.Season)}, {"sorrel", seasonReport(a.Tam, a.Season)}, {"owen", seasonReport(a.Bryn, a.Season)},
+			{"owen", seasonReport(a.Bryn, a.Season) + "/report.html"}, {"edda", seasonReport(a.Bryn, a.Season)}, {"mabyn", seasonReport(a.Wystan, a.OtherSeason)},
+		} {
+			p := a.SignIn(t, c.login)
+			hidden, none := p.Get(c.path), p.Get("/players/987654321/seasons/1")
+			if hidden.Status != http.StatusNotFound || !strings.Contains(hidden.Body, "There is nothing here for you") {
+				t.Errorf("%s %s: %d; want 404 on a page that a person understands", c.login, c.path, hidden.Status)
+			}
+			if digits.ReplaceAllString(hidden.Body, "") != digits.ReplaceAllString(none.Body, "") {
+				t.Errorf("%s %s differs from nobody at all:\n%s\n%s", c.login, c.path, hidden.Body, none.Body)
+			}
+		}
+		for _, path := range []string{"/players/x/seasons/1", "/players/1/seasons/", "/players/-1/seasons/1", "/players/1/seasons/99999999999999999999", "/players", "/nothing"} {
+			if got := a.SignIn(t, "mabyn").Get(path); got.Status != http.StatusNotFound {
+				t.Errorf("%s: %d; want 404", path, got.Status)
+			}
+		}
+	})
+}
+
+func TestTheReportFileStandsByItselfUnderASafeName(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		err := s.Write(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+			p, err := tx.Player(a.Bryn.ID)
+			if err != nil {
+				return err
+			}
+			p.Name = `Bryn "../Cälder" & Sons`
+			return tx.UpdatePlayer(&p)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got := a.SignIn(t, "ansel").Get(seasonReport(a.Bryn, a.Season) + "/report.html")
+		kind, params, err := mime.ParseMediaType(got.Header.Get("Content-Disposition"))
+		if err != nil || got.Status != http.StatusOK || kind != "attachment" || params["filename"] != "season-report-Bryn-..-Cälder-Sons-2025-26.html" {
+			t.Errorf("%d %s %q, %v; want a file with a safe name", got.Status, got.Header.Get("Content-Disposition"), params["filename"], err)
+		}
+		if !strings.HasPrefix(got.Body, "<!doctype html>") || !strings.Contains(got.Body, "Cälder&#34; &amp; Sons") {
+			t.Errorf("the file is not the report, or the name in it is not escaped: %.300s", got.Body)
+		}
+		if out := regexp.MustCompile(`(?i)(src|href|action|data)="?(https?:|//|/)|url\((https?:|//|/)|@import|<script|<link`).FindString(got.Body); out != "" {
+			t.Errorf("the file reaches outside itself by %q", out)
+		}
+		// XML is stricter than HTML: what parses as tags that match has no text that broke out.
+		d := xml.NewDecoder(strings.NewReader(got.Body))
+		d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
+		for {
+			if _, err := d.Token(); err == io.EOF {
+				break
+			} else if err != nil {
+				t.Errorf("the file's tags do not match: %v", err)
+				break
+			}
+		}
+	})
+}
+
+func TestEveryPageNamesTheCautionsAndCanBeUsedWithoutAMouse(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	c := a.SignIn(t, "ansel")
+	for name, got := range map[string]apitest.Answer{
+		"sign in": a.Stranger(t).Get("/sign-in"), "home": c.Get("/"), "report": c.Get(seasonReport(a.Bryn, a.Season)),
+		"cautions": a.Stranger(t).Get("/cautions"), "not found": c.Get("/nothing"), "forbidden": c.Post("/sign-out", nil, "Sec-Fetch-Site", "cross-site"),
+	} {
+		for _, want := range []string{`<html lang="en">`, `href="/cautions"`, `<a class="skip no-print" href="#main">`, `<main id="main"`, "<title>", `name="viewport"`} {
+			if !strings.Contains(got.Body, want) {
+				t.Errorf("%s lacks %s", name, want)
+			}
+		}
+		if strings.Count(got.Body, "<h1") != 1 {
+			t.Errorf("%s has %d main headings; want one", name, strings.Count(got.Body, "<h1"))
+		}
+		if bad := regexp.MustCompile(`(?i)<script|<style|\sstyle=|\son[a-z]+=|https?://[^"]*"`).FindString(got.Body); bad != "" && bad != `http://www.w3.org/2000/svg"` {
+			t.Errorf("%s has %s, which its policy forbids", name, bad)
+		}
+	}
+}
+
+// Design §7 lists what the program must say.
+func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
+	got := apitest.OnSQLite(t).Stranger(t).Get("/cautions")
+	text := strings.Join(strings.Fields(got.Body), " ")
+	for _, want := range []string{
+		"medical advice", "concussion", "return-to-play protocol", "licensed practitioner", "medical lead", "playing on", "Contact in training",
+		"governing body", "height of the tackle", "front row", "age band", "Safeguarding", "data protection", "few matches", "on a number alone", "in person",
+		"fewer than five",
+	} {
+		if !strings.Contains(text, want) {
+			t.Errorf("the cautions do not speak of %q", want)
+		}
+	}
+}
+
+func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
+	c := apitest.OnSQLite(t).Stranger(t)
+	addresses := regexp.MustCompile(`/static/[^"]+`).FindAllString(c.Get("/sign-in").Body, -1)
+	if len(addresses) != 3 {
+		t.Fatalf("the page has the files %v; want two style sheets and an icon", addresses)
+	}
+	kinds := map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
+	for _, address := range addresses {
+		got := c.Get(address)
+		kind := kinds[address[strings.LastIndex(address, "."):]]
+		if got.Status != http.StatusOK || got.Header.Get("Content-Type") != kind || !strings.Contains(got.Header.Get("Cache-Control"), "immutable") || got.Header.Get("Vary") != "" || got.Header.Get("X-Content-Type-Options") != "nosniff" {
+			t.Errorf("%s: %d %v", address, got.Status, got.Header)
+		}
+	}
+	for _, address := range []string{"/static/", "/static/paper.css", "/static/000000000000/paper.css", strings.Replace(addresses[0], "paper.css", "..%2fpages.go", 1)} {
+		if got := c.Get(address); got.Status != http.StatusNotFound || strings.Contains(got.Header.Get("Cache-Control"), "public") {
+			t.Errorf("%s: %d, %s; want 404, not to be kept", address, got.Status, got.Header.Get("Cache-Control"))
+		}
+	}
+}

@@ -1,0 +1,62 @@
+package pages
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"embed"
+	"encoding/hex"
+	"io/fs"
+	"mime"
+	"net/http"
+	"path"
+	"time"
+
+	"throughline/reports/paper"
+)
+
+//go:embed static
+var files embed.FS
+
+// StaticPath is what the addresses of style sheets and pictures begin with.
+const StaticPath = "/static/"
+
+// asset is one file that is the same for everybody. Its address carries a digest of its content, so that a browser may keep it for good
+// and never shows a new page in an old style.
+type asset struct {
+	content []byte
+	address string
+}
+
+// assets returns the embedded files and the papers' style sheet, by name.
+func assets() map[string]asset {
+	all := map[string]asset{}
+	add := func(name string, content []byte) {
+		sum := sha256.Sum256(content)
+		all[name] = asset{content, StaticPath + hex.EncodeToString(sum[:6]) + "/" + name}
+	}
+	add("paper.css", []byte(paper.Style()))
+	entries, _ := fs.ReadDir(files, "static") // embedded, so that it is there
+	for _, e := range entries {
+		content, _ := files.ReadFile("static/" + e.Name())
+		add(e.Name(), content)
+	}
+	return all
+}
+
+// address returns where a page finds a file.
+func (p *Pages) address(name string) string { return p.static[name].address }
+
+// Static serves the files.
+func (p *Pages) Static() http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		name := path.Base(r.URL.Path)
+		a, ok := p.static[name]
+		if !ok || a.address != r.URL.Path {
+			p.Fail(w, r, http.StatusNotFound, nil)
+			return
+		}
+		w.Header().Set("Content-Type", mime.TypeByExtension(path.Ext(name)))
+		w.Header().Set("Cache-Control", "public, max-age=31536000, immutable")
+		http.ServeContent(w, r, name, time.Time{}, bytes.NewReader(a.content))
+	})
+}

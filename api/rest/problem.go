@@ -1,0 +1,88 @@
+package rest
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"net/http"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// statusOf says which status each of our error codes is answered with. What is not among them is internal.
+var statusOf = map[models.Code]int{
+	models.Invalid:   http.StatusUnprocessableEntity,
+	models.NotFound:  http.StatusNotFound,
+	models.Forbidden: http.StatusForbidden,
+	models.Conflict:  http.StatusConflict,
+	models.Stale:     http.StatusPreconditionFailed,
+}
+
+// detailOf is what is said about a status where nothing more is known.
+var detailOf = map[int]string{
+	http.StatusUnauthorized:        "it is not known who is asking: send an access token as \"Authorization: Bearer …\", or sign in",
+	http.StatusForbidden:           "the person asking may not do this",
+	http.StatusNotFound:            "there is nothing at this address",
+	http.StatusMethodNotAllowed:    "this address does not answer to that method; the Allow header says to which it does",
+	http.StatusInternalServerError: "something went wrong here, and has been logged under the number in the X-Request-Id header",
+	http.StatusServiceUnavailable:  "the database cannot be reached at the moment",
+}
+
+// problemOf turns the error of an operation into the problem that is answered. What is not a *models.Error is logged, and not shown.
+func (s *Service) problemOf(ctx context.Context, err error) error {
+	status, ok := statusOf[models.CodeOf(err)]
+	if !ok {
+		status = http.StatusInternalServerError
+		if errors.Is(err, store.ErrUnavailable) {
+			status = http.StatusServiceUnavailable
+		}
+		if !errors.Is(err, context.Canceled) { // by somebody who did not wait for the answer
+			s.log.ErrorContext(ctx, "request failed", "error", err)
+		}
+	}
+	return problem(status, err)
+}
+
+// problem describes an error; only a *models.Error has a message that may be shown.
+func problem(status int, err error) *huma.ErrorModel {
+	p := &huma.ErrorModel{Status: status, Title: http.StatusText(status), Detail: detailOf[status]}
+	var known *models.Error
+	if errors.As(err, &known) {
+		p.Detail = known.Message
+		for _, f := range known.Fields {
+			p.Errors = append(p.Errors, &huma.ErrorDetail{Location: f.Where, Message: f.Message})
+		}
+	}
+	return p
+}
+
+// Fail answers a request that never reached an operation. The message of a *models.Error is shown; any other error is logged.
+func (s *Service) Fail(w http.ResponseWriter, r *http.Request, status int, err error) {
+	if err != nil && models.CodeOf(err) == "" {
+		s.log.ErrorContext(r.Context(), "request failed", "error", err)
+	}
+	if status == http.StatusUnauthorized {
+		w.Header().Set("WWW-Authenticate", "Bearer")
+	}
+	w.Header().Set("Content-Type", "application/problem+json")
+	w.WriteHeader(status)
+	// The client may have gone; there is nobody else to tell.
+	_ = json.NewEncoder(w).Encode(problem(status, err))
+}
+
+// withoutValues leaves out of problems what was sent: the library repeats it, a password in a malformed body included.
+func withoutValues(_ huma.Context, _ string, v any) (any, error) {
+	p, ok := v.(*huma.ErrorModel)
+	if !ok {
+		return v, nil
+	}
+	kept := *p
+	kept.Errors = make([]*huma.ErrorDetail, 0, len(p.Errors))
+	for _, e := range p.Errors {
+		kept.Errors = append(kept.Errors, &huma.ErrorDetail{Message: e.Message, Location: e.Location})
+	}
+	return &kept, nil
+}

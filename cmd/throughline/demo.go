@@ -1,0 +1,208 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"net/netip"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"throughline/api/auth"
+	"throughline/models"
+	"throughline/models/scenario"
+	"throughline/models/store"
+)
+
+// demoSeed chooses which season the invented academy plays. Any other number would do; always the same one lets people talk about it.
+const demoSeed = 1
+
+func (p *program) demo() *cobra.Command {
+	var addr, file string
+	var noServe bool
+	c := &cobra.Command{
+		Use:   "demo",
+		Short: "Makes an invented academy with a season of matches, and serves it",
+		Long: `Makes an invented academy with three squads and a season of matches, prints a way in for each
+role, and serves it. Run again, it goes on with the same database, with new passwords.
+
+The people and the figures are made up.`,
+		Args: cobra.NoArgs,
+		RunE: p.step(func(ctx context.Context, _ []string) (err error) {
+			if err := p.checkDatabase(); err != nil {
+				return err
+			}
+			if _, _, err := net.SplitHostPort(addr); err != nil {
+				return misusef("--addr must be HOST:PORT, such as %s", defaultAddr)
+			}
+			var ln net.Listener
+			if !noServe {
+				if ln, err = listen(ctx, addr); err != nil {
+					return err
+				}
+				addr = reachable(ln.Addr())
+				defer func() { err = errors.Join(err, closed(ln)) }()
+			}
+			log := p.log()
+			if _, err := store.Migrate(ctx, p.database); err != nil {
+				return err
+			}
+			s, err := p.open(ctx, log)
+			if err != nil {
+				return err
+			}
+			defer func() { err = errors.Join(err, s.Close()) }()
+			if err := p.demonstrate(ctx, s, "http://"+addr, file); err != nil || noServe {
+				return err
+			}
+			return serveUntilStopped(ctx, log, s, ln, "")
+		}),
+	}
+	onDatabase(c, "sqlite:throughline-demo.db")
+	c.Flags().StringVar(&addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
+	c.Flags().StringVar(&file, "access", "", "a file to write the ways in to, as JSON that only you may read")
+	c.Flags().BoolVar(&noServe, "no-serve", false, "stop when everything is set up")
+	return c
+}
+
+// reachable is an address as it can be typed on this machine: one that stands for all of the machine's addresses cannot.
+func reachable(a net.Addr) string {
+	if at, err := netip.ParseAddrPort(a.String()); err == nil && at.Addr().IsUnspecified() {
+		return netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), at.Port()).String()
+	}
+	return a.String()
+}
+
+// closed closes a listener that may be closed already.
+func closed(ln net.Listener) error {
+	if err := ln.Close(); err != nil && !errors.Is(err, net.ErrClosed) {
+		return err
+	}
+	return nil
+}
+
+// demonstrate sets the academy up and says how to get in.
+func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file string) error {
+	there, err := p.demoAcademy(ctx, s)
+	if err != nil {
+		return err
+	}
+	ways := access{URL: url, Roles: map[models.Role]wayIn{}}
+	err = s.Write(ctx, models.Operator(there.Academy.ID), func(tx *store.Tx) error {
+		for _, user := range []models.User{there.Manager, there.Coach, there.Selector, there.Player} {
+			way, err := newWayIn(tx, user)
+			if err != nil {
+				return fmt.Errorf("make a way in for the %s: %w", user.Role, err)
+			}
+			ways.Roles[user.Role] = way
+		}
+		return nil
+	})
+	if err != nil {
+		return err
+	}
+	if file != "" {
+		err := writeFile(file, func(w io.Writer) error {
+			e := json.NewEncoder(w)
+			e.SetIndent("", "  ")
+			return e.Encode(ways)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	return ways.print(p.out)
+}
+
+// demoAcademy makes the invented academy, unless it is there. A database with any other academy is refused: the demonstration gives
+// people new passwords.
+func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loaded, error) {
+	academies, err := s.Academies(ctx)
+	if err != nil {
+		return scenario.Loaded{}, err
+	}
+	for _, a := range academies {
+		if a.Name != scenario.Name {
+			return scenario.Loaded{}, fmt.Errorf("this database holds the academy %q; the demonstration needs a database of its own, which --database names", a.Name)
+		}
+	}
+	bar := newProgress(p.err, "keeping the season")
+	defer bar.end()
+	// Nobody can sign in until he is given a password.
+	nobody := func(models.User) string { return "" }
+	there, err := scenario.Load(ctx, s, scenario.Simulate(demoSeed), nobody, bar.set)
+	if err != nil && ctx.Err() != nil {
+		err = fmt.Errorf("stopped before the academy was complete, and nothing of it was kept: %w", err)
+	}
+	return there, err
+}
+
+// access is what --access writes.
+type access struct {
+	URL   string                `json:"url"`
+	Roles map[models.Role]wayIn `json:"roles"`
+}
+
+// wayIn is how one person gets in.
+type wayIn struct {
+	User     string `json:"user"`
+	Password string `json:"password"`
+	Token    string `json:"token"`
+}
+
+// demoToken labels the demonstration's tokens, so that the next run takes them back.
+const demoToken = "demonstration"
+
+// newWayIn gives somebody a new password and a new token, and takes the last run's back.
+func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
+	password, err := auth.NewPassword(rand.Reader)
+	if err != nil {
+		return wayIn{}, err
+	}
+	if user.PasswordHash, err = auth.HashPassword(password); err != nil {
+		return wayIn{}, err
+	}
+	if err := tx.UpdateUser(&user); err != nil {
+		return wayIn{}, err
+	}
+	before, err := tx.AccessTokens(user.ID)
+	if err != nil {
+		return wayIn{}, err
+	}
+	for _, t := range before {
+		if t.Label == demoToken {
+			if err := tx.DeleteAccessToken(t.ID, t.Version); err != nil {
+				return wayIn{}, err
+			}
+		}
+	}
+	token, hash, err := auth.NewToken(rand.Reader)
+	if err != nil {
+		return wayIn{}, err
+	}
+	if err := tx.CreateAccessToken(&models.AccessToken{UserID: user.ID, Label: demoToken, Hash: hash}); err != nil {
+		return wayIn{}, err
+	}
+	return wayIn{User: user.Login, Password: password, Token: token}, nil
+}
+
+// print writes the ways in for a person to read.
+func (a access) print(w io.Writer) error {
+	fmt.Fprintf(w, "\nThe demonstration is at %s\n\n", a.URL)
+	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
+	fmt.Fprintln(t, "role\tname to sign in with\tpassword\taccess token")
+	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer} {
+		way := a.Roles[role]
+		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", role, way.User, way.Password, way.Token)
+	}
+	if err := t.Flush(); err != nil {
+		return fmt.Errorf("print the ways in: %w", err)
+	}
+	fmt.Fprintln(w, "\nThe people and figures are invented. The passwords are new at each run.")
+	return nil
+}

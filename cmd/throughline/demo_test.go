@@ -1,0 +1,371 @@
+package main_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net"
+	"net/http"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+	"testing"
+
+	"throughline/models"
+	"throughline/models/scenario"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// wayIn is how one role gets in, as --access writes it.
+type wayIn struct{ User, Password, Token string }
+
+type access struct {
+	URL   string
+	Roles map[string]wayIn
+}
+
+func readAccess(t testing.TB, file string) access {
+	t.Helper()
+	text, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var a access
+	if err := json.Unmarshal(text, &a); err != nil {
+		t.Fatalf("%v in %s", err, text)
+	}
+	return a
+}
+
+// demo sets the demonstration up in a folder of its own.
+func demo(t testing.TB) (folder string, a access, said result) {
+	t.Helper()
+	folder = t.TempDir()
+	said = runIn(t, folder, "demo", "--no-serve", "--access", "access.json")
+	if said.code != 0 {
+		t.Fatalf("exit %d: %s%s", said.code, said.out, said.err)
+	}
+	return folder, readAccess(t, filepath.Join(folder, "access.json")), said
+}
+
+// client is somebody who is sent nowhere.
+var client = &http.Client{
+	CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+	Transport:     &http.Transport{DisableKeepAlives: true},
+}
+
+func ask(t testing.TB, method, address string, form url.Values, headers ...string) (status int, body string, head http.Header) {
+	t.Helper()
+	r, err := http.NewRequestWithContext(t.Context(), method, address, strings.NewReader(form.Encode()))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if form != nil {
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	}
+	for i := 0; i < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	res, err := client.Do(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer res.Body.Close()
+	text, err := io.ReadAll(res.Body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return res.StatusCode, string(text), res.Header
+}
+
+// signIn signs in by the form and returns the session's cookie, or nothing where it is refused.
+func signIn(t testing.TB, base string, way wayIn) string {
+	t.Helper()
+	status, _, head := ask(t, http.MethodPost, base+"/sign-in", url.Values{"user": {way.User}, "password": {way.Password}})
+	if status != http.StatusSeeOther {
+		return ""
+	}
+	cookie, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+	return cookie
+}
+
+func TestTheDemonstrationLetsEachRoleIn(t *testing.T) {
+	folder, first, said := demo(t)
+	for _, role := range []string{"manager", "coach", "selector", "player"} {
+		way := first.Roles[role]
+		if len(way.User) < 2 || len(way.Password) < 12 || len(way.Token) < 32 {
+			t.Errorf("the way in for the %s is %+v", role, way)
+		}
+		if !strings.Contains(said.out, way.User) || !strings.Contains(said.out, way.Password) {
+			t.Errorf("the way in for the %s is not printed:\n%s", role, said.out)
+		}
+	}
+	if first.URL != "http://127.0.0.1:8080" || len(first.Roles) != 4 {
+		t.Errorf("access is to %q for %d roles; want http://127.0.0.1:8080 for 4", first.URL, len(first.Roles))
+	}
+	info, err := os.Stat(filepath.Join(folder, "access.json"))
+	if err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the file has mode %v, %v; want 0600", info.Mode(), err)
+	}
+	if !strings.Contains(said.err, "keeping the season: ") || strings.ContainsAny(said.err, "\x1b\r") {
+		t.Errorf("progress elsewhere than on a terminal is not plain lines: %q", said.err)
+	}
+	if _, err := os.Stat(filepath.Join(folder, "throughline-demo.db")); err != nil {
+		t.Error(err)
+	}
+
+	// Again: the same people, other passwords, and the file kept to its owner even where it was not before.
+	if err := os.Chmod(filepath.Join(folder, "access.json"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	p := start(t, folder, "demo", "--addr", "127.0.0.1:0", "--access", "access.json")
+	base := "http://" + p.address()
+	second := readAccess(t, filepath.Join(folder, "access.json"))
+	if info, err := os.Stat(filepath.Join(folder, "access.json")); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("the file has mode %v the second time, %v; want 0600", info.Mode(), err)
+	}
+	if second.URL != base {
+		t.Errorf("access is to %q; it serves at %q", second.URL, base)
+	}
+	for role, way := range second.Roles {
+		before := first.Roles[role]
+		if way.User != before.User || way.Password == before.Password || way.Token == before.Token {
+			t.Errorf("%s: first %+v, then %+v; want the same person with another password and token", role, before, way)
+		}
+		if signIn(t, base, before) != "" {
+			t.Errorf("the %s's password of the first run still works", role)
+		}
+		if status, _, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+before.Token); status != http.StatusUnauthorized {
+			t.Errorf("the %s's token of the first run: %d; want 401", role, status)
+		}
+		if status, body, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+way.Token); status != http.StatusOK || !strings.Contains(body, "2025-26") {
+			t.Errorf("the %s's token: %d %s; want the season", role, status, body)
+		}
+		cookie := signIn(t, base, way)
+		if cookie == "" {
+			t.Errorf("the %s cannot sign in", role)
+			continue
+		}
+		status, body, head := ask(t, http.MethodGet, base+"/", nil, "Cookie", cookie)
+		if role == "player" {
+			if status != http.StatusSeeOther {
+				t.Errorf("the player's home: %d; want to be sent to his report", status)
+			}
+			status, body, _ = ask(t, http.MethodGet, base+head.Get("Location"), nil, "Cookie", cookie)
+		}
+		if status != http.StatusOK || !strings.Contains(body, "2025-26") {
+			t.Errorf("the %s's first page: %d", role, status)
+		}
+	}
+	p.signal(syscall.SIGTERM)
+	if got := p.end(); got.code != 0 {
+		t.Errorf("after SIGTERM: exit %d\n%s", got.code, got.out)
+	}
+}
+
+func TestATakenPortIsSaidAtOnce(t *testing.T) {
+	ln, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer ln.Close()
+	for _, command := range []string{"serve", "demo"} {
+		folder := t.TempDir()
+		got := runIn(t, folder, command, "--addr", ln.Addr().String())
+		if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "cannot listen on "+ln.Addr().String()) || !strings.Contains(line, "--addr") {
+			t.Errorf("%s: exit %d: %s", command, got.code, got.err)
+		}
+		if made, err := os.ReadDir(folder); err != nil || len(made) > 0 {
+			t.Errorf("%s: made %v, %v; want nothing before the port is known to be free", command, made, err)
+		}
+	}
+}
+
+func TestADemonstrationThatIsStoppedHalfwayKeepsNothing(t *testing.T) {
+	folder := t.TempDir()
+	p := start(t, folder, "demo", "--no-serve")
+	p.until("keeping the season: ")
+	p.signal(syscall.SIGTERM)
+	if got := p.end(); got.code != 1 || !strings.Contains(got.out, "throughline: stopped before the academy was complete") {
+		t.Errorf("exit %d: %s", got.code, got.out)
+	}
+	s, err := store.Open(t.Context(), "sqlite:"+filepath.Join(folder, "throughline-demo.db"), store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	academies, err := s.Academies(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, a := range academies {
+		err := s.Read(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+			players, err := tx.Players(models.PlayerFilter{})
+			if len(players) > 0 {
+				t.Errorf("%d players were kept", len(players))
+			}
+			return err
+		})
+		if err != nil {
+			t.Error(err)
+		}
+	}
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if got := runIn(t, folder, "demo", "--no-serve"); got.code != 0 {
+		t.Errorf("again: exit %d: %s", got.code, got.err)
+	}
+}
+
+func TestTheDemonstrationKeepsOutOfOtherAcademies(t *testing.T) {
+	storetest.EachURL(t, func(t *testing.T, url string) {
+		s, err := store.Open(t.Context(), url, store.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if _, err := s.CreateAcademy(t.Context(), "Northmoor Rugby Academy"); err != nil {
+			t.Fatal(err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+		got := run(t, "demo", "--no-serve", "--database", url)
+		if got.code != 1 || !strings.Contains(got.err, `holds the academy "Northmoor Rugby Academy"`) {
+			t.Errorf("exit %d: %s", got.code, got.err)
+		}
+	})
+}
+
+func TestTheDemonstrationRunsOnPostgreSQL(t *testing.T) {
+	url := storetest.Postgres(t)
+	folder := t.TempDir()
+	for range 2 {
+		got := runIn(t, folder, "demo", "--no-serve", "--database", url, "--access", "access.json")
+		if got.code != 0 {
+			t.Fatalf("exit %d: %s", got.code, got.err)
+		}
+	}
+	p := start(t, folder, "serve", "--database", url, "--addr", "127.0.0.1:0")
+	if signIn(t, "http://"+p.address(), readAccess(t, filepath.Join(folder, "access.json")).Roles["coach"]) == "" {
+		t.Error("the coach cannot sign in")
+	}
+}
+
+func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
+	folder, _, _ := demo(t)
+	database := "sqlite:" + filepath.Join(folder, "throughline-demo.db")
+	academy := scenario.Simulate(1)
+	name := academy.Players[academy.Cast.Improver-1].Name
+	report := func(player, file string) result {
+		return runIn(t, folder, "report", "--player", player, "--season", "2025-26", "--out", file, "--database", database)
+	}
+
+	if got := report(name, "r.json"); got.code != 0 {
+		t.Fatalf("exit %d: %s", got.code, got.err)
+	}
+	text, err := os.ReadFile(filepath.Join(folder, "r.json"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var content struct {
+		Edition string
+		Player  struct {
+			ID   int64
+			Name string
+		}
+		Matches []any
+	}
+	if err := json.Unmarshal(text, &content); err != nil || content.Player.Name != name || content.Edition != "staff" || len(content.Matches) == 0 {
+		t.Errorf("%v: %.300s; want the staff's edition of %s with matches", err, text, name)
+	}
+	if info, err := os.Stat(filepath.Join(folder, "r.json")); err != nil || info.Mode().Perm() != 0o600 {
+		t.Errorf("mode %v, %v; want 0600", info.Mode(), err)
+	}
+	for _, player := range []string{name, strings.ToUpper(name), fmt.Sprint(content.Player.ID)} {
+		if got := report(player, "r.html"); got.code != 0 {
+			t.Errorf("%s: exit %d: %s", player, got.code, got.err)
+			continue
+		}
+		page, err := os.ReadFile(filepath.Join(folder, "r.html"))
+		if err != nil || !strings.HasPrefix(string(page), "<!doctype html>") || !strings.Contains(string(page), name) || !strings.Contains(string(page), "<svg") {
+			t.Errorf("%s: %v: %.200s; want a page of %s with pictures", player, err, page, name)
+		}
+		os.Remove(filepath.Join(folder, "r.html"))
+	}
+
+	twin := addTwins(t, database, name)
+	for player, want := range map[string]struct {
+		code int
+		says []string
+	}{
+		"Nobody At All":               {1, []string{`there is no player "Nobody At All"`}},
+		"987654321":                   {1, []string{"987654321"}},
+		strings.ToUpper(twin.exact):   {2, []string{"2 players are called", fmt.Sprintf("--player %d", twin.ids[0]), fmt.Sprintf("--player %d", twin.ids[1]), "in no squad"}},
+		strings.ToLower(name):         {2, []string{"2 players are called", fmt.Sprintf("--player %d", content.Player.ID), "Under 18"}},
+		name:                          {0, nil}, // the other one is written in capitals
+		fmt.Sprint(content.Player.ID): {0, nil},
+		" " + name:                    {1, []string{"there is no player"}},
+	} {
+		got := report(player, "r.html")
+		if got.code != want.code {
+			t.Errorf("%s: exit %d; want %d: %s", player, got.code, want.code, got.err)
+		}
+		for _, w := range want.says {
+			if !strings.Contains(got.err, w) {
+				t.Errorf("%s: %q; want it to say %q", player, got.err, w)
+			}
+		}
+	}
+	got := runIn(t, folder, "report", "--player", name, "--season", "1999", "--out", "r.html", "--database", database)
+	if got.code != 1 || !strings.Contains(got.err, `there is no season "1999"; there is 2025-26`) {
+		t.Errorf("unknown season: exit %d: %s", got.code, got.err)
+	}
+	got = runIn(t, folder, "report", "--player", name, "--season", "2025-26", "--out", "no/such/folder/r.html", "--database", database)
+	if got.code != 1 || !strings.Contains(got.err, "r.html") {
+		t.Errorf("no such folder: exit %d: %s", got.code, got.err)
+	}
+	left, err := filepath.Glob(filepath.Join(folder, ".throughline-*"))
+	if err != nil || len(left) > 0 {
+		t.Errorf("left behind: %v, %v", left, err)
+	}
+	if got := runIn(t, folder, "recompute", "--database", database); got.code != 0 || !strings.Contains(got.out, "; 0 observations were not as they should be") {
+		t.Errorf("recompute: exit %d: %s%s", got.code, got.out, got.err)
+	}
+}
+
+type twins struct {
+	exact string
+	ids   [2]int64
+}
+
+// addTwins adds two players of one name, and one called as somebody else in capitals.
+func addTwins(t *testing.T, database, name string) twins {
+	t.Helper()
+	s, err := store.Open(t.Context(), database, store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	academies, err := s.Academies(t.Context())
+	if err != nil || len(academies) != 1 {
+		t.Fatal(academies, err)
+	}
+	tw := twins{exact: "Col Twyford"}
+	err = s.Write(t.Context(), models.Operator(academies[0].ID), func(tx *store.Tx) error {
+		for i := range tw.ids {
+			p := models.Player{Name: tw.exact}
+			if err := tx.CreatePlayer(&p); err != nil {
+				return err
+			}
+			tw.ids[i] = p.ID
+		}
+		return tx.CreatePlayer(&models.Player{Name: strings.ToUpper(name)})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return tw
+}

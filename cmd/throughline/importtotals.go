@@ -1,0 +1,134 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"text/tabwriter"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"throughline/api/files"
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// importFiles groups what is read from files.
+func (p *program) importFiles() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "import",
+		Short: "Reads files into the database",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			return misusef("say what to import, such as \"throughline import totals FILE\"")
+		},
+	}
+	c.AddCommand(p.importTotals(), p.listCounts())
+	return c
+}
+
+// listCounts prints the counts that a file may bring.
+func (p *program) listCounts() *cobra.Command {
+	return &cobra.Command{
+		Use:   "counts",
+		Short: "Lists the counts that a file of match totals may have as columns",
+		Args:  cobra.NoArgs,
+		RunE: p.step(func(context.Context, []string) error {
+			t := tabwriter.NewWriter(p.out, 0, 0, 2, ' ', 0)
+			for _, c := range models.CountCatalogue() {
+				fmt.Fprintf(t, "%s\t%s\n", c.Code, c.Definition)
+			}
+			return t.Flush()
+		}),
+	}
+}
+
+func (p *program) importTotals() *cobra.Command {
+	var half int
+	c := &cobra.Command{
+		Use:   "totals FILE",
+		Short: "Reads match totals, a line for each player and match, from a CSV file",
+		Long: `Reads match totals from a CSV file in UTF-8, which may be gzip-compressed; - reads standard
+input. All of it is kept or, where anything in it is wrong, nothing.
+
+Each line is one player in one match. The columns season, squad, match_date (2026-09-05),
+opponent, player and minutes are required; venue, difficulty, half_minutes, started, shirt
+and position may follow, and any count by its code. An empty cell is not recorded, which is
+not the same as 0; "throughline import counts" lists the counts. The same file once more changes nothing.
+
+In a database without an academy one is made; --academy names it.`,
+		Args: cobra.ExactArgs(1),
+		RunE: p.step(func(ctx context.Context, args []string) error {
+			if half < 5 || half > 40 {
+				return misusef("--half-minutes must be from 5 to 40")
+			}
+			s, err := p.open(ctx, p.log())
+			if err != nil {
+				return err
+			}
+			return errors.Join(p.readTotals(ctx, s, args[0], half), s.Close())
+		}),
+	}
+	onDatabase(c, "sqlite:throughline.db")
+	onAcademy(c, "; with none in it, the one to make")
+	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes, "the length of a half in matches that the file creates without saying it")
+	return c
+}
+
+func (p *program) readTotals(ctx context.Context, s *store.Store, name string, half int) (err error) {
+	var in io.Reader = os.Stdin
+	source := "standard input"
+	if name != "-" {
+		f, err := os.Open(name)
+		if err != nil {
+			return fmt.Errorf("open the file: %w", err)
+		}
+		defer f.Close() // only read
+		in, source = f, filepath.Base(name)
+	}
+	bar := newProgress(p.err, "keeping appearances")
+	began := time.Now()
+	totals, err := files.ReadTotals(ctx, in, files.TotalsOptions{
+		Source: source, HalfMinutes: half, Progress: bar.set,
+		CountsListed: "\"throughline import counts\" lists them all",
+	})
+	if err != nil {
+		return err
+	}
+	who, err := p.operatorOfNew(ctx, s)
+	if err != nil {
+		return err
+	}
+	summary, err := totals.Import(ctx, s, who)
+	bar.end()
+	if err != nil {
+		return err
+	}
+	took := time.Since(began)
+	a := summary.Appearances
+	n := a.Created + a.Changed + a.Unchanged
+	fmt.Fprint(p.out, summary)
+	fmt.Fprintf(p.out, "%d appearances in %.1f s: %.0f a second\n", n, took.Seconds(), float64(n)/took.Seconds())
+	return nil
+}
+
+// firstAcademy is the name of the academy that an import makes in an empty database when it is given none.
+const firstAcademy = "Academy"
+
+// operatorOfNew is operator, which in a database without an academy makes the one that --academy names.
+func (p *program) operatorOfNew(ctx context.Context, s *store.Store) (models.Who, error) {
+	academies, err := s.Academies(ctx)
+	if err != nil {
+		return models.Who{}, err
+	}
+	if len(academies) > 0 {
+		return p.operator(ctx, s)
+	}
+	a, err := s.CreateAcademy(ctx, cmp.Or(p.academy, firstAcademy))
+	return models.Operator(a.ID), err
+}

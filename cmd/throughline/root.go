@@ -1,0 +1,123 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"throughline/models"
+)
+
+// The exit codes, which scripts rely on.
+const (
+	done   = 0
+	failed = 1 // what was asked for could not be done
+	misuse = 2 // what was asked for is not something that can be asked
+)
+
+// usageError is an error of the person at the keyboard, answered with the exit code misuse.
+type usageError struct{ error }
+
+// Unwrap returns what is wrong.
+func (e usageError) Unwrap() error { return e.error }
+
+func misusef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// program is one run of the command line.
+type program struct {
+	out, err io.Writer
+	database string // --database
+	academy  string // --academy
+	running  bool   // the arguments were understood
+}
+
+// run runs the command line and returns the exit code.
+func run(ctx context.Context, args []string, out, errOut io.Writer) int {
+	p := &program{out: out, err: errOut}
+	root := p.root()
+	root.SetArgs(args)
+	err := root.ExecuteContext(ctx)
+	if err == nil {
+		return done
+	}
+	printError(errOut, err)
+	if _, ok := errors.AsType[usageError](err); ok || !p.running {
+		fmt.Fprintf(errOut, "see %q\n", "throughline help")
+		return misuse
+	}
+	return failed
+}
+
+// printError writes one line that says what is wrong, then the places that it names, one a line.
+func printError(w io.Writer, err error) {
+	var known *models.Error
+	if !errors.As(err, &known) || len(known.Fields) == 0 {
+		fmt.Fprintf(w, "throughline: %v\n", err)
+		return
+	}
+	fmt.Fprintf(w, "throughline: %s\n", strings.TrimSuffix(err.Error(), known.Error())+known.Message)
+	for _, f := range known.Fields {
+		if f.Where == "" {
+			fmt.Fprintf(w, "  %s\n", f.Message)
+		} else {
+			fmt.Fprintf(w, "  %s: %s\n", f.Where, f.Message)
+		}
+	}
+}
+
+func (p *program) root() *cobra.Command {
+	root := &cobra.Command{
+		Use:   "throughline",
+		Short: "Keeps what the players of a rugby academy do and shows how they develop",
+		Long: `Throughline keeps what the players of a rugby academy do in each match and what their
+coaches think of it, and turns a season of that into reports.
+
+Figures are evidence, not a verdict: the page /cautions says what to be careful about.
+
+Exit codes: 0 done, 1 failed, 2 used wrongly.`,
+		SilenceErrors: true,
+		SilenceUsage:  true,
+		Args:          cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return misusef("say what to do, such as \"throughline demo\"")
+		},
+	}
+	root.SetOut(p.out)
+	root.SetErr(p.err)
+	root.CompletionOptions.HiddenDefaultCmd = true
+	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.report(), p.version())
+	return root
+}
+
+// step marks the point from which errors are no longer about how the command was given, and takes the common flags over.
+func (p *program) step(do func(ctx context.Context, args []string) error) func(*cobra.Command, []string) error {
+	return func(c *cobra.Command, args []string) error {
+		p.running = true
+		if f := c.Flags().Lookup("database"); f != nil {
+			p.database = f.Value.String()
+			if env := os.Getenv("THROUGHLINE_DATABASE"); env != "" && !f.Changed {
+				p.database = env
+			}
+		}
+		if f := c.Flags().Lookup("academy"); f != nil {
+			p.academy = f.Value.String()
+		}
+		return do(c.Context(), args)
+	}
+}
+
+// onDatabase gives a command the flag --database. What THROUGHLINE_DATABASE says is no default of the flag, because help prints those and
+// it may hold a password.
+func onDatabase(c *cobra.Command, otherwise string) {
+	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; THROUGHLINE_DATABASE says it too")
+}
+
+// onAcademy gives a command the flag --academy.
+func onAcademy(c *cobra.Command, more string) {
+	c.Flags().String("academy", "", "the academy's name, where the database holds several"+more)
+}

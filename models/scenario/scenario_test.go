@@ -1,0 +1,774 @@
+package scenario_test
+
+import (
+	"crypto/sha256"
+	"encoding/hex"
+	"encoding/json"
+	"errors"
+	"flag"
+	"fmt"
+	"math"
+	"os"
+	"slices"
+	"strings"
+	"testing"
+
+	"throughline/models"
+	"throughline/models/scenario"
+)
+
+var update = flag.Bool("update", false, "write the golden files anew")
+
+// demo is the academy of the demonstration, simulated once for all tests that only read it.
+var demo = scenario.Simulate(scenario.Seed)
+
+func hashOf(t *testing.T, a *scenario.Academy) string {
+	t.Helper()
+	text, err := json.Marshal(a)
+	if err != nil {
+		t.Fatal(err)
+	}
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])
+}
+
+func TestSameSeedGivesTheSameAcademy(t *testing.T) {
+	want := hashOf(t, demo)
+	if got := hashOf(t, scenario.Simulate(scenario.Seed)); got != want {
+		t.Errorf("a second simulation has hash %s, the first %s", got, want)
+	}
+	if got := hashOf(t, scenario.Simulate(scenario.Seed+1)); got == want {
+		t.Error("another seed gives the same academy")
+	}
+}
+
+// TestSeasonReadsAsBefore shows a person what a change to the simulation does to the demonstration.
+func TestSeasonReadsAsBefore(t *testing.T) {
+	const golden = "../../testdata/scenario/season.txt"
+	got := summary(demo)
+	if *update {
+		if err := os.WriteFile(golden, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(golden)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got != string(want) {
+		t.Errorf("the season differs from %s; run the test with -update and read the difference", golden)
+	}
+}
+
+// summary is the academy's year on a few pages.
+func summary(a *scenario.Academy) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%s, season %s, as on %s\n\n", a.Name, a.Season.Name, a.Today)
+	logs, involvements, moments, totals := 0, 0, 0, 0
+	for _, p := range a.Plays {
+		logs += len(p.Logs)
+		for _, l := range p.Logs {
+			involvements += len(l.Involvements)
+			for _, v := range l.Involvements {
+				if v.Moment {
+					moments++
+				}
+			}
+		}
+		if p.Totals != nil {
+			totals++
+		}
+	}
+	for _, row := range []struct {
+		what string
+		n    int
+	}{
+		{"squads", len(a.Squads)}, {"players", len(a.Players)}, {"memberships", len(a.Memberships)}, {"users", len(a.Users)}, {"spells", len(a.Spells)},
+		{"matches", len(a.Matches)}, {"match events", len(a.Events)}, {"team totals", len(a.TeamTotals)}, {"appearances", len(a.Plays)}, {"logs", logs},
+		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
+		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training observations", len(a.Training)},
+	} {
+		fmt.Fprintf(&b, "%6d %s\n", row.n, row.what)
+	}
+	b.WriteString("\nCast\n")
+	for _, c := range []struct {
+		what string
+		id   int64
+	}{
+		{"improves in contact (the demo's player)", a.Cast.Improver}, {"work off the ball falls away", a.Cast.Fading}, {"steady", a.Cast.Steady},
+		{"joined late", a.Cast.LateJoiner}, {"back from a spell", a.Cast.BackFromSpell}, {"few carries", a.Cast.FewCarries},
+	} {
+		matches, logged, minutes := 0, 0, 0.0
+		for _, p := range a.Plays {
+			if p.Appearance.PlayerID == c.id && p.Match.SquadID != nil {
+				matches++
+				logged += min(len(p.Logs), 1)
+				minutes += p.Appearance.Minutes
+			}
+		}
+		p := a.Players[c.id-1]
+		fmt.Fprintf(&b, "%-40s %s, %s: %d matches, %.0f minutes, %d logged\n", c.what, p.Name, p.Positions[0].Label(), matches, minutes, logged)
+	}
+	for _, squad := range a.Squads {
+		fmt.Fprintf(&b, "\n%s\n", squad.Name)
+		for _, m := range a.Matches {
+			if m.SquadID == nil || *m.SquadID != squad.ID {
+				continue
+			}
+			ours, theirs := result(a, m.ID)
+			fmt.Fprintf(&b, "%s  %-8s %d  %-22s %2d : %2d  %s; %s\n", m.Date, *m.Venue, *m.Difficulty, m.Opponent, ours, theirs, m.Competition, m.Conditions)
+		}
+	}
+	b.WriteString("\nOther teams\n")
+	for _, m := range a.Matches {
+		if m.SquadID == nil {
+			fmt.Fprintf(&b, "%s  %s against %s\n", m.Date, m.OtherTeam, m.Opponent)
+		}
+	}
+	return b.String()
+}
+
+// points of each score (World Rugby, Laws of the Game, Law 8, from memory).
+var points = map[models.EventKind]int{models.EventTry: 5, models.EventConversion: 2, models.EventPenaltyGoal: 3, models.EventDropGoal: 3, models.EventPenaltyTry: 7}
+
+func result(a *scenario.Academy, match int64) (ours, theirs int) {
+	for _, e := range a.Events {
+		switch {
+		case e.MatchID != match:
+		case e.Ours:
+			ours += points[e.Kind]
+		default:
+			theirs += points[e.Kind]
+		}
+	}
+	return ours, theirs
+}
+
+func TestEveryRecordIsValid(t *testing.T) {
+	for seed := scenario.Seed; seed < scenario.Seed+3; seed++ {
+		t.Run(fmt.Sprint("seed ", seed), func(t *testing.T) {
+			a := demo
+			if seed != scenario.Seed {
+				a = scenario.Simulate(seed)
+			}
+			for _, err := range invalid(a) {
+				t.Error(err)
+			}
+		})
+	}
+}
+
+// invalid returns the first faults that validation finds in an academy.
+func invalid(a *scenario.Academy) []error {
+	var faults []error
+	check := func(what string, n int, errs ...error) {
+		if err := errors.Join(errs...); err != nil && len(faults) < 20 {
+			faults = append(faults, fmt.Errorf("%s %d: %w", what, n, err))
+		}
+	}
+	check("academy", 0, models.Academy{Name: a.Name}.Validate(), a.Season.Validate())
+	for i, r := range a.Squads {
+		check("squad", i, r.Validate())
+	}
+	for i, r := range a.Players {
+		check("player", i, r.Validate())
+	}
+	for i, r := range a.Memberships {
+		check("membership", i, r.Validate(), r.ValidateIn(a.Season))
+	}
+	logins := map[string]bool{}
+	for i, r := range a.Users {
+		check("user", i, r.Validate())
+		if logins[r.Login] {
+			check("user", i, fmt.Errorf("login %s twice", r.Login))
+		}
+		logins[r.Login] = true
+	}
+	for i, r := range a.Staff {
+		check("staff", i, r.Validate())
+	}
+	for i, r := range a.Spells {
+		check("spell", i, r.Validate(), r.ValidateAmong(a.Spells))
+	}
+	for i, r := range a.Matches {
+		check("match", i, r.Validate(), r.ValidateIn(a.Season))
+	}
+	for i, r := range a.Events {
+		check("event", i, r.Validate(), r.ValidateIn(a.Matches[r.MatchID-1]))
+	}
+	for i, r := range a.TeamTotals {
+		check("team totals", i, r.Validate())
+	}
+	appeared := map[int64][]models.Appearance{}
+	for i := range a.Plays {
+		p := &a.Plays[i]
+		minutes := p.Appearance.Minutes
+		check("appearance", i, p.Appearance.Validate(), p.Appearance.ValidateIn(p.Match))
+		if p.Appearance.Minutes != minutes {
+			check("appearance", i, fmt.Errorf("%v minutes, but the stints hold %v", minutes, p.Appearance.Minutes))
+		}
+		appeared[p.Match.ID] = append(appeared[p.Match.ID], p.Appearance)
+		if p.Totals != nil {
+			check("match totals", i, p.Totals.Validate())
+		}
+		for _, l := range p.Logs {
+			check("log", i, l.Log.Validate(), l.Log.ValidateIn(p.Match))
+			for _, v := range l.Involvements {
+				check("involvement", int(v.ID), v.Validate(), v.ValidateIn(p.Match, p.Appearance, l.Log))
+			}
+		}
+	}
+	for _, m := range a.Matches {
+		check("shirts of match", int(m.ID), models.ValidateShirts(appeared[m.ID]))
+	}
+	for i, r := range a.Ratings {
+		check("rating", i, r.Validate())
+		if r.MatchID != nil {
+			check("rating", i, r.ValidateIn(a.Matches[*r.MatchID-1]))
+		}
+	}
+	for i, r := range a.Goals {
+		check("goal", i, r.Validate())
+	}
+	for i, r := range a.CheckIns {
+		check("check-in", i, r.Validate(), r.ValidateIn(a.Goals[r.GoalID-1]))
+	}
+	for i, r := range a.Notes {
+		check("review note", i, r.Validate())
+	}
+	for i, r := range a.Training {
+		check("training observation", i, r.Validate())
+	}
+	return faults
+}
+
+func TestNothingIsLaterThanToday(t *testing.T) {
+	late := func(what string, day models.Date) {
+		if day > demo.Today {
+			t.Errorf("%s on %s, after %s", what, day, demo.Today)
+		}
+	}
+	for _, r := range demo.Matches {
+		late("a match", r.Date)
+	}
+	for _, r := range demo.Ratings {
+		late("a rating", r.Date)
+	}
+	for _, r := range demo.CheckIns {
+		late("a check-in", r.Date)
+	}
+	for _, r := range demo.Notes {
+		late("a review note", r.Date)
+		if r.ReadAt != nil {
+			late("reading", models.DateOf(*r.ReadAt))
+		}
+	}
+	for _, r := range demo.Training {
+		late("a training observation", r.Date)
+	}
+	for _, r := range demo.Goals {
+		late("setting a goal", r.SetOn)
+		if r.ClosedOn != nil {
+			late("closing a goal", *r.ClosedOn)
+		}
+	}
+}
+
+func TestEverySquadPlaysASeasonOfWeekends(t *testing.T) {
+	count := map[int64]int{}
+	for _, m := range demo.Matches {
+		if m.SquadID == nil {
+			continue
+		}
+		count[*m.SquadID]++
+		day, err := m.Date.Time()
+		if err != nil {
+			t.Fatal(err)
+		}
+		if name := day.Weekday().String(); name != "Saturday" && name != "Sunday" {
+			t.Errorf("the match of %s is on a %s", m.Date, name)
+		}
+		if want := map[int64]int{1: 35, 2: 35, 3: 40}[*m.SquadID]; m.HalfMinutes != want {
+			t.Errorf("halves of %d minutes on %s, want %d", m.HalfMinutes, m.Date, want) // World Rugby, Law 5 and under-19 variations, from memory
+		}
+	}
+	for squad, n := range count {
+		if n < 24 || n > 26 {
+			t.Errorf("squad %d plays %d matches, want 24 to 26", squad, n)
+		}
+	}
+	if n := len(demo.Players); n < 85 || n > 95 {
+		t.Errorf("%d players, want about 90", n)
+	}
+}
+
+// side is how many of each position are on the pitch (World Rugby, Laws of the Game, Law 3 and the usual names of the numbers).
+var side = map[models.Position]int{
+	models.Prop: 2, models.Hooker: 1, models.Lock: 2, models.Flanker: 2, models.NumberEight: 1,
+	models.ScrumHalf: 1, models.FlyHalf: 1, models.Centre: 2, models.Wing: 2, models.FullBack: 1,
+}
+
+func TestFifteenAreOnThePitchAllTheTime(t *testing.T) {
+	byMatch := map[int64][]models.Appearance{}
+	for _, p := range demo.Plays {
+		if p.Match.SquadID != nil {
+			byMatch[p.Match.ID] = append(byMatch[p.Match.ID], p.Appearance)
+		}
+	}
+	for _, m := range demo.Matches {
+		if m.SquadID == nil {
+			continue
+		}
+		off := map[int64]float64{} // minutes in the sin bin, by player
+		binned := func(second int) (n int) {
+			for _, e := range demo.Events {
+				if at := m.Position(e.Clock); e.MatchID == m.ID && e.Kind == models.EventYellowCard && e.Ours && float64(second) >= at && float64(second) < at+600 {
+					n++
+				}
+			}
+			return n
+		}
+		minutes := 0.0
+		started := 0
+		for _, a := range byMatch[m.ID] {
+			minutes += a.Minutes
+			if *a.Started {
+				started++
+			}
+		}
+		if started != 15 {
+			t.Errorf("%s: %d started", m.Date, started)
+		}
+		if n := len(byMatch[m.ID]); n < 18 || n > models.LawMatchSquad {
+			t.Errorf("%s: %d played", m.Date, n)
+		}
+		for _, e := range demo.Events {
+			if e.MatchID == m.ID && e.Kind == models.EventYellowCard && e.Ours {
+				off[*e.PlayerID] += min(10, float64(m.FullMatch())-m.Position(e.Clock)/60)
+			}
+		}
+		want := 15 * float64(m.FullMatch())
+		for _, lost := range off {
+			want -= lost
+		}
+		if math.Abs(minutes-want) > 1e-6 {
+			t.Errorf("%s: %v minutes in all, want %v", m.Date, minutes, want)
+		}
+		for second := 0; second < 60*m.FullMatch(); second += 5 {
+			on := map[models.Position]int{}
+			all := 0
+			for _, a := range byMatch[m.ID] {
+				for _, s := range a.Stints {
+					if float64(second) >= m.Position(s.On) && float64(second) < m.Position(s.Off) {
+						on[s.Position]++
+						all++
+					}
+				}
+			}
+			missing := binned(second)
+			if all != 15-missing {
+				t.Fatalf("%s, second %d: %d on the pitch, %d in the sin bin", m.Date, second, all, missing)
+			}
+			for position, n := range side {
+				if on[position] > n || missing == 0 && on[position] < n {
+					t.Fatalf("%s, second %d: %d at %s, want %d", m.Date, second, on[position], position, n)
+				}
+			}
+		}
+	}
+}
+
+func TestPlayersAreWhereTheyMayBe(t *testing.T) {
+	days := map[int64][]models.Date{}
+	for _, p := range demo.Plays {
+		a := p.Appearance
+		if p.Match.SquadID != nil {
+			member := slices.ContainsFunc(demo.Memberships, func(m models.Membership) bool {
+				return m.PlayerID == a.PlayerID && m.SquadID == *p.Match.SquadID && m.From <= p.Match.Date
+			})
+			if !member {
+				t.Errorf("player %d plays on %s for a squad that he is not a member of", a.PlayerID, p.Match.Date)
+			}
+		} else if len(p.Logs) > 0 || p.Totals != nil {
+			t.Errorf("more than minutes is recorded of a match of another team, on %s", p.Match.Date)
+		}
+		for _, s := range demo.Spells {
+			if s.PlayerID == a.PlayerID && s.Status == models.Unavailable && s.From <= p.Match.Date && (s.Until == nil || *s.Until >= p.Match.Date) {
+				t.Errorf("player %d plays on %s although he is unavailable", a.PlayerID, p.Match.Date)
+			}
+		}
+		for _, day := range days[a.PlayerID] {
+			if n := day.DaysUntil(p.Match.Date); n < 1 && n > -1 {
+				t.Errorf("player %d plays twice on %s", a.PlayerID, day)
+			}
+		}
+		days[a.PlayerID] = append(days[a.PlayerID], p.Match.Date)
+		// Nobody packs down in the front row who has not been brought up to it.
+		for _, s := range a.Stints {
+			front := models.GroupOf(s.Position) == models.GroupFrontRow
+			if front && !slices.Contains(demo.Players[a.PlayerID-1].Positions, s.Position) {
+				t.Errorf("player %d plays %s on %s", a.PlayerID, s.Position, p.Match.Date)
+			}
+		}
+	}
+	for _, p := range demo.Players {
+		if len(days[p.ID]) == 0 {
+			t.Errorf("%s never plays", p.Name)
+		}
+	}
+}
+
+func TestAThirdOfAppearancesIsLogged(t *testing.T) {
+	appearances, logged, full, parts, kinds, second, both, totals, unfinished := 0, 0, 0, 0, 0, 0, 0, 0, 0
+	for _, p := range demo.Plays {
+		if p.Match.SquadID == nil {
+			continue
+		}
+		appearances++
+		if p.Totals != nil {
+			totals++
+		}
+		if len(p.Logs) == 0 {
+			continue
+		}
+		logged++
+		if l := p.Logs[0].Log; l.Depth == models.Full {
+			full++
+		} else if len(p.Logs[0].Involvements) > 0 && p.Logs[0].Involvements[0].Phase != nil {
+			t.Error("a core log has phases")
+		}
+		if len(p.Logs[0].Log.Covers) > 0 {
+			parts++
+		}
+		if len(p.Logs[0].Log.Kinds) < len(models.Kinds()) {
+			kinds++
+		}
+		if !p.Logs[0].Log.Finished {
+			unfinished++
+		}
+		if len(p.Logs) > 1 {
+			second++
+		}
+		if p.Totals != nil {
+			both++
+		}
+	}
+	if share := float64(logged) / float64(appearances); share < 0.28 || share > 0.40 {
+		t.Errorf("%d of %d appearances are logged (%.2f), want about a third", logged, appearances, share)
+	}
+	if share := float64(full) / float64(logged); share < 0.3 || share > 0.7 {
+		t.Errorf("%.2f of the logs are full", share)
+	}
+	for what, n := range map[string]int{"cover a part of the match": parts, "cover some kinds": kinds, "are by a second logger": second, "have totals beside them": both, "are not finished": unfinished} {
+		if n == 0 || n > logged*2/3 {
+			t.Errorf("%d of %d logs %s", n, logged, what)
+		}
+	}
+	if share := float64(totals) / float64(appearances); share < 0.6 || share > 0.9 {
+		t.Errorf("%.2f of the appearances have totals", share)
+	}
+}
+
+// TestInvolvementsFitTheMatch holds what players are logged to do against the match events.
+func TestInvolvementsFitTheMatch(t *testing.T) {
+	type when struct {
+		match, player int64
+		half          int
+	}
+	tries := map[when][]int{}
+	for _, e := range demo.Events {
+		if e.Kind == models.EventTry && e.Ours {
+			if e.PlayerID == nil {
+				t.Fatalf("nobody scored the try of match %d at %v", e.MatchID, e.Clock)
+			}
+			at := when{e.MatchID, *e.PlayerID, e.Clock.Half}
+			tries[at] = append(tries[at], e.Clock.Second)
+		}
+	}
+	scored := 0
+	for _, p := range demo.Plays {
+		for _, l := range p.Logs {
+			byID := map[int64]models.Involvement{}
+			busy := map[models.Clock]bool{}
+			for _, v := range l.Involvements {
+				byID[v.ID] = v
+				if busy[v.Clock] && l.Log.ID == p.Logs[0].Log.ID {
+					t.Errorf("player %d does two things at %v on %s", p.Appearance.PlayerID, v.Clock, p.Match.Date)
+				}
+				busy[v.Clock] = true
+				if slices.Contains(v.Results, models.ResultTry) {
+					scored++
+					near := func(second int) bool { return second >= v.Clock.Second-1 && second <= v.Clock.Second+5 }
+					if !slices.ContainsFunc(tries[when{p.Match.ID, p.Appearance.PlayerID, v.Clock.Half}], near) {
+						t.Errorf("the log has a try of player %d at %v on %s, the match has none", p.Appearance.PlayerID, v.Clock, p.Match.Date)
+					}
+				}
+				ourBall := v.Kind == models.KindCarry || v.Kind == models.KindPass || v.Kind == models.KindOffload
+				if ourBall && slices.Contains(v.Results, models.ResultTurnoverConceded) && v.Details["possession_end"] != "turnover" && v.Details["possession_end"] != "" {
+					t.Errorf("a %s gives the ball away in a possession that ended in a %s", v.Kind, v.Details["possession_end"])
+				}
+			}
+			for _, v := range l.Involvements {
+				if v.LinkedTo == nil {
+					continue
+				}
+				if from, ok := byID[*v.LinkedTo]; !ok || from.Kind != models.KindCarry || from.Clock.Compare(v.Clock) > 0 {
+					t.Errorf("involvement %d is linked to what is no earlier carry of its log", v.ID)
+				}
+			}
+		}
+	}
+	if scored == 0 {
+		t.Error("no log has a try")
+	}
+}
+
+// TestTotalsAgreeWithLogsButForASlip: whoever keeps the match sheet counts one more now and then, never less.
+func TestTotalsAgreeWithLogsButForASlip(t *testing.T) {
+	compared, slips := 0, 0
+	for _, p := range demo.Plays {
+		if p.Totals == nil || len(p.Logs) == 0 || p.Logs[0].Log.Depth != models.Full || !p.Logs[0].Log.Finished {
+			continue
+		}
+		first := p
+		first.Logs = p.Logs[:1]
+		for code, logged := range first.Counted() {
+			sheet, given := p.Totals.Counts[code]
+			if !given || code == "metres" || code == "defenders_beaten" || strings.HasPrefix(code, "exits") {
+				continue // measures are missed in a full log too
+			}
+			compared++
+			switch sheet - logged {
+			case 0:
+			case 1:
+				slips++
+			default:
+				t.Errorf("%s of player %d on %s: %v on the sheet, %v in the log", code, p.Appearance.PlayerID, p.Match.Date, sheet, logged)
+			}
+		}
+	}
+	if compared < 500 || slips == 0 {
+		t.Errorf("compared %d counts, %d of them slips", compared, slips)
+	}
+}
+
+// TestRecordFollowsTheTruth: over a season, what is observed of the squads is what was drawn. It guards the simulation against
+// drifting away from the levels that it says are true, and no estimate of anybody's.
+func TestRecordFollowsTheTruth(t *testing.T) {
+	catalogue := models.IndicatorCatalogue()
+	family := map[string]models.Family{}
+	for _, ind := range catalogue {
+		family[ind.Code] = ind.Family
+	}
+	type sums struct{ seen, expected, weight float64 }
+	all := map[string]*sums{}
+	one := map[string]map[int64]*sums{}
+	for _, p := range demo.Plays {
+		if p.Match.SquadID == nil {
+			continue
+		}
+		t0, t1 := demo.Matches[0].Date, demo.Matches[len(demo.Matches)-1].Date
+		gone := float64(t0.DaysUntil(p.Match.Date)) / float64(t0.DaysUntil(t1))
+		seen, _ := models.Observe(p, catalogue)
+		for _, o := range seen {
+			level, drawn := demo.Truth.Level(o.PlayerID, o.Indicator)
+			if !drawn {
+				continue
+			}
+			w := o.Denominator
+			if family[o.Indicator] == models.Rate {
+				w /= float64(p.Match.FullMatch())
+			}
+			if all[o.Indicator] == nil {
+				all[o.Indicator], one[o.Indicator] = &sums{}, map[int64]*sums{}
+			}
+			if one[o.Indicator][o.PlayerID] == nil {
+				one[o.Indicator][o.PlayerID] = &sums{}
+			}
+			for _, s := range []*sums{all[o.Indicator], one[o.Indicator][o.PlayerID]} {
+				s.seen += o.Numerator
+				s.expected += w * (level.Start + gone*level.Change())
+				s.weight += w
+			}
+		}
+	}
+	if len(all) < 25 {
+		t.Errorf("only %d indicators are observed", len(all))
+	}
+	for code, s := range all {
+		if ratio := s.seen / s.expected; ratio < 0.8 || ratio > 1.25 {
+			t.Errorf("%s: %.3f observed, %.3f true on average", code, s.seen/s.weight, s.expected/s.weight)
+		}
+	}
+	for _, code := range []string{"carries", "passes", "tackles", "ruck_arrivals", "contact_won", "tackle_completion", "in_place", "metres_per_carry", "reposition_seconds"} {
+		var x, y []float64
+		for _, p := range demo.Players {
+			if s := one[code][p.ID]; s != nil && s.weight > 2 {
+				x, y = append(x, s.expected/s.weight), append(y, s.seen/s.weight)
+			}
+		}
+		if r := correlation(x, y); r < 0.5 {
+			t.Errorf("%s: observed levels go with the true ones at r = %.2f only", code, r)
+		}
+	}
+}
+
+func correlation(x, y []float64) float64 {
+	n := float64(len(x))
+	var sx, sy, sxx, syy, sxy float64
+	for i := range x {
+		sx, sy, sxx, syy, sxy = sx+x[i], sy+y[i], sxx+x[i]*x[i], syy+y[i]*y[i], sxy+x[i]*y[i]
+	}
+	return (sxy - sx*sy/n) / math.Sqrt((sxx-sx*sx/n)*(syy-sy*sy/n))
+}
+
+// halves returns an indicator of a player over the first and the second half of the season, on its natural scale.
+func halves(t *testing.T, player int64, code string) (before, after float64) {
+	t.Helper()
+	catalogue := models.IndicatorCatalogue()
+	var num, den [2]float64
+	for _, p := range demo.Plays {
+		if p.Appearance.PlayerID != player || p.Match.SquadID == nil {
+			continue
+		}
+		half := 0
+		if p.Match.Date > "2025-12-31" {
+			half = 1
+		}
+		seen, _ := models.Observe(p, catalogue)
+		for _, o := range seen {
+			if o.Indicator == code {
+				num[half] += o.Numerator
+				den[half] += o.Denominator
+			}
+		}
+	}
+	return num[0] / den[0], num[1] / den[1]
+}
+
+func TestCastDoesWhatItWasMadeFor(t *testing.T) {
+	change := func(player int64, code string) float64 {
+		l, ok := demo.Truth.Level(player, code)
+		if !ok {
+			t.Fatalf("player %d has no true level of %s", player, code)
+		}
+		return l.Change()
+	}
+	c := demo.Cast
+	for _, code := range []string{"contact_won", "soft_contact", "over_gain_line"} {
+		if before, after := halves(t, c.Improver, code); change(c.Improver, code) < 0.15 || after < before+0.05 {
+			t.Errorf("%s of the improver goes from %.2f to %.2f", code, before, after)
+		}
+	}
+	if before, after := halves(t, c.Fading, "in_place"); change(c.Fading, "in_place") > -0.15 || after > before-0.05 {
+		t.Errorf("repositions in place of the fading player go from %.2f to %.2f", before, after)
+	}
+	if before, after := halves(t, c.Fading, "involvements"); after > before {
+		t.Errorf("involvements of the fading player go from %.2f to %.2f a minute", before, after)
+	}
+	for _, l := range demo.Truth.Levels {
+		if l.Player == c.Steady && l.Change() != 0 {
+			t.Errorf("%s of the steady player changes by %v", l.Indicator, l.Change())
+		}
+	}
+	if l, _ := demo.Truth.Level(c.FewCarries, "carries"); l.Start > 2 || l.Now > 2 {
+		t.Errorf("the prop with few carries has %.1f to %.1f", l.Start, l.Now)
+	}
+	matches := map[int64]int{}
+	for _, p := range demo.Plays {
+		id := p.Appearance.PlayerID
+		if p.Match.SquadID != nil {
+			matches[id]++
+		}
+		if id == c.BackFromSpell && p.Match.Date > "2025-11-10" && p.Match.Date < "2026-01-16" {
+			t.Errorf("the player with a spell plays on %s", p.Match.Date)
+		}
+	}
+	if n := matches[c.LateJoiner]; n < 1 || n > 3 {
+		t.Errorf("the late joiner has %d matches, want 1 to 3", n)
+	}
+	for _, id := range []int64{c.Improver, c.Fading, c.Steady, c.BackFromSpell, c.FewCarries} {
+		if matches[id] < 15 {
+			t.Errorf("%s has only %d matches", demo.Players[id-1].Name, matches[id])
+		}
+	}
+}
+
+func TestCoachesDifferAndSeeTheSamePlayer(t *testing.T) {
+	grades := map[int64][]float64{}
+	seen := map[string]map[int64]bool{}
+	self := 0
+	for _, r := range demo.Ratings {
+		if r.Self {
+			self++
+			continue
+		}
+		grades[r.RaterID] = append(grades[r.RaterID], float64(r.Grade))
+		if r.MatchID == nil {
+			key := fmt.Sprint(r.PlayerID, r.Skill, r.Block)
+			if seen[key] == nil {
+				seen[key] = map[int64]bool{}
+			}
+			seen[key][r.RaterID] = true
+		}
+	}
+	several := 0
+	for _, by := range seen {
+		if len(by) > 1 {
+			several++
+		}
+	}
+	if several*10 < len(seen)*8 {
+		t.Errorf("%d of %d grades of a block are by two coaches", several, len(seen))
+	}
+	if len(grades) != 4 || self == 0 {
+		t.Errorf("%d coaches rate, and players rate themselves %d times", len(grades), self)
+	}
+	mean := func(x []float64) float64 {
+		sum := 0.0
+		for _, g := range x {
+			sum += g
+		}
+		return sum / float64(len(x))
+	}
+	var severe, lenient scenario.Severity
+	for _, s := range demo.Truth.Severity {
+		if s.Grades < severe.Grades {
+			severe = s
+		}
+		if s.Grades > lenient.Grades {
+			lenient = s
+		}
+	}
+	if a, b := mean(grades[severe.User]), mean(grades[lenient.User]); a >= b-0.2 {
+		t.Errorf("the severe coach grades %.2f on average, the lenient one %.2f", a, b)
+	}
+}
+
+func TestMomentsHaveSomethingToRead(t *testing.T) {
+	moments := 0
+	texts := map[string]bool{}
+	for _, p := range demo.Plays {
+		for _, l := range p.Logs {
+			for _, v := range l.Involvements {
+				if v.Moment {
+					moments++
+					texts[v.Note] = true
+				}
+				if v.Moment != (v.Note != "") {
+					t.Errorf("involvement %d: moment %v, note %q", v.ID, v.Moment, v.Note)
+				}
+			}
+		}
+	}
+	if moments < 500 || len(texts) < 80 {
+		t.Errorf("%d moments with %d different notes", moments, len(texts))
+	}
+}
+
+func BenchmarkSimulate(b *testing.B) {
+	b.ReportAllocs()
+	for b.Loop() {
+		scenario.Simulate(scenario.Seed)
+	}
+}

@@ -1,0 +1,191 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"runtime"
+	"strings"
+	"time"
+
+	"github.com/jackc/pgx/v5"
+	"github.com/jackc/pgx/v5/pgtype"
+	"github.com/jackc/pgx/v5/stdlib"
+	"github.com/libtnb/sqlite"
+	"github.com/pressly/goose/v3"
+	"gorm.io/driver/postgres"
+	"gorm.io/gorm"
+	"gorm.io/gorm/schema"
+
+	"throughline/migrations"
+)
+
+// dialect is what differs between the two databases.
+type dialect struct {
+	name        string // as a person reads it
+	goose       goose.Dialect
+	migrations  fs.FS
+	dialector   func(*sql.DB) gorm.Dialector
+	read, write sql.TxOptions
+}
+
+func (d dialect) postgres() bool { return d.goose == goose.DialectPostgres }
+
+func onPostgres() dialect {
+	return dialect{
+		name:       "PostgreSQL",
+		goose:      goose.DialectPostgres,
+		migrations: migrations.Postgres(),
+		dialector:  func(pool *sql.DB) gorm.Dialector { return postgres.New(postgres.Config{Conn: pool}) },
+		// Repeatable read gives all statements of a report one state; read committed lets a writer that waited its turn see what the
+		// one before it wrote.
+		read:  sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
+		write: sql.TxOptions{Isolation: sql.LevelReadCommitted},
+	}
+}
+
+func onSQLite() dialect {
+	return dialect{
+		name:       "SQLite",
+		goose:      goose.DialectSQLite3,
+		migrations: migrations.SQLite(),
+		dialector:  func(pool *sql.DB) gorm.Dialector { return sqlite.New(sqlite.Config{Conn: pool}) },
+		read:       sql.TxOptions{ReadOnly: true},
+	}
+}
+
+// servingRole is what PostgreSQL connections serve as; see the first migration.
+const servingRole = "throughline_serving"
+
+// Connections of a pool. A report is a transaction that holds one while it reads, not while it computes.
+const postgresConnections = 16
+
+// address says where a database is.
+type address struct {
+	dialect  dialect
+	path     string          // SQLite
+	postgres *pgx.ConnConfig // PostgreSQL
+}
+
+// parseAddress reads an address as Open takes it.
+func parseAddress(text string) (address, error) {
+	switch scheme, rest, _ := strings.Cut(text, ":"); scheme {
+	case "sqlite":
+		if rest == "" || strings.HasPrefix(rest, ":memory:") {
+			return address{}, errors.New("a SQLite address needs the path of a file, such as sqlite:academy.db")
+		}
+		return address{dialect: onSQLite(), path: rest}, nil
+	case "postgres", "postgresql":
+		config, err := pgx.ParseConfig(text)
+		if err != nil {
+			return address{}, fmt.Errorf("the PostgreSQL address is not valid: %w", err) // pgx leaves the password out
+		}
+		// Whoever could put tables of the same names before ours in a search path would be read instead.
+		config.RuntimeParams["search_path"] = "public"
+		config.RuntimeParams["timezone"] = "UTC"
+		return address{dialect: onPostgres(), postgres: config}, nil
+	default:
+		return address{}, errors.New(`the database's address must begin with "sqlite:" or "postgres://"`)
+	}
+}
+
+// open returns a pool to write with and a pool to read with. Nothing is connected yet.
+func (a address) open() (writer, readers *sql.DB) {
+	if a.dialect.postgres() {
+		pool := stdlib.OpenDB(*a.postgres, stdlib.OptionAfterConnect(serve))
+		pool.SetMaxOpenConns(postgresConnections)
+		pool.SetMaxIdleConns(postgresConnections)
+		pool.SetConnMaxIdleTime(5 * time.Minute)
+		return pool, pool
+	}
+	// One writer, whose transactions take the lock at their beginning: deferred ones would fail when two readers want to write.
+	writer = a.openFile("_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	writer.SetMaxOpenConns(1)
+	readers = a.plain()
+	connections := max(4, 2*runtime.NumCPU())
+	readers.SetMaxOpenConns(connections)
+	readers.SetMaxIdleConns(connections)
+	return writer, readers
+}
+
+// openFile opens a SQLite file. FULL above makes a commit survive a power cut, not only a crash.
+func (a address) openFile(options string) *sql.DB {
+	path := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(a.path)
+	pool, err := sql.Open(sqlite.DriverName, "file:"+path+"?_timezone=UTC&_time_format=sqlite&_pragma=busy_timeout(5000)&"+options)
+	if err != nil {
+		panic("store: " + err.Error()) // only when the driver is not linked in
+	}
+	return pool
+}
+
+// plain opens a pool with all that the address's user may do.
+func (a address) plain() *sql.DB {
+	if a.dialect.postgres() {
+		return stdlib.OpenDB(*a.postgres)
+	}
+	return a.openFile("mode=ro&_pragma=query_only(1)")
+}
+
+// owner opens a pool for migrations. A SQLite file is locked until the pool is closed, so that two programs that start at once do not both
+// migrate it, and none does while it is served; on PostgreSQL goose has a lock.
+func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
+	if a.dialect.postgres() {
+		return a.plain(), nil
+	}
+	// What it keeps is about minors: nobody else on the machine reads it.
+	file, err := os.OpenFile(a.path, os.O_CREATE|os.O_RDWR, 0o600)
+	if err != nil {
+		return nil, fmt.Errorf("open the database file: %w: %w", ErrUnavailable, err)
+	}
+	if err := file.Close(); err != nil {
+		return nil, fmt.Errorf("open the database file: %w", err)
+	}
+	pool = a.openFile("_txlock=immediate&_pragma=locking_mode(EXCLUSIVE)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	pool.SetMaxOpenConns(1)
+	for _, statement := range []string{"BEGIN EXCLUSIVE", "COMMIT"} { // takes the lock, which the mode then keeps
+		if _, err := pool.ExecContext(ctx, statement); err != nil {
+			return nil, errors.Join(fmt.Errorf("lock %v, which nothing else may be using now: %w", a, lost(err)), pool.Close())
+		}
+	}
+	return pool, nil
+}
+
+// serve makes a new PostgreSQL connection ready: with the lesser role, and with times in UTC.
+func serve(ctx context.Context, conn *pgx.Conn) error {
+	conn.TypeMap().RegisterType(&pgtype.Type{
+		Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
+	})
+	var member bool
+	err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1 AND pg_has_role(oid, 'MEMBER'))", servingRole).Scan(&member)
+	if err != nil {
+		return fmt.Errorf("look for the role %s: %w", servingRole, err)
+	}
+	if !member {
+		return nil
+	}
+	if _, err := conn.Exec(ctx, "SET ROLE "+servingRole); err != nil {
+		return fmt.Errorf("serve as %s: %w", servingRole, err)
+	}
+	return nil
+}
+
+// names gives tables and columns their names: GORM's own, but for words that it puts into a plural they do not have.
+type names struct{ schema.NamingStrategy }
+
+func (n names) TableName(record string) string {
+	if record == "SquadStaff" {
+		return "squad_staff"
+	}
+	return n.NamingStrategy.TableName(record)
+}
+
+// String is the address as it may be shown: without a password.
+func (a address) String() string {
+	if a.dialect.postgres() {
+		return "postgres://" + a.postgres.User + "@" + a.postgres.Host + "/" + a.postgres.Database
+	}
+	return "sqlite:" + a.path
+}

@@ -1,0 +1,231 @@
+package store_test
+
+import (
+	"testing"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// changeEverything creates, changes and deletes one record of each kind that the world does not need.
+func (w *world) changeEverything(t testing.TB) {
+	t.Helper()
+	cycle := func(who models.Who, create, update, remove func(tx *store.Tx) error) {
+		t.Helper()
+		for _, step := range []func(tx *store.Tx) error{create, update, remove} {
+			write(t, w.s, who, step)
+		}
+	}
+	season := models.Season{Name: "2026-27", Starts: "2026-09-01", Ends: "2027-05-31"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSeason(&season) },
+		func(tx *store.Tx) error { return tx.UpdateSeason(&season) },
+		func(tx *store.Tx) error { return tx.DeleteSeason(season.ID, season.Version) })
+	squad := models.Squad{Name: "Sevens"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSquad(&squad) },
+		func(tx *store.Tx) error { return tx.UpdateSquad(&squad) },
+		func(tx *store.Tx) error { return tx.DeleteSquad(squad.ID, squad.Version) })
+	player := models.Player{Name: "Odd Moen"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreatePlayer(&player) },
+		func(tx *store.Tx) error { return tx.UpdatePlayer(&player) },
+		func(tx *store.Tx) error { return tx.DeletePlayer(player.ID, player.Version) })
+	member := models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: "2025-11-01", Until: ptr(models.Date("2025-11-30"))}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateMembership(&member) },
+		func(tx *store.Tx) error { return tx.UpdateMembership(&member) },
+		func(tx *store.Tx) error { return tx.DeleteMembership(member.ID, member.Version) })
+	spell := models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01", Until: ptr(models.Date("2025-11-20"))}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSpell(&spell) },
+		func(tx *store.Tx) error { return tx.UpdateSpell(&spell) },
+		func(tx *store.Tx) error { return tx.DeleteSpell(spell.ID, spell.Version) })
+	match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatch(&match) },
+		func(tx *store.Tx) error { match.HalfMinutes = 40; return tx.UpdateMatch(&match) },
+		func(tx *store.Tx) error { return tx.DeleteMatch(match.ID, match.Version) })
+	event := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &w.bram.ID}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&event) },
+		func(tx *store.Tx) error { return tx.UpdateMatchEvent(&event) },
+		func(tx *store.Tx) error { return tx.DeleteMatchEvent(event.ID, event.Version) })
+	team := models.TeamTotals{MatchID: w.match.ID, Scope: models.WholeTeam, Counts: models.Counts{"carries": 80}}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateTeamTotals(&team) },
+		func(tx *store.Tx) error { return tx.UpdateTeamTotals(&team) },
+		func(tx *store.Tx) error { return tx.DeleteTeamTotals(team.ID, team.Version) })
+	plays := models.Appearance{MatchID: w.schoolMatch.ID, PlayerID: w.bram.ID, Minutes: 50, Started: ptr(true), Shirt: ptr(7)}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateAppearance(&plays) },
+		func(tx *store.Tx) error { return tx.UpdateAppearance(&plays) },
+		func(tx *store.Tx) error { return tx.DeleteAppearance(plays.ID, plays.Version) })
+	log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}, Key: "log-1"}
+	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateLog(&log) })
+	pass := models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 33), Kind: models.KindPass, LinkedTo: &w.carry.ID, Key: "pass-1",
+		Details: map[string]string{"result": "accurate"}}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&pass) },
+		func(tx *store.Tx) error { return tx.UpdateInvolvement(&pass) },
+		func(tx *store.Tx) error { return tx.DeleteInvolvement(pass.ID, pass.Version) })
+	cycle(w.coach, func(*store.Tx) error { return nil },
+		func(tx *store.Tx) error { log.Finished, log.Key = true, "log-2"; return tx.UpdateLog(&log) },
+		func(tx *store.Tx) error { return tx.DeleteLog(log.ID, log.Version) })
+	totals := models.MatchTotals{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Source: "by hand", Counts: models.Counts{"carries": 3}}
+	cycle(w.juniorCoach, func(tx *store.Tx) error { return tx.CreateMatchTotals(&totals) },
+		func(tx *store.Tx) error { return tx.UpdateMatchTotals(&totals) },
+		func(tx *store.Tx) error { return tx.DeleteMatchTotals(totals.ID, totals.Version) })
+	training := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-10-21", GoalID: &w.goal.ID, Text: "Two late steps in three carries."}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateTrainingObservation(&training) },
+		func(tx *store.Tx) error { return tx.UpdateTrainingObservation(&training) },
+		func(tx *store.Tx) error { return tx.DeleteTrainingObservation(training.ID, training.Version) })
+	skill := models.Skill{Code: "restart_chase", Label: "Restart chase", Grades: [5]string{"a", "b", "c", "d", "e"}}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSkill(&skill) },
+		func(tx *store.Tx) error { return tx.UpdateSkill(&skill) },
+		func(tx *store.Tx) error { return tx.DeleteSkill(skill.ID, skill.Version) })
+	indicator := models.Indicator{Code: "line_breaks", Label: "Line breaks", Meaning: "How often you get through.", Family: models.Rate,
+		Unit: "per match", Numerator: "line_breaks", Better: models.Higher, Depth: models.Core}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateIndicator(&indicator) },
+		func(tx *store.Tx) error { return tx.UpdateIndicator(&indicator) },
+		func(tx *store.Tx) error { return tx.DeleteIndicator(indicator.ID, indicator.Version) })
+	rating := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateRating(&rating) },
+		func(tx *store.Tx) error { return tx.UpdateRating(&rating) },
+		func(tx *store.Tx) error { return tx.DeleteRating(rating.ID, rating.Version) })
+	block := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: "2025-11-30", Block: "Autumn"}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateRating(&block) },
+		func(tx *store.Tx) error { return tx.UpdateRating(&block) },
+		func(tx *store.Tx) error { return tx.DeleteRating(block.ID, block.Version) })
+	goal := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4, Why: "Misses too many."}
+	check := models.CheckIn{Date: "2025-11-20", Text: "On the way."}
+	write(t, w.s, w.coach, func(tx *store.Tx) error {
+		if err := tx.CreateGoal(&goal); err != nil {
+			return err
+		}
+		check.GoalID = goal.ID
+		return tx.CreateCheckIn(&check)
+	})
+	cycle(w.coach, func(tx *store.Tx) error { return tx.UpdateCheckIn(&check) },
+		func(tx *store.Tx) error { return tx.UpdateGoal(&goal) },
+		func(tx *store.Tx) error { return tx.DeleteGoal(goal.ID, goal.Version) })
+	note := models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-20", MatchID: &w.match.ID, InvolvementID: &w.carry.ID, Skill: "tackle", GoalID: &w.goal.ID, Text: "See this one."}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateReviewNote(&note) },
+		func(tx *store.Tx) error { return tx.UpdateReviewNote(&note) },
+		func(tx *store.Tx) error { return tx.DeleteReviewNote(note.ID, note.Version) })
+	user := models.User{Login: "odd", Name: "Odd Moen", Role: models.RoleCoach}
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateUser(&user) })
+	token := models.AccessToken{UserID: user.ID, Label: "analysis laptop", Hash: []byte("01234567890123456789012345678901")}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateAccessToken(&token) },
+		func(tx *store.Tx) error { return tx.UpdateAccessToken(&token) },
+		func(tx *store.Tx) error { return tx.DeleteAccessToken(token.ID, token.Version) })
+	cycle(w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(user.ID, w.colts.ID) },
+		func(tx *store.Tx) error { return tx.RemoveSquadStaff(user.ID, w.colts.ID) },
+		func(tx *store.Tx) error { return tx.DeleteUser(user.ID, user.Version) })
+	write(t, w.s, w.bramHimself, func(tx *store.Tx) error { return tx.MarkReviewNoteRead(w.note.ID) })
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 20, Shirt: ptr(20)},
+			Totals: &models.MatchTotals{Source: "by hand", Counts: models.Counts{"carries": 2}}}})
+	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
+	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
+}
+
+// readEverything reads every list with every filter that a page uses, and returns how many records there were of each.
+func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
+	t.Helper()
+	seen := map[string]int{}
+	read(t, w.s, who, func(tx *store.Tx) error {
+		list := func(name string, n int, err error) {
+			t.Helper()
+			if err != nil && models.CodeOf(err) != models.Forbidden && models.CodeOf(err) != models.NotFound {
+				t.Errorf("%s: %v", name, err)
+			}
+			seen[name] = max(seen[name], n)
+		}
+		season, squad, player, match := w.season.ID, w.colts.ID, w.bram.ID, w.match.ID
+		for _, f := range []models.SeasonFilter{{}, {Name: "2025-26"}} {
+			all, err := tx.Seasons(f)
+			list("seasons", len(all), err)
+		}
+		for _, f := range []models.SquadFilter{{}, {Name: "Colts"}} {
+			all, err := tx.Squads(f)
+			list("squads", len(all), err)
+		}
+		for _, f := range []models.MembershipFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad}} {
+			all, err := tx.Memberships(f)
+			list("memberships", len(all), err)
+		}
+		for _, f := range []models.PlayerFilter{{}, {Name: "Bram Oakes"}, {SquadID: squad}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {IDs: []int64{player, 2}}} {
+			all, err := tx.Players(f)
+			list("players", len(all), err)
+		}
+		for _, f := range []models.SpellFilter{{}, {PlayerID: player}} {
+			all, err := tx.Spells(f)
+			list("spells", len(all), err)
+		}
+		for _, f := range []models.MatchFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad, PlayerID: player}} {
+			all, err := tx.Matches(f)
+			list("matches", len(all), err)
+		}
+		events, err := tx.MatchEvents(match)
+		list("match events", len(events), err)
+		for _, f := range []models.TeamTotalsFilter{{}, {SeasonID: season}, {SquadID: squad}, {MatchID: match}} {
+			all, err := tx.TeamTotals(f)
+			list("team totals", len(all), err)
+		}
+		for _, f := range []models.AppearanceFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.Appearances(f)
+			list("appearances", len(all), err)
+		}
+		for _, f := range []models.LogFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.Logs(f)
+			list("logs", len(all), err)
+		}
+		for _, f := range []models.InvolvementFilter{{}, {LogID: w.log.ID}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season, MomentsOnly: true}, {LogID: w.log.ID, MomentsOnly: true}} {
+			all, err := tx.Involvements(f)
+			list("involvements", len(all), err)
+		}
+		for _, f := range []models.TotalsFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad}} {
+			all, err := tx.Totals(f)
+			list("match totals", len(all), err)
+		}
+		for _, f := range []models.TrainingObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.TrainingObservations(f)
+			list("training observations", len(all), err)
+		}
+		skills, err := tx.Skills()
+		list("skills", len(skills), err)
+		indicators, err := tx.Indicators()
+		list("indicators", len(indicators), err)
+		for _, f := range []models.RatingFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.Ratings(f)
+			list("ratings", len(all), err)
+		}
+		for _, f := range []models.GoalFilter{{}, {PlayerID: player}} {
+			all, err := tx.Goals(f)
+			list("goals", len(all), err)
+		}
+		checks, err := tx.CheckIns(w.goal.ID)
+		list("check-ins", len(checks), err)
+		for _, f := range []models.ReviewNoteFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.ReviewNotes(f)
+			list("review notes", len(all), err)
+		}
+		for _, f := range []models.UserFilter{{}, {Login: "coach@harbour"}, {Role: models.RoleCoach}} {
+			all, err := tx.Users(f)
+			list("users", len(all), err)
+		}
+		for _, user := range []int64{0, who.UserID} {
+			staff, err := tx.SquadStaff(user)
+			list("squad staff", len(staff), err)
+			tokens, err := tx.AccessTokens(user)
+			list("access tokens", len(tokens), err)
+		}
+		names, err := tx.UserNames()
+		list("names", len(names), err)
+		for _, f := range []models.ObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {MatchID: match}, {SquadID: squad}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+			all, err := tx.Observations(f)
+			list("observations", len(all), err)
+			cells, err := tx.CarryCells(f)
+			list("carry cells", len(cells), err)
+		}
+		group := models.GroupFilter{SeasonID: season, SquadID: squad}
+		mates, err := tx.GroupObservations(group)
+		list("group observations", len(mates), err)
+		cells, err := tx.SquadCarryCells(group)
+		list("group cells", len(cells), err)
+		return nil
+	})
+	return seen
+}

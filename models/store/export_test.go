@@ -1,0 +1,66 @@
+package store
+
+import (
+	"context"
+
+	"gorm.io/gorm"
+
+	"throughline/models"
+)
+
+// Raw is the transaction without any scope of ours, as a query that forgot it would use it.
+func (tx *Tx) Raw() *gorm.DB { return tx.db.Session(&gorm.Session{NewDB: true, Context: tx.ctx}) }
+
+// Pool is a connection of the store outside any transaction.
+func (s *Store) Pool(ctx context.Context) *gorm.DB { return s.readers.WithContext(ctx) }
+
+// Postgres says which database the store is on.
+func (s *Store) Postgres() bool { return s.dialect.postgres() }
+
+// Trace calls fn with every query of the store from now on.
+func (s *Store) Trace(fn func(sql string, args []any)) error {
+	seen := map[*gorm.DB]bool{}
+	for _, db := range []*gorm.DB{s.readers, s.writer} {
+		if seen[db] {
+			continue
+		}
+		seen[db] = true
+		see := func(db *gorm.DB) { fn(db.Statement.SQL.String(), db.Statement.Vars) }
+		calls := db.Callback()
+		if err := calls.Query().After("gorm:query").Register("test:query", see); err != nil {
+			return err
+		}
+		if err := calls.Row().After("gorm:row").Register("test:row", see); err != nil {
+			return err
+		}
+		if err := calls.Raw().After("gorm:raw").Register("test:raw", see); err != nil {
+			return err
+		}
+		if err := calls.Update().After("gorm:update").Register("test:update", see); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// Kept lists every type that has a table.
+func Kept() []any {
+	return []any{
+		models.Academy{}, models.User{}, models.SquadStaff{}, models.AccessToken{}, models.Season{}, models.Squad{}, models.Membership{},
+		models.Player{}, models.Spell{}, models.Match{}, models.MatchEvent{}, models.TeamTotals{}, models.Appearance{}, models.Stint{},
+		models.Log{}, models.Involvement{}, models.MatchTotals{}, models.Observation{}, models.CarryCell{}, models.TrainingObservation{},
+		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{},
+	}
+}
+
+// Columns returns the table of a type and its columns, as GORM sees them.
+func (s *Store) Columns(of any) (table string, columns []string, err error) {
+	statement := &gorm.Statement{DB: s.readers}
+	if err := statement.Parse(of); err != nil {
+		return "", nil, err
+	}
+	return statement.Schema.Table, statement.Schema.DBNames, nil
+}
+
+// Fail makes the database refuse a statement.
+func (tx *Tx) Fail() error { return tx.exec("fail", "SELECT nothing FROM nowhere") }

@@ -1,0 +1,110 @@
+package store
+
+import "throughline/models"
+
+func goals() *kind[models.Goal] {
+	return &kind[models.Goal]{
+		name: "goal", table: "goals", area: models.AreaGoals, order: "goals.set_on, goals.id",
+		record:   func(g *models.Goal) *models.Record { return &g.Record },
+		validate: (*models.Goal).Validate,
+		author:   func(g *models.Goal) *int64 { return &g.OwnerID },
+		within:   ofPlayer("goals", "set_on", "closed_on"),
+		check: func(tx *Tx, old, g *models.Goal) error {
+			if old != nil && g.PlayerID != old.PlayerID {
+				return stays("player_id", "a goal", "its player")
+			}
+			if _, err := players().known(tx, "player_id", g.PlayerID); err != nil {
+				return err
+			}
+			if _, err := tx.staff("owner_id", g.OwnerID); err != nil {
+				return err
+			}
+			if g.Skill != "" {
+				return tx.skillExists("skill", g.Skill)
+			}
+			i, err := tx.indicatorOf("indicator", g.Indicator)
+			if err != nil {
+				return err
+			}
+			return g.ValidateFor(i)
+		},
+		holds: []hold{
+			{table: "check_ins", column: "goal_id", own: true},
+			{name: "training observations", table: "training_observations", column: "goal_id"},
+			{name: "review notes", table: "review_notes", column: "goal_id"},
+		},
+	}
+}
+
+// Goal returns a goal.
+func (tx *Tx) Goal(id int64) (models.Goal, error) { return goals().get(tx, id) }
+
+// Goals returns goals by the day they were set.
+func (tx *Tx) Goals(f models.GoalFilter) ([]models.Goal, error) {
+	return goals().list(tx, is("goals.player_id", f.PlayerID))
+}
+
+// CreateGoal adds a goal; OwnerID may be left at 0 for who is asking.
+func (tx *Tx) CreateGoal(g *models.Goal) error { return goals().create(tx, g) }
+
+// UpdateGoal changes a goal; it stays with its player.
+func (tx *Tx) UpdateGoal(g *models.Goal) error { return goals().update(tx, g) }
+
+// DeleteGoal deletes a goal with its check-ins.
+func (tx *Tx) DeleteGoal(id, version int64) error { return goals().remove(tx, id, version) }
+
+// goalOf refuses a goal that is not the player's. None is meant where goal is nil.
+func (tx *Tx) goalOf(field string, goal *int64, player int64) error {
+	if goal == nil {
+		return nil
+	}
+	g, err := goals().known(tx, field, *goal)
+	if err != nil {
+		return err
+	}
+	if g.PlayerID != player {
+		return wrong(field, "goal %d is another player's", g.ID)
+	}
+	return nil
+}
+
+func checkIns() *kind[models.CheckIn] {
+	return &kind[models.CheckIn]{
+		name: "check-in", table: "check_ins", area: models.AreaGoals, order: "check_ins.date, check_ins.id",
+		joins:    "JOIN goals ON goals.academy_id = check_ins.academy_id AND goals.id = check_ins.goal_id",
+		record:   func(c *models.CheckIn) *models.Record { return &c.Record },
+		validate: (*models.CheckIn).Validate,
+		author:   func(c *models.CheckIn) *int64 { return &c.AuthorID },
+		within:   byAuthor(ofPlayer("goals", "set_on", "closed_on"), "check_ins.author_id"),
+		check: func(tx *Tx, old, c *models.CheckIn) error {
+			if old != nil && c.GoalID != old.GoalID {
+				return stays("goal_id", "a check-in", "its goal")
+			}
+			g, err := goals().known(tx, "goal_id", c.GoalID)
+			if err != nil {
+				return err
+			}
+			if _, err := tx.staff("author_id", c.AuthorID); err != nil {
+				return err
+			}
+			return c.ValidateIn(g)
+		},
+	}
+}
+
+// CheckIn returns a check-in.
+func (tx *Tx) CheckIn(id int64) (models.CheckIn, error) { return checkIns().get(tx, id) }
+
+// CheckIns returns the check-ins of a goal by date.
+func (tx *Tx) CheckIns(goal int64) ([]models.CheckIn, error) {
+	return checkIns().list(tx, that("check_ins.goal_id = ?", goal))
+}
+
+// CreateCheckIn adds a check-in to a goal; AuthorID may be left at 0 for who is asking.
+func (tx *Tx) CreateCheckIn(c *models.CheckIn) error { return checkIns().create(tx, c) }
+
+// UpdateCheckIn changes a check-in; it stays with its goal.
+func (tx *Tx) UpdateCheckIn(c *models.CheckIn) error { return checkIns().update(tx, c) }
+
+// DeleteCheckIn deletes a check-in.
+func (tx *Tx) DeleteCheckIn(id, version int64) error { return checkIns().remove(tx, id, version) }

@@ -1,0 +1,206 @@
+package store
+
+import (
+	"fmt"
+
+	"throughline/models"
+)
+
+func matches() *kind[models.Match] {
+	return &kind[models.Match]{
+		name: "match", table: "matches", area: models.AreaMatches, order: "matches.date, matches.id",
+		record:   func(m *models.Match) *models.Record { return &m.Record },
+		validate: (*models.Match).Validate,
+		within:   ofMatch,
+		check:    checkMatch,
+		wrote: func(tx *Tx, old, m *models.Match) error {
+			if old == nil || m == nil {
+				return nil // nobody has appeared in it
+			}
+			return tx.touchMatch(m.ID)
+		},
+		holds: []hold{
+			{table: "match_events", column: "match_id", own: true},
+			{table: "team_totals", column: "match_id", own: true},
+			{name: "appearances", table: "appearances", column: "match_id"},
+			{name: "ratings", table: "ratings", column: "match_id"},
+			{name: "review notes", table: "review_notes", column: "match_id"},
+		},
+	}
+}
+
+// Match returns a match.
+func (tx *Tx) Match(id int64) (models.Match, error) { return matches().get(tx, id) }
+
+// Matches returns matches by date, then id.
+func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
+	filters := []where{is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID)}
+	if f.PlayerID != 0 {
+		filters = append(filters, that(`EXISTS (SELECT 1 FROM appearances AS was WHERE was.academy_id = matches.academy_id
+			AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, f.PlayerID))
+	}
+	return matches().list(tx, filters...)
+}
+
+// CreateMatch adds a match.
+func (tx *Tx) CreateMatch(m *models.Match) error { return matches().create(tx, m) }
+
+// UpdateMatch changes a match. A new length that something recorded of the match does not fit is a Conflict that says what.
+func (tx *Tx) UpdateMatch(m *models.Match) error { return matches().update(tx, m) }
+
+// DeleteMatch deletes a match in which nobody appeared, with its events and team totals.
+func (tx *Tx) DeleteMatch(id, version int64) error { return matches().remove(tx, id, version) }
+
+func checkMatch(tx *Tx, old, m *models.Match) error {
+	season, err := seasons().known(tx, "season_id", m.SeasonID)
+	if err != nil {
+		return err
+	}
+	if m.SquadID != nil {
+		if _, err := squads().known(tx, "squad_id", *m.SquadID); err != nil {
+			return err
+		}
+	}
+	if err := m.ValidateIn(season); err != nil {
+		return err
+	}
+	if old == nil || old.Halves == m.Halves && old.HalfMinutes == m.HalfMinutes {
+		return nil
+	}
+	return tx.fitsLength(*m)
+}
+
+// fitsLength refuses a new length of a match that what is recorded of it does not fit.
+func (tx *Tx) fitsLength(m models.Match) error {
+	events, err := matchEvents().find(tx, where{}, that("match_events.match_id = ?", m.ID))
+	if err != nil {
+		return err
+	}
+	for _, e := range events {
+		if err := e.ValidateIn(m); err != nil {
+			return models.Errorf(models.Conflict, "the %s at %v does not fit the new length: %v", e.Kind, e.Clock, err)
+		}
+	}
+	pairs, err := tx.pairsOf(m.ID)
+	if err != nil {
+		return err
+	}
+	plays, err := tx.plays(pairs)
+	if err != nil {
+		return err
+	}
+	for i := range plays {
+		plays[i].Match = m
+		if err := fits(&plays[i]); err != nil {
+			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the new length: %v", plays[i].Appearance.PlayerID, err)
+		}
+	}
+	return nil
+}
+
+func matchEvents() *kind[models.MatchEvent] {
+	return &kind[models.MatchEvent]{
+		name: "match event", table: "match_events", area: models.AreaMatches, joins: joinMatches("match_events"),
+		order:    "match_events.half, match_events.second, match_events.id",
+		record:   func(e *models.MatchEvent) *models.Record { return &e.Record },
+		validate: (*models.MatchEvent).Validate,
+		within:   ofMatch,
+		load: func(tx *Tx, all []models.MatchEvent) error {
+			if tx.who.Reach(models.Read, models.AreaMatches) == models.ReachOwn {
+				for i := range all {
+					all[i].PlayerID, all[i].OffID = ownOnly(tx.who, all[i].PlayerID), ownOnly(tx.who, all[i].OffID)
+				}
+			}
+			return nil
+		},
+		check: checkMatchEvent,
+	}
+}
+
+// ownOnly hides who another player is from a player.
+func ownOnly(who models.Who, player *int64) *int64 {
+	if player != nil && *player == who.PlayerID {
+		return player
+	}
+	return nil
+}
+
+// MatchEvent returns a match event. A player is not told which other player it names.
+func (tx *Tx) MatchEvent(id int64) (models.MatchEvent, error) { return matchEvents().get(tx, id) }
+
+// MatchEvents returns the events of a match by clock. A player is not told which other players they name.
+func (tx *Tx) MatchEvents(match int64) ([]models.MatchEvent, error) {
+	return matchEvents().list(tx, that("match_events.match_id = ?", match))
+}
+
+// CreateMatchEvent adds an event to a match.
+func (tx *Tx) CreateMatchEvent(e *models.MatchEvent) error { return matchEvents().create(tx, e) }
+
+// UpdateMatchEvent changes an event of a match; it stays with its match.
+func (tx *Tx) UpdateMatchEvent(e *models.MatchEvent) error { return matchEvents().update(tx, e) }
+
+// DeleteMatchEvent deletes an event of a match.
+func (tx *Tx) DeleteMatchEvent(id, version int64) error { return matchEvents().remove(tx, id, version) }
+
+func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
+	if old != nil && e.MatchID != old.MatchID {
+		return stays("match_id", "a match event", "its match")
+	}
+	m, err := matches().known(tx, "match_id", e.MatchID)
+	if err != nil {
+		return err
+	}
+	if e.PlayerID != nil {
+		if _, err := players().known(tx, "player_id", *e.PlayerID); err != nil {
+			return err
+		}
+	}
+	if e.OffID != nil {
+		if _, err := players().known(tx, "off_id", *e.OffID); err != nil {
+			return err
+		}
+	}
+	return e.ValidateIn(m)
+}
+
+// stays refuses to move a record away from what it belongs to.
+func stays(field, record, with string) error {
+	return wrong(field, "%s stays with %s: delete it and make another", record, with)
+}
+
+func teamTotals() *kind[models.TeamTotals] {
+	return &kind[models.TeamTotals]{
+		name: "team total", table: "team_totals", area: models.AreaMatches, joins: joinMatches("team_totals"),
+		order:    "matches.date, matches.id, team_totals.scope, team_totals.id",
+		record:   func(t *models.TeamTotals) *models.Record { return &t.Record },
+		validate: (*models.TeamTotals).Validate,
+		within:   ofMatch,
+		check: func(tx *Tx, old, t *models.TeamTotals) error {
+			if old != nil && t.MatchID != old.MatchID {
+				return stays("match_id", "a team total", "its match")
+			}
+			if _, err := matches().known(tx, "match_id", t.MatchID); err != nil {
+				return err
+			}
+			return teamTotals().only(tx, t.ID, fmt.Sprintf("the match has totals of its %s already: change those", t.Scope),
+				that("team_totals.match_id = ? AND team_totals.scope = ?", t.MatchID, t.Scope))
+		},
+	}
+}
+
+// TeamTotal returns the totals of a team, its forwards or its backs in a match.
+func (tx *Tx) TeamTotal(id int64) (models.TeamTotals, error) { return teamTotals().get(tx, id) }
+
+// TeamTotals returns team totals by the date of their match, then scope.
+func (tx *Tx) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error) {
+	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), is("team_totals.match_id", f.MatchID))
+}
+
+// CreateTeamTotals adds totals of a team in a match. A second row of the same scope is a Conflict.
+func (tx *Tx) CreateTeamTotals(t *models.TeamTotals) error { return teamTotals().create(tx, t) }
+
+// UpdateTeamTotals changes totals of a team; they stay with their match.
+func (tx *Tx) UpdateTeamTotals(t *models.TeamTotals) error { return teamTotals().update(tx, t) }
+
+// DeleteTeamTotals deletes totals of a team.
+func (tx *Tx) DeleteTeamTotals(id, version int64) error { return teamTotals().remove(tx, id, version) }

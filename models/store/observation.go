@@ -1,0 +1,267 @@
+package store
+
+import (
+	"cmp"
+	"fmt"
+	"maps"
+	"slices"
+
+	"throughline/models"
+)
+
+// Observations returns observations by the date of the match, then match, player and indicator. None is ever written by hand: they follow
+// from what is recorded, in the transaction that records it.
+func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, error) {
+	return observed[models.Observation](tx, "observations", "indicator", f)
+}
+
+// CarryCells returns the cells of measured carries by the date of the match, then match, player, width, speed and zone.
+func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
+	return observed[models.CarryCell](tx, "carry_cells", "width, carry_cells.speed, carry_cells.zone", f)
+}
+
+// observed reads a table of what follows from records of one player in one match.
+func observed[T any](tx *Tx, table, order string, f models.ObservationFilter) ([]T, error) {
+	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
+		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
+	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
+	case models.ReachNone:
+		return nil, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
+	case models.ReachAcademy:
+	default:
+		w = and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach))
+	}
+	all := []T{}
+	err := tx.query().Joins(joinMatches(table)).Where(w.sql, w.args...).
+		Order(fmt.Sprintf("matches.date, matches.id, %[1]s.player_id, %[1]s.%[2]s", table, order)).Find(&all).Error
+	return all, tx.done("read observations", err)
+}
+
+// touch marks that the observations of a player in a match no longer follow from what is recorded.
+func (tx *Tx) touch(player, match int64) {
+	if tx.touched == nil {
+		tx.touched = map[pair]struct{}{}
+	}
+	tx.touched[pair{player, match}] = struct{}{}
+}
+
+// touchMatch marks the observations of everybody in a match.
+func (tx *Tx) touchMatch(match int64) error {
+	pairs, err := tx.pairsOf(match)
+	for _, p := range pairs {
+		tx.touch(p.player, p.match)
+	}
+	return err
+}
+
+// pairsOf returns who appeared in a match.
+func (tx *Tx) pairsOf(match int64) ([]pair, error) {
+	players, err := rows[int64](tx, "read who appeared",
+		"SELECT player_id FROM appearances WHERE academy_id = ? AND match_id = ? AND deleted_at IS NULL", tx.who.AcademyID, match)
+	pairs := make([]pair, len(players))
+	for i, p := range players {
+		pairs[i] = pair{p, match}
+	}
+	return pairs, err
+}
+
+// observe makes the observations that no longer follow from what is recorded.
+func (tx *Tx) observe() error {
+	if tx.all {
+		tx.all, tx.touched = false, nil
+		if _, _, err := tx.remake(0); err != nil {
+			return err
+		}
+		return nil
+	}
+	pairs := slices.SortedFunc(maps.Keys(tx.touched), func(a, b pair) int {
+		return cmp.Or(cmp.Compare(a.match, b.match), cmp.Compare(a.player, b.player))
+	})
+	tx.touched = nil
+	for some := range slices.Chunk(pairs, pairsAtOnce) {
+		plays, err := tx.plays(some)
+		if err != nil {
+			return err
+		}
+		if err := tx.forget(some); err != nil {
+			return err
+		}
+		if err := tx.writeObservations(plays); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// forget deletes the observations of players in matches.
+func (tx *Tx) forget(pairs []pair) error {
+	for _, p := range pairs {
+		for _, table := range []string{"observations", "carry_cells"} {
+			err := tx.exec("replace observations", "DELETE FROM "+table+" WHERE academy_id = ? AND player_id = ? AND match_id = ?",
+				tx.who.AcademyID, p.player, p.match)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// writeObservations writes the observations of plays that have none.
+func (tx *Tx) writeObservations(plays []models.Play) error {
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return err
+	}
+	var observations []models.Observation
+	var cells []models.CarryCell
+	for _, p := range plays {
+		o, c := models.Observe(p, indicators)
+		observations, cells = append(observations, o...), append(cells, c...)
+	}
+	if err := insert(tx, observations); err != nil {
+		return err
+	}
+	return insert(tx, cells)
+}
+
+// Difference is an observation, or a cell of carries, that was not as it follows from what is recorded.
+type Difference struct {
+	PlayerID, MatchID int64
+	What              string // the indicator's code, or "carries" and the cell's width, speed and zone
+	Stored, Computed  string // as text; empty where there was none
+}
+
+// Recompute makes all observations of a season, or of every season for 0, from what is recorded, and reports those that were not as
+// computed. checked is the number of times a player was in a match. It is for whoever may write the whole academy's performance records.
+func (tx *Tx) Recompute(season int64) (checked int, differences []Difference, err error) {
+	if !tx.writes {
+		return 0, nil, fmt.Errorf("recompute observations: the transaction only reads")
+	}
+	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
+		return 0, nil, models.Errorf(models.Forbidden, "a %s may not recompute observations", tx.who.Role)
+	}
+	if season != 0 {
+		if _, err := tx.Season(season); err != nil {
+			return 0, nil, err
+		}
+	}
+	if err := tx.observe(); err != nil { // what this transaction has changed itself is no difference
+		return 0, nil, err
+	}
+	return tx.remake(season)
+}
+
+func (tx *Tx) remake(season int64) (checked int, differences []Difference, err error) {
+	type appeared struct{ PlayerID, MatchID int64 }
+	w := and(that("m.academy_id = ?", tx.who.AcademyID), is("m.season_id", season))
+	// Players with observations but without an appearance are in it too: those observations must go.
+	all, err := rows[appeared](tx, "read who appeared", `SELECT a.player_id, a.match_id FROM matches AS m
+		JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id WHERE a.deleted_at IS NULL AND `+w.sql+`
+		UNION SELECT o.player_id, o.match_id FROM matches AS m
+		JOIN observations AS o ON o.academy_id = m.academy_id AND o.match_id = m.id WHERE `+w.sql+`
+		UNION SELECT c.player_id, c.match_id FROM matches AS m
+		JOIN carry_cells AS c ON c.academy_id = m.academy_id AND c.match_id = m.id WHERE `+w.sql+`
+		ORDER BY match_id, player_id`, slices.Repeat(w.args, 3)...)
+	if err != nil {
+		return 0, nil, err
+	}
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return 0, nil, err
+	}
+	pairs := make([]pair, len(all))
+	for i, a := range all {
+		pairs[i] = pair{a.PlayerID, a.MatchID}
+	}
+	for some := range slices.Chunk(pairs, pairsAtOnce) {
+		stored, err := tx.storedFigures(some)
+		if err != nil {
+			return 0, nil, err
+		}
+		plays, err := tx.plays(some)
+		if err != nil {
+			return 0, nil, err
+		}
+		computed := figures{}
+		for _, p := range plays {
+			observations, cells := models.Observe(p, indicators)
+			computed.add(observations, cells)
+		}
+		found := stored.against(computed)
+		if len(found) == 0 {
+			continue
+		}
+		differences = append(differences, found...)
+		changed := map[pair]bool{}
+		for _, d := range found {
+			changed[pair{d.PlayerID, d.MatchID}] = true
+		}
+		if err := tx.forget(slices.Collect(maps.Keys(changed))); err != nil {
+			return 0, nil, err
+		}
+		plays = slices.DeleteFunc(plays, func(p models.Play) bool { return !changed[pair{p.Appearance.PlayerID, p.Appearance.MatchID}] })
+		if err := tx.writeObservations(plays); err != nil {
+			return 0, nil, err
+		}
+	}
+	return len(pairs), differences, nil
+}
+
+// figures are observations and cells as text, by player, match and what they are.
+type figures map[figureKey]string
+
+type figureKey struct {
+	pair
+	what string
+}
+
+func (f figures) add(observations []models.Observation, cells []models.CarryCell) {
+	for _, o := range observations {
+		text := fmt.Sprintf("%v / %v from %s", o.Numerator, o.Denominator, o.Source)
+		if o.Differs != nil {
+			text += fmt.Sprintf(", the other source has %v", *o.Differs)
+		}
+		f[figureKey{pair{o.PlayerID, o.MatchID}, o.Indicator}] = text
+	}
+	for _, c := range cells {
+		what := fmt.Sprintf("carries %q %q %q", c.Width, c.Speed, c.Zone)
+		f[figureKey{pair{c.PlayerID, c.MatchID}, what}] = fmt.Sprintf("%v m in %v", c.Metres, c.Carries)
+	}
+}
+
+// against lists what differs from what was computed, by match, player and what it is.
+func (f figures) against(computed figures) []Difference {
+	var all []Difference
+	for key, was := range f {
+		if is := computed[key]; is != was {
+			all = append(all, Difference{key.player, key.match, key.what, was, is})
+		}
+	}
+	for key, is := range computed {
+		if _, stored := f[key]; !stored {
+			all = append(all, Difference{key.player, key.match, key.what, "", is})
+		}
+	}
+	slices.SortFunc(all, func(a, b Difference) int {
+		return cmp.Or(cmp.Compare(a.MatchID, b.MatchID), cmp.Compare(a.PlayerID, b.PlayerID), cmp.Compare(a.What, b.What))
+	})
+	return all
+}
+
+// storedFigures reads the observations of players in matches.
+func (tx *Tx) storedFigures(pairs []pair) (figures, error) {
+	f := figures{}
+	wanted, matches := indexPairs(pairs)
+	var observations []models.Observation
+	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, matches).Find(&observations).Error; err != nil {
+		return nil, tx.done("read observations", err)
+	}
+	var cells []models.CarryCell
+	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, matches).Find(&cells).Error; err != nil {
+		return nil, tx.done("read observations", err)
+	}
+	f.add(slices.DeleteFunc(observations, func(o models.Observation) bool { return !wanted[pair{o.PlayerID, o.MatchID}] }),
+		slices.DeleteFunc(cells, func(c models.CarryCell) bool { return !wanted[pair{c.PlayerID, c.MatchID}] }))
+	return f, nil
+}

@@ -1,0 +1,63 @@
+package store
+
+import (
+	"strconv"
+
+	"throughline/models"
+)
+
+func players() *kind[models.Player] {
+	return &kind[models.Player]{
+		name: "player", table: "players", area: models.AreaPlayers, order: "players.name, players.id",
+		record:   func(p *models.Player) *models.Record { return &p.Record },
+		validate: (*models.Player).Validate,
+		within: func(who models.Who, _ models.Action, reach models.Reach) where {
+			if reach == models.ReachOwn {
+				return that("players.id = ?", who.PlayerID)
+			}
+			return memberEver(who, "players.id")
+		},
+		holds: []hold{
+			{table: "memberships", column: "player_id", own: true},
+			{table: "spells", column: "player_id", own: true},
+			{name: "appearances", table: "appearances", column: "player_id"},
+			{name: "match events", table: "match_events", column: "player_id"},
+			{name: "substitutions", table: "match_events", column: "off_id"},
+			{name: "training observations", table: "training_observations", column: "player_id"},
+			{name: "ratings", table: "ratings", column: "player_id"},
+			{name: "goals", table: "goals", column: "player_id"},
+			{name: "review notes", table: "review_notes", column: "player_id"},
+			{name: "a user", table: "users", column: "player_id"},
+		},
+	}
+}
+
+// Player returns a player.
+func (tx *Tx) Player(id int64) (models.Player, error) { return players().get(tx, id) }
+
+// Players returns players by name. A coach who asks for a season gets those who are in one of his squads then, and otherwise those who
+// ever were.
+func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
+	filters := []where{is("players.name", f.Name)}
+	if len(f.IDs) > 0 {
+		filters = append(filters, that("players.id IN ?", f.IDs))
+	}
+	if f.SquadID != 0 || f.SeasonID != 0 {
+		member := and(is("member.season_id", f.SeasonID), is("member.squad_id", f.SquadID))
+		filters = append(filters, that(`EXISTS (SELECT 1 FROM memberships AS member WHERE member.academy_id = players.academy_id
+			AND member.player_id = players.id AND member.deleted_at IS NULL AND `+member.sql+`)`, member.args...))
+	}
+	if f.SeasonID != 0 && tx.who.Reach(models.Read, models.AreaPlayers) == models.ReachSquads {
+		filters = append(filters, memberOf(tx.who, "players.id", strconv.FormatInt(f.SeasonID, 10)))
+	}
+	return players().list(tx, filters...)
+}
+
+// CreatePlayer adds a player.
+func (tx *Tx) CreatePlayer(p *models.Player) error { return players().create(tx, p) }
+
+// UpdatePlayer changes a player.
+func (tx *Tx) UpdatePlayer(p *models.Player) error { return players().update(tx, p) }
+
+// DeletePlayer deletes a player of whom nothing is recorded but memberships and availability, which go with him.
+func (tx *Tx) DeletePlayer(id, version int64) error { return players().remove(tx, id, version) }

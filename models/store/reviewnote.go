@@ -1,0 +1,85 @@
+package store
+
+import "throughline/models"
+
+func reviewNotes() *kind[models.ReviewNote] {
+	return &kind[models.ReviewNote]{
+		name: "review note", table: "review_notes", area: models.AreaNotes, order: "review_notes.date, review_notes.id",
+		record:   func(n *models.ReviewNote) *models.Record { return &n.Record },
+		validate: (*models.ReviewNote).Validate,
+		author:   func(n *models.ReviewNote) *int64 { return &n.AuthorID },
+		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
+		check:    checkReviewNote,
+	}
+}
+
+// ReviewNote returns a review note. One for staff only is not there for a player or a selector.
+func (tx *Tx) ReviewNote(id int64) (models.ReviewNote, error) { return reviewNotes().get(tx, id) }
+
+// ReviewNotes returns review notes by date. Those for staff only are left out for a player or a selector.
+func (tx *Tx) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error) {
+	return reviewNotes().list(tx, is("review_notes.player_id", f.PlayerID), during("review_notes", tx.who, f.SeasonID))
+}
+
+// CreateReviewNote adds a review note, unread; AuthorID may be left at 0 for who is asking.
+func (tx *Tx) CreateReviewNote(n *models.ReviewNote) error { return reviewNotes().create(tx, n) }
+
+// UpdateReviewNote changes a review note; it stays with its player. Once its text is another, the player has not read it yet.
+func (tx *Tx) UpdateReviewNote(n *models.ReviewNote) error { return reviewNotes().update(tx, n) }
+
+// DeleteReviewNote deletes a review note.
+func (tx *Tx) DeleteReviewNote(id, version int64) error { return reviewNotes().remove(tx, id, version) }
+
+// MarkReviewNoteRead records that the player has read a note shared with him, which is the one thing a player writes. It leaves the note's
+// version alone, so that a coach who is changing the note meanwhile is not refused. Reading it again changes nothing.
+func (tx *Tx) MarkReviewNoteRead(id int64) error {
+	if _, err := tx.ReviewNote(id); err != nil {
+		return err
+	}
+	if tx.who.Role != models.RolePlayer {
+		return models.Errorf(models.Forbidden, "only the player marks a review note as read")
+	}
+	return tx.exec("mark a review note as read", "UPDATE review_notes SET read_at = ? WHERE academy_id = ? AND id = ? AND read_at IS NULL",
+		tx.now, tx.who.AcademyID, id)
+}
+
+func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
+	if old != nil && n.PlayerID != old.PlayerID {
+		return stays("player_id", "a review note", "its player")
+	}
+	n.ReadAt = nil
+	if old != nil && n.Text == old.Text {
+		n.ReadAt = old.ReadAt
+	}
+	if _, err := players().known(tx, "player_id", n.PlayerID); err != nil {
+		return err
+	}
+	if _, err := tx.staff("author_id", n.AuthorID); err != nil {
+		return err
+	}
+	if n.MatchID != nil {
+		if _, err := matches().known(tx, "match_id", *n.MatchID); err != nil {
+			return err
+		}
+	}
+	if n.InvolvementID != nil {
+		i, err := involvements().known(tx, "involvement_id", *n.InvolvementID)
+		if err != nil {
+			return err
+		}
+		l, err := logs().known(tx, "involvement_id", i.LogID)
+		if err != nil {
+			return err
+		}
+		if l.PlayerID != n.PlayerID {
+			return wrong("involvement_id", "involvement %d is another player's", i.ID)
+		}
+		if n.MatchID != nil && *n.MatchID != l.MatchID {
+			return wrong("involvement_id", "involvement %d is in another match", i.ID)
+		}
+	}
+	if err := tx.skillExists("skill", n.Skill); err != nil {
+		return err
+	}
+	return tx.goalOf("goal_id", n.GoalID, n.PlayerID)
+}

@@ -1,0 +1,171 @@
+// Package store keeps what an academy records, in PostgreSQL or in one SQLite file, and lets nobody past the policy.
+//
+// Every read and write is one transaction that knows who is asking: Read and Write. Rows are narrowed to the academy and to what the
+// policy allows where they are fetched, so that nothing above can forget it; on PostgreSQL the database checks the academy a second time,
+// by row-level security. What a person may not see is a *models.Error of code NotFound; what he may see but not change is Forbidden.
+//
+// A write is checked against the record's own rules and against the rows it refers to, before it is made. Writes of one
+// academy happen one after the other on both databases, so that what was checked still holds when the write is committed. Observations
+// follow from what was written inside the same transaction.
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"gorm.io/gorm"
+	"gorm.io/gorm/logger"
+
+	"throughline/models"
+)
+
+// Store is a database of one or more academies. It may be used by many goroutines at once.
+type Store struct {
+	dialect dialect
+	readers *gorm.DB // on SQLite a pool of read-only connections, on PostgreSQL the same as writer
+	writer  *gorm.DB
+	pools   []*sql.DB
+	now     func() time.Time
+	log     *slog.Logger
+}
+
+// Options are what a store takes from its surroundings.
+type Options struct {
+	Now func() time.Time // the clock; time.Now when nil
+	Log *slog.Logger     // where failures to tidy up go that no caller hears of; nowhere when nil
+}
+
+// Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. A database whose schema is older or
+// newer than the program's is refused with what to do about it; it is never migrated on the way.
+//
+// A PostgreSQL connection serves as the role throughline_serving where its user is a member of it, so that row-level
+// security binds even the owner's or an administrator's address.
+func Open(ctx context.Context, url string, options Options) (*Store, error) {
+	if options.Now == nil {
+		options.Now = time.Now
+	}
+	if options.Log == nil {
+		options.Log = slog.New(slog.DiscardHandler)
+	}
+	a, err := parseAddress(url)
+	if err != nil {
+		return nil, err
+	}
+	schema, err := a.schema(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if err := schema.fits(); err != nil {
+		return nil, err
+	}
+	s := &Store{dialect: a.dialect, now: options.Now, log: options.Log}
+	if err := s.connect(ctx, a); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+// connect opens the pools and GORM on them.
+func (s *Store) connect(ctx context.Context, a address) error {
+	writer, readers := a.open()
+	s.pools = append(s.pools, writer)
+	if readers != writer {
+		s.pools = append(s.pools, readers)
+	}
+	for _, pool := range s.pools {
+		if err := pool.PingContext(ctx); err != nil {
+			return fmt.Errorf("open the database: %w", lost(err))
+		}
+	}
+	var err error
+	if s.writer, err = s.gorm(writer); err != nil {
+		return err
+	}
+	s.readers, err = s.gorm(readers)
+	return err
+}
+
+func (s *Store) gorm(pool *sql.DB) (*gorm.DB, error) {
+	db, err := gorm.Open(s.dialect.dialector(pool), &gorm.Config{
+		NamingStrategy:         names{},
+		SkipDefaultTransaction: true, // every call is in a transaction of ours
+		DisableAutomaticPing:   true,
+		Logger:                 logger.Discard, // errors are returned, and logged once by whoever handles them
+	})
+	if err != nil {
+		return nil, fmt.Errorf("open the database: %w", lost(err))
+	}
+	return db, nil
+}
+
+// Close closes the database. Transactions that are running fail.
+func (s *Store) Close() error {
+	var errs []error
+	for _, pool := range s.pools {
+		errs = append(errs, pool.Close())
+	}
+	return errors.Join(errs...)
+}
+
+// Ping reports whether the database answers. The error wraps ErrUnavailable where it does not.
+func (s *Store) Ping(ctx context.Context) error {
+	for _, pool := range s.pools {
+		if err := pool.PingContext(ctx); err != nil {
+			return fmt.Errorf("ping the database: %w", lost(err))
+		}
+	}
+	return nil
+}
+
+// Read calls fn with a transaction that sees one state of the database throughout and can change nothing.
+func (s *Store) Read(ctx context.Context, who models.Who, fn func(*Tx) error) error {
+	return s.transact(ctx, who, false, fn)
+}
+
+// Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil. When fn returns
+// an error, or anything inside failed in the database, nothing is written.
+func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) error {
+	return s.transact(ctx, who, true, fn)
+}
+
+func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn func(*Tx) error) (err error) {
+	pool, options := s.readers, s.dialect.read
+	if write {
+		pool, options = s.writer, s.dialect.write
+	}
+	db := pool.WithContext(ctx).Begin(&options)
+	if db.Error != nil {
+		return fmt.Errorf("begin a transaction: %w", lost(db.Error))
+	}
+	committed := false
+	defer func() { // also when fn panics
+		if committed {
+			return
+		}
+		if rolled := db.Rollback().Error; rolled != nil && !errors.Is(rolled, sql.ErrTxDone) {
+			s.log.WarnContext(ctx, "a transaction could not be rolled back", "error", rolled)
+		}
+	}()
+	tx := &Tx{
+		ctx: ctx, who: who, now: s.now().UTC().Truncate(time.Microsecond), // PostgreSQL keeps no more
+		db: db, dialect: s.dialect, writes: write,
+	}
+	if err := tx.enter(); err != nil {
+		return err
+	}
+	if err := fn(tx); err != nil {
+		return err
+	}
+	if err := tx.settle(); err != nil {
+		return err
+	}
+	if err := db.Commit().Error; err != nil {
+		return fmt.Errorf("commit: %w", lost(err))
+	}
+	committed = true
+	return nil
+}

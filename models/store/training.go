@@ -1,0 +1,62 @@
+package store
+
+import "throughline/models"
+
+func trainingObservations() *kind[models.TrainingObservation] {
+	return &kind[models.TrainingObservation]{
+		name: "training observation", table: "training_observations", area: models.AreaPerformance,
+		order:    "training_observations.date, training_observations.id",
+		record:   func(o *models.TrainingObservation) *models.Record { return &o.Record },
+		validate: (*models.TrainingObservation).Validate,
+		author:   func(o *models.TrainingObservation) *int64 { return &o.CoachID },
+		within:   byAuthor(ofPlayer("training_observations", "date", "date"), "training_observations.coach_id"),
+		check:    checkTrainingObservation,
+	}
+}
+
+// TrainingObservation returns a training observation.
+func (tx *Tx) TrainingObservation(id int64) (models.TrainingObservation, error) {
+	return trainingObservations().get(tx, id)
+}
+
+// TrainingObservations returns training observations by date.
+func (tx *Tx) TrainingObservations(f models.TrainingObservationFilter) ([]models.TrainingObservation, error) {
+	return trainingObservations().list(tx, is("training_observations.player_id", f.PlayerID), during("training_observations", tx.who, f.SeasonID))
+}
+
+// CreateTrainingObservation adds a training observation; CoachID may be left at 0 for who is asking.
+func (tx *Tx) CreateTrainingObservation(o *models.TrainingObservation) error {
+	return trainingObservations().create(tx, o)
+}
+
+// UpdateTrainingObservation changes a training observation.
+func (tx *Tx) UpdateTrainingObservation(o *models.TrainingObservation) error {
+	return trainingObservations().update(tx, o)
+}
+
+// DeleteTrainingObservation deletes a training observation.
+func (tx *Tx) DeleteTrainingObservation(id, version int64) error {
+	return trainingObservations().remove(tx, id, version)
+}
+
+func checkTrainingObservation(tx *Tx, _, o *models.TrainingObservation) error {
+	if _, err := players().known(tx, "player_id", o.PlayerID); err != nil {
+		return err
+	}
+	if _, err := tx.staff("coach_id", o.CoachID); err != nil {
+		return err
+	}
+	if err := tx.skillExists("skill", o.Skill); err != nil {
+		return err
+	}
+	return tx.goalOf("goal_id", o.GoalID, o.PlayerID)
+}
+
+// during is the condition that the date of a row is within a season; it is always true for season 0.
+func during(table string, who models.Who, season int64) where {
+	if season == 0 {
+		return where{}
+	}
+	return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ? AND asked.deleted_at IS NULL
+		AND `+table+`.date BETWEEN asked.starts AND asked.ends)`, who.AcademyID, season)
+}

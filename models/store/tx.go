@@ -1,0 +1,167 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"reflect"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"gorm.io/gorm"
+
+	"throughline/models"
+)
+
+// Tx is one transaction of somebody who is known. It may be used by one goroutine only, and not after the function it was handed to
+// has returned.
+type Tx struct {
+	ctx     context.Context
+	who     models.Who
+	now     time.Time
+	db      *gorm.DB
+	dialect dialect
+	writes  bool
+	failed  error               // the first failure in the database, after which nothing more is done
+	touched map[pair]struct{}   // whose observations no longer follow from what is recorded
+	own     *[]models.Indicator // the indicators of the catalogue and the academy, once read
+	all     bool                // every observation of the academy must be made again
+}
+
+// pair is a player in a match.
+type pair struct{ player, match int64 }
+
+// Who returns who is asking.
+func (tx *Tx) Who() models.Who { return tx.who }
+
+// Now returns the instant of the transaction, in UTC and whole microseconds: that of every row it writes.
+func (tx *Tx) Now() time.Time { return tx.now }
+
+// academyLock is the first half of the key of the lock that makes writers of one academy wait for each other on PostgreSQL.
+const academyLock = 0x7468
+
+// enter tells PostgreSQL which academy the transaction is for, and makes a writer wait until no other writes there. SQLite has one
+// writer anyway.
+func (tx *Tx) enter() error {
+	if !tx.dialect.postgres() {
+		return nil
+	}
+	const set = "SELECT set_config('throughline.academy', ?, true)"
+	academy := fmt.Sprint(tx.who.AcademyID)
+	if err := tx.exec("enter the academy", set, academy); err != nil {
+		return err
+	}
+	if !tx.writes {
+		return nil
+	}
+	return tx.exec("wait for other writers", "SELECT pg_advisory_xact_lock(?, ?)", int32(academyLock), int32(tx.who.AcademyID))
+}
+
+// settle makes the observations that follow from what was written. It refuses to commit after a failure that the caller passed over.
+func (tx *Tx) settle() error {
+	if tx.failed == nil && tx.writes {
+		if err := tx.observe(); err != nil {
+			return err
+		}
+	}
+	if tx.failed != nil {
+		return fmt.Errorf("nothing was written: %w", tx.failed)
+	}
+	return nil
+}
+
+// done wraps a database's error with what was being done. PostgreSQL would refuse everything after it and SQLite would go on
+// halfway: here both refuse, and the transaction cannot be committed.
+func (tx *Tx) done(what string, err error) error {
+	if err == nil {
+		return nil
+	}
+	err = fmt.Errorf("%s: %w", what, lost(err))
+	if tx.failed == nil {
+		tx.failed = err
+	}
+	return err
+}
+
+// query starts a query, or one that fails where something failed before.
+func (tx *Tx) query() *gorm.DB {
+	db := tx.db.Session(&gorm.Session{NewDB: true, Context: tx.ctx})
+	if tx.failed != nil {
+		_ = db.AddError(tx.failed)
+	}
+	return db
+}
+
+func (tx *Tx) exec(what, statement string, args ...any) error {
+	return tx.done(what, tx.query().Exec(statement, args...).Error)
+}
+
+// pool is the transaction below GORM, for statements whose arguments are arrays or that are prepared once for many rows.
+func (tx *Tx) pool() (gorm.ConnPool, error) {
+	if tx.failed != nil {
+		return nil, tx.failed
+	}
+	return tx.db.Statement.ConnPool, nil
+}
+
+// rows reads what a statement selects. R's fields are matched with the columns by name.
+func rows[R any](tx *Tx, what, statement string, args ...any) ([]R, error) {
+	var all []R
+	err := tx.query().Raw(statement, args...).Scan(&all).Error
+	return all, tx.done(what, err)
+}
+
+// count reads one number.
+func (tx *Tx) count(what, statement string, args ...any) (int64, error) {
+	var n sql.NullInt64
+	err := tx.query().Raw(statement, args...).Row().Scan(&n)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil
+	}
+	return n.Int64, tx.done(what, err)
+}
+
+// where is a condition of a query. The zero value is always true.
+type where struct {
+	sql  string
+	args []any
+}
+
+func that(sql string, args ...any) where { return where{sql, args} }
+
+// and joins conditions, leaving out those that are always true.
+func and(all ...where) where { return join(" AND ", all) }
+
+// or joins conditions; it must not be given one that is always true.
+func or(all ...where) where { return join(" OR ", all) }
+
+func join(by string, all []where) where {
+	var parts []string
+	var joined where
+	for _, w := range all {
+		if w.sql == "" {
+			continue
+		}
+		parts = append(parts, "("+w.sql+")")
+		joined.args = append(joined.args, w.args...)
+	}
+	joined.sql = strings.Join(parts, by)
+	return joined
+}
+
+// is filters by a column where a value was asked for: a filter's field left at zero does not filter.
+func is[V comparable](column string, value V) where {
+	var zero V
+	if value == zero {
+		return where{}
+	}
+	if v := reflect.ValueOf(value); v.Kind() == reflect.String && !storable(v.String()) {
+		return that("1 = 0")
+	}
+	return that(column+" = ?", value)
+}
+
+// storable says whether a text can be in the database at all. PostgreSQL does not even compare with others.
+func storable(text string) bool { return utf8.ValidString(text) && !strings.ContainsRune(text, 0) }
