@@ -139,8 +139,9 @@ type Totals struct {
 // created runs over the days that its name stands for ("2025-26": 1 July 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a
 // date outside a season that exists is refused. A player who is created gets as his position the one that the file gives him most often.
 //
-// A file with anything wrong in it is refused: the error is a *models.Error of code Invalid whose Fields name the line, the
-// column, the value and the reason of the first 50 findings, in the order of the file, and say how many more there are.
+// A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import together with what does
+// not fit the records: a *models.Error of code Invalid whose Fields name the line, the column, the value and the reason of the first 50
+// findings, in the order of the file, and say how many more there are.
 func ReadTotals(ctx context.Context, r io.Reader, o TotalsOptions) (*Totals, error) {
 	o, err := o.complete()
 	if err != nil {
@@ -153,13 +154,16 @@ func ReadTotals(ctx context.Context, r io.Reader, o TotalsOptions) (*Totals, err
 	return &Totals{sheet: sheet, options: o}, nil
 }
 
+// Validate returns what is wrong with the file by itself.
+func (t *Totals) Validate() error { return t.sheet.err() }
+
 // Import records the file in one transaction: all of it or nothing.
 //
 // What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back what was
 // recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files from several
 // sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
 //
-// What does not fit the records is refused as by ReadTotals. Errors of the store, such as models.Forbidden for who may not create a player, are
+// A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for who may not create a player, are
 // wrapped with what was being done.
 func (t *Totals) Import(ctx context.Context, s *store.Store, who models.Who) (Summary, error) {
 	var p *plan

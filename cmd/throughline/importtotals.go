@@ -100,7 +100,7 @@ func (p *program) readTotals(ctx context.Context, s *store.Store, name string, h
 	if err != nil {
 		return err
 	}
-	who, err := p.operatorOfNew(ctx, s)
+	who, err := p.operatorFor(ctx, s, totals)
 	if err != nil {
 		return err
 	}
@@ -120,14 +120,17 @@ func (p *program) readTotals(ctx context.Context, s *store.Store, name string, h
 // firstAcademy is the name of the academy that an import makes in an empty database when it is given none.
 const firstAcademy = "Academy"
 
-// operatorOfNew is operator, which in a database without an academy makes the one that --academy names.
-func (p *program) operatorOfNew(ctx context.Context, s *store.Store) (models.Who, error) {
+// operatorFor is operator, which in a database without an academy makes the one that --academy names, unless the file is to be refused.
+func (p *program) operatorFor(ctx context.Context, s *store.Store, totals *files.Totals) (models.Who, error) {
 	academies, err := s.Academies(ctx)
 	if err != nil {
 		return models.Who{}, err
 	}
 	if len(academies) > 0 {
 		return p.operator(ctx, s)
+	}
+	if err := totals.Validate(); err != nil {
+		return models.Who{}, err
 	}
 	a, err := s.CreateAcademy(ctx, cmp.Or(p.academy, firstAcademy))
 	return models.Operator(a.ID), err

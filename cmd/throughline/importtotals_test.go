@@ -71,7 +71,7 @@ func TestAFirstImportNeedsNoAcademy(t *testing.T) {
 	if got := runIn(t, folder, "import", "totals", "bad.csv"); got.code != 1 {
 		t.Errorf("a bad file: exit %d: %s", got.code, got.out)
 	}
-	if got := runIn(t, folder, "recompute"); !strings.Contains(got.err, "holds no academy yet") {
+	if got := runIn(t, folder, "report", "--player", "x", "--season", "y", "--out", "r.html"); !strings.Contains(got.err, "holds no academy yet") {
 		t.Errorf("a refused file left an academy behind: %s%s", got.out, got.err)
 	}
 	if got := runIn(t, folder, "import", "totals", "totals.csv"); got.code != 0 || !strings.Contains(got.out, "appearances: created 2") {

@@ -1,6 +1,7 @@
 -- +goose Up
 
--- Every row belongs to an academy, and every reference between rows is by (academy_id, id): no row can point into another academy.
+-- Every row belongs to an academy, and every reference between rows is by (academy_id, id): no row can point into another academy. A row that
+-- refers to another has its academy from there.
 -- A row with deleted_at is hidden, not gone, so that uniqueness is among the others only. Text that is ordered by is so by code points, as
 -- SQLite does, whatever the server's language.
 
@@ -84,7 +85,7 @@ CREATE INDEX squad_staff_squad ON squad_staff (academy_id, squad_id);
 
 CREATE TABLE access_tokens (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -100,7 +101,7 @@ CREATE INDEX access_tokens_user ON access_tokens (academy_id, user_id);
 
 CREATE TABLE memberships (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -122,7 +123,7 @@ CREATE INDEX memberships_season ON memberships (academy_id, season_id);
 
 CREATE TABLE spells (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -139,7 +140,7 @@ CREATE INDEX spells_player ON spells (academy_id, player_id, from_date);
 
 CREATE TABLE matches (
     id           bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id   bigint NOT NULL REFERENCES academies (id),
+    academy_id   bigint NOT NULL,
     version      bigint NOT NULL CHECK (version >= 1),
     created_at   timestamptz NOT NULL,
     changed_at   timestamptz NOT NULL,
@@ -165,7 +166,7 @@ CREATE INDEX matches_squad ON matches (academy_id, squad_id, season_id);
 
 CREATE TABLE match_events (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -188,7 +189,7 @@ CREATE INDEX match_events_off ON match_events (academy_id, off_id) WHERE off_id 
 
 CREATE TABLE team_totals (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -203,7 +204,7 @@ CREATE UNIQUE INDEX team_totals_scope ON team_totals (academy_id, match_id, scop
 
 CREATE TABLE appearances (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -224,7 +225,7 @@ CREATE INDEX appearances_player ON appearances (academy_id, player_id, match_id)
 
 CREATE TABLE stints (
     id            bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id    bigint NOT NULL REFERENCES academies (id),
+    academy_id    bigint NOT NULL,
     appearance_id bigint NOT NULL,
     on_half       integer NOT NULL CHECK (on_half BETWEEN 1 AND 4),
     on_second     integer NOT NULL CHECK (on_second BETWEEN 0 AND 12000),
@@ -239,7 +240,7 @@ CREATE INDEX stints_appearance ON stints (academy_id, appearance_id);
 
 CREATE TABLE logs (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -264,7 +265,7 @@ CREATE INDEX logs_player ON logs (academy_id, player_id, match_id);
 
 CREATE TABLE involvements (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -297,7 +298,7 @@ CREATE UNIQUE INDEX involvements_key ON involvements (academy_id, log_id, key) W
 
 CREATE TABLE match_totals (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -379,7 +380,7 @@ CREATE UNIQUE INDEX indicators_code ON indicators (academy_id, code) WHERE delet
 
 CREATE TABLE goals (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -408,7 +409,7 @@ CREATE INDEX goals_skill ON goals (academy_id, skill);
 
 CREATE TABLE check_ins (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -425,7 +426,7 @@ CREATE INDEX check_ins_goal ON check_ins (academy_id, goal_id, date);
 
 CREATE TABLE training_observations (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -448,7 +449,7 @@ CREATE INDEX training_observations_goal ON training_observations (academy_id, go
 
 CREATE TABLE ratings (
     id         bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id bigint NOT NULL REFERENCES academies (id),
+    academy_id bigint NOT NULL,
     version    bigint NOT NULL CHECK (version >= 1),
     created_at timestamptz NOT NULL,
     changed_at timestamptz NOT NULL,
@@ -479,7 +480,7 @@ CREATE INDEX ratings_skill ON ratings (academy_id, skill);
 
 CREATE TABLE review_notes (
     id             bigint GENERATED ALWAYS AS IDENTITY PRIMARY KEY,
-    academy_id     bigint NOT NULL REFERENCES academies (id),
+    academy_id     bigint NOT NULL,
     version        bigint NOT NULL CHECK (version >= 1),
     created_at     timestamptz NOT NULL,
     changed_at     timestamptz NOT NULL,
