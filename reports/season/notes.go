@@ -57,6 +57,42 @@ type MomentLine struct {
 	Note      string       `json:"note,omitempty"`
 	VideoFile string       `json:"video_file,omitempty"`
 	VideoFrom *float64     `json:"video_from,omitempty"` // seconds
+	First     bool         `json:"first"`                // one of the few to look at first
+}
+
+// firstMoments is how many moments a reader is sent to first.
+const firstMoments = 8
+
+// chooseMoments marks the moments to look at first: the latest of those kinds that the sentences and the open goals are about, those
+// with a note before those without.
+func (r *Report) chooseMoments() {
+	wanted := map[models.Kind]bool{}
+	want := func(code string) {
+		if in, ok := models.IndicatorOf(code); ok {
+			count, _ := models.CountOf(in.Numerator)
+			for _, k := range count.Kinds {
+				wanted[k] = true
+			}
+		}
+	}
+	for _, s := range r.Sentences {
+		want(s.Indicator)
+	}
+	for _, g := range r.Goals {
+		if g.ClosedOn == nil {
+			want(g.Indicator)
+		}
+	}
+	left := firstMoments
+	for _, noted := range []bool{true, false} {
+		for i := len(r.Moments) - 1; i >= 0 && left > 0; i-- {
+			m := &r.Moments[i]
+			if (m.Note != "") == noted && (wanted[m.Kind] || len(wanted) == 0) {
+				m.First = true
+				left--
+			}
+		}
+	}
 }
 
 func (r *Report) readMoments(src Source, q Request) error {

@@ -61,23 +61,24 @@ func (r *Report) Title() string { return r.Player.Name + ": season report " + r.
 
 // view is what the template prints: words only, no arithmetic left.
 type view struct {
-	Report      *Report
-	Kicker      string
-	About       string
-	MadeOn      string
-	Facts       []fact
-	Lines       []paper.Sentence
-	Overview    *paper.Figure
-	Figures     []paper.Figure
-	Grades      *paper.Figure
-	Table       paper.Table
-	SkillTable  *paper.Table
-	MatchTable  paper.Table
-	GoalItems   []goalItem
-	NoteItems   []noteItem
-	MomentItems []momentItem
-	SpellItems  []string
-	Meanings    []meaning
+	Report     *Report
+	Kicker     string
+	About      string
+	MadeOn     string
+	Facts      []fact
+	Lines      []paper.Sentence
+	Overview   *paper.Figure
+	Figures    []paper.Figure
+	Grades     *paper.Figure
+	Table      paper.Table
+	SkillTable *paper.Table
+	MatchTable paper.Table
+	GoalItems  []goalItem
+	NoteItems  []noteItem
+	Moments    []momentItem   // to look at first
+	MatchFilms []matchMoments // all others, match by match
+	SpellItems []string
+	Meanings   []meaning
 }
 
 type fact struct{ Label, Value, Under string }
@@ -94,6 +95,11 @@ type noteItem struct {
 
 type momentItem struct{ Meta, Anchor, What, Note string }
 
+type matchMoments struct {
+	Title   string
+	Moments []momentItem
+}
+
 type meaning struct {
 	Label, Words string
 	Counted      []string
@@ -103,8 +109,9 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	v := &view{
 		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), GoalItems: r.goalItems(), NoteItems: r.noteItems(),
-		MomentItems: r.momentItems(), SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
+		SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
 	}
+	v.Moments, v.MatchFilms = r.momentItems()
 	for _, s := range r.Sentences {
 		v.Lines = append(v.Lines, s.Sentence)
 	}
@@ -421,20 +428,27 @@ func (r *Report) noteItems() []noteItem {
 	return items
 }
 
-func (r *Report) momentItems() []momentItem {
-	var items []momentItem
+func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
+	match := int64(0)
 	for _, m := range r.Moments {
-		what := m.Kind.Label()
-		if len(m.Details) > 0 {
-			what += ": " + strings.Join(m.Details, ", ")
-		}
-		meta := fmt.Sprintf("%s v %s, %s", paper.Day(string(m.Date)), m.Opponent, m.Clock)
+		where := fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent)
+		item := momentItem{Meta: m.Clock.String(), Anchor: m.anchor(), What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
 		if m.VideoFile != "" && m.VideoFrom != nil {
-			meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
+			item.Meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
 		}
-		items = append(items, momentItem{Meta: meta, Anchor: m.anchor(), What: what, Note: m.Note})
+		if m.First {
+			item.Meta = where + ", " + item.Meta
+			first = append(first, item)
+			continue
+		}
+		if m.MatchID != match {
+			match = m.MatchID
+			rest = append(rest, matchMoments{Title: where})
+		}
+		last := &rest[len(rest)-1]
+		last.Moments = append(last.Moments, item)
 	}
-	return items
+	return first, rest
 }
 
 func (r *Report) spellItems() []string {

@@ -158,6 +158,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		}
 	}
 	r.Sentences = r.sentences()
+	r.chooseMoments()
 	r.Cautions = cautions(r)
 	r.Methods = methods(r)
 	return r, nil
