@@ -17,7 +17,10 @@ func matches() *kind[models.Match] {
 			if old == nil || m == nil {
 				return nil // nobody has appeared in it
 			}
-			return tx.touchMatch(m.ID)
+			if sameLength(old, m) {
+				return tx.touchMatch(m.ID)
+			}
+			return tx.measure(*m)
 		},
 		holds: []hold{
 			{table: "match_events", column: "match_id", own: true},
@@ -64,10 +67,38 @@ func checkMatch(tx *Tx, old, m *models.Match) error {
 	if err := m.ValidateIn(season); err != nil {
 		return err
 	}
-	if old == nil || old.Halves == m.Halves && old.HalfMinutes == m.HalfMinutes {
+	if old == nil || sameLength(old, m) {
 		return nil
 	}
 	return tx.fitsLength(*m)
+}
+
+func sameLength(a, b *models.Match) bool {
+	return a.Halves == b.Halves && a.HalfMinutes == b.HalfMinutes
+}
+
+// measure sets the minutes of appearances anew where stints decide them: what was regular time may be added time in a match of another length.
+func (tx *Tx) measure(m models.Match) error {
+	all, err := appearances().find(tx, where{}, that("appearances.match_id = ?", m.ID))
+	if err != nil {
+		return err
+	}
+	for _, a := range all {
+		tx.touch(a.PlayerID, a.MatchID)
+		before := a.Minutes
+		if err := a.ValidateIn(m); err != nil {
+			return err
+		}
+		if a.Minutes == before {
+			continue
+		}
+		err := tx.exec("change the minutes of an appearance", "UPDATE appearances SET minutes = ?, version = version + 1, changed_at = ? WHERE academy_id = ? AND id = ?",
+			a.Minutes, tx.now, tx.who.AcademyID, a.ID)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // fitsLength refuses a new length of a match that what is recorded of it does not fit.

@@ -420,3 +420,51 @@ func TestGroupFiguresHaveNoNames(t *testing.T) {
 		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { _, err := tx.SquadCarryCells(models.GroupFilter{}); return err })
 	})
 }
+
+// TestMatesAreInAnOrderThatTellsNothing swaps the figures of two players: whoever reads them must not notice.
+func TestMatesAreInAnOrderThatTellsNothing(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		var totals []models.MatchTotals
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			for n := range 6 {
+				p := models.Player{Name: fmt.Sprint("Prop ", n), Positions: []models.Position{"prop"}}
+				if err := tx.CreatePlayer(&p); err != nil {
+					return err
+				}
+				a := models.Appearance{MatchID: w.match.ID, PlayerID: p.ID, Minutes: 40}
+				m := models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: p.ID, From: w.season.Starts}
+				c := models.MatchTotals{MatchID: w.match.ID, PlayerID: p.ID, Source: "x", Counts: models.Counts{"carries": float64(n)}}
+				err := all(func() error { return tx.CreateAppearance(&a) }, func() error { return tx.CreateMembership(&m) }, func() error { return tx.CreateMatchTotals(&c) })
+				if err != nil {
+					return err
+				}
+				totals = append(totals, c)
+			}
+			return nil
+		})
+		props := func() (all []models.GroupObservation) {
+			read(t, s, w.coach, func(tx *store.Tx) (err error) {
+				all, err = tx.GroupObservations(models.GroupFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Groups: []models.Group{models.GroupFrontRow}})
+				return err
+			})
+			return all
+		}
+		before := props()
+		write(t, s, w.coach, func(tx *store.Tx) error {
+			for n := range totals { // in reverse
+				totals[n].Counts = models.Counts{"carries": float64(5 - n)}
+				if err := tx.UpdateMatchTotals(&totals[n]); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		if after := props(); len(before) != 6 || fmt.Sprint(before) != fmt.Sprint(after) {
+			t.Errorf("before %v\nafter %v", before, after)
+		}
+		if fmt.Sprint(ids(before, func(o models.GroupObservation) int64 { return int64(o.Numerator) })) == "[0 1 2 3 4 5]" {
+			t.Error("mates are in the order of their figures")
+		}
+	})
+}

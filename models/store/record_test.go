@@ -266,6 +266,36 @@ func TestMatchIsNotMadeShorterThanWhatIsRecordedOfIt(t *testing.T) {
 	})
 }
 
+func TestAnotherLengthOfAMatchSetsTheMinutesOfStintsAnew(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+		plays := models.Appearance{PlayerID: w.bram.ID, Stints: []models.Stint{{On: clock(1, 10, 0), Off: clock(1, 35, 0)}}}
+		log := models.Log{PlayerID: w.bram.ID, Depth: models.Core, Finished: true, Kinds: []models.Kind{models.KindTackle}}
+		write(t, s, w.coach, func(tx *store.Tx) error {
+			if err := tx.CreateMatch(&match); err != nil {
+				return err
+			}
+			plays.MatchID, log.MatchID = match.ID, match.ID
+			return all(func() error { return tx.CreateAppearance(&plays) }, func() error { return tx.CreateLog(&log) })
+		})
+		match.HalfMinutes = 30
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateMatch(&match) })
+		read(t, s, w.coach, func(tx *store.Tx) error {
+			a, err := tx.Appearance(plays.ID)
+			if err != nil || a.Minutes != 20 || a.Version != 2 { // of 25 minutes 5 are added time now
+				t.Errorf("%v minutes, version %d, %v", a.Minutes, a.Version, err)
+			}
+			observed, err := tx.Observations(models.ObservationFilter{MatchID: match.ID})
+			if err != nil || len(observed) != 1 || observed[0].Denominator != 20 {
+				t.Errorf("observed %+v, %v", observed, err)
+			}
+			return nil
+		})
+		unchanged(t, w, "another length")
+	})
+}
+
 func TestListsAreInTheirOrder(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

@@ -202,3 +202,29 @@ func TestEveryIndexOfSQLiteHasAFigure(t *testing.T) {
 		t.Errorf("the planner knows nothing, or something wrong, of %v (%v)", without, err)
 	}
 }
+
+func TestDatabaseKnowsTheRangesItself(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		rating := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateRating(&rating) })
+		for _, change := range []string{
+			"ratings SET grade = 6", "appearances SET minutes = 0", "appearances SET shirt = 100", "matches SET halves = 5", "matches SET difficulty = 6",
+			"matches SET venue = 'moon'", "matches SET other_team = 'x' WHERE squad_id IS NOT NULL", "users SET role = 'owner'", "users SET player_id = NULL",
+			"logs SET depth = 'deep'", "seasons SET ends = '2000-01-01'", "stints SET off_half = 1, off_second = 0", "involvements SET half = 5",
+			"goals SET skill = 'tackle'", "observations SET denominator = 0",
+			"involvements SET linked_to = (SELECT max(id) + 1 FROM involvements)",
+		} {
+			err := s.Write(t.Context(), w.manager, func(tx *store.Tx) error { return tx.Raw().Exec("UPDATE " + change).Error })
+			if err == nil || !strings.Contains(strings.ToLower(err.Error()), "constraint") && !strings.Contains(err.Error(), "permission denied") {
+				t.Errorf("%s gives %v", change, err)
+			}
+		}
+		if !s.Postgres() { // PostgreSQL's jsonb is JSON by its type
+			err := s.Write(t.Context(), w.manager, func(tx *store.Tx) error { return tx.Raw().Exec("UPDATE involvements SET details = '{'").Error })
+			if err == nil {
+				t.Error("what is no JSON is kept")
+			}
+		}
+	})
+}

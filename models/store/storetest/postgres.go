@@ -207,24 +207,33 @@ func find(ctx context.Context) (*server, error) {
 	return startOwn(ctx, binaries)
 }
 
-// binaries returns the folder with PostgreSQL's server programs: the one on the path, or the newest where packages put them.
+// binaries returns the folder with PostgreSQL's server programs: that of the path, or the first of those where packages put them.
 func binaries() (string, error) {
-	if path, err := exec.LookPath("initdb"); err == nil {
-		return filepath.Dir(path), nil
-	}
 	var found []string
+	if path, err := exec.LookPath("initdb"); err == nil {
+		if path, err = filepath.EvalSymlinks(path); err == nil {
+			found = append(found, path)
+		}
+	}
 	for _, pattern := range []string{"/usr/lib/postgresql/*/bin/initdb", "/usr/pgsql-*/bin/initdb", "/opt/homebrew/opt/postgresql@*/bin/initdb", "/usr/local/pgsql/bin/initdb"} {
 		paths, err := filepath.Glob(pattern)
 		if err != nil {
 			return "", err
 		}
+		slices.Reverse(paths) // the newest first
 		found = append(found, paths...)
 	}
-	if len(found) == 0 {
-		return "", errNone
+	for _, path := range found {
+		if bin := filepath.Dir(path); executable(filepath.Join(bin, "postgres")) {
+			return bin, nil
+		}
 	}
-	slices.Sort(found)
-	return filepath.Dir(found[len(found)-1]), nil
+	return "", errNone
+}
+
+func executable(path string) bool {
+	_, err := exec.LookPath(path)
+	return err == nil
 }
 
 // watcher runs the server for as long as its standard input is open, which ends with the test process however that ends, and then takes

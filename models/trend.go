@@ -1,0 +1,96 @@
+package models
+
+import "time"
+
+// SquadSeason is a squad in a season. Revision counts the changes to what its trends are fitted to, from 1; Fitted is the revision
+// that the trends kept for it stand on, 0 for none. They are current when the two are equal, and never shown as current otherwise.
+type SquadSeason struct {
+	AcademyID int64     `json:"-" gorm:"primaryKey"`
+	SeasonID  int64     `json:"season_id" gorm:"primaryKey"`
+	SquadID   int64     `json:"squad_id" gorm:"primaryKey"`
+	Revision  int64     `json:"revision"`
+	ChangedAt time.Time `json:"changed_at"`
+	Fitted    int64     `json:"fitted"`
+}
+
+// Trend is what the trend engine says of one player and one indicator or skill in one squad's season.
+type Trend struct {
+	AcademyID int64 `json:"-" gorm:"primaryKey"`
+	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
+	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
+	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
+	// Indicator is an indicator's code, or empty where Skill is a skill's.
+	Indicator string       `json:"indicator,omitempty" gorm:"primaryKey"`
+	Skill     string       `json:"skill,omitempty" gorm:"primaryKey"`
+	Revision  int64        `json:"revision"` // of the squad's season, see SquadSeason
+	MadeAt    time.Time    `json:"made_at"`
+	Figures   TrendFigures `json:"figures" gorm:"serializer:json"`
+}
+
+// TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5
+// for a skill, the coaches' severity taken out. What could not be said is left out, and never zero instead.
+type TrendFigures struct {
+	Verdict   string  `json:"verdict"`
+	Matches   int     `json:"matches"`
+	Minutes   float64 `json:"minutes,omitempty"`
+	Trials    float64 `json:"trials,omitempty"`
+	Converged bool    `json:"converged"`
+	Note      string  `json:"note,omitempty"` // what a reader must know of these figures
+
+	Start  *Estimate `json:"start,omitempty"` // level at the season's first match of the squad
+	Now    *Estimate `json:"now,omitempty"`   // at its last
+	Change *Estimate `json:"change,omitempty"`
+	// Improved and Declined are the probabilities that the change is at least Worthwhile, for the better and for the worse.
+	Improved   *float64 `json:"improved,omitempty"`
+	Declined   *float64 `json:"declined,omitempty"`
+	Worthwhile *float64 `json:"worthwhile,omitempty"`
+
+	Standing  *Standing     `json:"standing,omitempty"`
+	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
+	Next      *Estimate     `json:"next,omitempty"`      // the next match, its own scatter included
+	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
+	Curve     []CurvePoint  `json:"curve,omitempty"`     // the level on the days of the squad's matches
+	Goals     []GoalOutlook `json:"goals,omitempty"`     // of the goals on it that are open
+}
+
+// Estimate is a quantity with its uncertainty: the mean and the central 80 % and 95 % of what it may be.
+type Estimate struct {
+	Mean    float64 `json:"mean"`
+	Range80 Range   `json:"range_80"`
+	Range95 Range   `json:"range_95"`
+}
+
+// Range is a closed range of values.
+type Range struct {
+	Lo float64 `json:"lo"`
+	Hi float64 `json:"hi"`
+}
+
+// Standing is where a player's level now stands among those of his position group with figures; rank 1 is the best.
+type Standing struct {
+	Of     int     `json:"of"`
+	Rank   float64 `json:"rank"` // mean rank
+	Rank80 Range   `json:"rank_80"`
+}
+
+// OddMatch is a match out of the ordinary: a share Tail of such matches would be as far out on that side.
+type OddMatch struct {
+	MatchID  int64   `json:"match_id"`
+	Value    float64 `json:"value"`
+	Expected float64 `json:"expected"`
+	Tail     float64 `json:"tail"`
+}
+
+// CurvePoint is the level on a day.
+type CurvePoint struct {
+	Date Date `json:"date"`
+	Estimate
+}
+
+// GoalOutlook is how likely a goal is to be reached.
+type GoalOutlook struct {
+	GoalID  int64   `json:"goal_id"`
+	Reached float64 `json:"reached"` // probability that the level is at or beyond the target by the goal's date
+	Now     float64 `json:"now"`     // that it is there now
+	Met     bool    `json:"met"`     // it is there now with probability 0.9: the level, not a single match
+}
