@@ -89,3 +89,6 @@ type GroupCell struct {
 	Group Group
 	CarryCell
 }
+
+// TrendFilter picks trends.
+type TrendFilter struct{ PlayerID, SeasonID, SquadID int64 }

@@ -170,7 +170,7 @@ func TestServingRoleMayLittle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if want := []string{"carry_cells", "observations", "squad_staff", "stints"}; !slices.Equal(deletable, want) {
+		if want := []string{"carry_cells", "observations", "squad_staff", "stints", "trends"}; !slices.Equal(deletable, want) {
 			t.Errorf("rows can be deleted for good from %v, want %v", deletable, want)
 		}
 	})

@@ -117,6 +117,10 @@ func (w *world) changeEverything(t testing.TB) {
 		return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 20, Shirt: ptr(20)},
 			Totals: &models.MatchTotals{Source: "by hand", Counts: models.Counts{"carries": 2}}}})
 	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		return tx.KeepTrends(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: 1},
+			[]models.Trend{{PlayerID: w.bram.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "unclear"}}})
+	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
 }
@@ -225,6 +229,14 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("group observations", len(mates), err)
 		cells, err := tx.SquadCarryCells(group)
 		list("group cells", len(cells), err)
+		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}} {
+			all, err := tx.Trends(f)
+			list("trends", len(all), err)
+		}
+		_, err = tx.SquadSeason(season, squad)
+		list("squads' seasons", 0, err)
+		behind, err := tx.StaleSquadSeasons()
+		list("squads' seasons", len(behind), err)
 		return nil
 	})
 	return seen

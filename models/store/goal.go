@@ -28,6 +28,12 @@ func goals() *kind[models.Goal] {
 			}
 			return g.ValidateFor(i)
 		},
+		wrote: func(tx *Tx, old, g *models.Goal) error {
+			if g == nil {
+				g = old
+			}
+			return tx.movedPlayer(g.PlayerID, g.SetOn) // trends say how likely a goal is to be reached
+		},
 		holds: []hold{
 			{table: "check_ins", column: "goal_id", own: true},
 			{name: "training observations", table: "training_observations", column: "goal_id"},

@@ -14,6 +14,11 @@ func matches() *kind[models.Match] {
 		within:   ofMatch,
 		check:    checkMatch,
 		wrote: func(tx *Tx, old, m *models.Match) error {
+			for _, as := range []*models.Match{old, m} {
+				if as != nil {
+					tx.moved(as.SeasonID, as.SquadID)
+				}
+			}
 			if old == nil || m == nil {
 				return nil // nobody has appeared in it
 			}

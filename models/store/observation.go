@@ -72,12 +72,16 @@ func (tx *Tx) observe() error {
 		if _, _, err := tx.remake(0); err != nil {
 			return err
 		}
-		return nil
+		return tx.movedAll()
 	}
 	pairs := slices.SortedFunc(maps.Keys(tx.touched), func(a, b pair) int {
 		return cmp.Or(cmp.Compare(a.match, b.match), cmp.Compare(a.player, b.player))
 	})
 	tx.touched = nil
+	_, changed := indexPairs(pairs)
+	if err := tx.movedMatches(changed); err != nil {
+		return err
+	}
 	for some := range slices.Chunk(pairs, pairsAtOnce) {
 		plays, err := tx.plays(some)
 		if err != nil {

@@ -155,6 +155,9 @@ func (tx *Tx) AddPlays(plays []models.Play) error {
 	if err := tx.writeObservations(b.plays); err != nil {
 		return err
 	}
+	for _, m := range b.matches {
+		tx.moved(m.SeasonID, m.SquadID)
+	}
 	copy(plays, b.plays)
 	return nil
 }

@@ -17,6 +17,12 @@ func players() *kind[models.Player] {
 			}
 			return memberEver(who, "players.id")
 		},
+		wrote: func(tx *Tx, old, p *models.Player) error {
+			if old == nil || p == nil || old.Group() == p.Group() {
+				return nil
+			}
+			return tx.movedPlayer(p.ID, "")
+		},
 		holds: []hold{
 			{table: "memberships", column: "player_id", own: true},
 			{table: "spells", column: "player_id", own: true},

@@ -16,6 +16,17 @@ func ratings() *kind[models.Rating] {
 			return w
 		},
 		check: checkRating,
+		wrote: func(tx *Tx, old, r *models.Rating) error {
+			for _, as := range []*models.Rating{old, r} {
+				if as == nil || as.Self {
+					continue
+				}
+				if err := tx.movedPlayer(as.PlayerID, as.Date); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
 	}
 }
 

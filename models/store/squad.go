@@ -53,6 +53,14 @@ func memberships() *kind[models.Membership] {
 			return memberOf(who, "memberships.player_id", "memberships.season_id")
 		},
 		check: checkMembership,
+		wrote: func(tx *Tx, old, m *models.Membership) error {
+			for _, as := range []*models.Membership{old, m} {
+				if as != nil {
+					tx.moved(as.SeasonID, &as.SquadID)
+				}
+			}
+			return nil
+		},
 	}
 }
 

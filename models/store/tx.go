@@ -24,10 +24,11 @@ type Tx struct {
 	db      *gorm.DB
 	dialect dialect
 	writes  bool
-	failed  error               // the first failure in the database, after which nothing more is done
-	touched map[pair]struct{}   // whose observations no longer follow from what is recorded
-	own     *[]models.Indicator // the indicators of the catalogue and the academy, once read
-	all     bool                // every observation of the academy must be made again
+	failed  error                    // the first failure in the database, after which nothing more is done
+	touched map[pair]struct{}        // whose observations no longer follow from what is recorded
+	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
+	all     bool                     // every observation of the academy must be made again
+	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
 }
 
 // pair is a player in a match.
@@ -63,6 +64,9 @@ func (tx *Tx) enter() error {
 func (tx *Tx) settle() error {
 	if tx.failed == nil && tx.writes {
 		if err := tx.observe(); err != nil {
+			return err
+		}
+		if err := tx.revise(); err != nil {
 			return err
 		}
 	}

@@ -1,0 +1,150 @@
+package store
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+
+	"throughline/models"
+)
+
+// Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID and SeasonID
+// leave out others. Whether they are current is told by SquadSeason.
+func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
+	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
+		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID))
+	switch tx.who.Reach(models.Read, models.AreaPerformance) {
+	case models.ReachAcademy:
+	case models.ReachSquads:
+		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs), memberOf(tx.who, "trends.player_id", "trends.season_id")))
+	case models.ReachOwn:
+		w = and(w, that("trends.player_id = ?", tx.who.PlayerID))
+	default:
+		return nil, models.Errorf(models.Forbidden, "a %s may not read trends", tx.who.Role)
+	}
+	all := []models.Trend{}
+	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
+	return all, tx.done("read trends", err)
+}
+
+// SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was recorded. It names nobody,
+// so whoever may read the squad may read it.
+func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
+	if tx.who.Reach(models.Read, models.AreaPerformance) == models.ReachNone {
+		return models.SquadSeason{}, models.Errorf(models.Forbidden, "a %s may not read trends", tx.who.Role)
+	}
+	found := []models.SquadSeason{}
+	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season, squad).Find(&found).Error
+	if err := tx.done("read the revision of a squad's season", err); err != nil {
+		return models.SquadSeason{}, err
+	}
+	if len(found) == 0 {
+		return models.SquadSeason{AcademyID: tx.who.AcademyID, SeasonID: season, SquadID: squad}, nil
+	}
+	return found[0], nil
+}
+
+// StaleSquadSeasons returns the squads' seasons whose trends do not stand on what is recorded now, those that have waited longest first. It is
+// for whoever may keep trends.
+func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
+	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
+		return nil, models.Errorf(models.Forbidden, "a %s may not keep trends", tx.who.Role)
+	}
+	found := []models.SquadSeason{}
+	err := tx.query().Where("academy_id = ? AND fitted <> revision", tx.who.AcademyID).
+		Order("changed_at, season_id, squad_id").Find(&found).Error
+	return found, tx.done("read which trends are behind", err)
+}
+
+// KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change was recorded meanwhile, they
+// are kept and remain behind. Only whoever may write the whole academy's performance records may keep trends.
+func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
+	if !tx.writes {
+		return fmt.Errorf("keep trends: the transaction only reads")
+	}
+	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
+		return models.Errorf(models.Forbidden, "a %s may not keep trends", tx.who.Role)
+	}
+	if of.Revision < 1 {
+		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID, of.SeasonID)
+	}
+	key := []any{tx.who.AcademyID, of.SeasonID, of.SquadID}
+	if err := tx.exec("replace trends", "DELETE FROM trends WHERE academy_id = ? AND season_id = ? AND squad_id = ?", key...); err != nil {
+		return err
+	}
+	kept := slices.Clone(trends)
+	for i := range kept {
+		t := &kept[i]
+		t.AcademyID, t.SeasonID, t.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
+		t.Revision, t.MadeAt = of.Revision, tx.now
+	}
+	for some := range slices.Chunk(kept, 200) {
+		if err := tx.done("keep trends", tx.query().Create(&some).Error); err != nil {
+			return err
+		}
+	}
+	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
+		append([]any{of.Revision}, key...)...)
+}
+
+// squadSeason is a key of a SquadSeason within the academy.
+type squadSeason struct{ season, squad int64 }
+
+// moved marks that what the trends of a squad's season are fitted to has changed. No squad is nothing to fit.
+func (tx *Tx) moved(season int64, squad *int64) {
+	if squad == nil {
+		return
+	}
+	if tx.moves == nil {
+		tx.moves = map[squadSeason]struct{}{}
+	}
+	tx.moves[squadSeason{season, *squad}] = struct{}{}
+}
+
+// movedMatches marks the squads' seasons of matches.
+func (tx *Tx) movedMatches(matches []int64) error {
+	for some := range slices.Chunk(matches, pairsAtOnce) {
+		found, err := rows[models.SquadSeason](tx, "read whose matches they are",
+			"SELECT DISTINCT season_id, squad_id FROM matches WHERE academy_id = ? AND id IN ? AND squad_id IS NOT NULL", tx.who.AcademyID, some)
+		if err != nil {
+			return err
+		}
+		for _, f := range found {
+			tx.moved(f.SeasonID, &f.SquadID)
+		}
+	}
+	return nil
+}
+
+// movedPlayer marks the squads' seasons in which a player is a member and which reach the day or come after it; an empty day is all of them.
+func (tx *Tx) movedPlayer(player int64, from models.Date) error {
+	found, err := rows[models.SquadSeason](tx, "read whose member he is",
+		`SELECT DISTINCT memberships.season_id, memberships.squad_id FROM memberships
+			JOIN seasons ON seasons.academy_id = memberships.academy_id AND seasons.id = memberships.season_id
+			WHERE memberships.academy_id = ? AND memberships.player_id = ? AND memberships.deleted_at IS NULL AND seasons.ends >= ?`,
+		tx.who.AcademyID, player, max(from, "0001-01-01"))
+	for _, f := range found {
+		tx.moved(f.SeasonID, &f.SquadID)
+	}
+	return err
+}
+
+// movedAll marks every squad's season of the academy.
+func (tx *Tx) movedAll() error {
+	return tx.exec("mark all trends as behind", "UPDATE squad_seasons SET revision = revision + 1, changed_at = ? WHERE academy_id = ?", tx.now, tx.who.AcademyID)
+}
+
+// revise counts the changes up.
+func (tx *Tx) revise() error {
+	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int { return order(a.season, b.season, int(a.squad), int(b.squad)) })
+	tx.moves = nil
+	for _, m := range moved {
+		err := tx.exec("mark trends as behind", `INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted) VALUES (?, ?, ?, 1, ?, 0)
+			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE SET revision = squad_seasons.revision + 1, changed_at = excluded.changed_at`,
+			tx.who.AcademyID, m.season, m.squad, tx.now)
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}

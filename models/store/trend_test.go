@@ -1,0 +1,120 @@
+package store_test
+
+import (
+	"testing"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// revision reads how often what the colts' trends are fitted to has changed.
+func (w *world) revision(t *testing.T) int64 {
+	t.Helper()
+	var ss models.SquadSeason
+	read(t, w.s, w.manager, func(tx *store.Tx) (err error) {
+		ss, err = tx.SquadSeason(w.season.ID, w.colts.ID)
+		return err
+	})
+	return ss.Revision
+}
+
+func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		for _, change := range []struct {
+			what  string
+			fn    func(tx *store.Tx) error
+			moves bool
+		}{
+			{"an involvement", func(tx *store.Tx) error {
+				return tx.CreateInvolvement(&models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 0), Kind: models.KindCarry, Details: map[string]string{"contact": "won"}})
+			}, true},
+			{"a match's difficulty", func(tx *store.Tx) error {
+				w.match.Difficulty = ptr(4)
+				return tx.UpdateMatch(&w.match)
+			}, true},
+			{"a player's position", func(tx *store.Tx) error {
+				w.bram.Positions = []models.Position{models.Lock}
+				return tx.UpdatePlayer(&w.bram)
+			}, true},
+			{"a player's short name", func(tx *store.Tx) error {
+				w.bram.KnownAs = "Bo"
+				return tx.UpdatePlayer(&w.bram)
+			}, false},
+			{"a grade", func(tx *store.Tx) error {
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 4, Date: "2026-03-01", Block: "Spring block"})
+			}, true},
+			{"a goal", func(tx *store.Tx) error {
+				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Skill: "tackle", SetOn: "2026-03-01", By: "2026-05-01", Target: 4.5, Why: "To be trusted in the line.", Actions: "Ten tackles each Tuesday."})
+			}, true},
+			{"another squad's match", func(tx *store.Tx) error {
+				w.juniorMatch.Difficulty = ptr(2)
+				return tx.UpdateMatch(&w.juniorMatch)
+			}, false},
+		} {
+			before := w.revision(t)
+			write(t, s, models.Operator(w.academy.ID), change.fn)
+			if after := w.revision(t); (after > before) != change.moves {
+				t.Errorf("%s: revision %d, then %d", change.what, before, after)
+			}
+		}
+	})
+}
+
+func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		operator := models.Operator(w.academy.ID)
+		var stale []models.SquadSeason
+		look := func() {
+			t.Helper()
+			read(t, s, operator, func(tx *store.Tx) (err error) {
+				stale, err = tx.StaleSquadSeasons()
+				return err
+			})
+		}
+		look()
+		behind := len(stale) // the colts' and the juniors', and the colts' last season
+		now := models.Estimate{Mean: 0.5, Range80: models.Range{Lo: 0.4, Hi: 0.6}, Range95: models.Range{Lo: 0.3, Hi: 0.7}}
+		trends := []models.Trend{
+			{PlayerID: w.bram.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "steady", Matches: 5, Now: &now}},
+			{PlayerID: w.bram.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "unclear", Matches: 5}},
+			{PlayerID: w.tove.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving", Matches: 6}},
+		}
+		colts := models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: w.revision(t)}
+		for range 2 { // keeping them again replaces them
+			write(t, s, operator, func(tx *store.Tx) error { return tx.KeepTrends(colts, trends) })
+		}
+		look()
+		if len(stale) != behind-1 {
+			t.Errorf("behind are %+v, want one fewer than the %d before", stale, behind)
+		}
+		for who, want := range map[string]int{"manager": 3, "coach": 3, "junior coach": 0, "bram": 2} {
+			as := map[string]models.Who{"manager": w.manager, "coach": w.coach, "junior coach": w.juniorCoach, "bram": w.bramHimself}[who]
+			read(t, s, as, func(tx *store.Tx) error {
+				got, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID})
+				if len(got) != want {
+					t.Errorf("%s sees %d trends, want %d", who, len(got), want)
+				}
+				return err
+			})
+		}
+		read(t, s, w.bramHimself, func(tx *store.Tx) error {
+			got, err := tx.Trends(models.TrendFilter{PlayerID: w.bram.ID, SquadID: w.colts.ID})
+			if err == nil && (got[1].Indicator != "contact_won" || got[1].Figures.Now == nil || *got[1].Figures.Now != now || got[1].Revision != colts.Revision) {
+				t.Errorf("his trend came back as %+v", got[1])
+			}
+			return err
+		})
+		write(t, s, operator, func(tx *store.Tx) error {
+			w.match.Difficulty = ptr(5)
+			return tx.UpdateMatch(&w.match)
+		})
+		look()
+		if len(stale) != behind {
+			t.Error("the colts' trends still count as current after a change")
+		}
+		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.KeepTrends(colts, trends) })
+	})
+}
