@@ -17,10 +17,8 @@ import (
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
+	"throughline/reports/fits"
 )
-
-// demoSeed chooses which season the invented academy plays. Any other number would do; always the same one lets people talk about it.
-const demoSeed = 1
 
 func (p *program) demo() *cobra.Command {
 	var addr, file string
@@ -92,6 +90,9 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if err != nil {
 		return err
 	}
+	if _, err := fits.CatchUp(ctx, records{s}); err != nil {
+		return fmt.Errorf("fit the trends: %w", err)
+	}
 	ways := access{URL: url, Roles: map[models.Role]wayIn{}}
 	err = s.Write(ctx, models.Operator(there.Academy.ID), func(tx *store.Tx) error {
 		for _, user := range []models.User{there.Manager, there.Coach, there.Selector, there.Player} {
@@ -135,7 +136,7 @@ func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loa
 	defer bar.end()
 	// Nobody can sign in until he is given a password.
 	nobody := func(models.User) string { return "" }
-	there, err := scenario.Load(ctx, s, scenario.Simulate(demoSeed), nobody, bar.set)
+	there, err := scenario.Load(ctx, s, scenario.Simulate(scenario.Seed), nobody, bar.set)
 	if err != nil && ctx.Err() != nil {
 		err = fmt.Errorf("stopped before the academy was complete, and nothing of it was kept: %w", err)
 	}

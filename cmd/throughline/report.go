@@ -57,16 +57,24 @@ func (p *program) writeReport(ctx context.Context, s *store.Store, player, name,
 		return err
 	}
 	var report *season.Report
+	asked := season.Request{Who: who, Now: time.Now()}
 	err = s.Read(ctx, who, func(tx *store.Tx) error {
 		of, err := seasonNamed(tx, name)
 		if err != nil {
 			return err
 		}
-		id, err := playerNamed(tx, player)
-		if err != nil {
-			return err
-		}
-		report, err = season.Read(ctx, tx, season.Request{PlayerID: id, SeasonID: of.ID, Who: who, Now: time.Now()})
+		asked.SeasonID = of.ID
+		asked.PlayerID, err = playerNamed(tx, player)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := freshTrends(ctx, s, who, asked.PlayerID, asked.SeasonID); err != nil {
+		return err
+	}
+	err = s.Read(ctx, who, func(tx *store.Tx) error {
+		report, err = season.Read(ctx, tx, asked)
 		return err
 	})
 	if err != nil {

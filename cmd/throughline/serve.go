@@ -86,6 +86,8 @@ func checkPublicURL(text string) error {
 
 // serveUntilStopped serves a store until ctx ends.
 func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln net.Listener, public string) error {
+	stop := keepTrends(ctx, log, s)
+	defer stop()
 	charts := chart.NewRenderer(0) // gets ready in the background
 	defer charts.Close()
 	page, err := season.NewPage(charts)

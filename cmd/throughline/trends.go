@@ -1,0 +1,113 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/fits"
+)
+
+func (p *program) trends() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "trends",
+		Short: "Brings the trends of all squads' seasons up to date",
+		Long: `Fits again the trends of every squad's season whose data have changed since. A server does so
+by itself in the background; this is for scripts, and after an import.`,
+		Args: cobra.NoArgs,
+		RunE: p.step(func(ctx context.Context, _ []string) error {
+			return p.with(ctx, func(s *store.Store) error {
+				began := time.Now()
+				n, err := fits.CatchUp(ctx, records{s})
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(p.out, "%d squads' seasons fitted in %.1f s\n", n, time.Since(began).Seconds())
+				return nil
+			})
+		}),
+	}
+	onDatabase(c, "sqlite:throughline.db")
+	return c
+}
+
+// records lets the fits reach the store, as the operator of each academy.
+type records struct{ store *store.Store }
+
+func (r records) Stale(ctx context.Context) ([]models.SquadSeason, error) {
+	academies, err := r.store.Academies(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var all []models.SquadSeason
+	for _, a := range academies {
+		err := r.store.Read(ctx, models.Operator(a.ID), func(tx *store.Tx) error {
+			stale, err := tx.StaleSquadSeasons()
+			all = append(all, stale...)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+func (r records) Read(ctx context.Context, of models.SquadSeason, fn func(fits.Source) error) error {
+	return r.store.Read(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return fn(tx) })
+}
+
+func (r records) Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error {
+	return r.store.Write(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return tx.KeepTrends(of, trends) })
+}
+
+// lookEvery is how often a server looks for trends that are behind: often enough for a coach who has just finished a log, at the cost
+// of one small query for each academy.
+const lookEvery = 2 * time.Second
+
+// keepTrends keeps trends up to date in the background until the returned function is called, which waits for it to end.
+func keepTrends(ctx context.Context, log *slog.Logger, s *store.Store) (stop func()) {
+	ctx, cancel := context.WithCancel(ctx)
+	ticker := time.NewTicker(lookEvery)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		fits.NewKeeper(records{s}, time.Now, log).Run(ctx, ticker.C)
+	}()
+	return func() {
+		ticker.Stop()
+		cancel()
+		<-ended
+	}
+}
+
+// freshTrends brings the trends of a player's squads in a season up to date, for a report that is made at once.
+func freshTrends(ctx context.Context, s *store.Store, who models.Who, player, season int64) error {
+	var stale []models.SquadSeason
+	err := s.Read(ctx, who, func(tx *store.Tx) error {
+		members, err := tx.Memberships(models.MembershipFilter{PlayerID: player, SeasonID: season})
+		if err != nil {
+			return err
+		}
+		for _, m := range members {
+			ss, err := tx.SquadSeason(m.SeasonID, m.SquadID)
+			if err != nil {
+				return err
+			}
+			if ss.Revision != ss.Fitted {
+				stale = append(stale, ss)
+			}
+		}
+		return nil
+	})
+	for _, ss := range stale {
+		err = errors.Join(err, fits.Make(ctx, records{s}, ss))
+	}
+	return err
+}

@@ -1,0 +1,94 @@
+package fits
+
+import (
+	"math"
+	"slices"
+	"strconv"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// sheet is what the rows of every subject share: the squad's matches and its members.
+type sheet struct {
+	games     map[int64]game
+	groups    map[int64]string // position group by player
+	days      []models.Date    // of the matches, each once
+	origin    float64          // the first of them
+	last      float64
+	fullMatch float64 // minutes of most matches
+}
+
+// game is a match as the engine sees it: NaN is not recorded.
+type game struct {
+	id               int64
+	name             string
+	time             float64 // days
+	difficulty, home float64
+	fullMatch        int
+}
+
+func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
+	s := &sheet{games: map[int64]game{}, groups: map[int64]string{}, fullMatch: models.LawHalves * models.LawHalfMinutes}
+	lengths := map[int]int{}
+	for _, m := range matches {
+		t, err := day(m.Date)
+		if err != nil {
+			return nil, err
+		}
+		g := game{id: m.ID, name: strconv.FormatInt(m.ID, 10), time: t, difficulty: math.NaN(), home: math.NaN(), fullMatch: m.FullMatch()}
+		if m.Difficulty != nil {
+			g.difficulty = float64(*m.Difficulty)
+		}
+		if m.Venue != nil {
+			g.home = map[models.Venue]float64{models.Home: 1, models.Away: 0, models.Neutral: 0.5}[*m.Venue]
+		}
+		s.games[m.ID] = g
+		if !slices.Contains(s.days, m.Date) {
+			s.days = append(s.days, m.Date)
+		}
+		lengths[g.fullMatch]++
+		if n := lengths[g.fullMatch]; n > lengths[int(s.fullMatch)] || n == lengths[int(s.fullMatch)] && float64(g.fullMatch) > s.fullMatch {
+			s.fullMatch = float64(g.fullMatch)
+		}
+	}
+	slices.Sort(s.days)
+	if n := len(s.days); n > 0 {
+		s.origin, _ = day(s.days[0])
+		s.last, _ = day(s.days[n-1])
+	}
+	for _, p := range players {
+		s.groups[p.ID] = string(p.Group())
+	}
+	return s, nil
+}
+
+// frame collects the rows of one subject.
+type frame struct {
+	data    trend.Data
+	matches []int64
+	players []int64
+}
+
+func newFrame(f trend.Family) *frame { return &frame{data: trend.Data{Family: f}} }
+
+// occasion adds the columns that do not depend on what is measured.
+func (f *frame) occasion(s *sheet, player int64, g game) {
+	f.matches, f.players = append(f.matches, g.id), append(f.players, player)
+	f.data.Player = append(f.data.Player, strconv.FormatInt(player, 10))
+	f.data.Match = append(f.data.Match, g.name)
+	f.data.Group = append(f.data.Group, s.groups[player])
+	f.data.Time = append(f.data.Time, g.time)
+	f.data.Difficulty = append(f.data.Difficulty, g.difficulty)
+	f.data.Home = append(f.data.Home, g.home)
+}
+
+func (f *frame) subject(s *sheet, indicator, skill string, lower bool) subject {
+	return subject{
+		indicator: indicator, skill: skill, lower: lower, matches: f.matches, players: f.players,
+		fit: trend.Indicator{
+			Name: indicator + skill, Data: f.data,
+			Options: trend.Options{FullMatch: s.fullMatch, Start: s.origin, Now: s.last, LowerIsBetter: lower},
+		},
+	}
+}

@@ -1,0 +1,91 @@
+package fits
+
+import (
+	"math"
+	"strconv"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// trends turns what a fit found into the trends of its players.
+func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
+	var all []models.Trend
+	for i := range r.Players {
+		p := &r.Players[i]
+		id, err := strconv.ParseInt(p.Name, 10, 64)
+		if err != nil || p.Matches == 0 {
+			continue
+		}
+		f := models.TrendFigures{
+			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Note: p.Note,
+			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
+			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile), Variation: number(p.Variation),
+		}
+		if p.Standing != nil {
+			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
+		}
+		for _, o := range p.Odd {
+			f.Odd = append(f.Odd, models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail})
+		}
+		f.Curve = d.curve(r, p.Name)
+		f.Goals = d.outlooks(s, r, id)
+		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
+	}
+	return all
+}
+
+// curve is the level on the days of the squad's matches; nil where the fit has none.
+func (d *Data) curve(r *trend.Result, player string) []models.CurvePoint {
+	var points []models.CurvePoint
+	for _, date := range d.days {
+		t, err := day(date)
+		if err != nil {
+			return nil
+		}
+		level, err := r.LevelAt(player, t)
+		if err != nil {
+			return nil
+		}
+		points = append(points, models.CurvePoint{Date: date, Estimate: *estimate(&level)})
+	}
+	return points
+}
+
+// outlooks says how likely the player's open goals on the subject are to be reached.
+func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.GoalOutlook {
+	var all []models.GoalOutlook
+	for _, g := range d.goals[goalKey(s.indicator, s.skill, player)] {
+		t, err := day(g.By)
+		if err != nil {
+			continue
+		}
+		o, err := r.Outlook(strconv.FormatInt(player, 10), g.Target, t)
+		if err != nil {
+			continue // no figures of him: there is nothing to say of the goal either
+		}
+		all = append(all, models.GoalOutlook{GoalID: g.ID, Reached: o.Reached, Now: o.Now, Met: o.Met})
+	}
+	return all
+}
+
+// number leaves out what is not there.
+func number(x float64) *float64 {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		return nil
+	}
+	return &x
+}
+
+// estimate leaves out what is not there, or not finite at some end.
+func estimate(e *trend.Estimate) *models.Estimate {
+	if e == nil {
+		return nil
+	}
+	for _, x := range []float64{e.Mean, e.Interval80.Lo, e.Interval80.Hi, e.Interval95.Lo, e.Interval95.Hi} {
+		if number(x) == nil {
+			return nil
+		}
+	}
+	return &models.Estimate{Mean: e.Mean, Range80: models.Range(e.Interval80), Range95: models.Range(e.Interval95)}
+}

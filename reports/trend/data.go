@@ -1,0 +1,143 @@
+package trend
+
+import (
+	"fmt"
+	"math"
+)
+
+// Rating is the family of coaches' grades: each row is one coach's grade of one player in one match.
+const Rating Family = "rating"
+
+// Data is a squad's season for one indicator, one row per player and match (and coach, for ratings), by columns. Every
+// column has Value's length or is nil: an effect whose column is nil is not in the model.
+type Data struct {
+	Family Family
+	Player []string
+	Match  []string
+	Coach  []string
+	Group  []string  // position group
+	Time   []float64 // any unit; effects of time are per unit in plain fits, per season in season fits
+	// Expected difficulty and home (1, or 0 away) of the match; NaN is not recorded, which only a season fit allows.
+	Difficulty []float64
+	Home       []float64
+	Minutes    []float64 // Rate: on the pitch; without it every row is a full match
+	Trials     []float64 // Proportion: trials. Mean: the actions behind the mean; without it every row weighs the same
+	Value      []float64 // Rate: count. Proportion: successes. Mean: mean per action. Rating: grade
+	// Role holds what else is known of a row's player that may inform his level (see Roles), one column each; season
+	// fits only.
+	Role [][]float64
+}
+
+// Options of Fit. The zero value is a season fit with everything that the data have.
+type Options struct {
+	Plain bool // no priors: maximum (restricted or Laplace) likelihood, as reference software fits it
+	Limit bool // Rate as Poisson, Proportion as binomial: no dispersion beyond chance
+
+	NoSlope bool // players differ in level only
+	NoTime  bool // no common trend
+	NoMatch bool // no match effect
+
+	Reference string  // the group that the others are compared with in a plain fit; empty: the first to appear
+	FullMatch float64 // minutes of a full match; 0: 80
+
+	Start, Now    float64 // times at which levels are reported in a season fit; both 0: the first and last of the data
+	Worthwhile    float64 // worthwhile change on the natural scale; 0: 0.2 × the squad's between-player SD
+	LowerIsBetter bool    // of the indicator: a fall is an improvement
+}
+
+func (o Options) fullMatch() float64 {
+	if o.FullMatch > 0 {
+		return o.FullMatch
+	}
+	return 80
+}
+
+// RowError is what is wrong in one row (from 0) and column of Data.
+type RowError struct {
+	Row     int
+	Column  string
+	Problem string
+}
+
+func (e *RowError) Error() string {
+	return fmt.Sprintf("row %d, column %s: %s", e.Row+1, e.Column, e.Problem)
+}
+
+const greatestCount = 1e7 // of one row; beyond it a number is a slip
+
+// Validate reports the first thing that cannot be: a *RowError when it is one row's.
+func (d Data) Validate() error {
+	n := len(d.Value)
+	switch d.Family {
+	case Rate, Proportion, Mean, Rating:
+	default:
+		return fmt.Errorf("family %q: want rate, proportion, mean or rating", d.Family)
+	}
+	for _, c := range []struct {
+		name string
+		len  int
+		none bool
+	}{
+		{"player", len(d.Player), d.Player == nil}, {"match", len(d.Match), d.Match == nil}, {"coach", len(d.Coach), d.Coach == nil},
+		{"group", len(d.Group), d.Group == nil}, {"time", len(d.Time), d.Time == nil}, {"difficulty", len(d.Difficulty), d.Difficulty == nil},
+		{"home", len(d.Home), d.Home == nil}, {"minutes", len(d.Minutes), d.Minutes == nil}, {"trials", len(d.Trials), d.Trials == nil},
+	} {
+		if !c.none && c.len != n {
+			return fmt.Errorf("column %s has %d rows, value has %d", c.name, c.len, n)
+		}
+	}
+	if d.Player == nil && n > 0 {
+		return fmt.Errorf("no player column: a trend is a player's")
+	}
+	if d.Family == Proportion && d.Trials == nil && n > 0 {
+		return fmt.Errorf("no trials column: a proportion needs its trials")
+	}
+	for _, role := range d.Role {
+		if len(role) != n {
+			return fmt.Errorf("a role column has %d rows, value has %d", len(role), n)
+		}
+	}
+	bad := func(i int, column string, v float64, want string) error {
+		return &RowError{i, column, fmt.Sprintf("%v, want %s", v, want)}
+	}
+	counts := d.Family == Rate || d.Family == Proportion
+	for i, v := range d.Value {
+		switch {
+		case math.IsNaN(v) || math.Abs(v) > 1e12:
+			return bad(i, "value", v, "an ordinary number")
+		case counts && (v < 0 || v > greatestCount || v != math.Trunc(v)):
+			return bad(i, "value", v, "a whole number from 0 on")
+		case d.Minutes != nil && !(d.Minutes[i] >= 0 && d.Minutes[i] <= 1e6):
+			return bad(i, "minutes", d.Minutes[i], "minutes from 0 on")
+		case d.Trials != nil && !(d.Trials[i] >= 0 && d.Trials[i] <= greatestCount):
+			return bad(i, "trials", d.Trials[i], "a number from 0 on")
+		case d.Family == Proportion && (d.Trials[i] != math.Trunc(d.Trials[i]) || v > d.Trials[i]):
+			return bad(i, "trials", d.Trials[i], fmt.Sprintf("a whole number of at least the %v successes", v))
+		case d.Time != nil && !(math.Abs(d.Time[i]) < 1e12):
+			return bad(i, "time", d.Time[i], "an ordinary number")
+		case d.Difficulty != nil && math.Abs(d.Difficulty[i]) > 1e9:
+			return bad(i, "difficulty", d.Difficulty[i], "an ordinary number")
+		case d.Home != nil && math.Abs(d.Home[i]) > 1e9:
+			return bad(i, "home", d.Home[i], "1, 0 or not recorded")
+		case d.Family == Rate && v > 0 && d.Minutes != nil && d.Minutes[i] == 0:
+			return bad(i, "minutes", 0, fmt.Sprintf("time on the pitch for a count of %v", v))
+		}
+		for _, role := range d.Role {
+			if !(math.Abs(role[i]) < 1e9) {
+				return bad(i, "role", role[i], "an ordinary number")
+			}
+		}
+	}
+	return nil
+}
+
+// opportunity reports whether a row says anything: no minutes or no trials is no opportunity, never a zero.
+func (d Data) opportunity(i int) bool {
+	switch d.Family {
+	case Rate:
+		return d.Minutes == nil || d.Minutes[i] > 0
+	case Proportion, Mean:
+		return d.Trials == nil || d.Trials[i] > 0
+	}
+	return true
+}

@@ -1,0 +1,74 @@
+package trend
+
+import "math"
+
+const oddTail = 0.01 // a match with less than this share further out on its side is out of the ordinary
+
+// oddMatches finds the matches that do not fit their player. Each is judged by what the others say of it: at the mode of ψ,
+// the row's own contribution, normal with precision w and score ℓ', is taken out of the distribution of its η (exact for the
+// normal families),
+//
+//	variance v/(1 − wv),   mean η̂ − v ℓ'/(1 − wv)
+//
+// Source: the cavity distribution, e.g. Vehtari, Mononen, Tolvanen, Sivula & Winther 2016, JMLR 17, §3.
+func (s *season) oddMatches(r *Result, d Data, g design, m *laplaceModel, h *hyper, psi []float64) {
+	h.set(m, psi)
+	if !m.mode() {
+		return
+	}
+	sys := m.sys
+	sys.invert()
+	sys.traces(m.w, m.h, m.trace)
+	at := map[string]int{}
+	for i := range r.Players {
+		at[r.Players[i].Name] = i
+	}
+	for k, i := range sys.row {
+		row := g.rows[i]
+		rest := 1 - m.w[k]*m.h[k]
+		if !(rest > 1e-6) {
+			continue
+		}
+		v := max(m.h[k]/rest, 0)
+		mean := m.eta[k] - v*m.first[k]
+		one := predictive{family: s.family, layout: s.layout, exposure: 1, trials: d.trialsOf(row)}
+		value := d.Value[row]
+		switch s.family {
+		case Rate, Proportion:
+			for _, q := range hermite5 {
+				eta := mean + q[0]*math.Sqrt(v)
+				mu, _ := logit(eta)
+				if s.family == Rate {
+					mu = math.Exp(eta)
+				}
+				one.level += q[1] * mu
+				one.points = append(one.points, predictivePoint{q[1], mu, m.kappa})
+			}
+		default:
+			sd := math.Sqrt(v+m.kappa/g.trials[i]) * s.layout.unit
+			one.level = s.layout.natural(mean)
+			one.normal = mixture{{1, one.level, sd}}
+		}
+		if math.Abs(value-one.mean()) < 2*one.spread() { // cannot be in a tail of a hundredth, and most are not
+			continue
+		}
+		less, equal := one.below(value)
+		tail := min(less+equal, 1-less)
+		if tail < oddTail {
+			p := &r.Players[at[d.Player[row]]]
+			match := ""
+			if d.Match != nil {
+				match = d.Match[row]
+			}
+			p.Odd = append(p.Odd, OddMatch{row, match, value, one.mean(), max(tail, 0)})
+		}
+	}
+}
+
+// trialsOf gives a row's trials, 1 without a column.
+func (d Data) trialsOf(i int) float64 {
+	if d.Trials == nil {
+		return 1
+	}
+	return d.Trials[i]
+}

@@ -1,0 +1,101 @@
+package trend
+
+import "math"
+
+// Player is what a fit says of one player. Everything from Start on is of season fits and on the indicator's natural scale
+// (per full match, a share, the value's unit); what a fit cannot say is nil, or NaN for a bare number.
+type Player struct {
+	Name, Group              string
+	LevelMode, SlopeMode     float64 // predicted effects on the scale of the linear predictor (season fits: means)
+	LevelModeSD, SlopeModeSD float64
+
+	Matches         int     // with an opportunity
+	Minutes, Trials float64 // in them
+	Start, Now      *Estimate
+	Change          *Estimate
+	// Probabilities that the change is a worthwhile improvement and a worthwhile decline, see Result.Worthwhile.
+	Improved, Declined float64
+	Verdict            Verdict
+	Standing           *Standing
+	Variation          float64 // SD of one full match's figure about the level now
+	Next               *Estimate
+	Odd                []OddMatch
+	Note               string // what a reader must know of these figures
+}
+
+// Estimate is a quantity with its uncertainty: posterior mean and central intervals.
+type Estimate struct {
+	Mean                   float64
+	Interval80, Interval95 Interval
+}
+
+// Standing is where a player's level now stands among the players of his position group (of the squad, when groups are
+// not known) who have data: rank 1 is the best.
+type Standing struct {
+	Of     int
+	Rank   float64 // mean
+	Rank80 Interval
+}
+
+// OddMatch is a match out of the ordinary: its figure would be at least this far out on that side in a share Tail of such
+// matches, judged by everything but the match itself.
+type OddMatch struct {
+	Row      int // of the data, from 0
+	Match    string
+	Value    float64
+	Expected float64
+	Tail     float64
+}
+
+// newPlayer is a player of whom nothing is known yet.
+func newPlayer(name string) Player {
+	nan := math.NaN()
+	return Player{Name: name, LevelMode: nan, SlopeMode: nan, LevelModeSD: nan, SlopeModeSD: nan, Improved: nan, Declined: nan, Verdict: TooLittle, Variation: nan}
+}
+
+// roster lists the players of the data, those without any opportunity too, in order of first appearance, with their matches,
+// minutes, trials and last group.
+func roster(d Data) []Player {
+	var players []Player
+	at := map[string]int{}
+	type played struct {
+		player int
+		match  string
+	}
+	seen := map[played]bool{}
+	lastTime := map[int]float64{}
+	for i, name := range d.Player {
+		j, ok := at[name]
+		if !ok {
+			j = len(players)
+			at[name] = j
+			players = append(players, newPlayer(name))
+		}
+		p := &players[j]
+		if d.Group != nil && (p.Group == "" || d.Time == nil || d.Time[i] >= lastTime[j]) {
+			p.Group = d.Group[i]
+			if d.Time != nil {
+				lastTime[j] = d.Time[i]
+			}
+		}
+		if !d.opportunity(i) {
+			continue
+		}
+		first := true // two coaches' grades of one match are one match
+		if d.Match != nil {
+			k := played{j, d.Match[i]}
+			first = !seen[k]
+			seen[k] = true
+		}
+		if first {
+			p.Matches++
+		}
+		if d.Minutes != nil && first {
+			p.Minutes += d.Minutes[i]
+		}
+		if d.Trials != nil {
+			p.Trials += d.Trials[i]
+		}
+	}
+	return players
+}
