@@ -64,6 +64,16 @@ func (tx *Tx) touchMatch(match int64) error {
 	return err
 }
 
+// touchLog marks the observations of the player of a log in its match.
+func (tx *Tx) touchLog(log int64) error {
+	type of struct{ PlayerID, MatchID int64 }
+	all, err := rows[of](tx, "read whose log it is", "SELECT player_id, match_id FROM logs WHERE academy_id = ? AND id = ?", tx.who.AcademyID, log)
+	for _, l := range all {
+		tx.touch(l.PlayerID, l.MatchID)
+	}
+	return err
+}
+
 // pairsOf returns who appeared in a match.
 func (tx *Tx) pairsOf(match int64) ([]pair, error) {
 	players, err := rows[int64](tx, "read who appeared",
