@@ -25,8 +25,11 @@ type SpellFilter struct{ PlayerID int64 }
 // MatchFilter picks matches. PlayerID means those in which he appeared.
 type MatchFilter struct{ SeasonID, SquadID, PlayerID int64 }
 
-// TeamTotalsFilter picks team totals.
-type TeamTotalsFilter struct{ SeasonID, SquadID, MatchID int64 }
+// TeamTotalsFilter picks team totals. PlayerID means of the matches in which he appeared.
+type TeamTotalsFilter struct {
+	SeasonID, SquadID, MatchID, PlayerID int64
+	Scope                                Scope
+}
 
 // AppearanceFilter picks appearances.
 type AppearanceFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }

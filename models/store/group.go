@@ -17,13 +17,14 @@ import (
 // Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells nothing that the figures
 // do not.
 func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation, error) {
-	g, err := tx.group(f)
+	g, mates, err := tx.group(f)
 	if err != nil {
 		return nil, err
 	}
-	all := []models.GroupObservation{}
-	for _, o := range g.observations {
-		if m, wanted := g.mates[o.PlayerID]; wanted {
+	all := make([]models.GroupObservation, 0, len(g.observations))
+	for i := range g.observations {
+		o := &g.observations[i]
+		if m, wanted := mates[o.PlayerID]; wanted {
 			all = append(all, models.GroupObservation{Mate: m.number, Group: m.group, MatchID: o.MatchID, FullMatch: g.lengths[o.MatchID],
 				Indicator: o.Indicator, Numerator: o.Numerator, Denominator: o.Denominator})
 		}
@@ -35,13 +36,13 @@ func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation
 // SquadCarryCells returns the cells of measured carries of a squad's members, without their names: by match and mate. Mates are those of
 // GroupObservations for the same filter.
 func (tx *Tx) SquadCarryCells(f models.GroupFilter) ([]models.GroupCell, error) {
-	g, err := tx.group(f)
+	g, mates, err := tx.group(f)
 	if err != nil {
 		return nil, err
 	}
-	all := []models.GroupCell{}
+	all := make([]models.GroupCell, 0, len(g.cells))
 	for _, c := range g.cells {
-		if m, wanted := g.mates[c.PlayerID]; wanted {
+		if m, wanted := mates[c.PlayerID]; wanted {
 			c.PlayerID, c.AcademyID = 0, 0
 			all = append(all, models.GroupCell{Mate: m.number, Group: m.group, CarryCell: c})
 		}
@@ -61,52 +62,110 @@ func order(matchA, matchB int64, mateA, mateB int) int {
 type group struct {
 	observations []models.Observation
 	cells        []models.CarryCell
-	lengths      map[int64]int  // full match in minutes, by match
-	mates        map[int64]mate // by player; those asked for
+	lengths      map[int64]int          // full match in minutes, by match
+	order        []int64                // players, in the order that their figures give
+	positions    map[int64]models.Group // by player
 }
+
+// squadSeason names a squad in a season.
+type squadSeason struct{ season, squad int64 }
 
 type mate struct {
 	number int
 	group  models.Group
 }
 
-// group reads the squad's matches and members first and then goes to their figures by match: it never walks through another squad's.
-func (tx *Tx) group(f models.GroupFilter) (*group, error) {
-	if err := tx.mayReadGroup(f); err != nil {
-		return nil, err
+// group returns what is observed of a squad in a season, and those asked for by the id of the player. A report asks more than once: a transaction
+// that only reads sees the same each time, and reads it once.
+func (tx *Tx) group(f models.GroupFilter) (*group, map[int64]mate, error) {
+	key := squadSeason{f.SeasonID, f.SquadID}
+	g := tx.groups[key]
+	if g == nil {
+		err := tx.mayReadGroup(f)
+		if err == nil {
+			g, err = tx.readGroup(key)
+		}
+		if err != nil {
+			return nil, nil, err
+		}
+		if !tx.writes {
+			if tx.groups == nil {
+				tx.groups = map[squadSeason]*group{}
+			}
+			tx.groups[key] = g
+		}
 	}
-	games, err := matches().find(tx, where{}, that("matches.season_id = ? AND matches.squad_id = ?", f.SeasonID, f.SquadID))
+	mates := map[int64]mate{}
+	for _, id := range g.order {
+		if len(f.Groups) == 0 || slices.Contains(f.Groups, g.positions[id]) {
+			mates[id] = mate{number: len(mates) + 1, group: g.positions[id]}
+		}
+	}
+	return g, mates, nil
+}
+
+// readGroup reads the squad's matches and members first and then goes to their figures by match: it never walks through another squad's.
+func (tx *Tx) readGroup(of squadSeason) (*group, error) {
+	games, err := matches().find(tx, where{}, that("matches.season_id = ? AND matches.squad_id = ?", of.season, of.squad))
 	if err != nil {
 		return nil, err
 	}
 	members, err := rows[int64](tx, "read a squad's members", `SELECT DISTINCT player_id FROM memberships
-		WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL`, tx.who.AcademyID, f.SeasonID, f.SquadID)
+		WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL`, tx.who.AcademyID, of.season, of.squad)
 	if err != nil {
 		return nil, err
 	}
 	slices.Sort(members)
-	stranger := func(player int64) bool { _, member := slices.BinarySearch(members, player); return !member }
-	g := group{lengths: map[int64]int{}}
-	var ids []int64
-	for _, m := range games {
-		g.lengths[m.ID], ids = m.FullMatch(), append(ids, m.ID)
+	member := func(player int64) bool { _, found := slices.BinarySearch(members, player); return found }
+	g := &group{lengths: make(map[int64]int, len(games))}
+	ids := make([]int64, len(games))
+	for i, m := range games {
+		g.lengths[m.ID], ids[i] = m.FullMatch(), m.ID
 	}
 	for some := range slices.Chunk(ids, idsAtOnce) {
-		var observations []models.Observation
-		err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, some).Order("match_id, player_id, indicator").Find(&observations).Error
-		if err != nil {
-			return nil, tx.done("read a group's observations", err)
+		if err := tx.readFigures(g, some, member); err != nil {
+			return nil, err
 		}
-		var cells []models.CarryCell
-		err = tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, some).Order("match_id, player_id, width, speed, zone").Find(&cells).Error
-		if err != nil {
-			return nil, tx.done("read a group's carries", err)
-		}
-		g.observations = append(g.observations, slices.DeleteFunc(observations, func(o models.Observation) bool { return stranger(o.PlayerID) })...)
-		g.cells = append(g.cells, slices.DeleteFunc(cells, func(c models.CarryCell) bool { return stranger(c.PlayerID) })...)
 	}
-	g.mates, err = tx.mates(&g, f.Groups)
-	return &g, err
+	return g, tx.orderMates(g)
+}
+
+// readFigures adds the figures of members in some matches to a group, by match and player.
+func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) bool) error {
+	const of = " WHERE academy_id = ? AND match_id IN ? ORDER BY match_id, player_id, "
+	codes := codes{}
+	var o models.Observation
+	err := tx.each("read a group's observations", `SELECT player_id, match_id, indicator, numerator, denominator
+		FROM observations`+of+"indicator", []any{tx.who.AcademyID, matches},
+		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator}, func() {
+			if member(o.PlayerID) {
+				o.Indicator = codes.once(o.Indicator)
+				g.observations = append(g.observations, o)
+			}
+		})
+	if err != nil {
+		return err
+	}
+	var c models.CarryCell
+	return tx.each("read a group's carries", `SELECT player_id, match_id, width, speed, zone, carries, metres
+		FROM carry_cells`+of+"width, speed, zone", []any{tx.who.AcademyID, matches},
+		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() {
+			if member(c.PlayerID) {
+				c.Width, c.Speed, c.Zone = codes.once(c.Width), codes.once(c.Speed), codes.once(c.Zone)
+				g.cells = append(g.cells, c)
+			}
+		})
+}
+
+// codes keeps one copy of each of the few texts that thousands of rows repeat.
+type codes map[string]string
+
+func (c codes) once(text string) string {
+	kept, found := c[text]
+	if !found {
+		c[text], kept = text, text
+	}
+	return kept
 }
 
 // mayReadGroup refuses a squad of which who may read no player of that season.
@@ -142,47 +201,46 @@ func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	return nil
 }
 
-// mates numbers the players of a group whose main position is in one of the groups asked for.
-func (tx *Tx) mates(g *group, groups []models.Group) (map[int64]mate, error) {
+// orderMates puts the players of a group in order of a digest of their figures, and reads their positions.
+func (tx *Tx) orderMates(g *group) error {
 	sums := map[int64]hash.Hash{}
 	line := []byte{}
-	add := func(player, match int64, what string, a, b float64) {
-		if sums[player] == nil {
-			sums[player] = sha256.New()
+	add := func(player, match int64, a, b float64, what ...string) {
+		sum := sums[player]
+		if sum == nil {
+			sum = sha256.New()
+			sums[player] = sum
 		}
 		line = binary.BigEndian.AppendUint64(line[:0], uint64(match))
 		line = binary.BigEndian.AppendUint64(line, math.Float64bits(a))
 		line = binary.BigEndian.AppendUint64(line, math.Float64bits(b))
-		line = append(append(line, what...), '\n')
-		sums[player].Write(line)
+		for _, w := range what {
+			line = append(append(line, w...), '\n')
+		}
+		sum.Write(line)
 	}
-	for _, o := range g.observations {
-		add(o.PlayerID, o.MatchID, o.Indicator, o.Numerator, o.Denominator)
+	for i := range g.observations {
+		o := &g.observations[i]
+		add(o.PlayerID, o.MatchID, o.Numerator, o.Denominator, o.Indicator)
 	}
-	for _, c := range g.cells {
-		add(c.PlayerID, c.MatchID, c.Width+" "+c.Speed+" "+c.Zone, c.Carries, c.Metres)
+	for i := range g.cells {
+		c := &g.cells[i]
+		add(c.PlayerID, c.MatchID, c.Carries, c.Metres, c.Width, c.Speed, c.Zone)
 	}
-	ids := make([]int64, 0, len(sums))
 	digests := make(map[int64][]byte, len(sums))
 	for id, s := range sums {
-		ids, digests[id] = append(ids, id), s.Sum(nil)
+		g.order, digests[id] = append(g.order, id), s.Sum(nil)
 	}
-	slices.SortFunc(ids, func(a, b int64) int { return bytes.Compare(digests[a], digests[b]) })
-	positions := map[int64]models.Group{}
-	for some := range slices.Chunk(ids, idsAtOnce) {
+	slices.SortFunc(g.order, func(a, b int64) int { return bytes.Compare(digests[a], digests[b]) })
+	g.positions = make(map[int64]models.Group, len(g.order))
+	for some := range slices.Chunk(g.order, idsAtOnce) {
 		found, err := players().find(tx, where{}, that("players.id IN ?", some))
 		if err != nil {
-			return nil, err
+			return err
 		}
 		for _, p := range found {
-			positions[p.ID] = p.Group()
+			g.positions[p.ID] = p.Group()
 		}
 	}
-	all := map[int64]mate{}
-	for _, id := range ids {
-		if len(groups) == 0 || slices.Contains(groups, positions[id]) {
-			all[id] = mate{number: len(all) + 1, group: positions[id]}
-		}
-	}
-	return all, nil
+	return nil
 }

@@ -25,11 +25,7 @@ func involvements() *kind[models.Involvement] {
 			if i == nil {
 				i = old
 			}
-			l, found, err := first(logs().find(tx, where{}, that("logs.id = ?", i.LogID)))
-			if found {
-				tx.touch(l.PlayerID, l.MatchID)
-			}
-			return err
+			return tx.touchLog(i.LogID)
 		},
 		holds: []hold{
 			{name: "a pass or offload linked to it", table: "involvements", column: "linked_to"},
@@ -70,14 +66,18 @@ func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
 	if err != nil {
 		return err
 	}
-	plays, err := tx.plays([]pair{{l.PlayerID, l.MatchID}})
+	m, _, err := first(matches().find(tx, where{}, that("matches.id = ?", l.MatchID)))
 	if err != nil {
 		return err
 	}
-	if len(plays) == 0 {
+	a, appeared, err := first(appearances().find(tx, where{}, that("appearances.match_id = ? AND appearances.player_id = ?", l.MatchID, l.PlayerID)))
+	if err != nil {
+		return err
+	}
+	if !appeared {
 		return wrong("log_id", "player %d has no appearance in match %d: add it first", l.PlayerID, l.MatchID)
 	}
-	if err := i.ValidateIn(plays[0].Match, plays[0].Appearance, l); err != nil {
+	if err := i.ValidateIn(m, a, l); err != nil {
 		return err
 	}
 	if i.Key != "" && (old == nil || i.Key != old.Key) {

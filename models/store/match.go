@@ -42,12 +42,16 @@ func (tx *Tx) Match(id int64) (models.Match, error) { return matches().get(tx, i
 
 // Matches returns matches by date, then id.
 func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
-	filters := []where{is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID)}
-	if f.PlayerID != 0 {
-		filters = append(filters, that(`EXISTS (SELECT 1 FROM appearances AS was WHERE was.academy_id = matches.academy_id
-			AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, f.PlayerID))
+	return matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appearedIn(f.PlayerID))
+}
+
+// appearedIn filters matches by a player who appeared in them, where one was asked for.
+func appearedIn(player int64) where {
+	if player == 0 {
+		return where{}
 	}
-	return matches().list(tx, filters...)
+	return that(`EXISTS (SELECT 1 FROM appearances AS was WHERE was.academy_id = matches.academy_id
+		AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, player)
 }
 
 // CreateMatch adds a match.
@@ -229,7 +233,8 @@ func (tx *Tx) TeamTotal(id int64) (models.TeamTotals, error) { return teamTotals
 
 // TeamTotals returns team totals by the date of their match, then scope.
 func (tx *Tx) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error) {
-	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), is("team_totals.match_id", f.MatchID))
+	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), is("team_totals.match_id", f.MatchID),
+		is("team_totals.scope", f.Scope), appearedIn(f.PlayerID))
 }
 
 // CreateTeamTotals adds totals of a team in a match. A second row of the same scope is a Conflict.

@@ -12,29 +12,39 @@ import (
 // Observations returns observations by the date of the match, then match, player and indicator. None is ever written by hand: they follow
 // from what is recorded, in the transaction that records it.
 func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, error) {
-	return observed[models.Observation](tx, "observations", "indicator", f)
+	all := []models.Observation{}
+	codes := codes{}
+	o := models.Observation{AcademyID: tx.who.AcademyID}
+	err := tx.observed("observations", "indicator, numerator, denominator, source, differs", "indicator", f,
+		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator, &o.Source, &o.Differs}, func() {
+			o.Indicator, o.Source = codes.once(o.Indicator), models.Source(codes.once(string(o.Source)))
+			all = append(all, o)
+		})
+	return all, err
 }
 
 // CarryCells returns the cells of measured carries by the date of the match, then match, player, width, speed and zone.
 func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
-	return observed[models.CarryCell](tx, "carry_cells", "width, carry_cells.speed, carry_cells.zone", f)
+	all := []models.CarryCell{}
+	c := models.CarryCell{AcademyID: tx.who.AcademyID}
+	err := tx.observed("carry_cells", "width, speed, zone, carries, metres", "width, speed, zone", f,
+		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() { all = append(all, c) })
+	return all, err
 }
 
-// observed reads a table of what follows from records of one player in one match.
-func observed[T any](tx *Tx, table, order string, f models.ObservationFilter) ([]T, error) {
+// observed reads a table of what follows from records of one player in one match: the player, the match and some columns.
+func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter, into []any, took func()) error {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
 	case models.ReachNone:
-		return nil, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
+		return models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
 	case models.ReachAcademy:
 	default:
 		w = and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach))
 	}
-	all := []T{}
-	err := tx.query().Joins(joinMatches(table)).Where(w.sql, w.args...).
-		Order(fmt.Sprintf("matches.date, matches.id, %[1]s.player_id, %[1]s.%[2]s", table, order)).Find(&all).Error
-	return all, tx.done("read observations", err)
+	return tx.each("read observations", fmt.Sprintf("SELECT player_id, match_id, %[1]s FROM %[2]s %[3]s WHERE %[4]s ORDER BY matches.date, matches.id, player_id, %[5]s",
+		columns, table, joinMatches(table), w.sql, order), w.args, into, took)
 }
 
 // touch marks that the observations of a player in a match no longer follow from what is recorded.
@@ -50,6 +60,16 @@ func (tx *Tx) touchMatch(match int64) error {
 	pairs, err := tx.pairsOf(match)
 	for _, p := range pairs {
 		tx.touch(p.player, p.match)
+	}
+	return err
+}
+
+// touchLog marks the observations of the player of a log in its match.
+func (tx *Tx) touchLog(log int64) error {
+	type of struct{ PlayerID, MatchID int64 }
+	all, err := rows[of](tx, "read whose log it is", "SELECT player_id, match_id FROM logs WHERE academy_id = ? AND id = ?", tx.who.AcademyID, log)
+	for _, l := range all {
+		tx.touch(l.PlayerID, l.MatchID)
 	}
 	return err
 }

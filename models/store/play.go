@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"slices"
@@ -88,14 +89,8 @@ func (tx *Tx) loadLogs(at map[pair]*models.Play, of where) error {
 		ids[i] = l.ID
 	}
 	for some := range slices.Chunk(ids, 500) {
-		var all []models.Involvement
-		err := tx.query().Where("academy_id = ? AND log_id IN ? AND deleted_at IS NULL", tx.who.AcademyID, some).
-			Order("log_id, half, second, id").Find(&all).Error
-		if err != nil {
-			return tx.done("read involvements", err)
-		}
-		for _, i := range all {
-			logged[i.LogID] = append(logged[i.LogID], i)
+		if err := tx.loadInvolvements(some, logged); err != nil {
+			return err
 		}
 	}
 	for _, l := range found {
@@ -103,6 +98,34 @@ func (tx *Tx) loadLogs(at map[pair]*models.Play, of where) error {
 		p.Logs = append(p.Logs, models.LoggedPlay{Log: l, Involvements: logged[l.ID]})
 	}
 	return nil
+}
+
+// loadInvolvements adds the involvements of logs by log, in order of the clock: of each what observations are made from, and no note, video or
+// key. It is what every change of a log waits for.
+func (tx *Tx) loadInvolvements(ids []int64, logged map[int64][]models.Involvement) error {
+	var i models.Involvement
+	var details, measures, results []byte
+	var broken error
+	err := tx.each("read involvements", `SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to
+		FROM involvements WHERE academy_id = ? AND log_id IN ? AND deleted_at IS NULL ORDER BY log_id, half, second, id`, []any{tx.who.AcademyID, ids},
+		[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase, &i.LinkedTo}, func() {
+			found := i
+			found.AcademyID = tx.who.AcademyID
+			broken = errors.Join(broken, fromJSON(details, &found.Details), fromJSON(measures, &found.Measures), fromJSON(results, &found.Results))
+			logged[i.LogID] = append(logged[i.LogID], found)
+		})
+	if err != nil {
+		return err
+	}
+	return tx.done("read involvements", broken)
+}
+
+// fromJSON reads a column, in which NULL is nothing.
+func fromJSON(text []byte, into any) error {
+	if len(text) == 0 {
+		return nil
+	}
+	return json.Unmarshal(text, into)
 }
 
 // fits checks a play against the rules between its records.

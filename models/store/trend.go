@@ -87,9 +87,6 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		append([]any{of.Revision}, key...)...)
 }
 
-// squadSeason is a key of a SquadSeason within the academy.
-type squadSeason struct{ season, squad int64 }
-
 // moved marks that what the trends of a squad's season are fitted to has changed. No squad is nothing to fit.
 func (tx *Tx) moved(season int64, squad *int64) {
 	if squad == nil {

@@ -29,6 +29,7 @@ type Tx struct {
 	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
 	all     bool                     // every observation of the academy must be made again
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
+	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 }
 
 // pair is a player in a match.
@@ -115,6 +116,23 @@ func rows[R any](tx *Tx, what, statement string, args ...any) ([]R, error) {
 	var all []R
 	err := tx.query().Raw(statement, args...).Scan(&all).Error
 	return all, tx.done(what, err)
+}
+
+// each reads what a statement selects, row after row, into the same places, and calls took after each. It is for lists of thousands of
+// rows, on each of which GORM would spend more than the database does.
+func (tx *Tx) each(what, statement string, args, into []any, took func()) (err error) {
+	found, err := tx.query().Raw(statement, args...).Rows()
+	if err != nil {
+		return tx.done(what, err)
+	}
+	defer func() { err = tx.done(what, errors.Join(err, found.Close())) }()
+	for found.Next() {
+		if err := found.Scan(into...); err != nil {
+			return err
+		}
+		took()
+	}
+	return found.Err()
 }
 
 // count reads one number.

@@ -4,7 +4,9 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"runtime"
 	"slices"
+	"sync"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -114,7 +116,7 @@ func (r *Report) readIndicators(src Source, q Request) error {
 			return err
 		}
 	}
-	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: q.SeasonID})
+	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: q.SeasonID, PlayerID: q.PlayerID, Scope: models.WholeTeam})
 	if err != nil {
 		return err
 	}
@@ -135,11 +137,11 @@ func (r *Report) readIndicators(src Source, q Request) error {
 			Headline: slices.Contains(headlines, in.Code), Counted: counted(in), Matches: len(ps), Points: ps,
 		}
 		line.describe()
-		if err := r.level(&line, mates); err != nil {
-			return err
-		}
 		line.TeamShare = r.share(in, ps, teams)
 		r.Indicators = append(r.Indicators, line)
+	}
+	if err := r.levels(mates); err != nil {
+		return err
 	}
 	place := func(code string) int {
 		if i := slices.Index(headlines, code); i >= 0 {
@@ -412,6 +414,26 @@ func (r *Report) against(code string, mates []mate) (players [][]trend.Match, la
 }
 
 func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontRow), g.Code) }
+
+// levels sets the level of every indicator. They have nothing to do with each other, so that they are worked out on all cores at once.
+func (r *Report) levels(mates []mate) error {
+	errs := make([]error, len(r.Indicators))
+	next := make(chan int, len(r.Indicators))
+	for i := range r.Indicators {
+		next <- i
+	}
+	close(next)
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for i := range next {
+				errs[i] = r.level(&r.Indicators[i], mates)
+			}
+		})
+	}
+	workers.Wait()
+	return errors.Join(errs...)
+}
 
 // level sets the player's level against the group's: at the season's end, and after each match as it was known then.
 func (r *Report) level(l *IndicatorLine, mates []mate) error {

@@ -100,7 +100,8 @@ func As(t testing.TB, address, role string) string {
 	return u.String()
 }
 
-func migratedPostgres(t testing.TB) string {
+// MigratedPostgres returns the URL of a PostgreSQL database of the test's own that is migrated and empty.
+func MigratedPostgres(t testing.TB) string {
 	t.Helper()
 	return database(t, "")
 }

@@ -30,7 +30,7 @@ func Each(t *testing.T, test func(t *testing.T, s *store.Store)) {
 func EachURL(t *testing.T, test func(t *testing.T, url string)) {
 	t.Helper()
 	t.Run("sqlite", func(t *testing.T) { test(t, SQLite(t)) })
-	t.Run("postgres", func(t *testing.T) { test(t, migratedPostgres(t)) })
+	t.Run("postgres", func(t *testing.T) { test(t, MigratedPostgres(t)) })
 }
 
 func open(t testing.TB, url string) *store.Store {
@@ -53,7 +53,7 @@ func Open(t testing.TB, name string) *store.Store {
 	if name == "sqlite" {
 		return open(t, SQLite(t))
 	}
-	return open(t, migratedPostgres(t))
+	return open(t, MigratedPostgres(t))
 }
 
 // migratedFile is a migrated SQLite file, made once: copying it is quicker than migrating each.

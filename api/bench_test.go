@@ -1,0 +1,301 @@
+package api_test
+
+import (
+	"database/sql"
+	"fmt"
+	"slices"
+	"testing"
+	"time"
+
+	"throughline/api/apitest"
+	"throughline/models"
+	"throughline/models/scenario"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+	"throughline/reports/season"
+)
+
+// Benchmarks of what people wait for most, each beside the bare SQL that it needs: the same rows, by statements written by hand, over one
+// connection in one transaction with the same role and the same row-level security, and nothing done with them. The two take
+// turns, so that a busy machine slows both; the figures are medians in milliseconds, and the ratio is that of the medians.
+
+// demonstration is the invented academy's season on PostgreSQL.
+type demonstration struct {
+	*store.Store
+	scenario.Loaded
+	bare  *sql.DB
+	owner *sql.DB // of the tables
+}
+
+func demonstrate(b *testing.B) *demonstration {
+	b.Helper()
+	url := storetest.MigratedPostgres(b)
+	s, err := store.Open(b.Context(), url, store.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Cleanup(func() { s.Close() })
+	loaded, err := scenario.Load(b.Context(), s, scenario.Simulate(1), func(models.User) string { return "" }, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	d := &demonstration{Store: s, Loaded: loaded}
+	for _, pool := range []**sql.DB{&d.owner, &d.bare} {
+		if *pool, err = sql.Open("pgx", url); err != nil {
+			b.Fatal(err)
+		}
+		(*pool).SetMaxOpenConns(1)
+		b.Cleanup(func() { (*pool).Close() })
+	}
+	d.exec(b, d.owner, "ANALYZE")
+	d.exec(b, d.bare, "SET ROLE throughline_serving")
+	return d
+}
+
+func (d *demonstration) exec(b *testing.B, pool *sql.DB, statement string, args ...any) {
+	b.Helper()
+	if _, err := pool.ExecContext(b.Context(), statement, args...); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// as is a user of the academy as the store knows him.
+func (d *demonstration) as(b *testing.B, u models.User) models.Who {
+	b.Helper()
+	who, err := d.WhoByID(b.Context(), d.Academy.ID, u.ID)
+	if err != nil {
+		b.Fatal(err)
+	}
+	return who
+}
+
+// plain runs fn in a bare transaction.
+func (d *demonstration) plain(b *testing.B, options *sql.TxOptions, fn func(*sql.Tx) error) {
+	b.Helper()
+	tx, err := d.bare.BeginTx(b.Context(), options)
+	if err != nil {
+		b.Fatal(err)
+	}
+	_, err = tx.Exec("SELECT set_config('throughline.academy', $1, true)", fmt.Sprint(d.Academy.ID))
+	if err == nil {
+		err = fn(tx)
+	}
+	if err == nil {
+		err = tx.Commit()
+	}
+	if err != nil {
+		b.Fatal(err)
+	}
+}
+
+var readOnly = &sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true}
+
+// selected is a statement and its arguments.
+type selected struct {
+	query string
+	args  []any
+}
+
+// fetch reads all rows of each statement and returns how many there were.
+func fetch(tx *sql.Tx, all []selected) (n int, err error) {
+	for _, s := range all {
+		rows, err := tx.Query(s.query, s.args...)
+		if err != nil {
+			return 0, fmt.Errorf("%s: %w", s.query, err)
+		}
+		columns, err := rows.Columns()
+		if err != nil {
+			return 0, err
+		}
+		values, into := make([]any, len(columns)), make([]any, len(columns))
+		for i := range into {
+			into[i] = &values[i]
+		}
+		for rows.Next() {
+			if err := rows.Scan(into...); err != nil {
+				return 0, err
+			}
+			n++
+		}
+		if err := rows.Err(); err != nil {
+			return 0, fmt.Errorf("%s: %w", s.query, err)
+		}
+	}
+	return n, nil
+}
+
+// beside takes turns between what is measured and its bare SQL. tidy, which may be nil, runs outside of both clocks.
+func beside(b *testing.B, measured, bare, tidy func()) {
+	b.Helper()
+	var with, without []time.Duration
+	for b.Loop() {
+		began := time.Now()
+		measured()
+		between := time.Now()
+		bare()
+		with, without = append(with, between.Sub(began)), append(without, time.Since(between))
+		if tidy != nil {
+			tidy()
+		}
+	}
+	slices.Sort(with)
+	slices.Sort(without)
+	ours, theirs := with[len(with)/2], without[len(without)/2]
+	b.ReportMetric(0, "ns/op") // of both together says nothing
+	b.ReportMetric(float64(ours)/1e6, "ms")
+	b.ReportMetric(float64(theirs)/1e6, "ms-bare")
+	b.ReportMetric(float64(ours)/float64(theirs), "ratio")
+}
+
+// reportRows are the rows that a season report stands on.
+func (d *demonstration) reportRows() []selected {
+	a, p, s, q := d.Academy.ID, d.PlayerID, d.SeasonID, d.SquadID
+	const inSeason = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $3 AND deleted_at IS NULL)"
+	const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL)"
+	return []selected{
+		{"SELECT * FROM players WHERE academy_id = $1 AND id = $2", []any{a, p}},
+		{"SELECT * FROM seasons WHERE academy_id = $1 AND id = $2", []any{a, s}},
+		{"SELECT * FROM squads WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM memberships WHERE academy_id = $1 AND player_id = $2 AND season_id = $3", []any{a, p, s}},
+		{"SELECT * FROM spells WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
+		{"SELECT * FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL", []any{a, s, q}},
+		{"SELECT * FROM indicators WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM skills WHERE academy_id = $1", []any{a}},
+		{"SELECT match_id, indicator, numerator, denominator, source, differs FROM observations WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
+		{"SELECT match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
+		{"SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL", []any{a, s, q}},
+		{"SELECT player_id, match_id, indicator, numerator, denominator FROM observations WHERE academy_id = $1" + ofSquad + " ORDER BY match_id, player_id, indicator", []any{a, s, q}},
+		{"SELECT player_id, match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1" + ofSquad + " ORDER BY match_id, player_id, width, speed, zone", []any{a, s, q}},
+		{"SELECT * FROM players WHERE academy_id = $1 AND id IN (SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3)", []any{a, s, q}},
+		{"SELECT * FROM team_totals WHERE academy_id = $1" + ofSquad, []any{a, s, q}},
+		{"SELECT * FROM ratings WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT * FROM goals WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT * FROM check_ins WHERE academy_id = $1 AND goal_id IN (SELECT id FROM goals WHERE academy_id = $1 AND player_id = $2)", []any{a, p}},
+		{"SELECT * FROM review_notes WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT id, name FROM users WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM logs WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
+		{`SELECT i.* FROM involvements AS i JOIN logs AS l ON l.academy_id = i.academy_id AND l.id = i.log_id
+			WHERE i.academy_id = $1 AND l.player_id = $2 AND i.moment AND i.deleted_at IS NULL`, []any{a, p}},
+	}
+}
+
+// BenchmarkSeasonReport is a season report's data: what the store and the paper do. The bare SQL does not look at what a coach may see.
+func BenchmarkSeasonReport(b *testing.B) {
+	d := demonstrate(b)
+	b.Run("manager", func(b *testing.B) { d.seasonReport(b, d.as(b, d.Manager)) })
+	b.Run("coach", func(b *testing.B) { d.seasonReport(b, d.as(b, d.Coach)) })
+}
+
+func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
+	rows := 0
+	beside(b, func() {
+		err := d.Read(b.Context(), who, func(tx *store.Tx) error {
+			_, err := season.Read(b.Context(), tx, season.Request{PlayerID: d.PlayerID, SeasonID: d.SeasonID, Who: who, Now: apitest.Now})
+			return err
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}, func() {
+		d.plain(b, readOnly, func(tx *sql.Tx) (err error) {
+			rows, err = fetch(tx, d.reportRows())
+			return err
+		})
+	}, nil)
+	b.ReportMetric(float64(rows), "rows")
+}
+
+// BenchmarkPlayers is the list of all players.
+func BenchmarkPlayers(b *testing.B) {
+	d := demonstrate(b)
+	who := d.as(b, d.Manager)
+	beside(b, func() {
+		err := d.Read(b.Context(), who, func(tx *store.Tx) error {
+			_, err := tx.Players(models.PlayerFilter{})
+			return err
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}, func() {
+		d.plain(b, readOnly, func(tx *sql.Tx) error {
+			_, err := fetch(tx, []selected{{"SELECT * FROM players WHERE academy_id = $1 AND deleted_at IS NULL ORDER BY name, id", []any{d.Academy.ID}}})
+			return err
+		})
+	}, nil)
+}
+
+// BenchmarkInvolvement is what a coach waits for at each key in a match log: one involvement, checked, written, and observed.
+func BenchmarkInvolvement(b *testing.B) {
+	d := demonstrate(b)
+	who := d.as(b, d.Coach)
+	var log models.Log
+	err := d.Read(b.Context(), who, func(tx *store.Tx) error {
+		logs, err := tx.Logs(models.LogFilter{PlayerID: d.PlayerID, SeasonID: d.SeasonID})
+		i := slices.IndexFunc(logs, func(l models.Log) bool { return l.LoggerID == who.UserID && l.Depth == models.Full })
+		if i < 0 {
+			return fmt.Errorf("the coach has logged nothing: %w", err)
+		}
+		log = logs[i]
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	var made models.Involvement
+	one := []any{d.Academy.ID, log.PlayerID, log.MatchID}
+	const observations = "SELECT indicator, numerator, denominator, source, differs FROM observations WHERE academy_id = $1 AND player_id = $2 AND match_id = $3"
+	var indicators, sources []string
+	var numerators, denominators []float64
+	var differs []*float64
+	d.plain(b, readOnly, func(tx *sql.Tx) error {
+		rows, err := tx.Query(observations, one...)
+		if err != nil {
+			return err
+		}
+		for rows.Next() {
+			var i, s string
+			var n, of float64
+			var other *float64
+			if err := rows.Scan(&i, &n, &of, &s, &other); err != nil {
+				return err
+			}
+			indicators, numerators, denominators = append(indicators, i), append(numerators, n), append(denominators, of)
+			sources, differs = append(sources, s), append(differs, other)
+		}
+		return rows.Err()
+	})
+	beside(b, func() {
+		made = models.Involvement{LogID: log.ID, Clock: models.Clock{Half: 1, Second: 1200}, Kind: models.KindTackle, Details: map[string]string{"result": "won"}}
+		if err := d.Write(b.Context(), who, func(tx *store.Tx) error { return tx.CreateInvolvement(&made) }); err != nil {
+			b.Fatal(err)
+		}
+	}, func() {
+		d.plain(b, nil, func(tx *sql.Tx) error {
+			_, err := fetch(tx, []selected{
+				{"SELECT pg_advisory_xact_lock($1, $2)", []any{1, d.Academy.ID}},
+				{"SELECT l.*, m.* FROM logs AS l JOIN matches AS m ON m.academy_id = l.academy_id AND m.id = l.match_id WHERE l.academy_id = $1 AND l.id = $2", []any{d.Academy.ID, log.ID}},
+				{`SELECT 1 FROM memberships AS mine WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = ANY ($4) AND deleted_at IS NULL`,
+					[]any{d.Academy.ID, log.PlayerID, d.SeasonID, who.SquadIDs}},
+				{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL", one},
+				{"SELECT s.* FROM stints AS s JOIN appearances AS a ON a.academy_id = s.academy_id AND a.id = s.appearance_id WHERE a.academy_id = $1 AND a.player_id = $2 AND a.match_id = $3", one},
+				{"SELECT * FROM match_totals WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL", one},
+				{"SELECT i.* FROM involvements AS i JOIN logs AS l ON l.academy_id = i.academy_id AND l.id = i.log_id WHERE l.academy_id = $1 AND l.player_id = $2 AND l.match_id = $3 AND i.deleted_at IS NULL", one},
+				{"SELECT * FROM indicators WHERE academy_id = $1 AND deleted_at IS NULL", one[:1]},
+				{`INSERT INTO involvements (academy_id, version, created_at, changed_at, log_id, half, second, kind, details, options, note, video_file, moment, key)
+					VALUES ($1, 1, now(), now(), $2, 1, 1200, 'tackle', '{"result": "won"}', '', '', '', false, '') RETURNING id`, []any{d.Academy.ID, log.ID}},
+				{"DELETE FROM observations WHERE academy_id = $1 AND player_id = $2 AND match_id = $3", one},
+				{"DELETE FROM carry_cells WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 RETURNING 1", one},
+				{`INSERT INTO observations (academy_id, player_id, match_id, indicator, numerator, denominator, source, differs)
+					SELECT $1, $2, $3, * FROM unnest($4::text[], $5::double precision[], $6::double precision[], $7::text[], $8::double precision[])`,
+					append(slices.Clone(one), indicators, numerators, denominators, sources, differs)},
+			})
+			return err
+		})
+	}, func() {
+		// Both leave the log as it was; what is left of them would slow the later ones.
+		d.exec(b, d.owner, "DELETE FROM involvements WHERE log_id = $1 AND half = 1 AND second = 1200", log.ID)
+	})
+	b.ReportMetric(float64(len(indicators)), "observations")
+}
