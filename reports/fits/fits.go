@@ -34,7 +34,7 @@ type Data struct {
 	subjects    []subject
 	goals       map[string][]models.Goal // open ones by subject's name and player
 	days        []models.Date            // of the squad's matches
-	origin      float64
+	origin      float64                  // the first of them, on day's scale
 }
 
 // subject is one indicator or skill, with its rows.

@@ -1,6 +1,7 @@
 package fits
 
 import (
+	"errors"
 	"math"
 	"slices"
 	"strconv"
@@ -14,9 +15,9 @@ type sheet struct {
 	games     map[int64]game
 	groups    map[int64]string // position group by player
 	days      []models.Date    // of the matches, each once
-	origin    float64          // the first of them
-	last      float64
-	fullMatch float64 // minutes of most matches
+	origin    float64          // the first of them, on day's scale: time counts from here
+	last      float64          // the last, from the origin
+	fullMatch float64          // minutes of most matches
 }
 
 // game is a match as the engine sees it: NaN is not recorded.
@@ -54,8 +55,12 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 	}
 	slices.Sort(s.days)
 	if n := len(s.days); n > 0 {
-		s.origin, _ = day(s.days[0])
-		s.last, _ = day(s.days[n-1])
+		first, err1 := day(s.days[0])
+		last, err2 := day(s.days[n-1])
+		if err := errors.Join(err1, err2); err != nil {
+			return nil, err
+		}
+		s.origin, s.last = first, last-first
 	}
 	for _, p := range players {
 		s.groups[p.ID] = string(p.Group())
@@ -78,7 +83,7 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 	f.data.Player = append(f.data.Player, strconv.FormatInt(player, 10))
 	f.data.Match = append(f.data.Match, g.name)
 	f.data.Group = append(f.data.Group, s.groups[player])
-	f.data.Time = append(f.data.Time, g.time)
+	f.data.Time = append(f.data.Time, g.time-s.origin)
 	f.data.Difficulty = append(f.data.Difficulty, g.difficulty)
 	f.data.Home = append(f.data.Home, g.home)
 }
@@ -88,7 +93,7 @@ func (f *frame) subject(s *sheet, indicator, skill string, lower bool) subject {
 		indicator: indicator, skill: skill, lower: lower, matches: f.matches, players: f.players,
 		fit: trend.Indicator{
 			Name: indicator + skill, Data: f.data,
-			Options: trend.Options{FullMatch: s.fullMatch, Start: s.origin, Now: s.last, LowerIsBetter: lower},
+			Options: trend.Options{FullMatch: s.fullMatch, Start: 0, Now: s.last, LowerIsBetter: lower},
 		},
 	}
 }

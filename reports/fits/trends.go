@@ -43,11 +43,15 @@ func (d *Data) curve(r *trend.Result, player string) []models.CurvePoint {
 		if err != nil {
 			return nil
 		}
-		level, err := r.LevelAt(player, t)
+		level, err := r.LevelAt(player, t-d.origin)
 		if err != nil {
 			return nil
 		}
-		points = append(points, models.CurvePoint{Date: date, Estimate: *estimate(&level)})
+		at := estimate(&level)
+		if at == nil {
+			return nil
+		}
+		points = append(points, models.CurvePoint{Date: date, Estimate: *drawn(at)})
 	}
 	return points
 }
@@ -60,7 +64,7 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 		if err != nil {
 			continue
 		}
-		o, err := r.Outlook(strconv.FormatInt(player, 10), g.Target, t)
+		o, err := r.Outlook(strconv.FormatInt(player, 10), g.Target, t-d.origin)
 		if err != nil {
 			continue // no figures of him: there is nothing to say of the goal either
 		}
@@ -88,4 +92,20 @@ func estimate(e *trend.Estimate) *models.Estimate {
 		}
 	}
 	return &models.Estimate{Mean: e.Mean, Range80: models.Range(e.Interval80), Range95: models.Range(e.Interval95)}
+}
+
+// drawn rounds an estimate to five digits, more than a picture can show: a curve is most of what is kept of a trend.
+func drawn(e *models.Estimate) *models.Estimate {
+	round := func(x float64) float64 {
+		if x == 0 {
+			return 0
+		}
+		unit := math.Pow(10, 5-math.Ceil(math.Log10(math.Abs(x))))
+		return math.Round(x*unit) / unit
+	}
+	return &models.Estimate{
+		Mean:    round(e.Mean),
+		Range80: models.Range{Lo: round(e.Range80.Lo), Hi: round(e.Range80.Hi)},
+		Range95: models.Range{Lo: round(e.Range95.Lo), Hi: round(e.Range95.Hi)},
+	}
 }

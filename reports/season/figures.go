@@ -62,7 +62,7 @@ func (r *Report) overview() (paper.Figure, chart.Bars, bool) {
 	}, bars, len(bars.Rows) > 0
 }
 
-// trend draws one indicator over the season: each match, his level as it was known after each, and the group.
+// trend draws one indicator over the season: each match, the level at the time, and the group.
 func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
 	scale := paper.ScaleOf(l.Unit)
 	t := chart.Trend{
@@ -70,29 +70,41 @@ func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
 		Spells: r.chartSpells(r.squadMatches()),
 	}
 	table := paper.Table{
-		Caption: l.Label + ": each match, and the level as it was known after it.",
-		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true}, {Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level after it", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
+		Caption: l.Label + ": each match, and the level at the time.",
+		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true}, {Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level then", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
 	}
-	var running *trend.Level
+	unusual := map[int64]bool{}
+	if l.Trend != nil {
+		for _, o := range l.Trend.Odd {
+			unusual[o.MatchID] = true
+		}
+	}
+	var level *Level
 	for _, m := range r.squadMatches() {
 		mark := chart.Match{Label: paper.ShortDay(string(m.Date))}
-		if p := l.point(m.ID); p != nil {
-			running = p.Running
+		if unusual[m.ID] {
+			mark.Mark = chart.Unusual
+		}
+		p := l.point(m.ID)
+		if then := l.levelOn(m.Date, p); then != nil {
+			level = then
+		}
+		if p != nil {
 			mark.Value = &p.Value
 			row := paper.Text(paper.Day(string(m.Date))+" "+m.opponent(), scale.Value(p.Value), paper.Number(p.Denominator, denominatorDecimals(l.Family)), interval(scale, p.Plausible80), "–", "–", "–")
 			if p.Plausible80 != nil {
 				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
 			}
-			if running != nil {
-				row[4].Text, row[5].Text, row[6].Text = scale.Value(running.Mean), interval(scale, &running.Interval80), interval(scale, &running.Interval95)
+			if level != nil {
+				row[4].Text, row[5].Text, row[6].Text = scale.Value(level.Mean), interval(scale, &level.Range80), interval(scale, &level.Range95)
 			}
 			table.Rows = append(table.Rows, row)
 		}
-		if running != nil {
+		if level != nil {
 			mark.Level = &chart.Level{
-				Value: running.Mean,
-				Inner: &chart.Range{Lower: running.Interval80.Lo, Upper: running.Interval80.Hi},
-				Outer: &chart.Range{Lower: running.Interval95.Lo, Upper: running.Interval95.Hi},
+				Value: level.Mean,
+				Inner: &chart.Range{Lower: level.Range80.Lo, Upper: level.Range80.Hi},
+				Outer: &chart.Range{Lower: level.Range95.Lo, Upper: level.Range95.Hi},
 			}
 		}
 		t.Matches = append(t.Matches, mark)
@@ -101,6 +113,20 @@ func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
 		t.Group = &chart.Reference{Label: c.Against, Value: c.Mean, Range: &chart.Range{Lower: c.Range80.Lo, Upper: c.Range80.Hi}}
 	}
 	return paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: r.reading(l), Table: table}, t
+}
+
+// levelOn is the level on a match's day: that of the trend, or, without one, as the matches up to then show it.
+func (l *IndicatorLine) levelOn(d models.Date, p *Point) *Level {
+	if l.Trend != nil {
+		if e := curveAt(l.Trend, d); e != nil {
+			return &Level{Mean: e.Mean, Range80: interval80(e), Range95: trend.Interval(e.Range95)}
+		}
+		return nil
+	}
+	if p == nil || p.Running == nil {
+		return nil
+	}
+	return &Level{Mean: p.Running.Mean, Range80: p.Running.Interval80, Range95: p.Running.Interval95}
 }
 
 // denominatorDecimals prints full matches with two decimals, trials and actions whole.
@@ -127,7 +153,10 @@ func (r *Report) reading(l *IndicatorLine) string {
 	if l.Level == nil {
 		return fmt.Sprintf("%s over the season, from %s: too little for a level.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"))
 	}
-	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Interval80.Lo, l.Level.Interval80.Hi))
+	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
+	if t := l.Trend; t != nil && t.Start != nil {
+		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), r.verdict(t, l.Better))
+	}
 	if c := l.Comparison; c != nil {
 		words += fmt.Sprintf("; %s %s", c.Against, scale.Value(c.Mean))
 	}

@@ -36,11 +36,20 @@ type IndicatorLine struct {
 	Best      *Extreme        `json:"best,omitempty"`
 	Worst     *Extreme        `json:"worst,omitempty"`
 
-	Level      *trend.Level `json:"level,omitempty"`
-	Comparison *Comparison  `json:"comparison,omitempty"`
-	TeamShare  *Share       `json:"team_share,omitempty"`
+	Level      *Level               `json:"level,omitempty"`
+	Trend      *models.TrendFigures `json:"trend,omitempty"` // only while it is current, see TrendState
+	Comparison *Comparison          `json:"comparison,omitempty"`
+	TeamShare  *Share               `json:"team_share,omitempty"`
 
 	Points []Point `json:"points"`
+}
+
+// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, his matches weighed together
+// with the group's.
+type Level struct {
+	Mean    float64        `json:"mean"`
+	Range80 trend.Interval `json:"range_80"`
+	Range95 trend.Interval `json:"range_95"`
 }
 
 // Extreme is a best or worst match.
@@ -78,7 +87,7 @@ type Point struct {
 	Numerator   float64         `json:"numerator"`
 	Denominator float64         `json:"denominator"`             // full matches, trials or actions
 	Plausible80 *trend.Interval `json:"plausible_80,omitempty"`  // the levels that the match alone fits
-	Running     *trend.Level    `json:"running_level,omitempty"` // his level as the matches up to this one show it
+	Running     *trend.Level    `json:"running_level,omitempty"` // his level as the matches up to this one show it, where there is no trend
 	Source      models.Source   `json:"source"`
 	Differs     *float64        `json:"differs,omitempty"` // the other source's numerator
 }
@@ -435,7 +444,8 @@ func (r *Report) levels(mates []mate) error {
 	return errors.Join(errs...)
 }
 
-// level sets the player's level against the group's: at the season's end, and after each match as it was known then.
+// level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from his matches and the
+// group's, after each match as it was known then.
 func (r *Report) level(l *IndicatorLine, mates []mate) error {
 	players, against := r.against(l.Code, mates)
 	alone := len(players) == 0
@@ -449,25 +459,33 @@ func (r *Report) level(l *IndicatorLine, mates []mate) error {
 	if err != nil {
 		return fmt.Errorf("level of %s: %w", l.Code, err)
 	}
-	own := matches(l.Points)
-	level := prior.Level(own)
-	l.Level = &level
-	for i := range l.Points {
-		running := prior.Level(own[:i+1])
-		l.Points[i].Running = &running
+	var aboveMean float64
+	group := prior.Group()
+	if l.Trend = r.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
+		now := l.Trend.Now
+		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95)}
+		aboveMean = above(now, group.Mean)
+	} else {
+		own := matches(l.Points)
+		level := prior.Level(own)
+		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95}
+		aboveMean = level.AboveGroup
+		for i := range l.Points {
+			running := prior.Level(own[:i+1])
+			l.Points[i].Running = &running
+		}
 	}
 	if alone || r.Edition == PlayerEdition && len(players) < leastBand {
 		return nil
 	}
-	group := prior.Group()
-	c := &Comparison{Against: against, Players: group.Players, Mean: group.Mean, Range80: group.Range80, Ahead: level.AboveGroup}
+	c := &Comparison{Against: against, Players: group.Players, Mean: group.Mean, Range80: group.Range80, Ahead: aboveMean}
 	sign := 1.0
 	if l.Better == models.Lower {
-		c.Ahead, sign = 1-level.AboveGroup, -1
+		c.Ahead, sign = 1-aboveMean, -1
 	}
 	if group.SD > 0 {
 		z := func(x float64) float64 { return sign * (x - group.Mean) / group.SD }
-		standard, iv := z(level.Mean), trend.Interval{Lo: z(level.Interval80.Lo), Hi: z(level.Interval80.Hi)}
+		standard, iv := z(l.Level.Mean), trend.Interval{Lo: z(l.Level.Range80.Lo), Hi: z(l.Level.Range80.Hi)}
 		if sign < 0 {
 			iv.Lo, iv.Hi = iv.Hi, iv.Lo
 		}

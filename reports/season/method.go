@@ -32,14 +32,10 @@ func methods(r *Report) []Method {
 			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such matches give no limits.",
 			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
 		},
-		{
-			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
-			"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
-			"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
-		},
+		r.levelMethod(),
 		{
 			"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
-			"From the same distribution as the level. It compares with an average, not with a person.", "as for the level",
+			"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It compares with an average, not with a person.", "as for the level",
 		},
 		{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
@@ -47,8 +43,24 @@ func methods(r *Report) []Method {
 		},
 		{
 			"Coaches’ grades", "mean of the grades ± t·s/√n",
-			"A plain mean: strict and mild coaches are not yet set apart.", "Student 1908, Biometrika 6",
+			"A plain mean of the grades as given; where there is a trend, its level has the strictness of each coach taken out.", "Student 1908, Biometrika 6",
 		},
+	}
+}
+
+// levelMethod is how the levels of this report came about.
+func (r *Report) levelMethod() Method {
+	if !r.Trends.Current {
+		return Method{
+			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
+			"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
+			"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
+		}
+	}
+	return Method{
+		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
+		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and declining are said only from a chance of 90% on, and so that at most one in ten of all such verdicts in the squad is expected to be wrong.",
+		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: Hopkins 2004, Sportscience 8; false discoveries: Müller et al. 2004, JASA 99",
 	}
 }
 

@@ -188,7 +188,7 @@ func (r *Report) indicatorTable() paper.Table {
 		ID:      "figures-table",
 		Caption: "Every figure with data. Likely is the 80% range; it holds the true level four times in five.",
 		Columns: []paper.Column{
-			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"}, {Label: "Level", Numeric: true, Title: "with its likely range"},
+			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"}, {Label: r.levelLabel(), Numeric: true, Title: "with its likely range"}, {Label: "Trend"},
 			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true}, {Label: "Median match", Numeric: true, Title: "with its 95% limits"},
 			{Label: "Best and worst", Numeric: true}, {Label: "Match by match"},
 		},
@@ -199,26 +199,37 @@ func (r *Report) indicatorTable() paper.Table {
 		row := []paper.Cell{
 			{Text: l.Label, Under: l.evidence()},
 			{Text: scale.Value(l.Season), Under: interval(scale, l.Season95)},
-			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
+			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
 			{Image: r.sparkline(l)},
 		}
 		if l.Level != nil {
-			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: interval(scale, &l.Level.Interval80)}
+			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: interval(scale, &l.Level.Range80)}
+		}
+		if t := l.Trend; t != nil && t.Start != nil {
+			row[3] = paper.Cell{Text: r.verdict(t, l.Better), Under: "from " + scale.Value(t.Start.Mean)}
 		}
 		if c := l.Comparison; c != nil {
-			row[3] = paper.Cell{Text: scale.Value(c.Mean), Under: fmt.Sprintf("%s, %d", c.Against, c.Players)}
-			row[4].Text = paper.Chance(c.Ahead)
+			row[4] = paper.Cell{Text: scale.Value(c.Mean), Under: fmt.Sprintf("%s, %d", c.Against, c.Players)}
+			row[5].Text = paper.Chance(c.Ahead)
 			if l.Better == models.Neither {
-				row[4].Under = "of being higher"
+				row[5].Under = "of being higher"
 			}
 		}
 		if l.Median != nil {
-			row[5] = paper.Cell{Text: scale.Value(*l.Median), Under: interval(scale, l.Median95)}
-			row[6] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value), Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
+			row[6] = paper.Cell{Text: scale.Value(*l.Median), Under: interval(scale, l.Median95)}
+			row[7] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value), Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// levelLabel heads the column of levels.
+func (r *Report) levelLabel() string {
+	if r.Trends.Current {
+		return "Level now"
+	}
+	return "Level"
 }
 
 // evidence says what a line stands on: "61 of 142 in 14 matches".
@@ -367,16 +378,19 @@ func (r *Report) skillTable() *paper.Table {
 	}
 	t := &paper.Table{
 		ID: "skills-table", Stack: true, Caption: "Coaches’ grades, 1 to 5, and what the next grade looks like.",
-		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"}, {Label: "Own view", Numeric: true}, {Label: "Looks like now"}, {Label: "Next step"}},
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"}, {Label: "Trend", Title: "the level now, coaches’ strictness taken out"}, {Label: "Own view", Numeric: true}, {Label: "Looks like now"}, {Label: "Next step"}},
 	}
 	grade := paper.Scale{Factor: 1, Decimals: 1}
 	for _, s := range r.Skills {
-		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: s.Looks}, {Text: s.Next}}
+		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: s.Looks}, {Text: s.Next}}
 		if s.Ratings > 0 {
 			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: interval(grade, s.Mean95)}
 		}
+		if s.Trend != nil {
+			row[2] = paper.Cell{Text: r.verdict(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) + ", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
+		}
 		if s.SelfMean != nil {
-			row[2].Text = grade.Value(*s.SelfMean)
+			row[3].Text = grade.Value(*s.SelfMean)
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -402,6 +416,12 @@ func (r *Report) goalItems() []goalItem {
 			item.Now = "now " + scale.Value(*g.Now)
 			if g.Now80 != nil {
 				item.Now += " (likely " + scale.Range(g.Now80[0], g.Now80[1]) + ")"
+			}
+		}
+		if o := g.Outlook; o != nil && g.ClosedOn == nil {
+			item.Now += ", chance of being there by then " + paper.Chance(o.Reached)
+			if o.Met {
+				item.Now += ": met"
 			}
 		}
 		if g.ClosedOn != nil {

@@ -36,6 +36,8 @@ type Source interface {
 	Logs(models.LogFilter) ([]models.Log, error)
 	Involvements(models.InvolvementFilter) ([]models.Involvement, error)
 	UserNames() (map[int64]string, error)
+	SquadSeason(season, squad int64) (models.SquadSeason, error)
+	Trends(models.TrendFilter) ([]models.Trend, error)
 }
 
 // Request says which report is wanted, for whom and when.
@@ -63,6 +65,7 @@ type Report struct {
 	Squad      *models.Squad   `json:"squad,omitempty"` // the squad he is held against: that of most of his minutes
 	Group      GroupOf         `json:"group"`
 	Summary    Summary         `json:"summary"`
+	Trends     TrendState      `json:"trends"`
 	Sentences  []Sentence      `json:"sentences"`
 	Matches    []MatchLine     `json:"matches"`
 	Headlines  []string        `json:"headlines"` // codes of the indicators drawn, in order
@@ -144,6 +147,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		read func(Source, Request) error
 	}{
 		{"the player", r.readPlayer},
+		{"the trends", r.readTrends},
 		{"the indicators", r.readIndicators},
 		{"the ratings", r.readSkills},
 		{"the goals", r.readGoals},

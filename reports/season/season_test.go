@@ -35,6 +35,8 @@ type archive struct {
 	notes        []models.ReviewNote
 	logs         []models.Log
 	moments      []models.Involvement
+	squadSeason  models.SquadSeason
+	trends       []models.Trend
 }
 
 var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
@@ -79,6 +81,8 @@ func (a *archive) Logs(models.LogFilter) ([]models.Log, error) { return a.logs, 
 func (a *archive) Involvements(models.InvolvementFilter) ([]models.Involvement, error) {
 	return a.moments, nil
 }
+func (a *archive) SquadSeason(int64, int64) (models.SquadSeason, error) { return a.squadSeason, nil }
+func (a *archive) Trends(models.TrendFilter) ([]models.Trend, error)    { return a.trends, nil }
 func (a *archive) UserNames() (map[int64]string, error) {
 	return map[int64]string{1: "Idris Vane", 2: "Corin Maddle"}, nil
 }
@@ -214,6 +218,54 @@ func TestLevelLiesBetweenOwnFigureAndGroup(t *testing.T) {
 	}
 	if l.Level.Mean < lo || l.Level.Mean > hi {
 		t.Errorf("level %g is outside %g to %g", l.Level.Mean, lo, hi)
+	}
+}
+
+// trendOf is a change of a level from one value to another, with a verdict.
+func trendOf(code, verdict string, from, to float64) models.Trend {
+	about := func(x float64) *models.Estimate {
+		return &models.Estimate{Mean: x, Range80: models.Range{Lo: x - 0.05, Hi: x + 0.05}, Range95: models.Range{Lo: x - 0.08, Hi: x + 0.08}}
+	}
+	sure, unsure := 0.97, 0.01
+	f := models.TrendFigures{Verdict: verdict, Matches: 12, Converged: true, Start: about(from), Now: about(to), Change: about(to - from), Improved: &sure, Declined: &unsure}
+	if to < from {
+		f.Improved, f.Declined = &unsure, &sure
+	}
+	return models.Trend{PlayerID: 11, Indicator: code, MadeAt: time.Date(2026, 5, 1, 0, 0, 0, 0, time.UTC), Figures: f}
+}
+
+func TestTrendLeadsTheSentencesWhileItIsCurrent(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83), trendOf("tackle_completion", "declining", 0.93, 0.72)}
+	r := read(t, a, staff)
+	if s := r.Sentences[1]; s.Indicator != "contact_won" || !strings.Contains(s.Text, "improving") || !strings.Contains(s.Text, "from 41% to 83%") {
+		t.Errorf("going well: %q", s.Text)
+	}
+	if s := r.Sentences[2]; s.Indicator != "tackle_completion" || !strings.Contains(s.Text, "declining") {
+		t.Errorf("to work on: %q", s.Text)
+	}
+	near(t, "the level is the trend's", indicator(t, r, "contact_won").Level.Mean, 0.83, 0)
+
+	player := models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}
+	if s := read(t, a, player).Sentences[2]; strings.Contains(s.Text, "declin") || !strings.Contains(s.Text, "needs attention") {
+		t.Errorf("the player reads %q", s.Text)
+	}
+}
+
+func TestStaleTrendIsNeverShown(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 6, Fitted: 5}
+	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83)}
+	r := read(t, a, staff)
+	if r.Trends.Current {
+		t.Error("trends of an older revision count as current")
+	}
+	if l := indicator(t, r, "contact_won"); l.Trend != nil || l.Level == nil || l.Level.Mean == 0.83 {
+		t.Errorf("the line shows %+v and level %+v", l.Trend, l.Level)
+	}
+	if page := file(t, r); strings.Contains(page, "improving") || !strings.Contains(page, "not shown until they are current") {
+		t.Error("the page must say that trends are being worked out again, and show none")
 	}
 }
 

@@ -6,6 +6,7 @@ import (
 
 	"throughline/models"
 	"throughline/reports/paper"
+	"throughline/reports/trend"
 )
 
 // Sentence is one of the three plain sentences that open the report: what the season was made of, what goes well, and what to work on.
@@ -65,13 +66,17 @@ func (r *Report) seasonSentence() Sentence {
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
 
-// strength is about the headline indicator most likely to be ahead of the group.
+// strength is about the headline indicator that improves most surely, or else the one most likely to be ahead of the group.
 func (r *Report) strength() Sentence {
 	s := Sentence{Sentence: paper.Sentence{Lead: "Going well"}}
 	best := r.extreme(func(ahead float64) float64 { return ahead })
+	rising := r.mostMoved(trend.Improving, func(t *models.TrendFigures) *float64 { return t.Improved })
 	switch {
 	case !r.Summary.Enough:
 		s.Text = "It is too early to name a strength from figures; what coaches and player saw counts for more."
+	case rising != nil:
+		s.Indicator = rising.Code
+		s.Text = r.moving(rising, rising.Trend.Improved)
 	case best != nil && best.Comparison.Ahead >= clear:
 		s.Indicator = best.Code
 		s.Text = fmt.Sprintf("The figure that stands out most is %s. %s", lower(best.Label), r.standing(best))
@@ -85,13 +90,18 @@ func (r *Report) strength() Sentence {
 	return s
 }
 
-// work is about the headline indicator most likely to be behind the group.
+// work is about the headline indicator that declines most surely, or else the one most likely to be behind the group that is not
+// improving.
 func (r *Report) work() Sentence {
 	s := Sentence{Sentence: paper.Sentence{Lead: "To work on"}}
 	least := r.extreme(func(ahead float64) float64 { return -ahead })
+	falling := r.mostMoved(trend.Declining, func(t *models.TrendFigures) *float64 { return t.Declined })
 	switch {
 	case !r.Summary.Enough:
 		s.Text = "More matches first: nothing here is firm enough to set a goal on."
+	case falling != nil:
+		s.Indicator = falling.Code
+		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
 		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", lower(least.Label), r.standing(least), r.goalOn(least.Code))
@@ -110,8 +120,41 @@ func (r *Report) standing(l *IndicatorLine) string {
 	scale, c := paper.ScaleOf(l.Unit), l.Comparison
 	possessive := r.voice().possessive
 	return fmt.Sprintf("%s level is %s%s, likely %s; the average of the %s is %s, and the chance of being ahead of it is %s.",
-		strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l), scale.Range(l.Level.Interval80.Lo, l.Level.Interval80.Hi),
+		strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi),
 		c.Against, scale.Value(c.Mean), paper.Chance(c.Ahead))
+}
+
+// improving says whether the indicator's trend is for the better, so that it is not what to work on first.
+func (l *IndicatorLine) improving() bool {
+	return firm(l.Trend, trend.Improving) || firm(l.Trend, trend.ProbablyImproving)
+}
+
+// mostMoved returns the headline indicator with a verdict that is surest of it; the first of equals; nil for none.
+func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *float64) *IndicatorLine {
+	var most *IndicatorLine
+	for i := range r.Indicators {
+		l := &r.Indicators[i]
+		if !l.Headline || l.Better == models.Neither || !firm(l.Trend, v) || l.Trend.Start == nil || chance(l.Trend) == nil {
+			continue
+		}
+		if most == nil || *chance(l.Trend) > *chance(most.Trend) {
+			most = l
+		}
+	}
+	return most
+}
+
+// moving says from where to where a level went, and how likely it is that the change is worth the name.
+func (r *Report) moving(l *IndicatorLine, chance *float64) string {
+	scale, t := paper.ScaleOf(l.Unit), l.Trend
+	possessive := r.voice().possessive
+	words := fmt.Sprintf("%s: %s. %s level went from %s to %s%s over the season, likely %s now; the chance that this is a change worth the name is %s.",
+		l.Label, r.verdict(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l),
+		scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), paper.Chance(*chance))
+	if c := l.Comparison; c != nil {
+		words += fmt.Sprintf(" The average of the %s is %s.", c.Against, scale.Value(c.Mean))
+	}
+	return words
 }
 
 // per is what a rate is counted per.
@@ -158,12 +201,13 @@ func (l *IndicatorLine) compared() bool {
 	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= LeastMatches
 }
 
-// extreme returns the headline indicator with the highest score of its probability of being ahead; the first of equals; nil for none.
+// extreme returns the headline indicator with the highest score of its probability of being ahead; the first of equals; nil for none. Where
+// being behind scores higher, those that improve are left out.
 func (r *Report) extreme(score func(ahead float64) float64) *IndicatorLine {
 	var best *IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if l.compared() && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
+		if l.compared() && !(score(0) > score(1) && l.improving()) && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
 			best = l
 		}
 	}

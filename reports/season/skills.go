@@ -10,16 +10,17 @@ import (
 
 // SkillLine is one skill over the season: what coaches gave, and what the player gave himself.
 type SkillLine struct {
-	Code     string          `json:"code"`
-	Label    string          `json:"label"`
-	Ratings  int             `json:"ratings"` // by coaches
-	Coaches  int             `json:"coaches"`
-	Mean     float64         `json:"mean"` // plain mean of the coaches' grades, 1 to 5
-	Mean95   *trend.Interval `json:"mean_95,omitempty"`
-	Looks    string          `json:"looks"`               // what the grade nearest to the mean looks like
-	Next     string          `json:"next,omitempty"`      // what the grade above looks like; empty at 5
-	SelfMean *float64        `json:"self_mean,omitempty"` // of his own grades
-	Grades   []GradeLine     `json:"grades"`              // by date
+	Code     string               `json:"code"`
+	Label    string               `json:"label"`
+	Ratings  int                  `json:"ratings"` // by coaches
+	Coaches  int                  `json:"coaches"`
+	Mean     float64              `json:"mean"` // plain mean of the coaches' grades, 1 to 5
+	Mean95   *trend.Interval      `json:"mean_95,omitempty"`
+	Looks    string               `json:"looks"`               // what the grade nearest to the mean looks like
+	Next     string               `json:"next,omitempty"`      // what the grade above looks like; empty at 5
+	SelfMean *float64             `json:"self_mean,omitempty"` // of his own grades
+	Trend    *models.TrendFigures `json:"trend,omitempty"`     // the coaches’ severity taken out; only while it is current
+	Grades   []GradeLine          `json:"grades"`              // by date
 }
 
 // GradeLine is one grade.
@@ -49,7 +50,7 @@ func (r *Report) readSkills(src Source, q Request) error {
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
 	r.Skills = []SkillLine{}
 	for _, s := range skills {
-		line := SkillLine{Code: s.Code, Label: s.Label}
+		line := SkillLine{Code: s.Code, Label: s.Label, Trend: r.Trends.figures[trendKey("", s.Code)]}
 		var given, own []trend.Match
 		coaches := map[int64]bool{}
 		for _, g := range ratings {

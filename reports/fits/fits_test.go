@@ -1,0 +1,277 @@
+package fits
+
+import (
+	"context"
+	"encoding/csv"
+	"encoding/json"
+	"errors"
+	"log/slog"
+	"math"
+	"os"
+	"strconv"
+	"testing"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// book is a source held in memory.
+type book struct {
+	matches      []models.Match
+	players      []models.Player
+	observations []models.Observation
+	cells        []models.CarryCell
+	ratings      []models.Rating
+	goals        []models.Goal
+}
+
+func (b *book) SquadSeason(season, squad int64) (models.SquadSeason, error) {
+	return models.SquadSeason{SeasonID: season, SquadID: squad, Revision: 3}, nil
+}
+func (b *book) Matches(models.MatchFilter) ([]models.Match, error)   { return b.matches, nil }
+func (b *book) Players(models.PlayerFilter) ([]models.Player, error) { return b.players, nil }
+func (b *book) Indicators() ([]models.Indicator, error)              { return models.IndicatorCatalogue(), nil }
+func (b *book) Skills() ([]models.Skill, error)                      { return models.SkillCatalogue(), nil }
+func (b *book) Observations(models.ObservationFilter) ([]models.Observation, error) {
+	return b.observations, nil
+}
+func (b *book) CarryCells(models.ObservationFilter) ([]models.CarryCell, error) { return b.cells, nil }
+func (b *book) Ratings(models.RatingFilter) ([]models.Rating, error)            { return b.ratings, nil }
+func (b *book) Goals(f models.GoalFilter) ([]models.Goal, error) {
+	var his []models.Goal
+	for _, g := range b.goals {
+		if g.PlayerID == f.PlayerID {
+			his = append(his, g)
+		}
+	}
+	return his, nil
+}
+
+// squad is testdata/reference/squad_season.csv as an academy would record it, with the players of each position group in a position of it.
+func squad(t *testing.T) *book {
+	t.Helper()
+	f, err := os.Open("../../testdata/reference/squad_season.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer f.Close()
+	rows, err := csv.NewReader(f).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	column := map[string]int{}
+	for i, name := range rows[0] {
+		column[name] = i
+	}
+	position := map[models.Group]models.Position{}
+	for _, p := range models.Positions() {
+		position[p.Group] = p.Code
+	}
+	b := &book{}
+	seen := map[string]bool{}
+	squadID := int64(1)
+	for _, row := range rows[1:] {
+		text := func(name string) string { return row[column[name]] }
+		number := func(name string) float64 {
+			x, err := strconv.ParseFloat(text(name), 64)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return x
+		}
+		player, _ := strconv.ParseInt(text("player")[1:], 10, 64)
+		match, _ := strconv.ParseInt(text("match")[1:], 10, 64)
+		if !seen[text("player")] {
+			seen[text("player")] = true
+			b.players = append(b.players, models.Player{Record: models.Record{ID: player}, Positions: []models.Position{position[models.Group(text("group"))]}})
+		}
+		if !seen[text("match")] {
+			seen[text("match")] = true
+			difficulty, venue := int(number("opponent")), models.Away
+			if number("home") == 1 {
+				venue = models.Home
+			}
+			b.matches = append(b.matches, models.Match{
+				Record: models.Record{ID: match}, SquadID: &squadID, Halves: 2, HalfMinutes: 40, Difficulty: &difficulty, Venue: &venue,
+				Date: models.DateOf(time.Date(2025, 9, 6+7*int(number("week")), 0, 0, 0, 0, time.UTC)),
+			})
+		}
+		observe := func(indicator string, numerator, denominator float64) {
+			if denominator > 0 {
+				b.observations = append(b.observations, models.Observation{PlayerID: player, MatchID: match, Indicator: indicator, Numerator: numerator, Denominator: denominator})
+			}
+		}
+		observe("carries", number("carries"), number("minutes"))
+		observe("contact_won", number("dominant"), number("carries"))
+		observe("metres_per_carry", number("metres"), number("carries"))
+	}
+	return b
+}
+
+// What an academy records reaches the engine whole and unchanged: fitted without priors, the log-likelihoods are those of the reference software on
+// the same file (testdata/reference/expected.json: glmmTMB 1.1.5 for rate and proportion; lme4's depends on the unit of time, so the mean is
+// not compared here but in reports/trend).
+func TestRecordsReachTheEngineAsTheReferenceSoftwareReadsThem(t *testing.T) {
+	text, err := os.ReadFile("../../testdata/reference/expected.json")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var expected map[string]struct {
+		LogLik float64 `json:"logLik"`
+	}
+	if err := json.Unmarshal(text, &expected); err != nil {
+		t.Fatal(err)
+	}
+	d, err := Read(squad(t), 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	compared := 0
+	for _, s := range d.subjects {
+		name, ok := map[string]string{"carries": "rate", "contact_won": "proportion"}[s.indicator]
+		if !ok {
+			continue
+		}
+		compared++
+		r, err := trend.Fit(s.fit.Data, trend.Options{Plain: true})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if math.Abs(r.LogLikelihood-expected[name].LogLik) > 0.001 {
+			t.Errorf("%s: log-likelihood %.4f, want %.4f", s.indicator, r.LogLikelihood, expected[name].LogLik)
+		}
+	}
+	if compared != 2 {
+		t.Errorf("%d fits were compared, want 2", compared)
+	}
+}
+
+func TestEveryPlayerGetsHisTrends(t *testing.T) {
+	b := squad(t)
+	b.goals = []models.Goal{
+		{Record: models.Record{ID: 8}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01", Target: 0.01},
+		{Record: models.Record{ID: 9}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01", Target: 0.99},
+	}
+	for m := range 6 {
+		for coach, grade := range []int{3 + m%2, 2 + m/3} {
+			id := int64(m + 1)
+			b.ratings = append(b.ratings, models.Rating{PlayerID: int64(1 + m%3), RaterID: int64(coach + 1), Skill: "tackle", Grade: grade, Date: b.matches[m].Date, MatchID: &id})
+		}
+	}
+	d, err := Read(b, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	trends, err := d.Fit(context.Background())
+	if err != nil {
+		t.Fatal(err)
+	}
+	per := map[string]int{}
+	for _, tr := range trends {
+		per[tr.Indicator+tr.Skill]++
+		f := tr.Figures
+		if f.Now == nil || f.Start == nil || f.Verdict == "" {
+			t.Fatalf("player %d, %s%s: %+v", tr.PlayerID, tr.Indicator, tr.Skill, f)
+		}
+		if n := len(f.Curve); n != len(b.matches) {
+			t.Fatalf("player %d, %s%s: a curve of %d days, want of the %d matches", tr.PlayerID, tr.Indicator, tr.Skill, n, len(b.matches))
+		}
+		if last := f.Curve[len(f.Curve)-1].Mean; math.Abs(last-f.Now.Mean) > 1e-3*math.Abs(f.Now.Mean) {
+			t.Errorf("player %d, %s%s: the curve ends at %g, the level now is %g", tr.PlayerID, tr.Indicator, tr.Skill, last, f.Now.Mean)
+		}
+		if _, err := json.Marshal(f); err != nil {
+			t.Fatal(err)
+		}
+		if tr.PlayerID == 1 && tr.Indicator == "contact_won" {
+			if len(f.Goals) != 2 || f.Goals[0].Reached < 0.99 || f.Goals[1].Reached > 0.01 || !f.Goals[0].Met || f.Goals[1].Met {
+				t.Errorf("a target of 1%% and one of 99%%: %+v", f.Goals)
+			}
+		}
+	}
+	if per["carries"] != 40 || per["contact_won"] != 40 || per["metres_per_carry"] != 40 || per["tackle"] != 3 {
+		t.Errorf("trends by subject: %v", per)
+	}
+}
+
+// desk is where a keeper's work lies.
+type desk struct {
+	stale []models.SquadSeason
+	book  *book
+	kept  []models.SquadSeason
+	fail  error
+}
+
+func (d *desk) Stale(context.Context) ([]models.SquadSeason, error) { return d.stale, d.fail }
+func (d *desk) Read(_ context.Context, _ models.SquadSeason, fn func(Source) error) error {
+	return fn(d.book)
+}
+func (d *desk) Keep(_ context.Context, of models.SquadSeason, _ []models.Trend) error {
+	d.kept = append(d.kept, of)
+	return nil
+}
+
+func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
+	now := time.Date(2026, 3, 1, 15, 0, 0, 0, time.UTC)
+	d := &desk{book: &book{}, stale: []models.SquadSeason{{AcademyID: 4, SeasonID: 1, SquadID: 2, Revision: 3, ChangedAt: now}}}
+	k := NewKeeper(d, func() time.Time { return now }, slog.New(slog.DiscardHandler))
+	ctx, cancel := context.WithCancel(context.Background())
+	tick, ended := make(chan time.Time), make(chan struct{})
+	go func() {
+		defer close(ended)
+		k.Run(ctx, tick)
+	}()
+	// A second tick is taken only when the work of the first is done; the clock moves between them.
+	look := func() {
+		tick <- now
+		tick <- now
+	}
+	look()
+	if len(d.kept) != 0 {
+		t.Error("trends were made while the data were changing")
+	}
+	for range 30 { // a coach logs on, an involvement every 2 seconds
+		now = now.Add(2 * time.Second)
+		d.stale[0].ChangedAt = now
+		look()
+	}
+	if len(d.kept) == 0 {
+		t.Error("after a minute of changes no trends were made yet")
+	}
+	d.kept = nil
+	now = now.Add(pause)
+	look()
+	if len(d.kept) == 0 || d.kept[0].AcademyID != 4 || d.kept[0].Revision != 3 {
+		t.Errorf("at rest: kept %+v, want the trends under the revision that was read", d.kept)
+	}
+	d.fail = errors.New("the database is away")
+	look()
+	cancel()
+	<-ended
+}
+
+func TestNothingRecordedIsNothingToFit(t *testing.T) {
+	d, err := Read(&book{}, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	trends, err := d.Fit(context.Background())
+	if err != nil || len(trends) != 0 {
+		t.Errorf("%d trends, %v", len(trends), err)
+	}
+}
+
+// A whole squad season of 40 players and 26 matches: three indicators here.
+func BenchmarkFitOfASquadsSeason(b *testing.B) {
+	source := squad(&testing.T{})
+	d, err := Read(source, 1, 1)
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, err := d.Fit(context.Background()); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

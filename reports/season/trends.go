@@ -1,0 +1,101 @@
+package season
+
+import (
+	"math"
+	"time"
+
+	"gonum.org/v1/gonum/stat/distuv"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// TrendState says whether the report has trends, which are fitted in the background, for the whole squad at once.
+type TrendState struct {
+	// Current is false when the data changed after the last fit, or were never fitted: then no trend is shown, and levels come from the
+	// matches and the group alone.
+	Current bool       `json:"current"`
+	MadeAt  *time.Time `json:"made_at,omitempty"`
+	figures map[string]*models.TrendFigures
+}
+
+// readTrends reads the trends of the player in his squad's season, if they stand on the data as they are.
+func (r *Report) readTrends(src Source, q Request) error {
+	r.Trends.figures = map[string]*models.TrendFigures{}
+	if r.Squad == nil {
+		return nil
+	}
+	behind, err := src.SquadSeason(q.SeasonID, r.Squad.ID)
+	if err != nil {
+		return err
+	}
+	if behind.Revision == 0 || behind.Fitted != behind.Revision {
+		return nil
+	}
+	kept, err := src.Trends(models.TrendFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID, SquadID: r.Squad.ID})
+	if err != nil {
+		return err
+	}
+	for i := range kept {
+		t := &kept[i]
+		r.Trends.Current, r.Trends.MadeAt = true, &t.MadeAt
+		if t.Figures.Now != nil {
+			r.Trends.figures[trendKey(t.Indicator, t.Skill)] = &t.Figures
+		}
+	}
+	return nil
+}
+
+func trendKey(indicator, skill string) string { return indicator + "/" + skill }
+
+// firm says whether a verdict is sure enough for a sentence to lead with.
+func firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
+
+// verdict is a trend's verdict in the words of an edition. An indicator of which neither direction is better rises or falls; a decline
+// is, to the player, what needs attention.
+func (r *Report) verdict(t *models.TrendFigures, better models.Better) string {
+	v := trend.Verdict(t.Verdict)
+	if better == models.Neither {
+		if words, ok := map[trend.Verdict]string{
+			trend.Improving: "rising", trend.ProbablyImproving: "probably rising", trend.Declining: "falling", trend.ProbablyDeclining: "probably falling",
+		}[v]; ok {
+			return words
+		}
+	}
+	if r.Edition == PlayerEdition {
+		if words, ok := map[trend.Verdict]string{trend.Declining: "needs attention", trend.ProbablyDeclining: "may need attention"}[v]; ok {
+			return words
+		}
+	}
+	return string(v)
+}
+
+func interval80(e *models.Estimate) trend.Interval { return trend.Interval(e.Range80) }
+
+// above is the probability that an estimated level is above x, taking its distribution as normal about its mean with the spread of its 80 %
+// range.
+func above(e *models.Estimate, x float64) float64 {
+	half := (e.Range80.Hi - e.Range80.Lo) / 2
+	if !(half > 0) {
+		switch {
+		case e.Mean > x:
+			return 1
+		case e.Mean < x:
+			return 0
+		}
+		return 0.5
+	}
+	sd := half / distuv.UnitNormal.Quantile(0.9)
+	p := distuv.UnitNormal.CDF((e.Mean - x) / sd)
+	return math.Min(1, math.Max(0, p))
+}
+
+// curveAt is the level of a trend on a day of the squad's matches, or nil.
+func curveAt(t *models.TrendFigures, d models.Date) *models.Estimate {
+	for i := range t.Curve {
+		if t.Curve[i].Date == d {
+			return &t.Curve[i].Estimate
+		}
+	}
+	return nil
+}
