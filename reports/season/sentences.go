@@ -47,11 +47,11 @@ func (r *Report) seasonSentence() Sentence {
 		}
 		switch {
 		case s.Logged > 0 && s.Totals > 0:
-			fmt.Fprintf(&b, "; %d were logged from video and %d have totals only", s.Logged, s.Totals)
+			fmt.Fprintf(&b, "; %s logged from video and %s totals only", verb(s.Logged, "was", "were"), verb(s.Totals, "has", "have"))
 		case s.Logged > 0:
-			fmt.Fprintf(&b, "; %d were logged from video", s.Logged)
+			fmt.Fprintf(&b, "; %s logged from video", verb(s.Logged, "was", "were"))
 		case s.Totals > 0:
-			fmt.Fprintf(&b, "; %d have totals, none was logged from video", s.Totals)
+			fmt.Fprintf(&b, "; %s totals, none was logged from video", verb(s.Totals, "has", "have"))
 		default:
 			b.WriteString("; no figure was recorded in any of them")
 		}
@@ -64,6 +64,14 @@ func (r *Report) seasonSentence() Sentence {
 		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", LeastMatches, LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
+}
+
+// verb joins a count and its verb: "1 was", "22 were".
+func verb(n int, one, many string) string {
+	if n == 1 {
+		return "1 " + one
+	}
+	return paper.Number(float64(n), 0) + " " + many
 }
 
 // strength is about the headline indicator that improves most surely, or else the one most likely to be ahead of the group.
