@@ -278,7 +278,7 @@ func (t Trend) key() []keyItem {
 	if whiskers {
 		items = append(items, keyWhisker("interval of one match"))
 	}
-	items = append(items, keyLevels("running level", levels)...)
+	items = append(items, keyLevels("level", levels)...)
 	if g := t.Group; g != nil {
 		items = append(items, keyLine(strokeGroup, g.Label+" "+t.Format.Value(g.Value)))
 		if g.Range != nil {

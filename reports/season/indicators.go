@@ -159,12 +159,6 @@ func (r *Report) readIndicators(src Source, q Request) error {
 		return len(headlines)
 	}
 	slices.SortStableFunc(r.Indicators, func(a, b IndicatorLine) int { return cmp.Compare(place(a.Code), place(b.Code)) })
-	r.Headlines = []string{}
-	for _, l := range r.Indicators {
-		if len(r.Headlines) < figures && l.Matches >= 2 && (l.Headline || !r.Group.known()) {
-			r.Headlines = append(r.Headlines, l.Code)
-		}
-	}
 	return nil
 }
 
@@ -199,6 +193,25 @@ func counted(in models.Indicator) []string {
 
 // figures is how many indicators are drawn as trends.
 const figures = 6
+
+// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of his position group, or, where that
+// is not known, whatever has data.
+func (r *Report) chooseFigures() {
+	r.Headlines = []string{}
+	draw := func(l *IndicatorLine) {
+		if l != nil && len(r.Headlines) < figures && l.Matches >= 2 && !slices.Contains(r.Headlines, l.Code) {
+			r.Headlines = append(r.Headlines, l.Code)
+		}
+	}
+	for _, s := range r.Sentences {
+		draw(r.indicator(s.Indicator))
+	}
+	for i := range r.Indicators {
+		if l := &r.Indicators[i]; l.Headline || !r.Group.known() {
+			draw(l)
+		}
+	}
+}
 
 func (g GroupOf) known() bool { return g.Code != models.GroupUnknown }
 

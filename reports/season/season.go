@@ -162,6 +162,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		}
 	}
 	r.Sentences = r.sentences()
+	r.chooseFigures()
 	r.chooseMoments()
 	r.Cautions = cautions(r)
 	r.Methods = methods(r)
