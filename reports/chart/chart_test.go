@@ -330,7 +330,7 @@ func TestKeyNamesWhatIsDrawnAndNothingElse(t *testing.T) {
 		want  []string
 	}{
 		{bare, []string{"one match"}},
-		{season(26), []string{"one match", "out of the ordinary", "for another team", "interval of one match", "running level",
+		{season(26), []string{"one match", "out of the ordinary", "for another team", "interval of one match", "level",
 			"its 80 % and 95 % intervals", "back row 56%", "central 80 % of back row", "modified availability", "unavailable"}},
 		{footwork(), []string{"Adair", "Brandt", "Cole", "own grade", "mean", "its 80 % and 95 % intervals"}},
 		{standingBars(), []string{"the player's level", "its 80 % interval", "the group's mean", "central 80 % of the group"}},
