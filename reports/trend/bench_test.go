@@ -1,6 +1,10 @@
 package trend
 
-import "testing"
+import (
+	"fmt"
+	"math/rand/v2"
+	"testing"
+)
 
 func BenchmarkPlainFit(b *testing.B) {
 	for _, c := range []struct {
@@ -31,6 +35,33 @@ func BenchmarkSeasonFit(b *testing.B) {
 		d := referenceData(b, c.family, "squad_season.csv", c.value, c.trials)
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Fit(d, Options{}); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
+// A whole squad season: 40 players, 26 matches, 30 indicators, on all cores; and how it grows with the squad.
+func BenchmarkFitSquad(b *testing.B) {
+	var indicators []Indicator
+	for i := range 30 {
+		c := squadSeasons[i%3]
+		indicators = append(indicators, Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}})
+	}
+	for b.Loop() {
+		if _, err := FitSquad(b.Context(), indicators); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkSeasonFitByPlayers(b *testing.B) {
+	for _, players := range []int{40, 400} {
+		d, _ := simulateSquad(rand.New(rand.NewPCG(1, 1)), squadTruth{level: 0.4, slope: 0.3, theta: 12, rate: 8, match: 0.1}, players, 26)
+		b.Run(fmt.Sprint(players), func(b *testing.B) {
 			for b.Loop() {
 				if _, err := Fit(d, Options{}); err != nil {
 					b.Fatal(err)

@@ -43,7 +43,7 @@ func fitLaplace(g design, o Options) (Result, error) {
 	copy(m.bord, rough.bord[:s.nb-q])
 
 	f := m.objective(o.Limit)
-	end := minimise(f, begin, inverse, 1e-8, 300)
+	end := minimise(f, begin, inverse, 1e-9, 300)
 	if math.IsInf(end.value, 1) || math.IsNaN(end.value) {
 		return Result{}, fmt.Errorf("%w (no fit at any start)", errTooLittle)
 	}

@@ -1,6 +1,9 @@
 package trend
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // normalModel is a fit of Mean or Rating:
 //
@@ -15,14 +18,14 @@ import "math"
 // because r² is itself a minimum over (b, β), and ∂log|H|/∂Λ = 2T (system.traces).
 // Source of ℓ: Bates, Mächler, Bolker & Walker 2015, J Stat Softw 67(1), eq. 39–42.
 type normalModel struct {
-	sys           *system
-	factors       []factor
-	y, w          []float64 // in the system's order of rows
-	centre        float64   // taken from y, for digits
-	rhsE, rhsB    []float64 // raw Z'Wy
+	sys     *system
+	factors []factor
+	y, w    []float64 // in the system's order of rows
+	centre  float64   // taken from y, for digits
+
 	blocks, bord  []float64
 	fitted, resid []float64
-	logW          float64
+	logW, size    float64 // Σ log w, Σ w y²
 	lambda        []triangle
 	trace         []triangle
 	r2            float64
@@ -38,6 +41,7 @@ func newNormalModel(g design) *normalModel {
 		m.y[r], m.w[r] = g.y[i], g.trials[i]
 		m.logW += math.Log(m.w[r])
 		m.centre += m.w[r] * m.y[r]
+		m.size += m.w[r] * m.y[r] * m.y[r]
 		sw += m.w[r]
 	}
 	m.centre /= sw
@@ -51,7 +55,7 @@ func newNormalModel(g design) *normalModel {
 	return m
 }
 
-// solve finds b̂ and β̂ for m.lambda and gives the restricted log-likelihood, −Inf when H is singular.
+// solve finds b̂ and β̂ for m.lambda and gives the restricted log-likelihood, −Inf when there is none.
 func (m *normalModel) solve() float64 {
 	s := m.sys
 	if !s.factorise(m.lambda, nil) {
@@ -73,6 +77,9 @@ func (m *normalModel) solve() float64 {
 		e := m.y[r] - m.fitted[r]
 		m.resid[r] = m.w[r] * e
 		m.r2 += m.w[r] * e * e
+	}
+	if !(m.r2 > 1e-20*m.size) {
+		return math.Inf(-1) // the effects explain the values to the last digit
 	}
 	nu := float64(s.n - s.q)
 	return -0.5 * (s.logDet + nu*(1+math.Log(2*math.Pi*m.r2/nu)) - m.logW)
@@ -135,31 +142,18 @@ func unpack(factors []factor, x []float64, l []triangle) {
 	}
 }
 
-// fit maximises the restricted likelihood.
+// fit maximises the restricted likelihood and leaves the model solved and its system inverted at the maximum.
 func (m *normalModel) fit() minimum {
 	n := parameters(m.factors)
 	start, scale := make([]float64, n), make([]float64, n)
-	l := m.start()
-	pack(m.factors, l, start)
-	// The first guess of the curvature: a log SD known from J effects, each with reliability s, has information 2Js².
-	i := 0
-	for f := range m.factors {
-		const reliability = 0.7
-		info := 2 * reliability * reliability * float64(len(m.factors[f].levels))
-		for j := range 2*m.factors[f].k - 1 {
-			v := l[f][j]
-			if j == 1 {
-				v = l[f][2]
-			}
-			scale[i] = max(v*v, 1e-8) / max(info, 1)
-			i++
-		}
-	}
+	m.start(start, scale)
 	g := make([]triangle, len(m.factors))
+	last := make([]float64, n)
 	objective := func(x, gradient []float64) float64 {
+		copy(last, x)
 		unpack(m.factors, x, m.lambda)
 		v := m.solve()
-		if math.IsInf(v, -1) || math.IsNaN(v) {
+		if math.IsInf(v, 0) || math.IsNaN(v) {
 			return math.Inf(1)
 		}
 		m.gradient(g)
@@ -169,14 +163,21 @@ func (m *normalModel) fit() minimum {
 		}
 		return -v
 	}
-	return minimise(objective, start, scale, 1e-9, 500)
+	end := minimise(objective, start, scale, 1e-9, 500)
+	if !slices.Equal(last, end.x) && !math.IsInf(end.value, 1) {
+		objective(end.x, slices.Clone(end.gradient))
+	}
+	return end
 }
 
-// start guesses Λ by moments: the variance of a factor's raw means beyond what their sizes explain, against the variance
-// within; slopes start with half the level's SD over one SD of time.
-func (m *normalModel) start() []triangle {
+// start guesses Λ, and how well each of its entries is known, as a search's vectors. A factor's variance is that of its raw
+// means beyond what their sizes explain; the residual variance is what is left within players when the other factors' are
+// taken off. Slopes start with half the level's SD over one SD of time. A log SD known from effects of reliabilities s_j has
+// information 2 Σ s_j².
+func (m *normalModel) start(start, variance []float64) {
 	s := m.sys
-	l := make([]triangle, len(m.factors))
+	between, within, spread := make([]float64, len(m.factors)), make([]float64, len(m.factors)), make([]float64, len(m.factors))
+	weights := make([][]float64, len(m.factors))
 	for f, fac := range m.factors {
 		sum, weight := make([]float64, len(fac.levels)), make([]float64, len(fac.levels))
 		var total, square, t1, t2 float64
@@ -192,24 +193,47 @@ func (m *normalModel) start() []triangle {
 				t2 += m.w[r] * t * t
 			}
 		}
-		var between, wsq float64
+		var means, wsq float64
 		for j := range sum {
-			between += sum[j] * sum[j] / weight[j]
+			means += sum[j] * sum[j] / weight[j]
 			wsq += weight[j] * weight[j]
 		}
-		levels, n := float64(len(sum)), float64(s.n)
-		within := (square - between) / max(n-levels, 1)
-		ratio := 0.25
-		if d := total - wsq/total; d > 0 && within > 0 {
-			ratio = (between - (levels-1)*within) / d / within
+		levels := float64(len(sum))
+		within[f] = (square - means) / max(float64(s.n)-levels, 1)
+		between[f] = 0.25 * within[f]
+		if d := total - wsq/total; d > 0 {
+			between[f] = max((means-(levels-1)*within[f])/d, 0)
 		}
-		l[f][0] = math.Sqrt(min(max(ratio, 0.01), 100))
+		spread[f] = math.Sqrt(max(t2/total-t1*t1/total/total, 0))
+		weights[f] = weight
+	}
+	residual := within[0]
+	for f := range m.factors[1:] {
+		residual -= between[f+1]
+	}
+	residual = max(residual, 0.2*within[0])
+	i := 0
+	for f, fac := range m.factors {
+		l := 1.0
+		if residual > 0 {
+			l = math.Sqrt(min(max(between[f]/residual, 0.01), 100))
+		}
+		var information float64
+		for _, w := range weights[f] {
+			r := l * l * w / (1 + l*l*w)
+			information += 2 * r * r
+		}
+		information = max(information, 1)
+		start[i], variance[i] = l, l*l/information
+		i++
 		if fac.k == 2 {
-			sd := math.Sqrt(max(t2/total-t1*t1/total/total, 0))
-			if sd > 0 {
-				l[f][2] = l[f][0] / 2 / sd
+			slope := l / 2
+			if spread[f] > 0 {
+				slope /= spread[f]
 			}
+			start[i+1] = slope
+			variance[i], variance[i+1] = slope*slope/information, slope*slope/information
+			i += 2
 		}
 	}
-	return l
 }

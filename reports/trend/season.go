@@ -41,7 +41,7 @@ const (
 	priorCovariate = 0.15 // difficulty, home, exponent of minutes, role
 	priorTrend     = 0.15
 	leanLevel      = 0.7
-	leanSlope      = 0.8
+	leanSlope      = 0.6
 	leanMatch      = 0.2
 	leanCoach      = 0.4
 	leanDispersion = 0.4
