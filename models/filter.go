@@ -93,5 +93,8 @@ type GroupCell struct {
 	CarryCell
 }
 
-// TrendFilter picks trends.
-type TrendFilter struct{ PlayerID, SeasonID, SquadID int64 }
+// TrendFilter picks trends; Verdicts those with one of the verdicts.
+type TrendFilter struct {
+	PlayerID, SeasonID, SquadID int64
+	Verdicts                    []string
+}

@@ -25,6 +25,7 @@ type Trend struct {
 	Revision  int64        `json:"revision"` // of the squad's season, see SquadSeason
 	MadeAt    time.Time    `json:"made_at"`
 	Figures   TrendFigures `json:"figures" gorm:"serializer:json"`
+	Verdict   string       `json:"-"` // that of the figures, beside them so that it can be asked for
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5

@@ -128,6 +128,10 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 	if err != nil {
 		return nil, 0, err
 	}
+	firm, err := newFirmTrends(tx)
+	if err != nil {
+		return nil, 0, err
+	}
 	var shown []squadOfSeason
 	people := map[int64]bool{}
 	for _, squad := range squads {
@@ -140,16 +144,20 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 				in[m.PlayerID] = true
 			}
 		}
+		trends, err := firm.of(tx, season, squad.ID)
+		if err != nil {
+			return nil, 0, err
+		}
 		table := paper.Table{
 			Caption: "The players of " + squad.Name,
-			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true}, {Label: "Minutes", Numeric: true}},
+			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true}, {Label: "Minutes", Numeric: true}, {Label: "Firm trends"}},
 		}
 		for _, player := range players {
 			if !in[player.ID] {
 				continue
 			}
 			people[player.ID] = true
-			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches), paper.Number(played[player.ID].minutes, 0))
+			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches), paper.Number(played[player.ID].minutes, 0), trends[player.ID])
 			cells[0].Link = seasonReportAddress(player.ID, season)
 			table.Rows = append(table.Rows, cells)
 		}

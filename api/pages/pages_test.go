@@ -38,11 +38,11 @@ func rows(page string) []string {
 func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
-		under16 := []string{"Player|Position|Matches|Minutes", "Owen Tarrant|Fly half, Centre|5|205", "Tam Veale|Hooker|0|0"}
-		under18 := []string{"Player|Position|Matches|Minutes", "Bryn Calder|Flanker|5|350", "Owen Tarrant|Fly half, Centre|5|205"}
+		under16 := []string{"Player|Position|Matches|Minutes|Firm trends", "Owen Tarrant|Fly half, Centre|5|205|", "Tam Veale|Hooker|0|0|"}
+		under18 := []string{"Player|Position|Matches|Minutes|Firm trends", "Bryn Calder|Flanker|5|350|", "Owen Tarrant|Fly half, Centre|5|205|"}
 		for login, want := range map[string][]string{
 			"mabyn": slices.Concat(under16, under18), "ansel": under18, "sorrel": under18,
-			"edda": {"Player|Position|Matches|Minutes", "Wystan Rudd|Prop|0|0"},
+			"edda": {"Player|Position|Matches|Minutes|Firm trends", "Wystan Rudd|Prop|0|0|"},
 		} {
 			got := a.SignIn(t, login).Get("/")
 			if got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
@@ -66,7 +66,7 @@ func TestHomeShowsAnotherSeasonThatIsAskedFor(t *testing.T) {
 		a := apitest.Serve(t, s)
 		c := a.SignIn(t, "mabyn")
 		got := c.Get(fmt.Sprintf("/?season=%d", a.Earlier.ID))
-		if want := []string{"Player|Position|Matches|Minutes", "Bryn Calder|Flanker|0|0"}; got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
+		if want := []string{"Player|Position|Matches|Minutes|Firm trends", "Bryn Calder|Flanker|0|0|"}; got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
 			t.Errorf("%d %q; want %q", got.Status, rows(got.Body), want)
 		}
 		for _, wish := range []string{"x", "0", "987654321", fmt.Sprint(a.OtherSeason.ID)} {
@@ -239,4 +239,41 @@ func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 			t.Errorf("%s: %d, %s; want 404, not to be kept", address, got.Status, got.Header.Get("Cache-Control"))
 		}
 	}
+}
+
+func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		operator := models.Operator(a.Season.AcademyID)
+		trends := []models.Trend{
+			{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving"}},
+			{PlayerID: a.Bryn.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "declining"}},
+			{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "probably declining"}},
+		}
+		var now models.SquadSeason
+		err := s.Write(t.Context(), operator, func(tx *store.Tx) (err error) {
+			if now, err = tx.SquadSeason(a.Season.ID, a.Under18.ID); err != nil {
+				return err
+			}
+			return tx.KeepTrends(now, trends)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		// Fewer carries are neither better nor worse, and a probable decline is not firm.
+		const want = "Bryn Calder|Flanker|5|350|improving: contact won; falling: carries"
+		if got := rows(a.SignIn(t, "ansel").Get("/").Body); !slices.Contains(got, want) {
+			t.Errorf("the home page has %q; want %q", got, want)
+		}
+		err = s.Write(t.Context(), operator, func(tx *store.Tx) error {
+			now.Revision++ // the data stand elsewhere
+			return tx.KeepTrends(now, trends)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := rows(a.SignIn(t, "ansel").Get("/").Body); slices.Contains(got, want) {
+			t.Error("trends behind the data are still named")
+		}
+	})
 }

@@ -23,12 +23,14 @@ CREATE TABLE trends (
     revision   bigint NOT NULL,
     made_at    timestamptz NOT NULL,
     figures    jsonb NOT NULL,
+    verdict    text NOT NULL,
     PRIMARY KEY (academy_id, season_id, squad_id, player_id, indicator, skill),
     CHECK ((indicator = '') <> (skill = '')),
     FOREIGN KEY (academy_id, season_id, squad_id) REFERENCES squad_seasons (academy_id, season_id, squad_id),
     FOREIGN KEY (academy_id, player_id) REFERENCES players (academy_id, id)
 );
 CREATE INDEX trends_player ON trends (academy_id, player_id, season_id);
+CREATE INDEX trends_verdict ON trends (academy_id, verdict, season_id);
 
 -- +goose StatementBegin
 DO $$

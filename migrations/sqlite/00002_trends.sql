@@ -23,12 +23,14 @@ CREATE TABLE trends (
     revision   integer NOT NULL,
     made_at    datetime NOT NULL,
     figures    text NOT NULL CHECK (json_valid(figures)),
+    verdict    text NOT NULL,
     PRIMARY KEY (academy_id, season_id, squad_id, player_id, indicator, skill),
     CHECK ((indicator = '') <> (skill = '')),
     FOREIGN KEY (academy_id, season_id, squad_id) REFERENCES squad_seasons (academy_id, season_id, squad_id),
     FOREIGN KEY (academy_id, player_id) REFERENCES players (academy_id, id)
 ) WITHOUT ROWID;
 CREATE INDEX trends_player ON trends (academy_id, player_id, season_id);
+CREATE INDEX trends_verdict ON trends (academy_id, verdict, season_id);
 
 -- Everything recorded before there were trends is to be fitted.
 INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted)
@@ -39,4 +41,5 @@ INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES
     ('squad_seasons', 'squad_seasons', '300 30 3 1'),
     ('squad_seasons', 'squad_seasons_squad', '300 30 10'),
     ('trends', 'trends', '100000 10000 3000 1000 40 1 1'),
-    ('trends', 'trends_player', '100000 10000 40 40');
+    ('trends', 'trends_player', '100000 10000 40 40'),
+    ('trends', 'trends_verdict', '100000 10000 1500 500');

@@ -229,7 +229,7 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("group observations", len(mates), err)
 		cells, err := tx.SquadCarryCells(group)
 		list("group cells", len(cells), err)
-		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}} {
+		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}, {SeasonID: season, Verdicts: []string{"improving", "declining"}}} {
 			all, err := tx.Trends(f)
 			list("trends", len(all), err)
 		}

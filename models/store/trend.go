@@ -13,6 +13,9 @@ import (
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID))
+	if len(f.Verdicts) > 0 {
+		w = and(w, that("trends.verdict IN ?", f.Verdicts))
+	}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
 	case models.ReachSquads:
@@ -76,7 +79,7 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	for i := range kept {
 		t := &kept[i]
 		t.AcademyID, t.SeasonID, t.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
-		t.Revision, t.MadeAt = of.Revision, tx.now
+		t.Revision, t.MadeAt, t.Verdict = of.Revision, tx.now, t.Figures.Verdict
 	}
 	for some := range slices.Chunk(kept, 200) {
 		if err := tx.done("keep trends", tx.query().Create(&some).Error); err != nil {

@@ -107,6 +107,13 @@ func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 			}
 			return err
 		})
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			firm, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID, Verdicts: []string{"improving", "declining"}})
+			if len(firm) != 1 || firm[0].PlayerID != w.tove.ID {
+				t.Errorf("firm verdicts: %+v, want tove's", firm)
+			}
+			return err
+		})
 		write(t, s, operator, func(tx *store.Tx) error {
 			w.match.Difficulty = ptr(5)
 			return tx.UpdateMatch(&w.match)

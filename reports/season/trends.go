@@ -51,10 +51,10 @@ func trendKey(indicator, skill string) string { return indicator + "/" + skill }
 // firm says whether a verdict is sure enough for a sentence to lead with.
 func firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
 
-// verdict is a trend's verdict in the words of an edition. An indicator of which neither direction is better rises or falls; a decline
-// is, to the player, what needs attention.
-func (r *Report) verdict(t *models.TrendFigures, better models.Better) string {
-	v := trend.Verdict(t.Verdict)
+// VerdictWords is a verdict in the words of an edition. An indicator of which neither direction is better rises or falls; a decline is, to the
+// player, what needs attention.
+func VerdictWords(verdict string, better models.Better, edition Edition) string {
+	v := trend.Verdict(verdict)
 	if better == models.Neither {
 		if words, ok := map[trend.Verdict]string{
 			trend.Improving: "rising", trend.ProbablyImproving: "probably rising", trend.Declining: "falling", trend.ProbablyDeclining: "probably falling",
@@ -62,12 +62,16 @@ func (r *Report) verdict(t *models.TrendFigures, better models.Better) string {
 			return words
 		}
 	}
-	if r.Edition == PlayerEdition {
+	if edition == PlayerEdition {
 		if words, ok := map[trend.Verdict]string{trend.Declining: "needs attention", trend.ProbablyDeclining: "may need attention"}[v]; ok {
 			return words
 		}
 	}
-	return string(v)
+	return verdict
+}
+
+func (r *Report) verdict(t *models.TrendFigures, better models.Better) string {
+	return VerdictWords(t.Verdict, better, r.Edition)
 }
 
 func interval80(e *models.Estimate) trend.Interval { return trend.Interval(e.Range80) }

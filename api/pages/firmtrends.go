@@ -1,0 +1,76 @@
+package pages
+
+import (
+	"slices"
+	"strings"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/season"
+	"throughline/reports/trend"
+)
+
+// firmTrends puts a squad's firm verdicts into words.
+type firmTrends struct {
+	label  map[string]string // of indicators and skills by code
+	better map[string]models.Better
+}
+
+func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return nil, err
+	}
+	skills, err := tx.Skills()
+	if err != nil {
+		return nil, err
+	}
+	f := &firmTrends{label: map[string]string{}, better: map[string]models.Better{}}
+	for _, i := range indicators {
+		f.label[i.Code], f.better[i.Code] = i.Label, i.Better
+	}
+	for _, s := range skills {
+		f.label[skillKey+s.Code], f.better[skillKey+s.Code] = s.Label, models.Higher
+	}
+	return f, nil
+}
+
+// skillKey sets skills apart from indicators.
+const skillKey = "skill "
+
+// of says for each player of a squad's season with firm trends which those are, such as "improving: contact won; declining: repositions in
+// place". While the trends are being made again nobody has any.
+func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, error) {
+	behind, err := tx.SquadSeason(seasonID, squad)
+	if err != nil || behind.Fitted != behind.Revision {
+		return nil, err
+	}
+	trends, err := tx.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad, Verdicts: []string{string(trend.Improving), string(trend.Declining)}})
+	if err != nil {
+		return nil, err
+	}
+	named := map[int64]map[string][]string{}
+	for _, t := range trends {
+		key := t.Indicator
+		if t.Skill != "" {
+			key = skillKey + t.Skill
+		}
+		verdict := season.VerdictWords(t.Verdict, f.better[key], season.StaffEdition)
+		if named[t.PlayerID] == nil {
+			named[t.PlayerID] = map[string][]string{}
+		}
+		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], strings.ToLower(f.label[key]))
+	}
+	words := map[int64]string{}
+	for player, by := range named {
+		var parts []string
+		for _, verdict := range []string{"improving", "rising", "declining", "falling"} {
+			if labels := by[verdict]; len(labels) > 0 {
+				slices.Sort(labels)
+				parts = append(parts, verdict+": "+strings.Join(labels, ", "))
+			}
+		}
+		words[player] = strings.Join(parts, "; ")
+	}
+	return words, nil
+}
