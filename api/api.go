@@ -3,11 +3,12 @@
 package api
 
 import (
-	"context"
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
 	"strings"
+	"sync/atomic"
 	"time"
 
 	"github.com/gin-gonic/gin"
@@ -34,24 +35,38 @@ type Options struct {
 	Open bool
 	// Grace is how long running requests may take to finish at the end; 0 stands for the constant of the same name.
 	Grace time.Duration
+	// Limits are what one caller may ask; see there for the zero value.
+	Limits Limits
 }
 
 // Server answers for one deployment.
 type Server struct {
-	log     *slog.Logger
-	handler http.Handler
-	pages   *pages.Pages
-	rest    *rest.Service
-	open    bool
-	grace   time.Duration
+	log       *slog.Logger
+	handler   http.Handler
+	store     *store.Store
+	pages     *pages.Pages
+	rest      *rest.Service
+	metrics   *metrics
+	limits    Limits
+	addresses *buckets
+	people    *buckets
+	open      bool
+	times     times
+	stopping  atomic.Bool
 }
 
 // New puts a server together. It reads nothing and starts nothing, so that serving can begin at once. Errors: a public address that is
 // not one.
 func New(o Options) (*Server, error) {
-	s := &Server{log: slog.New(numbered{o.Log.Handler()}), grace: o.Grace, open: o.Open}
-	if s.grace == 0 {
-		s.grace = Grace
+	s := &Server{
+		log: slog.New(numbered{o.Log.Handler()}), store: o.Store, metrics: newMetrics(o.Store, o.Version), open: o.Open, times: usual(), limits: o.Limits,
+		addresses: newBuckets(o.Limits.Address, o.Now), people: newBuckets(o.Limits.Person, o.Now),
+	}
+	if o.Grace != 0 {
+		s.times.grace = o.Grace
+	}
+	if s.limits.Body == 0 {
+		s.limits.Body = DefaultBody
 	}
 	secure := strings.HasPrefix(o.PublicURL, "https://")
 	origins := http.NewCrossOriginProtection()
@@ -88,10 +103,13 @@ func New(o Options) (*Server, error) {
 
 	// What is the same for everybody needs no session.
 	mux := http.NewServeMux()
-	mux.Handle("/", people.Handler(router))
+	mux.Handle("/", people.Handler(s.limitPeople(s.bounded(router))))
 	mux.Handle("GET "+pages.StaticPath, s.pages.Static())
-	mux.HandleFunc("GET /healthz", s.health(o.Store))
-	s.handler = logRequests(s.log, o.Now, s.recovered(s.headers(s.readable(origins.Handler(headAsGet(named(mux)))))))
+	answers, err := compressed(named(mux))
+	if err != nil {
+		return nil, err
+	}
+	s.handler = s.logged(o.Now, s.recovered(s.headers(s.limitAddresses(s.readable(origins.Handler(headAsGet(answers)))))))
 	return s, nil
 }
 
@@ -106,21 +124,12 @@ func named(mux *http.ServeMux) http.Handler {
 	})
 }
 
-// health answers whether the server can do its work, which is whether it reaches its database.
-func (s *Server) health(db interface{ Ping(context.Context) error }) http.HandlerFunc {
-	return func(w http.ResponseWriter, r *http.Request) {
-		if err := db.Ping(r.Context()); err != nil {
-			s.fail(w, r, http.StatusServiceUnavailable, fmt.Errorf("reach the database: %w", err))
-			return
-		}
-		w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-		fmt.Fprintln(w, "ok")
-	}
-}
-
 // fail answers a request that goes no further, in the way of the part it was for. The message of a *models.Error is shown; any other
-// error is logged and never shown.
+// error is logged and never shown. A database that is away is no failure of the program.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, status int, err error) {
+	if status == http.StatusInternalServerError && errors.Is(err, store.ErrUnavailable) {
+		status = http.StatusServiceUnavailable
+	}
 	if strings.HasPrefix(r.URL.Path, rest.Path+"/") {
 		s.rest.Fail(w, r, status, err)
 		return

@@ -28,7 +28,7 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	ansel, stranger := a.SignIn(t, "ansel"), a.Stranger(t)
 	for name, got := range map[string]apitest.Answer{
 		"page": ansel.Get("/"), "sign in": stranger.Get("/sign-in"), "redirect": stranger.Get("/"), "no such page": ansel.Get("/nothing"),
-		"resource": ansel.Get("/api/v1/seasons"), "problem": stranger.Get("/api/v1/seasons"), "health": stranger.Get("/healthz"),
+		"resource": ansel.Get("/api/v1/seasons"), "problem": stranger.Get("/api/v1/seasons"),
 		"refused": stranger.Post("/sign-in", url.Values{"user": {"ansel"}}),
 	} {
 		for header, want := range map[string]string{
@@ -50,7 +50,7 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := a.SignIn(t, "ansel")
-	for _, path := range []string{"/", "/sign-in", "/cautions", "/healthz", "/nothing", "/api/v1/players", "/api/v1/nothing"} {
+	for _, path := range []string{"/", "/sign-in", "/cautions", "/nothing", "/api/v1/players", "/api/v1/nothing"} {
 		head, get := c.Do(http.MethodHead, path, nil), c.Get(path)
 		if head.Status != get.Status || head.Body != "" || head.Header.Get("Content-Type") != get.Header.Get("Content-Type") {
 			t.Errorf("%s: HEAD gives %d %s and %d bytes, GET %d %s", path, head.Status, head.Header.Get("Content-Type"), len(head.Body), get.Status, get.Header.Get("Content-Type"))
@@ -67,22 +67,6 @@ func TestOtherMethodsAreRefusedWithThoseThatAreAllowed(t *testing.T) {
 			t.Errorf("DELETE %s: %d, Allow %q; want 405 and %q", path, got.Status, got.Header.Get("Allow"), want)
 		}
 	}
-}
-
-func TestHealthDependsOnTheDatabase(t *testing.T) {
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
-		a := apitest.Serve(t, s)
-		c := a.Stranger(t)
-		if got := c.Get("/healthz"); got.Status != http.StatusOK || got.Body != "ok\n" {
-			t.Errorf("%d %q; want 200 ok", got.Status, got.Body)
-		}
-		if err := s.Close(); err != nil {
-			t.Fatal(err)
-		}
-		if got := c.Get("/healthz"); got.Status != http.StatusServiceUnavailable || strings.Contains(got.Body, "closed") {
-			t.Errorf("without a database: %d %q; want 503 and nothing of why", got.Status, got.Body)
-		}
-	})
 }
 
 func TestAddressesThatAreNotTextAreRefused(t *testing.T) {

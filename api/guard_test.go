@@ -40,7 +40,7 @@ func failing(t *testing.T, handler http.HandlerFunc) (string, *http.Client, *log
 	if err != nil {
 		t.Fatal(err)
 	}
-	server := httptest.NewServer(logRequests(s.log, time.Now, s.recovered(s.headers(handler))))
+	server := httptest.NewServer(s.logged(time.Now, s.recovered(s.headers(handler))))
 	t.Cleanup(server.Close)
 	return server.URL, server.Client(), log
 }

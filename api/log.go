@@ -38,9 +38,9 @@ func (n numbered) WithAttrs(attrs []slog.Attr) slog.Handler {
 // WithGroup keeps the numbers.
 func (n numbered) WithGroup(name string) slog.Handler { return numbered{n.Handler.WithGroup(name)} }
 
-// logRequests writes one line for each request: its id, method, route pattern, status and duration. Never the path or the query, which
-// say whose record somebody looked at, nor an address, a name or a header.
-func logRequests(log *slog.Logger, now func() time.Time, next http.Handler) http.Handler {
+// logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. Never the path or the query,
+// which say whose record somebody looked at, nor an address, a name or a header.
+func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := now()
 		var chance [8]byte
@@ -50,9 +50,12 @@ func logRequests(log *slog.Logger, now func() time.Time, next http.Handler) http
 		seen := &seen{id: id, pattern: "none"}
 		answer := &answer{ResponseWriter: w}
 		r = r.WithContext(context.WithValue(r.Context(), seenKey{}, seen))
+		s.metrics.running.Inc()
 		defer func() {
-			log.InfoContext(r.Context(), "request", "method", method(r), "route", seen.pattern,
-				"status", answer.status(), "duration", now().Sub(began))
+			s.metrics.running.Dec()
+			took := now().Sub(began)
+			s.metrics.observe(method(r), seen.pattern, answer.status(), took)
+			s.log.InfoContext(r.Context(), "request", "method", method(r), "route", seen.pattern, "status", answer.status(), "duration", took)
 		}()
 		next.ServeHTTP(answer, r)
 	})
@@ -78,7 +81,11 @@ func note(ctx context.Context, pattern string) {
 	}
 }
 
-// answer remembers the status of a response.
+// retryAfter is how many seconds a client is asked to wait where the server cannot answer: a database that is started again takes about
+// so long (common practice).
+const retryAfter = "5"
+
+// answer remembers the status of a response, and tells everybody who is turned away for now when to come again.
 type answer struct {
 	http.ResponseWriter
 	code int
@@ -87,6 +94,9 @@ type answer struct {
 func (a *answer) WriteHeader(code int) {
 	if a.code == 0 && code >= 200 {
 		a.code = code
+		if h := a.Header(); code == http.StatusServiceUnavailable && h.Get("Retry-After") == "" {
+			h.Set("Retry-After", retryAfter)
+		}
 	}
 	a.ResponseWriter.WriteHeader(code)
 }

@@ -28,6 +28,11 @@ const (
 	cancelled = 5 * time.Second
 )
 
+// times are how long one request may take in a server.
+type times struct{ head, read, write, idle, grace time.Duration }
+
+func usual() times { return times{headTimeout, readTimeout, writeTimeout, idleTimeout, Grace} }
+
 // largestHead is far above what a browser sends and far below what would cost memory.
 const largestHead = 64 << 10
 
@@ -45,10 +50,10 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 			defer running.Done()
 			s.handler.ServeHTTP(w, r)
 		}),
-		ReadHeaderTimeout: headTimeout,
-		ReadTimeout:       readTimeout,
-		WriteTimeout:      writeTimeout,
-		IdleTimeout:       idleTimeout,
+		ReadHeaderTimeout: s.times.head,
+		ReadTimeout:       s.times.read,
+		WriteTimeout:      s.times.write,
+		IdleTimeout:       s.times.idle,
 		MaxHeaderBytes:    largestHead,
 		BaseContext:       func(net.Listener) context.Context { return base },
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
@@ -60,8 +65,9 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		return fmt.Errorf("serve on %s: %w", ln.Addr(), err)
 	case <-ctx.Done():
 	}
-	s.log.Info("stopping: running requests may finish", "within", s.grace)
-	grace, stop := context.WithTimeout(base, s.grace)
+	s.stopping.Store(true)
+	s.log.Info("stopping: running requests may finish", "within", s.times.grace)
+	grace, stop := context.WithTimeout(base, s.times.grace)
 	defer stop()
 	err := server.Shutdown(grace)
 	<-ended
@@ -69,7 +75,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		return nil
 	}
 	cancel()
-	err = errors.Join(fmt.Errorf("requests were still running %v after the server was told to stop and have been cancelled", s.grace), server.Close())
+	err = errors.Join(fmt.Errorf("requests were still running %v after the server was told to stop and have been cancelled", s.times.grace), server.Close())
 	left := make(chan struct{})
 	go func() {
 		running.Wait()

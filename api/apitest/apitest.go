@@ -36,10 +36,11 @@ var Now = time.Date(2025, 12, 1, 9, 0, 0, 0, time.UTC)
 // under 16s too; Mabyn, the manager, sees everybody, Tam of the under 16s included. Bryn and Owen have users of their own, and so has Perran, who is in no squad yet. Edda is the manager of another
 // academy, where Wystan plays.
 type Academy struct {
-	URL   string
-	Store *store.Store
-	Log   *Log
-	ID    int64
+	URL    string
+	Store  *store.Store
+	Server *api.Server
+	Log    *Log
+	ID     int64
 
 	Season, Earlier, OtherSeason models.Season
 	Under18, Under16             models.Squad
@@ -72,17 +73,18 @@ func (l *Log) String() string {
 	return l.b.String()
 }
 
-// Serve fills a store with the academy and serves it until the test ends.
-func Serve(t testing.TB, s *store.Store) *Academy {
+// Serve fills a store with the academy and serves it until the test ends. Change, where there is any, sets what the test needs otherwise.
+func Serve(t testing.TB, s *store.Store, change ...func(*api.Options)) *Academy {
 	t.Helper()
 	a := &Academy{Store: s, Log: &Log{}, tokens: map[string]string{}}
 	a.fill(t)
 	a.fillOther(t)
-	server := NewServer(t, s, a.Log)
+	server := NewServer(t, s, a.Log, change...)
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
 	}
+	a.Server = server
 	a.URL = "http://" + ln.Addr().String()
 	ctx, stop := context.WithCancel(context.Background())
 	stopped := make(chan error, 1)
@@ -98,7 +100,7 @@ func Serve(t testing.TB, s *store.Store) *Academy {
 }
 
 // OnSQLite is Serve for tests of what does not depend on the database: on SQLite alone.
-func OnSQLite(t testing.TB) *Academy {
+func OnSQLite(t testing.TB, change ...func(*api.Options)) *Academy {
 	t.Helper()
 	s, err := store.Open(t.Context(), storetest.SQLite(t), store.Options{Now: storetest.Now})
 	if err != nil {
@@ -109,11 +111,11 @@ func OnSQLite(t testing.TB) *Academy {
 			t.Error(err)
 		}
 	})
-	return Serve(t, s)
+	return Serve(t, s, change...)
 }
 
 // NewServer returns a server over a store, as the program makes it.
-func NewServer(t testing.TB, s *store.Store, log io.Writer) *api.Server {
+func NewServer(t testing.TB, s *store.Store, log io.Writer, change ...func(*api.Options)) *api.Server {
 	t.Helper()
 	charts := chart.NewRenderer(0)
 	t.Cleanup(charts.Close)
@@ -121,9 +123,13 @@ func NewServer(t testing.TB, s *store.Store, log io.Writer) *api.Server {
 	if err != nil {
 		t.Fatal(err)
 	}
-	server, err := api.New(api.Options{
+	options := api.Options{
 		Store: s, Season: page, Log: slog.New(slog.NewTextHandler(log, nil)), Now: func() time.Time { return Now }, Version: "test",
-	})
+	}
+	for _, c := range change {
+		c(&options)
+	}
+	server, err := api.New(options)
 	if err != nil {
 		t.Fatal(err)
 	}

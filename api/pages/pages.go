@@ -154,6 +154,15 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 		f = failure{Heading: "That could not be done", Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
 	case http.StatusRequestEntityTooLarge:
 		f = failure{Heading: "That was too much at once", Text: "Go back and send less."}
+	case http.StatusRequestTimeout:
+		f = failure{Heading: "That took too long to arrive", Text: "The line may be slow. Go back and send it again."}
+	case http.StatusTooManyRequests:
+		f = failure{Heading: "That was too often", Text: "Wait a little, then go on."}
+	case http.StatusServiceUnavailable:
+		f = failure{
+			Heading: "The records cannot be reached at the moment", Text: "It is not your doing. Nothing is lost; try again in a while.",
+			Number: w.Header().Get("X-Request-Id"),
+		}
 	default:
 		f = failure{
 			Heading: "Something went wrong", Text: "It is not your doing, and it has been written down. Try again in a while.",

@@ -51,16 +51,17 @@ func (p *program) exists() error {
 
 // open opens the database. A SQLite file, which belongs to whoever runs the program, is made and brought up to date on the way; a PostgreSQL
 // database is not, and refused where it does not fit.
-func (p *program) open(ctx context.Context, log *slog.Logger) (*store.Store, error) {
+func (p *program) open(ctx context.Context, log *slog.Logger, options store.Options) (*store.Store, error) {
 	if err := p.checkDatabase(); err != nil {
 		return nil, err
 	}
+	options.Now, options.Log = time.Now, log
 	if !p.onPostgres() {
 		if _, err := store.Migrate(ctx, p.database); err != nil {
 			return nil, err
 		}
 	}
-	return store.Open(ctx, p.database, store.Options{Now: time.Now, Log: log})
+	return store.Open(ctx, p.database, options)
 }
 
 // with opens a database that is there, does something and closes it.
@@ -68,7 +69,7 @@ func (p *program) with(ctx context.Context, do func(*store.Store) error) error {
 	if err := p.exists(); err != nil {
 		return err
 	}
-	s, err := p.open(ctx, p.log())
+	s, err := p.open(ctx, p.log(), store.Options{})
 	if err != nil {
 		return err
 	}

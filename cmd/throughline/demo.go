@@ -21,7 +21,8 @@ import (
 )
 
 func (p *program) demo() *cobra.Command {
-	var addr, file string
+	var file string
+	var how serving
 	var noServe bool
 	c := &cobra.Command{
 		Use:   "demo",
@@ -35,12 +36,13 @@ The people and the figures are made up.`,
 			if err := p.checkDatabase(); err != nil {
 				return err
 			}
-			if _, _, err := net.SplitHostPort(addr); err != nil {
-				return misusef("--addr must be HOST:PORT, such as %s", defaultAddr)
+			if err := how.check(); err != nil {
+				return err
 			}
+			addr := how.addr
 			var ln net.Listener
 			if !noServe {
-				if ln, err = listen(ctx, addr); err != nil {
+				if ln, err = listen(ctx, "--addr", addr); err != nil {
 					return err
 				}
 				addr = reachable(ln.Addr())
@@ -50,7 +52,7 @@ The people and the figures are made up.`,
 			if _, err := store.Migrate(ctx, p.database); err != nil {
 				return err
 			}
-			s, err := p.open(ctx, log)
+			s, err := p.open(ctx, log, how.options())
 			if err != nil {
 				return err
 			}
@@ -58,11 +60,11 @@ The people and the figures are made up.`,
 			if err := p.demonstrate(ctx, s, "http://"+addr, file); err != nil || noServe {
 				return err
 			}
-			return serveUntilStopped(ctx, log, s, ln, "")
+			return serveUntilStopped(ctx, log, s, ln, how)
 		}),
 	}
 	onDatabase(c, "sqlite:throughline-demo.db")
-	c.Flags().StringVar(&addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
+	onServing(c, &how)
 	c.Flags().StringVar(&file, "access", "", "a file to write the ways in to, as JSON that only you may read")
 	c.Flags().BoolVar(&noServe, "no-serve", false, "stop when everything is set up")
 	return c

@@ -67,14 +67,14 @@ In a database without an academy one is made; --academy names it.`,
 			if half < 5 || half > 40 {
 				return misusef("--half-minutes must be from 5 to 40")
 			}
-			s, err := p.open(ctx, p.log())
+			s, err := p.open(ctx, p.log(), store.Options{})
 			if err != nil {
 				return err
 			}
 			return errors.Join(p.readTotals(ctx, s, args[0], half), s.Close())
 		}),
 	}
-	onDatabase(c, "sqlite:throughline.db")
+	onDatabase(c, defaultDatabase)
 	onAcademy(c, "; with none in it, the one to make")
 	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes, "the length of a half in matches that the file creates without saying it")
 	return c

@@ -30,7 +30,7 @@ tables. A SQLite file is brought up to date whenever it is opened.`,
 			return p.migrateStatus(ctx)
 		}),
 	}
-	onDatabase(c, "sqlite:throughline.db")
+	onDatabase(c, defaultDatabase)
 	return c
 }
 

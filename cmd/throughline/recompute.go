@@ -21,7 +21,7 @@ func (p *program) recompute() *cobra.Command {
 			return p.with(ctx, func(s *store.Store) error { return p.recomputeSeason(ctx, s, season) })
 		}),
 	}
-	onDatabase(c, "sqlite:throughline.db")
+	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	c.Flags().StringVar(&season, "season", "", "only this season; otherwise all")
 	return c

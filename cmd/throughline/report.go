@@ -43,7 +43,7 @@ happens to it afterwards is up to you.`,
 			return p.with(ctx, func(s *store.Store) error { return p.writeReport(ctx, s, player, name, file) })
 		}),
 	}
-	onDatabase(c, "sqlite:throughline.db")
+	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
 	c.Flags().StringVar(&name, "season", "", "the season's name, such as 2025-26")

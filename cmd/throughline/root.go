@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -31,9 +30,10 @@ func misusef(format string, args ...any) error { return usageError{fmt.Errorf(fo
 // program is one run of the command line.
 type program struct {
 	out, err io.Writer
-	database string // --database
-	academy  string // --academy
-	running  bool   // the arguments were understood
+	database string            // --database
+	academy  string            // --academy
+	running  bool              // the arguments were understood
+	ways     map[string]string // which way each setting was set
 }
 
 // run runs the command line and returns the exit code.
@@ -90,7 +90,7 @@ Exit codes: 0 done, 1 failed, 2 used wrongly.`,
 	root.SetOut(p.out)
 	root.SetErr(p.err)
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.trends(), p.report(), p.version())
+	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.trends(), p.report(), p.user(), p.config(), p.version())
 	return root
 }
 
@@ -98,11 +98,12 @@ Exit codes: 0 done, 1 failed, 2 used wrongly.`,
 func (p *program) step(do func(ctx context.Context, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
 		p.running = true
+		var err error
+		if p.ways, err = configure(c); err != nil {
+			return err
+		}
 		if f := c.Flags().Lookup("database"); f != nil {
 			p.database = f.Value.String()
-			if env := os.Getenv("THROUGHLINE_DATABASE"); env != "" && !f.Changed {
-				p.database = env
-			}
 		}
 		if f := c.Flags().Lookup("academy"); f != nil {
 			p.academy = f.Value.String()
@@ -111,10 +112,14 @@ func (p *program) step(do func(ctx context.Context, args []string) error) func(*
 	}
 }
 
-// onDatabase gives a command the flag --database. What THROUGHLINE_DATABASE says is no default of the flag, because help prints those and
-// it may hold a password.
+// defaultDatabase is where an academy's records are kept unless told otherwise.
+const defaultDatabase = "sqlite:throughline.db"
+
+// onDatabase gives a command the flags --database and --config. What the environment says is no default of a flag, because help prints
+// those and it may hold a password.
 func onDatabase(c *cobra.Command, otherwise string) {
 	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; THROUGHLINE_DATABASE says it too")
+	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; THROUGHLINE_CONFIG says it too")
 }
 
 // onAcademy gives a command the flag --academy.

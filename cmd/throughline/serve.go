@@ -23,7 +23,7 @@ import (
 const defaultAddr = "127.0.0.1:8080"
 
 func (p *program) serve() *cobra.Command {
-	var addr, public string
+	var how serving
 	c := &cobra.Command{
 		Use:   "serve",
 		Short: "Serves pages for people and resources for programs",
@@ -39,36 +39,32 @@ passwords and records; that is possible, and warned about.`, api.Grace),
 			if err := p.checkDatabase(); err != nil {
 				return err
 			}
-			if err := checkPublicURL(public); err != nil {
+			if err := how.check(); err != nil {
 				return err
 			}
-			ln, err := listen(ctx, addr)
+			ln, err := listen(ctx, "--addr", how.addr)
 			if err != nil {
 				return err
 			}
 			log := p.log()
-			s, err := p.open(ctx, log)
+			s, err := p.open(ctx, log, how.options())
 			if err != nil {
 				return errors.Join(err, ln.Close())
 			}
-			return errors.Join(serveUntilStopped(ctx, log, s, ln, public), s.Close())
+			return errors.Join(serveUntilStopped(ctx, log, s, ln, how), s.Close())
 		}),
 	}
-	onDatabase(c, "sqlite:throughline.db")
-	c.Flags().StringVar(&addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
-	c.Flags().StringVar(&public, "public-url", "", "the address of the HTTPS server in front of this one, such as https://academy.example")
+	onDatabase(c, defaultDatabase)
+	onServing(c, &how)
 	return c
 }
 
 // listen takes the address. It is the first thing that serving does, so that whoever comes while the rest is made ready waits a moment
 // instead of being turned away, and a taken port is known before anything else has begun.
-func listen(ctx context.Context, addr string) (net.Listener, error) {
-	if _, port, err := net.SplitHostPort(addr); err != nil || port == "" {
-		return nil, misusef("--addr must be HOST:PORT, such as %s", defaultAddr)
-	}
+func listen(ctx context.Context, flag, addr string) (net.Listener, error) {
 	ln, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s (is another program using the port? --addr chooses another): %w", addr, err)
+		return nil, fmt.Errorf("cannot listen on %s (is another program using the port? %s chooses another): %w", addr, flag, err)
 	}
 	return ln, nil
 }
@@ -85,25 +81,47 @@ func checkPublicURL(text string) error {
 }
 
 // serveUntilStopped serves a store until ctx ends.
-func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln net.Listener, public string) error {
-	stop := keepTrends(ctx, log, s)
-	defer stop()
+func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln net.Listener, how serving) (err error) {
+	limits, err := how.limits()
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
+	defer keepTrends(ctx, log, s)()
 	charts := chart.NewRenderer(0) // gets ready in the background
 	defer charts.Close()
 	page, err := season.NewPage(charts)
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
-	open := public == "" && !loopback(ln.Addr())
+	open := how.public == "" && !loopback(ln.Addr())
 	server, err := api.New(api.Options{
-		Store: s, Season: page, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(public, "/"), Open: open,
+		Store: s, Season: page, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
+		Grace: how.grace, Limits: limits,
 	})
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
-	log.Info("serving", "address", "http://"+ln.Addr().String(), "public", public)
+	log.Info("serving", "address", "http://"+ln.Addr().String(), "public", how.public)
 	if open {
 		log.Warn("other machines reach this server without HTTPS: everybody on the way can read passwords and records; put an HTTPS server in front and name it with --public-url")
+	}
+	if how.admin != "" {
+		admin, err := listen(ctx, "--admin-addr", how.admin)
+		if err != nil {
+			return errors.Join(err, ln.Close())
+		}
+		log.Info("serving administrators", "address", "http://"+admin.Addr().String())
+		if !loopback(admin.Addr()) {
+			log.Warn("other machines reach --admin-addr, which asks nobody who he is: let a network of administrators alone reach it")
+		}
+		// It goes on until the last request is answered, to say that the server is stopping.
+		watched, done := context.WithCancel(context.WithoutCancel(ctx))
+		ended := make(chan error, 1)
+		go func() { ended <- server.ServeAdmin(watched, admin) }()
+		defer func() {
+			done()
+			err = errors.Join(err, <-ended)
+		}()
 	}
 	return server.Serve(ctx, ln)
 }

@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"runtime"
+	"strconv"
 	"strings"
 	"time"
 
@@ -60,14 +61,36 @@ func onSQLite() dialect {
 // servingRole is what PostgreSQL connections serve as; see the first migration.
 const servingRole = "throughline_serving"
 
-// Connections of a pool. A report is a transaction that holds one while it reads, not while it computes.
-const postgresConnections = 16
-
 // address says where a database is.
 type address struct {
 	dialect  dialect
 	path     string          // SQLite
 	postgres *pgx.ConnConfig // PostgreSQL
+
+	connections int
+}
+
+// connectTimeout is how long a server that does not answer is waited for: longer than the way to any, and short enough that somebody who
+// waits is told.
+const connectTimeout = 5 * time.Second
+
+// set takes over what options say of PostgreSQL. What the address itself says goes first.
+func (a *address) set(o Options) {
+	if !a.dialect.postgres() {
+		return
+	}
+	a.connections = o.Connections
+	if a.connections <= 0 {
+		a.connections = DefaultConnections
+	}
+	if a.postgres.ConnectTimeout == 0 {
+		a.postgres.ConnectTimeout = connectTimeout
+	}
+	for name, timeout := range map[string]time.Duration{"statement_timeout": o.StatementTimeout, "lock_timeout": o.LockTimeout} {
+		if _, said := a.postgres.RuntimeParams[name]; !said && timeout > 0 {
+			a.postgres.RuntimeParams[name] = strconv.FormatInt(timeout.Milliseconds(), 10)
+		}
+	}
 }
 
 // parseAddress reads an address as Open takes it.
@@ -96,8 +119,8 @@ func parseAddress(text string) (address, error) {
 func (a address) open() (writer, readers *sql.DB) {
 	if a.dialect.postgres() {
 		pool := stdlib.OpenDB(*a.postgres, stdlib.OptionAfterConnect(serve))
-		pool.SetMaxOpenConns(postgresConnections)
-		pool.SetMaxIdleConns(postgresConnections)
+		pool.SetMaxOpenConns(a.connections)
+		pool.SetMaxIdleConns(a.connections)
 		pool.SetConnMaxIdleTime(5 * time.Minute)
 		return pool, pool
 	}

@@ -43,8 +43,8 @@ func unavailable(err error) bool {
 	case errors.Is(err, driver.ErrBadConn), errors.Is(err, sql.ErrConnDone), errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, net.ErrClosed):
 		return true
 	case errors.As(err, &postgres):
-		// Appendix A of the PostgreSQL manual: 08 connection, 53 resources, 57P operator intervention, 40 rolled back for another.
-		for _, class := range []string{"08", "53", "57P", "40", "55P03"} {
+		// Appendix A of the PostgreSQL manual: 08 connection, 53 resources, 57P operator intervention, 40 rolled back for another, 55P03 and 57014 waited too long.
+		for _, class := range []string{"08", "53", "57P", "40", "55P03", "57014"} {
 			if strings.HasPrefix(postgres.Code, class) {
 				return true
 			}

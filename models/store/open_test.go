@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"errors"
+	"io/fs"
 	"os"
 	"strings"
 	"testing"
@@ -189,4 +190,30 @@ func TestEveryAddressServesAsTheLesserRole(t *testing.T) {
 			t.Errorf("a stranger opens it: %v", err)
 		}
 	})
+}
+
+// The file beside a SQLite file that commits go to first is moved into it when the last connection is closed (https://sqlite.org/wal.html,
+// "Avoiding Excessively Large WAL Files"), so that the one file is the whole database and can be copied.
+func TestAClosedSQLiteFileIsTheWholeDatabase(t *testing.T) {
+	url := storetest.SQLite(t)
+	s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	academy, err := s.CreateAcademy(t.Context(), "Harbour Academy")
+	if err != nil {
+		t.Fatal(err)
+	}
+	read(t, s, models.Operator(academy.ID), func(tx *store.Tx) error { // a reader's connection is open too
+		_, err := tx.Players(models.PlayerFilter{})
+		return err
+	})
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	for _, beside := range []string{"-wal", "-shm"} {
+		if _, err := os.Stat(strings.TrimPrefix(url, "sqlite:") + beside); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%s is left: %v", beside, err)
+		}
+	}
 }

@@ -28,7 +28,7 @@ type Store struct {
 	dialect dialect
 	readers *gorm.DB // on SQLite a pool of read-only connections, on PostgreSQL the same as writer
 	writer  *gorm.DB
-	pools   []*sql.DB
+	pools   []*sql.DB // the writer's last
 	now     func() time.Time
 	log     *slog.Logger
 }
@@ -37,7 +37,17 @@ type Store struct {
 type Options struct {
 	Now func() time.Time // the clock; time.Now when nil
 	Log *slog.Logger     // where failures to tidy up go that no caller hears of; nowhere when nil
+
+	// The rest is for PostgreSQL.
+
+	Connections      int           // the most that are open at once; DefaultConnections when 0
+	StatementTimeout time.Duration // after which PostgreSQL gives a statement up; it never does when 0
+	LockTimeout      time.Duration // after which it gives up waiting for another writer; it never does when 0
 }
+
+// DefaultConnections serves many more people than there are connections, since each is held only for the milliseconds of a
+// transaction, and leaves room for others: PostgreSQL takes 100 unless told otherwise.
+const DefaultConnections = 16
 
 // Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. A database whose schema is older or
 // newer than the program's is refused with what to do about it; it is never migrated on the way.
@@ -62,6 +72,7 @@ func Open(ctx context.Context, url string, options Options) (*Store, error) {
 	if err := schema.fits(); err != nil {
 		return nil, err
 	}
+	a.set(options)
 	s := &Store{dialect: a.dialect, now: options.Now, log: options.Log}
 	if err := s.connect(ctx, a); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -72,10 +83,10 @@ func Open(ctx context.Context, url string, options Options) (*Store, error) {
 // connect opens the pools and GORM on them.
 func (s *Store) connect(ctx context.Context, a address) error {
 	writer, readers := a.open()
-	s.pools = append(s.pools, writer)
 	if readers != writer {
 		s.pools = append(s.pools, readers)
 	}
+	s.pools = append(s.pools, writer)
 	for _, pool := range s.pools {
 		if err := pool.PingContext(ctx); err != nil {
 			return fmt.Errorf("open the database: %w", lost(err))
@@ -102,7 +113,21 @@ func (s *Store) gorm(pool *sql.DB) (*gorm.DB, error) {
 	return db, nil
 }
 
-// Close closes the database. Transactions that are running fail.
+// Pools returns how the connections are used, by the name of the pool.
+func (s *Store) Pools() map[string]sql.DBStats {
+	names := []string{"all"}
+	if len(s.pools) == 2 {
+		names = []string{"readers", "writer"}
+	}
+	all := map[string]sql.DBStats{}
+	for i, pool := range s.pools {
+		all[names[i]] = pool.Stats()
+	}
+	return all
+}
+
+// Close closes the database. Transactions that are running fail. The writer of a SQLite file goes last: whoever closes the last
+// connection moves the log beside the file into it, and readers may not.
 func (s *Store) Close() error {
 	var errs []error
 	for _, pool := range s.pools {

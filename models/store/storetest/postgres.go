@@ -1,6 +1,7 @@
 package storetest
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"crypto/rand"
@@ -44,6 +45,8 @@ type server struct {
 	owner    string   // the role that owns test databases, or nothing for the admin
 	template string
 	stop     func() error
+	log      string                  // the file that a server of our own writes
+	tell     func(word string) error // to the watcher of a server of our own; it returns when that is done
 }
 
 var started struct {
@@ -135,6 +138,55 @@ func database(t testing.TB, template string) string {
 		}
 	})
 	return s.url(name)
+}
+
+// Server is a PostgreSQL server of one test's own.
+type Server struct{ own *server }
+
+// Private starts a PostgreSQL server for one test alone, which may stop it, and returns the URL of a migrated, empty database on it. It needs
+// PostgreSQL's binaries even where another server is given.
+func Private(t testing.TB) (url string, s *Server) {
+	t.Helper()
+	bin, err := binaries()
+	if errors.Is(err, errNone) && !strings.Contains(os.Getenv(requireVariable), "postgres") {
+		t.Skip(err)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	own, err := startOwn(t.Context(), bin)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := own.stop(); err != nil {
+			t.Error(err)
+		}
+	})
+	name := newName()
+	if err := own.create(t.Context(), name, "template1"); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := store.Migrate(t.Context(), own.url(name)); err != nil {
+		t.Fatal(err)
+	}
+	return own.url(name), &Server{own}
+}
+
+// Stop stops the server, which breaks every connection to it.
+func (s *Server) Stop(t testing.TB) {
+	t.Helper()
+	if err := s.own.tell("stop"); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Start starts the server again and returns when it answers.
+func (s *Server) Start(t testing.TB) {
+	t.Helper()
+	if err := errors.Join(s.own.tell("start"), s.own.ready(t.Context())); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func newName() string { return "throughline_test_" + strings.ToLower(rand.Text()[:12]) }
@@ -238,16 +290,26 @@ func executable(path string) bool {
 }
 
 // watcher runs the server for as long as its standard input is open, which ends with the test process however that ends, and then takes
-// the folder away.
+// the folder away. On the way it does what it is told there, a word a line, and repeats the word when it is done.
 const watcher = `
-bin=$1 folder=$2 port=$3 listen=$4
+bin=$1 folder=$2 port=$3 listen=$4 server=
 trap '' INT TERM HUP
-"$bin/postgres" -D "$folder/data" -p "$port" -k "$folder" -c listen_addresses="$listen" \
-	-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=200 -c shared_buffers=128MB </dev/null >"$folder/log" 2>&1 &
-server=$!
-read -r _
-kill -INT "$server"
-wait "$server"
+start() {
+	"$bin/postgres" -D "$folder/data" -p "$port" -k "$folder" -c listen_addresses="$listen" \
+		-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=200 -c shared_buffers=128MB </dev/null >>"$folder/log" 2>&1 &
+	server=$!
+}
+stop() {
+	[ -z "$server" ] || kill -INT "$server"
+	wait
+	server=
+}
+start
+while read -r word; do
+	"$word"
+	echo "$word"
+done
+stop
 rm -rf "$folder"
 `
 
@@ -292,9 +354,14 @@ func startOwn(ctx context.Context, bin string) (*server, error) {
 	if err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
+	answers, err := shell.StdoutPipe()
+	if err != nil {
+		return nil, errors.Join(err, os.RemoveAll(folder))
+	}
 	if err := shell.Start(); err != nil {
 		return nil, errors.Join(err, os.RemoveAll(folder))
 	}
+	heard := bufio.NewReader(answers)
 	s := &server{
 		admin: &url.URL{Scheme: "postgres", User: url.User("postgres"), Path: "/postgres",
 			RawQuery: url.Values{"host": {host}, "port": {strconv.Itoa(port)}, "sslmode": {"disable"}}.Encode()},
@@ -302,8 +369,16 @@ func startOwn(ctx context.Context, bin string) (*server, error) {
 		stop: func() error {
 			return errors.Join(open.Close(), shell.Wait())
 		},
+		tell: func(word string) error {
+			if _, err := fmt.Fprintln(open, word); err != nil {
+				return err
+			}
+			_, err := heard.ReadString('\n')
+			return err
+		},
+		log: filepath.Join(folder, "log"),
 	}
-	if err := s.ready(ctx, filepath.Join(folder, "log")); err != nil {
+	if err := s.ready(ctx); err != nil {
 		return nil, errors.Join(err, s.stop())
 	}
 	if err := s.run(ctx, "CREATE ROLE "+owner+" LOGIN CREATEROLE CREATEDB NOSUPERUSER NOBYPASSRLS"); err != nil {
@@ -313,7 +388,7 @@ func startOwn(ctx context.Context, bin string) (*server, error) {
 }
 
 // ready waits until a server that was just started answers.
-func (s *server) ready(ctx context.Context, log string) error {
+func (s *server) ready(ctx context.Context) error {
 	ctx, cancel := context.WithTimeout(ctx, time.Minute)
 	defer cancel()
 	tick := time.NewTicker(20 * time.Millisecond)
@@ -325,7 +400,7 @@ func (s *server) ready(ctx context.Context, log string) error {
 		}
 		select {
 		case <-ctx.Done():
-			said, _ := os.ReadFile(log)
+			said, _ := os.ReadFile(s.log)
 			return fmt.Errorf("PostgreSQL does not answer: %w\n%s", err, bytes.TrimSpace(said))
 		case <-tick.C:
 		}
