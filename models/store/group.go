@@ -60,11 +60,18 @@ func order(matchA, matchB int64, mateA, mateB int) int {
 
 // group is what is observed of a squad's members in a season.
 type group struct {
-	observations []models.Observation
+	observations []figure
 	cells        []models.CarryCell
 	lengths      map[int64]int          // full match in minutes, by match
 	order        []int64                // players, in the order that their figures give
 	positions    map[int64]models.Group // by player
+}
+
+// figure is what a group needs of an observation: there are thousands of them.
+type figure struct {
+	PlayerID, MatchID      int64
+	Indicator              string
+	Numerator, Denominator float64
 }
 
 // squadSeason names a squad in a season.
@@ -134,7 +141,7 @@ func (tx *Tx) readGroup(of squadSeason) (*group, error) {
 func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) bool) error {
 	const of = " WHERE academy_id = ? AND match_id IN ? ORDER BY match_id, player_id, "
 	codes := codes{}
-	var o models.Observation
+	var o figure
 	err := tx.each("read a group's observations", `SELECT player_id, match_id, indicator, numerator, denominator
 		FROM observations`+of+"indicator", []any{tx.who.AcademyID, matches},
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator}, func() {
