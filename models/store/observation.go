@@ -22,6 +22,7 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 
 // observed reads a table of what follows from records of one player in one match.
 func observed[T any](tx *Tx, table, order string, f models.ObservationFilter) ([]T, error) {
+	part := tx.turn()
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
@@ -31,9 +32,8 @@ func observed[T any](tx *Tx, table, order string, f models.ObservationFilter) ([
 	default:
 		w = and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach))
 	}
-	all := []T{}
-	err := tx.query().Joins(joinMatches(table)).Where(w.sql, w.args...).
-		Order(fmt.Sprintf("matches.date, matches.id, %[1]s.player_id, %[1]s.%[2]s", table, order)).Find(&all).Error
+	all, err := inOrder[T](tx.query().Model(new(T)).Joins(joinMatches(table)).Where(w.sql, w.args...),
+		fmt.Sprintf("matches.date, matches.id, %[1]s.player_id, %[1]s.%[2]s", table, order), part)
 	return all, tx.done("read observations", err)
 }
 

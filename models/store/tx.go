@@ -28,6 +28,7 @@ type Tx struct {
 	touched map[pair]struct{}   // whose observations no longer follow from what is recorded
 	own     *[]models.Indicator // the indicators of the catalogue and the academy, once read
 	all     bool                // every observation of the academy must be made again
+	page    *page               // what is wanted of the next list; nil: the whole of it
 }
 
 // pair is a player in a match.
