@@ -185,7 +185,7 @@ func TestWrongRequestsAreProblemsThatDoNotRepeatWhatWasSent(t *testing.T) {
 			"/players?Season=1":                              "query.Season",
 			"/players?hush=1":                                "query.hush",
 			"/players?name=" + strings.Repeat("h", 101):      "query.name",
-			"/players/hush/seasons/1/report":                 "path.player",
+			"/players/hush/seasons/1/report":                 "path.id",
 			"/players/1/seasons/99999999999999999999/report": "path.season",
 		} {
 			got := c.Get("/api/v1" + path)
@@ -221,12 +221,12 @@ func TestTheServiceDescribesItself(t *testing.T) {
 	if !strings.HasPrefix(d.OpenAPI, "3.1") {
 		t.Errorf("OpenAPI %q; want 3.1", d.OpenAPI)
 	}
-	for _, path := range []string{"/api/v1/seasons", "/api/v1/players", "/api/v1/players/{player}/seasons/{season}/report"} {
+	for _, path := range []string{"/api/v1/seasons", "/api/v1/players", "/api/v1/players/{id}/seasons/{season}/report"} {
 		op, ok := d.Paths[path]["get"]
 		if !ok {
 			t.Errorf("%s is not described", path)
 		}
-		for _, status := range []string{"200", "400", "401", "404", "422", "500", "503"} {
+		for _, status := range []string{"200", "304", "400", "401", "422", "429", "500", "503"} {
 			if op.Responses[status] == nil {
 				t.Errorf("%s: the answer %s is not described", path, status)
 			}
