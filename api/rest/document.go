@@ -149,7 +149,9 @@ func (s *Service) document(o operation) {
 	if len(o.gives) > 0 {
 		status = http.StatusOK
 		good.Description, good.Content = o.summaryOfAnswer(), s.contents(o.gives, false)
-		good.Headers["ETag"] = &huma.Header{Ref: "#/components/headers/ETag"}
+		if !o.untagged {
+			good.Headers["ETag"] = &huma.Header{Ref: "#/components/headers/ETag"}
+		}
 		if len(o.gives) > 1 && o.gives[1].media == csvType {
 			good.Headers["Link"] = &huma.Header{Ref: "#/components/headers/Link"}
 		}

@@ -70,7 +70,7 @@ func involvements(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements", summary: "Log several involvements", part: logging,
 		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. Items whose key is there already are answered as they are.",
-		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, refusals: refused,
+		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, untagged: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
 		var sent Involvements
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[Involvements]()), &sent); err != nil {

@@ -32,7 +32,7 @@ func logs(s *Service) {
 		example: models.Log{
 			Record: exampleRecord(exampleLog), MatchID: exampleMatch, PlayerID: examplePlayer, LoggerID: exampleUser, Depth: models.Full,
 			Kinds:  []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle},
-			Covers: []models.Span{{From: models.Clock{Half: 1, Second: 0}, To: models.Clock{Half: 1, Second: 2100}}}, Key: "tablet-4",
+			Covers: []models.Span{{From: models.Clock{Half: 1, Second: 0}, To: models.Clock{Half: 1, Second: 2100}}}, Finished: true, Key: "tablet-4",
 		},
 	})
 	does(s, operation{

@@ -62,6 +62,7 @@ type operation struct {
 	takes        *content  // what is sent; nil for nothing
 	gives        []content // what is answered, by media type; none: no content
 	created      bool      // it makes something: 201, with its address
+	untagged     bool      // what is answered is not at an address of its own, and has no entity tag
 	refusals     []int     // the ways to fail beyond those that everything has
 }
 
@@ -132,7 +133,8 @@ func (r *request) prefers(offered ...string) string {
 	if len(offered) > 1 {
 		r.writer.Header().Add("Vary", "Accept")
 	}
-	best := negotiation.SelectQValueFast(strings.Join(r.header.Values("Accept"), ","), offered)
+	accept := strings.ReplaceAll(strings.Join(r.header.Values("Accept"), ","), "*/*", offered[0]) // whatever there is
+	best := negotiation.SelectQValue(accept, offered)
 	if best == "" {
 		return offered[0]
 	}
