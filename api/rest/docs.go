@@ -119,7 +119,7 @@ func (s *Service) docsOperation(method, path string, op *huma.Operation) docsOpe
 }
 
 func bodyOf(m *huma.MediaType) *docsBody {
-	b := &docsBody{Schema: strings.TrimPrefix(m.Schema.Ref, "#/components/schemas/")}
+	b := &docsBody{Schema: strings.TrimPrefix(m.Schema.Ref, schemaPrefix)}
 	if text, ok := m.Example.(string); ok {
 		b.Example = text
 		return b
@@ -153,7 +153,7 @@ func membersOf(s *huma.Schema) []docsMember {
 func typeInWords(s *huma.Schema) string {
 	switch {
 	case s.Ref != "":
-		return strings.TrimPrefix(s.Ref, "#/components/schemas/")
+		return strings.TrimPrefix(s.Ref, schemaPrefix)
 	case s.Items != nil:
 		return "list of " + typeInWords(s.Items)
 	case len(s.Enum) > 0:

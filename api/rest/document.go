@@ -3,8 +3,10 @@ package rest
 import (
 	"bytes"
 	"encoding/json"
+	"maps"
 	"net/http"
 	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -225,11 +227,44 @@ func (s *Service) contents(all []content, sent bool) map[string]*huma.MediaType 
 		}
 		m.Example = asExample(c.example)
 		if sent {
-			s.toSend = append(s.toSend, func() { m.Example = s.sendable(m.Schema, m.Example) })
+			s.toSend = append(s.toSend, func() {
+				m.Example = s.sendable(m.Schema, m.Example)
+				m.Schema = s.sending(m.Schema)
+			})
 		}
 		described[c.media] = m
 	}
 	return described
+}
+
+// sending is the schema of what is sent, where it is not that of what is answered: what only the service sets may be there, as it was read, but
+// need not. (That readOnly says so by itself is no longer the case in OpenAPI 3.1.)
+func (s *Service) sending(schema *huma.Schema) *huma.Schema {
+	if schema == nil || schema.Ref == "" {
+		return schema
+	}
+	all, name := s.schemas.Map(), strings.TrimPrefix(schema.Ref, schemaPrefix)
+	answered, sent := all[name], name+"Sent"
+	if all[sent] != nil {
+		return &huma.Schema{Ref: schemaPrefix + sent}
+	}
+	changed := *answered
+	changed.Properties = maps.Clone(answered.Properties)
+	changed.Required = slices.DeleteFunc(slices.Clone(answered.Required), func(member string) bool { return answered.Properties[member].ReadOnly })
+	differs := len(changed.Required) < len(answered.Required)
+	for member, p := range answered.Properties {
+		if items := s.sending(p.Items); items != p.Items && items.Ref != p.Items.Ref {
+			list := *p
+			list.Items = items
+			changed.Properties[member], differs = &list, true
+		}
+	}
+	if !differs {
+		return schema
+	}
+	changed.PrecomputeMessages()
+	all[sent] = &changed
+	return &huma.Schema{Ref: schemaPrefix + sent}
 }
 
 // sendable leaves out of an example what only the service sets, once the schemas are complete.

@@ -47,7 +47,13 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 		for _, err := range found.Errors {
 			var detail *huma.ErrorDetail
 			if errors.As(err, &detail) {
-				bad.places = append(bad.places, &huma.ErrorDetail{Location: detail.Location, Message: detail.Message})
+				at := &huma.ErrorDetail{Location: detail.Location, Message: detail.Message}
+				// The library tells of what is missing at the object that lacks it.
+				if name, ok := strings.CutPrefix(at.Message, "expected required property "); ok {
+					name, _, _ = strings.Cut(name, " ")
+					at.Location, at.Message = at.Location+"."+name, "is missing"
+				}
+				bad.places = append(bad.places, at)
 			}
 		}
 		slices.SortStableFunc(bad.places, func(a, b *huma.ErrorDetail) int { return strings.Compare(a.Location, b.Location) })

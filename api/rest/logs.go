@@ -23,7 +23,7 @@ func logs(s *Service) {
 		},
 		get: (*store.Tx).Log, create: (*store.Tx).CreateLog, update: (*store.Tx).UpdateLog, remove: (*store.Tx).DeleteLog,
 		record:   func(r *models.Log) *models.Record { return &r.Record },
-		optional: []string{"logger_id", "covers"},
+		optional: []string{"logger_id", "covers", "finished"},
 		keep: func(now, sent *models.Log) {
 			if sent.LoggerID == 0 {
 				sent.LoggerID = now.LoggerID

@@ -294,9 +294,12 @@ func named(s *huma.Schema) {
 	s.MinProperties = &one
 }
 
+// schemaPrefix is what references to schemas begin with.
+const schemaPrefix = "#/components/schemas/"
+
 // newSchemas returns an empty registry of schemas that knows the vocabulary.
 func newSchemas() huma.Registry {
-	r := huma.NewMapRegistry("#/components/schemas/", schemaName)
+	r := huma.NewMapRegistry(schemaPrefix, schemaName)
 	alias[models.Position](r)
 	alias[models.Group](r)
 	alias[models.Kind](r)
@@ -345,7 +348,7 @@ func (s *Service) describe() {
 		panic(fmt.Errorf("descriptions.json: %w", err)) // it is built in
 	}
 	for name, schema := range s.schemas.Map() {
-		t := s.schemas.TypeFromRef("#/components/schemas/" + name)
+		t := s.schemas.TypeFromRef(schemaPrefix + name)
 		if t == nil || schema.Properties == nil {
 			continue
 		}
