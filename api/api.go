@@ -80,7 +80,7 @@ func New(o Options) (*Server, error) {
 	}))
 	people := auth.New(o.Store, secure, s.fail)
 	s.pages = pages.New(o.Store, people, o.Season, s.log, o.Now)
-	s.rest = rest.New(o.Store, s.log, o.Now)
+	s.rest = rest.New(o.Store, o.Season, s.log, o.Now)
 
 	gin.SetMode(gin.ReleaseMode) // or it prints every route
 	router := gin.New()
@@ -96,7 +96,13 @@ func New(o Options) (*Server, error) {
 	router.NoMethod(func(c *gin.Context) {
 		allowed := c.Writer.Header().Get("Allow")
 		if strings.Contains(allowed, http.MethodGet) {
-			c.Header("Allow", allowed+", "+http.MethodHead)
+			allowed += ", " + http.MethodHead
+		}
+		c.Header("Allow", allowed+", "+http.MethodOptions)
+		if c.Request.Method == http.MethodOptions {
+			c.Status(http.StatusNoContent)
+			c.Writer.WriteHeaderNow()
+			return
 		}
 		s.fail(c.Writer, c.Request, http.StatusMethodNotAllowed, nil)
 	})

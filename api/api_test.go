@@ -61,10 +61,14 @@ func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
 func TestOtherMethodsAreRefusedWithThoseThatAreAllowed(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := a.Program(t, "ansel")
-	for path, want := range map[string]string{"/cautions": "GET, HEAD", "/api/v1/players": "GET, HEAD", "/sign-out": "POST"} {
+	for path, want := range map[string]string{"/cautions": "GET, HEAD, OPTIONS", "/api/v1/players": "GET, POST, HEAD, OPTIONS", "/sign-out": "POST, OPTIONS"} {
 		got := c.Do(http.MethodDelete, path, nil)
 		if got.Status != http.StatusMethodNotAllowed || got.Header.Get("Allow") != want {
 			t.Errorf("DELETE %s: %d, Allow %q; want 405 and %q", path, got.Status, got.Header.Get("Allow"), want)
+		}
+		got = c.Do(http.MethodOptions, path, nil)
+		if got.Status != http.StatusNoContent || got.Header.Get("Allow") != want || got.Body != "" {
+			t.Errorf("OPTIONS %s: %d, Allow %q, %q; want 204 and %q", path, got.Status, got.Header.Get("Allow"), got.Body, want)
 		}
 	}
 }
@@ -122,7 +126,7 @@ func TestTheLogSaysWhatHappenedAndNothingOfWhom(t *testing.T) {
 		log := a.Log.String()
 		for _, want := range []string{
 			"method=POST route=/sign-in status=303", "method=POST route=/sign-in status=401", "method=GET route=/players/:player/seasons/:season status=200",
-			"method=GET route=/api/v1/players status=200", "method=other route=none status=404", "route=/api/v1/players/:player/seasons/:season/report status=200",
+			"method=GET route=/api/v1/players status=200", "method=other route=none status=404", "route=/api/v1/players/:id/seasons/:season/report status=200",
 		} {
 			if !strings.Contains(log, want) {
 				t.Errorf("the log lacks %q", want)

@@ -18,6 +18,7 @@ const (
 	Forbidden Code = "forbidden" // the person may see it, but not do this
 	Conflict  Code = "conflict"  // another record stands in the way
 	Stale     Code = "stale"     // the record was changed by somebody else since it was read
+	Gone      Code = "gone"      // the record was deleted, and does not come back when it is sent again
 )
 
 // Error is an error that a person can read and act on.

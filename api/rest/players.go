@@ -1,29 +1,29 @@
 package rest
 
 import (
-	"context"
-
-	"github.com/danielgtaylor/huma/v2"
-
 	"throughline/models"
 	"throughline/models/store"
 )
 
-func (s *Service) registerPlayers(api huma.API) {
-	get(s, api, "/players", "list-players", "Players, all or some", s.listPlayers)
-}
-
 type playersWanted struct {
-	Season int64  `query:"season" minimum:"1" doc:"Only members of a squad in this season"`
-	Squad  int64  `query:"squad" minimum:"1" doc:"Only members of this squad"`
-	Name   string `query:"name" maxLength:"100" doc:"Only players of this name"`
+	Page
+	Season int64  `query:"season" minimum:"1" doc:"Only members of a squad in this season."`
+	Squad  int64  `query:"squad" minimum:"1" doc:"Only members of this squad."`
+	Name   string `query:"name" maxLength:"100" doc:"Only players of this name."`
 }
 
-func (s *Service) listPlayers(ctx context.Context, who models.Who, in *playersWanted) (out *many[models.Player], err error) {
-	err = s.store.Read(ctx, who, func(tx *store.Tx) error {
-		players, err := tx.Players(models.PlayerFilter{SeasonID: in.Season, SquadID: in.Squad, Name: in.Name})
-		out = listOf(players)
-		return err
+func players(s *Service) {
+	add(s, resource[models.Player, playersWanted]{
+		name: "player", many: "players", path: "/players", part: people, order: "by name",
+		about: "A player is a member of the academy whose development is followed.",
+		list: func(tx *store.Tx, in *playersWanted) ([]models.Player, error) {
+			return tx.Players(models.PlayerFilter{SeasonID: in.Season, SquadID: in.Squad, Name: in.Name})
+		},
+		get: (*store.Tx).Player, create: (*store.Tx).CreatePlayer, update: (*store.Tx).UpdatePlayer, remove: (*store.Tx).DeletePlayer,
+		record: func(r *models.Player) *models.Record { return &r.Record },
+		example: models.Player{
+			Record: exampleRecord(examplePlayer), Name: "Tam Okell", KnownAs: "Tam", BornOn: some(models.Date("2008-10-03")),
+			Positions: []models.Position{models.Flanker, models.NumberEight},
+		},
 	})
-	return out, err
 }

@@ -1,32 +1,89 @@
 package rest
 
 import (
-	"context"
-
-	"github.com/danielgtaylor/huma/v2"
+	"bytes"
+	"net/http"
+	"time"
 
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/season"
+	"throughline/reports/trend"
 )
 
-func (s *Service) registerReports(api huma.API) {
-	get(s, api, "/players/{player}/seasons/{season}/report", "season-report", "The season report of a player", s.seasonReport)
+// ofSeason is the input of what is asked of a player's season.
+type ofSeason struct {
+	Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
+	Season int64 `path:"season" minimum:"1" doc:"The id of the season"`
 }
 
-type reportWanted struct {
-	Player int64 `path:"player" minimum:"1"`
-	Season int64 `path:"season" minimum:"1"`
-}
-
-func (s *Service) seasonReport(ctx context.Context, who models.Who, in *reportWanted) (out *one[season.Report], err error) {
-	err = s.store.Read(ctx, who, func(tx *store.Tx) error {
-		report, err := season.Read(ctx, tx, season.Request{PlayerID: in.Player, SeasonID: in.Season, Who: who, Now: s.now()})
+func reports(s *Service) {
+	does(s, operation{
+		method: http.MethodGet, path: "/players/{id}/seasons/{season}/report", id: "season-report", summary: "Read a season report", part: learned,
+		about:    "All that a season says of one player: sentences, figures with how sure each is, ratings, goals, notes, and how it was computed. A player gets an edition of his own, without what is for the staff alone. With Accept: text/html it is one file to keep or to print, which needs nothing else.",
+		gives:    []content{{media: jsonType, example: exampleReport()}, {media: htmlType, example: "<!DOCTYPE html>…"}},
+		refusals: []int{http.StatusNotFound},
+	}, func(r *request, in *ofSeason) (*reply, error) {
+		report, err := s.seasonReport(r, in)
 		if err != nil {
-			return err
+			return nil, err
 		}
-		out = &one[season.Report]{Body: *report}
-		return nil
+		if r.prefers(jsonType, htmlType) == jsonType {
+			return r.foundJSON("", report)
+		}
+		var file bytes.Buffer
+		if err := s.season.WriteFile(r, &file, report); err != nil {
+			return nil, err
+		}
+		out, err := r.found(htmlType+"; charset=utf-8", "", file.Bytes())
+		if err == nil {
+			out.Disposition = `attachment; filename="season-report.html"`
+		}
+		return out, err
 	})
-	return out, err
+}
+
+func (s *Service) seasonReport(r *request, in *ofSeason) (report *season.Report, err error) {
+	err = s.store.Read(r, r.who, func(tx *store.Tx) error {
+		report, err = season.Read(r, tx, season.Request{PlayerID: in.Player, SeasonID: in.Season, Who: r.who, Now: s.now()})
+		return err
+	})
+	return report, err
+}
+
+// exampleReport is a short season of the player of the examples: one match is too little to say.
+func exampleReport() season.Report {
+	starts, minutes := 1, 50.0
+	interval := func(lo, hi float64) *trend.Interval { return &trend.Interval{Lo: lo, Hi: hi} }
+	r := season.Report{
+		Edition: season.StaffEdition, MadeAt: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC),
+		Player: season.Person{ID: examplePlayer, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker}, BirthQuarter: 1},
+		Season: models.Season{Record: exampleRecord(exampleSeason), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
+		Squad:  &models.Squad{Record: exampleRecord(exampleSquad), Name: "Under 18", AgeBand: 18, BandMonth: 9},
+		Group:  season.GroupOf{Code: models.GroupBackRow, Label: "back row", FullMatch: 70},
+		Summary: season.Summary{
+			Matches: 1, Started: &starts, Minutes: minutes, Logged: 1,
+		},
+		Matches: []season.MatchLine{{
+			ID: exampleMatch, Date: "2025-09-06", Opponent: "Fellmoor", Venue: some(models.Home), Difficulty: some(3), FullMatch: 70, Minutes: minutes,
+			Started: some(true), Source: models.FromLog,
+		}},
+		Headlines: []string{"contact_won"},
+		Indicators: []season.IndicatorLine{{
+			Code: "contact_won", Label: "Contact won", Meaning: "Of your carries into contact, the share in which you won it.", Family: models.Proportion,
+			Unit: "%", Better: models.Higher, Headline: true, Counted: []string{"Contact won: the carrier gets past the point where he was met."},
+			Matches: 1, Numerator: 6, Denominator: 9, Season: 0.6667, Season95: interval(0.3542, 0.8794), Countable: 1,
+			Points: []season.Point{{MatchID: exampleMatch, Value: 0.6667, Numerator: 6, Denominator: 9, Plausible80: interval(0.4558, 0.8267), Source: models.FromLog}},
+		}},
+		Skills: []season.SkillLine{{
+			Code: "tackle", Label: "Tackle", Ratings: 1, Coaches: 1, Mean: 4, Looks: "Chooses his height and stops his man.",
+			Grades: []season.GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: exampleUser, Grade: 4, On: "Fellmoor"}},
+		}},
+		Notes:    []season.NoteLine{{ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true, Text: "Watch 12:34: feet first, then shoulder."}},
+		Cautions: []string{"One match is weak evidence."},
+		Methods: []season.Method{{
+			Name: "Season figure", Formula: "Σ numerator ÷ Σ denominator", Words: "Only what was recorded counts.", Source: "common practice",
+		}},
+	}
+	return r
 }

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"net/http"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -185,7 +186,7 @@ func TestWrongRequestsAreProblemsThatDoNotRepeatWhatWasSent(t *testing.T) {
 			"/players?Season=1":                              "query.Season",
 			"/players?hush=1":                                "query.hush",
 			"/players?name=" + strings.Repeat("h", 101):      "query.name",
-			"/players/hush/seasons/1/report":                 "path.player",
+			"/players/hush/seasons/1/report":                 "path.id",
 			"/players/1/seasons/99999999999999999999/report": "path.season",
 		} {
 			got := c.Get("/api/v1" + path)
@@ -221,12 +222,12 @@ func TestTheServiceDescribesItself(t *testing.T) {
 	if !strings.HasPrefix(d.OpenAPI, "3.1") {
 		t.Errorf("OpenAPI %q; want 3.1", d.OpenAPI)
 	}
-	for _, path := range []string{"/api/v1/seasons", "/api/v1/players", "/api/v1/players/{player}/seasons/{season}/report"} {
+	for _, path := range []string{"/api/v1/seasons", "/api/v1/players", "/api/v1/players/{id}/seasons/{season}/report"} {
 		op, ok := d.Paths[path]["get"]
 		if !ok {
 			t.Errorf("%s is not described", path)
 		}
-		for _, status := range []string{"200", "400", "401", "404", "422", "500", "503"} {
+		for _, status := range []string{"200", "304", "400", "401", "422", "429", "500", "503"} {
 			if op.Responses[status] == nil {
 				t.Errorf("%s: the answer %s is not described", path, status)
 			}
@@ -238,9 +239,35 @@ func TestTheServiceDescribesItself(t *testing.T) {
 	if detail := d.Components.Schemas["ErrorDetail"].Properties; detail["message"] == nil || detail["value"] != nil {
 		t.Errorf("an error of a problem is described with %v; want a message, and no value, which it never has", detail)
 	}
-	for _, host := range []string{"unpkg", "https://"} {
-		if got := a.Stranger(t).Get("/docs"); strings.Contains(got.Body, host) {
-			t.Errorf("/docs reaches for %s", host)
+}
+
+// The page is for people at an academy without a way to the outside, and under a policy that allows no script and no style within the page.
+func TestTheDescriptionIsAPageToo(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	c := a.Stranger(t)
+	page := c.Get("/docs")
+	if page.Status != http.StatusOK || page.Header.Get("Content-Type") != "text/html; charset=utf-8" {
+		t.Fatalf("%d %s; want a page", page.Status, page.Header.Get("Content-Type"))
+	}
+	for _, outside := range []string{"https://", "http://", "<script", "<style", " style=", "//cdn", "@import", "ZgotmplZ"} {
+		if strings.Contains(page.Body, outside) {
+			t.Errorf("the page has %s in it", outside)
 		}
+	}
+	s := describedBy(t, c)
+	for _, d := range s.operations() {
+		for _, want := range []string{fmt.Sprintf(`<article id="%s">`, d.op["operationId"]), fmt.Sprintf(`<a href="#%s">`, d.op["operationId"]), fmt.Sprintf("<b>%s</b> <code>%s</code>", d.method, d.path)} {
+			if !strings.Contains(page.Body, want) {
+				t.Errorf("the page lacks %s", want)
+			}
+		}
+	}
+	for _, link := range regexp.MustCompile(`href="#([^"]+)"`).FindAllStringSubmatch(page.Body, -1) {
+		if !strings.Contains(page.Body, `id="`+link[1]+`"`) {
+			t.Errorf("the page has a link to #%s, and no such place", link[1])
+		}
+	}
+	if style := c.Get("/docs/docs.css"); style.Status != http.StatusOK || style.Header.Get("Content-Type") != "text/css; charset=utf-8" {
+		t.Errorf("the page's style: %d %s", style.Status, style.Header.Get("Content-Type"))
 	}
 }

@@ -1,23 +1,24 @@
 package rest
 
 import (
-	"context"
-
-	"github.com/danielgtaylor/huma/v2"
-
 	"throughline/models"
 	"throughline/models/store"
 )
 
-func (s *Service) registerSeasons(api huma.API) {
-	get(s, api, "/seasons", "list-seasons", "The seasons of the academy", s.listSeasons)
+type seasonsWanted struct {
+	Page
+	Name string `query:"name" maxLength:"100" doc:"Only the season of this name."`
 }
 
-func (s *Service) listSeasons(ctx context.Context, who models.Who, _ *struct{}) (out *many[models.Season], err error) {
-	err = s.store.Read(ctx, who, func(tx *store.Tx) error {
-		seasons, err := tx.Seasons(models.SeasonFilter{})
-		out = listOf(seasons)
-		return err
+func seasons(s *Service) {
+	add(s, resource[models.Season, seasonsWanted]{
+		name: "season", many: "seasons", path: "/seasons", part: setup, order: "by the first day",
+		about: "A season is a stretch of dates in which matches count together.",
+		list: func(tx *store.Tx, in *seasonsWanted) ([]models.Season, error) {
+			return tx.Seasons(models.SeasonFilter{Name: in.Name})
+		},
+		get: (*store.Tx).Season, create: (*store.Tx).CreateSeason, update: (*store.Tx).UpdateSeason, remove: (*store.Tx).DeleteSeason,
+		record:  func(r *models.Season) *models.Record { return &r.Record },
+		example: models.Season{Record: exampleRecord(1), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
 	})
-	return out, err
 }

@@ -10,7 +10,7 @@ import (
 func appearances() *kind[models.Appearance] {
 	return &kind[models.Appearance]{
 		name: "appearance", table: "appearances", area: models.AreaMatches, joins: joinMatches("appearances"),
-		order:    "matches.date, matches.id, appearances.shirt IS NULL, appearances.shirt, appearances.id",
+		order:    "matches.date, matches.id, COALESCE(appearances.shirt, 100), appearances.id", // without a shirt last
 		record:   func(a *models.Appearance) *models.Record { return &a.Record },
 		validate: (*models.Appearance).Validate,
 		within: func(who models.Who, action models.Action, reach models.Reach) where {
@@ -22,6 +22,19 @@ func appearances() *kind[models.Appearance] {
 		},
 		load:  loadStints,
 		check: checkAppearance,
+		needed: func(tx *Tx, a *models.Appearance) error {
+			for _, needed := range []struct{ name, table string }{{"a log", "logs"}, {"totals", "match_totals"}} {
+				n, err := tx.count("look what refers to appearance", "SELECT count(*) FROM "+needed.table+
+					" WHERE academy_id = ? AND match_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID, a.MatchID, a.PlayerID)
+				if err != nil {
+					return err
+				}
+				if n > 0 {
+					return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s of that match", a.ID, needed.name)
+				}
+			}
+			return nil
+		},
 		wrote: func(tx *Tx, old, a *models.Appearance) error {
 			kept := a
 			if a == nil {
@@ -54,23 +67,7 @@ func (tx *Tx) CreateAppearance(a *models.Appearance) error { return appearances(
 func (tx *Tx) UpdateAppearance(a *models.Appearance) error { return appearances().update(tx, a) }
 
 // DeleteAppearance deletes an appearance of which there is neither a log nor totals.
-func (tx *Tx) DeleteAppearance(id, version int64) error {
-	a, err := tx.Appearance(id)
-	if err != nil {
-		return err
-	}
-	for _, needed := range []struct{ name, table string }{{"a log", "logs"}, {"totals", "match_totals"}} {
-		n, err := tx.count("look what refers to appearance", "SELECT count(*) FROM "+needed.table+
-			" WHERE academy_id = ? AND match_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID, a.MatchID, a.PlayerID)
-		if err != nil {
-			return err
-		}
-		if n > 0 {
-			return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s of that match", id, needed.name)
-		}
-	}
-	return appearances().remove(tx, id, version)
-}
+func (tx *Tx) DeleteAppearance(id, version int64) error { return appearances().remove(tx, id, version) }
 
 func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 	if old != nil && a.MatchID != old.MatchID {

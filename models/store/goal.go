@@ -101,9 +101,9 @@ func checkIns() *kind[models.CheckIn] {
 // CheckIn returns a check-in.
 func (tx *Tx) CheckIn(id int64) (models.CheckIn, error) { return checkIns().get(tx, id) }
 
-// CheckIns returns the check-ins of a goal by date.
+// CheckIns returns the check-ins of a goal by date, or of all goals where goal is 0.
 func (tx *Tx) CheckIns(goal int64) ([]models.CheckIn, error) {
-	return checkIns().list(tx, that("check_ins.goal_id = ?", goal))
+	return checkIns().list(tx, is("check_ins.goal_id", goal))
 }
 
 // CreateCheckIn adds a check-in to a goal; AuthorID may be left at 0 for who is asking.

@@ -13,6 +13,7 @@ func indicators() *kind[models.Indicator] {
 		validate: (*models.Indicator).Validate,
 		within:   everyone,
 		check:    checkIndicator,
+		needed:   func(tx *Tx, i *models.Indicator) error { return tx.unused("indicator", i.Code, "goals") },
 		wrote: func(tx *Tx, _, _ *models.Indicator) error {
 			tx.own, tx.all = nil, true
 			return nil
@@ -37,6 +38,9 @@ func (tx *Tx) Indicators() ([]models.Indicator, error) {
 	return slices.Clone(all), nil
 }
 
+// OwnIndicators returns the academy's own indicators by code.
+func (tx *Tx) OwnIndicators() ([]models.Indicator, error) { return indicators().list(tx) }
+
 // CreateIndicator adds an indicator of the academy's own and observes it in every match. A code that another indicator has is a Conflict.
 func (tx *Tx) CreateIndicator(i *models.Indicator) error { return indicators().create(tx, i) }
 
@@ -44,16 +48,7 @@ func (tx *Tx) CreateIndicator(i *models.Indicator) error { return indicators().c
 func (tx *Tx) UpdateIndicator(i *models.Indicator) error { return indicators().update(tx, i) }
 
 // DeleteIndicator deletes an indicator of the academy's own that is no goal's, with its observations.
-func (tx *Tx) DeleteIndicator(id, version int64) error {
-	i, err := tx.Indicator(id)
-	if err != nil {
-		return err
-	}
-	if err := tx.unused("indicator", i.Code, "goals"); err != nil {
-		return err
-	}
-	return indicators().remove(tx, id, version)
-}
+func (tx *Tx) DeleteIndicator(id, version int64) error { return indicators().remove(tx, id, version) }
 
 func checkIndicator(tx *Tx, old, i *models.Indicator) error {
 	if old != nil && i.Code != old.Code {

@@ -15,10 +15,10 @@ func involvements() *kind[models.Involvement] {
 				return nil, nil
 			}
 			same, found, err := first(involvements().find(tx, where{}, that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key)))
-			if err != nil || !found {
-				return nil, err
+			if err != nil || found {
+				return &same, err
 			}
-			return &same, nil
+			return nil, involvements().deleted(tx, i.Key, that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key))
 		},
 		check: checkInvolvement,
 		wrote: func(tx *Tx, old, i *models.Involvement) error {
@@ -47,7 +47,7 @@ func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, er
 }
 
 // CreateInvolvement adds an involvement to a log. It must fit the match, the player's stints and what the log covers. A Key that an
-// involvement of the log has already returns that involvement and changes nothing.
+// involvement of the log has already returns that involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
 // UpdateInvolvement changes an involvement; it stays with its log.

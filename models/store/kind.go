@@ -17,7 +17,7 @@ type kind[T any] struct {
 	table    string
 	area     models.Area
 	joins    string // tables that reach, filters and order need; each row has exactly one partner
-	order    string
+	order    string // columns that are never NULL and end in the id: see inOrder
 	record   func(*T) *models.Record
 	validate func(*T) error
 	author   func(*T) *int64 // the user who made it, where a record names one
@@ -31,6 +31,8 @@ type kind[T any] struct {
 	check func(tx *Tx, old, r *T) error
 	// wrote does what follows from a change: old is nil for a new record, r for a deleted one. It may be nil.
 	wrote func(tx *Tx, old, r *T) error
+	// needed refuses to delete what rows need that do not refer to it by its id. It may be nil.
+	needed func(tx *Tx, r *T) error
 	// holds are the rows that refer to one of this kind.
 	holds []hold
 }
@@ -57,7 +59,12 @@ func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
 
 // from starts a query of the rows that are not hidden and that who may take an action on.
 func (k *kind[T]) from(tx *Tx, reach where, filters ...where) *gorm.DB {
-	q := tx.query().Model(new(T)).Where(k.table+".academy_id = ? AND "+k.table+".deleted_at IS NULL", tx.who.AcademyID)
+	return k.rows(tx, "IS NULL", reach, filters...)
+}
+
+// rows starts a query of the rows whose deleted_at is as said.
+func (k *kind[T]) rows(tx *Tx, deleted string, reach where, filters ...where) *gorm.DB {
+	q := tx.query().Model(new(T)).Where(k.table+".academy_id = ? AND "+k.table+".deleted_at "+deleted, tx.who.AcademyID)
 	if k.joins != "" {
 		q = q.Joins(k.joins)
 	}
@@ -67,18 +74,22 @@ func (k *kind[T]) from(tx *Tx, reach where, filters ...where) *gorm.DB {
 	return q
 }
 
-// list returns the records that who may read and that all filters hold for, in the kind's order.
+// list returns the records that who may read and that all filters hold for, in the kind's order, or the page of them that was asked for.
 func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
+	part := tx.turn()
 	reach, some := k.reaching(tx, models.Read)
 	if !some {
 		return nil, models.Errorf(models.Forbidden, "a %s may not read %s records", tx.who.Role, k.name)
 	}
-	return k.find(tx, reach, filters...)
+	return k.read(tx, part, reach, filters...)
 }
 
 func (k *kind[T]) find(tx *Tx, reach where, filters ...where) ([]T, error) {
-	all := []T{}
-	err := k.from(tx, reach, filters...).Order(k.order).Find(&all).Error
+	return k.read(tx, nil, reach, filters...)
+}
+
+func (k *kind[T]) read(tx *Tx, part *page, reach where, filters ...where) ([]T, error) {
+	all, err := inOrder[T](k.from(tx, reach, filters...), k.order, part)
 	if err := tx.done("read "+k.name, err); err != nil {
 		return nil, err
 	}
@@ -228,6 +239,11 @@ func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 	}
 	if err := k.free(tx, id); err != nil {
 		return err
+	}
+	if k.needed != nil {
+		if err := k.needed(tx, &old); err != nil {
+			return err
+		}
 	}
 	hide := func(table, column string) error {
 		return tx.exec("delete "+k.name, "UPDATE "+table+" SET deleted_at = ?, changed_at = ?, version = version + 1 WHERE academy_id = ? AND "+column+

@@ -16,8 +16,10 @@ func logs() *kind[models.Log] {
 			}
 			same, found, err := first(logs().find(tx, where{}, that("logs.key = ?", l.Key)))
 			switch {
-			case err != nil || !found:
+			case err != nil:
 				return nil, err
+			case !found:
+				return nil, logs().deleted(tx, l.Key, that("logs.match_id = ? AND logs.player_id = ? AND logs.key = ?", l.MatchID, l.PlayerID, l.Key))
 			case same.MatchID != l.MatchID || same.PlayerID != l.PlayerID:
 				return nil, models.Errorf(models.Conflict, "the key %q is that of another log", l.Key)
 			}
@@ -29,6 +31,18 @@ func logs() *kind[models.Log] {
 				l = old
 			}
 			tx.touch(l.PlayerID, l.MatchID)
+			return nil
+		},
+		needed: func(tx *Tx, l *models.Log) error {
+			n, err := tx.count("look what refers to involvement log", `SELECT count(*) FROM review_notes AS n
+				JOIN involvements AS i ON i.academy_id = n.academy_id AND i.id = n.involvement_id
+				WHERE i.academy_id = ? AND i.log_id = ? AND i.deleted_at IS NULL AND n.deleted_at IS NULL`, tx.who.AcademyID, l.ID)
+			if err != nil {
+				return err
+			}
+			if n > 0 {
+				return models.Errorf(models.Conflict, "involvement log %d cannot be deleted while review notes (%d) show its involvements", l.ID, n)
+			}
 			return nil
 		},
 		holds: []hold{{table: "involvements", column: "log_id", own: true}},
@@ -45,7 +59,7 @@ func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
 
 // CreateLog adds an involvement log; LoggerID may be left at 0 for who is asking. The player must have an appearance in the match; a
 // second log by the same logger is a Conflict. A Key that a log of the same player and match has already returns that log and
-// changes nothing.
+// changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateLog(l *models.Log) error { return logs().create(tx, l) }
 
 // UpdateLog changes an involvement log; it stays with its match and player. A coverage or depth that leaves out one of its
@@ -53,21 +67,7 @@ func (tx *Tx) CreateLog(l *models.Log) error { return logs().create(tx, l) }
 func (tx *Tx) UpdateLog(l *models.Log) error { return logs().update(tx, l) }
 
 // DeleteLog deletes an involvement log with its involvements. A review note that shows one of them is in the way.
-func (tx *Tx) DeleteLog(id, version int64) error {
-	n, err := tx.count("look what refers to involvement log", `SELECT count(*) FROM review_notes AS n
-		JOIN involvements AS i ON i.academy_id = n.academy_id AND i.id = n.involvement_id
-		WHERE i.academy_id = ? AND i.log_id = ? AND i.deleted_at IS NULL AND n.deleted_at IS NULL`, tx.who.AcademyID, id)
-	if err != nil {
-		return err
-	}
-	if n > 0 {
-		if _, err := tx.Log(id); err != nil {
-			return err
-		}
-		return models.Errorf(models.Conflict, "involvement log %d cannot be deleted while review notes (%d) show its involvements", id, n)
-	}
-	return logs().remove(tx, id, version)
-}
+func (tx *Tx) DeleteLog(id, version int64) error { return logs().remove(tx, id, version) }
 
 func checkLog(tx *Tx, old, l *models.Log) error {
 	if old != nil && (l.MatchID != old.MatchID || l.PlayerID != old.PlayerID) {

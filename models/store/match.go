@@ -141,7 +141,7 @@ func (tx *Tx) fitsLength(m models.Match) error {
 func matchEvents() *kind[models.MatchEvent] {
 	return &kind[models.MatchEvent]{
 		name: "match event", table: "match_events", area: models.AreaMatches, joins: joinMatches("match_events"),
-		order:    "match_events.half, match_events.second, match_events.id",
+		order:    "matches.date, matches.id, match_events.half, match_events.second, match_events.id",
 		record:   func(e *models.MatchEvent) *models.Record { return &e.Record },
 		validate: (*models.MatchEvent).Validate,
 		within:   ofMatch,
@@ -168,9 +168,10 @@ func ownOnly(who models.Who, player *int64) *int64 {
 // MatchEvent returns a match event. A player is not told which other player it names.
 func (tx *Tx) MatchEvent(id int64) (models.MatchEvent, error) { return matchEvents().get(tx, id) }
 
-// MatchEvents returns the events of a match by clock. A player is not told which other players they name.
+// MatchEvents returns the events of a match by clock, or of all matches, by the date of the match, where match is 0. A player is not told
+// which other players they name.
 func (tx *Tx) MatchEvents(match int64) ([]models.MatchEvent, error) {
-	return matchEvents().list(tx, that("match_events.match_id = ?", match))
+	return matchEvents().list(tx, is("match_events.match_id", match))
 }
 
 // CreateMatchEvent adds an event to a match.

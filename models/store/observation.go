@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"slices"
+	"strings"
 
 	"throughline/models"
 )
@@ -12,10 +13,14 @@ import (
 // Observations returns observations by the date of the match, then match, player and indicator. None is ever written by hand: they follow
 // from what is recorded, in the transaction that records it.
 func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, error) {
+	const order = "indicator"
+	if part := tx.turn(); part != nil {
+		return observedPage[models.Observation](tx, "observations", order, f, part)
+	}
 	all := []models.Observation{}
 	codes := codes{}
 	o := models.Observation{AcademyID: tx.who.AcademyID}
-	err := tx.observed("observations", "indicator, numerator, denominator, source, differs", "indicator", f,
+	err := tx.observed("observations", "indicator, numerator, denominator, source, differs", order, f,
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator, &o.Source, &o.Differs}, func() {
 			o.Indicator, o.Source = codes.once(o.Indicator), models.Source(codes.once(string(o.Source)))
 			all = append(all, o)
@@ -25,26 +30,51 @@ func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, er
 
 // CarryCells returns the cells of measured carries by the date of the match, then match, player, width, speed and zone.
 func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
+	const order = "width, speed, zone"
+	if part := tx.turn(); part != nil {
+		return observedPage[models.CarryCell](tx, "carry_cells", order, f, part)
+	}
 	all := []models.CarryCell{}
 	c := models.CarryCell{AcademyID: tx.who.AcademyID}
-	err := tx.observed("carry_cells", "width, speed, zone, carries, metres", "width, speed, zone", f,
+	err := tx.observed("carry_cells", "width, speed, zone, carries, metres", order, f,
 		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() { all = append(all, c) })
 	return all, err
 }
 
-// observed reads a table of what follows from records of one player in one match: the player, the match and some columns.
-func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter, into []any, took func()) error {
+// ofObserved is the condition of a table of what follows from records of one player in one match: the filter, and what who is asking may read.
+func (tx *Tx) ofObserved(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
 	case models.ReachNone:
-		return models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
+		return where{}, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
 	case models.ReachAcademy:
+		return w, nil
 	default:
-		w = and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach))
+		return and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach)), nil
+	}
+}
+
+// observed reads the whole of such a table: the player, the match and some columns.
+func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter, into []any, took func()) error {
+	w, err := tx.ofObserved(table, f)
+	if err != nil {
+		return err
 	}
 	return tx.each("read observations", fmt.Sprintf("SELECT player_id, match_id, %[1]s FROM %[2]s %[3]s WHERE %[4]s ORDER BY matches.date, matches.id, player_id, %[5]s",
 		columns, table, joinMatches(table), w.sql, order), w.args, into, took)
+}
+
+// observedPage reads a page of such a table.
+func observedPage[T any](tx *Tx, table, order string, f models.ObservationFilter, part *page) ([]T, error) {
+	w, err := tx.ofObserved(table, f)
+	if err != nil {
+		return nil, err
+	}
+	qualified := table + "." + strings.ReplaceAll(order, ", ", ", "+table+".")
+	all, err := inOrder[T](tx.query().Model(new(T)).Joins(joinMatches(table)).Where(w.sql, w.args...),
+		fmt.Sprintf("matches.date, matches.id, %s.player_id, %s", table, qualified), part)
+	return all, tx.done("read observations", err)
 }
 
 // touch marks that the observations of a player in a match no longer follow from what is recorded.

@@ -13,6 +13,9 @@ func skills() *kind[models.Skill] {
 		validate: (*models.Skill).Validate,
 		within:   everyone,
 		check:    checkSkill,
+		needed: func(tx *Tx, s *models.Skill) error {
+			return tx.unused("skill", s.Code, "ratings", "goals", "training_observations", "review_notes")
+		},
 	}
 }
 
@@ -28,6 +31,9 @@ func (tx *Tx) Skills() ([]models.Skill, error) {
 	return append(slices.Clone(models.SkillCatalogue()), own...), nil
 }
 
+// OwnSkills returns the academy's own skills by code.
+func (tx *Tx) OwnSkills() ([]models.Skill, error) { return skills().list(tx) }
+
 // CreateSkill adds a skill of the academy's own. A code that another skill has is a Conflict.
 func (tx *Tx) CreateSkill(s *models.Skill) error { return skills().create(tx, s) }
 
@@ -35,16 +41,7 @@ func (tx *Tx) CreateSkill(s *models.Skill) error { return skills().create(tx, s)
 func (tx *Tx) UpdateSkill(s *models.Skill) error { return skills().update(tx, s) }
 
 // DeleteSkill deletes a skill of the academy's own for which there is neither a rating nor a goal nor an observation.
-func (tx *Tx) DeleteSkill(id, version int64) error {
-	s, err := tx.Skill(id)
-	if err != nil {
-		return err
-	}
-	if err := tx.unused("skill", s.Code, "ratings", "goals", "training_observations", "review_notes"); err != nil {
-		return err
-	}
-	return skills().remove(tx, id, version)
-}
+func (tx *Tx) DeleteSkill(id, version int64) error { return skills().remove(tx, id, version) }
 
 func checkSkill(tx *Tx, old, s *models.Skill) error {
 	if old != nil && s.Code != old.Code {

@@ -30,6 +30,7 @@ type Tx struct {
 	all     bool                     // every observation of the academy must be made again
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
+	page    *page                    // what is wanted of the next list; nil: the whole of it
 }
 
 // pair is a player in a match.

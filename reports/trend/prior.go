@@ -49,12 +49,12 @@ type node struct{ strength, varMean, weight float64 }
 // Level is a player's underlying level of an indicator, on its natural scale, after his own matches and his group's are
 // weighed together.
 type Level struct {
-	Mean       float64
-	Interval80 Interval
-	Interval95 Interval
-	Matches    int     // that counted
-	OwnWeight  float64 // share of Mean that comes from the player's own matches, 0 (none) to 1
-	AboveGroup float64 // probability that the level is above the group's mean; below is 1 − AboveGroup
+	Mean       float64  `json:"mean"`
+	Interval80 Interval `json:"interval_80"`
+	Interval95 Interval `json:"interval_95"`
+	Matches    int      `json:"matches"`     // that counted
+	OwnWeight  float64  `json:"own_weight"`  // share of Mean that comes from the player's own matches, 0 (none) to 1
+	AboveGroup float64  `json:"above_group"` // probability that the level is above the group's mean; below is 1 − AboveGroup
 }
 
 // Group is the distribution of levels in a group of players.

@@ -27,7 +27,10 @@ const (
 type Match struct{ Numerator, Denominator float64 }
 
 // Interval is a closed range of plausible values, on the scale of what it describes.
-type Interval struct{ Lo, Hi float64 }
+type Interval struct {
+	Lo float64 `json:"lo"`
+	Hi float64 `json:"hi"`
+}
 
 const (
 	leastDenominator = 1e-6 // five thousandths of a second of an 80-minute match

@@ -1,0 +1,63 @@
+package rest
+
+import (
+	"net/http"
+
+	"throughline/models"
+)
+
+// Catalogue is the vocabulary that every academy has.
+type Catalogue struct {
+	Positions  []models.PositionInfo `json:"positions" doc:"The positions in the order of the shirts that wear them"`
+	Groups     []models.GroupInfo    `json:"groups" doc:"The position groups, from the front row back"`
+	Kinds      []models.KindInfo     `json:"kinds" doc:"The kinds of involvement"`
+	Results    []models.ResultInfo   `json:"results" doc:"What can come of an involvement"`
+	Details    []models.Detail       `json:"details" doc:"What is recorded of involvements beyond the kind and the clock, those of all kinds first"`
+	Counts     []models.Count        `json:"counts" doc:"What is counted: the codes that match totals and team totals are sent under"`
+	Indicators []BuiltInIndicator    `json:"indicators" doc:"The indicators that every academy has"`
+	Skills     []BuiltInSkill        `json:"skills" doc:"The skills that every academy has"`
+}
+
+// BuiltInIndicator is an indicator that every academy has. It is no record.
+type BuiltInIndicator struct {
+	Code        string         `json:"code"`
+	Label       string         `json:"label"`
+	Meaning     string         `json:"meaning"`
+	Family      models.Family  `json:"family"`
+	Unit        string         `json:"unit"`
+	Numerator   string         `json:"numerator" doc:"A count, by its code"`
+	Denominator string         `json:"denominator,omitempty" doc:"A count, by its code; left out for a rate, which is over minutes"`
+	Better      models.Better  `json:"better"`
+	Depth       models.Depth   `json:"depth" doc:"The least depth of log that it needs"`
+	Groups      []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
+}
+
+// BuiltInSkill is a skill that every academy has. It is no record.
+type BuiltInSkill struct {
+	Code   string         `json:"code"`
+	Label  string         `json:"label"`
+	Grades [5]string      `json:"grades" doc:"What each grade from 1 to 5 looks like"`
+	Groups []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
+}
+
+func catalogue(s *Service) {
+	all := Catalogue{
+		Positions: models.Positions(), Groups: models.Groups(), Kinds: models.Kinds(), Results: models.Results(), Details: models.DetailCatalogue(),
+		Counts: models.CountCatalogue(),
+	}
+	for _, i := range models.IndicatorCatalogue() {
+		all.Indicators = append(all.Indicators, BuiltInIndicator{i.Code, i.Label, i.Meaning, i.Family, i.Unit, i.Numerator, i.Denominator, i.Better, i.Depth, i.Groups})
+	}
+	for _, k := range models.SkillCatalogue() {
+		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.Groups})
+	}
+	example := Catalogue{
+		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1], Details: models.DetailsOf(models.KindCarry)[:1],
+		Counts: all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1],
+	}
+	does(s, operation{
+		method: http.MethodGet, path: "/catalogue", id: "get-catalogue", summary: "Read the catalogue", part: setup,
+		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and what makes each code this and not another, counts, indicators and skills.",
+		gives: []content{{media: jsonType, example: example}},
+	}, func(r *request, _ *struct{}) (*reply, error) { return r.foundJSON("", all) })
+}

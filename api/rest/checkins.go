@@ -1,0 +1,28 @@
+package rest
+
+import (
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type checkInsWanted struct {
+	Page
+	Goal int64 `query:"goal" minimum:"1" doc:"Only those on this goal."`
+}
+
+func checkIns(s *Service) {
+	add(s, resource[models.CheckIn, checkInsWanted]{
+		name: "check-in", many: "check-ins", path: "/check-ins", part: development, order: "by date",
+		about: "A check-in is a dated word on how a goal is going. It stays with its goal.",
+		list:  func(tx *store.Tx, in *checkInsWanted) ([]models.CheckIn, error) { return tx.CheckIns(in.Goal) },
+		get:   (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn, remove: (*store.Tx).DeleteCheckIn,
+		record:   func(r *models.CheckIn) *models.Record { return &r.Record },
+		optional: []string{"author_id"},
+		keep: func(now, sent *models.CheckIn) {
+			if sent.AuthorID == 0 {
+				sent.AuthorID = now.AuthorID
+			}
+		},
+		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14", Text: "The step is there; now do it at pace."},
+	})
+}

@@ -1,0 +1,701 @@
+package rest_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"maps"
+	"net/http"
+	"slices"
+	"strings"
+	"testing"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/api/apitest"
+	"throughline/api/rest"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// walk is a program that knows nothing of the service but its description, and somebody's token.
+type walk struct {
+	t      *testing.T
+	a      *apitest.Academy
+	spec   spec
+	ids    map[string]int64 // of the records that examples refer to, by the member that names them
+	served map[string]bool  // operations that did what they are for
+}
+
+// kept is a record that the walk has made.
+type kept struct {
+	resource string // the address of all of its kind
+	path     string
+	body     object // as it may be sent again
+}
+
+// TestTheServiceIsWhatItsDescriptionSays makes, from the examples of the description, one record of each kind; sends to every operation what
+// the description allows and what it forbids, as everybody; and deletes all of it again.
+func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		w := &walk{t: t, a: a, ids: map[string]int64{}, served: map[string]bool{}}
+		w.spec = describedBy(t, a.Stranger(t))
+		manager := a.Program(t, "mabyn")
+		var made []kept
+		// In an order in which each finds what it refers to.
+		for _, name := range []string{
+			"seasons", "squads", "players", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
+			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations", "ratings",
+		} {
+			made = append(made, w.create(manager, rest.Path+"/"+name))
+		}
+		for _, k := range made {
+			w.read(manager, k)
+			w.list(manager, k.resource)
+			w.replace(manager, k)
+			w.others(k)
+		}
+		w.rest(manager)
+		for _, k := range slices.Backward(made) {
+			w.remove(manager, k)
+		}
+		for _, d := range w.spec.operations() {
+			if !w.served[d.String()] {
+				t.Errorf("%v: was never answered with what it is for", d)
+			}
+		}
+	})
+}
+
+// do sends a request to an operation and checks that the answer is one that is described.
+func (w *walk) do(c *apitest.Client, what, method, template, path, body string, headers ...string) apitest.Answer {
+	w.t.Helper()
+	d, ok := w.spec.operation(method, template)
+	if !ok {
+		w.t.Fatalf("%s %s is not described", method, template)
+	}
+	if body != "" && !slices.Contains(headers, "Content-Type") {
+		headers = append([]string{"Content-Type", "application/json"}, headers...)
+	}
+	got := c.Do(method, path, strings.NewReader(body), headers...)
+	w.spec.conforms(w.t, d, what, got)
+	if got.Status < 300 {
+		w.served[d.String()] = true
+	}
+	return got
+}
+
+// expect is do where the status is known.
+func (w *walk) expect(c *apitest.Client, what string, status int, method, template, path, body string, headers ...string) apitest.Answer {
+	w.t.Helper()
+	got := w.do(c, what, method, template, path, body, headers...)
+	if got.Status != status {
+		w.t.Errorf("%s %s, %s: %d %s; want %d", method, path, what, got.Status, got.Body, status)
+	}
+	return got
+}
+
+// fill puts the ids of records that are there into an example, and takes out who did it, which is who asks.
+func (w *walk) fill(example any) any {
+	switch v := example.(type) {
+	case object:
+		filled := object{}
+		for name, member := range v {
+			if slices.Contains([]string{"logger_id", "rater_id", "owner_id", "author_id", "coach_id"}, name) {
+				continue
+			}
+			filled[name] = w.fill(member)
+			if id, ok := w.ids[name]; ok {
+				filled[name] = float64(id)
+			}
+		}
+		return filled
+	case []any:
+		filled := []any{}
+		for _, item := range v {
+			filled = append(filled, w.fill(item))
+		}
+		return filled
+	}
+	return example
+}
+
+func text(v any) string {
+	b, err := json.Marshal(v)
+	if err != nil {
+		panic(err)
+	}
+	return string(b)
+}
+
+func (w *walk) create(c *apitest.Client, template string) kept {
+	w.t.Helper()
+	d, _ := w.spec.operation(http.MethodPost, template)
+	schema, example := w.spec.sent(d)
+	body := w.fill(example).(object)
+	for _, unique := range []string{"name", "code"} { // the academy of the test has some of these already
+		if name, ok := body[unique].(string); ok {
+			body[unique] = name + "_x"
+		}
+	}
+	path := strings.ReplaceAll(template, "{id}", fmt.Sprint(w.ids["log_id"]))
+	w.forbidden(c, d, path, schema, body)
+	w.strangers(d, path)
+	for _, login := range []string{"sorrel", "bryn"} {
+		got := w.do(w.a.Program(w.t, login), login, http.MethodPost, template, path, text(body))
+		if got.Status != http.StatusForbidden && got.Status != http.StatusNotFound {
+			w.t.Errorf("POST %s by %s: %d %s; want that he may not", path, login, got.Status, got.Body)
+		}
+	}
+	got := w.expect(c, "the example", http.StatusCreated, http.MethodPost, template, path, text(body))
+	var record struct{ ID, Version int64 }
+	if err := json.Unmarshal([]byte(got.Body), &record); err != nil || record.ID == 0 || record.Version != 1 || got.Header.Get("ETag") != `"1"` {
+		w.t.Fatalf("POST %s: %s, %v, ETag %s; want a record of version 1", path, got.Body, err, got.Header.Get("ETag"))
+	}
+	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id", "squads": "squad_id", "players": "player_id"}
+	if member, ok := singular[strings.TrimPrefix(template, rest.Path+"/")]; ok {
+		w.ids[member] = record.ID
+	}
+	k := kept{path: got.Header.Get("Location"), body: body}
+	k.resource = k.path[:strings.LastIndex(k.path, "/")]
+	if _, keyed := body["key"]; keyed {
+		again := w.expect(c, "sent again", http.StatusCreated, http.MethodPost, template, path, text(body))
+		if again.Body != got.Body {
+			w.t.Errorf("POST %s, sent again: %s; want %s", path, again.Body, got.Body)
+		}
+	}
+	return k
+}
+
+// strangers are told who they must be.
+func (w *walk) strangers(d described, path string) {
+	w.t.Helper()
+	w.expect(w.a.Stranger(w.t), "a stranger", http.StatusUnauthorized, d.method, d.path, path, "")
+}
+
+// badBody is a body that the description forbids, and where it is wrong.
+type badBody struct {
+	what, body, place string
+	status            int
+}
+
+// mutations are bodies that break the schema at one place each.
+func (w *walk) mutations(schema any, v any, place string, around func(any) string) []badBody {
+	o, _ := w.spec.resolve(schema).(object)
+	var all []badBody
+	add := func(what string, mutated any, at string) {
+		all = append(all, badBody{what + " at " + at, around(mutated), at, http.StatusUnprocessableEntity})
+	}
+	if o["type"] != "string" {
+		add("text", "x", place)
+	} else {
+		add("a number", 7, place)
+	}
+	add("null", nil, place)
+	if o["enum"] != nil {
+		add("a code that there is not", "nonsense", place)
+	}
+	if o["format"] == "date" {
+		add("no day", "2025-02-30", place)
+		add("a day as written elsewhere", "30/09/2025", place)
+	}
+	if o["type"] == "integer" {
+		add("a fraction", 1.5, place)
+	}
+	if least, ok := o["minimum"].(float64); ok {
+		add("too little", least-1, place)
+	}
+	if most, ok := o["maximum"].(float64); ok {
+		add("too much", most+1, place)
+	}
+	if most, ok := o["maxLength"].(float64); ok {
+		add("too long", strings.Repeat("a", int(most)+1), place)
+	}
+	if least, ok := o["minLength"].(float64); ok && least > 0 {
+		add("nothing", "", place)
+	}
+	if o["pattern"] != nil {
+		add("what does not match", "Not this!", place)
+	}
+	switch v := v.(type) {
+	case object:
+		with := func(name string) func(any) string {
+			return func(member any) string {
+				changed := maps.Clone(v)
+				changed[name] = member
+				return around(changed)
+			}
+		}
+		properties, _ := o["properties"].(object)
+		required, _ := o["required"].([]any)
+		if properties != nil {
+			add("a name that there is not", merged(v, "surprise", 1), place+".surprise")
+		}
+		for name, member := range v {
+			p, known := properties[name]
+			if !known {
+				p = o["additionalProperties"]
+			}
+			all = append(all, w.mutations(p, member, place+"."+name, with(name))...)
+			if !known {
+				continue
+			}
+			changed := maps.Clone(v)
+			delete(changed, name)
+			if slices.Contains(required, any(name)) {
+				add("without "+name, maps.Clone(changed), place+"."+name)
+			}
+			upper := strings.ToUpper(name[:1]) + name[1:]
+			changed[upper] = member
+			add(upper+" for "+name, changed, place)
+		}
+	case []any:
+		if least, ok := o["minItems"].(float64); ok && least > 0 {
+			add("no items", []any{}, place)
+		}
+		for i, item := range v {
+			all = append(all, w.mutations(o["items"], item, fmt.Sprintf("%s[%d]", place, i), func(member any) string {
+				changed := slices.Clone(v)
+				changed[i] = member
+				return around(changed)
+			})...)
+		}
+	}
+	return all
+}
+
+func merged(o object, name string, v any) object {
+	changed := maps.Clone(o)
+	changed[name] = v
+	return changed
+}
+
+// forbidden sends what the description forbids.
+func (w *walk) forbidden(c *apitest.Client, d described, path string, schema object, body object, headers ...string) {
+	w.t.Helper()
+	whole := text(body)
+	all := w.mutations(schema, body, "body", text)
+	first := slices.Min(slices.Collect(maps.Keys(body)))
+	all = append(all,
+		badBody{"a name twice", whole[:len(whole)-1] + `,"` + first + `":1}`, "body." + first, http.StatusBadRequest},
+		badBody{"a name twice, with null", `{"zz":1,"zz":null}`, "body.zz", http.StatusBadRequest},
+		badBody{"NUL", `{"` + first + `":"a\u0000b"}`, "body." + first, http.StatusBadRequest},
+		badBody{"no UTF-8", "{\"" + first + "\":\"\xff\"}", "body", http.StatusBadRequest},
+		badBody{"half of it", whole[:len(whole)/2], "body", http.StatusBadRequest},
+		badBody{"more behind it", whole + "1", "body", http.StatusBadRequest},
+		badBody{"no JSON", "<name/>", "body", http.StatusBadRequest},
+		badBody{"white space", " ", "body", http.StatusBadRequest},
+		badBody{"too much", `{"` + first + `":"` + strings.Repeat("a", 1<<20) + `"}`, "", http.StatusRequestEntityTooLarge},
+	)
+	for _, b := range all {
+		got := w.expect(c, b.what, b.status, d.method, d.path, path, b.body, headers...)
+		if b.place == "" {
+			continue
+		}
+		p := decode[problem](w.t, got)
+		if !slices.ContainsFunc(p.Errors, func(e map[string]any) bool { return strings.HasPrefix(fmt.Sprint(e["location"]), b.place) }) {
+			w.t.Errorf("%v, %s: %v; want it told at %s", d, b.what, p.Errors, b.place)
+		}
+	}
+	for _, media := range []string{"text/plain", "application/x-www-form-urlencoded", "application/json; charset=iso-8859-1", "application/xml", "nonsense;;"} {
+		w.expect(c, media, http.StatusUnsupportedMediaType, d.method, d.path, path, whole, append([]string{"Content-Type", media}, headers...)...)
+	}
+	w.expect(c, "compressed", http.StatusUnsupportedMediaType, d.method, d.path, path, whole, append([]string{"Content-Encoding", "gzip"}, headers...)...)
+}
+
+// read reads a record, with conditions and without.
+func (w *walk) read(c *apitest.Client, k kept) {
+	w.t.Helper()
+	template := k.resource + "/{id}"
+	got := w.expect(c, "as it is", http.StatusOK, http.MethodGet, template, k.path, "")
+	tag := got.Header.Get("ETag")
+	for _, cond := range []struct {
+		header, value string
+		status        int
+	}{
+		{"If-None-Match", tag, 304}, {"If-None-Match", "W/" + tag, 304}, {"If-None-Match", "*", 304}, {"If-None-Match", `"x", ` + tag, 304},
+		{"If-None-Match", `"x"`, 200}, {"If-None-Match", `"a,b"`, 200}, {"If-None-Match", "nonsense", 422}, {"If-None-Match", `"open`, 422},
+		{"If-Match", tag, 200}, {"If-Match", "W/" + tag, 412}, {"If-Match", `"x"`, 412},
+	} {
+		got := w.expect(c, cond.header+": "+cond.value, cond.status, http.MethodGet, template, k.path, "", cond.header, cond.value)
+		if cond.status == 304 && (got.Body != "" || got.Header.Get("ETag") != tag) {
+			w.t.Errorf("%s, %s: %s: %q, ETag %s; want no body, and %s", k.path, cond.header, cond.value, got.Body, got.Header.Get("ETag"), tag)
+		}
+	}
+	head := c.Do(http.MethodHead, k.path, nil)
+	if head.Status != 200 || head.Body != "" || head.Header.Get("ETag") != tag {
+		w.t.Errorf("HEAD %s: %d, ETag %s; want 200 and %s", k.path, head.Status, head.Header.Get("ETag"), tag)
+	}
+	w.parameters(c, http.MethodGet, template, k.path)
+	w.addresses(c, http.MethodGet, template, "")
+}
+
+// addresses asks for records that there are not, and for what is no id.
+func (w *walk) addresses(c *apitest.Client, method, template, body string) {
+	w.t.Helper()
+	for id, status := range map[string]int{"987654321": 404, "0": 422, "-1": 422, "x": 422, "99999999999999999999": 422, "1.5": 422} {
+		got := w.expect(c, "id "+id, status, method, template, strings.Replace(template, "{id}", id, 1), body, "If-Match", "*")
+		if p := decode[problem](w.t, got); status == 422 && (len(p.Errors) != 1 || p.Errors[0]["location"] != "path.id") {
+			w.t.Errorf("%s %s, id %s: %v; want it told at path.id", method, template, id, p.Errors)
+		}
+	}
+	isProblem(w.t, "another method", c.Do(http.MethodPatch, strings.Replace(template, "{id}", "1", 1), nil), http.StatusMethodNotAllowed)
+	options := c.Do(http.MethodOptions, strings.Replace(template, "{id}", "1", 1), nil)
+	if options.Status != http.StatusNoContent || !strings.Contains(options.Header.Get("Allow"), method) || !strings.Contains(options.Header.Get("Allow"), "OPTIONS") {
+		w.t.Errorf("OPTIONS %s: %d, Allow %q; want 204 and %s among them", template, options.Status, options.Header.Get("Allow"), method)
+	}
+}
+
+// parameters sends query parameters that the description forbids.
+func (w *walk) parameters(c *apitest.Client, method, template, path string) {
+	w.t.Helper()
+	d, _ := w.spec.operation(method, template)
+	bad := map[string]string{"surprise=1": "query.surprise", "Limit=1": "query.Limit"}
+	parameters, _ := d.op["parameters"].([]any)
+	for _, p := range parameters {
+		p := w.spec.resolve(p).(object)
+		if p["in"] != "query" {
+			continue
+		}
+		name, schema := p["name"].(string), p["schema"].(object)
+		bad[name+"=1&"+name+"=1"], bad[name+"="] = "query."+name, "query."+name
+		switch schema["type"] {
+		case "integer":
+			bad[name+"=x"], bad[name+"=0"], bad[name+"=-1"], bad[name+"=99999999999999999999"] = "query."+name, "query."+name, "query."+name, "query."+name
+			if most, ok := schema["maximum"].(float64); ok {
+				bad[fmt.Sprintf("%s=%v", name, most+1)] = "query." + name
+			}
+		case "boolean":
+			bad[name+"=maybe"] = "query." + name
+		case "string":
+			bad[name+"="+strings.Repeat("a", int(schema["maxLength"].(float64))+1)] = "query." + name
+		}
+		if name == "cursor" {
+			bad["cursor=nonsense"], bad["cursor=WzFd"], bad["cursor=W10"] = "query.cursor", "query.cursor", "query.cursor"
+		}
+	}
+	for query, place := range bad {
+		got := w.expect(c, query, http.StatusUnprocessableEntity, method, template, path+"?"+query, "")
+		if p := decode[problem](w.t, got); len(p.Errors) != 1 || p.Errors[0]["location"] != place {
+			w.t.Errorf("%s?%s: %v; want it told at %s", path, query, p.Errors, place)
+		}
+	}
+	for _, query := range []string{"%00=1", "limit=%ff", "limit=%zz"} {
+		w.expect(c, query, http.StatusBadRequest, method, template, path+"?"+query, "")
+	}
+}
+
+// list reads a list whole and by pages, as JSON and as CSV.
+func (w *walk) list(c *apitest.Client, path string) { w.listAt(c, path, path) }
+
+func (w *walk) listAt(c *apitest.Client, template, path string) {
+	w.t.Helper()
+	type page struct {
+		Items []any
+		Next  string
+	}
+	d, _ := w.spec.operation(http.MethodGet, template)
+	w.strangers(d, path)
+	w.parameters(c, http.MethodGet, template, path)
+	got := w.expect(c, "whole", http.StatusOK, http.MethodGet, template, path+"?limit=500", "")
+	whole := decode[page](w.t, got)
+	if len(whole.Items) == 0 || whole.Next != "" {
+		w.t.Errorf("GET %s: %s; want everything", path, got.Body)
+	}
+	w.expect(c, "as it was", http.StatusNotModified, http.MethodGet, template, path+"?limit=500", "", "If-None-Match", got.Header.Get("ETag"))
+	var items []any
+	next := path + "?limit=2"
+	for next != "" {
+		a := w.expect(c, "a page", http.StatusOK, http.MethodGet, template, next, "")
+		p := decode[page](w.t, a)
+		items = append(items, p.Items...)
+		link := a.Header.Get("Link")
+		if (link == "") != (p.Next == "") || len(items) > len(whole.Items) {
+			w.t.Fatalf("GET %s: Link %q, next %q after %d of %d", next, link, p.Next, len(items), len(whole.Items))
+		}
+		next = strings.TrimPrefix(strings.TrimSuffix(link, `>; rel="next"`), "<")
+	}
+	if text(items) != text(whole.Items) {
+		w.t.Errorf("GET %s by pages: %s; want %s", path, text(items), text(whole.Items))
+	}
+	table := w.expect(c, "a table", http.StatusOK, http.MethodGet, template, path+"?limit=500", "", "Accept", "text/csv;q=0.9, application/json;q=0.1")
+	rows := readCSV(w.t, table.Body)
+	if len(rows) != len(whole.Items)+1 || !strings.HasPrefix(table.Header.Get("Content-Type"), "text/csv") || !slices.Contains(table.Header.Values("Vary"), "Accept") {
+		w.t.Errorf("GET %s as a table: %d rows, %s, Vary %v; want %d rows of CSV", path, len(rows), table.Header.Get("Content-Type"), table.Header.Values("Vary"), len(whole.Items)+1)
+	}
+	if table.Header.Get("ETag") == got.Header.Get("ETag") {
+		w.t.Errorf("GET %s: the table has the entity tag of the JSON", path)
+	}
+}
+
+// replace replaces a record, with conditions that hold and that do not.
+func (w *walk) replace(c *apitest.Client, k kept) {
+	w.t.Helper()
+	template := k.resource + "/{id}"
+	d, _ := w.spec.operation(http.MethodPut, template)
+	schema, _ := w.spec.sent(d)
+	body := text(k.body)
+	w.forbidden(c, d, k.path, schema, k.body, "If-Match", "*")
+	w.addresses(c, http.MethodPut, template, body)
+	w.strangers(d, k.path)
+	w.expect(c, "without a condition", http.StatusPreconditionRequired, http.MethodPut, template, k.path, body)
+	for _, stale := range []string{`"0"`, `"99"`, `W/"1"`, `"x", W/"1"`, `1`} {
+		status := http.StatusPreconditionFailed
+		if stale == "1" {
+			status = http.StatusUnprocessableEntity
+		}
+		w.expect(c, "If-Match: "+stale, status, http.MethodPut, template, k.path, body, "If-Match", stale)
+	}
+	w.expect(c, "If-None-Match: *", http.StatusPreconditionFailed, http.MethodPut, template, k.path, body, "If-Match", `"1"`, "If-None-Match", "*")
+	if got := c.Get(k.path); got.Header.Get("ETag") != `"1"` {
+		w.t.Errorf("%s: is %s after nothing that was asked held; want it as it was", k.path, got.Header.Get("ETag"))
+	}
+	got := w.expect(c, "If-Match with a list", http.StatusOK, http.MethodPut, template, k.path, body, "If-Match", `"x", "1"`)
+	if got.Header.Get("ETag") != `"2"` {
+		w.t.Errorf("PUT %s: ETag %s; want the second version", k.path, got.Header.Get("ETag"))
+	}
+	// A record is sent back as it was read, whatever the service has set of it.
+	got = w.expect(c, "as it was read", http.StatusOK, http.MethodPut, template, k.path, c.Get(k.path).Body, "If-Match", "*")
+	if got.Header.Get("ETag") != `"3"` || c.Get(k.path).Body != got.Body {
+		w.t.Errorf("PUT %s: ETag %s, %s; want the third version, and that it is read as it was answered", k.path, got.Header.Get("ETag"), got.Body)
+	}
+	// Without each member that may be left out it is taken, or refused with what is needed instead.
+	required, _ := schema["required"].([]any)
+	for name := range k.body {
+		if slices.Contains(required, any(name)) {
+			continue
+		}
+		less := maps.Clone(k.body)
+		delete(less, name)
+		got := w.do(c, "without "+name, http.MethodPut, template, k.path, text(less), "If-Match", "*")
+		if got.Status != http.StatusOK && got.Status != http.StatusUnprocessableEntity && got.Status != http.StatusConflict {
+			w.t.Errorf("PUT %s without %s: %d %s", k.path, name, got.Status, got.Body)
+		}
+	}
+	w.expect(c, "whole again", http.StatusOK, http.MethodPut, template, k.path, body, "If-Match", "*")
+}
+
+// others are people who may see a record but not change it, and people for whom it is not there.
+func (w *walk) others(k kept) {
+	w.t.Helper()
+	template := k.resource + "/{id}"
+	for _, login := range []string{"sorrel", "bryn", "edda", "ansel"} {
+		c := w.a.Program(w.t, login)
+		may := w.do(c, login, http.MethodGet, template, k.path, "").Status
+		for _, method := range []string{http.MethodPut, http.MethodDelete} {
+			body := ""
+			if method == http.MethodPut {
+				body = text(k.body)
+			}
+			want := http.StatusForbidden
+			if may == http.StatusNotFound || login == "edda" {
+				want = http.StatusNotFound
+			}
+			if login == "ansel" && (want == http.StatusForbidden && slices.Contains([]string{"match-events", "team-totals"}, k.resource[len(rest.Path)+1:])) {
+				continue // his own to change where the match is
+			}
+			for _, condition := range [][]string{nil, {"If-Match", `"x"`}, {"If-Match", "*"}} {
+				w.expect(c, fmt.Sprint(login, " ", condition), want, method, template, k.path, body, condition...)
+			}
+		}
+	}
+}
+
+// rest asks for what is not a record.
+func (w *walk) rest(c *apitest.Client) {
+	w.t.Helper()
+	season := fmt.Sprintf("%s/players/%d/seasons/%d", rest.Path, w.a.Bryn.ID, w.a.Season.ID)
+	const template = rest.Path + "/players/{id}/seasons/{season}"
+	w.listAt(c, rest.Path+"/observations", rest.Path+"/observations")
+	w.list(c, rest.Path+"/carry-cells")
+	w.listAt(c, template+"/trends", season+"/trends")
+	w.expect(c, "of an indicator", 200, http.MethodGet, template+"/trends/{indicator}", season+"/trends/carries", "")
+	w.expect(c, "of nothing", 404, http.MethodGet, template+"/trends/{indicator}", season+"/trends/nothing", "")
+	w.expect(c, "of no code", 422, http.MethodGet, template+"/trends/{indicator}", season+"/trends/NO", "")
+	w.expect(c, "report", 200, http.MethodGet, template+"/report", season+"/report", "")
+	w.expect(w.a.Program(w.t, "bryn"), "own report", 200, http.MethodGet, template+"/report", season+"/report", "")
+	w.expect(w.a.Program(w.t, "owen"), "another's report", 404, http.MethodGet, template+"/report", season+"/report", "")
+	page := w.expect(c, "as a file", 200, http.MethodGet, template+"/report", season+"/report", "", "Accept", "text/html")
+	if !strings.Contains(page.Body, "Bryn Calder") || !strings.HasPrefix(page.Header.Get("Content-Type"), "text/html") {
+		w.t.Errorf("the report as a file: %s, %d bytes", page.Header.Get("Content-Type"), len(page.Body))
+	}
+	got := w.expect(c, "the vocabulary", 200, http.MethodGet, rest.Path+"/catalogue", rest.Path+"/catalogue", "")
+	w.expect(c, "as it was", 304, http.MethodGet, rest.Path+"/catalogue", rest.Path+"/catalogue", "", "If-None-Match", got.Header.Get("ETag"))
+	for _, path := range []string{"/catalogue", "/observations", "/carry-cells"} {
+		w.parameters(c, http.MethodGet, rest.Path+path, rest.Path+path)
+	}
+	log := fmt.Sprint(w.ids["log_id"])
+	w.expect(c, "with itself", 200, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/"+log, "")
+	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/987654321", "")
+	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
+	w.readingNotes(c)
+}
+
+// batch logs several involvements.
+func (w *walk) batch(c *apitest.Client, path string) {
+	w.t.Helper()
+	const template = rest.Path + "/logs/{id}/involvements/batch"
+	d, _ := w.spec.operation(http.MethodPost, template)
+	schema, example := w.spec.sent(d)
+	body := w.fill(example).(object)
+	w.forbidden(c, d, path, schema, body)
+	w.strangers(d, path)
+	w.expect(c, "of no log", 404, http.MethodPost, template, rest.Path+"/logs/987654321/involvements/batch", text(body))
+	w.expect(w.a.Program(w.t, "edda"), "of another academy", 404, http.MethodPost, template, path, text(body))
+	count := func() int {
+		return len(decode[struct{ Items []any }](w.t, c.Get(strings.TrimSuffix(strings.Replace(path, "/logs/", "/involvements?log=", 1), "/involvements/batch"))).Items)
+	}
+	before := count()
+	bad := decode[object](w.t, apitest.Answer{Body: text(body)})
+	items := bad["items"].([]any)
+	third, fourth := maps.Clone(items[0].(object)), maps.Clone(items[1].(object))
+	third["key"], third["details"] = "another", object{"contact": "fended"}
+	fourth["key"], fourth["clock"] = "one-more", object{"half": 1, "second": 9999}
+	bad["items"] = append(items, third, fourth)
+	got := w.expect(c, "with two that cannot be", 422, http.MethodPost, template, path, text(bad))
+	p := decode[problem](w.t, got)
+	var places []string
+	for _, e := range p.Errors {
+		places = append(places, fmt.Sprint(e["location"]))
+	}
+	for _, place := range []string{"body.items[2].details.contact", "body.items[3].clock"} {
+		if !slices.Contains(places, place) {
+			w.t.Errorf("a batch with two that cannot be: %v; want %s among them", places, place)
+		}
+	}
+	if now := count(); now != before {
+		w.t.Errorf("a batch with two that cannot be left %d involvements; want the %d from before", now, before)
+	}
+	for range 2 { // sent again it changes nothing
+		w.expect(c, "the example", 200, http.MethodPost, template, path, text(body))
+		if now := count(); now != before+1 { // the first of the two has the key of one that is there
+			w.t.Errorf("a batch of two, of which one is there already: %d involvements; want %d", now, before+1)
+		}
+	}
+	// What was deleted does not come back.
+	made := decode[struct{ Items []struct{ ID, Version int64 } }](w.t, c.Do(http.MethodPost, path, strings.NewReader(text(body)), "Content-Type", "application/json"))
+	one := fmt.Sprintf("%s/involvements/%d", rest.Path, made.Items[1].ID)
+	w.expect(c, "delete", 204, http.MethodDelete, rest.Path+"/involvements/{id}", one, "", "If-Match", fmt.Sprintf(`"%d"`, made.Items[1].Version))
+	got = w.expect(c, "with a deleted one", http.StatusGone, http.MethodPost, template, path, text(body))
+	if p := decode[problem](w.t, got); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.items[1].key" {
+		w.t.Errorf("a batch with a deleted one: %v; want it told at body.items[1].key", p.Errors)
+	}
+	single := strings.TrimSuffix(path, "/batch")
+	got = w.expect(c, "a deleted one", http.StatusGone, http.MethodPost, rest.Path+"/logs/{id}/involvements", single, text(body["items"].([]any)[1]))
+	if p := decode[problem](w.t, got); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.key" {
+		w.t.Errorf("a deleted one: %v; want it told at body.key", p.Errors)
+	}
+}
+
+// readingNotes has a player read a note, which is another answer under the same version.
+func (w *walk) readingNotes(c *apitest.Client) {
+	w.t.Helper()
+	const template = rest.Path + "/review-notes/{id}"
+	note := object{"player_id": w.a.Bryn.ID, "date": "2025-09-08", "shared": true, "text": "Feet first."}
+	secret := merged(note, "shared", false)
+	at := w.expect(c, "shared", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes", text(note)).Header.Get("Location")
+	hidden := w.expect(c, "for the staff", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes", text(secret)).Header.Get("Location")
+	bryn := w.a.Program(w.t, "bryn")
+	w.expect(bryn, "for the staff", 404, http.MethodGet, template, hidden, "")
+	w.expect(bryn, "for the staff", 404, http.MethodPost, template+"/read", hidden+"/read", "")
+	w.expect(c, "by the manager", 403, http.MethodPost, template+"/read", at+"/read", "")
+	w.expect(w.a.Program(w.t, "owen"), "by another", 404, http.MethodPost, template+"/read", at+"/read", "")
+	before := w.expect(bryn, "unread", 200, http.MethodGet, template, at, "").Header.Get("ETag")
+	read := w.expect(bryn, "his own", 200, http.MethodPost, template+"/read", at+"/read", "")
+	after := w.expect(c, "read", 200, http.MethodGet, template, at, "", "If-None-Match", before)
+	if after.Header.Get("ETag") == before || after.Header.Get("ETag") != read.Header.Get("ETag") || !strings.Contains(after.Body, "read_at") {
+		w.t.Errorf("a note that was read: ETag %s, before %s, %s; want another tag, and when it was read", after.Header.Get("ETag"), before, after.Body)
+	}
+	w.expect(c, "with the tag from before", 412, http.MethodPut, template, at, text(note), "If-Match", before)
+	w.expect(c, "with the tag", 200, http.MethodPut, template, at, text(note), "If-Match", after.Header.Get("ETag"))
+}
+
+// remove deletes a record that nothing is in the way of any more.
+func (w *walk) remove(c *apitest.Client, k kept) {
+	w.t.Helper()
+	template := k.resource + "/{id}"
+	d, _ := w.spec.operation(http.MethodDelete, template)
+	w.strangers(d, k.path)
+	w.addresses(c, http.MethodDelete, template, "")
+	w.expect(c, "without a condition", http.StatusPreconditionRequired, http.MethodDelete, template, k.path, "")
+	w.expect(c, "stale", http.StatusPreconditionFailed, http.MethodDelete, template, k.path, "", "If-Match", `"1"`)
+	w.expect(c, "weak", http.StatusPreconditionFailed, http.MethodDelete, template, k.path, "", "If-Match", "W/"+c.Get(k.path).Header.Get("ETag"))
+	w.expect(c, "as it is", http.StatusNoContent, http.MethodDelete, template, k.path, "", "If-Match", c.Get(k.path).Header.Get("ETag"))
+	w.expect(c, "deleted", http.StatusNotFound, http.MethodGet, template, k.path, "")
+	w.expect(c, "deleted", http.StatusNotFound, http.MethodDelete, template, k.path, "", "If-Match", "*")
+	w.expect(c, "deleted", http.StatusNotFound, http.MethodPut, template, k.path, text(k.body), "If-Match", "*")
+}
+
+func TestEveryExampleIsAsItsSchemaSays(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	s := describedBy(t, a.Stranger(t))
+	examples := 0
+	check := func(what string, content any) {
+		media, _ := s.resolve(content).(object)
+		for kind, m := range media {
+			m := m.(object)
+			if m["example"] == nil {
+				t.Errorf("%s: %s has no example", what, kind)
+				continue
+			}
+			examples++
+			for _, b := range s.breaks(m["schema"], m["example"], "the example") {
+				t.Errorf("%s: %s", what, b)
+			}
+		}
+	}
+	for _, d := range s.operations() {
+		check(d.String()+", what is sent", s.at(d.op, "requestBody", "content"))
+		for status := range d.op["responses"].(object) {
+			check(d.String()+", "+status, s.at(d.op, "responses", status, "content"))
+		}
+		parameters, _ := d.op["parameters"].([]any)
+		for _, p := range parameters {
+			if p := s.resolve(p).(object); p["description"] == nil || p["description"] == "" {
+				t.Errorf("%v: %s is not explained", d, p["name"])
+			}
+		}
+	}
+	if examples < 100 {
+		t.Errorf("only %d examples were checked", examples)
+	}
+	for name, schema := range s.at(object(s), "components", "schemas").(object) {
+		o := schema.(object)
+		if o["description"] == nil {
+			t.Errorf("%s is not explained", name)
+		}
+		properties, _ := o["properties"].(object)
+		for member, p := range properties {
+			if p.(object)["description"] == nil {
+				t.Errorf("%s.%s is not explained", name, member)
+			}
+		}
+	}
+}
+
+func TestTheDescriptionHasTheRoutesOfTheRouter(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	s := describedBy(t, a.Stranger(t))
+	router := gin.New()
+	rest.New(a.Store, nil, nil, nil).Register(router, "test", "session")
+	var routes, operations []string
+	for _, r := range router.Routes() {
+		if strings.HasPrefix(r.Path, rest.Path+"/") {
+			parts := strings.Split(r.Path, "/")
+			for i, part := range parts {
+				if name, ok := strings.CutPrefix(part, ":"); ok {
+					parts[i] = "{" + name + "}"
+				}
+			}
+			routes = append(routes, r.Method+" "+strings.Join(parts, "/"))
+		}
+	}
+	for _, d := range s.operations() {
+		operations = append(operations, d.String())
+	}
+	slices.Sort(routes)
+	slices.Sort(operations)
+	if !slices.Equal(routes, operations) {
+		t.Errorf("routes are\n%s\nand described are\n%s", strings.Join(routes, "\n"), strings.Join(operations, "\n"))
+	}
+}

@@ -1,0 +1,132 @@
+package rest
+
+import (
+	"bytes"
+	"encoding/json"
+	"flag"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"os"
+	"path/filepath"
+	"reflect"
+	"regexp"
+	"strings"
+	"testing"
+)
+
+var update = flag.Bool("update", false, "write descriptions.json from the comments in the source")
+
+// TestTheDescriptionsAreThoseOfTheSource keeps what the OpenAPI description says of each member in one place: the comment of the field.
+// Run it with -update after a change of the comments.
+func TestTheDescriptionsAreThoseOfTheSource(t *testing.T) {
+	said := map[string]string{}
+	for _, folder := range []string{"../../models", "../../reports/season", "../../reports/paper", "../../reports/trend"} {
+		files, err := filepath.Glob(folder + "/*.go")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, file := range files {
+			if strings.HasSuffix(file, "_test.go") {
+				continue
+			}
+			parsed, err := parser.ParseFile(token.NewFileSet(), file, nil, parser.ParseComments)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, decl := range parsed.Decls {
+				if d, ok := decl.(*ast.GenDecl); ok && d.Tok == token.TYPE {
+					for _, spec := range d.Specs {
+						sayType(said, parsed.Name.Name, d, spec.(*ast.TypeSpec))
+					}
+				}
+			}
+		}
+	}
+	var want bytes.Buffer
+	e := json.NewEncoder(&want)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "\t")
+	if err := e.Encode(said); err != nil {
+		t.Fatal(err)
+	}
+	if *update {
+		if err := os.WriteFile("descriptions.json", want.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	if !bytes.Equal(descriptions, want.Bytes()) {
+		t.Error("descriptions.json is not what the comments say: run go test ./api/rest -run TheDescriptions -update")
+	}
+}
+
+// sayType notes what the comments of a struct say of it and of its members.
+func sayType(said map[string]string, pkg string, decl *ast.GenDecl, spec *ast.TypeSpec) {
+	record, ok := spec.Type.(*ast.StructType)
+	if !ok || !spec.Name.IsExported() {
+		return
+	}
+	doc := spec.Doc
+	if doc == nil {
+		doc = decl.Doc
+	}
+	members := map[string]string{}
+	for _, f := range record.Fields.List {
+		for _, name := range f.Names {
+			if f.Tag != nil {
+				tag := reflect.StructTag(strings.Trim(f.Tag.Value, "`"))
+				members[name.Name], _, _ = strings.Cut(tag.Get("json"), ",")
+			}
+		}
+	}
+	if !hasJSON(members) {
+		return
+	}
+	name := pkg + "." + spec.Name.Name
+	if text := plain(doc, members); text != "" {
+		said[name] = text
+	}
+	for _, f := range record.Fields.List {
+		for _, n := range f.Names {
+			text := plain(f.Comment, members)
+			if text == "" {
+				text = plain(f.Doc, members)
+			}
+			if m := members[n.Name]; m != "" && m != "-" && text != "" {
+				if !strings.HasPrefix(text, m) {
+					text = strings.ToUpper(text[:1]) + text[1:]
+				}
+				said[name+"."+m] = text
+			}
+		}
+	}
+}
+
+func hasJSON(members map[string]string) bool {
+	for _, m := range members {
+		if m != "" && m != "-" {
+			return true
+		}
+	}
+	return false
+}
+
+// identifier is a name of Go's in the middle of a text: a reader of the description knows the member's name in the JSON instead.
+var identifier = regexp.MustCompile(`\b[A-Z][A-Za-z0-9]*\b`)
+
+func plain(comment *ast.CommentGroup, members map[string]string) string {
+	text := strings.Join(strings.Fields(comment.Text()), " ")
+	var b strings.Builder
+	done := 0
+	for _, at := range identifier.FindAllStringIndex(text, -1) {
+		m := members[text[at[0]:at[1]]]
+		begins := at[0] == 0 || strings.HasSuffix(text[:at[0]], ". ")
+		if m == "" || m == "-" || begins && !strings.Contains(m, "_") {
+			continue // an ordinary word, with the capital of a sentence
+		}
+		b.WriteString(text[done:at[0]] + m)
+		done = at[1]
+	}
+	return b.String() + text[done:]
+}

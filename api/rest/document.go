@@ -1,0 +1,369 @@
+package rest
+
+import (
+	"bytes"
+	"encoding/json"
+	"maps"
+	"net/http"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+)
+
+// part is a chapter of the description.
+type part string
+
+// The parts.
+const (
+	setup       part = "Setting up"
+	people      part = "People"
+	matchDay    part = "Matches"
+	logging     part = "Logging"
+	development part = "Development"
+	learned     part = "What is learned"
+)
+
+var parts = []*huma.Tag{
+	{Name: string(setup), Description: "Seasons, squads, and the vocabulary: what is counted, rated and logged, and what each code means."},
+	{Name: string(people), Description: "Players, which squad they are in, and when they can train and play."},
+	{Name: string(matchDay), Description: "Matches, what happened in them, who appeared and for how long."},
+	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or totals from any source."},
+	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, remarks at training."},
+	{Name: string(learned), Description: "What follows from all this. None of it is ever written by hand."},
+}
+
+const introduction = `What a rugby academy records of its players, and what it learns from that, for programs.
+
+**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. Everything is narrowed to what that person may
+see. What he may not see is answered as if it did not exist (404); what he may see but not change is refused (403).
+
+**Lists** come in pages, in a fixed order. ` + "`limit`" + ` says how many items a page has at most, ` + "`next`" + ` in the answer is the ` + "`cursor`" + ` of the
+page that follows, and the Link header has its whole address (RFC 8288). Filters have the same name everywhere: season, squad, player, match, log, goal. With
+` + "`Accept: text/csv`" + ` a list is a table (RFC 4180): an empty cell was not recorded, text that a spreadsheet would run begins with an apostrophe.
+
+**Records** have an id, a version, and the times at which they were made and last changed. What is sent of these four is passed over. Each answer has an
+ETag. ` + "`If-None-Match`" + ` with it saves sending the same again (304). To replace or delete a record, name the version that was read in ` + "`If-Match`" + `:
+without it the answer is 428, and 412 where somebody else has changed the record meanwhile (RFC 9110 §13).
+
+**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in what is sent nor in what is answered.
+
+**Sending again.** A log or an involvement may carry a ` + "`key`" + ` that the program chose. When a program could not see whether its request arrived, it sends
+it again: the answer is the record that there is already. A deleted record does not come back that way (410).
+
+**JSON** is read strictly: UTF-8, each name once, with its case, and none that is unknown. Times are RFC 3339 in UTC, dates ISO 8601. A clock is the half and the
+seconds on the running match clock.
+
+**What goes wrong** is told as a problem (RFC 9457): the errors say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has an
+X-Request-Id, under which the server's log knows it. HEAD works wherever GET does, and OPTIONS says what an address answers to.`
+
+// config is how the library is set up.
+func (s *Service) config(version, cookie string) huma.Config {
+	config := huma.DefaultConfig("Throughline", version)
+	config.Info.Description = introduction
+	config.Info.Contact = &huma.Contact{Name: "Whoever runs this server for the academy"}
+	config.Info.License = &huma.License{Name: "That of the program", Identifier: "LicenseRef-Throughline"}
+	config.Servers = []*huma.Server{{URL: "/", Description: "The server that this description is from"}}
+	config.Tags = parts
+	config.Components.Schemas = s.schemas
+	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
+		"token":   {Type: "http", Scheme: "bearer", Description: "An access token, sent with every request."},
+		"session": {Type: "apiKey", In: "cookie", Name: cookie, Description: "The cookie of a person who signed in on a page."},
+	}
+	config.Components.Responses = map[string]*huma.Response{}
+	config.Components.Headers = headers()
+	config.Security = []map[string][]string{{"token": {}}, {"session": {}}}
+	config.OpenAPIPath = ""  // served by us: complete, and written once
+	config.DocsPath = ""     // its page would load a script from another host
+	config.SchemasPath = ""  // everything is in the one description
+	config.CreateHooks = nil // no $schema member in answers
+	config.RejectUnknownQueryParameters = true
+	config.Formats = map[string]huma.Format{jsonType: format, "json": format}
+	config.Transformers = []huma.Transformer{withoutValues}
+	return config
+}
+
+func headers() map[string]*huma.Header {
+	header := func(about, example string) *huma.Header {
+		return &huma.Header{Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: example}
+	}
+	return map[string]*huma.Header{
+		"ETag":             header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
+		"Location":         header("The address of what was made", Path+"/players/12"),
+		"Link":             header("The address of the page that follows; left out on the last one", `</api/v1/players?cursor=WyJUYW0iLDNd>; rel="next"`),
+		"Retry-After":      {Description: "In how many seconds to try again", Schema: &huma.Schema{Type: huma.TypeInteger}, Example: 5},
+		"WWW-Authenticate": header("How to say who is asking", "Bearer"),
+	}
+}
+
+// refusal is a way in which a request can fail.
+type refusal struct {
+	name, when string
+	headers    []string
+	errors     []*huma.ErrorDetail // of the example
+	plain      bool                // answered by the server below, as plain text
+}
+
+// refusals are all of them.
+var refusals = map[int]refusal{
+	http.StatusBadRequest: {name: "NotReadable", when: "The request cannot be read: the address is not text, a header is not what it should be, or the body is not JSON.",
+		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
+	http.StatusUnauthorized:   {name: "Stranger", when: "It is not known who is asking.", headers: []string{"WWW-Authenticate"}},
+	http.StatusForbidden:      {name: "NotAllowed", when: "The person asking may see this, but not do that."},
+	http.StatusNotFound:       {name: "NotThere", when: "There is no such record, or none that the person asking may see."},
+	http.StatusRequestTimeout: {name: "TooSlow", when: "The body did not arrive in time."},
+	http.StatusConflict:       {name: "InTheWay", when: "Another record stands in the way: the detail says which."},
+	http.StatusGone: {name: "Deleted", when: "The key is that of a record that was deleted: it does not come back when it is sent again.",
+		errors: []*huma.ErrorDetail{{Location: "body.key", Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to make a new one`}}},
+	http.StatusPreconditionFailed:    {name: "Stale", when: "A condition does not hold: the record is no longer the one that If-Match names."},
+	http.StatusRequestEntityTooLarge: {name: "TooLarge", when: "The body is larger than 1 MiB."},
+	http.StatusUnsupportedMediaType:  {name: "NotJSON", when: "The body is not sent as JSON in UTF-8."},
+	http.StatusUnprocessableEntity: {name: "NotValid", when: "Something that was sent breaks a rule: the errors say where, and what would be right.",
+		errors: []*huma.ErrorDetail{{Location: "body.ends", Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
+	http.StatusPreconditionRequired:        {name: "NoCondition", when: "If-Match is missing: say which version is to be changed."},
+	http.StatusTooManyRequests:             {name: "TooMany", when: "Too many requests came from here.", headers: []string{"Retry-After"}},
+	http.StatusRequestHeaderFieldsTooLarge: {name: "HeadTooLarge", when: "The headers are larger than what is read. The answer is plain text.", plain: true},
+	http.StatusInternalServerError:         {name: "Failed", when: "Something went wrong on the server, and has been logged under the number in the X-Request-Id header."},
+	http.StatusServiceUnavailable:          {name: "Unavailable", when: "The database cannot be reached at the moment.", headers: []string{"Retry-After"}},
+}
+
+// always are the ways in which every operation can fail.
+var always = []int{
+	http.StatusBadRequest, http.StatusUnauthorized, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusRequestHeaderFieldsTooLarge,
+	http.StatusInternalServerError, http.StatusServiceUnavailable,
+}
+
+// sending are the ways in which every operation can fail that is sent a body.
+var sending = []int{http.StatusRequestTimeout, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType}
+
+// document completes the description of an operation that was registered: what is sent, and every answer that there can be.
+func (s *Service) document(o operation) {
+	described := operationAt(s.api.OpenAPI().Paths[Path+o.path], o.method)
+	described.Responses = map[string]*huma.Response{}
+	if o.takes != nil {
+		described.RequestBody = &huma.RequestBody{Required: true, Content: s.contents([]content{*o.takes}, true)}
+		o.refusals = append(o.refusals, sending...)
+	}
+	good := &huma.Response{Description: "Done", Headers: map[string]*huma.Header{}}
+	status := http.StatusNoContent
+	if len(o.gives) > 0 {
+		status = http.StatusOK
+		good.Description, good.Content = o.summaryOfAnswer(), s.contents(o.gives, false)
+		if !o.untagged {
+			good.Headers["ETag"] = &huma.Header{Ref: "#/components/headers/ETag"}
+		}
+		if len(o.gives) > 1 && o.gives[1].media == csvType {
+			good.Headers["Link"] = &huma.Header{Ref: "#/components/headers/Link"}
+		}
+	}
+	if o.created {
+		status = http.StatusCreated
+		good.Headers["Location"] = &huma.Header{Ref: "#/components/headers/Location"}
+	}
+	described.Responses[strconv.Itoa(status)] = good
+	if o.method == http.MethodGet {
+		described.Responses["304"] = &huma.Response{Description: "Nothing has changed since the answer that If-None-Match names",
+			Headers: map[string]*huma.Header{"ETag": {Ref: "#/components/headers/ETag"}}}
+		described.Parameters = append(described.Parameters, conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it is not sent again."))
+		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
+	}
+	for _, status := range append(o.refusals, always...) {
+		refused := refusals[status]
+		described.Responses[strconv.Itoa(status)] = &huma.Response{Ref: "#/components/responses/" + refused.name}
+		s.refused(status, refused)
+	}
+}
+
+func conditionParam(name, about string) *huma.Param {
+	return &huma.Param{Name: name, In: "header", Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: `"3"`}
+}
+
+func (o *operation) summaryOfAnswer() string {
+	switch {
+	case o.created:
+		return "It was made, and this is what it is"
+	case o.method == http.MethodPut:
+		return "It was replaced, and this is what it is now"
+	}
+	return "What was asked for"
+}
+
+// refused describes a way to fail among those that operations refer to.
+func (s *Service) refused(status int, r refusal) {
+	all := s.api.OpenAPI().Components.Responses
+	if all[r.name] != nil {
+		return
+	}
+	response := &huma.Response{Description: r.when, Headers: map[string]*huma.Header{}}
+	for _, name := range r.headers {
+		response.Headers[name] = &huma.Header{Ref: "#/components/headers/" + name}
+	}
+	if r.plain {
+		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString}, Example: strconv.Itoa(status) + " " + http.StatusText(status)}}
+	} else {
+		example := problem(status, nil)
+		example.Errors = r.errors
+		response.Content = map[string]*huma.MediaType{"application/problem+json": {
+			Schema: s.schemaOf(reflect.TypeFor[huma.ErrorModel]()), Example: asExample(example),
+		}}
+	}
+	all[r.name] = response
+}
+
+// contents describes bodies. What the service sets by itself is left out of the examples of what is sent.
+func (s *Service) contents(all []content, sent bool) map[string]*huma.MediaType {
+	described := map[string]*huma.MediaType{}
+	for _, c := range all {
+		m := &huma.MediaType{Schema: c.schema}
+		if text, ok := c.example.(string); ok {
+			m.Schema, m.Example = &huma.Schema{Type: huma.TypeString}, text
+			described[c.media] = m
+			continue
+		}
+		if m.Schema == nil {
+			m.Schema = s.schemaOf(reflect.TypeOf(c.example))
+		}
+		m.Example = asExample(c.example)
+		if sent {
+			s.toSend = append(s.toSend, func() {
+				m.Example = s.sendable(m.Schema, m.Example)
+				m.Schema = s.sending(m.Schema)
+			})
+		}
+		described[c.media] = m
+	}
+	return described
+}
+
+// sending is the schema of what is sent, where it is not that of what is answered: what only the service sets may be there, as it was read, but
+// need not. (That readOnly says so by itself is no longer the case in OpenAPI 3.1.)
+func (s *Service) sending(schema *huma.Schema) *huma.Schema {
+	if schema == nil || schema.Ref == "" {
+		return schema
+	}
+	all, name := s.schemas.Map(), strings.TrimPrefix(schema.Ref, schemaPrefix)
+	answered, sent := all[name], name+"Sent"
+	if all[sent] != nil {
+		return &huma.Schema{Ref: schemaPrefix + sent}
+	}
+	changed := *answered
+	changed.Properties = maps.Clone(answered.Properties)
+	changed.Required = slices.DeleteFunc(slices.Clone(answered.Required), func(member string) bool { return answered.Properties[member].ReadOnly })
+	differs := len(changed.Required) < len(answered.Required)
+	for member, p := range answered.Properties {
+		if items := s.sending(p.Items); items != p.Items && items.Ref != p.Items.Ref {
+			list := *p
+			list.Items = items
+			changed.Properties[member], differs = &list, true
+		}
+	}
+	if !differs {
+		return schema
+	}
+	changed.PrecomputeMessages()
+	all[sent] = &changed
+	return &huma.Schema{Ref: schemaPrefix + sent}
+}
+
+// sendable leaves out of an example what only the service sets, once the schemas are complete.
+func (s *Service) sendable(schema *huma.Schema, example any) any {
+	if schema == nil {
+		return example
+	}
+	if schema.Ref != "" {
+		schema = s.schemas.SchemaFromRef(schema.Ref)
+	}
+	switch v := example.(type) {
+	case map[string]any:
+		for name := range v {
+			if p := schema.Properties[name]; p != nil && p.ReadOnly {
+				delete(v, name)
+			} else if p != nil {
+				v[name] = s.sendable(p, v[name])
+			}
+		}
+	case []any:
+		for i := range v {
+			v[i] = s.sendable(schema.Items, v[i])
+		}
+	}
+	return example
+}
+
+// asExample is a value as its JSON has it.
+func asExample(v any) any {
+	text, err := marshal(v)
+	if err != nil {
+		panic(err) // the examples are ours
+	}
+	d := json.NewDecoder(bytes.NewReader(text))
+	var loose any
+	if err := d.Decode(&loose); err != nil {
+		panic(err)
+	}
+	return loose
+}
+
+// operationAt is the operation of a path that answers to a method.
+func operationAt(item *huma.PathItem, method string) *huma.Operation {
+	switch method {
+	case http.MethodPost:
+		return item.Post
+	case http.MethodPut:
+		return item.Put
+	case http.MethodDelete:
+		return item.Delete
+	}
+	return item.Get
+}
+
+// complete finishes the description once everything is registered, and writes it.
+func (s *Service) complete() {
+	s.describe()
+	for _, fit := range s.toSend {
+		fit()
+	}
+	s.toSend = nil
+	doc := s.api.OpenAPI()
+	problems := doc.Components.Schemas.Map()
+	delete(problems["ErrorDetail"].Properties, "value") // problems never repeat what was sent: see withoutValues
+	problems["ErrorDetail"].Description = "One thing that is wrong"
+	problems["ErrorDetail"].Properties["location"].Description = "Where, such as body.covers[0].from or query.limit"
+	problems["ErrorDetail"].Properties["message"].Description = "What is wrong there, and what would be right"
+	problems["ErrorModel"].Description = "A problem, as RFC 9457 has it"
+	example := problem(http.StatusNotFound, nil)
+	for name, p := range problems["ErrorModel"].Properties {
+		p.Nullable, p.Default = false, nil
+		switch name {
+		case "title":
+			p.Examples = []any{example.Title}
+		case "status":
+			p.Examples = []any{example.Status}
+		case "detail":
+			p.Examples = []any{example.Detail}
+		case "type", "instance":
+			p.Format, p.Examples = "uri-reference", nil
+		}
+	}
+	text, err := json.Marshal(doc)
+	if err != nil {
+		panic(err) // it is made from what is built in
+	}
+	s.openAPI = text
+}
+
+// serveOpenAPI is GET /openapi.json.
+func (s *Service) serveOpenAPI(w http.ResponseWriter, _ *http.Request) {
+	w.Header().Set("Content-Type", "application/openapi+json")
+	w.Header().Set("Content-Length", strconv.Itoa(len(s.openAPI)))
+	// The client may have gone; there is nobody else to tell.
+	_, _ = w.Write(s.openAPI)
+}
+
+// firstSentence is the beginning of a text, for the table of contents.
+func firstSentence(s string) string {
+	first, _, _ := strings.Cut(s, ". ")
+	return first
+}

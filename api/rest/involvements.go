@@ -1,0 +1,124 @@
+package rest
+
+import (
+	"errors"
+	"fmt"
+	"net/http"
+	"reflect"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type involvementsWanted struct {
+	Page
+	Season  int64 `query:"season" minimum:"1" doc:"Only those in matches of this season."`
+	Match   int64 `query:"match" minimum:"1" doc:"Only those in this match."`
+	Player  int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Log     int64 `query:"log" minimum:"1" doc:"Only those of this log."`
+	Moments bool  `query:"moments" doc:"With true: only those marked worth showing."`
+}
+
+// inLog is the input of what is done to a log's involvements.
+type inLog struct {
+	Log int64 `path:"id" minimum:"1" doc:"The id of the log"`
+}
+
+// Involvements are some of one log, sent together.
+type Involvements struct {
+	Items []models.Involvement `json:"items" minItems:"1" maxItems:"300" doc:"The involvements, in any order"`
+}
+
+func involvements(s *Service) {
+	x := resource[models.Involvement, involvementsWanted]{
+		name: "involvement", many: "involvements", path: "/involvements", part: logging, order: "by the date of the match, then player, log and clock",
+		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists both, by kind, with what each means. It must fit what its log covers, and stays with it.",
+		list: func(tx *store.Tx, in *involvementsWanted) ([]models.Involvement, error) {
+			return tx.Involvements(models.InvolvementFilter{LogID: in.Log, MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season, MomentsOnly: in.Moments})
+		},
+		get: (*store.Tx).Involvement, update: (*store.Tx).UpdateInvolvement, remove: (*store.Tx).DeleteInvolvement,
+		record: func(r *models.Involvement) *models.Record { return &r.Record },
+		fixed:  []string{"log_id"}, optional: []string{"moment"},
+		keep: func(now, sent *models.Involvement) { sent.LogID = now.LogID },
+		example: models.Involvement{
+			Record: exampleRecord(812), LogID: exampleLog, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.KindCarry,
+			Details:  map[string]string{"contact": "won", "gain_line": "over", "approach": "step"},
+			Measures: map[string]float64{"metres": 6.5}, Results: []models.Result{models.ResultLineBreak},
+			VideoFile: "fellmoor-home", VideoFrom: some(1204.0), VideoTo: some(1213.5), Moment: true, Key: "tablet-4:17",
+		},
+	}
+	add(s, x)
+	x.create = (*store.Tx).CreateInvolvement
+
+	example := content{media: jsonType, example: x.example}
+	refused := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusGone}
+	does(s, operation{
+		method: http.MethodPost, path: "/logs/{id}/involvements", id: "create-involvement", summary: "Log an involvement", part: logging,
+		about: x.about, takes: &example, gives: []content{example}, created: true, refusals: refused,
+	}, func(r *request, in *inLog) (*reply, error) {
+		return x.created(s, r, func(tx *store.Tx, i *models.Involvement) error {
+			i.LogID = in.Log
+			_, err := tx.Log(in.Log)
+			return err
+		})
+	})
+
+	several := Involvements{Items: []models.Involvement{x.example, {
+		Record: exampleRecord(813), LogID: exampleLog, Clock: models.Clock{Half: 1, Second: 801}, Kind: models.KindTackle,
+		Details: map[string]string{"result": "won"}, Key: "tablet-4:18",
+	}}}
+	does(s, operation{
+		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements", summary: "Log several involvements", part: logging,
+		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. Items whose key is there already are answered as they are.",
+		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, untagged: true, refusals: refused,
+	}, func(r *request, in *inLog) (*reply, error) {
+		var sent Involvements
+		if err := s.read(r, s.schemaOf(reflect.TypeFor[Involvements]()), &sent); err != nil {
+			return nil, err
+		}
+		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
+			if _, err := tx.Log(in.Log); err != nil {
+				return err
+			}
+			return createAll(tx, in.Log, sent.Items)
+		})
+		if err != nil {
+			return nil, err
+		}
+		return done(http.StatusOK, "", sent)
+	})
+}
+
+// createAll adds involvements to a log. The error names each that cannot be, and is of the code of the first.
+func createAll(tx *store.Tx, log int64, items []models.Involvement) error {
+	var bad *models.Error
+	for i := range items {
+		items[i].LogID = log
+		err := tx.CreateInvolvement(&items[i])
+		if err == nil {
+			continue
+		}
+		var e *models.Error
+		if !errors.As(err, &e) || e.Code == models.Forbidden {
+			return err
+		}
+		if bad == nil {
+			bad = &models.Error{Code: e.Code, Message: "none of the involvements was logged; the errors say which of them cannot be, and why"}
+		}
+		place := fmt.Sprintf("body.items[%d]", i)
+		if len(e.Fields) == 0 {
+			bad.Fields = append(bad.Fields, models.FieldError{Where: place, Message: e.Message})
+		}
+		for _, f := range e.Fields {
+			where := place
+			if f.Where != "" {
+				where += "." + f.Where
+			}
+			bad.Fields = append(bad.Fields, models.FieldError{Where: where, Message: f.Message})
+		}
+	}
+	if bad != nil {
+		return bad
+	}
+	return nil
+}

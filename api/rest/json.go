@@ -1,0 +1,158 @@
+package rest
+
+import (
+	"bytes"
+	"errors"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+	"github.com/go-json-experiment/json"
+	"github.com/go-json-experiment/json/jsontext"
+	jsonv1 "github.com/go-json-experiment/json/v1"
+)
+
+// written is how answers are written: nothing is null, names of maps are in order so that the same content gives the same bytes, and a
+// member is left out where its tag says so and it is at its zero value.
+var written = json.JoinOptions(jsonv1.OmitEmptyWithLegacySemantics(true), json.Deterministic(true))
+
+// format is how the library reads and writes JSON, which it does for problems alone: the rest is read by decode and written by marshal.
+var format = huma.Format{
+	Marshal:   func(w io.Writer, v any) error { return json.MarshalWrite(w, v, written) },
+	Unmarshal: func(data []byte, v any) error { return json.Unmarshal(data, v) },
+}
+
+// marshal writes an answer.
+func marshal(v any) ([]byte, error) { return json.Marshal(v, written) }
+
+// decode reads JSON strictly into v, so that a program's mistake is an error and not a guess: text is valid UTF-8 without NUL, no name comes
+// twice, each name is one of the schema's and counts with its case, and nothing is null, since what is not recorded is left out. What is wrong
+// is told by its place, such as body.covers[0].from.
+func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *badBody {
+	if bad := wellFormed(data); bad != nil {
+		return bad
+	}
+	var loose any
+	if err := json.Unmarshal(data, &loose); err != nil {
+		return badJSON(err)
+	}
+	var found huma.ValidateResult
+	at := huma.NewPathBuffer([]byte{}, 0)
+	at.Push("body")
+	huma.Validate(schemas, schema, at, huma.ModeWriteToServer, loose, &found)
+	if len(found.Errors) > 0 {
+		bad := &badBody{}
+		for _, err := range found.Errors {
+			var detail *huma.ErrorDetail
+			if errors.As(err, &detail) {
+				at := &huma.ErrorDetail{Location: detail.Location, Message: detail.Message}
+				// The library tells of what is missing at the object that lacks it.
+				if name, ok := strings.CutPrefix(at.Message, "expected required property "); ok {
+					name, _, _ = strings.Cut(name, " ")
+					at.Location, at.Message = at.Location+"."+name, "is missing"
+				}
+				bad.places = append(bad.places, at)
+			}
+		}
+		slices.SortStableFunc(bad.places, func(a, b *huma.ErrorDetail) int { return strings.Compare(a.Location, b.Location) })
+		return bad
+	}
+	// The library takes a name in any case for the same; the type does not.
+	if err := json.Unmarshal(data, v, json.RejectUnknownMembers(true)); err != nil {
+		bad := badJSON(err)
+		bad.malformed = false
+		return bad
+	}
+	return nil
+}
+
+// badBody is what is wrong with a body.
+type badBody struct {
+	malformed bool // it is not JSON at all, or not such that two programs would read the same
+	places    []*huma.ErrorDetail
+}
+
+func badAt(malformed bool, pointer jsontext.Pointer, message string) *badBody {
+	return &badBody{malformed: malformed, places: []*huma.ErrorDetail{{Location: place(pointer), Message: message}}}
+}
+
+// place writes a JSON pointer as the library writes places: /items/3/details becomes body.items[3].details.
+func place(pointer jsontext.Pointer) string {
+	var b strings.Builder
+	b.WriteString("body")
+	for token := range pointer.Tokens() {
+		if n, err := strconv.Atoi(token); err == nil && n >= 0 {
+			b.WriteString("[" + token + "]")
+			continue
+		}
+		b.WriteString("." + clip(token))
+	}
+	return b.String()
+}
+
+// clip shortens a name that somebody made up.
+func clip(s string) string {
+	const most = 60
+	if len(s) <= most {
+		return s
+	}
+	return strings.ToValidUTF8(s[:most], "") + "…"
+}
+
+// wellFormed walks through a text of JSON.
+func wellFormed(data []byte) *badBody {
+	d := jsontext.NewDecoder(bytes.NewReader(data))
+	for n := 0; ; {
+		token, err := d.ReadToken()
+		if errors.Is(err, io.EOF) && n > 0 {
+			return nil
+		}
+		if err != nil {
+			return badJSON(err)
+		}
+		if d.StackDepth() == 0 && token.Kind() != '}' && token.Kind() != ']' {
+			n++
+		}
+		switch {
+		case token.Kind() == '"' && strings.ContainsRune(token.String(), 0):
+			return badAt(true, d.StackPointer(), "has a NUL character in it; leave it out")
+		case token.Kind() == 'n':
+			return badAt(false, d.StackPointer(), "is null; leave out what is not recorded")
+		}
+		if d.StackDepth() == 0 && (token.Kind() == '}' || token.Kind() == ']') {
+			n++
+		}
+		if n > 1 {
+			return badAt(true, "", "is followed by something else; send one JSON value")
+		}
+	}
+}
+
+// badJSON says what the reader found, and where, without repeating it.
+func badJSON(err error) *badBody {
+	var syntax *jsontext.SyntacticError
+	if errors.As(err, &syntax) {
+		switch {
+		case errors.Is(err, jsontext.ErrDuplicateName):
+			return badAt(true, syntax.JSONPointer, "is there twice; send each name once")
+		case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
+			return badAt(true, syntax.JSONPointer, "ends before the JSON is complete")
+		case strings.Contains(syntax.Error(), "UTF-8"):
+			return badAt(true, syntax.JSONPointer, "is not valid UTF-8 text; send it as UTF-8")
+		}
+		return badAt(true, syntax.JSONPointer, "is not JSON, from the byte at offset "+strconv.FormatInt(syntax.ByteOffset, 10)+" on")
+	}
+	var semantic *json.SemanticError
+	if errors.As(err, &semantic) {
+		if errors.Is(err, json.ErrUnknownName) {
+			return badAt(false, semantic.JSONPointer, "is not a name that is known here; names count with their case")
+		}
+		return badAt(false, semantic.JSONPointer, "is not a value that fits here")
+	}
+	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
+		return badAt(true, "", "is missing, or ends before the JSON is complete")
+	}
+	return badAt(true, "", "is not JSON")
+}

@@ -1,0 +1,86 @@
+package rest
+
+import (
+	"net/http"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type logsWanted struct {
+	Page
+	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
+	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+}
+
+func logs(s *Service) {
+	add(s, resource[models.Log, logsWanted]{
+		name: "involvement log", many: "involvement logs", path: "/logs", part: logging, order: "by the date of the match, then the player",
+		about: "An involvement log is what one person saw one player do in one match, from video. It says which minutes and kinds it covers, and how deep: nothing of a covered kind in a covered minute means that there was none. A log that is not finished counts for nothing yet. Only its maker changes it, and managers. It stays with its match and player, who must have an appearance in it.",
+		list: func(tx *store.Tx, in *logsWanted) ([]models.Log, error) {
+			return tx.Logs(models.LogFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season})
+		},
+		get: (*store.Tx).Log, create: (*store.Tx).CreateLog, update: (*store.Tx).UpdateLog, remove: (*store.Tx).DeleteLog,
+		record:   func(r *models.Log) *models.Record { return &r.Record },
+		optional: []string{"logger_id", "covers", "finished"},
+		keep: func(now, sent *models.Log) {
+			if sent.LoggerID == 0 {
+				sent.LoggerID = now.LoggerID
+			}
+		},
+		example: models.Log{
+			Record: exampleRecord(exampleLog), MatchID: exampleMatch, PlayerID: examplePlayer, LoggerID: exampleUser, Depth: models.Full,
+			Kinds:  []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle},
+			Covers: []models.Span{{From: models.Clock{Half: 1, Second: 0}, To: models.Clock{Half: 1, Second: 2100}}}, Finished: true, Key: "tablet-4",
+		},
+	})
+	does(s, operation{
+		method: http.MethodGet, path: "/logs/{id}/agreement/{other}", id: "compare-logs", summary: "Compare two logs", part: logging,
+		about:    "How far two logs of the same player and match, made by two people, agree in the minutes and kinds that both cover.",
+		gives:    []content{{media: jsonType, example: exampleAgreement}},
+		refusals: []int{http.StatusNotFound},
+	}, func(r *request, in *struct {
+		ID    int64 `path:"id" minimum:"1" doc:"The id of the first log"`
+		Other int64 `path:"other" minimum:"1" doc:"The id of the second log, of the same player and match"`
+	}) (*reply, error) {
+		var found models.Agreement
+		err := s.store.Read(r, r.who, func(tx *store.Tx) error {
+			a, err := loggedPlay(tx, in.ID)
+			if err != nil {
+				return err
+			}
+			b, err := loggedPlay(tx, in.Other)
+			if err != nil {
+				return err
+			}
+			if a.Log.MatchID != b.Log.MatchID || a.Log.PlayerID != b.Log.PlayerID {
+				return &models.Error{Code: models.Invalid, Message: "the logs cannot be compared", Fields: []models.FieldError{
+					{Where: "path.other", Message: "is a log of another player or match; name two of the same"},
+				}}
+			}
+			m, err := tx.Match(a.Log.MatchID)
+			found = models.Agree(m, a, b)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		return r.foundJSON("", found)
+	})
+}
+
+// loggedPlay reads a log with its involvements.
+func loggedPlay(tx *store.Tx, id int64) (p models.LoggedPlay, err error) {
+	if p.Log, err = tx.Log(id); err != nil {
+		return p, err
+	}
+	p.Involvements, err = tx.Involvements(models.InvolvementFilter{LogID: id})
+	return p, err
+}
+
+var exampleAgreement = models.Agreement{
+	Kinds: []models.Kind{models.KindCarry}, Minutes: 35, Matched: 9, OnlyA: 1, OnlyB: 0,
+	ByKind:  []models.KindAgreement{{Kind: models.KindCarry, Matched: 9, OnlyA: 1}},
+	Details: []models.DetailAgreement{{Kind: models.KindCarry, Detail: "contact", Both: 9, Agreed: 8, Kappa: some(0.8)}},
+}

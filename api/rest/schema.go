@@ -1,0 +1,420 @@
+package rest
+
+import (
+	_ "embed"
+	"encoding/json"
+	"fmt"
+	"reflect"
+	"slices"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models"
+	"throughline/reports/season"
+)
+
+// descriptions says what each type and each of its fields is, by names such as models.Season and models.Season.starts. It is made from the comments in the
+// source by the test TestTheDescriptionsAreThoseOfTheSource, so that there is one place to say it.
+//
+//go:embed descriptions.json
+var descriptions []byte
+
+// everyday describes members that mean the same wherever they are, and whose name says it to a programmer. It is for those without a
+// comment in the source.
+var everyday = map[string]string{
+	"id":             "The record's id, unique in the database",
+	"version":        "Counts the record's edits, from 1; its ETag is this number in quotes",
+	"created_at":     "When the record was made, in UTC",
+	"changed_at":     "When the record was last changed, in UTC",
+	"season_id":      "The season, by its id",
+	"squad_id":       "The squad, by its id; left out where the match is one of another team",
+	"player_id":      "The player, by his id",
+	"match_id":       "The match, by its id",
+	"goal_id":        "The goal, by its id",
+	"involvement_id": "The involvement that shows it, by its id",
+	"log_id":         "The involvement log, by its id",
+	"author_id":      "Who wrote it, by the id of his user; left out of what is sent: who sends it",
+	"date":           "The day",
+	"name":           "The name, as printed",
+	"label":          "The name, as printed",
+	"code":           "The code by which it is named elsewhere",
+	"text":           "What there is to say",
+	"definition":     "What makes it this and nothing else",
+	"kind":           "What kind it is",
+	"kinds":          "The kinds of involvement",
+	"meaning":        "What it says, in plain words",
+	"family":         "Which kind of number it is",
+	"unit":           "In which unit it is printed",
+	"better":         "Which direction is wanted",
+	"position":       "The position played",
+	"positions":      "The positions, the main one first; empty where they are not known",
+	"group":          "The position group",
+	"groups":         "The position groups",
+	"scope":          "Which part of the team",
+	"opponent":       "The other side, as printed",
+	"competition":    "The competition, as printed",
+	"conditions":     "What the weather and the ground were like",
+	"venue":          "Where it was played, seen from the squad",
+	"difficulty":     "How hard the match was expected to be, 1 (easy) to 5 (very hard)",
+	"minutes":        "Minutes of regular playing time",
+	"counts":         "What was counted, by the code of the count; a count that is left out was not recorded, which is not the same as 0",
+	"clock":          "When in the match",
+	"half":           "The half, from 1",
+	"on":             "When the player came on, or what it is on",
+	"off":            "When the player went off",
+	"from":           "Where it begins",
+	"to":             "Where it ends",
+	"until":          "The last day",
+	"skill":          "A skill, by its code",
+	"indicator":      "An indicator, by its code",
+	"grade":          "1 to 5",
+	"comment":        "What there is to say about it",
+	"depth":          "How much is recorded of each involvement",
+	"started":        "Whether the player started; left out where it was not recorded",
+	"target":         "Where it should get to",
+	"baseline":       "Where it was",
+	"set_on":         "The day on which it was set",
+	"by":             "The day by which it should be reached",
+	"why":            "Why this matters for the player",
+	"actions":        "What was agreed to do",
+	"items":          "The items",
+	"numerator":      "What is counted, summed",
+	"denominator":    "What it is divided by",
+	"source":         "Where the numbers come from",
+	"value":          "The number, on the indicator's natural scale",
+	"matched":        "Involvements that both have",
+	"only_a":         "Involvements that only the first log has",
+	"only_b":         "Involvements that only the second log has",
+	"detail":         "The detail, by its code",
+	"options":        "The codes that it is chosen from",
+	"values":         "The codes that count; empty: any that was recorded",
+	"min":            "The least that is allowed",
+	"max":            "The most that is allowed",
+	"result":         "What came of it",
+	"results":        "What came of it",
+	"known_as":       "What the player is called",
+	"born_on":        "The day on which the player was born",
+	"edition":        "For whom it is worded",
+	"made_at":        "When it was made, in UTC",
+	"player":         "The player",
+	"season":         "The season",
+	"summary":        "What it is made of",
+	"sentences":      "What a reader needs first, in plain words",
+	"matches":        "The matches",
+	"indicators":     "The indicators",
+	"skills":         "The skills",
+	"goals":          "The goals",
+	"notes":          "The review notes",
+	"moments":        "The moments worth showing",
+	"spells":         "The times in which the player was not fully available",
+	"cautions":       "What to bear in mind when reading it",
+	"methods":        "How it was computed",
+	"points":         "Match by match",
+	"mean":           "The mean",
+	"sd":             "The standard deviation",
+	"lo":             "The lower end",
+	"hi":             "The upper end",
+	"full_match":     "Minutes that a whole match lasts",
+	"other_team":     "The other team that the match was played for",
+	"season_95":      "The season's value with 95 % confidence",
+	"median_95":      "95 % confidence limits of the median, from order statistics",
+	"best":           "The best match",
+	"worst":          "The worst match",
+	"level":          "The player's level as the season shows it",
+	"comparison":     "How the level stands against others",
+	"team_share":     "The player's part of what the team did",
+	"share":          "The share, 0 to 1",
+	"team":           "What the team did in these matches",
+	"share_of_team":  "The share, 0 to 1",
+	"rater":          "Who gave it, by name",
+	"rater_id":       "Who gave it, by the id of his user",
+	"author":         "Who wrote it, by name",
+	"owner":          "Who follows it up, by name",
+	"owner_id":       "The user who follows it up; left out of what is sent: who sends it",
+	"coach_id":       "The user who saw it; left out of what is sent: who sends it",
+	"logger_id":      "The user who made it; left out of what is sent: who sends it",
+	"shared":         "Whether the player reads it too",
+	"width":          "Where across the pitch",
+	"speed":          "How quick the ball was",
+	"zone":           "Where along the pitch",
+	"carries":        "How many carries",
+	"metres":         "Their metres, summed",
+	"status":         "Whether the player can train and play",
+	"squad":          "The squad",
+	"interval_80":    "The range that holds it four times in five",
+	"interval_95":    "The range that holds it nineteen times in twenty",
+	"title":          "What it is called",
+	"details":        "What was chosen from a list of codes, or the details",
+	"self":           "Whether it is the player's own",
+	"logged":         "Matches with figures from an involvement log",
+	"coaches":        "How many coaches gave one",
+	"starts":         "The first day",
+	"outcome":        "How it went; said when it is closed",
+	"closed_on":      "The day on which it was closed",
+	"follow_up":      "The day on which to come back to it",
+	"ours":           "Whether it is the academy's side's",
+	"check_ins":      "What was said on how it is going",
+	"measure":        "The range and the unit of what is measured",
+	"where":          "What must be recorded of an involvement for it to count",
+	"except":         "What must not be recorded of an involvement for it to count",
+	"except_results": "What must not have come of it for it to count",
+	"anchor":         "Where it is on the page",
+	"words":          "What it is, in words",
+	"what":           "What it is, in words",
+	"note":           "What there is to say about it",
+	"ratings":        "How many coaches' grades there are",
+	"grades":         "What each grade from 1 to 5 looks like, or the grades by date",
+	"moment":         "Whether it is marked worth showing",
+	"phase":          "The phase within the possession, from 1",
+	"possession":     "The number of the possession within the match, from 1",
+	"user_id":        "A user, by his id",
+	"match":          "The match",
+	"role":           "What the person may do",
+	"follow_up_date": "The day on which to come back to it",
+	"measures":       "What was counted or measured, by the code of the measure",
+	"video_to":       "Where it ends, in seconds into the file",
+	"video_file":     "The label of the video, which never leaves the reader's machine",
+	"standard_80":    "The 80 % interval of the standard distance",
+	"now_80":         "The 80 % interval of where it is now, lower end first",
+	"formula":        "The formula",
+	"mean_95":        "The mean with 95 % confidence",
+	"other_minutes":  "Minutes for other teams",
+}
+
+// ours describes the types that are declared here.
+var ours = map[string]string{
+	"rest.List":             "One page of a list",
+	"rest.Involvements":     "Several involvements of one log",
+	"rest.Catalogue":        "The vocabulary that every academy has",
+	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
+	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
+}
+
+// vocabulary lists the codes of each type that is one of a few.
+var vocabulary = map[reflect.Type][]any{
+	reflect.TypeFor[models.Position]():     codesIn(models.Positions(), func(p models.PositionInfo) models.Position { return p.Code }),
+	reflect.TypeFor[models.Group]():        codesIn(models.Groups(), func(g models.GroupInfo) models.Group { return g.Code }),
+	reflect.TypeFor[models.Kind]():         codesIn(models.Kinds(), func(k models.KindInfo) models.Kind { return k.Code }),
+	reflect.TypeFor[models.Result]():       codesIn(models.Results(), func(r models.ResultInfo) models.Result { return r.Code }),
+	reflect.TypeFor[models.Depth]():        {models.Core, models.Full},
+	reflect.TypeFor[models.Venue]():        {models.Home, models.Away, models.Neutral},
+	reflect.TypeFor[models.Scope]():        {models.WholeTeam, models.Forwards, models.Backs},
+	reflect.TypeFor[models.Availability](): {models.Available, models.Modified, models.Unavailable},
+	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
+	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
+	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
+	reflect.TypeFor[season.Edition]():      {season.StaffEdition, season.PlayerEdition},
+	reflect.TypeFor[models.EventKind](): {
+		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
+		models.EventRedCard, models.EventSubstitution,
+	},
+}
+
+func codesIn[I any, C ~string](all []I, code func(I) C) []any {
+	list := make([]any, len(all))
+	for i, info := range all {
+		list[i] = code(info)
+	}
+	return list
+}
+
+// coded stands in for a type of the vocabulary where the library makes a schema.
+type coded[C ~string] string
+
+// Schema lists the codes.
+func (coded[C]) Schema(huma.Registry) *huma.Schema {
+	s := &huma.Schema{Type: huma.TypeString}
+	for _, c := range vocabulary[reflect.TypeFor[C]()] {
+		s.Enum = append(s.Enum, fmt.Sprint(c))
+	}
+	return s
+}
+
+// day stands in for a date.
+type day string
+
+// Schema says what a date looks like.
+func (day) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Format: "date"}
+}
+
+// limits are the ranges that Validate checks and a schema can say, by names as in descriptions. What belongs together in a record is
+// checked by Validate alone.
+var limits = map[string]func(*huma.Schema){
+	"Clock.half": between(1, 4), "Clock.second": between(0, 12_000),
+	"Season.name": letters(1, 100), "Squad.name": letters(1, 100), "Squad.age_band": between(0, 30), "Squad.band_month": between(0, 12),
+	"Player.name": letters(1, 100), "Player.known_as": letters(0, 100),
+	"Match.opponent": letters(1, 100), "Match.other_team": letters(0, 100), "Match.competition": letters(0, 100), "Match.conditions": letters(0, 100),
+	"Match.difficulty": between(1, 5), "Match.halves": between(1, 4), "Match.half_minutes": between(5, models.LawHalfMinutes),
+	"Appearance.minutes": between(0, 160), "Appearance.shirt": between(1, 99), "Appearance.stints": items(0, 50),
+	"Log.kinds": items(1, 0), "Log.covers": items(0, 200), "Log.key": letters(0, 200),
+	"Involvement.results": items(0, 8), "Involvement.possession": between(1, 1000), "Involvement.phase": between(1, 200),
+	"Involvement.options": letters(0, 200), "Involvement.note": letters(0, 1000), "Involvement.video_file": letters(0, 200),
+	"Involvement.video_from": between(0, 86_400), "Involvement.video_to": between(0, 86_400), "Involvement.key": letters(0, 200),
+	"MatchTotals.source": letters(1, 200), "MatchTotals.counts": named, "TeamTotals.counts": named,
+	"TrainingObservation.text": letters(1, 500), "Rating.grade": between(1, 5), "Rating.comment": letters(0, 1000), "Rating.block": letters(0, 100),
+	"Goal.why": letters(1, 1000), "Goal.actions": letters(0, 2000), "Goal.outcome": letters(0, 1000), "CheckIn.text": letters(1, 1000),
+	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
+	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
+	// Of a player without a recorded position.
+	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
+}
+
+func between(lo, hi float64) func(*huma.Schema) {
+	return func(s *huma.Schema) { s.Minimum, s.Maximum = &lo, &hi }
+}
+
+func letters(lo, hi int) func(*huma.Schema) {
+	return func(s *huma.Schema) {
+		s.MaxLength = &hi
+		if lo > 0 {
+			s.MinLength = &lo
+		}
+	}
+}
+
+func items(lo, hi int) func(*huma.Schema) {
+	return func(s *huma.Schema) {
+		s.UniqueItems = lo > 0
+		if lo > 0 {
+			s.MinItems = &lo
+		}
+		if hi > 0 {
+			s.MaxItems = &hi
+		}
+	}
+}
+
+func slug(s *huma.Schema) { s.Pattern = "^[a-z][a-z0-9_]{0,59}$" }
+
+// named asks for one count at least.
+func named(s *huma.Schema) {
+	one := 1
+	s.MinProperties = &one
+}
+
+// schemaPrefix is what references to schemas begin with.
+const schemaPrefix = "#/components/schemas/"
+
+// newSchemas returns an empty registry of schemas that knows the vocabulary.
+func newSchemas() huma.Registry {
+	r := huma.NewMapRegistry(schemaPrefix, schemaName)
+	alias[models.Position](r)
+	alias[models.Group](r)
+	alias[models.Kind](r)
+	alias[models.Result](r)
+	alias[models.Depth](r)
+	alias[models.Venue](r)
+	alias[models.Scope](r)
+	alias[models.Availability](r)
+	alias[models.Family](r)
+	alias[models.Better](r)
+	alias[models.Source](r)
+	alias[models.EventKind](r)
+	alias[season.Edition](r)
+	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())
+	return r
+}
+
+func alias[C ~string](r huma.Registry) {
+	r.RegisterTypeAlias(reflect.TypeFor[C](), reflect.TypeFor[coded[C]]())
+}
+
+// schemaName names a type's schema after the type, with the paper in front for those that a paper declares, since several papers have a
+// Report.
+func schemaName(t reflect.Type, hint string) string {
+	name := huma.DefaultSchemaNamer(t, hint)
+	for t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	if _, paper, ok := strings.Cut(t.PkgPath(), "/reports/"); ok && paper != "trend" {
+		paper = paper[strings.LastIndex(paper, "/")+1:]
+		name = strings.ToUpper(paper[:1]) + paper[1:] + name
+	}
+	return name
+}
+
+// shape is what a schema cannot tell from its type.
+type shape struct {
+	optional []string // members that need not be sent although every answer has them
+	fixed    []string // members that only the service sets
+}
+
+// describe completes the schemas of everything that was registered.
+func (s *Service) describe() {
+	var said map[string]string
+	if err := json.Unmarshal(descriptions, &said); err != nil {
+		panic(fmt.Errorf("descriptions.json: %w", err)) // it is built in
+	}
+	for name, schema := range s.schemas.Map() {
+		t := s.schemas.TypeFromRef(schemaPrefix + name)
+		if t == nil || schema.Properties == nil {
+			continue
+		}
+		schema.Description = said[typeName(t)]
+		if about, ok := ours[typeName(t)]; ok {
+			schema.Description = about
+		}
+		for member, property := range schema.Properties {
+			s.describeMember(t, member, property, said)
+		}
+		shaped := s.shapes[t]
+		schema.Required = slices.DeleteFunc(schema.Required, func(member string) bool { return slices.Contains(shaped.optional, member) })
+		for _, member := range shaped.fixed {
+			schema.Properties[member].ReadOnly = true
+		}
+		schema.PrecomputeMessages()
+	}
+}
+
+func (s *Service) describeMember(t reflect.Type, member string, property *huma.Schema, said map[string]string) {
+	owner, field := fieldOf(t, member)
+	property.Nullable = false // nothing is null: see marshal and decode
+	if property.Items != nil {
+		property.Items.Nullable = false
+	}
+	if property.Description == "" {
+		property.Description = said[typeName(owner)+"."+member]
+	}
+	if property.Description == "" {
+		property.Description = everyday[member]
+	}
+	if limit, ok := limits[owner.Name()+"."+member]; ok {
+		limit(property)
+	}
+	if owner == reflect.TypeFor[models.Record]() {
+		property.ReadOnly = true
+	} else if strings.HasSuffix(member, "_id") && strings.HasPrefix(owner.PkgPath(), "throughline/models") || member == "linked_to" {
+		least := 1.0
+		property.Minimum = &least
+	}
+	if field.Type.Kind() == reflect.Map && property.AdditionalProperties == nil {
+		property.AdditionalProperties = true
+	}
+}
+
+// typeName is the name of a type in descriptions.
+func typeName(t reflect.Type) string {
+	name, _, _ := strings.Cut(t.Name(), "[")
+	return t.PkgPath()[strings.LastIndex(t.PkgPath(), "/")+1:] + "." + name
+}
+
+// fieldOf returns the field that is written under a name, and the type that declares it, which t may embed.
+func fieldOf(t reflect.Type, member string) (reflect.Type, reflect.StructField) {
+	for i := range t.NumField() {
+		f := t.Field(i)
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if f.Anonymous && name == "" {
+			inner := f.Type
+			if owner, found := fieldOf(inner, member); owner != nil {
+				return owner, found
+			}
+			continue
+		}
+		if name == member {
+			return t, f
+		}
+	}
+	return nil, reflect.StructField{}
+}

@@ -1,0 +1,24 @@
+package rest
+
+import (
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type squadsWanted struct {
+	Page
+	Name string `query:"name" maxLength:"100" doc:"Only the squad of this name."`
+}
+
+func squads(s *Service) {
+	add(s, resource[models.Squad, squadsWanted]{
+		name: "squad", many: "squads", path: "/squads", part: setup, order: "by name",
+		about: "A squad trains and plays together, and is usually an age band.",
+		list: func(tx *store.Tx, in *squadsWanted) ([]models.Squad, error) {
+			return tx.Squads(models.SquadFilter{Name: in.Name})
+		},
+		get: (*store.Tx).Squad, create: (*store.Tx).CreateSquad, update: (*store.Tx).UpdateSquad, remove: (*store.Tx).DeleteSquad,
+		record:  func(r *models.Squad) *models.Record { return &r.Record },
+		example: models.Squad{Record: exampleRecord(exampleSquad), Name: "Under 18", AgeBand: 18, BandMonth: 9},
+	})
+}

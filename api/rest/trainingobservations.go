@@ -1,0 +1,34 @@
+package rest
+
+import (
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type trainingObservationsWanted struct {
+	Page
+	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
+	Player int64 `query:"player" minimum:"1" doc:"Only those on this player."`
+}
+
+func trainingObservations(s *Service) {
+	add(s, resource[models.TrainingObservation, trainingObservationsWanted]{
+		name: "training observation", many: "training observations", path: "/training-observations", part: development, order: "by date",
+		about: "A training observation is a short dated remark on one player at training, tied to a skill or a goal.",
+		list: func(tx *store.Tx, in *trainingObservationsWanted) ([]models.TrainingObservation, error) {
+			return tx.TrainingObservations(models.TrainingObservationFilter{PlayerID: in.Player, SeasonID: in.Season})
+		},
+		get: (*store.Tx).TrainingObservation, create: (*store.Tx).CreateTrainingObservation, update: (*store.Tx).UpdateTrainingObservation,
+		remove:   (*store.Tx).DeleteTrainingObservation,
+		record:   func(r *models.TrainingObservation) *models.Record { return &r.Record },
+		optional: []string{"coach_id"},
+		keep: func(now, sent *models.TrainingObservation) {
+			if sent.CoachID == 0 {
+				sent.CoachID = now.CoachID
+			}
+		},
+		example: models.TrainingObservation{
+			Record: exampleRecord(52), PlayerID: examplePlayer, CoachID: exampleUser, Date: "2025-09-10", Skill: "tackle", Text: "Held his height in all six live tackles.",
+		},
+	})
+}

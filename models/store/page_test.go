@@ -1,0 +1,226 @@
+package store_test
+
+import (
+	"encoding/base64"
+	"reflect"
+	"slices"
+	"testing"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// pages reads a list page by page.
+func pages[T any](t *testing.T, tx *store.Tx, limit int, list func() ([]T, error)) []T {
+	t.Helper()
+	all := []T{}
+	cursor := ""
+	for {
+		items, next, err := store.Page(tx, cursor, limit, list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(items) > limit || next != "" && len(items) < limit {
+			t.Fatalf("a page of %d items, and more to come: %v; want %d", len(items), next != "", limit)
+		}
+		all = append(all, items...)
+		if next == "" {
+			return all
+		}
+		cursor = next
+	}
+}
+
+// same checks that the pages of a list are the list.
+func same[T any](t *testing.T, tx *store.Tx, what string, list func() ([]T, error)) {
+	t.Helper()
+	whole, err := list()
+	if err != nil {
+		t.Fatalf("%s: %v", what, err)
+	}
+	for _, limit := range []int{1, 2, 3, len(whole) + 1} {
+		if got := pages(t, tx, limit, list); !reflect.DeepEqual(got, whole) {
+			t.Errorf("%s in pages of %d: %v; want %v", what, limit, got, whole)
+		}
+	}
+	if again, err := list(); err != nil || len(again) != len(whole) {
+		t.Errorf("%s: %d items after paging, %v; want all %d", what, len(again), err, len(whole))
+	}
+}
+
+func TestThePagesOfAListAreTheList(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		for _, who := range []models.Who{w.manager, w.coach, w.bramHimself} {
+			read(t, s, who, func(tx *store.Tx) error {
+				same(t, tx, "seasons", func() ([]models.Season, error) { return tx.Seasons(models.SeasonFilter{}) })
+				same(t, tx, "squads", func() ([]models.Squad, error) { return tx.Squads(models.SquadFilter{}) })
+				same(t, tx, "players", func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+				same(t, tx, "memberships", func() ([]models.Membership, error) { return tx.Memberships(models.MembershipFilter{}) })
+				same(t, tx, "spells", func() ([]models.Spell, error) { return tx.Spells(models.SpellFilter{}) })
+				same(t, tx, "matches", func() ([]models.Match, error) { return tx.Matches(models.MatchFilter{}) })
+				same(t, tx, "match events", func() ([]models.MatchEvent, error) { return tx.MatchEvents(0) })
+				same(t, tx, "team totals", func() ([]models.TeamTotals, error) { return tx.TeamTotals(models.TeamTotalsFilter{}) })
+				same(t, tx, "appearances", func() ([]models.Appearance, error) { return tx.Appearances(models.AppearanceFilter{}) })
+				same(t, tx, "logs", func() ([]models.Log, error) { return tx.Logs(models.LogFilter{}) })
+				same(t, tx, "involvements", func() ([]models.Involvement, error) { return tx.Involvements(models.InvolvementFilter{}) })
+				same(t, tx, "totals", func() ([]models.MatchTotals, error) { return tx.Totals(models.TotalsFilter{}) })
+				same(t, tx, "training", func() ([]models.TrainingObservation, error) {
+					return tx.TrainingObservations(models.TrainingObservationFilter{})
+				})
+				same(t, tx, "skills", tx.OwnSkills)
+				same(t, tx, "indicators", tx.OwnIndicators)
+				same(t, tx, "ratings", func() ([]models.Rating, error) { return tx.Ratings(models.RatingFilter{}) })
+				same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
+				same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
+				same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })
+				same(t, tx, "observations", func() ([]models.Observation, error) { return tx.Observations(models.ObservationFilter{}) })
+				same(t, tx, "carry cells", func() ([]models.CarryCell, error) { return tx.CarryCells(models.ObservationFilter{}) })
+				return nil
+			})
+		}
+	})
+}
+
+func TestACursorKeepsItsPlaceWhileTheListChanges(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		var made []models.Player
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			for _, name := range []string{"Zeal Ames", "Zeal Burr", "Zeal Crane", "Zeal Dorn", "Zeal Esk"} {
+				p := models.Player{Name: name}
+				if err := tx.CreatePlayer(&p); err != nil {
+					return err
+				}
+				made = append(made, p)
+			}
+			return nil
+		})
+		names := func(after string) (names []string, next string) {
+			read(t, s, w.manager, func(tx *store.Tx) error {
+				for {
+					items, cursor, err := store.Page(tx, after, 2, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+					if err != nil {
+						return err
+					}
+					for _, p := range items {
+						names = append(names, p.Name)
+					}
+					if next = cursor; len(items) == 0 || cursor == "" || slices.Contains(names, "Zeal Burr") {
+						return nil
+					}
+					after = cursor
+				}
+			})
+			return names, next
+		}
+		before, next := names("")
+		if !slices.Contains(before, "Zeal Burr") {
+			t.Fatalf("the list ended with %v", before)
+		}
+		last := before[len(before)-1]
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			for i, p := range made {
+				switch p.Name {
+				case "Zeal Ames": // behind the cursor, and now far ahead of it
+					made[i].Name = "Zeal Zorn"
+					if err := tx.UpdatePlayer(&made[i]); err != nil {
+						return err
+					}
+				case last: // the very item that the cursor stands for
+					if err := tx.DeletePlayer(p.ID, p.Version); err != nil {
+						return err
+					}
+				}
+			}
+			return nil
+		})
+		var rest []string
+		for cursor := next; cursor != ""; {
+			read(t, s, w.manager, func(tx *store.Tx) error {
+				items, after, err := store.Page(tx, cursor, 1, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+				for _, p := range items {
+					rest = append(rest, p.Name)
+				}
+				cursor = after
+				return err
+			})
+		}
+		for _, want := range []string{"Zeal Crane", "Zeal Dorn", "Zeal Esk", "Zeal Zorn"} {
+			if want != last && want > last && !slices.Contains(rest, want) {
+				t.Errorf("after %s: %v; want %s among them", last, rest, want)
+			}
+		}
+		if slices.Contains(rest, last) {
+			t.Errorf("after %s: %v; want nothing twice", last, rest)
+		}
+	})
+}
+
+// What is no cursor of the list is refused before a database trips over it.
+func TestWhatIsNoCursorIsRefused(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		for _, text := range []string{"", "x", "[]", "[1]", `["a"]`, `["a",1,2]`, `[1,1]`, `["a","b"]`, `["a",1.5]`, `[null,1]`, `["a\u0000b",1]`,
+			`["a",99999999999999999999]`, `["2025-09-06",1] x`, `{"a":1}`, `[["a"],1]`, `[true,1]`} {
+			cursor := base64.RawURLEncoding.EncodeToString([]byte(text))
+			if text == "" {
+				cursor = "***"
+			}
+			err := s.Read(t.Context(), w.manager, func(tx *store.Tx) error {
+				_, _, err := store.Page(tx, cursor, 10, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+				return err
+			})
+			if models.CodeOf(err) != models.Invalid {
+				t.Errorf("%s: %v; want that it is no cursor", text, err)
+			}
+			err = s.Read(t.Context(), w.manager, func(tx *store.Tx) error {
+				_, _, err := store.Page(tx, cursor, 10, func() ([]models.Season, error) { return tx.Seasons(models.SeasonFilter{}) })
+				return err
+			})
+			if models.CodeOf(err) != models.Invalid {
+				t.Errorf("%s as a cursor of seasons: %v; want that it is no cursor", text, err)
+			}
+		}
+	})
+}
+
+func TestWhatWasDeletedDoesNotComeBackWhenItIsSentAgain(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.manager.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}, Key: "tablet-7"}
+		carry := models.Involvement{Clock: models.Clock{Half: 1, Second: 30}, Kind: models.KindCarry, Key: "tablet-7-1"}
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			made := log
+			if err := tx.CreateLog(&made); err != nil {
+				return err
+			}
+			carry.LogID = made.ID
+			first := carry
+			if err := tx.CreateInvolvement(&first); err != nil {
+				return err
+			}
+			if err := tx.DeleteInvolvement(first.ID, first.Version); err != nil {
+				return err
+			}
+			again := carry
+			if err := tx.CreateInvolvement(&again); models.CodeOf(err) != models.Gone {
+				t.Errorf("a deleted involvement sent again: %v; want that it is gone", err)
+			}
+			another := carry
+			another.Key = "tablet-7-2"
+			if err := tx.CreateInvolvement(&another); err != nil {
+				t.Errorf("the same with another key: %v; want it made", err)
+			}
+			if err := tx.DeleteLog(made.ID, made.Version); err != nil {
+				return err
+			}
+			made = log
+			if err := tx.CreateLog(&made); models.CodeOf(err) != models.Gone {
+				t.Errorf("a deleted log sent again: %v; want that it is gone", err)
+			}
+			return nil
+		})
+	})
+}
