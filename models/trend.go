@@ -31,22 +31,22 @@ type Trend struct {
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5
 // for a skill, the coaches' severity taken out. What could not be said is left out, and never zero instead.
 type TrendFigures struct {
-	Verdict   string  `json:"verdict"`
-	Matches   int     `json:"matches"`
-	Minutes   float64 `json:"minutes,omitempty"`
-	Trials    float64 `json:"trials,omitempty"`
-	Converged bool    `json:"converged"`
-	Note      string  `json:"note,omitempty"` // what a reader must know of these figures
+	Verdict   string  `json:"verdict"`           // improving, probably improving, steady, probably declining, declining, unclear, or too little to say
+	Matches   int     `json:"matches"`           // that say something
+	Minutes   float64 `json:"minutes,omitempty"` // in them, of a rate
+	Trials    float64 `json:"trials,omitempty"`  // in them: trials of a proportion, actions of a mean
+	Converged bool    `json:"converged"`         // the search for the best fit came to rest
+	Note      string  `json:"note,omitempty"`    // what a reader must know of these figures
 
-	Start  *Estimate `json:"start,omitempty"` // level at the season's first match of the squad
-	Now    *Estimate `json:"now,omitempty"`   // at its last
-	Change *Estimate `json:"change,omitempty"`
-	// Improved and Declined are the probabilities that the change is at least Worthwhile, for the better and for the worse.
-	Improved   *float64 `json:"improved,omitempty"`
-	Declined   *float64 `json:"declined,omitempty"`
-	Worthwhile *float64 `json:"worthwhile,omitempty"`
+	Start  *Estimate `json:"start,omitempty"`  // level at the season's first match of the squad
+	Now    *Estimate `json:"now,omitempty"`    // at its last
+	Change *Estimate `json:"change,omitempty"` // from the one to the other
 
-	Standing  *Standing     `json:"standing,omitempty"`
+	Improved   *float64 `json:"improved,omitempty"`   // probability that the change is for the better, and at least worthwhile
+	Declined   *float64 `json:"declined,omitempty"`   // probability that it is for the worse, and at least worthwhile
+	Worthwhile *float64 `json:"worthwhile,omitempty"` // the smallest change worth the name: 0.2 of the standard deviation between the squad's players
+
+	Standing  *Standing     `json:"standing,omitempty"`  // among his position group
 	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
 	Next      *Estimate     `json:"next,omitempty"`      // the next match, its own scatter included
 	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
@@ -57,29 +57,29 @@ type TrendFigures struct {
 // Estimate is a quantity with its uncertainty: the mean and the central 80 % and 95 % of what it may be.
 type Estimate struct {
 	Mean    float64 `json:"mean"`
-	Range80 Range   `json:"range_80"`
-	Range95 Range   `json:"range_95"`
+	Range80 Range   `json:"range_80"` // the central 80 %
+	Range95 Range   `json:"range_95"` // the central 95 %
 }
 
 // Range is a closed range of values.
 type Range struct {
-	Lo float64 `json:"lo"`
-	Hi float64 `json:"hi"`
+	Lo float64 `json:"lo"` // its lower end
+	Hi float64 `json:"hi"` // its upper end
 }
 
 // Standing is where a player's level now stands among those of his position group with figures; rank 1 is the best.
 type Standing struct {
-	Of     int     `json:"of"`
-	Rank   float64 `json:"rank"` // mean rank
-	Rank80 Range   `json:"rank_80"`
+	Of     int     `json:"of"`      // how many players those are
+	Rank   float64 `json:"rank"`    // mean rank
+	Rank80 Range   `json:"rank_80"` // the central 80 % of ranks
 }
 
 // OddMatch is a match out of the ordinary: a share Tail of such matches would be as far out on that side.
 type OddMatch struct {
-	MatchID  int64   `json:"match_id"`
-	Value    float64 `json:"value"`
-	Expected float64 `json:"expected"`
-	Tail     float64 `json:"tail"`
+	MatchID  int64   `json:"match_id"` // the match
+	Value    float64 `json:"value"`    // its figure
+	Expected float64 `json:"expected"` // what was expected of it, by everything but the match itself
+	Tail     float64 `json:"tail"`     // share of such matches that would be at least as far out on that side
 }
 
 // CurvePoint is the level on a day.

@@ -48,8 +48,8 @@ type IndicatorLine struct {
 // with the group's.
 type Level struct {
 	Mean    float64        `json:"mean"`
-	Range80 trend.Interval `json:"range_80"`
-	Range95 trend.Interval `json:"range_95"`
+	Range80 trend.Interval `json:"range_80"` // the central 80 %
+	Range95 trend.Interval `json:"range_95"` // the central 95 %
 }
 
 // Extreme is a best or worst match.

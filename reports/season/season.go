@@ -65,7 +65,7 @@ type Report struct {
 	Squad      *models.Squad   `json:"squad,omitempty"` // the squad he is held against: that of most of his minutes
 	Group      GroupOf         `json:"group"`
 	Summary    Summary         `json:"summary"`
-	Trends     TrendState      `json:"trends"`
+	Trends     TrendState      `json:"trends"` // whether there are trends, and when they were made
 	Sentences  []Sentence      `json:"sentences"`
 	Matches    []MatchLine     `json:"matches"`
 	Headlines  []string        `json:"headlines"` // codes of the indicators drawn, in order
