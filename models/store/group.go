@@ -29,7 +29,6 @@ func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation
 				Indicator: o.Indicator, Numerator: o.Numerator, Denominator: o.Denominator})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b models.GroupObservation) int { return order(a.MatchID, b.MatchID, a.Mate, b.Mate) })
 	return all, nil
 }
 
@@ -47,7 +46,6 @@ func (tx *Tx) SquadCarryCells(f models.GroupFilter) ([]models.GroupCell, error) 
 			all = append(all, models.GroupCell{Mate: m.number, Group: m.group, CarryCell: c})
 		}
 	}
-	slices.SortStableFunc(all, func(a, b models.GroupCell) int { return order(a.MatchID, b.MatchID, a.Mate, b.Mate) })
 	return all, nil
 }
 
@@ -58,7 +56,7 @@ func order(matchA, matchB int64, mateA, mateB int) int {
 	return mateA - mateB
 }
 
-// group is what is observed of a squad's members in a season.
+// group is what is observed of a squad's members in a season, by match and then in the order of the players.
 type group struct {
 	observations []figure
 	cells        []models.CarryCell
@@ -239,6 +237,12 @@ func (tx *Tx) orderMates(g *group) error {
 		g.order, digests[id] = append(g.order, id), s.Sum(nil)
 	}
 	slices.SortFunc(g.order, func(a, b int64) int { return bytes.Compare(digests[a], digests[b]) })
+	place := make(map[int64]int, len(g.order))
+	for i, id := range g.order {
+		place[id] = i
+	}
+	slices.SortStableFunc(g.observations, func(a, b figure) int { return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID]) })
+	slices.SortStableFunc(g.cells, func(a, b models.CarryCell) int { return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID]) })
 	g.positions = make(map[int64]models.Group, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
 		found, err := players().find(tx, where{}, that("players.id IN ?", some))
