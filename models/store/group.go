@@ -88,7 +88,7 @@ func (tx *Tx) group(f models.GroupFilter) (*group, map[int64]mate, error) {
 	if g == nil {
 		err := tx.mayReadGroup(f)
 		if err == nil {
-			g, err = tx.readGroup(key)
+			g, err = tx.heldGroup(key)
 		}
 		if err != nil {
 			return nil, nil, err
@@ -107,6 +107,26 @@ func (tx *Tx) group(f models.GroupFilter) (*group, map[int64]mate, error) {
 		}
 	}
 	return g, mates, nil
+}
+
+// heldGroup returns what is observed of a squad in a season: as it was read at the same revision of the data before, or as it is. A
+// transaction that writes may have changed it itself, and reads.
+func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
+	if tx.writes {
+		return tx.readGroup(of)
+	}
+	stands, err := tx.SquadSeason(of.season, of.squad)
+	if err != nil {
+		return nil, err
+	}
+	if g := tx.held.get(tx.who.AcademyID, of, stands.Revision); g != nil {
+		return g, nil
+	}
+	g, err := tx.readGroup(of)
+	if err == nil && stands.Revision > 0 {
+		tx.held.put(heldGroup{tx.who.AcademyID, of, stands.Revision, g})
+	}
+	return g, err
 }
 
 // readGroup reads the squad's matches and members first and then goes to their figures by match: it never walks through another squad's.
@@ -242,7 +262,9 @@ func (tx *Tx) orderMates(g *group) error {
 		place[id] = i
 	}
 	slices.SortStableFunc(g.observations, func(a, b figure) int { return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID]) })
-	slices.SortStableFunc(g.cells, func(a, b models.CarryCell) int { return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID]) })
+	slices.SortStableFunc(g.cells, func(a, b models.CarryCell) int {
+		return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID])
+	})
 	g.positions = make(map[int64]models.Group, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
 		found, err := players().find(tx, where{}, that("players.id IN ?", some))

@@ -29,6 +29,7 @@ type Store struct {
 	readers *gorm.DB // on SQLite a pool of read-only connections, on PostgreSQL the same as writer
 	writer  *gorm.DB
 	pools   []*sql.DB // the writer's last
+	groups  groupCache
 	now     func() time.Time
 	log     *slog.Logger
 }
@@ -177,7 +178,7 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 	}()
 	tx := &Tx{
 		ctx: ctx, who: who, now: s.now().UTC().Truncate(time.Microsecond), // PostgreSQL keeps no more
-		db: db, dialect: s.dialect, writes: write,
+		db: db, dialect: s.dialect, writes: write, held: &s.groups,
 	}
 	if err := tx.enter(); err != nil {
 		return err

@@ -31,6 +31,7 @@ type Tx struct {
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	page    *page                    // what is wanted of the next list; nil: the whole of it
+	held    *groupCache
 }
 
 // pair is a player in a match.
