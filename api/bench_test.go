@@ -290,6 +290,8 @@ func BenchmarkInvolvement(b *testing.B) {
 				{`INSERT INTO observations (academy_id, player_id, match_id, indicator, numerator, denominator, source, differs)
 					SELECT $1, $2, $3, * FROM unnest($4::text[], $5::double precision[], $6::double precision[], $7::text[], $8::double precision[])`,
 					append(slices.Clone(one), indicators, numerators, denominators, sources, differs)},
+				{"UPDATE squad_seasons SET revision = revision + 1, changed_at = now() WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 RETURNING 1",
+					[]any{d.Academy.ID, d.SeasonID, d.SquadID}},
 			})
 			return err
 		})

@@ -128,13 +128,12 @@ func (tx *Tx) observe() error {
 		return cmp.Or(cmp.Compare(a.match, b.match), cmp.Compare(a.player, b.player))
 	})
 	tx.touched = nil
-	_, changed := indexPairs(pairs)
-	if err := tx.movedMatches(changed); err != nil {
-		return err
-	}
 	for some := range slices.Chunk(pairs, pairsAtOnce) {
 		plays, err := tx.plays(some)
 		if err != nil {
+			return err
+		}
+		if err := tx.movedPlays(some, plays); err != nil {
 			return err
 		}
 		if err := tx.forget(some); err != nil {
@@ -145,6 +144,18 @@ func (tx *Tx) observe() error {
 		}
 	}
 	return nil
+}
+
+// movedPlays marks the squads' seasons of plays, and of the pairs that have none any more.
+func (tx *Tx) movedPlays(pairs []pair, plays []models.Play) error {
+	gone, _ := indexPairs(pairs)
+	for i := range plays {
+		m := &plays[i].Match
+		tx.moved(m.SeasonID, m.SquadID)
+		delete(gone, pair{plays[i].Appearance.PlayerID, m.ID})
+	}
+	_, matches := indexPairs(slices.Collect(maps.Keys(gone)))
+	return tx.movedMatches(matches)
 }
 
 // forget deletes the observations of players in matches.
