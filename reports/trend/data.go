@@ -106,11 +106,11 @@ func (d Data) Validate() error {
 		case math.IsNaN(v) || math.Abs(v) > 1e12:
 			return bad(i, "value", v, "an ordinary number")
 		case counts && (v < 0 || v > greatestCount || v != math.Trunc(v)):
-			return bad(i, "value", v, "a whole number from 0 on")
+			return bad(i, "value", v, "a whole number from 0 to 10 million")
 		case d.Minutes != nil && !(d.Minutes[i] >= 0 && d.Minutes[i] <= 1e6):
-			return bad(i, "minutes", d.Minutes[i], "minutes from 0 on")
+			return bad(i, "minutes", d.Minutes[i], "minutes from 0 to a million")
 		case d.Trials != nil && !(d.Trials[i] >= 0 && d.Trials[i] <= greatestCount):
-			return bad(i, "trials", d.Trials[i], "a number from 0 on")
+			return bad(i, "trials", d.Trials[i], "a number from 0 to 10 million")
 		case d.Family == Proportion && (d.Trials[i] != math.Trunc(d.Trials[i]) || v > d.Trials[i]):
 			return bad(i, "trials", d.Trials[i], fmt.Sprintf("a whole number of at least the %v successes", v))
 		case d.Time != nil && !(math.Abs(d.Time[i]) < 1e12):

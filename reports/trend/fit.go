@@ -13,6 +13,8 @@ type Result struct {
 	GradientNorm  float64 // of the log-likelihood (season: log-posterior) in the variance parameters, where the search ended
 	Rows          int     // with an opportunity
 	LogLikelihood float64
+	// Fixed effects. Those of a season fit are of its own columns: difficulty per SD of it, time per season, and every group
+	// against the squad's mean.
 	Fixed         []Effect
 	SD            Spreads
 	Corr          float64 // of player level and slope
@@ -28,7 +30,7 @@ type Result struct {
 	season *season // what outlooks and forecasts need
 }
 
-// Effect is an estimated fixed effect on the scale of the linear predictor.
+// Effect is an estimated fixed effect on the scale of the linear predictor; SE is NaN when the likelihood is too flat to tell.
 type Effect struct {
 	Name         string
 	Estimate, SE float64
@@ -44,7 +46,7 @@ type Mode struct {
 }
 
 // errTooLittle is returned when the rows cannot be fitted at all.
-var errTooLittle = fmt.Errorf("the rows cannot tell the model's effects apart: %w", ErrTooLittle)
+var errTooLittle = fmt.Errorf("too little to say: %w", ErrTooLittle)
 
 // Fit fits the model of the package comment. It errs on data that cannot be (see Data.Validate) and when there is too
 // little to fit (ErrTooLittle). A fit whose search did not converge is returned with Converged false and a note.

@@ -6,8 +6,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // Prediction is one match predicted from matches before it. Counts for Rate, successes for Proportion, values otherwise.
@@ -98,7 +96,7 @@ func (s *season) occasion(d Data, i, j int) predictive {
 	return s.predictive(x, j, s.tauOf(c), exposure, d.trialsOf(i))
 }
 
-func (s *season) tauOf(c Occasion) float64 {
+func (s *season) tauOf(c occasion) float64 {
 	if math.IsNaN(c.Time) {
 		return s.now
 	}
@@ -174,151 +172,4 @@ func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total
 	t.Lo80, t.Hi80 = at(0.1), at(0.9)
 	t.PIT = (less + equal*random.Float64()) / float64(len(sums))
 	return t
-}
-
-// joint gives the mean of (β, level, slope) of player j and the lower triangular root of its covariance.
-func (b *belief) joint(j int) (mean, root []float64) {
-	q := len(b.beta)
-	n := q + 2
-	mean = append(slices.Clone(b.beta), b.u[j][0], b.u[j][1])
-	c := mat.NewSymDense(n, nil)
-	for i := range q {
-		for k := range i + 1 {
-			c.SetSym(i, k, b.vxx[i*q+k])
-		}
-		c.SetSym(q, i, b.vux[j*2*q+i])
-		c.SetSym(q+1, i, b.vux[j*2*q+q+i])
-	}
-	c.SetSym(q, q, b.vuu[j][0])
-	c.SetSym(q+1, q, b.vuu[j][1])
-	c.SetSym(q+1, q+1, b.vuu[j][2])
-	root = make([]float64, n*n)
-	for i := range n { // Cholesky, with zero for what does not vary
-		for k := range i + 1 {
-			v := c.At(i, k) - dot(root[i*n:i*n+k], root[k*n:k*n+k])
-			switch {
-			case i == k:
-				root[i*n+i] = math.Sqrt(max(v, 0))
-			case root[k*n+k] > 1e-9:
-				root[i*n+k] = v / root[k*n+k]
-			}
-		}
-	}
-	return mean, root
-}
-
-// drawCount draws from the negative binomial as a gamma mixture of Poissons.
-func drawCount(random *rand.Rand, mu, kappa float64) float64 {
-	if kappa > 1e-9 {
-		mu *= drawGamma(random, 1/kappa) * kappa
-	}
-	return drawPoisson(random, mu)
-}
-
-// drawSuccesses draws from the beta-binomial.
-func drawSuccesses(random *rand.Rand, n, p, kappa float64) (y float64) {
-	if kappa > 1e-9 {
-		a, b := drawGamma(random, p/kappa), drawGamma(random, (1-p)/kappa)
-		if a+b > 0 {
-			p = a / (a + b)
-		}
-	}
-	if n > countable {
-		return math.Round(min(max(n*p+math.Sqrt(n*p*(1-p))*random.NormFloat64(), 0), n))
-	}
-	for range int(n) {
-		if random.Float64() < p {
-			y++
-		}
-	}
-	return y
-}
-
-// drawGamma draws a gamma of a shape, scale 1: Marsaglia & Tsang 2000, ACM Trans Math Softw 26.
-func drawGamma(random *rand.Rand, shape float64) float64 {
-	if shape < 1 {
-		return drawGamma(random, shape+1) * math.Pow(random.Float64(), 1/shape)
-	}
-	d := shape - 1.0/3
-	c := 1 / math.Sqrt(9*d)
-	for {
-		x := random.NormFloat64()
-		v := 1 + c*x
-		if v <= 0 {
-			continue
-		}
-		v *= v * v
-		if u := random.Float64(); math.Log(u) < 0.5*x*x+d-d*v+d*math.Log(v) {
-			return d * v
-		}
-	}
-}
-
-// drawPoisson multiplies uniforms for small means and halves large ones through a gamma (Ahrens & Dieter 1974, Computing 12).
-func drawPoisson(random *rand.Rand, mu float64) (y float64) {
-	for mu > 15 {
-		m := math.Floor(mu * 7 / 8)
-		g := drawGamma(random, m)
-		if g > mu { // the m-th event comes after the end: how many of the m−1 before it
-			p := mu / g
-			for range int(m) - 1 {
-				if random.Float64() < p {
-					y++
-				}
-			}
-			return y
-		}
-		y += m
-		mu -= g
-	}
-	limit := math.Exp(-mu)
-	for p := random.Float64(); p > limit; p *= random.Float64() {
-		y++
-	}
-	return y
-}
-
-// Role says what a player's matches of another indicator tell about his role: the log of his empirical-Bayes level
-// (Prior; log odds for a Proportion), by player. The uncertainty of lending it is the fit's own: Data.Role columns come in
-// with a coefficient that is estimated, and shrunk.
-func Role(d Data, o Options) (map[string]float64, error) {
-	if err := d.Validate(); err != nil {
-		return nil, fmt.Errorf("role: %w", err)
-	}
-	if d.Family != Rate && d.Family != Proportion {
-		return nil, fmt.Errorf("role: want a rate or a proportion, have a %s", d.Family)
-	}
-	var names []string
-	var matches [][]Match
-	at := map[string]int{}
-	for i, name := range d.Player {
-		j, ok := at[name]
-		if !ok {
-			j = len(names)
-			at[name] = j
-			names, matches = append(names, name), append(matches, nil)
-		}
-		if d.opportunity(i) {
-			m := Match{d.Value[i], 1}
-			if d.Family == Proportion {
-				m.Denominator = d.Trials[i]
-			} else if d.Minutes != nil {
-				m.Denominator = d.Minutes[i] / o.fullMatch()
-			}
-			matches[j] = append(matches[j], m)
-		}
-	}
-	prior, err := FitPrior(d.Family, matches)
-	if err != nil {
-		return nil, fmt.Errorf("role: %w", err)
-	}
-	role := make(map[string]float64, len(names))
-	for j, name := range names {
-		v := prior.Level(matches[j]).Mean
-		if d.Family == Proportion {
-			v /= max(1-v, 1e-9)
-		}
-		role[name] = math.Log(max(v, 1e-9))
-	}
-	return role, nil
 }

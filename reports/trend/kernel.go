@@ -63,7 +63,10 @@ func newCounts(y []float64) *counts {
 	return c
 }
 
-const beyond = 150 // of η: e^150 is no count of anything
+const (
+	beyond    = 80   // of η: e^80 is no count of anything, and products of eight e^−80 are still numbers
+	dispersed = 1e12 // of κ, likewise
+)
 
 func (c *counts) inner(eta []float64, kappa float64, first, w []float64) float64 {
 	l := c.constant
@@ -74,14 +77,18 @@ func (c *counts) inner(eta []float64, kappa float64, first, w []float64) float64
 	}
 	for i, y := range c.y {
 		h := eta[i]
-		if !(math.Abs(h) < beyond) {
+		if !(math.Abs(h) < beyond && kappa < dispersed) {
 			return math.Inf(-1)
 		}
 		mu := math.Exp(h)
 		x := kappa * mu
 		v := 1 / (1 + x)
-		g, _ := logOver(x)
-		l += y*(h-kappa*mu*g) - mu*g
+		if x < 0.01 {
+			g, _ := logOver(x)
+			l += y*(h-x*g) - mu*g
+		} else {
+			l += y*h - (y+1/kappa)*math.Log1p(x)
+		}
 		first[i] = (y - mu) * v
 		w[i] = (1 + kappa*y) * mu * v * v
 	}
@@ -197,7 +204,7 @@ func (s *shares) inner(eta []float64, kappa float64, first, w []float64) float64
 		}
 	}
 	for i, h := range eta {
-		if !(math.Abs(h) < beyond) {
+		if !(math.Abs(h) < beyond && kappa < dispersed) {
 			return math.Inf(-1)
 		}
 		p, q := logit(h)

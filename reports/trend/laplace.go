@@ -32,6 +32,7 @@ type laplaceModel struct {
 	factors   []factor
 	kernel    kernel
 	quadratic bool      // one Newton step is all
+	settled   float64   // twice the gain of a Newton step after which the mode is found
 	offset    []float64 // rows in the system's order from here on
 	x         []float64 // n×q when β is outside, else nil
 	q         int
@@ -56,7 +57,7 @@ type laplaceModel struct {
 // newLaplaceModel builds the model; precision nil and inside false keeps β outside.
 func newLaplaceModel(g design, inside bool, precision []float64) *laplaceModel {
 	n, q := len(g.rows), len(g.names)
-	m := &laplaceModel{factors: g.factors, precision: precision}
+	m := &laplaceModel{factors: g.factors, precision: precision, settled: 1e-9}
 	if inside {
 		m.sys = newSystem(g.factors, n, g.x, q)
 	} else {
@@ -192,8 +193,8 @@ func (m *laplaceModel) mode() bool {
 		m.blocks, m.tryE = m.tryE, m.blocks
 		m.bord, m.tryB = m.tryB, m.bord
 		m.eta, m.tryEta = m.tryEta, m.eta
-		// Newton's error is squared by a step: from a gain of 1e-9 (steps of about 3e-5 SD) to below 1e-9 SD.
-		last = (gain < 1e-9 || m.quadratic) && length == 1
+		// A step squares Newton's error: from a gain of 1e-9 (a step of 3e-5 SD) to 1e-10 SD and less.
+		last = (gain < m.settled || m.quadratic) && length == 1
 	}
 	return false
 }

@@ -28,40 +28,6 @@ func (s layout) linear(v float64) float64 {
 	return (v - s.centre) / s.unit
 }
 
-// at gives mean and variance of x'β + A + Bτ for player j (−1: a player not seen) under one belief.
-func (b *belief) at(x []float64, j int, tau float64) (mean, variance float64) {
-	return dot(x, b.beta) + b.effect(j, tau), max(b.cov(x, x, j, tau, tau), 0)
-}
-
-func (b *belief) effect(j int, tau float64) float64 {
-	if j < 0 {
-		return 0
-	}
-	return b.u[j][0] + b.u[j][1]*tau
-}
-
-// cov is the covariance of x'β + A + Bτ between two occasions of the same player.
-func (b *belief) cov(x, y []float64, j int, tau, upsilon float64) (v float64) {
-	q := len(b.beta)
-	for i, xi := range x {
-		if xi != 0 {
-			v += xi * dot(b.vxx[i*q:(i+1)*q], y)
-		}
-	}
-	if j < 0 {
-		level, slope := b.sd[0], b.sd[1]
-		return v + level*level + b.corr*level*slope*(tau+upsilon) + slope*slope*tau*upsilon
-	}
-	u := b.vuu[j]
-	v += u[0] + u[1]*(tau+upsilon) + u[2]*tau*upsilon
-	own := b.vux[j*2*q : (j+1)*2*q]
-	for i := range q {
-		level, slope := own[i], own[q+i]
-		v += x[i]*(level+slope*upsilon) + y[i]*(level+slope*tau)
-	}
-	return v
-}
-
 // level is the distribution of a player's level (on the scale of η) at τ.
 func (s *season) level(x []float64, j int, tau float64) mixture {
 	m := make(mixture, len(s.beliefs))
@@ -225,6 +191,9 @@ func (s *season) describe(r *Result, d Data, g design) {
 			}
 		}
 	}
+	if r.Worthwhile == 0 && n > 0 || !s.slope {
+		r.Notes = append(r.Notes, "changes are not judged: that takes dates, slopes and at least two players")
+	}
 	s.standings(r)
 	Judge([]*Result{r})
 }
@@ -255,7 +224,7 @@ func (p *Player) usualTrials() float64 {
 	return 1
 }
 
-// describeChange fills start, change and the probabilities of its being worthwhile.
+// describeChange fills start, change and the probabilities of its being worthwhile, which need to know what is.
 func (s *season) describeChange(p *Player, j int, r *Result) {
 	from, to := s.ofPlayer(j, s.start), s.ofPlayer(j, s.now)
 	tau0, tau1 := onward(s.start), onward(s.now)
@@ -271,6 +240,9 @@ func (s *season) describeChange(p *Player, j int, r *Result) {
 	c := newChange(s.family, s.layout.centre, s.layout.unit, parts)
 	e := c.estimate()
 	p.Change = &e
+	if !(r.Worthwhile > 0) {
+		return
+	}
 	p.Improved, p.Declined = 1-c.cdf(r.Worthwhile), c.cdf(-r.Worthwhile)
 	if r.LowerIsBetter {
 		p.Improved, p.Declined = p.Declined, p.Improved

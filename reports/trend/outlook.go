@@ -93,14 +93,3 @@ func (r Result) HeadToHead(a, b string) (float64, error) {
 	}
 	return p, nil
 }
-
-// withFixed is the covariance of a player's x'β + A + Bτ with β.
-func (b *belief) withFixed(x []float64, j int, tau float64) []float64 {
-	q := len(b.beta)
-	out := make([]float64, q)
-	own := b.vux[j*2*q : (j+1)*2*q]
-	for i := range q {
-		out[i] = dot(b.vxx[i*q:(i+1)*q], x) + own[i] + tau*own[q+i]
-	}
-	return out
-}

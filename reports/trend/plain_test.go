@@ -108,7 +108,7 @@ func plain(tb testing.TB, d Data) Result {
 	return r
 }
 
-// agree checks the tolerances of the issue: log-likelihood 0.001, fixed effects 0.01 SE, standard errors 1 %.
+// agree checks log-likelihood 0.001, fixed effects 0.01 SE, standard errors 1 %.
 func agree(t *testing.T, r Result, want reference) {
 	t.Helper()
 	if !(math.Abs(r.LogLikelihood-want.LogLik) < 0.001) {

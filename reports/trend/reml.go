@@ -99,24 +99,6 @@ func (m *normalModel) gradient(to []triangle) {
 	}
 }
 
-// effectMoments gives for each factor Σ_i v_i z_i b_i', of which a derivative by Λ is made.
-func (s *system) effectMoments(v, blocks, border []float64, to []triangle) {
-	clear(to)
-	k, m := s.k, s.m
-	for p, pat := range s.pattern {
-		for r := s.start[p]; r < s.start[p+1]; r++ {
-			if k > 0 {
-				to[s.eliminated].accumulate(s.z[r*k:(r+1)*k], blocks[p*k:(p+1)*k], v[r])
-			}
-			for _, b := range s.borders {
-				i := r*m + b.col
-				at := int(pat[s.loc[i]])
-				to[b.factor].accumulate(s.zb[i:i+b.k], border[at:at+b.k], v[r])
-			}
-		}
-	}
-}
-
 // parameters counts the free entries of all Λ, and pack and unpack move them to and from a search's vector.
 func parameters(factors []factor) (n int) {
 	for _, f := range factors {

@@ -20,7 +20,7 @@ var squadSeasons = []struct {
 	{"rating", "coach_ratings.csv", "score", "", Rating},
 }
 
-func fitted4(tb testing.TB, d Data, o Options) Result {
+func seasonFit(tb testing.TB, d Data, o Options) Result {
 	tb.Helper()
 	r, err := Fit(d, o)
 	if err != nil {
@@ -104,9 +104,9 @@ func TestOrderOfRowsAndPlayersDoesNotMatterToASeason(t *testing.T) {
 	for _, c := range squadSeasons {
 		t.Run(c.name, func(t *testing.T) {
 			d := referenceData(t, c.family, c.file, c.value, c.trials)
-			want := fitted4(t, d, Options{})
+			want := seasonFit(t, d, Options{})
 			order := rand.New(rand.NewPCG(5, 6)).Perm(len(d.Value))
-			got := fitted4(t, reorder(d, order), Options{})
+			got := seasonFit(t, reorder(d, order), Options{})
 			for _, p := range want.Players {
 				samePlayer(t, find(t, got, p.Name), p, 1, 1e-5)
 			}
@@ -116,14 +116,14 @@ func TestOrderOfRowsAndPlayersDoesNotMatterToASeason(t *testing.T) {
 
 func TestAPlayerWithoutDataChangesNobody(t *testing.T) {
 	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
-	want := fitted4(t, d, Options{})
+	want := seasonFit(t, d, Options{})
 	d.Player = append([]string{"bench"}, d.Player...)
 	d.Match = append([]string{"m01"}, d.Match...)
 	d.Group = append([]string{"wing"}, d.Group...)
 	for _, c := range []*[]float64{&d.Time, &d.Difficulty, &d.Home, &d.Minutes, &d.Value} {
 		*c = append([]float64{0}, *c...)
 	}
-	got := fitted4(t, d, Options{})
+	got := seasonFit(t, d, Options{})
 	for _, p := range want.Players {
 		samePlayer(t, find(t, got, p.Name), p, 1, 0)
 	}
@@ -135,11 +135,11 @@ func TestAPlayerWithoutDataChangesNobody(t *testing.T) {
 func TestScalingMetresScalesResults(t *testing.T) {
 	const by = 1.0936 // yards
 	d := referenceData(t, Mean, "squad_season.csv", "metres", "carries")
-	want := fitted4(t, d, Options{})
+	want := seasonFit(t, d, Options{})
 	for i := range d.Value {
 		d.Value[i] *= by
 	}
-	got := fitted4(t, d, Options{})
+	got := seasonFit(t, d, Options{})
 	for _, p := range want.Players {
 		samePlayer(t, find(t, got, p.Name), p, by, 1e-6)
 	}
@@ -164,7 +164,7 @@ func TestMoreActionsNeverWidenAnInterval(t *testing.T) {
 		x := make([]float64, s.q)
 		for j := range g.factors[0].levels {
 			for _, tau := range []float64{-0.5, 0, 0.5} {
-				l.fill(x, Occasion{Time: l.time[0] + tau*l.time[1], Difficulty: math.NaN(), Home: math.NaN(), Minutes: math.NaN()})
+				l.fill(x, occasion{Time: l.time[0] + tau*l.time[1], Difficulty: math.NaN(), Home: math.NaN(), Minutes: math.NaN()})
 				_, sd := s.level(x, j, tau).moments()
 				v = append(v, sd)
 			}
@@ -215,7 +215,7 @@ func TestMoreMinutesNarrowIntervalsOnAverage(t *testing.T) {
 
 func TestIntervalsAreNestedAndChangeFitsItsEnds(t *testing.T) {
 	for _, c := range squadSeasons {
-		r := fitted4(t, referenceData(t, c.family, c.file, c.value, c.trials), Options{})
+		r := seasonFit(t, referenceData(t, c.family, c.file, c.value, c.trials), Options{})
 		for _, p := range r.Players {
 			for what, e := range map[string]*Estimate{"start": p.Start, "now": p.Now, "change": p.Change, "next": p.Next} {
 				if !(e.Interval95.Lo <= e.Interval80.Lo && e.Interval80.Lo <= e.Mean && e.Mean <= e.Interval80.Hi && e.Interval80.Hi <= e.Interval95.Hi) {
@@ -331,6 +331,9 @@ func TestDegenerateInputGivesSenseOrTooLittle(t *testing.T) {
 				if name == "ordinary" && !plain && r.Players[0].Now == nil {
 					t.Errorf("%s, %s: no level", name, f)
 				}
+				if name == "one player" && !plain && (r.Players[0].Now == nil || r.Players[0].Verdict != Unclear || !math.IsNaN(r.Players[0].Improved) || len(r.Notes) == 0) {
+					t.Errorf("%s, %s: judged without anyone to compare with: %+v", name, f, r.Players[0])
+				}
 				for _, p := range r.Players {
 					if !plain && p.Matches < leastMatches && p.Verdict != TooLittle {
 						t.Errorf("%s, %s: %d matches, verdict %s", name, f, p.Matches, p.Verdict)
@@ -357,7 +360,7 @@ func finiteResult(t *testing.T, what string, r Result) {
 				}
 			}
 		}
-		if p.Change != nil {
+		if p.Change != nil && r.Worthwhile > 0 {
 			finite(t, what+" "+p.Name+" probabilities", p.Improved, p.Declined)
 		}
 	}
@@ -365,7 +368,7 @@ func finiteResult(t *testing.T, what string, r Result) {
 
 func TestOutlookAndHeadToHeadFollowTheLevels(t *testing.T) {
 	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
-	r := fitted4(t, d, Options{})
+	r := seasonFit(t, d, Options{})
 	p := r.Players[0]
 	for _, c := range []struct{ target, want float64 }{{p.Now.Interval80.Lo, 0.9}, {p.Now.Interval80.Hi, 0.1}, {p.Now.Interval95.Hi, 0.025}, {0, 1}, {1e6, 0}} {
 		o, err := r.Outlook(p.Name, c.target, 0.5)
@@ -406,7 +409,7 @@ func TestOutlookAndHeadToHeadFollowTheLevels(t *testing.T) {
 
 func TestLowerIsBetterTurnsTheVerdictsRound(t *testing.T) {
 	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
-	up, down := fitted4(t, d, Options{}), fitted4(t, d, Options{LowerIsBetter: true})
+	up, down := seasonFit(t, d, Options{}), seasonFit(t, d, Options{LowerIsBetter: true})
 	turn := map[Verdict]Verdict{Improving: Declining, Declining: Improving, ProbablyImproving: ProbablyDeclining, ProbablyDeclining: ProbablyImproving}
 	for i, p := range up.Players {
 		want, ok := turn[p.Verdict]

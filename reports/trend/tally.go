@@ -119,7 +119,7 @@ func (t tally) logs(a, k float64) (s float64) {
 			continue
 		}
 		product *= v
-		if j&3 == 3 { // four at a time: fewer logarithms, and no overflow
+		if j&7 == 7 { // eight at a time: fewer logarithms, and no overflow (see beyond)
 			s += math.Log(product)
 			product = 1
 		}

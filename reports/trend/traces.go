@@ -1,0 +1,114 @@
+package trend
+
+// traces gives, after invert, for each factor T = Σ_i w_i z_i (V ã_i)' (entries 11, 21, 22), of which ∂ log|H| / ∂Λ is twice,
+// and, unless h is nil, the leverages h_i = ã_i'V ã_i.
+func (s *system) traces(w, h []float64, t []triangle) {
+	clear(t)
+	k, m, q := s.k, s.m, s.q
+	v := make([]float64, m)
+	for p := range s.pattern {
+		vpp, vpb := s.blockOf(p)
+		np := len(s.pattern[p])
+		xl := np - q
+		var te triangle
+		for r := s.start[p]; r < s.start[p+1]; r++ {
+			z, zb, x := s.zs[r*k:(r+1)*k], s.zbs[r*m:(r+1)*m], s.x[r*q:(r+1)*q]
+			loc := s.loc[r*m : (r+1)*m]
+			var ve [2]float64
+			for a := range k {
+				u := 0.0
+				for c, zc := range z {
+					u += vpp[a*k+c] * zc
+				}
+				for j, zj := range zb {
+					u += vpb[int(loc[j])*k+a] * zj
+				}
+				for j, xj := range x {
+					u += vpb[(xl+j)*k+a] * xj
+				}
+				ve[a] = u
+			}
+			for i, li := range loc {
+				u := 0.0
+				for c, zc := range z {
+					u += vpb[int(li)*k+c] * zc
+				}
+				row := s.local[int(li)*np:][:np]
+				for j, zj := range zb {
+					u += row[loc[j]] * zj
+				}
+				for j, xj := range x {
+					u += row[xl+j] * xj
+				}
+				v[i] = u
+			}
+			if h != nil {
+				u := 0.0
+				for a, za := range z {
+					u += za * ve[a]
+				}
+				for j, zj := range zb {
+					u += zj * v[j]
+				}
+				for i, xi := range x {
+					if xi == 0 {
+						continue
+					}
+					row := s.local[(xl+i)*np:][:np]
+					vi := 0.0
+					for c, zc := range z {
+						vi += vpb[(xl+i)*k+c] * zc
+					}
+					for j, zj := range zb {
+						vi += row[loc[j]] * zj
+					}
+					for j, xj := range x {
+						vi += row[xl+j] * xj
+					}
+					u += xi * vi
+				}
+				h[r] = u
+			}
+			raw := s.z[r*k : (r+1)*k]
+			te.accumulate(raw, ve[:k], w[r])
+			for _, b := range s.borders {
+				t[b.factor].accumulate(s.zb[r*m+b.col:][:b.k], v[b.col:b.col+b.k], w[r])
+			}
+		}
+		if k > 0 {
+			for i := range te {
+				t[s.eliminated][i] += te[i]
+			}
+		}
+	}
+}
+
+// accumulate adds w·z v', lower triangle.
+func (l *triangle) accumulate(z, v []float64, w float64) {
+	switch len(z) {
+	case 1:
+		l[0] += w * z[0] * v[0]
+	case 2:
+		l[0] += w * z[0] * v[0]
+		l[1] += w * z[1] * v[0]
+		l[2] += w * z[1] * v[1]
+	}
+}
+
+// effectMoments gives for each factor Σ_i v_i z_i b_i', of which a derivative by Λ is made.
+func (s *system) effectMoments(v, blocks, border []float64, to []triangle) {
+	clear(to)
+	k, m := s.k, s.m
+	for p, pat := range s.pattern {
+		for r := s.start[p]; r < s.start[p+1]; r++ {
+			if k > 0 {
+				to[s.eliminated].accumulate(s.z[r*k:(r+1)*k], blocks[p*k:(p+1)*k], v[r])
+			}
+			for _, b := range s.borders {
+				i := r*m + b.col
+				at := int(pat[s.loc[i]])
+				to[b.factor].accumulate(s.zb[i:i+b.k], border[at:at+b.k], v[r])
+			}
+		}
+	}
+}
