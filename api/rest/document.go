@@ -361,9 +361,3 @@ func (s *Service) serveOpenAPI(w http.ResponseWriter, _ *http.Request) {
 	// The client may have gone; there is nobody else to tell.
 	_, _ = w.Write(s.openAPI)
 }
-
-// firstSentence is the beginning of a text, for the table of contents.
-func firstSentence(s string) string {
-	first, _, _ := strings.Cut(s, ". ")
-	return first
-}
