@@ -23,18 +23,27 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 // observed reads a table of what follows from records of one player in one match.
 func observed[T any](tx *Tx, table, order string, f models.ObservationFilter) ([]T, error) {
 	part := tx.turn()
-	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
-		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
-	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
-	case models.ReachNone:
-		return nil, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
-	case models.ReachAcademy:
-	default:
-		w = and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach))
+	w, err := tx.observable(table, f)
+	if err != nil {
+		return nil, err
 	}
 	all, err := inOrder[T](tx.query().Model(new(T)).Joins(joinMatches(table)).Where(w.sql, w.args...),
 		fmt.Sprintf("matches.date, matches.id, %[1]s.player_id, %[1]s.%[2]s", table, order), part)
 	return all, tx.done("read observations", err)
+}
+
+// observable is the condition of the rows of such a table that a filter holds for and that who may read; matches must be joined.
+func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
+	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
+		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
+	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
+	case models.ReachNone:
+		return where{}, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
+	case models.ReachAcademy:
+		return w, nil
+	default:
+		return and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach)), nil
+	}
 }
 
 // touch marks that the observations of a player in a match no longer follow from what is recorded.
