@@ -41,8 +41,8 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 	return all, err
 }
 
-// ofObserved is the condition of a table of what follows from records of one player in one match: the filter, and what who is asking may read.
-func (tx *Tx) ofObserved(table string, f models.ObservationFilter) (where, error) {
+// observable is the condition of a table of what follows from records of one player in one match: the filter, and what who is asking may read.
+func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
@@ -57,7 +57,7 @@ func (tx *Tx) ofObserved(table string, f models.ObservationFilter) (where, error
 
 // observed reads the whole of such a table: the player, the match and some columns.
 func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter, into []any, took func()) error {
-	w, err := tx.ofObserved(table, f)
+	w, err := tx.observable(table, f)
 	if err != nil {
 		return err
 	}
@@ -67,7 +67,7 @@ func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter,
 
 // observedPage reads a page of such a table.
 func observedPage[T any](tx *Tx, table, order string, f models.ObservationFilter, part *page) ([]T, error) {
-	w, err := tx.ofObserved(table, f)
+	w, err := tx.observable(table, f)
 	if err != nil {
 		return nil, err
 	}

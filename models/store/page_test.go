@@ -53,33 +53,39 @@ func TestThePagesOfAListAreTheList(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		for _, who := range []models.Who{w.manager, w.coach, w.bramHimself} {
-			read(t, s, who, func(tx *store.Tx) error {
-				same(t, tx, "seasons", func() ([]models.Season, error) { return tx.Seasons(models.SeasonFilter{}) })
-				same(t, tx, "squads", func() ([]models.Squad, error) { return tx.Squads(models.SquadFilter{}) })
-				same(t, tx, "players", func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
-				same(t, tx, "memberships", func() ([]models.Membership, error) { return tx.Memberships(models.MembershipFilter{}) })
-				same(t, tx, "spells", func() ([]models.Spell, error) { return tx.Spells(models.SpellFilter{}) })
-				same(t, tx, "matches", func() ([]models.Match, error) { return tx.Matches(models.MatchFilter{}) })
-				same(t, tx, "match events", func() ([]models.MatchEvent, error) { return tx.MatchEvents(0) })
-				same(t, tx, "team totals", func() ([]models.TeamTotals, error) { return tx.TeamTotals(models.TeamTotalsFilter{}) })
-				same(t, tx, "appearances", func() ([]models.Appearance, error) { return tx.Appearances(models.AppearanceFilter{}) })
-				same(t, tx, "logs", func() ([]models.Log, error) { return tx.Logs(models.LogFilter{}) })
-				same(t, tx, "involvements", func() ([]models.Involvement, error) { return tx.Involvements(models.InvolvementFilter{}) })
-				same(t, tx, "totals", func() ([]models.MatchTotals, error) { return tx.Totals(models.TotalsFilter{}) })
-				same(t, tx, "training", func() ([]models.TrainingObservation, error) {
-					return tx.TrainingObservations(models.TrainingObservationFilter{})
-				})
-				same(t, tx, "skills", tx.OwnSkills)
-				same(t, tx, "indicators", tx.OwnIndicators)
-				same(t, tx, "ratings", func() ([]models.Rating, error) { return tx.Ratings(models.RatingFilter{}) })
-				same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
-				same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
-				same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })
-				same(t, tx, "observations", func() ([]models.Observation, error) { return tx.Observations(models.ObservationFilter{}) })
-				same(t, tx, "carry cells", func() ([]models.CarryCell, error) { return tx.CarryCells(models.ObservationFilter{}) })
-				return nil
-			})
+			w.readPages(t, who)
 		}
+	})
+}
+
+// readPages reads every list page by page.
+func (w *world) readPages(t *testing.T, who models.Who) {
+	t.Helper()
+	read(t, w.s, who, func(tx *store.Tx) error {
+		same(t, tx, "seasons", func() ([]models.Season, error) { return tx.Seasons(models.SeasonFilter{}) })
+		same(t, tx, "squads", func() ([]models.Squad, error) { return tx.Squads(models.SquadFilter{}) })
+		same(t, tx, "players", func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+		same(t, tx, "memberships", func() ([]models.Membership, error) { return tx.Memberships(models.MembershipFilter{}) })
+		same(t, tx, "spells", func() ([]models.Spell, error) { return tx.Spells(models.SpellFilter{}) })
+		same(t, tx, "matches", func() ([]models.Match, error) { return tx.Matches(models.MatchFilter{}) })
+		same(t, tx, "match events", func() ([]models.MatchEvent, error) { return tx.MatchEvents(0) })
+		same(t, tx, "team totals", func() ([]models.TeamTotals, error) { return tx.TeamTotals(models.TeamTotalsFilter{}) })
+		same(t, tx, "appearances", func() ([]models.Appearance, error) { return tx.Appearances(models.AppearanceFilter{}) })
+		same(t, tx, "logs", func() ([]models.Log, error) { return tx.Logs(models.LogFilter{}) })
+		same(t, tx, "involvements", func() ([]models.Involvement, error) { return tx.Involvements(models.InvolvementFilter{}) })
+		same(t, tx, "totals", func() ([]models.MatchTotals, error) { return tx.Totals(models.TotalsFilter{}) })
+		same(t, tx, "training", func() ([]models.TrainingObservation, error) {
+			return tx.TrainingObservations(models.TrainingObservationFilter{})
+		})
+		same(t, tx, "skills", tx.OwnSkills)
+		same(t, tx, "indicators", tx.OwnIndicators)
+		same(t, tx, "ratings", func() ([]models.Rating, error) { return tx.Ratings(models.RatingFilter{}) })
+		same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
+		same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
+		same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })
+		same(t, tx, "observations", func() ([]models.Observation, error) { return tx.Observations(models.ObservationFilter{}) })
+		same(t, tx, "carry cells", func() ([]models.CarryCell, error) { return tx.CarryCells(models.ObservationFilter{}) })
+		return nil
 	})
 }
 

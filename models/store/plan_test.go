@@ -40,6 +40,7 @@ func TestNoQueryReadsAWholeTable(t *testing.T) {
 		w.changeEverything(t)
 		for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} {
 			w.readEverything(t, who)
+			w.readPages(t, who)
 		}
 		if _, err := s.Academies(t.Context()); err != nil {
 			t.Fatal(err)
