@@ -59,7 +59,11 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 		if named[t.PlayerID] == nil {
 			named[t.PlayerID] = map[string][]string{}
 		}
-		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], strings.ToLower(f.label[key]))
+		label := strings.ToLower(f.label[key])
+		if f.better[key] == models.Lower { // fewer errors are an improvement: say which way they went
+			label += map[trend.Verdict]string{trend.Improving: " (falling)", trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
+		}
+		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], label)
 	}
 	words := map[int64]string{}
 	for player, by := range named {

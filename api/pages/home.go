@@ -149,7 +149,7 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 			return nil, 0, err
 		}
 		table := paper.Table{
-			Caption: "The players of " + squad.Name,
+			Caption: "The players of " + squad.Name, Stack: true,
 			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true}, {Label: "Minutes", Numeric: true}, {Label: "Firm trends"}},
 		}
 		for _, player := range players {
