@@ -18,7 +18,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			continue
 		}
 		f := models.TrendFigures{
-			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Note: p.Note,
+			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Note: note(r, p),
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile), Variation: number(p.Variation),
 		}
@@ -71,6 +71,14 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 		all = append(all, models.GoalOutlook{GoalID: g.ID, Reached: o.Reached, Now: o.Now, Met: o.Met})
 	}
 	return all
+}
+
+// note is what a reader must know of a player's figures: that a simpler level stands in, or that the fit is to be read with care.
+func note(r *trend.Result, p *trend.Player) string {
+	if p.Note == "" && !r.Converged {
+		return "the search for the best fit did not settle: read with care"
+	}
+	return p.Note
 }
 
 // number leaves out what is not there.

@@ -160,6 +160,9 @@ func (r *Report) reading(l *IndicatorLine) string {
 	if c := l.Comparison; c != nil {
 		words += fmt.Sprintf("; %s %s", c.Against, scale.Value(c.Mean))
 	}
+	if l.Trend != nil && l.Trend.Note != "" {
+		words += "; " + l.Trend.Note
+	}
 	return words + fmt.Sprintf("; %s.", paper.Plural(l.Matches, "match", "matches"))
 }
 

@@ -205,8 +205,11 @@ func (r *Report) indicatorTable() paper.Table {
 		if l.Level != nil {
 			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: interval(scale, &l.Level.Range80)}
 		}
-		if t := l.Trend; t != nil && t.Start != nil {
-			row[3] = paper.Cell{Text: r.verdict(t, l.Better), Under: "from " + scale.Value(t.Start.Mean)}
+		if t := l.Trend; t != nil {
+			row[3] = paper.Cell{Text: r.verdict(t, l.Better), Under: t.Note}
+			if t.Start != nil {
+				row[3].Under = strings.TrimSuffix("from "+scale.Value(t.Start.Mean)+"; "+t.Note, "; ")
+			}
 		}
 		if c := l.Comparison; c != nil {
 			row[4] = paper.Cell{Text: scale.Value(c.Mean), Under: fmt.Sprintf("%s, %d", c.Against, c.Players)}

@@ -253,6 +253,24 @@ func TestTrendLeadsTheSentencesWhileItIsCurrent(t *testing.T) {
 	}
 }
 
+// A fit that failed leaves a simpler level and a note, and the reader sees it.
+func TestNoteOfATrendIsPrinted(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	simple := trendOf("contact_won", "too little to say", 0.5, 0.5)
+	simple.Figures.Start, simple.Figures.Change, simple.Figures.Note = nil, nil, "the model could not be fitted; the level is of the season as a whole"
+	a.trends = []models.Trend{simple}
+	r := read(t, a, staff)
+	if page := file(t, r); strings.Count(page, simple.Figures.Note) < 2 {
+		t.Error("the note stands neither under the picture nor in the table")
+	}
+	for _, s := range r.Sentences {
+		if strings.Contains(s.Text, "went from") {
+			t.Errorf("a change is named that was not estimated: %q", s.Text)
+		}
+	}
+}
+
 func TestStaleTrendIsNeverShown(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 6, Fitted: 5}
