@@ -7,11 +7,13 @@ import (
 	"testing"
 	"time"
 
+	"throughline/api"
 	"throughline/api/apitest"
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports/fits"
 	"throughline/reports/season"
 )
 
@@ -37,6 +39,9 @@ func demonstrate(b *testing.B) *demonstration {
 	b.Cleanup(func() { s.Close() })
 	loaded, err := scenario.Load(b.Context(), s, scenario.Simulate(1), func(models.User) string { return "" }, nil)
 	if err != nil {
+		b.Fatal(err)
+	}
+	if _, err := fits.CatchUp(b.Context(), api.Records{Store: s}); err != nil {
 		b.Fatal(err)
 	}
 	d := &demonstration{Store: s, Loaded: loaded}
@@ -169,6 +174,8 @@ func (d *demonstration) reportRows() []selected {
 		{"SELECT player_id, match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1" + ofSquad + " ORDER BY match_id, player_id, width, speed, zone", []any{a, s, q}},
 		{"SELECT * FROM players WHERE academy_id = $1 AND id IN (SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3)", []any{a, s, q}},
 		{"SELECT * FROM team_totals WHERE academy_id = $1" + ofSquad, []any{a, s, q}},
+		{"SELECT * FROM squad_seasons WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
+		{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4", []any{a, p, s, q}},
 		{"SELECT * FROM ratings WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM goals WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM check_ins WHERE academy_id = $1 AND goal_id IN (SELECT id FROM goals WHERE academy_id = $1 AND player_id = $2)", []any{a, p}},
@@ -204,6 +211,33 @@ func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
 		})
 	}, nil)
 	b.ReportMetric(float64(rows), "rows")
+}
+
+// BenchmarkTrend is one indicator of a player, with everything that the resource answers with: it is cut from the report's data, and stands beside
+// the rows of this indicator alone.
+func BenchmarkTrend(b *testing.B) {
+	d := demonstrate(b)
+	who := d.as(b, d.Manager)
+	beside(b, func() {
+		err := d.Read(b.Context(), who, func(tx *store.Tx) error {
+			_, err := season.Read(b.Context(), tx, season.Request{PlayerID: d.PlayerID, SeasonID: d.SeasonID, Who: who, Now: apitest.Now})
+			return err
+		})
+		if err != nil {
+			b.Fatal(err)
+		}
+	}, func() {
+		d.plain(b, readOnly, func(tx *sql.Tx) error {
+			a, p, s, q := d.Academy.ID, d.PlayerID, d.SeasonID, d.SquadID
+			const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL)"
+			_, err := fetch(tx, []selected{
+				{"SELECT * FROM squad_seasons WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
+				{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4 AND indicator = 'contact_won'", []any{a, p, s, q}},
+				{"SELECT * FROM observations WHERE academy_id = $1 AND indicator = 'contact_won'" + ofSquad, []any{a, s, q}},
+			})
+			return err
+		})
+	}, nil)
 }
 
 // BenchmarkPlayers is the list of all players.

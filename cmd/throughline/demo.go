@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"throughline/api"
 	"throughline/api/auth"
 	"throughline/models"
 	"throughline/models/scenario"
@@ -92,7 +93,7 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if err != nil {
 		return err
 	}
-	if _, err := fits.CatchUp(ctx, records{s}); err != nil {
+	if _, err := fits.CatchUp(ctx, api.Records{Store: s}); err != nil {
 		return fmt.Errorf("fit the trends: %w", err)
 	}
 	ways := access{URL: url, Roles: map[models.Role]wayIn{}}

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"throughline/api"
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/fits"
@@ -24,7 +25,7 @@ by itself in the background; this is for scripts, and after an import.`,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			return p.with(ctx, func(s *store.Store) error {
 				began := time.Now()
-				n, err := fits.CatchUp(ctx, records{s})
+				n, err := fits.CatchUp(ctx, api.Records{Store: s})
 				if err != nil {
 					return err
 				}
@@ -35,36 +36,6 @@ by itself in the background; this is for scripts, and after an import.`,
 	}
 	onDatabase(c, "sqlite:throughline.db")
 	return c
-}
-
-// records lets the fits reach the store, as the operator of each academy.
-type records struct{ store *store.Store }
-
-func (r records) Stale(ctx context.Context) ([]models.SquadSeason, error) {
-	academies, err := r.store.Academies(ctx)
-	if err != nil {
-		return nil, err
-	}
-	var all []models.SquadSeason
-	for _, a := range academies {
-		err := r.store.Read(ctx, models.Operator(a.ID), func(tx *store.Tx) error {
-			stale, err := tx.StaleSquadSeasons()
-			all = append(all, stale...)
-			return err
-		})
-		if err != nil {
-			return nil, err
-		}
-	}
-	return all, nil
-}
-
-func (r records) Read(ctx context.Context, of models.SquadSeason, fn func(fits.Source) error) error {
-	return r.store.Read(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return fn(tx) })
-}
-
-func (r records) Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error {
-	return r.store.Write(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return tx.KeepTrends(of, trends) })
 }
 
 // lookEvery is how often a server looks for trends that are behind: often enough for a coach who has just finished a log, at the cost
@@ -78,7 +49,7 @@ func keepTrends(ctx context.Context, log *slog.Logger, s *store.Store) (stop fun
 	ended := make(chan struct{})
 	go func() {
 		defer close(ended)
-		fits.NewKeeper(records{s}, time.Now, log).Run(ctx, ticker.C)
+		fits.NewKeeper(api.Records{Store: s}, time.Now, log).Run(ctx, ticker.C)
 	}()
 	return func() {
 		ticker.Stop()
@@ -107,7 +78,7 @@ func freshTrends(ctx context.Context, s *store.Store, who models.Who, player, se
 		return nil
 	})
 	for _, ss := range stale {
-		err = errors.Join(err, fits.Make(ctx, records{s}, ss))
+		err = errors.Join(err, fits.Make(ctx, api.Records{Store: s}, ss))
 	}
 	return err
 }
