@@ -200,9 +200,16 @@ type desk struct {
 	book  *book
 	kept  []models.SquadSeason
 	fail  error
+	// looked, where set, is told of each look.
+	looked chan struct{}
 }
 
-func (d *desk) Stale(context.Context) ([]models.SquadSeason, error) { return d.stale, d.fail }
+func (d *desk) Stale(context.Context) ([]models.SquadSeason, error) {
+	if d.looked != nil {
+		d.looked <- struct{}{}
+	}
+	return d.stale, d.fail
+}
 func (d *desk) Read(_ context.Context, _ models.SquadSeason, fn func(Source) error) error {
 	return fn(d.book)
 }
@@ -215,16 +222,11 @@ func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
 	now := time.Date(2026, 3, 1, 15, 0, 0, 0, time.UTC)
 	d := &desk{book: &book{}, stale: []models.SquadSeason{{AcademyID: 4, SeasonID: 1, SquadID: 2, Revision: 3, ChangedAt: now}}}
 	k := NewKeeper(d, func() time.Time { return now }, slog.New(slog.DiscardHandler))
-	ctx, cancel := context.WithCancel(context.Background())
-	tick, ended := make(chan time.Time), make(chan struct{})
-	go func() {
-		defer close(ended)
-		k.Run(ctx, tick)
-	}()
-	// A second tick is taken only when the work of the first is done; the clock moves between them.
 	look := func() {
-		tick <- now
-		tick <- now
+		t.Helper()
+		if err := k.catchUp(context.Background()); err != nil {
+			t.Fatal(err)
+		}
 	}
 	look()
 	if len(d.kept) != 0 {
@@ -244,8 +246,21 @@ func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
 	if len(d.kept) == 0 || d.kept[0].AcademyID != 4 || d.kept[0].Revision != 3 {
 		t.Errorf("at rest: kept %+v, want the trends under the revision that was read", d.kept)
 	}
-	d.fail = errors.New("the database is away")
-	look()
+}
+
+func TestKeeperLooksAtEachTickUntilItIsStopped(t *testing.T) {
+	looked := make(chan struct{})
+	d := &desk{fail: errors.New("the database is away"), looked: looked}
+	ctx, cancel := context.WithCancel(context.Background())
+	tick, ended := make(chan time.Time), make(chan struct{})
+	go func() {
+		defer close(ended)
+		NewKeeper(d, time.Now, slog.New(slog.DiscardHandler)).Run(ctx, tick)
+	}()
+	for range 3 { // a failure does not end it
+		tick <- time.Time{}
+		<-looked
+	}
 	cancel()
 	<-ended
 }
