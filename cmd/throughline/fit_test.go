@@ -241,7 +241,7 @@ func FuzzFitFile(f *testing.F) {
 	f.Add([]byte{0x1f, 0x8b, 0x08}, "rate")
 	f.Fuzz(func(t *testing.T, text []byte, family string) {
 		if len(text) > 4096 {
-			t.Skip("a long file adds nothing but time")
+			return // a long file adds nothing but time
 		}
 		path := filepath.Join(t.TempDir(), "f.csv")
 		if err := os.WriteFile(path, text, 0o600); err != nil {
