@@ -22,7 +22,7 @@ type fitFlags struct {
 	roles          map[string]string
 	where, also    []string
 	options        trend.Options
-	table          bool
+	table, seconds bool
 }
 
 // fit runs the trend engine on a file.
@@ -75,6 +75,7 @@ software does.`,
 	flags.Float64Var(&f.options.Worthwhile, "worthwhile", 0, "smallest change worth the name (default 0.2 of the SD between players)")
 	flags.StringVar(&f.origin, "origin", "", "learn up to and including this date or t, predict the later rows of players seen")
 	flags.StringSliceVar(&f.also, "also", nil, "counts of other indicators that may inform a player's level")
+	flags.BoolVar(&f.seconds, "seconds", false, "say how long the fit itself took, without reading the file")
 	flags.BoolVar(&f.table, "table", false, "tables for people instead of JSON")
 	return cmd
 }
@@ -116,11 +117,16 @@ func (f *fitFlags) run(path string) (*fitAnswer, error) {
 	if f.origin != "" {
 		known = keep(d, learn)
 	}
+	began := time.Now()
 	r, err := trend.Fit(known, f.options)
+	took := time.Since(began).Seconds()
 	if err != nil {
 		return nil, s.atLine(err, learn)
 	}
 	answer := newFitAnswer(r, s, learn)
+	if f.seconds {
+		answer.Seconds = &took
+	}
 	if f.origin != "" {
 		predictions, totals, err := r.Forecast(d, later, predictionSeed)
 		if err != nil {

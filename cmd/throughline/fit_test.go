@@ -253,3 +253,13 @@ func FuzzFitFile(f *testing.F) {
 		}
 	})
 }
+
+func TestFitSaysHowLongItTookOnlyWhenAsked(t *testing.T) {
+	args := []string{reference + "sleepstudy.csv", "--family", "mean", "--plain"}
+	if a := answer(t, args...); a.Seconds != nil {
+		t.Error("an answer that should be the same at each run says how long it took")
+	}
+	if a := answer(t, append(args, "--seconds")...); a.Seconds == nil || *a.Seconds <= 0 {
+		t.Errorf("asked how long it took, the answer is %v", a.Seconds)
+	}
+}

@@ -28,6 +28,7 @@ type fitAnswer struct {
 	Predictions   []predictAnswer `json:"predictions,omitempty"`
 	Totals        []totalAnswer   `json:"totals,omitempty"`
 	Notes         []string        `json:"notes,omitempty"`
+	Seconds       *float64        `json:"seconds,omitempty"` // that the fit itself took, where --seconds asks for it
 }
 
 type fixedAnswer struct {
