@@ -19,7 +19,7 @@ func (r Records) Stale(ctx context.Context) ([]models.SquadSeason, error) {
 	}
 	var all []models.SquadSeason
 	for _, a := range academies {
-		err := r.Store.Read(ctx, models.Operator(a.ID), func(tx *store.Tx) error {
+		err := r.Store.Read(ctx, models.Console(a.ID), func(tx *store.Tx) error {
 			stale, err := tx.StaleSquadSeasons()
 			all = append(all, stale...)
 			return err
@@ -33,10 +33,10 @@ func (r Records) Stale(ctx context.Context) ([]models.SquadSeason, error) {
 
 // Read calls fn with what a squad's season is fitted to.
 func (r Records) Read(ctx context.Context, of models.SquadSeason, fn func(fits.Source) error) error {
-	return r.Store.Read(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return fn(tx) })
+	return r.Store.Read(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error { return fn(tx) })
 }
 
 // Keep replaces the trends of a squad's season.
 func (r Records) Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error {
-	return r.Store.Write(ctx, models.Operator(of.AcademyID), func(tx *store.Tx) error { return tx.KeepTrends(of, trends) })
+	return r.Store.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error { return tx.KeepTrends(of, trends) })
 }

@@ -14,14 +14,25 @@ type Area string
 
 // The areas.
 const (
-	AreaSetup       Area = "setup"       // seasons, squads, skills, an academy's own indicators
+	AreaAcademies   Area = "academies"   // the academies of the deployment
+	AreaSetup       Area = "setup"       // seasons, squads, skills, an academy's own indicators, its settings and limits of minutes
+	AreaUsers       Area = "users"       // users, their squads, links by which they come in, everybody's access tokens
+	AreaAccount     Area = "account"     // one's own password, second factor, sessions and access tokens
 	AreaPlayers     Area = "players"     // players, memberships, availability
+	AreaConsents    Area = "consents"    // consents and guardians
+	AreaSafety      Area = "safety"      // head contacts and stand-downs
+	AreaClearance   Area = "clearance"   // the end of a stand-down
 	AreaMatches     Area = "matches"     // matches, events, team totals, appearances
 	AreaPerformance Area = "performance" // logs, involvements, match totals, observations, training observations
-	AreaRatings     Area = "ratings"     // coach ratings and self-ratings
+	AreaRatings     Area = "ratings"     // coach ratings, and reading self-ratings
+	AreaSelfRatings Area = "self-rating" // giving a grade to oneself
+	AreaRounds      Area = "rounds"      // rating rounds, which say until when grades are given
 	AreaGoals       Area = "goals"       // goals and check-ins
 	AreaNotes       Area = "notes"       // review notes
-	AreaUsers       Area = "users"       // the academy's users, their squads and tokens
+	AreaAnswers     Area = "answers"     // answers to review notes
+	AreaMeetings    Area = "meetings"    // records of selection meetings
+	AreaRequests    Area = "requests"    // requests for all that is kept of a person, or for its erasure, and whom to keep
+	AreaAudit       Area = "audit"       // the audit trail
 )
 
 // Reach says how far a permission goes, from nothing to a whole academy.
@@ -42,12 +53,14 @@ const (
 type Rule struct {
 	Area   Area
 	Action Action
-	// How far each role's permission goes.
-	Manager, Coach, Selector, Player Reach
+	// How far each role's permission goes. An operator's academy is the deployment itself, which has no players.
+	Manager, Coach, Selector, Player, Operator Reach
+	// When says what else must hold, beyond reach; empty for nothing.
+	When string
 }
 
-// Policy is who may do what to which record. The store enforces it where records are fetched; no handler decides. An
-// operator's command line reaches the whole academy it acts for.
+// Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler decides. The
+// console reaches all of the academy that it acts for; a token for reading alone writes nothing, whoever holds it.
 //
 // A report about one player also needs the figures of the player's position group. The store hands those out without names, to
 // whoever may read the player; papers print them as bands.
@@ -57,28 +70,52 @@ func Policy() []Rule {
 		squads, shared, whole = ReachSquads, ReachSquadsShared, ReachAcademy
 	)
 	return []Rule{
-		{AreaSetup, Read, whole, whole, whole, whole},
-		{AreaSetup, Write, whole, none, none, none},
-		{AreaPlayers, Read, whole, squads, squads, own},
-		{AreaPlayers, Write, whole, none, none, none},
-		{AreaMatches, Read, whole, squads, squads, own},
-		{AreaMatches, Write, whole, squads, none, none},
-		{AreaPerformance, Read, whole, squads, squads, own},
-		{AreaPerformance, Write, whole, squads, none, none},
-		{AreaRatings, Read, whole, squads, squads, own},
-		{AreaRatings, Write, whole, squads, none, none},
-		{AreaGoals, Read, whole, squads, squads, own},
-		{AreaGoals, Write, whole, squads, none, none},
-		{AreaNotes, Read, whole, squads, shared, ownShared},
-		{AreaNotes, Write, whole, squads, none, none},
-		{AreaUsers, Read, whole, none, none, none},
-		{AreaUsers, Write, whole, none, none, none},
+		{AreaAcademies, Read, none, none, none, none, whole, ""},
+		{AreaAcademies, Write, none, none, none, none, whole, ""},
+		{AreaSetup, Read, whole, whole, whole, whole, none, ""},
+		{AreaSetup, Write, whole, none, none, none, none, ""},
+		{AreaUsers, Read, whole, none, none, none, whole, ""},
+		{AreaUsers, Write, whole, none, none, none, whole, "nobody changes his own role or deletes himself; an operator is made by operators alone"},
+		{AreaAccount, Read, own, own, own, own, own, ""},
+		{AreaAccount, Write, own, own, own, own, own, "signed in, not by an access token; a second factor is for staff"},
+		{AreaPlayers, Read, whole, squads, squads, own, none, ""},
+		{AreaPlayers, Write, whole, none, none, none, none, ""},
+		{AreaConsents, Read, whole, squads, none, own, none, ""},
+		{AreaConsents, Write, whole, none, none, none, none, ""},
+		{AreaSafety, Read, whole, squads, squads, own, none, ""},
+		{AreaSafety, Write, whole, squads, none, none, none, ""},
+		{AreaClearance, Read, whole, squads, squads, own, none, ""},
+		{AreaClearance, Write, whole, none, none, none, none, "with the name of the practitioner who cleared the player"},
+		{AreaMatches, Read, whole, squads, squads, own, none, ""},
+		{AreaMatches, Write, whole, squads, none, none, none, "no appearance while the player is stood down"},
+		{AreaPerformance, Read, whole, squads, squads, own, none, ""},
+		{AreaPerformance, Write, whole, squads, none, none, none, "a coach changes his own logs; what the academy asks consent for, with consent on file"},
+		{AreaRatings, Read, whole, squads, squads, own, none, "a coach reads another's grade once he has given his own or the round is closed"},
+		{AreaRatings, Write, whole, squads, none, none, none, "a coach changes his own"},
+		{AreaSelfRatings, Read, whole, squads, squads, own, none, ""},
+		{AreaSelfRatings, Write, none, none, none, own, none, ""},
+		{AreaRounds, Read, whole, squads, squads, none, none, ""},
+		{AreaRounds, Write, whole, squads, none, none, none, ""},
+		{AreaGoals, Read, whole, squads, squads, own, none, ""},
+		{AreaGoals, Write, whole, squads, none, none, none, ""},
+		{AreaNotes, Read, whole, squads, shared, ownShared, none, ""},
+		{AreaNotes, Write, whole, squads, none, none, none, "a coach changes his own; the player marks one as read"},
+		{AreaAnswers, Read, whole, squads, none, own, none, ""},
+		{AreaAnswers, Write, whole, squads, none, own, none, "a minor's only where two of the staff may read them"},
+		{AreaMeetings, Read, whole, squads, squads, none, none, ""},
+		{AreaMeetings, Write, whole, none, squads, none, none, ""},
+		{AreaRequests, Read, whole, none, none, own, none, ""},
+		{AreaRequests, Write, whole, none, none, none, none, ""},
+		{AreaAudit, Read, whole, none, none, none, whole, ""},
 	}
 }
 
 // Reach returns how far who may take an action in an area: ReachNone for an unknown role, action or area.
 func (who Who) Reach(action Action, area Area) Reach {
-	if who.Role == RoleOperator {
+	if action == Write && who.ReadOnly {
+		return ReachNone
+	}
+	if who.Role == RoleConsole {
 		return ReachAcademy
 	}
 	for _, r := range Policy() {
@@ -94,6 +131,8 @@ func (who Who) Reach(action Action, area Area) Reach {
 			return r.Selector
 		case RolePlayer:
 			return r.Player
+		case RoleOperator:
+			return r.Operator
 		}
 	}
 	return ReachNone

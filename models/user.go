@@ -36,7 +36,7 @@ func (u User) Validate() error {
 	var f findings
 	f.login("login", u.Login)
 	f.name("name", u.Name, 1, 100)
-	oneOf(&f, "role", u.Role, RoleManager, RoleCoach, RoleSelector, RolePlayer)
+	oneOf(&f, "role", u.Role, RoleManager, RoleCoach, RoleSelector, RolePlayer, RoleOperator)
 	f.refIfAny("player_id", u.PlayerID)
 	switch {
 	case u.Role == RolePlayer && u.PlayerID == nil:

@@ -259,7 +259,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a login of one character", user(func(u *User) { u.Login = "r" }), "login", "has 1 characters; write 2 to 100"},
 		{"a login with a space", user(func(u *User) { u.Login = "r hale" }), "login", "lower case letters, digits"},
 		{"a login that begins with a sign", user(func(u *User) { u.Login = "@hale" }), "login", "beginning with a letter"},
-		{"an operator as user", user(func(u *User) { u.Role = RoleOperator }), "role", "operator|manager, coach, selector, player"},
+		{"the console as user", user(func(u *User) { u.Role = RoleConsole }), "role", "console|manager, coach, selector, player, operator"},
 		{"a player's user without a player", user(func(u *User) { u.Role = RolePlayer }), "player_id", "missing"},
 		{"a coach's user with a player", user(func(u *User) { u.PlayerID = ptr(int64(7)) }), "player_id", "only a player's user"},
 		{"a password as it was typed", user(func(u *User) { u.PasswordHash = "secret" }), "password", "argon2id"},

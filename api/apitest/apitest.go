@@ -146,7 +146,7 @@ func (a *Academy) fill(t testing.TB) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = a.Store.Write(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+	err = a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 		b := builder{tx: tx, hash: hash, tokens: a.tokens}
 		a.Earlier = models.Season{Name: "2024-25", Starts: "2024-08-01", Ends: "2025-06-30"}
 		a.Season = models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
@@ -193,7 +193,7 @@ func (a *Academy) fillOther(t testing.TB) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = a.Store.Write(t.Context(), models.Operator(academy.ID), func(tx *store.Tx) error {
+	err = a.Store.Write(t.Context(), models.Console(academy.ID), func(tx *store.Tx) error {
 		b := builder{tx: tx, hash: hash, tokens: a.tokens}
 		a.OtherSeason = models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
 		b.do(tx.CreateSeason(&a.OtherSeason))

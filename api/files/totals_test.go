@@ -49,7 +49,7 @@ func academy(t testing.TB, s *store.Store) models.Who {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return models.Operator(a.ID)
+	return models.Console(a.ID)
 }
 
 func imported(t testing.TB, s *store.Store, who models.Who, text string) files.Summary {

@@ -94,7 +94,7 @@ func TestHomeWithNothingToShowSaysSo(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		c := a.SignIn(t, "ansel")
-		err := s.Write(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			members, err := tx.Memberships(models.MembershipFilter{SeasonID: a.Season.ID, SquadID: a.Under18.ID})
 			for _, m := range members {
 				if err == nil {
@@ -148,7 +148,7 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 func TestTheReportFileStandsByItselfUnderASafeName(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
-		err := s.Write(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			p, err := tx.Player(a.Bryn.ID)
 			if err != nil {
 				return err
@@ -244,7 +244,7 @@ func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
-		operator := models.Operator(a.Season.AcademyID)
+		operator := models.Console(a.Season.AcademyID)
 		trends := []models.Trend{
 			{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving"}},
 			{PlayerID: a.Bryn.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "declining"}},

@@ -88,7 +88,7 @@ func newProgram(ctx context.Context) (*program, func(), error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	err = s.Write(ctx, models.Operator(academy.ID), func(tx *store.Tx) error {
+	err = s.Write(ctx, models.Console(academy.ID), func(tx *store.Tx) error {
 		manager := models.User{Login: "orla", Name: "Orla Fenn", Role: models.RoleManager}
 		if err := tx.CreateUser(&manager); err != nil {
 			return err

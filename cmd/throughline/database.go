@@ -88,7 +88,7 @@ func (p *program) operator(ctx context.Context, s *store.Store) (models.Who, err
 	names := make([]string, 0, len(academies))
 	for _, a := range academies {
 		if a.Name == p.academy || p.academy == "" && len(academies) == 1 {
-			return models.Operator(a.ID), nil
+			return models.Console(a.ID), nil
 		}
 		names = append(names, fmt.Sprintf("%q", a.Name))
 	}

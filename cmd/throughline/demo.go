@@ -97,7 +97,7 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 		return fmt.Errorf("fit the trends: %w", err)
 	}
 	ways := access{URL: url, Roles: map[models.Role]wayIn{}}
-	err = s.Write(ctx, models.Operator(there.Academy.ID), func(tx *store.Tx) error {
+	err = s.Write(ctx, models.Console(there.Academy.ID), func(tx *store.Tx) error {
 		for _, user := range []models.User{there.Manager, there.Coach, there.Selector, there.Player} {
 			way, err := newWayIn(tx, user)
 			if err != nil {

@@ -201,7 +201,7 @@ func TestADemonstrationThatIsStoppedHalfwayKeepsNothing(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, a := range academies {
-		err := s.Read(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+		err := s.Read(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			players, err := tx.Players(models.PlayerFilter{})
 			if len(players) > 0 {
 				t.Errorf("%d players were kept", len(players))
@@ -354,7 +354,7 @@ func addTwins(t *testing.T, database, name string) twins {
 		t.Fatal(academies, err)
 	}
 	tw := twins{exact: "Col Twyford"}
-	err = s.Write(t.Context(), models.Operator(academies[0].ID), func(tx *store.Tx) error {
+	err = s.Write(t.Context(), models.Console(academies[0].ID), func(tx *store.Tx) error {
 		for i := range tw.ids {
 			p := models.Player{Name: tw.exact}
 			if err := tx.CreatePlayer(&p); err != nil {

@@ -133,5 +133,5 @@ func (p *program) operatorFor(ctx context.Context, s *store.Store, totals *files
 		return models.Who{}, err
 	}
 	a, err := s.CreateAcademy(ctx, cmp.Or(p.academy, firstAcademy))
-	return models.Operator(a.ID), err
+	return models.Console(a.ID), err
 }

@@ -34,14 +34,14 @@ func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User
 		return Loaded{}, fmt.Errorf("load the scenario: %w", err)
 	}
 	there := false
-	err = s.Read(ctx, models.Operator(academy.ID), func(tx *store.Tx) error {
+	err = s.Read(ctx, models.Console(academy.ID), func(tx *store.Tx) error {
 		seasons, err := tx.Seasons(models.SeasonFilter{Name: a.Season.Name})
 		there = len(seasons) > 0
 		return err
 	})
 	if err == nil && !there {
 		l := &loader{Academy: a, ids: map[string]map[int64]int64{}, hash: hash, progress: progress}
-		if err = s.Write(ctx, models.Operator(academy.ID), l.write); err == nil {
+		if err = s.Write(ctx, models.Console(academy.ID), l.write); err == nil {
 			err = l.markRead(ctx, s, academy.ID)
 		}
 	}
@@ -75,7 +75,7 @@ func find(ctx context.Context, s *store.Store, a *Academy, academy models.Academ
 	demo := a.Players[a.Cast.Improver-1]
 	squad := a.Memberships[a.Cast.Improver-1].SquadID
 	l := Loaded{Academy: academy}
-	err := s.Read(ctx, models.Operator(academy.ID), func(tx *store.Tx) error {
+	err := s.Read(ctx, models.Console(academy.ID), func(tx *store.Tx) error {
 		seasons, err := tx.Seasons(models.SeasonFilter{Name: a.Season.Name})
 		if err != nil {
 			return err

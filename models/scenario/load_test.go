@@ -51,7 +51,7 @@ func TestLoadWritesTheWholeAcademyOnce(t *testing.T) {
 // compareWith checks that a database holds what was simulated, by number and, for the demo player, in full.
 func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 	t.Helper()
-	err := s.Read(t.Context(), models.Operator(l.Academy.ID), func(tx *store.Tx) error {
+	err := s.Read(t.Context(), models.Console(l.Academy.ID), func(tx *store.Tx) error {
 		count := func(what string, want int) func(int, error) {
 			return func(got int, err error) {
 				if err != nil || got != want {
@@ -124,7 +124,7 @@ func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	err = s.Write(t.Context(), models.Operator(l.Academy.ID), func(tx *store.Tx) error {
+	err = s.Write(t.Context(), models.Console(l.Academy.ID), func(tx *store.Tx) error {
 		checked, differences, err := tx.Recompute(0)
 		if checked != len(demo.Plays) || len(differences) != 0 {
 			t.Errorf("recomputing %d appearances finds %d differences, want none in %d", checked, len(differences), len(demo.Plays))
@@ -190,7 +190,7 @@ func empty(t *testing.T, s *store.Store) {
 		t.Fatal(err)
 	}
 	for _, a := range all {
-		err := s.Read(t.Context(), models.Operator(a.ID), func(tx *store.Tx) error {
+		err := s.Read(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			players, err := tx.Players(models.PlayerFilter{})
 			if len(players) > 0 {
 				t.Errorf("%d players are left of a load that failed", len(players))

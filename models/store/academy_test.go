@@ -18,7 +18,7 @@ func TestAnotherAcademyIsNeverVisible(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		for name, n := range w.readEverything(t, models.Operator(empty.ID)) {
+		for name, n := range w.readEverything(t, models.Console(empty.ID)) {
 			want := map[string]int{"skills": len(models.SkillCatalogue()), "indicators": len(models.IndicatorCatalogue())}[name]
 			if n != want {
 				t.Errorf("%s: %d of another academy are seen", name, n-want)

@@ -16,7 +16,7 @@ func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []
 	if err != nil {
 		b.Fatal(err)
 	}
-	who = models.Operator(academy.ID)
+	who = models.Console(academy.ID)
 	write(b, s, who, func(tx *store.Tx) error {
 		year := models.Season{Name: "2025-26", Starts: "2025-09-01", Ends: "2026-05-31"}
 		squad := models.Squad{Name: "Colts"}

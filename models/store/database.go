@@ -134,7 +134,7 @@ func (a address) open() (writer, readers *sql.DB) {
 	return writer, readers
 }
 
-// openFile opens a SQLite file. FULL above makes a commit survive a power cut, not only a crash.
+// openFile opens a SQLite file; options go before what it says itself. FULL above makes a commit survive a power cut, not only a crash.
 func (a address) openFile(options string) *sql.DB {
 	path := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(a.path)
 	pool, err := sql.Open(sqlite.DriverName, "file:"+path+"?_timezone=UTC&_time_format=sqlite&_pragma=busy_timeout(5000)&"+options)
@@ -166,7 +166,7 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if err := file.Close(); err != nil {
 		return nil, fmt.Errorf("open the database file: %w", err)
 	}
-	pool = a.openFile("_txlock=immediate&_pragma=locking_mode(EXCLUSIVE)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	pool = a.openFile("_txlock=immediate&_pragma=busy_timeout(60000)&_pragma=locking_mode(EXCLUSIVE)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	pool.SetMaxOpenConns(1)
 	for _, statement := range []string{"BEGIN EXCLUSIVE", "COMMIT"} { // takes the lock, which the mode then keeps
 		if _, err := pool.ExecContext(ctx, statement); err != nil {

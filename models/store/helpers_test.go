@@ -38,7 +38,7 @@ func execute(t testing.TB, url string, statements ...string) {
 func content(t testing.TB, s *store.Store, academy int64) []string {
 	t.Helper()
 	var all []string
-	read(t, s, models.Operator(academy), func(tx *store.Tx) error {
+	read(t, s, models.Console(academy), func(tx *store.Tx) error {
 		for _, kept := range store.Kept() {
 			table, _, err := s.Columns(kept)
 			if err != nil {

@@ -21,6 +21,8 @@ type kind[T any] struct {
 	record   func(*T) *models.Record
 	validate func(*T) error
 	author   func(*T) *int64 // the user who made it, where a record names one
+	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him. Nil: never one.
+	player func(tx *Tx, r *T) (int64, error)
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
 	// load fills what is kept in tables of their own. It may be nil.

@@ -24,8 +24,8 @@ func TestCloseLeavesNothingRunning(t *testing.T) {
 		}
 		newWorld(t, s)
 		for range 3 { // several connections
-			read(t, s, models.Operator(1), func(tx *store.Tx) error {
-				read(t, s, models.Operator(1), func(tx *store.Tx) error { _, err := tx.Players(models.PlayerFilter{}); return err })
+			read(t, s, models.Console(1), func(tx *store.Tx) error {
+				read(t, s, models.Console(1), func(tx *store.Tx) error { _, err := tx.Players(models.PlayerFilter{}); return err })
 				return nil
 			})
 		}
@@ -143,7 +143,7 @@ func TestSQLiteIsDurableAndChecked(t *testing.T) {
 		t.Fatal(err)
 	}
 	defer s.Close()
-	write(t, s, models.Operator(1), func(tx *store.Tx) error {
+	write(t, s, models.Console(1), func(tx *store.Tx) error {
 		for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1"} { // 2 is FULL
 			var got string
 			if err := tx.Raw().Raw("PRAGMA " + pragma).Scan(&got).Error; err != nil || got != want {
@@ -204,7 +204,7 @@ func TestAClosedSQLiteFileIsTheWholeDatabase(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	read(t, s, models.Operator(academy.ID), func(tx *store.Tx) error { // a reader's connection is open too
+	read(t, s, models.Console(academy.ID), func(tx *store.Tx) error { // a reader's connection is open too
 		_, err := tx.Players(models.PlayerFilter{})
 		return err
 	})

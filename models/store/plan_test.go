@@ -55,7 +55,7 @@ func TestNoQueryReadsAWholeTable(t *testing.T) {
 		if len(seen) < 100 {
 			t.Errorf("only %d queries were seen", len(seen))
 		}
-		write(t, s, models.Operator(w.academy.ID), func(tx *store.Tx) error {
+		write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
 			db := tx.Raw()
 			if s.Postgres() { // the tables are too small for an index to be worth it
 				if err := db.Exec("SET LOCAL enable_seqscan = off").Error; err != nil {

@@ -54,7 +54,7 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 			}, false},
 		} {
 			before := w.revision(t)
-			write(t, s, models.Operator(w.academy.ID), change.fn)
+			write(t, s, models.Console(w.academy.ID), change.fn)
 			if after := w.revision(t); (after > before) != change.moves {
 				t.Errorf("%s: revision %d, then %d", change.what, before, after)
 			}
@@ -65,7 +65,7 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		operator := models.Operator(w.academy.ID)
+		operator := models.Console(w.academy.ID)
 		var stale []models.SquadSeason
 		look := func() {
 			t.Helper()

@@ -219,7 +219,7 @@ func (s *Store) WhoByID(ctx context.Context, academy, user int64) (models.Who, e
 }
 
 func (s *Store) user(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
-	err = s.Read(ctx, models.Operator(academy), func(tx *Tx) error {
+	err = s.Read(ctx, models.Console(academy), func(tx *Tx) error {
 		if u, err = tx.User(user); err != nil {
 			return err
 		}

@@ -81,7 +81,7 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 	if w.academy, err = s.CreateAcademy(t.Context(), name); err != nil {
 		t.Fatal(err)
 	}
-	operator := models.Operator(w.academy.ID)
+	operator := models.Console(w.academy.ID)
 	var users []*models.User
 	write(t, s, operator, func(tx *store.Tx) error {
 		w.last = models.Season{Name: "2024-25", Starts: "2024-09-01", Ends: "2025-05-31"}
