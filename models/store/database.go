@@ -125,7 +125,7 @@ func (a address) open() (writer, readers *sql.DB) {
 		return pool, pool
 	}
 	// One writer, whose transactions take the lock at their beginning: deferred ones would fail when two readers want to write.
-	writer = a.openFile("_txlock=immediate&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	writer = a.openFile("_txlock=immediate&_pragma=busy_timeout(5000)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	writer.SetMaxOpenConns(1)
 	readers = a.plain()
 	connections := max(4, 2*runtime.NumCPU())
@@ -134,10 +134,10 @@ func (a address) open() (writer, readers *sql.DB) {
 	return writer, readers
 }
 
-// openFile opens a SQLite file; options go before what it says itself. FULL above makes a commit survive a power cut, not only a crash.
+// openFile opens a SQLite file. FULL above makes a commit survive a power cut, not only a crash.
 func (a address) openFile(options string) *sql.DB {
 	path := strings.NewReplacer("%", "%25", "?", "%3f", "#", "%23").Replace(a.path)
-	pool, err := sql.Open(sqlite.DriverName, "file:"+path+"?_timezone=UTC&_time_format=sqlite&_pragma=busy_timeout(5000)&"+options)
+	pool, err := sql.Open(sqlite.DriverName, "file:"+path+"?_timezone=UTC&_time_format=sqlite&"+options)
 	if err != nil {
 		panic("store: " + err.Error()) // only when the driver is not linked in
 	}
@@ -149,7 +149,7 @@ func (a address) plain() *sql.DB {
 	if a.dialect.postgres() {
 		return stdlib.OpenDB(*a.postgres)
 	}
-	return a.openFile("mode=ro&_pragma=query_only(1)")
+	return a.openFile("mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)")
 }
 
 // owner opens a pool for migrations. A SQLite file is locked until the pool is closed, so that two programs that start at once do not both
@@ -166,9 +166,12 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if err := file.Close(); err != nil {
 		return nil, fmt.Errorf("open the database file: %w", err)
 	}
-	pool = a.openFile("_txlock=immediate&_pragma=busy_timeout(60000)&_pragma=locking_mode(EXCLUSIVE)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	// Whoever else migrates is waited for, also on a machine that has much to do.
+	pool = a.openFile("_txlock=immediate&_pragma=busy_timeout(60000)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	pool.SetMaxOpenConns(1)
-	for _, statement := range []string{"BEGIN EXCLUSIVE", "COMMIT"} { // takes the lock, which the mode then keeps
+	// The mode keeps the lock that the transaction has taken. Were it set before, two programs would both keep the lesser lock of a reader, and
+	// each would wait for the other to let go of it.
+	for _, statement := range []string{"BEGIN EXCLUSIVE", "PRAGMA locking_mode = EXCLUSIVE", "COMMIT"} {
 		if _, err := pool.ExecContext(ctx, statement); err != nil {
 			return nil, errors.Join(fmt.Errorf("lock %v, which nothing else may be using now: %w", a, lost(err)), pool.Close())
 		}
