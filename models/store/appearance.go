@@ -12,6 +12,7 @@ func appearances() *kind[models.Appearance] {
 		name: "appearance", table: "appearances", area: models.AreaMatches, joins: joinMatches("appearances"),
 		order:    "matches.date, matches.id, COALESCE(appearances.shirt, 100), appearances.id", // without a shirt last
 		record:   func(a *models.Appearance) *models.Record { return &a.Record },
+		player:   about(func(r *models.Appearance) int64 { return r.PlayerID }),
 		validate: (*models.Appearance).Validate,
 		within: func(who models.Who, action models.Action, reach models.Reach) where {
 			if action == models.Write { // the team sheet belongs to the match's squad

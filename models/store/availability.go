@@ -6,6 +6,7 @@ func spells() *kind[models.Spell] {
 	return &kind[models.Spell]{
 		name: "spell of availability", table: "spells", area: models.AreaPlayers, order: "spells.from_date, spells.id",
 		record:   func(s *models.Spell) *models.Record { return &s.Record },
+		player:   about(func(r *models.Spell) int64 { return r.PlayerID }),
 		validate: (*models.Spell).Validate,
 		within:   ofPlayer("spells", "from_date", "until_date"),
 		check: func(tx *Tx, _, s *models.Spell) error {

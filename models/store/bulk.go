@@ -67,6 +67,8 @@ func columnOf(f *schema.Field) column {
 		c.array = "boolean"
 	case f.IndirectFieldType.Kind() == reflect.Float64:
 		c.array = "double precision"
+	case f.IndirectFieldType == reflect.TypeFor[[]byte]():
+		c.array = "bytea"
 	default:
 		c.array = "bigint"
 	}

@@ -6,6 +6,7 @@ func goals() *kind[models.Goal] {
 	return &kind[models.Goal]{
 		name: "goal", table: "goals", area: models.AreaGoals, order: "goals.set_on, goals.id",
 		record:   func(g *models.Goal) *models.Record { return &g.Record },
+		player:   about(func(r *models.Goal) int64 { return r.PlayerID }),
 		validate: (*models.Goal).Validate,
 		author:   func(g *models.Goal) *int64 { return &g.OwnerID },
 		within:   ofPlayer("goals", "set_on", "closed_on"),
@@ -79,6 +80,7 @@ func checkIns() *kind[models.CheckIn] {
 		name: "check-in", table: "check_ins", area: models.AreaGoals, order: "check_ins.date, check_ins.id",
 		joins:    "JOIN goals ON goals.academy_id = check_ins.academy_id AND goals.id = check_ins.goal_id",
 		record:   func(c *models.CheckIn) *models.Record { return &c.Record },
+		player:   func(tx *Tx, c *models.CheckIn) (int64, error) { return tx.playerOf("goals", c.GoalID) },
 		validate: (*models.CheckIn).Validate,
 		author:   func(c *models.CheckIn) *int64 { return &c.AuthorID },
 		within:   byAuthor(ofPlayer("goals", "set_on", "closed_on"), "check_ins.author_id"),

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"gorm.io/gorm"
@@ -83,7 +84,11 @@ func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
 	if !some {
 		return nil, models.Errorf(models.Forbidden, "a %s may not read %s records", tx.who.Role, k.name)
 	}
-	return k.read(tx, part, reach, filters...)
+	all, err := k.read(tx, part, reach, filters...)
+	if err != nil || !slices.Contains(accounted, k.area) {
+		return all, err
+	}
+	return all, k.sawAll(tx, all)
 }
 
 func (k *kind[T]) find(tx *Tx, reach where, filters ...where) ([]T, error) {
@@ -117,7 +122,7 @@ func (k *kind[T]) get(tx *Tx, id int64) (T, error) {
 	if len(all) == 0 {
 		return none, k.missing(id)
 	}
-	return all[0], nil
+	return all[0], k.sawAll(tx, all)
 }
 
 func (k *kind[T]) missing(id int64) error {
@@ -184,7 +189,7 @@ func (k *kind[T]) create(tx *Tx, r *T) error {
 		}
 	}
 	*r = made
-	return nil
+	return k.noted(tx, models.AuditCreate, nil, r)
 }
 
 // update replaces a record. r carries the id and the version that was read.
@@ -227,7 +232,7 @@ func (k *kind[T]) update(tx *Tx, r *T) error {
 		}
 	}
 	*r = made
-	return nil
+	return k.noted(tx, models.AuditChange, &old, r)
 }
 
 // remove hides a record with the rows that are its own. Other rows that refer to it stand in the way.
@@ -262,9 +267,11 @@ func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 		return err
 	}
 	if k.wrote != nil {
-		return k.wrote(tx, &old, nil)
+		if err := k.wrote(tx, &old, nil); err != nil {
+			return err
+		}
 	}
-	return nil
+	return k.noted(tx, models.AuditDelete, &old, nil)
 }
 
 // free refuses to delete a record that others need.

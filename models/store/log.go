@@ -7,6 +7,7 @@ func logs() *kind[models.Log] {
 		name: "involvement log", table: "logs", area: models.AreaPerformance, joins: joinMatches("logs"),
 		order:    "matches.date, matches.id, logs.player_id, logs.id",
 		record:   func(l *models.Log) *models.Record { return &l.Record },
+		player:   about(func(r *models.Log) int64 { return r.PlayerID }),
 		validate: (*models.Log).Validate,
 		author:   func(l *models.Log) *int64 { return &l.LoggerID },
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),

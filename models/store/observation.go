@@ -15,7 +15,11 @@ import (
 func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, error) {
 	const order = "indicator"
 	if part := tx.turn(); part != nil {
-		return observedPage[models.Observation](tx, "observations", order, f, part)
+		all, err := observedPage[models.Observation](tx, "observations", order, f, part)
+		for _, o := range all {
+			tx.saw("observation", o.PlayerID)
+		}
+		return all, err
 	}
 	all := []models.Observation{}
 	codes := codes{}
@@ -24,6 +28,7 @@ func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, er
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator, &o.Source, &o.Differs}, func() {
 			o.Indicator, o.Source = codes.once(o.Indicator), models.Source(codes.once(string(o.Source)))
 			all = append(all, o)
+			tx.saw("observation", o.PlayerID)
 		})
 	return all, err
 }
@@ -32,12 +37,19 @@ func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, er
 func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
 	const order = "width, speed, zone"
 	if part := tx.turn(); part != nil {
-		return observedPage[models.CarryCell](tx, "carry_cells", order, f, part)
+		all, err := observedPage[models.CarryCell](tx, "carry_cells", order, f, part)
+		for _, c := range all {
+			tx.saw("carry cell", c.PlayerID)
+		}
+		return all, err
 	}
 	all := []models.CarryCell{}
 	c := models.CarryCell{AcademyID: tx.who.AcademyID}
 	err := tx.observed("carry_cells", "width, speed, zone, carries, metres", order, f,
-		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() { all = append(all, c) })
+		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() {
+			all = append(all, c)
+			tx.saw("carry cell", c.PlayerID)
+		})
 	return all, err
 }
 

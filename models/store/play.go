@@ -181,8 +181,29 @@ func (tx *Tx) AddPlays(plays []models.Play) error {
 	for _, m := range b.matches {
 		tx.moved(m.SeasonID, m.SquadID)
 	}
+	for _, p := range b.plays {
+		tx.note(models.AuditCreate, "play", p.Appearance.ID, p.Appearance.PlayerID, nil, noted(p))
+	}
 	copy(plays, b.plays)
 	return nil
+}
+
+// noted is what the audit trail says of a play that was added with many others: all of it but the involvements, of which it says how many
+// there are. They came from a file, which can be had again.
+func noted(p models.Play) any {
+	type logged struct {
+		models.Log
+		Involvements int `json:"involvements"`
+	}
+	n := struct {
+		Appearance models.Appearance   `json:"appearance"`
+		Totals     *models.MatchTotals `json:"totals,omitempty"`
+		Logs       []logged            `json:"logs,omitempty"`
+	}{Appearance: p.Appearance, Totals: p.Totals}
+	for _, l := range p.Logs {
+		n.Logs = append(n.Logs, logged{l.Log, len(l.Involvements)})
+	}
+	return n
 }
 
 // batch is plays on their way into the database.

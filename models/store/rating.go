@@ -6,6 +6,7 @@ func ratings() *kind[models.Rating] {
 	return &kind[models.Rating]{
 		name: "rating", table: "ratings", area: models.AreaRatings, order: "ratings.date, ratings.id",
 		record:   func(r *models.Rating) *models.Record { return &r.Record },
+		player:   about(func(r *models.Rating) int64 { return r.PlayerID }),
 		validate: (*models.Rating).Validate,
 		author:   func(r *models.Rating) *int64 { return &r.RaterID },
 		within: func(who models.Who, action models.Action, reach models.Reach) where {

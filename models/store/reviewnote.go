@@ -6,6 +6,7 @@ func reviewNotes() *kind[models.ReviewNote] {
 	return &kind[models.ReviewNote]{
 		name: "review note", table: "review_notes", area: models.AreaNotes, order: "review_notes.date, review_notes.id",
 		record:   func(n *models.ReviewNote) *models.Record { return &n.Record },
+		player:   about(func(r *models.ReviewNote) int64 { return r.PlayerID }),
 		validate: (*models.ReviewNote).Validate,
 		author:   func(n *models.ReviewNote) *int64 { return &n.AuthorID },
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
@@ -33,12 +34,19 @@ func (tx *Tx) DeleteReviewNote(id, version int64) error { return reviewNotes().r
 // MarkReviewNoteRead records that the player has read a note shared with him, which is the one thing a player writes. It leaves the note's
 // version alone, so that a coach who is changing the note meanwhile is not refused. Reading it again changes nothing.
 func (tx *Tx) MarkReviewNoteRead(id int64) error {
-	if _, err := tx.ReviewNote(id); err != nil {
+	n, err := tx.ReviewNote(id)
+	if err != nil {
 		return err
 	}
 	if tx.who.Role != models.RolePlayer {
 		return models.Errorf(models.Forbidden, "only the player marks a review note as read")
 	}
+	if n.ReadAt != nil {
+		return nil
+	}
+	read := n
+	read.ReadAt = &tx.now
+	tx.note(models.AuditChange, reviewNotes().name, id, n.PlayerID, n, read)
 	return tx.exec("mark a review note as read", "UPDATE review_notes SET read_at = ? WHERE academy_id = ? AND id = ? AND read_at IS NULL",
 		tx.now, tx.who.AcademyID, id)
 }

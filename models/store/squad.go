@@ -45,6 +45,7 @@ func memberships() *kind[models.Membership] {
 	return &kind[models.Membership]{
 		name: "membership", table: "memberships", area: models.AreaPlayers, order: "memberships.from_date, memberships.id",
 		record:   func(m *models.Membership) *models.Record { return &m.Record },
+		player:   about(func(m *models.Membership) int64 { return m.PlayerID }),
 		validate: (*models.Membership).Validate,
 		within: func(who models.Who, _ models.Action, reach models.Reach) where {
 			if reach == models.ReachOwn {

@@ -6,7 +6,7 @@
 //
 // A write is checked against the record's own rules and against the rows it refers to, before it is made. Writes of one
 // academy happen one after the other on both databases, so that what was checked still holds when the write is committed. Observations
-// follow from what was written inside the same transaction.
+// follow from what was written inside the same transaction, and so do the entries of the audit trail: see models.AuditEntry.
 package store
 
 import (
@@ -30,6 +30,7 @@ type Store struct {
 	writer  *gorm.DB
 	pools   []*sql.DB // the writer's last
 	groups  groupCache
+	sights  sights
 	now     func() time.Time
 	log     *slog.Logger
 }
@@ -127,10 +128,13 @@ func (s *Store) Pools() map[string]sql.DBStats {
 	return all
 }
 
-// Close closes the database. Transactions that are running fail. The writer of a SQLite file goes last: whoever closes the last
+// Close writes what is left of the audit trail and closes the database. Transactions that are running fail. The writer of a SQLite file goes last: whoever closes the last
 // connection moves the log beside the file into it, and readers may not.
 func (s *Store) Close() error {
 	var errs []error
+	if s.writer != nil {
+		errs = append(errs, s.sights.close(s))
+	}
 	for _, pool := range s.pools {
 		errs = append(errs, pool.Close())
 	}
@@ -193,5 +197,8 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 		return fmt.Errorf("commit: %w", lost(err))
 	}
 	committed = true
+	if len(tx.reads) > 0 {
+		s.sights.add(s, look{tx.who, tx.now, tx.reads})
+	}
 	return nil
 }

@@ -7,6 +7,7 @@ func matchTotals() *kind[models.MatchTotals] {
 		name: "match total", table: "match_totals", area: models.AreaPerformance, joins: joinMatches("match_totals"),
 		order:    "matches.date, matches.id, match_totals.player_id, match_totals.id",
 		record:   func(t *models.MatchTotals) *models.Record { return &t.Record },
+		player:   about(func(r *models.MatchTotals) int64 { return r.PlayerID }),
 		validate: (*models.MatchTotals).Validate,
 		within:   ofPlayerInMatch("match_totals"),
 		check:    checkTotals,

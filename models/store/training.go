@@ -7,6 +7,7 @@ func trainingObservations() *kind[models.TrainingObservation] {
 		name: "training observation", table: "training_observations", area: models.AreaPerformance,
 		order:    "training_observations.date, training_observations.id",
 		record:   func(o *models.TrainingObservation) *models.Record { return &o.Record },
+		player:   about(func(r *models.TrainingObservation) int64 { return r.PlayerID }),
 		validate: (*models.TrainingObservation).Validate,
 		author:   func(o *models.TrainingObservation) *int64 { return &o.CoachID },
 		within:   byAuthor(ofPlayer("training_observations", "date", "date"), "training_observations.coach_id"),

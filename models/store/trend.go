@@ -27,6 +27,9 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	}
 	all := []models.Trend{}
 	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
+	for _, t := range all {
+		tx.saw("trend", t.PlayerID)
+	}
 	return all, tx.done("read trends", err)
 }
 

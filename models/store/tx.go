@@ -32,6 +32,10 @@ type Tx struct {
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache
+	trail   []entry // what goes into the audit trail
+	owners  map[owner]int64
+	reads   map[sight]struct{} // what of players was read, where the transaction only reads
+	last    sight
 }
 
 // pair is a player in a match.
@@ -63,13 +67,16 @@ func (tx *Tx) enter() error {
 	return tx.exec("wait for other writers", "SELECT pg_advisory_xact_lock(?, ?)", int32(academyLock), int32(tx.who.AcademyID))
 }
 
-// settle makes the observations that follow from what was written. It refuses to commit after a failure that the caller passed over.
+// settle makes the observations that follow from what was written, and the entries of the audit trail. It refuses to commit after a failure that the caller passed over.
 func (tx *Tx) settle() error {
 	if tx.failed == nil && tx.writes {
 		if err := tx.observe(); err != nil {
 			return err
 		}
 		if err := tx.revise(); err != nil {
+			return err
+		}
+		if err := tx.writeTrail(); err != nil {
 			return err
 		}
 	}

@@ -12,7 +12,13 @@ import (
 func users() *kind[models.User] {
 	return &kind[models.User]{
 		name: "user", table: "users", area: models.AreaUsers, order: "users.name, users.id",
-		record:   func(u *models.User) *models.Record { return &u.Record },
+		record: func(u *models.User) *models.Record { return &u.Record },
+		player: about(func(u *models.User) int64 {
+			if u.PlayerID == nil {
+				return 0
+			}
+			return *u.PlayerID
+		}),
 		validate: (*models.User).Validate,
 		within:   everyone,
 		check:    checkUser,
@@ -117,7 +123,11 @@ func (tx *Tx) AddSquadStaff(user, squad int64) error {
 		return err
 	}
 	row := models.SquadStaff{AcademyID: tx.who.AcademyID, UserID: user, SquadID: squad}
-	return tx.done("add to the staff of a squad", tx.query().Clauses(clause.OnConflict{DoNothing: true}).Create(&row).Error)
+	done := tx.query().Clauses(clause.OnConflict{DoNothing: true}).Create(&row)
+	if done.Error == nil && done.RowsAffected > 0 {
+		tx.note(models.AuditCreate, "squad's staff", squad, 0, nil, row)
+	}
+	return tx.done("add to the staff of a squad", done.Error)
 }
 
 // RemoveSquadStaff ends that a user works with a squad. Where he does not, nothing changes.
@@ -125,8 +135,11 @@ func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	if err := users().mayChange(tx); err != nil {
 		return err
 	}
-	return tx.exec("take off the staff of a squad", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?",
-		tx.who.AcademyID, user, squad)
+	done := tx.query().Exec("DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?", tx.who.AcademyID, user, squad)
+	if done.Error == nil && done.RowsAffected > 0 {
+		tx.note(models.AuditDelete, "squad's staff", squad, 0, models.SquadStaff{UserID: user, SquadID: squad}, nil)
+	}
+	return tx.done("take off the staff of a squad", done.Error)
 }
 
 func accessTokens() *kind[models.AccessToken] {
