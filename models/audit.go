@@ -31,17 +31,17 @@ const (
 type AuditEntry struct {
 	AcademyID   int64       `json:"-" gorm:"primaryKey"`
 	Number      int64       `json:"number" gorm:"primaryKey"` // 1, 2, 3 … within the academy
-	At          time.Time   `json:"at"`
-	UserID      int64       `json:"user_id,omitempty"`  // 0 for the console
-	TokenID     int64       `json:"token_id,omitempty"` // of the access token that a program asked with
-	Role        Role        `json:"role"`
-	Action      AuditAction `json:"action"`
-	Kind        string      `json:"kind"`                // of record, such as review note
-	RecordID    int64       `json:"record_id,omitempty"` // 0 where it is no one record
-	PlayerID    int64       `json:"player_id,omitempty"` // whom the record is about; 0 for nobody
-	Payload     *string     `json:"payload,omitempty"`   // an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
-	PayloadHash []byte      `json:"payload_hash"`        // SHA-256 of the payload
-	Hash        []byte      `json:"hash"`                // see Seal
+	At          time.Time   `json:"at"`                       // when it was done
+	UserID      int64       `json:"user_id,omitempty"`        // 0 for the console
+	TokenID     int64       `json:"token_id,omitempty"`       // of the access token that a program asked with
+	Role        Role        `json:"role"`                     // as which it was done
+	Action      AuditAction `json:"action"`                   // such as create, change, delete or read
+	Kind        string      `json:"kind"`                     // of record, such as review note
+	RecordID    int64       `json:"record_id,omitempty"`      // 0 where it is no one record
+	PlayerID    int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for nobody
+	Payload     *string     `json:"payload,omitempty"`        // an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
+	PayloadHash []byte      `json:"payload_hash"`             // SHA-256 of the payload
+	Hash        []byte      `json:"hash"`                     // see Seal
 }
 
 // AuditPayload is what an entry says of people. Salt is 16 bytes of chance, so that an erased payload cannot be found again by hashing

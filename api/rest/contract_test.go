@@ -13,6 +13,7 @@ import (
 
 	"throughline/api/apitest"
 	"throughline/api/rest"
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -368,6 +369,10 @@ func (w *walk) parameters(c *apitest.Client, method, template, path string) {
 		case "boolean":
 			bad[name+"=maybe"] = "query." + name
 		case "string":
+			if schema["format"] == "date" {
+				bad[name+"=2025-02-30"] = "query." + name
+				break
+			}
 			bad[name+"="+strings.Repeat("a", int(schema["maxLength"].(float64))+1)] = "query." + name
 		}
 		if name == "cursor" {
@@ -529,6 +534,38 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/987654321", "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
+	w.trail(c)
+}
+
+// trail reads the audit trail, which grows meanwhile.
+func (w *walk) trail(c *apitest.Client) {
+	w.t.Helper()
+	const path = rest.Path + "/audit-entries"
+	d, _ := w.spec.operation(http.MethodGet, path)
+	w.strangers(d, path)
+	w.parameters(c, http.MethodGet, path, path)
+	type page struct {
+		Items []models.AuditEntry
+		Next  string
+	}
+	first := decode[page](w.t, w.expect(c, "the first two", 200, http.MethodGet, path, path+"?limit=2", ""))
+	then := decode[page](w.t, w.expect(c, "the next two", 200, http.MethodGet, path, path+"?limit=2&cursor="+first.Next, ""))
+	if len(first.Items) != 2 || len(then.Items) != 2 || then.Items[1].Number != 4 {
+		w.t.Errorf("the trail begins %+v, %+v; want four entries in order", first, then)
+	}
+	about := decode[page](w.t, w.expect(c, "about a kind", 200, http.MethodGet, path, path+"?kind=rating&action=create&limit=500", ""))
+	for _, e := range about.Items {
+		if e.Kind != "rating" || e.Action != models.AuditCreate || e.Payload == nil {
+			w.t.Errorf("among those about ratings that were made: %+v", e)
+		}
+	}
+	if len(about.Items) == 0 {
+		w.t.Error("the trail does not say that a rating was made")
+	}
+	w.expect(c, "a table", 200, http.MethodGet, path, path+"?limit=2", "", "Accept", "text/csv")
+	for _, login := range []string{"ansel", "sorrel", "bryn"} {
+		w.expect(w.a.Program(w.t, login), login, 403, http.MethodGet, path, path, "")
+	}
 }
 
 // batch logs several involvements.

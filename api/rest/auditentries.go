@@ -1,0 +1,50 @@
+package rest
+
+import (
+	"net/http"
+	"strings"
+	"time"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type auditEntriesWanted struct {
+	Page
+	Player int64  `query:"player" minimum:"1" doc:"Only those about this player."`
+	User   int64  `query:"user" minimum:"1" doc:"Only what this user did."`
+	Action string `query:"action" maxLength:"50" doc:"Only this action, such as change, or read."`
+	Kind   string `query:"kind" maxLength:"50" doc:"Only those about this kind of record, such as review note."`
+	Record int64  `query:"record" minimum:"1" doc:"Only those about the record with this id; say its kind too."`
+	From   string `query:"from" format:"date" doc:"Only those of this day, in UTC, and later."`
+	Until  string `query:"until" format:"date" doc:"Only those of this day, in UTC, and earlier."`
+}
+
+func (in *auditEntriesWanted) filter() models.AuditFilter {
+	f := models.AuditFilter{PlayerID: in.Player, UserID: in.User, Action: models.AuditAction(in.Action), Kind: in.Kind, RecordID: in.Record}
+	if in.From != "" {
+		f.From = some(models.Date(in.From))
+	}
+	if in.Until != "" {
+		f.Until = some(models.Date(in.Until))
+	}
+	return f
+}
+
+func auditEntries(s *Service) {
+	example := models.AuditEntry{
+		Number: 4211, At: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC), UserID: exampleUser, Role: models.RoleCoach, Action: models.AuditChange,
+		Kind: "review note", RecordID: 15, PlayerID: examplePlayer,
+		Payload:     some(`{"salt":"q83vEjRWeJCrze8SNFZ4kA==","from":"192.0.2.7","before":{"text":"Feet first."},"after":{"text":"Feet first, then shoulder."}}`),
+		PayloadHash: []byte(strings.Repeat("p", 32)), Hash: []byte(strings.Repeat("h", 32)),
+	}
+	does(s, operation{
+		method: http.MethodGet, path: "/audit-entries", id: "list-audit-entries", summary: "List entries of the audit trail", part: people,
+		about: "The audit trail says who did what to which record, when, from where, and how the record was before and is after; and what staff read of a minor's record. Entries are only ever added. " +
+			"Each carries the SHA-256 of its payload, and a hash over itself and the entry before, so that nothing can be changed or taken out unseen: \"throughline audit verify\" checks it. " +
+			"The payload of an entry about a person whose data were erased is left out; the chain holds without it.\n\nThe list is ordered by number.",
+		gives: listed(example), refusals: []int{http.StatusForbidden},
+	}, func(r *request, in *auditEntriesWanted) (*reply, error) {
+		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.AuditEntry, error) { return tx.AuditEntries(in.filter()) })
+	})
+}
