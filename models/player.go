@@ -1,5 +1,7 @@
 package models
 
+import "time"
+
 // Player is a member of the academy whose development is followed.
 type Player struct {
 	Record
@@ -7,6 +9,7 @@ type Player struct {
 	KnownAs   string     `json:"known_as,omitempty"`
 	BornOn    *Date      `json:"born_on,omitempty"`
 	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
+	ErasedAt  *time.Time `json:"-"`                                // when his data were erased: what is left is figures without a person
 }
 
 // Validate checks the player's own fields.

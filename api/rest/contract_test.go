@@ -535,6 +535,46 @@ func (w *walk) rest(c *apitest.Client) {
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
 	w.trail(c)
+	w.dataRequests(c)
+}
+
+// dataRequests exports what is kept of a player, and erases another's.
+func (w *walk) dataRequests(c *apitest.Client) {
+	w.t.Helper()
+	const export, erase, list = rest.Path + "/players/{id}/record", rest.Path + "/players/{id}/erasure", rest.Path + "/data-requests"
+	at := func(template string, id int64) string { return strings.Replace(template, "{id}", fmt.Sprint(id), 1) }
+	w.addresses(c, http.MethodGet, export, "")
+	w.parameters(c, http.MethodGet, list, list)
+	for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "owen": 404, "ansel": 403, "sorrel": 403, "edda": 404} {
+		got := w.expect(w.a.Program(w.t, login), login, status, http.MethodGet, export, at(export, w.a.Bryn.ID), "")
+		if status == 200 && (got.Header.Get("Content-Type") != "application/zip" || !strings.HasPrefix(got.Body, "PK")) {
+			w.t.Errorf("the record by %s: %s, %d bytes", login, got.Header.Get("Content-Type"), len(got.Body))
+		}
+	}
+	gone := object{"name": "Wat Penhale", "positions": []string{}}
+	var player struct{ ID int64 }
+	made := w.expect(c, "a player to erase", 201, http.MethodPost, rest.Path+"/players", rest.Path+"/players", text(gone))
+	if err := json.Unmarshal([]byte(made.Body), &player); err != nil {
+		w.t.Fatal(err)
+	}
+	path := at(erase, player.ID)
+	d, _ := w.spec.operation(http.MethodPost, erase)
+	schema, _ := w.spec.sent(d)
+	body := object{"name": "Wat Penhale", "asked_by": "guardian"}
+	w.forbidden(c, d, path, schema, body)
+	w.strangers(d, path)
+	for login, status := range map[string]int{"bryn": 404, "ansel": 404, "edda": 404} {
+		w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, erase, path, text(body))
+	}
+	w.expect(w.a.Program(w.t, "bryn"), "himself", 403, http.MethodPost, erase, at(erase, w.a.Bryn.ID), text(object{"name": "Bryn Calder", "asked_by": "player"}))
+	w.expect(c, "with another's name", 422, http.MethodPost, erase, path, text(merged(body, "name", "Bryn Calder")))
+	w.expect(c, "the example", 200, http.MethodPost, erase, path, text(body))
+	w.expect(c, "once more", 404, http.MethodPost, erase, path, text(body))
+	all := decode[struct{ Items []models.DataRequest }](w.t, w.expect(c, "proofs", 200, http.MethodGet, list, list, ""))
+	if n := len(all.Items); n != 3 || all.Items[2].Kind != models.RequestErasure || all.Items[2].PlayerID != player.ID {
+		w.t.Errorf("the proofs are %+v; want two exports and an erasure", all.Items)
+	}
+	w.expect(w.a.Program(w.t, "ansel"), "proofs", 403, http.MethodGet, list, list, "")
 }
 
 // trail reads the audit trail, which grows meanwhile.

@@ -50,7 +50,7 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
 		ratings, goals, checkIns, reviewNotes, trainingObservations,
-		observations, carryCells, trends, reports, auditEntries,
+		observations, carryCells, trends, reports, auditEntries, dataRequests,
 	} {
 		register(s)
 	}

@@ -155,6 +155,7 @@ var everyday = map[string]string{
 var ours = map[string]string{
 	"rest.List":             "One page of a list",
 	"rest.Involvements":     "Several involvements of one log",
+	"rest.Erasure":          "Whose data are to be erased, and who asks for it",
 	"rest.Catalogue":        "The vocabulary that every academy has",
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
@@ -173,6 +174,8 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
 	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
 	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
+	reflect.TypeFor[models.AskedBy]():      {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy, models.AskedByOther},
+	reflect.TypeFor[models.RequestKind]():  {models.RequestExport, models.RequestErasure},
 	reflect.TypeFor[season.Edition]():      {season.StaffEdition, season.PlayerEdition},
 	reflect.TypeFor[models.EventKind](): {
 		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
@@ -280,6 +283,8 @@ func newSchemas() huma.Registry {
 	alias[models.Family](r)
 	alias[models.Better](r)
 	alias[models.Source](r)
+	alias[models.AskedBy](r)
+	alias[models.RequestKind](r)
 	alias[models.EventKind](r)
 	alias[season.Edition](r)
 	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())

@@ -63,7 +63,7 @@ type owner struct {
 	id    int64
 }
 
-// playerOf returns the player of a log or goal. All of those that who is asking may be shown are few enough to be looked up one by one, each once.
+// playerOf returns the player of a log, a goal or a user, 0 for none. All of those that who is asking may be shown are few enough to be looked up one by one, each once.
 func (tx *Tx) playerOf(table string, id int64) (int64, error) {
 	if player, known := tx.owners[owner{table, id}]; known {
 		return player, nil

@@ -49,7 +49,7 @@ func Kept() []any {
 		models.Academy{}, models.User{}, models.SquadStaff{}, models.AccessToken{}, models.Season{}, models.Squad{}, models.Membership{},
 		models.Player{}, models.Spell{}, models.Match{}, models.MatchEvent{}, models.TeamTotals{}, models.Appearance{}, models.Stint{},
 		models.Log{}, models.Involvement{}, models.MatchTotals{}, models.Observation{}, models.CarryCell{}, models.TrainingObservation{},
-		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{}, models.AuditEntry{},
+		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{}, models.AuditEntry{}, models.DataRequest{},
 	}
 }
 
@@ -64,3 +64,11 @@ func (s *Store) Columns(of any) (table string, columns []string, err error) {
 
 // Fail makes the database refuse a statement.
 func (tx *Tx) Fail() error { return tx.exec("fail", "SELECT nothing FROM nowhere") }
+
+// Traces lists the tables that are read out and erased with a player.
+func Traces() (tables []string) {
+	for _, t := range traces() {
+		tables = append(tables, t.table)
+	}
+	return tables
+}

@@ -267,9 +267,9 @@ func (tx *Tx) orderMates(g *group) error {
 	})
 	g.positions = make(map[int64]models.Group, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
-		found, err := players().find(tx, where{}, that("players.id IN ?", some))
-		if err != nil {
-			return err
+		var found []models.Player // also those whose data were erased, of whom the positions are left
+		if err := tx.query().Select("id", "positions").Where("academy_id = ? AND id IN ?", tx.who.AcademyID, some).Find(&found).Error; err != nil {
+			return tx.done("read a group's positions", err)
 		}
 		for _, p := range found {
 			g.positions[p.ID] = p.Group()

@@ -57,6 +57,15 @@ func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 	if f.SeasonID != 0 && tx.who.Reach(models.Read, models.AreaPlayers) == models.ReachSquads {
 		filters = append(filters, memberOf(tx.who, "players.id", strconv.FormatInt(f.SeasonID, 10)))
 	}
+	if f.Erased && tx.who.Reach(models.Read, models.AreaPlayers) == models.ReachAcademy {
+		all, err := players().find(tx, where{}, filters...)
+		if err != nil {
+			return nil, err
+		}
+		erased := []models.Player{}
+		err = players().rows(tx, "IS NOT NULL", where{}, append(filters, that("players.erased_at IS NOT NULL"))...).Order(players().order).Find(&erased).Error
+		return append(all, erased...), tx.done("read erased players", err)
+	}
 	return players().list(tx, filters...)
 }
 

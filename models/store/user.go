@@ -146,6 +146,7 @@ func accessTokens() *kind[models.AccessToken] {
 	return &kind[models.AccessToken]{
 		name: "access token", table: "access_tokens", area: models.AreaUsers, order: "access_tokens.created_at, access_tokens.id",
 		record:   func(t *models.AccessToken) *models.Record { return &t.Record },
+		player:   func(tx *Tx, t *models.AccessToken) (int64, error) { return tx.playerOf("users", t.UserID) },
 		validate: (*models.AccessToken).Validate,
 		within:   everyone,
 		check: func(tx *Tx, old, t *models.AccessToken) error {

@@ -57,7 +57,7 @@ func Read(src Source, season, squad int64) (*Data, error) {
 	if err != nil {
 		return nil, err
 	}
-	players, err := src.Players(models.PlayerFilter{SeasonID: season, SquadID: squad})
+	players, err := src.Players(models.PlayerFilter{SeasonID: season, SquadID: squad, Erased: true})
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,78 @@
+package rest
+
+import (
+	"bytes"
+	"net/http"
+	"reflect"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/personal"
+)
+
+// zipType is the media type of an archive.
+const zipType = "application/zip"
+
+// exportWanted is the input of a request for all that is kept of a player.
+type exportWanted struct {
+	Player  int64  `path:"id" minimum:"1" doc:"The id of the player"`
+	AskedBy string `query:"asked_by" enum:"player,guardian,academy,other" default:"player" doc:"Who asks for it; kept with the proof, without a name."`
+}
+
+// Erasure says whose data are to be erased.
+type Erasure struct {
+	Name    string         `json:"name" minLength:"1" maxLength:"100" doc:"The player's name as it is kept, to be sure that he is the one"`
+	AskedBy models.AskedBy `json:"asked_by" doc:"Who asks for it, without a name"`
+}
+
+func dataRequests(s *Service) {
+	proof := models.DataRequest{
+		Record: exampleRecord(3), PlayerID: examplePlayer, Kind: models.RequestErasure, AskedBy: models.AskedByGuardian, DoneBy: exampleUser,
+		Counts: map[string]int{"review_notes": 9, "goals": 2, "players": 1}, Payloads: 212, Mentions: []models.Mention{{Kind: "review note", RecordID: 77}},
+	}
+	does(s, operation{
+		method: http.MethodGet, path: "/data-requests", id: "list-data-requests", summary: "List fulfilled data requests", part: people,
+		about: "A data request is somebody's, for all that is kept of him, or that it be erased, once it was fulfilled. It is the proof, and names nobody.\n\nThe list is ordered by when.",
+		gives: listed(proof), refusals: []int{http.StatusForbidden},
+	}, func(r *request, in *Page) (*reply, error) {
+		return paged(s, r, in, (*store.Tx).DataRequests)
+	})
+	does(s, operation{
+		method: http.MethodGet, path: "/players/{id}/record", id: "export-player", summary: "Export all that is kept of a player", part: people,
+		about: "One ZIP archive with everything that is kept of the player: record.html for people and record.json for programs. A manager gets what is for staff only too, and decides with the academy's adviser what is handed out; the player himself gets it without. Each export is recorded.",
+		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *exportWanted) (*reply, error) {
+		var record models.PersonalRecord
+		err := s.store.Write(r, r.who, func(tx *store.Tx) (err error) {
+			record, err = tx.ExportPlayer(in.Player, models.AskedBy(in.AskedBy))
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		var archive bytes.Buffer
+		if err := personal.WriteArchive(&archive, record); err != nil {
+			return nil, err
+		}
+		return &reply{
+			Status: http.StatusOK, ContentType: zipType, Disposition: `attachment; filename="personal-record.zip"`, Body: archive.Bytes(),
+		}, nil
+	})
+	example := Erasure{Name: "Tam Okell", AskedBy: models.AskedByGuardian}
+	does(s, operation{
+		method: http.MethodPost, path: "/players/{id}/erasure", id: "erase-player", summary: "Erase a player's data", part: people,
+		about: "What is kept of the player is erased, or unlinked from him for good where the figures of others stand on it. It cannot be undone. The answer is the proof, which names nobody, and lists others' records in which he may still be named: a person has to read those. Backups hold what was erased until they are replaced.",
+		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: proof}}, untagged: true,
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *one) (*reply, error) {
+		var sent Erasure
+		if err := s.read(r, s.schemaOf(reflect.TypeFor[Erasure]()), &sent); err != nil {
+			return nil, err
+		}
+		proof, err := s.store.ErasePlayer(r, r.who, in.ID, sent.Name, sent.AskedBy)
+		if err != nil {
+			return nil, inBody(err)
+		}
+		return done(http.StatusOK, "", proof)
+	})
+}

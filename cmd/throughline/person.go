@@ -1,0 +1,147 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"os"
+
+	"github.com/spf13/cobra"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/personal"
+)
+
+func (p *program) person() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "person",
+		Short: "Exports or erases all that is kept of a player",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			return misusef("say what to do: \"throughline person export\" or \"throughline person erase\"")
+		},
+	}
+	c.AddCommand(p.personExport(), p.personErase())
+	return c
+}
+
+// askedBy reads --asked-by.
+func askedBy(text string) (models.AskedBy, error) {
+	by := models.AskedBy(text)
+	if err := (models.DataRequest{PlayerID: 1, Kind: models.RequestExport, AskedBy: by}).Validate(); err != nil {
+		return "", misusef("--asked-by must be player, guardian, academy or other")
+	}
+	return by, nil
+}
+
+func (p *program) personExport() *cobra.Command {
+	var player, file, asked string
+	c := &cobra.Command{
+		Use:   "export --player NAME|ID --out FILE.zip",
+		Short: "Writes all that is kept of a player into an archive",
+		Long: `Writes everything that is kept of a player into one ZIP archive, as a page for people and as JSON, also what is for staff only. The academy
+decides, with its own adviser, what of it is handed out. The file is made readable for nobody else.`,
+		Args: cobra.NoArgs,
+		RunE: p.step(func(ctx context.Context, _ []string) error {
+			if player == "" || file == "" {
+				return misusef("person export needs --player and --out")
+			}
+			by, err := askedBy(asked)
+			if err != nil {
+				return err
+			}
+			return p.with(ctx, func(s *store.Store) error { return p.exportPerson(ctx, s, player, file, by) })
+		}),
+	}
+	onDatabase(c, defaultDatabase)
+	onAcademy(c, "")
+	c.Flags().StringVar(&player, "player", "", "the player's name or id")
+	c.Flags().StringVar(&file, "out", "", "the file to write, which must not be there yet")
+	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer), "who asks for it: player, guardian, academy or other")
+	return c
+}
+
+func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file string, by models.AskedBy) (err error) {
+	who, err := p.operator(ctx, s)
+	if err != nil {
+		return err
+	}
+	out, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
+	if err != nil {
+		return fmt.Errorf("write the archive: %w", err)
+	}
+	defer func() {
+		err = errors.Join(err, out.Close())
+		if err != nil {
+			err = errors.Join(err, os.Remove(file))
+		}
+	}()
+	var record models.PersonalRecord
+	err = s.Write(ctx, who, func(tx *store.Tx) error {
+		id, err := playerNamed(tx, player)
+		if err != nil {
+			return err
+		}
+		record, err = tx.ExportPlayer(id, by)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	if err := personal.WriteArchive(out, record); err != nil {
+		return err
+	}
+	fmt.Fprintf(p.out, "everything that is kept of %s is in %s; it is a personal record, for nobody else\n", record.Player.Name, file)
+	return nil
+}
+
+func (p *program) personErase() *cobra.Command {
+	var player, confirm, asked string
+	c := &cobra.Command{
+		Use:   "erase --player NAME|ID --confirm NAME",
+		Short: "Erases what is kept of a player, for good",
+		Long: `Erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and prints the proof as JSON. It names
+nobody, and lists others' records in which he may still be named. It cannot be undone. Backups hold what was erased until they are replaced.`,
+		Args: cobra.NoArgs,
+		RunE: p.step(func(ctx context.Context, _ []string) error {
+			if player == "" || confirm == "" {
+				return misusef("person erase needs --player, and --confirm with the player's name as it is kept")
+			}
+			by, err := askedBy(asked)
+			if err != nil {
+				return err
+			}
+			return p.with(ctx, func(s *store.Store) error { return p.erasePerson(ctx, s, player, confirm, by) })
+		}),
+	}
+	onDatabase(c, defaultDatabase)
+	onAcademy(c, "")
+	c.Flags().StringVar(&player, "player", "", "the player's name or id")
+	c.Flags().StringVar(&confirm, "confirm", "", "the player's name, once more")
+	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer), "who asks for it: player, guardian, academy or other")
+	return c
+}
+
+func (p *program) erasePerson(ctx context.Context, s *store.Store, player, confirm string, by models.AskedBy) error {
+	who, err := p.operator(ctx, s)
+	if err != nil {
+		return err
+	}
+	var id int64
+	err = s.Read(ctx, who, func(tx *store.Tx) (err error) {
+		id, err = playerNamed(tx, player)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	proof, err := s.ErasePlayer(ctx, who, id, confirm, by)
+	if err != nil {
+		return err
+	}
+	e := json.NewEncoder(p.out)
+	e.SetIndent("", "  ")
+	return e.Encode(proof)
+}

@@ -1,0 +1,72 @@
+package models
+
+import (
+	"encoding/json"
+	"time"
+)
+
+// PersonalRecord is everything that is kept of one player, for himself, his guardians or whoever the law gives a right to it.
+type PersonalRecord struct {
+	Academy string            `json:"academy"`
+	MadeAt  time.Time         `json:"made_at"`
+	Own     bool              `json:"own"` // made by the player himself: without what is for staff only
+	Player  Player            `json:"player"`
+	Staff   map[int64]string  `json:"staff"`   // the names of staff, by the id of their user
+	Matches []json.RawMessage `json:"matches"` // those he appeared in
+	Parts   []PersonalPart    `json:"parts"`
+}
+
+// PersonalPart is what is kept of the player of one kind.
+type PersonalPart struct {
+	Code  string            `json:"code"`  // such as review_notes
+	Title string            `json:"title"` // as a person reads it
+	Items []json.RawMessage `json:"items"` // the records, oldest first; a hidden one, which can still be brought back, carries deleted_at
+}
+
+// RequestKind is what a person asks for under data protection law.
+type RequestKind string
+
+// The kinds.
+const (
+	RequestExport  RequestKind = "export"  // all that is kept of him
+	RequestErasure RequestKind = "erasure" // that it is erased
+)
+
+// AskedBy is who asked, without a name: a proof of erasure must not bring back what was erased.
+type AskedBy string
+
+// Who may ask.
+const (
+	AskedByPlayer   AskedBy = "player"
+	AskedByGuardian AskedBy = "guardian"
+	AskedByAcademy  AskedBy = "academy" // on its own account: what it had no more reason to keep
+	AskedByOther    AskedBy = "other"   // such as an authority
+)
+
+// DataRequest is a request for a person's data that was fulfilled, and the proof of it. It names nobody.
+type DataRequest struct {
+	Record
+	PlayerID int64          `json:"player_id"`
+	Kind     RequestKind    `json:"kind"`
+	AskedBy  AskedBy        `json:"asked_by"`                                  // without a name
+	DoneBy   int64          `json:"done_by,omitempty"`                         // a user; left out for the console
+	Counts   map[string]int `json:"counts" gorm:"serializer:json"`             // how many rows of each kind were handed out, erased or unlinked
+	Payloads int            `json:"payloads,omitempty"`                        // how many payloads of the audit trail were erased
+	Mentions []Mention      `json:"mentions,omitempty" gorm:"serializer:json"` // where others' records may still name him
+}
+
+// Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a program
+// cannot tell one Tam from another.
+type Mention struct {
+	Kind     string `json:"kind"`      // such as review note
+	RecordID int64  `json:"record_id"` // of the record with the text
+}
+
+// Validate checks the request's own fields.
+func (d DataRequest) Validate() error {
+	var f findings
+	f.ref("player_id", d.PlayerID)
+	oneOf(&f, "kind", d.Kind, RequestExport, RequestErasure)
+	oneOf(&f, "asked_by", d.AskedBy, AskedByPlayer, AskedByGuardian, AskedByAcademy, AskedByOther)
+	return f.err("data request")
+}

@@ -1,0 +1,357 @@
+package store
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"throughline/models"
+)
+
+// trace is a table in which something of a player is kept: how it is read out to him, and what becomes of it when his data are erased. A
+// test compares the traces with the database: a table that names players and is not here fails it.
+type trace struct {
+	table string
+	title string
+	read  func(tx *Tx, player int64) ([]json.RawMessage, error) // nil where it is read out with another
+	// erase are the statements that erase or unlink, in their order; @academy, @player and @now stand for themselves. Without any the rows stay.
+	erase []string
+}
+
+// traces are in an order in which rows go before those that they refer to.
+//
+// What remains of a player after an erasure is a number, without a name, a day of birth, a shirt or a word, that played in certain
+// positions: the figures of the squad and of everybody in it stay what they were. What was graded of him by coaches stays as numbers,
+// because every coach's severity is estimated from all of his grades.
+func traces() []trace {
+	return []trace{
+		{table: "players", title: "Player", erase: []string{
+			`UPDATE players SET name = 'Erased player ' || id, known_as = '', born_on = NULL, erased_at = @now, deleted_at = @now, changed_at = @now, version = version + 1
+				WHERE academy_id = @academy AND id = @player`}},
+		{table: "memberships", title: "Memberships of squads", read: read(memberships(), "memberships.player_id = ?")},
+		{table: "spells", title: "Availability", read: read(spells(), "spells.player_id = ?"), erase: []string{
+			"DELETE FROM spells WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "appearances", title: "Appearances", read: read(appearances(), "appearances.player_id = ?"), erase: []string{
+			"UPDATE appearances SET shirt = NULL WHERE academy_id = @academy AND player_id = @player AND shirt IS NOT NULL"}},
+		{table: "match_events", title: "Match events", read: read(matchEvents(), "match_events.player_id = ? OR match_events.off_id = ?"), erase: []string{
+			"UPDATE match_events SET player_id = NULL WHERE academy_id = @academy AND player_id = @player",
+			"UPDATE match_events SET off_id = NULL WHERE academy_id = @academy AND off_id = @player"}},
+		{table: "logs", title: "Involvement logs", read: read(logs(), "logs.player_id = ?"), erase: []string{
+			"UPDATE logs SET key = '' WHERE academy_id = @academy AND player_id = @player AND key <> ''"}},
+		{table: "involvements", title: "Involvements", read: read(involvements(), "logs.player_id = ?"), erase: []string{
+			`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL, moment = false
+				WHERE academy_id = @academy AND log_id IN (SELECT id FROM logs WHERE academy_id = @academy AND player_id = @player)`}},
+		{table: "match_totals", title: "Match totals", read: read(matchTotals(), "match_totals.player_id = ?")},
+		{table: "observations", title: "Observations", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(tx.Observations(models.ObservationFilter{PlayerID: player}))
+		}},
+		{table: "carry_cells", title: "Measured carries", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(tx.CarryCells(models.ObservationFilter{PlayerID: player}))
+		}},
+		{table: "trends", title: "Trends", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(tx.Trends(models.TrendFilter{PlayerID: player}))
+		}, erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "check_ins", title: "Check-ins on goals", read: read(checkIns(), "goals.player_id = ?"), erase: []string{
+			"DELETE FROM check_ins WHERE academy_id = @academy AND goal_id IN (SELECT id FROM goals WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "review_notes", title: "Review notes", read: read(reviewNotes(), "review_notes.player_id = ?"), erase: []string{
+			"DELETE FROM review_notes WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "training_observations", title: "Training observations", read: read(trainingObservations(), "training_observations.player_id = ?"), erase: []string{
+			"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "goals", title: "Goals", read: read(goals(), "goals.player_id = ?"), erase: []string{
+			"DELETE FROM goals WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
+			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
+			"UPDATE ratings SET comment = '' WHERE academy_id = @academy AND player_id = @player AND comment <> ''"}},
+		{table: "access_tokens", title: "Access tokens", read: his(accessTokens(), "access_tokens.user_id IN "+hisUsers), erase: []string{
+			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "users", title: "Account", read: his(users(), "users.player_id = ?"), erase: []string{
+			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', deleted_at = @now, changed_at = @now, version = version + 1
+				WHERE academy_id = @academy AND player_id = @player`}},
+		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
+		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) { return tx.trailOf(player) }},
+	}
+}
+
+// hisUsers are the ids of the player's users.
+const hisUsers = "(SELECT his.id FROM users AS his WHERE his.player_id = ?)"
+
+// read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player himself what he may read, to
+// whoever may read the whole academy all of them, hidden ones too.
+func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
+	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
+		reach, some := k.reaching(tx, models.Read)
+		if !some {
+			return nil, nil
+		}
+		return k.readOut(tx, reach, of(condition, player))
+	}
+}
+
+// his is read for what belongs to the player's own account, which he may see whatever he may read of others'.
+func his[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
+	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
+		return k.readOut(tx, where{}, of(condition, player))
+	}
+}
+
+func of(condition string, player int64) where {
+	w := that(condition)
+	for range strings.Count(condition, "?") {
+		w.args = append(w.args, player)
+	}
+	return w
+}
+
+func (k *kind[T]) readOut(tx *Tx, reach, of where) ([]json.RawMessage, error) {
+	all, err := raw(k.find(tx, reach, of))
+	if err != nil || reach.sql != "" {
+		return all, err
+	}
+	hidden := []T{}
+	if err := k.rows(tx, "IS NOT NULL", reach, of).Order(k.order).Find(&hidden).Error; err != nil {
+		return nil, tx.done("read hidden "+k.name, err)
+	}
+	for i := range hidden {
+		text, err := json.Marshal(hidden[i])
+		if err != nil {
+			return nil, fmt.Errorf("read out %s: %w", k.name, err)
+		}
+		when, err := json.Marshal(k.record(&hidden[i]).DeletedAt)
+		if err != nil {
+			return nil, fmt.Errorf("read out %s: %w", k.name, err)
+		}
+		text = append(text[:len(text)-1], `,"deleted_at":`...)
+		all = append(all, append(append(text, when...), '}'))
+	}
+	return all, nil
+}
+
+func raw[T any](records []T, err error) ([]json.RawMessage, error) {
+	if err != nil {
+		return nil, err
+	}
+	all := make([]json.RawMessage, len(records))
+	for i, r := range records {
+		if all[i], err = json.Marshal(r); err != nil {
+			return nil, fmt.Errorf("read out %T: %w", r, err)
+		}
+	}
+	return all, nil
+}
+
+// trailOf reads out what the audit trail has about a player and of his user. What records were before and after is for whoever may read the
+// trail; the player gets who did what, and when.
+func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
+	all := []models.AuditEntry{}
+	err := tx.query().Where("academy_id = ? AND (player_id = ? OR user_id IN "+hisUsers+")", tx.who.AcademyID, player, player).Order("number").Find(&all).Error
+	if err != nil {
+		return nil, tx.done("read the audit trail", err)
+	}
+	if tx.who.Reach(models.Read, models.AreaAudit) != models.ReachAcademy {
+		for i := range all {
+			all[i].Payload = nil
+		}
+	}
+	return raw(all, nil)
+}
+
+// ExportPlayer reads out everything that is kept of a player and records that it was asked for, and by whom. The player himself gets it
+// without what is for staff only.
+func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalRecord, error) {
+	var r models.PersonalRecord
+	if !tx.writes {
+		return r, fmt.Errorf("export a player's record: the transaction only reads")
+	}
+	reach := tx.who.Reach(models.Read, models.AreaRequests)
+	p, err := tx.Player(player)
+	if err != nil {
+		return r, err
+	}
+	switch {
+	case reach == models.ReachAcademy:
+	case reach == models.ReachOwn && tx.who.PlayerID == player:
+		r.Own = true
+	default:
+		return r, models.Errorf(models.Forbidden, "a %s may not have all that is kept of a player", tx.who.Role)
+	}
+	request := models.DataRequest{PlayerID: player, Kind: models.RequestExport, AskedBy: by, Counts: map[string]int{}}
+	r.Player, r.MadeAt = p, tx.now
+	if r.Academy, err = tx.academyName(); err != nil {
+		return r, err
+	}
+	if r.Staff, err = tx.UserNames(); err != nil {
+		return r, err
+	}
+	if r.Matches, err = raw(tx.Matches(models.MatchFilter{PlayerID: player})); err != nil {
+		return r, err
+	}
+	for _, t := range traces() {
+		if t.read == nil {
+			continue
+		}
+		items, err := t.read(tx, player)
+		if err != nil {
+			return r, err
+		}
+		r.Parts = append(r.Parts, models.PersonalPart{Code: t.table, Title: t.title, Items: items})
+		request.Counts[t.table] = len(items)
+	}
+	return r, tx.fulfilled(&request)
+}
+
+// fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it outlasts his erasure.
+func (tx *Tx) fulfilled(d *models.DataRequest) error {
+	d.Record = models.Record{AcademyID: tx.who.AcademyID, Version: 1, CreatedAt: tx.now, ChangedAt: tx.now}
+	d.DoneBy = tx.who.UserID
+	if err := d.Validate(); err != nil {
+		return err
+	}
+	if err := tx.done("keep the proof of a request", tx.query().Create(d).Error); err != nil {
+		return err
+	}
+	action := models.AuditExport
+	if d.Kind == models.RequestErasure {
+		action = models.AuditErase
+	}
+	tx.note(action, "player", d.PlayerID, 0, nil, *d)
+	return nil
+}
+
+func (tx *Tx) academyName() (string, error) {
+	name, _, err := first(rows[string](tx, "read the academy's name", "SELECT name FROM academies WHERE id = ?", tx.who.AcademyID))
+	return name, err
+}
+
+// ErasePlayer erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and keeps
+// a proof that names nobody. It cannot be undone. Name must be the player's, so that nobody erases the wrong one. Others' records in which
+// he may still be named are listed in the proof, for a person to read.
+//
+// Backups still hold what was erased until they are replaced, and on PostgreSQL so does the disk until the tables are vacuumed.
+func (s *Store) ErasePlayer(ctx context.Context, who models.Who, player int64, name string, by models.AskedBy) (models.DataRequest, error) {
+	var proof models.DataRequest
+	err := s.Write(ctx, who, func(tx *Tx) (err error) {
+		proof, err = tx.erasePlayer(player, name, by)
+		return err
+	})
+	if err == nil && !s.dialect.postgres() {
+		// What was erased is still where rows once stood in the file, and in the log beside it.
+		for _, statement := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
+			if failed := s.writer.WithContext(ctx).Exec(statement).Error; failed != nil {
+				s.log.WarnContext(ctx, "the database's file may still hold what was erased: run VACUUM on it", "error", failed)
+			}
+		}
+	}
+	return proof, err
+}
+
+func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.DataRequest, error) {
+	d := models.DataRequest{PlayerID: player, Kind: models.RequestErasure, AskedBy: by, Counts: map[string]int{}, Mentions: []models.Mention{}}
+	p, err := tx.Player(player)
+	if err != nil {
+		return d, err
+	}
+	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
+		return d, models.Errorf(models.Forbidden, "a %s may not erase a player's data", tx.who.Role)
+	}
+	if name != p.Name {
+		return d, wrong("name", "%q is not the name of player %d; write it as it is kept, to be sure that he is the one", name, player)
+	}
+	user, _, err := first(rows[int64](tx, "look for the player's user", "SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player))
+	if err != nil {
+		return d, err
+	}
+	arguments := map[string]any{"academy": tx.who.AcademyID, "player": player, "now": tx.now}
+	all := traces()
+	slices.SortStableFunc(all, func(a, b trace) int { return erasedLast[a.table] - erasedLast[b.table] })
+	for _, t := range all {
+		for _, statement := range t.erase {
+			done := tx.query().Exec(statement, arguments)
+			if err := tx.done("erase from "+t.table, done.Error); err != nil {
+				return d, err
+			}
+			d.Counts[t.table] += int(done.RowsAffected)
+		}
+	}
+	if d.Payloads, err = tx.erasePayloads(player, user); err != nil {
+		return d, err
+	}
+	if d.Mentions, err = tx.mentions(p); err != nil {
+		return d, err
+	}
+	return d, tx.fulfilled(&d)
+}
+
+// erasedLast are the tables that others' statements look into.
+var erasedLast = map[string]int{"users": 1, "players": 2}
+
+// erasePayloads takes out of the audit trail what it says of a player and of what his user did. The entries stay, and the chain holds.
+func (tx *Tx) erasePayloads(player, user int64) (int, error) {
+	if tx.dialect.postgres() { // where the program itself may not: see the migration
+		n, err := tx.count("erase from the audit trail", "SELECT erase_audit_payloads(?, ?)", player, user)
+		return int(n), err
+	}
+	done := tx.query().Exec(`UPDATE audit_entries SET payload = NULL WHERE academy_id = ? AND payload IS NOT NULL
+		AND (player_id = ? OR ? <> 0 AND (user_id = ? OR kind = 'user' AND record_id = ?))`, tx.who.AcademyID, player, user, user, user)
+	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
+}
+
+// texts are the columns in which people write freely, by the table, with the kind of record as a person reads it.
+var texts = map[string]struct {
+	kind    string
+	columns []string
+}{
+	"review_notes":          {"review note", []string{"text"}},
+	"ratings":               {"rating", []string{"comment", "block"}},
+	"goals":                 {"goal", []string{"why", "actions"}},
+	"check_ins":             {"check-in", []string{"text"}},
+	"training_observations": {"training observation", []string{"text"}},
+	"involvements":          {"involvement", []string{"options", "note", "video_file"}},
+	"matches":               {"match", []string{"conditions", "opponent", "other_team"}},
+	"match_totals":          {"match total", []string{"source"}},
+}
+
+// mentions lists the texts about others in which a word of a player's name stands.
+func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
+	words := []string{p.Name}
+	for _, w := range append(strings.Fields(p.Name), p.KnownAs) {
+		if len([]rune(w)) >= 3 && !slices.Contains(words, w) {
+			words = append(words, w)
+		}
+	}
+	escape := strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
+	all := []models.Mention{}
+	for _, table := range slices.Sorted(maps.Keys(texts)) {
+		t := texts[table]
+		w := where{}
+		for _, column := range t.columns {
+			for _, word := range words {
+				w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(strings.ToLower(word))+"%"))
+			}
+		}
+		w = and(that("academy_id = ?", tx.who.AcademyID), w)
+		found, err := rows[int64](tx, "look where he is named", "SELECT id FROM "+table+" WHERE "+w.sql+" ORDER BY id LIMIT 200", w.args...)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range found {
+			all = append(all, models.Mention{Kind: t.kind, RecordID: id})
+		}
+	}
+	return all, nil
+}
+
+func dataRequests() *kind[models.DataRequest] {
+	return &kind[models.DataRequest]{
+		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.created_at, data_requests.id",
+		record: func(d *models.DataRequest) *models.Record { return &d.Record },
+		within: func(who models.Who, _ models.Action, _ models.Reach) where {
+			return that("data_requests.player_id = ?", who.PlayerID)
+		},
+	}
+}
+
+// DataRequests returns the requests for people's data that were fulfilled, by when.
+func (tx *Tx) DataRequests() ([]models.DataRequest, error) { return dataRequests().list(tx) }
