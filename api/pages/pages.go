@@ -41,7 +41,7 @@ type Pages struct {
 // New returns the pages over a store. Report draws season reports.
 func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
 	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
-	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure"} {
+	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure", "audit"} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
 		t = template.Must(t.Funcs(template.FuncMap{"static": p.address}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
@@ -57,6 +57,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/sign-out", p.signOut)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
+	router.GET("/audit", p.known(p.audit))
 	router.GET("/players/:player/seasons/:season", p.known(p.seasonReport))
 	router.GET("/players/:player/seasons/:season/report.html", p.known(p.seasonReportFile))
 }
@@ -75,9 +76,22 @@ func (p *Pages) known(page func(*gin.Context, models.Who) error) gin.HandlerFunc
 	}
 }
 
+// way is a page that the top of every page leads to.
+type way struct{ Address, Name string }
+
+// ways are the pages that a role has.
+func ways(who models.Who) []way {
+	var all []way
+	if who.Reach(models.Read, models.AreaAudit) == models.ReachAcademy {
+		all = append(all, way{"/audit", "Audit trail"})
+	}
+	return all
+}
+
 // view is what every page is filled with.
 type view struct {
 	Title string
+	Ways  []way
 	Who   models.Who // the zero Who for a stranger
 	Page  any        // what the one page needs
 }
@@ -90,7 +104,7 @@ func (p *Pages) render(c *gin.Context, status int, name, title string, page any)
 func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) error {
 	who, _ := auth.Who(r.Context())
 	var b bytes.Buffer
-	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Who: who, Page: page}); err != nil {
+	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Ways: ways(who), Who: who, Page: page}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
