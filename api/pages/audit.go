@@ -130,7 +130,7 @@ func (n *namesInTrail) user(id int64, role models.Role) string {
 func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 	t := paper.Table{
 		Caption: "The last first; times are in UTC", Stack: true,
-		Columns: []paper.Column{{Label: "Number", Numeric: true}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"}, {Label: "How it was and is"}},
+		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"}, {Label: "How it was and is"}},
 	}
 	for _, e := range entries {
 		from, said := said(e)
@@ -199,7 +199,10 @@ const longestSaid = 160
 
 func plain(value json.RawMessage) string {
 	var text string
-	if err := json.Unmarshal(value, &text); err != nil {
+	var several []string
+	if json.Unmarshal(value, &several) == nil {
+		text = strings.Join(several, ", ")
+	} else if json.Unmarshal(value, &text) != nil {
 		text = string(value)
 	}
 	if letters := []rune(text); len(letters) > longestSaid {
