@@ -50,6 +50,8 @@ func Kept() []any {
 		models.Player{}, models.Spell{}, models.Match{}, models.MatchEvent{}, models.TeamTotals{}, models.Appearance{}, models.Stint{},
 		models.Log{}, models.Involvement{}, models.MatchTotals{}, models.Observation{}, models.CarryCell{}, models.TrainingObservation{},
 		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{},
+		models.Settings{}, models.Consent{}, models.Guardian{}, models.HeadContact{}, models.StandDown{}, models.MinutesLimit{}, models.NoteAnswer{},
+		models.RetentionReview{},
 	}
 }
 

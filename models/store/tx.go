@@ -32,6 +32,7 @@ type Tx struct {
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache
+	rules   *models.Settings // what the academy has decided for itself, once read
 }
 
 // pair is a player in a match.
