@@ -88,7 +88,7 @@ const (
 type Consent struct {
 	Record
 	PlayerID    int64    `json:"player_id"`
-	Purpose     Purpose  `json:"purpose"`
+	Purpose     Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
 	GivenBy     string   `json:"given_by"`                                 // the name of who gave it, 1 to 100 characters
 	Relation    Relation `json:"relation"`                                 // guardian for a minor, self for an adult
 	On          Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds

@@ -19,7 +19,7 @@ type HeadContact struct {
 	MedicalLead   string     `json:"medical_lead,omitempty"`                 // the name of the medical lead who was told
 	ToldBy        *int64     `json:"told_by,omitempty"`                      // the user who told, or recorded that it was told
 	ToldAt        *time.Time `json:"told_at,omitempty"`                      // when the medical lead was told
-	StandDown     bool       `json:"stand_down,omitempty" gorm:"-"`          // sent with a new one: stands the player down as well
+	StandDown     bool       `json:"stand_down,omitempty" gorm:"-"`          // sent with a new one: stands the player down as well; no answer has it
 	Ask           string     `json:"ask,omitempty" gorm:"-"`                 // what is to be done now; absent once the medical lead has been told
 }
 
@@ -120,7 +120,7 @@ func (s StandDown) Refusal(name string, m Match) error {
 // reach the note see all answers, and nobody changes or deletes one.
 type NoteAnswer struct {
 	Record
-	NoteID   int64      `json:"note_id"`
+	NoteID   int64      `json:"note_id"`           // the review note, by its id
 	AuthorID int64      `json:"author_id"`         // a user: the player, or one of the staff
 	Text     string     `json:"text"`              // 1 to 2,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	SeenBy   *int64     `json:"seen_by,omitempty"` // the second member of staff, beside the note's author and the answer's, who has seen it

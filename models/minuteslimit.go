@@ -63,7 +63,7 @@ const (
 
 // Load is how much of a limit somebody has played.
 type Load struct {
-	LimitID int64       `json:"limit_id"`
+	LimitID int64       `json:"limit_id"`       // the limit, by its id
 	Name    string      `json:"name"`           // the limit's
 	Days    int         `json:"days"`           // the length of its window; 0: the season
 	Limit   float64     `json:"limit"`          // its minutes

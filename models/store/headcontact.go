@@ -34,6 +34,7 @@ func headContacts() *kind[models.HeadContact] {
 			if old != nil || !h.StandDown {
 				return nil
 			}
+			h.StandDown = false
 			return standDowns().create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID, SetBy: orZero(h.MarkedBy)})
 		},
 		holds: []hold{{name: "a stand-down", table: "stand_downs", column: "head_contact_id"}},
