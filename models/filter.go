@@ -59,6 +59,27 @@ type GoalFilter struct{ PlayerID int64 }
 // ReviewNoteFilter picks review notes.
 type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
 
+// ConsentFilter picks consents.
+type ConsentFilter struct {
+	PlayerID int64
+	Purpose  Purpose
+}
+
+// GuardianFilter picks guardians.
+type GuardianFilter struct{ PlayerID int64 }
+
+// HeadContactFilter picks head contacts; OpenOnly those of which the medical lead has not been told.
+type HeadContactFilter struct {
+	PlayerID, MatchID int64
+	OpenOnly          bool
+}
+
+// StandDownFilter picks stand-downs; OpenOnly those that have not been lifted.
+type StandDownFilter struct {
+	PlayerID int64
+	OpenOnly bool
+}
+
 // UserFilter picks users.
 type UserFilter struct {
 	Login string

@@ -23,7 +23,7 @@ type CheckIn struct {
 	GoalID   int64  `json:"goal_id"`
 	AuthorID int64  `json:"author_id"`
 	Date     Date   `json:"date"`
-	Text     string `json:"text"`
+	Text     string `json:"text"` // 1 to 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 }
 
 // Validate checks the goal's own fields and, where its indicator is a built-in one or it is on a skill, the scale of its figures.

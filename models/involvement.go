@@ -2,6 +2,7 @@ package models
 
 import (
 	"fmt"
+	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -44,12 +45,16 @@ type Involvement struct {
 	Phase      *int               `json:"phase,omitempty"`      // within the possession, from 1
 	LinkedTo   *int64             `json:"linked_to,omitempty"`  // of a pass or offload made out of a carry: the carry's id; the two count as one involvement
 	Options    string             `json:"options,omitempty"`    // what else was on, at most 200 characters
-	Note       string             `json:"note,omitempty"`       // at most 1,000 characters
+	Note       string             `json:"note,omitempty"`       // at most 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	VideoFile  string             `json:"video_file,omitempty"` // a label; the video itself never leaves the reader's machine
 	VideoFrom  *float64           `json:"video_from,omitempty"` // seconds into that file
 	VideoTo    *float64           `json:"video_to,omitempty"`
-	Moment     bool               `json:"moment"`        // marked worth showing
-	Key        string             `json:"key,omitempty"` // chosen by the program that made it; unique in the log when not empty
+	Moment     bool               `json:"moment"` // marked worth showing
+	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark is taken back; how quickly
+	// the player was up again is not counted (see Observe).
+	HeadContact bool   `json:"head_contact"`
+	Ask         string `json:"ask,omitempty" gorm:"-"` // of a head contact: what is to be done now, until the medical lead was told
+	Key         string `json:"key,omitempty"`          // chosen by the program that made it; unique in the log when not empty
 }
 
 // Result is what came of an involvement.
@@ -168,6 +173,13 @@ func (f *findings) video(from, to *float64) {
 	case *to < *from || *to > most:
 		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins", number(*to), number(*from))
 	}
+}
+
+// withoutGettingUp is the involvement without how quickly the player was back on his feet: after a head contact nothing may reward that.
+func (i Involvement) withoutGettingUp() *Involvement {
+	i.Measures = maps.Clone(i.Measures)
+	delete(i.Measures, "seconds_to_feet")
+	return &i
 }
 
 // ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the pitch, and

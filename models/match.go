@@ -32,7 +32,8 @@ func (m Match) FullMatch() int { return m.Halves * m.HalfMinutes }
 // EventKind is a kind of match event.
 type EventKind string
 
-// The match events. Scores and cards name the side; a substitution names who came off and who came on where they are known.
+// The match events. Scores and cards name the side; a substitution names who came off and who came on where they are known. A head
+// contact names the player of ours who took a blow to the head, or may have: it makes a record of that, which stays.
 const (
 	EventTry          EventKind = "try"
 	EventConversion   EventKind = "conversion"
@@ -42,17 +43,19 @@ const (
 	EventYellowCard   EventKind = "yellow_card"
 	EventRedCard      EventKind = "red_card"
 	EventSubstitution EventKind = "substitution"
+	EventHeadContact  EventKind = "head_contact"
 )
 
-// MatchEvent is a score, a card or a substitution, with the clock.
+// MatchEvent is a score, a card, a substitution or a head contact, with the clock.
 type MatchEvent struct {
 	Record
 	MatchID  int64     `json:"match_id"`
 	Clock    Clock     `json:"clock" gorm:"embedded"`
 	Kind     EventKind `json:"kind"`
 	Ours     bool      `json:"ours"`
-	PlayerID *int64    `json:"player_id,omitempty"` // the scorer, the carded player, or who came on
-	OffID    *int64    `json:"off_id,omitempty"`    // who went off; substitutions only
+	PlayerID *int64    `json:"player_id,omitempty"`    // the scorer, the carded player, who came on, or who took a blow to the head
+	OffID    *int64    `json:"off_id,omitempty"`       // who went off; substitutions only
+	Ask      string    `json:"ask,omitempty" gorm:"-"` // of a head contact: what is to be done now, until the medical lead was told
 }
 
 // Scope says which part of the team a team total covers.
@@ -115,11 +118,14 @@ func (m Match) ValidateIn(s Season) error {
 func (e MatchEvent) Validate() error {
 	var f findings
 	f.clock("clock", e.Clock)
-	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry, EventYellowCard, EventRedCard, EventSubstitution)
+	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry, EventYellowCard, EventRedCard, EventSubstitution, EventHeadContact)
 	f.refIfAny("player_id", e.PlayerID)
 	f.refIfAny("off_id", e.OffID)
 	if e.OffID != nil && e.Kind != EventSubstitution {
 		f.add("off_id", "only a substitution says who went off; leave it out of a %s", e.Kind)
+	}
+	if e.Kind == EventHeadContact && (e.PlayerID == nil || !e.Ours) {
+		f.add("player_id", "a head contact is of a player of ours: name him, and write true for ours")
 	}
 	if e.OffID != nil && e.PlayerID != nil && *e.OffID == *e.PlayerID {
 		f.add("off_id", "the same player cannot come on and go off; name who went off")

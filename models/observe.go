@@ -28,6 +28,8 @@ import (
 //     Where logs for all of the minutes and totals both gave the indicator, and numerator or denominator differ, Differs holds the
 //     numerator of the totals.
 //   - The share in the last quarter of the player's own regular time needs stints and logs of all kinds over all of his minutes.
+//   - Nothing rewards playing on: of an involvement that is marked as a head contact the seconds back to feet are left out as if they had not
+//     been taken, and a reposition that is marked is not counted at all, neither as one in place nor among those that there were.
 //   - MetresOverExpected is not observed here; see Expected.
 func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 	if p.Match.ForOtherTeam() {

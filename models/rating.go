@@ -5,10 +5,10 @@ package models
 type Rating struct {
 	Record
 	PlayerID int64  `json:"player_id"`
-	RaterID  int64  `json:"rater_id"` // a user: a coach, or the player himself for a self-rating
-	Skill    string `json:"skill"`    // a skill's code
-	Grade    int    `json:"grade"`    // 1 to 5
-	Comment  string `json:"comment,omitempty"`
+	RaterID  int64  `json:"rater_id"`           // a user: a coach, or the player himself for a self-rating
+	Skill    string `json:"skill"`              // a skill's code
+	Grade    int    `json:"grade"`              // 1 to 5
+	Comment  string `json:"comment,omitempty"`  // at most 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	Date     Date   `json:"date"`               // the match's date, or the block's last day
 	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
 	Block    string `json:"block,omitempty"`    // the training block's name, when MatchID is absent

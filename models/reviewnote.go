@@ -14,7 +14,7 @@ type ReviewNote struct {
 	Skill         string     `json:"skill,omitempty"`
 	GoalID        *int64     `json:"goal_id,omitempty"`
 	Shared        bool       `json:"shared"` // with the player; otherwise for staff only
-	Text          string     `json:"text"`   // 1 to 4,000 characters
+	Text          string     `json:"text"`   // 1 to 4,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	FollowUp      *Date      `json:"follow_up,omitempty"`
 	ReadAt        *time.Time `json:"read_at,omitempty"` // by the player
 }

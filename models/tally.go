@@ -138,6 +138,12 @@ func (t *tally) count(p *Play, log int, quarter func(Clock) bool) {
 		if k < 0 || pc == nil || pc.logs[k] != log {
 			continue
 		}
+		if i.HeadContact {
+			if i.Kind == KindReposition {
+				continue
+			}
+			i = i.withoutGettingUp()
+		}
 		plans[k].add(i, pc.counts, quarter)
 		if full && i.Kind == KindCarry {
 			t.cell(p, i)

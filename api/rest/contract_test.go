@@ -45,8 +45,8 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 		var made []kept
 		// In an order in which each finds what it refers to.
 		for _, name := range []string{
-			"seasons", "squads", "players", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
-			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations", "ratings",
+			"seasons", "squads", "players", "consents", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
+			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations", "ratings", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(manager, rest.Path+"/"+name))
 		}
@@ -534,6 +534,7 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/987654321", "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
+	w.safety()
 	w.trail(c)
 	w.dataRequests(c)
 }

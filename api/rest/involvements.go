@@ -32,13 +32,14 @@ type Involvements struct {
 func involvements(s *Service) {
 	x := resource[models.Involvement, involvementsWanted]{
 		name: "involvement", many: "involvements", path: "/involvements", part: logging, order: "by the date of the match, then player, log and clock",
-		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists both, by kind, with what each means. It must fit what its log covers, and stays with it.",
+		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists both, by kind, with what each means. It must fit what its log covers, and stays with it. One that is marked as a head contact makes a record of that.",
 		list: func(tx *store.Tx, in *involvementsWanted) ([]models.Involvement, error) {
 			return tx.Involvements(models.InvolvementFilter{LogID: in.Log, MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season, MomentsOnly: in.Moments})
 		},
 		get: (*store.Tx).Involvement, update: (*store.Tx).UpdateInvolvement, remove: (*store.Tx).DeleteInvolvement,
 		record: func(r *models.Involvement) *models.Record { return &r.Record },
-		fixed:  []string{"log_id"}, optional: []string{"moment"},
+		fixed:  []string{"log_id", "ask"}, optional: []string{"moment", "head_contact"},
+		tag:  func(i *models.Involvement) string { return askTag(i.Version, i.Ask) },
 		keep: func(now, sent *models.Involvement) { sent.LogID = now.LogID },
 		example: models.Involvement{
 			Record: exampleRecord(812), LogID: exampleLog, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.KindCarry,

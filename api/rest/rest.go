@@ -50,7 +50,9 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
 		ratings, goals, checkIns, reviewNotes, trainingObservations,
-		observations, carryCells, trends, reports, auditEntries, dataRequests,
+		observations, carryCells, trends, reports,
+		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
+		auditEntries, dataRequests,
 	} {
 		register(s)
 	}

@@ -157,6 +157,8 @@ var ours = map[string]string{
 	"rest.Involvements":     "Several involvements of one log",
 	"rest.Erasure":          "Whose data are to be erased, and who asks for it",
 	"rest.Catalogue":        "The vocabulary that every academy has",
+	"rest.Told":             "Whom somebody told of a head contact",
+	"rest.Lift":             "The end of a stand-down",
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
 }
@@ -179,8 +181,11 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[season.Edition]():      {season.StaffEdition, season.PlayerEdition},
 	reflect.TypeFor[models.EventKind](): {
 		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
-		models.EventRedCard, models.EventSubstitution,
+		models.EventRedCard, models.EventSubstitution, models.EventHeadContact,
 	},
+	reflect.TypeFor[models.Purpose]():     codesIn(models.ConsentPurposes(), func(p models.PurposeInfo) models.Purpose { return p.Code }),
+	reflect.TypeFor[models.Relation]():    {models.ByGuardian, models.BySelf},
+	reflect.TypeFor[models.LoadWarning](): {models.LoadWithin, models.LoadNear, models.LoadOver},
 }
 
 func codesIn[I any, C ~string](all []I, code func(I) C) []any {
@@ -228,6 +233,10 @@ var limits = map[string]func(*huma.Schema){
 	"TrainingObservation.text": letters(1, 500), "Rating.grade": between(1, 5), "Rating.comment": letters(0, 1000), "Rating.block": letters(0, 100),
 	"Goal.why": letters(1, 1000), "Goal.actions": letters(0, 2000), "Goal.outcome": letters(0, 1000), "CheckIn.text": letters(1, 1000),
 	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
+	"Settings.retention_months": between(0, 240), "Consent.given_by": letters(1, 100), "Consent.kept_at": letters(0, 200),
+	"Guardian.name": letters(1, 100), "Guardian.relation": letters(1, 60), "Guardian.contact": letters(0, 200), "HeadContact.medical_lead": letters(0, 100),
+	"StandDown.cleared_by": letters(0, 100), "MinutesLimit.name": letters(1, 100), "MinutesLimit.days": between(0, 365), "MinutesLimit.minutes": between(0, 50_000),
+	"MinutesLimit.warn_at": between(0, 1), "NoteAnswer.text": letters(1, 2000), "RetentionReview.because": letters(1, 500),
 	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
@@ -287,6 +296,9 @@ func newSchemas() huma.Registry {
 	alias[models.RequestKind](r)
 	alias[models.EventKind](r)
 	alias[season.Edition](r)
+	alias[models.Purpose](r)
+	alias[models.Relation](r)
+	alias[models.LoadWarning](r)
 	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())
 	return r
 }

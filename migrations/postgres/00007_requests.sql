@@ -26,4 +26,5 @@ CREATE POLICY own_academy ON data_requests USING (academy_id = nullif(current_se
 GRANT SELECT, INSERT ON data_requests TO throughline_serving; -- a proof is not edited
 
 -- Erasing a person's data takes these rows out for good; everything else only ever hides them.
-GRANT DELETE ON spells, check_ins, review_notes, training_observations, goals, ratings, access_tokens TO throughline_serving;
+GRANT DELETE ON spells, consents, guardians, head_contacts, stand_downs, retention_reviews, note_answers, check_ins, review_notes,
+    training_observations, goals, ratings, access_tokens TO throughline_serving;

@@ -170,8 +170,8 @@ func TestServingRoleMayLittle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := []string{"access_tokens", "carry_cells", "check_ins", "goals", "observations", "ratings", "review_notes", "spells", "squad_staff", "stints",
-			"training_observations", "trends"} // what is replaced as a whole, and what goes when a person's data are erased
+		want := []string{"access_tokens", "carry_cells", "check_ins", "consents", "goals", "guardians", "head_contacts", "note_answers", "observations", "ratings",
+			"retention_reviews", "review_notes", "spells", "squad_staff", "stand_downs", "stints", "training_observations", "trends"} // what is replaced as a whole, and what goes when a person's data are erased
 		if !slices.Equal(deletable, want) {
 			t.Errorf("rows can be deleted for good from %v, want %v", deletable, want)
 		}

@@ -60,7 +60,7 @@ func (tx *Tx) Appearances(f models.AppearanceFilter) ([]models.Appearance, error
 }
 
 // CreateAppearance puts a player into a match. A second appearance of the player, or a shirt that another wears, is a Conflict. Where
-// there are stints, they set the minutes.
+// there are stints, they set the minutes. A player who is stood down appears in no match until that is lifted: a Conflict.
 func (tx *Tx) CreateAppearance(a *models.Appearance) error { return appearances().create(tx, a) }
 
 // UpdateAppearance changes an appearance, with all of its stints; it stays with its match and player. Stints that leave out an
@@ -86,6 +86,9 @@ func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 		return err
 	}
 	if err := a.ValidateIn(m); err != nil {
+		return err
+	}
+	if err := tx.mayAppear(p, m); err != nil {
 		return err
 	}
 	err = appearances().only(tx, a.ID, p.Name+" is in this match already: change that appearance",

@@ -56,7 +56,8 @@ func TestEveryChangeLeavesAnEntry(t *testing.T) {
 		for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{})[len(last):] {
 			noted[strings.ReplaceAll(e.Kind, " ", "_")] = true
 		}
-		kind := map[string]string{"logs": "involvement_log", "check_ins": "check-in", "spells": "spell_of_availability", "squad_staff": "squad's_staff", "matches": "match"}
+		kind := map[string]string{"logs": "involvement_log", "check_ins": "check-in", "spells": "spell_of_availability", "squad_staff": "squad's_staff", "matches": "match",
+			"academy_settings": "academy's_settings", "minutes_limits": "limit_of_minutes", "note_answers": "answer", "stand_downs": "stand-down"}
 		for _, row := range content(t, s, w.academy.ID) {
 			table, _, _ := strings.Cut(row, " ")
 			if before[row] || slices.Contains(derived, table) {
@@ -79,11 +80,11 @@ func TestAnEntrySaysWhoWhenWhereAndWhat(t *testing.T) {
 		w := newWorld(t, s)
 		coach := w.coach
 		coach.From, coach.TokenID = "192.0.2.7", 31
-		note := w.note
-		note.Text = "Better feet before contact."
+		note := w.secret
+		note.Text = "Watch his minutes at home too."
 		write(t, s, coach, func(tx *store.Tx) error { return tx.UpdateReviewNote(&note) })
 		write(t, s, coach, func(tx *store.Tx) error { return tx.DeleteReviewNote(note.ID, note.Version) })
-		all := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "review note", RecordID: w.note.ID})
+		all := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "review note", RecordID: w.secret.ID})
 		if len(all) != 3 {
 			t.Fatalf("%d entries; want that it was made, changed and deleted", len(all))
 		}
@@ -94,10 +95,10 @@ func TestAnEntrySaysWhoWhenWhereAndWhat(t *testing.T) {
 			}
 		}
 		p := payload(t, all[1])
-		if p.From != "192.0.2.7" || all[1].TokenID != 31 || p.Before["text"] != "Good feet before contact." || p.After["text"] != "Better feet before contact." {
+		if p.From != "192.0.2.7" || all[1].TokenID != 31 || p.Before["text"] != w.secret.Text || p.After["text"] != note.Text {
 			t.Errorf("it says %+v", p)
 		}
-		if p := payload(t, all[2]); p.Before["text"] != "Better feet before contact." || p.After != nil {
+		if p := payload(t, all[2]); p.Before["text"] != note.Text || p.After != nil {
 			t.Errorf("it says %+v", p)
 		}
 	})

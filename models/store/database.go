@@ -202,8 +202,11 @@ func serve(ctx context.Context, conn *pgx.Conn) error {
 type names struct{ schema.NamingStrategy }
 
 func (n names) TableName(record string) string {
-	if record == "SquadStaff" {
+	switch record {
+	case "SquadStaff":
 		return "squad_staff"
+	case "Settings":
+		return "academy_settings"
 	}
 	return n.NamingStrategy.TableName(record)
 }

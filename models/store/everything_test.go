@@ -112,6 +112,52 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(user.ID, w.colts.ID) },
 		func(tx *store.Tx) error { return tx.RemoveSquadStaff(user.ID, w.colts.ID) },
 		func(tx *store.Tx) error { return tx.DeleteUser(user.ID, user.Version) })
+	for range 2 { // decided for the first time, and again
+		write(t, w.s, w.manager, func(tx *store.Tx) error {
+			s, err := tx.Settings()
+			if err != nil {
+				return err
+			}
+			s.Requires = []models.Purpose{models.PurposeFilming, models.PurposeSelection}
+			return tx.SaveSettings(&s)
+		})
+	}
+	consent := models.Consent{PlayerID: w.tove.ID, Purpose: models.PurposeSelection, GivenBy: "Ask Lind", Relation: models.ByGuardian, On: "2025-10-01"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&consent) },
+		func(tx *store.Tx) error { return tx.UpdateConsent(&consent) },
+		func(tx *store.Tx) error { return tx.DeleteConsent(consent.ID, consent.Version) })
+	guardian := models.Guardian{PlayerID: w.tove.ID, Name: "Ask Lind", Relation: "father"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateGuardian(&guardian) },
+		func(tx *store.Tx) error { return tx.UpdateGuardian(&guardian) },
+		func(tx *store.Tx) error { return tx.DeleteGuardian(guardian.ID, guardian.Version) })
+	limit := models.MinutesLimit{Name: "A month", Days: 30, Minutes: 400, SquadID: &w.colts.ID}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateMinutesLimit(&limit) },
+		func(tx *store.Tx) error { return tx.UpdateMinutesLimit(&limit) },
+		func(tx *store.Tx) error { return tx.DeleteMinutesLimit(limit.ID, limit.Version) })
+	contact := models.HeadContact{PlayerID: w.tove.ID, Date: "2025-11-11"}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateHeadContact(&contact) },
+		func(tx *store.Tx) (err error) {
+			contact, err = tx.TellMedicalLead(contact.ID, "Dr Ina Fold")
+			return err
+		},
+		func(tx *store.Tx) error { return tx.DeleteHeadContact(contact.ID, contact.Version) })
+	blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&blow) },
+		func(tx *store.Tx) error { return tx.UpdateMatchEvent(&blow) },
+		func(tx *store.Tx) error { return tx.DeleteMatchEvent(blow.ID, blow.Version) })
+	knock := models.Involvement{LogID: w.log.ID, Clock: clock(1, 14, 0), Kind: models.KindTackle, HeadContact: true}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&knock) },
+		func(tx *store.Tx) error { return tx.UpdateInvolvement(&knock) },
+		func(tx *store.Tx) error { return tx.DeleteInvolvement(knock.ID, knock.Version) })
+	down := models.StandDown{PlayerID: w.bram.ID, From: "2025-11-11"}
+	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateStandDown(&down) },
+		func(tx *store.Tx) error { _, err := tx.StandDown(down.ID); return err },
+		func(tx *store.Tx) error { _, err := tx.Safety(w.bram.ID, w.season.ID, "2025-11-12"); return err })
+	cycle(w.manager, func(tx *store.Tx) error { _, err := tx.LiftStandDown(down.ID, "2025-11-20", "Dr Ina Fold"); return err },
+		func(tx *store.Tx) error { m := w.match; m.Date = "2025-10-06"; return tx.UpdateMatch(&m) },
+		func(tx *store.Tx) error { m := w.match; m.Version++; return tx.UpdateMatch(&m) })
+	write(t, w.s, w.manager, func(tx *store.Tx) error { _, err := tx.SeeNoteAnswer(w.answer.ID); return err })
+	write(t, w.s, w.manager, func(tx *store.Tx) error { _, err := tx.Retention(); return err })
 	write(t, w.s, w.bramHimself, func(tx *store.Tx) error { return tx.MarkReviewNoteRead(w.note.ID) })
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 20, Shirt: ptr(20)},
@@ -218,6 +264,44 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		}
 		names, err := tx.UserNames()
 		list("names", len(names), err)
+		decided, err := tx.Settings()
+		list("settings", int(decided.Version), err)
+		for _, f := range []models.ConsentFilter{{}, {PlayerID: player}, {Purpose: models.PurposeFilming}, {PlayerID: player, Purpose: models.PurposeFilming}} {
+			all, err := tx.Consents(f)
+			list("consents", len(all), err)
+		}
+		for _, f := range []models.GuardianFilter{{}, {PlayerID: player}} {
+			all, err := tx.Guardians(f)
+			list("guardians", len(all), err)
+		}
+		for _, f := range []models.HeadContactFilter{{}, {PlayerID: player}, {MatchID: match}, {OpenOnly: true}, {PlayerID: player, OpenOnly: true}} {
+			all, err := tx.HeadContacts(f)
+			list("head contacts", len(all), err)
+		}
+		for _, f := range []models.StandDownFilter{{}, {PlayerID: player}, {OpenOnly: true}, {PlayerID: player, OpenOnly: true}} {
+			all, err := tx.StandDowns(f)
+			list("stand-downs", len(all), err)
+		}
+		limits, err := tx.MinutesLimits()
+		list("limits of minutes", len(limits), err)
+		for _, note := range []int64{0, w.note.ID} {
+			answers, err := tx.NoteAnswers(note)
+			list("answers", len(answers), err)
+		}
+		for _, of := range []int64{0, w.noor.ID} {
+			reviews, err := tx.RetentionReviews(of)
+			list("retention reviews", len(reviews), err)
+		}
+		left, err := tx.Retention()
+		list("departed", len(left), err)
+		loads, err := tx.PlayerLoad(player, "2025-12-01")
+		list("loads", len(loads), err)
+		several, err := tx.Loads(season, "2025-12-01", []int64{player, w.tove.ID})
+		list("loads", len(several), err)
+		safety, err := tx.Safety(player, season, "2025-12-01")
+		list("safety", len(safety.HeadContacts)+len(safety.StandDowns)+len(safety.Missing)+len(safety.Loads), err)
+		err = tx.Consented(player, "2025-12-01", models.PurposeFilming)
+		list("consented", 0, err)
 		for _, f := range []models.ObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {MatchID: match}, {SquadID: squad}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season}} {
 			all, err := tx.Observations(f)
 			list("observations", len(all), err)

@@ -20,6 +20,9 @@ func goals() *kind[models.Goal] {
 			if _, err := tx.staff("owner_id", g.OwnerID); err != nil {
 				return err
 			}
+			if err := tx.Consented(g.PlayerID, g.SetOn, models.PurposeRecords); err != nil {
+				return err
+			}
 			if g.Skill != "" {
 				return tx.skillExists("skill", g.Skill)
 			}
@@ -93,6 +96,9 @@ func checkIns() *kind[models.CheckIn] {
 				return err
 			}
 			if _, err := tx.staff("author_id", c.AuthorID); err != nil {
+				return err
+			}
+			if err := tx.Consented(g.PlayerID, c.Date, models.PurposeRecords); err != nil {
 				return err
 			}
 			return c.ValidateIn(g)

@@ -21,10 +21,14 @@ func involvements() *kind[models.Involvement] {
 			}
 			return nil, involvements().deleted(tx, i.Key, that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key))
 		},
+		load:  askForInvolvements,
 		check: checkInvolvement,
 		wrote: func(tx *Tx, old, i *models.Involvement) error {
 			if i == nil {
-				i = old
+				return tx.touchLog(old.LogID)
+			}
+			if err := tx.markedInvolvement(i); err != nil {
+				return err
 			}
 			return tx.touchLog(i.LogID)
 		},
@@ -33,6 +37,36 @@ func involvements() *kind[models.Involvement] {
 			{name: "review notes", table: "review_notes", column: "involvement_id"},
 		},
 	}
+}
+
+func askForInvolvements(tx *Tx, all []models.Involvement) error {
+	return askFor(tx, "involvement_id", all, func(i *models.Involvement) (int64, bool, *string) { return i.ID, i.HeadContact, &i.Ask })
+}
+
+// markedInvolvement makes the record of a head contact that an involvement is marked with.
+func (tx *Tx) markedInvolvement(i *models.Involvement) error {
+	if !i.HeadContact {
+		return nil
+	}
+	type of struct {
+		models.Match
+		PlayerID, LoggerID int64
+	}
+	all, err := rows[of](tx, "read whose log it is", `SELECT m.id, m.date, l.player_id, l.logger_id FROM logs AS l
+		JOIN matches AS m ON m.academy_id = l.academy_id AND m.id = l.match_id WHERE l.academy_id = ? AND l.id = ?`, tx.who.AcademyID, i.LogID)
+	if err != nil || len(all) == 0 {
+		return err
+	}
+	l := all[0]
+	clock := i.Clock
+	err = tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: l.Date, MatchID: &l.ID, Clock: &clock, InvolvementID: &i.ID, MarkedBy: &l.LoggerID})
+	if err != nil {
+		return err
+	}
+	one := []models.Involvement{*i}
+	err = askForInvolvements(tx, one)
+	i.Ask = one[0].Ask
+	return err
 }
 
 // Involvement returns an involvement.
@@ -47,7 +81,7 @@ func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, er
 	return involvements().list(tx, filters...)
 }
 
-// CreateInvolvement adds an involvement to a log. It must fit the match, the player's stints and what the log covers. A Key that an
+// CreateInvolvement adds an involvement to a log. Marked as a head contact it makes the record of one, once. It must fit the match, the player's stints and what the log covers. A Key that an
 // involvement of the log has already returns that involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
@@ -78,7 +112,11 @@ func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
 	if !appeared {
 		return wrong("log_id", "player %d has no appearance in match %d: add it first", l.PlayerID, l.MatchID)
 	}
+	i.Ask = ""
 	if err := i.ValidateIn(m, a, l); err != nil {
+		return err
+	}
+	if err := tx.Consented(l.PlayerID, m.Date, i.Uses()...); err != nil {
 		return err
 	}
 	if i.Key != "" && (old == nil || i.Key != old.Key) {

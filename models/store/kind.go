@@ -56,7 +56,11 @@ func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
 	case models.ReachAcademy:
 		return where{}, true
 	default:
-		return k.within(tx.who, action, reach), true
+		shown, err := tx.shown(k.subject())
+		if err != nil {
+			return that("1 = 0"), true // the transaction has failed, and its next query says so
+		}
+		return and(k.within(tx.who, action, reach), shown), true
 	}
 }
 

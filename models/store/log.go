@@ -87,6 +87,9 @@ func checkLog(tx *Tx, old, l *models.Log) error {
 	if err := l.ValidateIn(m); err != nil {
 		return err
 	}
+	if err := tx.Consented(l.PlayerID, m.Date, models.PurposeRecords); err != nil {
+		return err
+	}
 	err = logs().only(tx, l.ID, "there is a log of this player and match by the same person already: go on with that one",
 		that("logs.match_id = ? AND logs.player_id = ? AND logs.logger_id = ?", l.MatchID, l.PlayerID, l.LoggerID))
 	if err != nil || old == nil {

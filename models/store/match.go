@@ -33,6 +33,7 @@ func matches() *kind[models.Match] {
 			{name: "appearances", table: "appearances", column: "match_id"},
 			{name: "ratings", table: "ratings", column: "match_id"},
 			{name: "review notes", table: "review_notes", column: "match_id"},
+			{name: "head contacts", table: "head_contacts", column: "match_id"},
 		},
 	}
 }
@@ -42,16 +43,23 @@ func (tx *Tx) Match(id int64) (models.Match, error) { return matches().get(tx, i
 
 // Matches returns matches by date, then id.
 func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
-	return matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appearedIn(f.PlayerID))
+	appeared, err := tx.appearedIn(f.PlayerID)
+	if err != nil {
+		return nil, err
+	}
+	return matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appeared)
 }
 
 // appearedIn filters matches by a player who appeared in them, where one was asked for.
-func appearedIn(player int64) where {
+func (tx *Tx) appearedIn(player int64) (where, error) {
 	if player == 0 {
-		return where{}
+		return where{}, nil
+	}
+	if hidden, err := tx.hidden(player); err != nil || hidden {
+		return that("1 = 0"), err
 	}
 	return that(`EXISTS (SELECT 1 FROM appearances AS was WHERE was.academy_id = matches.academy_id
-		AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, player)
+		AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, player), nil
 }
 
 // CreateMatch adds a match.
@@ -75,6 +83,11 @@ func checkMatch(tx *Tx, old, m *models.Match) error {
 	}
 	if err := m.ValidateIn(season); err != nil {
 		return err
+	}
+	if old != nil && old.Date != m.Date {
+		if err := tx.mayMove(*m); err != nil {
+			return err
+		}
 	}
 	if old == nil || sameLength(old, m) {
 		return nil
@@ -151,10 +164,58 @@ func matchEvents() *kind[models.MatchEvent] {
 					all[i].PlayerID, all[i].OffID = ownOnly(tx.who, all[i].PlayerID), ownOnly(tx.who, all[i].OffID)
 				}
 			}
-			return nil
+			if err := tx.hideInEvents(all); err != nil {
+				return err
+			}
+			return askForEvents(tx, all)
 		},
 		check: checkMatchEvent,
+		wrote: func(tx *Tx, old, e *models.MatchEvent) error {
+			if e == nil || e.Kind != models.EventHeadContact {
+				return nil
+			}
+			m, _, err := first(matches().find(tx, where{}, that("matches.id = ?", e.MatchID)))
+			if err != nil {
+				return err
+			}
+			err = tx.marked(models.HeadContact{PlayerID: *e.PlayerID, Date: m.Date, MatchID: &m.ID, Clock: &e.Clock, MatchEventID: &e.ID})
+			if err != nil {
+				return err
+			}
+			one := []models.MatchEvent{*e}
+			err = askForEvents(tx, one)
+			e.Ask = one[0].Ask
+			return err
+		},
 	}
+}
+
+func askForEvents(tx *Tx, all []models.MatchEvent) error {
+	return askFor(tx, "match_event_id", all, func(e *models.MatchEvent) (int64, bool, *string) {
+		return e.ID, e.Kind == models.EventHeadContact && e.PlayerID != nil, &e.Ask
+	})
+}
+
+// hideInEvents takes out of events whom who is asking is not shown.
+func (tx *Tx) hideInEvents(all []models.MatchEvent) error {
+	if w, err := tx.shown("players.id"); err != nil || w.sql == "" {
+		return err
+	}
+	for i := range all {
+		for _, named := range []**int64{&all[i].PlayerID, &all[i].OffID} {
+			if *named == nil {
+				continue
+			}
+			hidden, err := tx.hidden(**named)
+			if err != nil {
+				return err
+			}
+			if hidden {
+				*named = nil
+			}
+		}
+	}
+	return nil
 }
 
 // ownOnly hides who another player is from a player.
@@ -201,6 +262,16 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 			return err
 		}
 	}
+	e.Ask = ""
+	if old != nil && old.Kind == models.EventHeadContact && e.Kind == models.EventHeadContact && *old.PlayerID != *e.PlayerID {
+		return stays("player_id", "the event of a head contact", "its player")
+	}
+	// Who came on and off is who appeared, and a head contact is never kept back; the rest is a record of play.
+	if e.PlayerID != nil && e.Kind != models.EventSubstitution && e.Kind != models.EventHeadContact {
+		if err := tx.Consented(*e.PlayerID, m.Date, models.PurposeRecords); err != nil {
+			return err
+		}
+	}
 	return e.ValidateIn(m)
 }
 
@@ -234,8 +305,12 @@ func (tx *Tx) TeamTotal(id int64) (models.TeamTotals, error) { return teamTotals
 
 // TeamTotals returns team totals by the date of their match, then scope.
 func (tx *Tx) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error) {
+	appeared, err := tx.appearedIn(f.PlayerID)
+	if err != nil {
+		return nil, err
+	}
 	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), is("team_totals.match_id", f.MatchID),
-		is("team_totals.scope", f.Scope), appearedIn(f.PlayerID))
+		is("team_totals.scope", f.Scope), appeared)
 }
 
 // CreateTeamTotals adds totals of a team in a match. A second row of the same scope is a Conflict.

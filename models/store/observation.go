@@ -63,7 +63,8 @@ func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error
 	case models.ReachAcademy:
 		return w, nil
 	default:
-		return and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach)), nil
+		shown, err := tx.shown(table + ".player_id")
+		return and(w, ofPlayerInMatch(table)(tx.who, models.Read, reach), shown), err
 	}
 }
 

@@ -92,7 +92,7 @@ func columnsOf(order string) []string {
 
 // What is not a number among the columns that lists are ordered by.
 var (
-	orderedDates = []string{"date", "from_date", "starts", "set_on"}
+	orderedDates = []string{"date", "on_date", "from_date", "starts", "set_on"}
 	orderedTexts = []string{"name", "code", "scope", "indicator", "width", "speed", "zone", "login"}
 )
 

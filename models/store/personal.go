@@ -42,7 +42,7 @@ func traces() []trace {
 		{table: "logs", title: "Involvement logs", read: read(logs(), "logs.player_id = ?"), erase: []string{
 			"UPDATE logs SET key = '' WHERE academy_id = @academy AND player_id = @player AND key <> ''"}},
 		{table: "involvements", title: "Involvements", read: read(involvements(), "logs.player_id = ?"), erase: []string{
-			`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL, moment = false
+			`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL, moment = false, head_contact = false
 				WHERE academy_id = @academy AND log_id IN (SELECT id FROM logs WHERE academy_id = @academy AND player_id = @player)`}},
 		{table: "match_totals", title: "Match totals", read: read(matchTotals(), "match_totals.player_id = ?")},
 		{table: "observations", title: "Observations", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
@@ -54,6 +54,18 @@ func traces() []trace {
 		{table: "trends", title: "Trends", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return raw(tx.Trends(models.TrendFilter{PlayerID: player}))
 		}, erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
+			"DELETE FROM consents WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "guardians", title: "Guardians", read: read(guardians(), "guardians.player_id = ?"), erase: []string{
+			"DELETE FROM guardians WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "stand_downs", title: "Stand-downs", read: read(standDowns(), "stand_downs.player_id = ?"), erase: []string{
+			"DELETE FROM stand_downs WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "head_contacts", title: "Head contacts", read: read(headContacts(), "head_contacts.player_id = ?"), erase: []string{
+			"DELETE FROM head_contacts WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "retention_reviews", title: "Reviews of how long the record is kept", read: read(retentionReviews(), "retention_reviews.player_id = ?"), erase: []string{
+			"DELETE FROM retention_reviews WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "note_answers", title: "Answers to review notes", read: read(noteAnswers(), "review_notes.player_id = ?"), erase: []string{
+			"DELETE FROM note_answers WHERE academy_id = @academy AND note_id IN (SELECT id FROM review_notes WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "check_ins", title: "Check-ins on goals", read: read(checkIns(), "goals.player_id = ?"), erase: []string{
 			"DELETE FROM check_ins WHERE academy_id = @academy AND goal_id IN (SELECT id FROM goals WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "review_notes", title: "Review notes", read: read(reviewNotes(), "review_notes.player_id = ?"), erase: []string{
@@ -308,6 +320,9 @@ var texts = map[string]struct {
 	"goals":                 {"goal", []string{"why", "actions"}},
 	"check_ins":             {"check-in", []string{"text"}},
 	"training_observations": {"training observation", []string{"text"}},
+	"note_answers":          {"answer", []string{"text"}},
+	"consents":              {"consent", []string{"given_by", "kept_at"}},
+	"guardians":             {"guardian", []string{"name"}},
 	"involvements":          {"involvement", []string{"options", "note", "video_file"}},
 	"matches":               {"match", []string{"conditions", "opponent", "other_team"}},
 	"match_totals":          {"match total", []string{"source"}},

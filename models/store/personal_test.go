@@ -108,7 +108,8 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 			})
 			return r
 		}
-		deleted := w.note
+		deleted := models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-11-04", Shared: true, Text: "Written in haste."}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateReviewNote(&deleted) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteReviewNote(deleted.ID, deleted.Version) })
 		full := export(w.manager)
 		parts := map[string]int{}
@@ -116,7 +117,7 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 			parts[p.Code] = len(p.Items)
 		}
 		for _, code := range []string{"memberships", "spells", "appearances", "match_events", "logs", "involvements", "observations", "check_ins", "review_notes",
-			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries"} {
+			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries", "consents", "guardians", "note_answers"} {
 			if parts[code] == 0 {
 				t.Errorf("nothing of %s is in the export", code)
 			}

@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 
 	"throughline/models"
@@ -106,9 +107,9 @@ func (tx *Tx) loadInvolvements(ids []int64, logged map[int64][]models.Involvemen
 	var i models.Involvement
 	var details, measures, results []byte
 	var broken error
-	err := tx.each("read involvements", `SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to
+	err := tx.each("read involvements", `SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to, head_contact
 		FROM involvements WHERE academy_id = ? AND log_id IN ? AND deleted_at IS NULL ORDER BY log_id, half, second, id`, []any{tx.who.AcademyID, ids},
-		[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase, &i.LinkedTo}, func() {
+		[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase, &i.LinkedTo, &i.HeadContact}, func() {
 			found := i
 			found.AcademyID = tx.who.AcademyID
 			broken = errors.Join(broken, fromJSON(details, &found.Details), fromJSON(measures, &found.Measures), fromJSON(results, &found.Results))
@@ -175,6 +176,9 @@ func (tx *Tx) AddPlays(plays []models.Play) error {
 	if err := b.mine(); err != nil {
 		return tx.done("add plays", err) // they are there already: they must not be committed
 	}
+	if err := b.mark(); err != nil {
+		return err
+	}
 	if err := tx.writeObservations(b.plays); err != nil {
 		return err
 	}
@@ -210,7 +214,10 @@ func noted(p models.Play) any {
 type batch struct {
 	tx      *Tx
 	plays   []models.Play
-	players map[int64]bool // that who may read
+	players map[int64]models.Player // that who may read
+	rules   models.Settings
+	given   map[int64][]models.Consent // of purposes that the academy requires
+	downs   map[int64][]down
 	staff   map[int64]bool
 	matches map[int64]models.Match
 	appears map[pair]bool // in the database, then also earlier in the batch
@@ -235,7 +242,7 @@ func (tx *Tx) newBatch(plays []models.Play) (*batch, error) {
 			return nil, err
 		}
 	}
-	b := &batch{tx: tx, plays: make([]models.Play, len(plays)), players: map[int64]bool{}, staff: map[int64]bool{}, matches: map[int64]models.Match{},
+	b := &batch{tx: tx, plays: make([]models.Play, len(plays)), players: map[int64]models.Player{}, staff: map[int64]bool{}, matches: map[int64]models.Match{},
 		appears: map[pair]bool{}, shirts: map[shirt]bool{}, started: map[int64]int{}, keys: map[string]bool{}}
 	games, people, keys := map[int64]bool{}, map[int64]bool{}, []string{}
 	for n, p := range plays {
@@ -314,7 +321,10 @@ func (b *batch) read(games, people []int64, keys []string) error {
 			return err
 		}
 		for _, p := range found {
-			b.players[p.ID] = true
+			b.players[p.ID] = p
+		}
+		if err := b.readSafety(some); err != nil {
+			return err
 		}
 	}
 	for some := range slices.Chunk(keys, idsAtOnce) {
@@ -332,6 +342,54 @@ func (b *batch) read(games, people []int64, keys []string) error {
 		b.staff[u.ID] = true
 	}
 	return err
+}
+
+// readSafety reads what keeps some players out of matches, and what may be recorded of them.
+func (b *batch) readSafety(people []int64) (err error) {
+	if b.rules, err = b.tx.settled(); err != nil {
+		return err
+	}
+	downs, err := b.tx.downs(people)
+	if err != nil {
+		return err
+	}
+	if b.downs == nil {
+		b.downs, b.given = map[int64][]down{}, map[int64][]models.Consent{}
+	}
+	maps.Copy(b.downs, downs)
+	if len(b.rules.Requires) == 0 {
+		return nil
+	}
+	given, err := consents().find(b.tx, where{}, that("consents.player_id IN ?", people))
+	for _, c := range given {
+		b.given[c.PlayerID] = append(b.given[c.PlayerID], c)
+	}
+	return err
+}
+
+// usesOf returns the purposes that a log with its involvements needs consent for.
+func usesOf(l *models.LoggedPlay) []models.Purpose {
+	uses := []models.Purpose{models.PurposeRecords}
+	for _, i := range l.Involvements {
+		if more := i.Uses(); len(more) > len(uses) {
+			uses = more
+		}
+	}
+	return uses
+}
+
+// mark makes the records of the head contacts that involvements are marked with.
+func (b *batch) mark() error {
+	for _, p := range b.plays {
+		for _, l := range p.Logs {
+			for i := range l.Involvements {
+				if err := b.tx.markedInvolvement(&l.Involvements[i]); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
 }
 
 // add notes what is wrong at a place of a play.
@@ -364,8 +422,15 @@ func (b *batch) check(n int) {
 		return
 	}
 	p.Match = m
-	if !b.players[a.PlayerID] {
+	player, known := b.players[a.PlayerID]
+	if !known {
 		b.add(n, "appearance.player_id", fmt.Errorf("there is no player %d", a.PlayerID))
+	}
+	b.add(n, "appearance", refusal(b.downs[a.PlayerID], player.Name, m))
+	consented := func(place string, wanted ...models.Purpose) {
+		if known {
+			b.add(n, place, b.rules.Consented(player, b.given[a.PlayerID], m.Date, b.tx.today(), wanted...))
+		}
 	}
 	if b.appears[pair{a.PlayerID, a.MatchID}] {
 		b.add(n, "appearance", fmt.Errorf("player %d is in the match against %s on %s already", a.PlayerID, m.Opponent, m.Date))
@@ -389,6 +454,7 @@ func (b *batch) check(n int) {
 	if t := p.Totals; t != nil {
 		t.MatchID, t.PlayerID = a.MatchID, a.PlayerID
 		b.add(n, "totals", t.Validate())
+		consented("totals", models.PurposeRecords)
 	}
 	loggers := map[int64]bool{}
 	for i := range p.Logs {
@@ -408,6 +474,7 @@ func (b *batch) check(n int) {
 		b.keys[l.Key] = true
 		b.add(n, place, l.Validate())
 		b.add(n, place, l.ValidateIn(m))
+		consented(place, usesOf(&p.Logs[i])...)
 		b.checkInvolvements(n, place, p, &p.Logs[i])
 	}
 }

@@ -27,6 +27,9 @@ func players() *kind[models.Player] {
 		holds: []hold{
 			{table: "memberships", column: "player_id", own: true},
 			{table: "spells", column: "player_id", own: true},
+			{table: "consents", column: "player_id", own: true},
+			{table: "guardians", column: "player_id", own: true},
+			{table: "retention_reviews", column: "player_id", own: true},
 			{name: "appearances", table: "appearances", column: "player_id"},
 			{name: "match events", table: "match_events", column: "player_id"},
 			{name: "substitutions", table: "match_events", column: "off_id"},
@@ -34,6 +37,8 @@ func players() *kind[models.Player] {
 			{name: "ratings", table: "ratings", column: "player_id"},
 			{name: "goals", table: "goals", column: "player_id"},
 			{name: "review notes", table: "review_notes", column: "player_id"},
+			{name: "head contacts", table: "head_contacts", column: "player_id"},
+			{name: "stand-downs", table: "stand_downs", column: "player_id"},
 			{name: "a user", table: "users", column: "player_id"},
 		},
 	}
@@ -75,5 +80,5 @@ func (tx *Tx) CreatePlayer(p *models.Player) error { return players().create(tx,
 // UpdatePlayer changes a player.
 func (tx *Tx) UpdatePlayer(p *models.Player) error { return players().update(tx, p) }
 
-// DeletePlayer deletes a player of whom nothing is recorded but memberships and availability, which go with him.
+// DeletePlayer deletes a player of whom nothing is recorded but memberships, availability, consents, guardians and reviews of how long he is kept, which go with him.
 func (tx *Tx) DeletePlayer(id, version int64) error { return players().remove(tx, id, version) }

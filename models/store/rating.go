@@ -67,6 +67,9 @@ func checkRating(tx *Tx, _, r *models.Rating) error {
 	if err := tx.rater(r, p); err != nil {
 		return err
 	}
+	if err := tx.Consented(r.PlayerID, r.Date, models.PurposeRecords); err != nil {
+		return err
+	}
 	if err := tx.skillExists("skill", r.Skill); err != nil {
 		return err
 	}

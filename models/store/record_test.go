@@ -77,6 +77,22 @@ func TestEveryRecordIsKeptAsItWasMade(t *testing.T) {
 		life(t, w, other, models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: "2025-10-01", Until: day("2025-10-31")},
 			func(r *models.Membership) *models.Record { return &r.Record }, func(r *models.Membership) { r.Until = nil },
 			(*store.Tx).CreateMembership, (*store.Tx).Membership, (*store.Tx).UpdateMembership, (*store.Tx).DeleteMembership)
+		life(t, w, other, models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeRecords, GivenBy: "Hanne Oakes", Relation: models.ByGuardian, On: "2025-09-01",
+			Until: day("2026-08-31"), WithdrawnOn: day("2026-03-01"), KeptAt: "Office,\nsecond drawer", RecordedBy: w.manager.UserID},
+			func(r *models.Consent) *models.Record { return &r.Record },
+			func(r *models.Consent) {
+				r.GivenBy, r.On, r.Until, r.WithdrawnOn, r.KeptAt = "Ole Oakes", "2025-09-02", nil, nil, ""
+			},
+			(*store.Tx).CreateConsent, (*store.Tx).Consent, (*store.Tx).UpdateConsent, (*store.Tx).DeleteConsent)
+		life(t, w, other, models.Guardian{PlayerID: w.bram.ID, Name: "Ole Oakes", Relation: "grandfather", Contact: "0123\nevenings"},
+			func(r *models.Guardian) *models.Record { return &r.Record }, func(r *models.Guardian) { r.Name, r.Relation, r.Contact = "O. Oakes", "uncle", "" },
+			(*store.Tx).CreateGuardian, (*store.Tx).Guardian, (*store.Tx).UpdateGuardian, (*store.Tx).DeleteGuardian)
+		life(t, w, other, models.MinutesLimit{Name: "A month", SquadID: &w.colts.ID, Days: 30, Minutes: 320.5, WarnAt: 0.75},
+			func(r *models.MinutesLimit) *models.Record { return &r.Record },
+			func(r *models.MinutesLimit) {
+				r.Name, r.SquadID, r.Days, r.Minutes, r.WarnAt = "The season", nil, 0, 2000, 1
+			},
+			(*store.Tx).CreateMinutesLimit, (*store.Tx).MinutesLimit, (*store.Tx).UpdateMinutesLimit, (*store.Tx).DeleteMinutesLimit)
 		life(t, w, other, models.Spell{PlayerID: w.bram.ID, Status: models.Unavailable, From: "2025-10-01", Until: day("2025-10-31")},
 			func(r *models.Spell) *models.Record { return &r.Record }, func(r *models.Spell) { r.Status, r.Until = models.Modified, nil },
 			(*store.Tx).CreateSpell, (*store.Tx).Spell, (*store.Tx).UpdateSpell, (*store.Tx).DeleteSpell)

@@ -11,6 +11,7 @@ func reviewNotes() *kind[models.ReviewNote] {
 		author:   func(n *models.ReviewNote) *int64 { return &n.AuthorID },
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
 		check:    checkReviewNote,
+		holds:    []hold{{name: "answers", table: "note_answers", column: "note_id"}},
 	}
 }
 
@@ -64,6 +65,18 @@ func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 	}
 	if _, err := tx.staff("author_id", n.AuthorID); err != nil {
 		return err
+	}
+	if err := tx.Consented(n.PlayerID, n.Date, models.PurposeRecords); err != nil {
+		return err
+	}
+	if old != nil && old.Shared && !n.Shared {
+		answers, err := tx.answered(n.ID)
+		if err != nil {
+			return err
+		}
+		if answers > 0 {
+			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so that they remain where everybody sees them", n.ID, answers)
+		}
 	}
 	if n.MatchID != nil {
 		if _, err := matches().known(tx, "match_id", *n.MatchID); err != nil {

@@ -20,6 +20,7 @@ func squads() *kind[models.Squad] {
 		holds: []hold{
 			{name: "matches", table: "matches", column: "squad_id"},
 			{name: "memberships", table: "memberships", column: "squad_id"},
+			{name: "limits of minutes", table: "minutes_limits", column: "squad_id"},
 		},
 	}
 }

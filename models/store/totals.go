@@ -52,6 +52,9 @@ func checkTotals(tx *Tx, old, t *models.MatchTotals) error {
 	if err := tx.appeared(t.PlayerID, m); err != nil {
 		return err
 	}
+	if err := tx.Consented(t.PlayerID, m.Date, models.PurposeRecords); err != nil {
+		return err
+	}
 	return matchTotals().only(tx, t.ID, "the player has totals of this match already: change those",
 		that("match_totals.match_id = ? AND match_totals.player_id = ?", t.MatchID, t.PlayerID))
 }

@@ -47,6 +47,9 @@ func checkTrainingObservation(tx *Tx, _, o *models.TrainingObservation) error {
 	if _, err := tx.staff("coach_id", o.CoachID); err != nil {
 		return err
 	}
+	if err := tx.Consented(o.PlayerID, o.Date, models.PurposeRecords); err != nil {
+		return err
+	}
 	if err := tx.skillExists("skill", o.Skill); err != nil {
 		return err
 	}

@@ -19,7 +19,11 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
 	case models.ReachSquads:
-		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs), memberOf(tx.who, "trends.player_id", "trends.season_id")))
+		shown, err := tx.shown("trends.player_id")
+		if err != nil {
+			return nil, err
+		}
+		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs), memberOf(tx.who, "trends.player_id", "trends.season_id")), shown)
 	case models.ReachOwn:
 		w = and(w, that("trends.player_id = ?", tx.who.PlayerID))
 	default:

@@ -36,6 +36,7 @@ type Tx struct {
 	owners  map[owner]int64
 	reads   map[sight]struct{} // what of players was read, where the transaction only reads
 	last    sight
+	rules   *models.Settings // what the academy has decided for itself, once read
 }
 
 // pair is a player in a match.

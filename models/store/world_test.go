@@ -24,6 +24,11 @@ type world struct {
 	totals                                models.MatchTotals // of tove
 	goal                                  models.Goal
 	note, secret                          models.ReviewNote // shared with bram, and for staff only
+	consent                               models.Consent    // to filming bram
+	contact                               models.HeadContact
+	down                                  models.StandDown // of tove, as the head contact is, for one day
+	limit                                 models.MinutesLimit
+	answer                                models.NoteAnswer // of bram to the note
 }
 
 func ptr[T any](v T) *T { return &v }
@@ -182,5 +187,31 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 			func() error { return tx.CreateReviewNote(&w.secret) },
 		)
 	})
+	write(t, s, w.manager, func(tx *store.Tx) error {
+		w.consent = models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeFilming, GivenBy: "Hanne Oakes", Relation: models.ByGuardian, On: "2024-09-01"}
+		w.contact = models.HeadContact{PlayerID: w.tove.ID, Date: w.match.Date, MatchID: &w.match.ID, StandDown: true}
+		w.limit = models.MinutesLimit{Name: "A week", Days: 7, Minutes: 140}
+		if err := all(
+			func() error { return tx.CreateConsent(&w.consent) },
+			func() error {
+				return tx.CreateGuardian(&models.Guardian{PlayerID: w.bram.ID, Name: "Hanne Oakes", Relation: "mother"})
+			},
+			func() error { return tx.CreateHeadContact(&w.contact) },
+			func() error { return tx.CreateMinutesLimit(&w.limit) },
+			func() error {
+				return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2030-01-01", Because: "Asked to be kept."})
+			},
+		); err != nil {
+			return err
+		}
+		downs, err := tx.StandDowns(models.StandDownFilter{PlayerID: w.tove.ID})
+		if err != nil {
+			return err
+		}
+		w.down, err = tx.LiftStandDown(downs[0].ID, "2025-10-05", "Dr Ina Fold")
+		return err
+	})
+	w.answer = models.NoteAnswer{NoteID: w.note.ID, Text: "Thanks. I felt it too."}
+	write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.AnswerNote(&w.answer) })
 	return w
 }

@@ -1,0 +1,26 @@
+package rest
+
+import (
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type guardiansWanted struct {
+	Page
+	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+}
+
+func guardians(s *Service) {
+	add(s, resource[models.Guardian, guardiansWanted]{
+		name: "guardian", many: "guardians", path: "/guardians", part: safety, order: "by player",
+		about: "A guardian answers for a player who is a minor. He has no account here. He stays with his player.",
+		list: func(tx *store.Tx, in *guardiansWanted) ([]models.Guardian, error) {
+			return tx.Guardians(models.GuardianFilter{PlayerID: in.Player})
+		},
+		get: (*store.Tx).Guardian, create: (*store.Tx).CreateGuardian, update: (*store.Tx).UpdateGuardian, remove: (*store.Tx).DeleteGuardian,
+		record: func(r *models.Guardian) *models.Record { return &r.Record },
+		example: models.Guardian{
+			Record: exampleRecord(6), PlayerID: examplePlayer, Name: "Morwenna Okell", Relation: "mother", Contact: "by telephone, evenings",
+		},
+	})
+}

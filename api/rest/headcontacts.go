@@ -1,0 +1,75 @@
+package rest
+
+import (
+	"net/http"
+	"reflect"
+	"strconv"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type headContactsWanted struct {
+	Page
+	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`
+	Open   bool  `query:"open" doc:"With true: only those of which the medical lead has not been told."`
+}
+
+// Told is whom somebody told of a head contact.
+type Told struct {
+	MedicalLead string `json:"medical_lead" minLength:"1" maxLength:"100" doc:"The name of the medical lead who was told"`
+}
+
+// askTag is the entity tag of a record that a head contact was marked in. That the medical lead was told leaves its version alone, but not what is answered.
+func askTag(version int64, ask string) string {
+	if ask == "" {
+		return versionTag(version)
+	}
+	return `"` + strconv.FormatInt(version, 10) + `-ask"`
+}
+
+func headContacts(s *Service) {
+	x := resource[models.HeadContact, headContactsWanted]{
+		name: "head contact", many: "head contacts", path: "/head-contacts", part: safety, order: "by date",
+		about: "A head contact is that a player took a blow to the head, or may have: that and no more, never a diagnosis or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: as long as nobody is recorded to have told the medical lead, the answer says in ask what is to be done. With stand_down it also keeps the player out of matches until a manager lifts that. It is never changed; a manager deletes one that was made by mistake.",
+		list: func(tx *store.Tx, in *headContactsWanted) ([]models.HeadContact, error) {
+			return tx.HeadContacts(models.HeadContactFilter{PlayerID: in.Player, MatchID: in.Match, OpenOnly: in.Open})
+		},
+		get: (*store.Tx).HeadContact,
+		create: func(tx *store.Tx, h *models.HeadContact) error {
+			h.MarkedBy, h.ToldAt = nil, nil // who asks, and now
+			return tx.CreateHeadContact(h)
+		},
+		remove: (*store.Tx).DeleteHeadContact,
+		record: func(r *models.HeadContact) *models.Record { return &r.Record },
+		fixed:  []string{"involvement_id", "match_event_id", "marked_by", "told_by", "told_at", "ask"},
+		example: models.HeadContact{
+			Record: exampleRecord(3), PlayerID: examplePlayer, Date: "2025-09-06", MatchID: some[int64](exampleMatch), Clock: &models.Clock{Half: 1, Second: 1390},
+			MarkedBy: some[int64](exampleUser), Ask: models.HeadContactAsk,
+		},
+	}
+	add(s, x)
+	told := x.example
+	told.Ask, told.MedicalLead, told.ToldBy, told.ToldAt = "", "Dr Ina Fold", some[int64](exampleUser), &told.CreatedAt
+	does(s, operation{
+		method: http.MethodPost, path: "/head-contacts/{id}/told", id: "tell-medical-lead", summary: "Record that the medical lead was told", part: safety,
+		about: "Says whom somebody told of a head contact, now. That is recorded once.",
+		takes: &content{media: jsonType, example: Told{"Dr Ina Fold"}}, gives: []content{{media: jsonType, example: told}},
+		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
+	}, func(r *request, in *one) (*reply, error) {
+		var sent Told
+		if err := s.read(r, s.schemaOf(reflect.TypeFor[Told]()), &sent); err != nil {
+			return nil, err
+		}
+		var found models.HeadContact
+		err := s.store.Write(r, r.who, func(tx *store.Tx) (err error) {
+			found, err = tx.TellMedicalLead(in.ID, sent.MedicalLead)
+			return inBody(err)
+		})
+		if err != nil {
+			return nil, err
+		}
+		return done(http.StatusOK, x.tagOf(&found), found)
+	})
+}

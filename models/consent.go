@@ -1,0 +1,210 @@
+package models
+
+import (
+	"fmt"
+	"strings"
+)
+
+// Purpose is what a consent is for.
+type Purpose string
+
+// The purposes.
+const (
+	PurposeRecords      Purpose = "records"
+	PurposeFilming      Purpose = "filming"
+	PurposeStaffDevices Purpose = "staff_devices"
+	PurposeSelection    Purpose = "selection"
+)
+
+// PurposeInfo describes a purpose of consent.
+type PurposeInfo struct {
+	Code   Purpose `json:"code"`
+	Label  string  `json:"label"`
+	For    string  `json:"for"`    // what is consented to
+	Blocks string  `json:"blocks"` // what cannot be done without it, where the academy's settings require it and the player is a minor
+	Else   string  `json:"else"`   // what can be done without it
+}
+
+// purposes are listed in the order in which an academy would ask for them.
+var purposes = [...]PurposeInfo{
+	{
+		Code: PurposeRecords, Label: "Records of play",
+		For:    "That the academy records how the player plays and trains, rates it, and works on it with him.",
+		Blocks: "Nothing is recorded of his play beyond the match and the minutes that he was in it: no log, involvement, match total, score or card in his name, rating, training observation, goal, check-in or review note.",
+		Else:   "record the appearance alone",
+	},
+	{
+		Code: PurposeFilming, Label: "Filming",
+		For:    "That the player is filmed in matches and training, and that moments of his are found in the film.",
+		Blocks: "No video file and no time in one is kept with his involvements.",
+		Else:   "leave out the video file and its times",
+	},
+	{
+		// A log cannot tell on whose machine the film was, and video never leaves the machine of whoever reads it. So this blocks what filming
+		// blocks, wherever the academy requires it; filming alone does not imply it, because an academy may film and log on machines of its own only.
+		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
+		For:    "That film with the player is kept and looked at on a member of staff's own computer or telephone.",
+		Blocks: "The same as filming: no video file and no time in one is kept with his involvements. It is asked for beside filming, not instead of it.",
+		Else:   "leave out the video file and its times",
+	},
+	{
+		Code: PurposeSelection, Label: "Selection",
+		For:    "That selectors see the player's record, and that a selection meeting considers him.",
+		Blocks: "Selectors do not see him, and he cannot be a candidate in the record of a meeting.",
+		Else:   "leave him out of the meeting",
+	},
+}
+
+// ConsentPurposes returns what consent may be given for, and what its absence blocks.
+func ConsentPurposes() []PurposeInfo { return append([]PurposeInfo(nil), purposes[:]...) }
+
+func purposeOf(code Purpose) (PurposeInfo, bool) {
+	for _, p := range purposes {
+		if p.Code == code {
+			return p, true
+		}
+	}
+	return PurposeInfo{}, false
+}
+
+func allPurposes() []Purpose {
+	var all []Purpose
+	for _, p := range purposes {
+		all = append(all, p.Code)
+	}
+	return all
+}
+
+// Relation says who gives a consent.
+type Relation string
+
+// The relations. A minor's consent is given by a guardian, an adult's by himself.
+const (
+	ByGuardian Relation = "guardian"
+	BySelf     Relation = "self"
+)
+
+// Consent is that somebody agreed to one purpose for one player, from a day on.
+type Consent struct {
+	Record
+	PlayerID    int64    `json:"player_id"`
+	Purpose     Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
+	GivenBy     string   `json:"given_by"`                                 // the name of who gave it, 1 to 100 characters
+	Relation    Relation `json:"relation"`                                 // guardian for a minor, self for an adult
+	On          Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds
+	Until       *Date    `json:"until,omitempty" gorm:"column:until_date"` // the last day; absent: until it is withdrawn
+	WithdrawnOn *Date    `json:"withdrawn_on,omitempty"`                   // from this day on nothing new is recorded under it
+	KeptAt      string   `json:"kept_at,omitempty"`                        // where the signed paper is kept, at most 200 characters
+	RecordedBy  int64    `json:"recorded_by"`                              // the user who recorded it
+}
+
+// Validate checks the consent's own fields.
+func (c Consent) Validate() error {
+	var f findings
+	f.ref("player_id", c.PlayerID)
+	oneOf(&f, "purpose", c.Purpose, allPurposes()...)
+	f.name("given_by", c.GivenBy, 1, 100)
+	oneOf(&f, "relation", c.Relation, ByGuardian, BySelf)
+	on := f.date("on", c.On)
+	if f.dateIfAny("until", c.Until) && on && *c.Until < c.On {
+		f.add("until", "%s is before it begins, on %s", *c.Until, c.On)
+	}
+	if f.dateIfAny("withdrawn_on", c.WithdrawnOn) && on && *c.WithdrawnOn < c.On {
+		f.add("withdrawn_on", "%s is before it was given, on %s", *c.WithdrawnOn, c.On)
+	}
+	f.text("kept_at", c.KeptAt, 0, 200)
+	return f.err("consent")
+}
+
+// ValidateFor checks that the right person gave it: a guardian for a minor, an adult for himself.
+func (c Consent) ValidateFor(p Player) error {
+	var f findings
+	switch minor := p.MinorOn(c.On); {
+	case minor && c.Relation == BySelf:
+		f.add("relation", "%s: a guardian consents for a minor; write guardian with the guardian's name, or correct the birth date", p.ageInWords(c.On))
+	case !minor && c.Relation == ByGuardian:
+		f.add("relation", "%s: an adult consents for himself; write self with his own name, or correct the birth date", p.ageInWords(c.On))
+	}
+	return f.err("consent")
+}
+
+// holds says whether the consent allows something dated on a day to be recorded or shown today. A withdrawn consent allows nothing new,
+// also not of days on which it held; what was recorded before stays until it is erased.
+func (c *Consent) holds(on, today Date) bool {
+	return c.On <= on && (c.Until == nil || on <= *c.Until) && (c.WithdrawnOn == nil || *c.WithdrawnOn > on && *c.WithdrawnOn > today)
+}
+
+// Missing returns those of some purposes that the academy requires for a player on a day and for which no consent holds: none for an
+// adult. It is the one place where this is decided.
+func (s Settings) Missing(p Player, consents []Consent, on, today Date, wanted ...Purpose) []Purpose {
+	if !p.MinorOn(on) {
+		return nil
+	}
+	var missing []Purpose
+	for _, w := range wanted {
+		if !s.Require(w) {
+			continue
+		}
+		given := false
+		for i := range consents {
+			c := &consents[i]
+			given = given || c.PlayerID == p.ID && c.Purpose == w && c.Relation == ByGuardian && c.holds(on, today)
+		}
+		if !given {
+			missing = append(missing, w)
+		}
+	}
+	return missing
+}
+
+// Consented refuses, as a Conflict, what needs a consent that is missing (see Missing). The error names the player, the purpose, the
+// day and what would be right.
+func (s Settings) Consented(p Player, consents []Consent, on, today Date, wanted ...Purpose) error {
+	missing := s.Missing(p, consents, on, today, wanted...)
+	if len(missing) == 0 {
+		return nil
+	}
+	var codes, instead []string
+	for _, m := range missing {
+		info, _ := purposeOf(m)
+		codes = append(codes, string(m))
+		if len(instead) == 0 || instead[len(instead)-1] != info.Else {
+			instead = append(instead, info.Else)
+		}
+	}
+	withdrawn := ""
+	for i := range consents {
+		if c := &consents[i]; c.PlayerID == p.ID && c.Purpose == missing[0] && c.WithdrawnOn != nil {
+			withdrawn = fmt.Sprintf(" (one was withdrawn on %s)", *c.WithdrawnOn)
+		}
+	}
+	return Errorf(Conflict, "%s, and no guardian's consent to %s holds on that day%s: record the consent, or %s",
+		p.ageInWords(on), strings.Join(codes, " and "), withdrawn, strings.Join(instead, " and "))
+}
+
+// Uses returns the purposes that an involvement needs consent for.
+func (i Involvement) Uses() []Purpose {
+	if i.VideoFile == "" && i.VideoFrom == nil && i.VideoTo == nil {
+		return []Purpose{PurposeRecords}
+	}
+	return []Purpose{PurposeRecords, PurposeFilming, PurposeStaffDevices}
+}
+
+// Guardian is who answers for a minor. A guardian has no account: staff reach him by what he left.
+type Guardian struct {
+	Record
+	PlayerID int64  `json:"player_id"`
+	Name     string `json:"name"`              // 1 to 100 characters
+	Relation string `json:"relation"`          // in words, such as "mother", 1 to 60 characters
+	Contact  string `json:"contact,omitempty"` // how to reach him, at most 200 characters
+}
+
+// Validate checks the guardian's own fields.
+func (g Guardian) Validate() error {
+	var f findings
+	f.ref("player_id", g.PlayerID)
+	f.name("name", g.Name, 1, 100)
+	f.name("relation", g.Relation, 1, 60)
+	f.text("contact", g.Contact, 0, 200)
+	return f.err("guardian")
+}

@@ -1,0 +1,139 @@
+package models
+
+import (
+	"fmt"
+	"time"
+)
+
+// HeadContact is that a player took a blow to the head, or may have: that and no more. What it did to him is a medical matter and is
+// never recorded here. It stays once it was marked, whatever becomes of the mark.
+type HeadContact struct {
+	Record
+	PlayerID      int64      `json:"player_id"`
+	Date          Date       `json:"date"` // the match's, where there is one
+	MatchID       *int64     `json:"match_id,omitempty"`
+	Clock         *Clock     `json:"clock,omitempty" gorm:"serializer:json"` // when in the match
+	InvolvementID *int64     `json:"involvement_id,omitempty"`               // the involvement in a log that was marked
+	MatchEventID  *int64     `json:"match_event_id,omitempty"`               // the event of the match that was marked
+	MarkedBy      *int64     `json:"marked_by,omitempty"`                    // the user who marked it; absent for the console
+	MedicalLead   string     `json:"medical_lead,omitempty"`                 // the name of the medical lead who was told
+	ToldBy        *int64     `json:"told_by,omitempty"`                      // the user who told, or recorded that it was told
+	ToldAt        *time.Time `json:"told_at,omitempty"`                      // when the medical lead was told
+	StandDown     bool       `json:"stand_down,omitempty" gorm:"-"`          // sent with a new one: stands the player down as well; no answer has it
+	Ask           string     `json:"ask,omitempty" gorm:"-"`                 // what is to be done now; absent once the medical lead has been told
+}
+
+// HeadContactAsk is what whoever marked a head contact is asked for until the medical lead was told.
+const HeadContactAsk = "Recognise and remove: the player goes off now and neither plays nor trains again today. Tell the medical lead now, and record whom you told. " +
+	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; no figure and no page here does."
+
+// Open says whether nobody is recorded to have told the medical lead.
+func (h HeadContact) Open() bool { return h.ToldAt == nil }
+
+// Validate checks the head contact's own fields.
+func (h HeadContact) Validate() error {
+	var f findings
+	f.ref("player_id", h.PlayerID)
+	f.date("date", h.Date)
+	f.refIfAny("match_id", h.MatchID)
+	if h.Clock != nil {
+		f.clock("clock", *h.Clock)
+		if h.MatchID == nil {
+			f.add("clock", "is a match's; name the match, or leave it out")
+		}
+	}
+	f.name("medical_lead", h.MedicalLead, 0, 100)
+	switch {
+	case h.ToldAt != nil && h.MedicalLead == "":
+		f.add("medical_lead", "is missing; name the medical lead who was told")
+	case h.ToldAt == nil && h.MedicalLead != "":
+		f.add("told_at", "is missing; say when the medical lead was told")
+	}
+	return f.err("head contact")
+}
+
+// ValidateIn checks a head contact against its match.
+func (h HeadContact) ValidateIn(m Match) error {
+	var f findings
+	if h.Date != m.Date {
+		f.add("date", "%s is not the day of the match, %s", h.Date, m.Date)
+	}
+	if h.Clock != nil {
+		f.clockIn("clock", *h.Clock, &m)
+	}
+	return f.err("head contact")
+}
+
+// StandDown keeps a player out of matches, from a day until a manager records which practitioner cleared him.
+type StandDown struct {
+	Record
+	PlayerID      int64  `json:"player_id"`
+	From          Date   `json:"from" gorm:"column:from_date"`
+	HeadContactID *int64 `json:"head_contact_id,omitempty"` // the head contact that it follows
+	SetBy         int64  `json:"set_by"`                    // the user who set it
+	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day on which he may play again
+	ClearedBy     string `json:"cleared_by,omitempty"`      // the name of the licensed practitioner who cleared him
+	LiftedBy      *int64 `json:"lifted_by,omitempty"`       // the user who recorded that; absent for the console
+}
+
+// Validate checks the stand-down's own fields.
+func (s StandDown) Validate() error {
+	var f findings
+	f.ref("player_id", s.PlayerID)
+	from := f.date("from", s.From)
+	f.refIfAny("head_contact_id", s.HeadContactID)
+	if f.dateIfAny("lifted_on", s.LiftedOn) && from && *s.LiftedOn < s.From {
+		f.add("lifted_on", "%s is before it began, on %s", *s.LiftedOn, s.From)
+	}
+	f.name("cleared_by", s.ClearedBy, 0, 100)
+	switch {
+	case s.LiftedOn != nil && s.ClearedBy == "":
+		f.add("cleared_by", "is missing; name the licensed practitioner who cleared the player under the union's return-to-play protocol")
+	case s.LiftedOn == nil && s.ClearedBy != "":
+		f.add("lifted_on", "is missing; say from which day he may play again")
+	}
+	return f.err("stand-down")
+}
+
+// Open says whether it holds on a day.
+func (s StandDown) Open(day Date) bool {
+	return s.From <= day && (s.LiftedOn == nil || day < *s.LiftedOn)
+}
+
+// Blocks says whether it keeps the player out of a match. The match in which the head contact of the stand-down happened, of which
+// contactIn is the id, is not blocked: what he played until then is recorded.
+func (s StandDown) Blocks(m Match, contactIn *int64) bool {
+	return s.Open(m.Date) && (contactIn == nil || *contactIn != m.ID)
+}
+
+// Refusal is the error for an appearance that is blocked.
+func (s StandDown) Refusal(name string, m Match) error {
+	until := "and has not been cleared"
+	if s.LiftedOn != nil {
+		until = fmt.Sprintf("until %s", *s.LiftedOn)
+	}
+	return Errorf(Conflict, "%s is stood down from %s %s, and cannot appear in the match against %s on %s. The union's return-to-play protocol and a licensed practitioner decide; "+
+		"a manager lifts it by recording the name of the practitioner who cleared him", name, s.From, until, m.Opponent, m.Date)
+}
+
+// NoteAnswer is what the player or one of the staff answers to a review note that is shared. It is never a private channel: all staff who
+// reach the note see all answers, and nobody changes or deletes one.
+type NoteAnswer struct {
+	Record
+	NoteID   int64      `json:"note_id"`           // the review note, by its id
+	AuthorID int64      `json:"author_id"`         // a user: the player, or one of the staff
+	Text     string     `json:"text"`              // 1 to 2,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	SeenBy   *int64     `json:"seen_by,omitempty"` // the second member of staff, beside the note's author and the answer's, who has seen it
+	SeenAt   *time.Time `json:"seen_at,omitempty"` // when he had
+}
+
+// Validate checks the answer's own fields.
+func (a NoteAnswer) Validate() error {
+	var f findings
+	f.ref("note_id", a.NoteID)
+	f.text("text", a.Text, 1, 2000)
+	return f.err("answer")
+}
+
+// LeastReaders is how many of the staff must be able to read the answers to a minor's note.
+const LeastReaders = 2

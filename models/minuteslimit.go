@@ -1,0 +1,142 @@
+package models
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+)
+
+// MinutesLimit is a limit on how much somebody plays, over all of his teams, that the academy has entered: its governing body's, or
+// one of its own. None is built in.
+type MinutesLimit struct {
+	Record
+	Name    string  `json:"name"`               // 1 to 100 characters, unique in the academy
+	SquadID *int64  `json:"squad_id,omitempty"` // for whom: the members of a squad; absent: everybody
+	Days    int     `json:"days"`               // the length of the rolling window, 1 to 365; 0: the season
+	Minutes float64 `json:"minutes"`            // how many at most in a window, above 0
+	WarnAt  float64 `json:"warn_at"`            // the share of them from which there is a warning, 0.5 to 1; 0.8 where it is left out
+}
+
+// warnAt is the share from which a limit warns where none was given.
+const warnAt = 0.8
+
+// Complete fills in what may be left out.
+func (l *MinutesLimit) Complete() {
+	if l.WarnAt == 0 {
+		l.WarnAt = warnAt
+	}
+}
+
+// Validate checks the limit's own fields.
+func (l MinutesLimit) Validate() error {
+	var f findings
+	f.name("name", l.Name, 1, 100)
+	f.refIfAny("squad_id", l.SquadID)
+	if l.Days < 0 || l.Days > 365 {
+		f.add("days", "%d is not allowed; write 1 to 365 days, or 0 for the season", l.Days)
+	}
+	if f.finite("minutes", l.Minutes) && (l.Minutes <= 0 || l.Minutes > 50_000) {
+		f.add("minutes", "%s is not allowed; write more than 0 and at most 50000 minutes", number(l.Minutes))
+	}
+	if f.finite("warn_at", l.WarnAt) && (l.WarnAt < 0.5 || l.WarnAt > 1) {
+		f.add("warn_at", "%s is not allowed; write 0.5 to 1, such as 0.8 to be warned at 80 %%", number(l.WarnAt))
+	}
+	return f.err("limit of minutes")
+}
+
+// Played is one appearance of a player, for whichever team.
+type Played struct {
+	MatchID int64
+	Date    Date
+	Minutes float64
+}
+
+// LoadWarning says how near a limit somebody is.
+type LoadWarning string
+
+// The warnings.
+const (
+	LoadWithin LoadWarning = "within"
+	LoadNear   LoadWarning = "near"
+	LoadOver   LoadWarning = "over"
+)
+
+// Load is how much of a limit somebody has played.
+type Load struct {
+	LimitID int64       `json:"limit_id"`       // the limit, by its id
+	Name    string      `json:"name"`           // the limit's
+	Days    int         `json:"days"`           // the length of its window; 0: the season
+	Limit   float64     `json:"limit"`          // its minutes
+	Now     float64     `json:"now"`            // minutes in the window that ends on the day asked about
+	Most    float64     `json:"most"`           // minutes in the fullest window of the season that ends on or before that day
+	From    *Date       `json:"from,omitempty"` // the fullest window's first day; absent where nothing was played
+	To      *Date       `json:"to,omitempty"`   // its last day
+	Warning LoadWarning `json:"warning"`        // how near the fullest window comes: within, near, from the share at which the limit warns, or over
+	Words   string      `json:"words"`          // the same in words
+}
+
+// Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over all of his
+// appearances, of which it takes those on or before the day. The fullest window is looked for among those that end within the season; a
+// window may begin before it.
+func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
+	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
+	sorted := slices.Clone(played)
+	slices.SortStableFunc(sorted, func(a, b Played) int { return cmp.Compare(a.Date, b.Date) })
+	begins := func(end Date) Date {
+		if l.Days == 0 {
+			return season.Starts
+		}
+		return end.AddDays(1 - l.Days)
+	}
+	until := min(day, season.Ends)
+	sum, first := 0.0, 0
+	for i, p := range sorted {
+		if p.Date > until {
+			break
+		}
+		sum += p.Minutes
+		for first <= i && sorted[first].Date < begins(p.Date) {
+			sum -= sorted[first].Minutes
+			first++
+		}
+		if p.Date >= season.Starts && sum > out.Most {
+			from, to := begins(p.Date), p.Date
+			out.Most, out.From, out.To = sum, &from, &to
+		}
+	}
+	for _, p := range sorted {
+		if p.Date <= until && p.Date >= begins(day) {
+			out.Now += p.Minutes
+		}
+	}
+	window := fmt.Sprintf("%d days", l.Days)
+	if l.Days == 1 {
+		window = "1 day"
+	}
+	if l.Days == 0 {
+		window = "the season"
+	}
+	const rounding = 1e-9
+	switch {
+	case out.Most > l.Minutes+rounding:
+		out.Warning = LoadOver
+		out.Words = fmt.Sprintf("over %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window, *out.To, number(l.Minutes))
+	case out.Most >= l.WarnAt*l.Minutes-rounding:
+		out.Warning = LoadNear
+		out.Words = fmt.Sprintf("near %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window, *out.To, number(l.Minutes))
+	default:
+		out.Words = fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(out.Most)), window, number(l.Minutes))
+	}
+	return out
+}
+
+func round1(v float64) float64 { return float64(int64(v*10+0.5)) / 10 }
+
+// Safety is what must be known of a player before anything else: what is open of his head contacts and stand-downs, what consent is
+// missing, and which limits of minutes are near or passed. What somebody may not read is left out.
+type Safety struct {
+	HeadContacts []HeadContact // of which the medical lead has not been told
+	StandDowns   []StandDown   // that hold
+	Missing      []Purpose     // consents that the academy requires and that are not on file
+	Loads        []Load        // near or over
+}

@@ -1,0 +1,97 @@
+package models
+
+import (
+	"fmt"
+	"slices"
+)
+
+// Majority is the age in years from which a person consents for himself.
+const Majority = 18
+
+// Settings are what an academy decides for itself about people's records. An academy that has decided nothing has DefaultSettings.
+type Settings struct {
+	Record
+	// RetentionMonths is how long after somebody has left his record is flagged for review, 0 to 240 months; 0: never.
+	RetentionMonths int `json:"retention_months"`
+	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence blocks.
+	Requires []Purpose `json:"requires" gorm:"serializer:json"`
+}
+
+// DefaultSettings are those of an academy that has decided nothing.
+func DefaultSettings() Settings {
+	return Settings{RetentionMonths: 24, Requires: []Purpose{PurposeFilming}}
+}
+
+// Validate checks the settings' own fields.
+func (s Settings) Validate() error {
+	var f findings
+	f.whole("retention_months", s.RetentionMonths, 0, 240)
+	for i, p := range s.Requires {
+		if _, known := purposeOf(p); !known {
+			oneOf(&f, at("requires", i), p, allPurposes()...)
+		}
+	}
+	unique(&f, "requires", s.Requires)
+	return f.err("academy's settings")
+}
+
+// Require says whether consent for a purpose must be on file.
+func (s Settings) Require(p Purpose) bool { return slices.Contains(s.Requires, p) }
+
+// Flags says whether the record of somebody who left on a day is to be reviewed: more than the academy's months have gone by, and no
+// review has said to keep it until a later day.
+func (s Settings) Flags(left Date, keepUntil *Date, today Date) bool {
+	if s.RetentionMonths == 0 || keepUntil != nil && today <= *keepUntil {
+		return false
+	}
+	from, ok := s.flaggedFrom(left)
+	return ok && today > from
+}
+
+// flaggedFrom is the last day on which a record is kept without a question.
+func (s Settings) flaggedFrom(left Date) (Date, bool) {
+	t, err := left.Time()
+	if err != nil {
+		return "", false
+	}
+	return DateOf(t.AddDate(0, s.RetentionMonths, 0)), true
+}
+
+// RetentionReview says that the record of somebody who left was looked at and is kept until a day, and why.
+type RetentionReview struct {
+	Record
+	PlayerID   int64  `json:"player_id"`
+	KeepUntil  Date   `json:"keep_until"`            // he is flagged again after this day
+	Because    string `json:"because"`               // 1 to 500 characters
+	ReviewerID *int64 `json:"reviewer_id,omitempty"` // the user who reviewed it; absent for the console
+}
+
+// Validate checks the review's own fields.
+func (r RetentionReview) Validate() error {
+	var f findings
+	f.ref("player_id", r.PlayerID)
+	f.date("keep_until", r.KeepUntil)
+	f.text("because", r.Because, 1, 500)
+	return f.err("retention review")
+}
+
+// Departed is somebody who left and whose record is to be reviewed: kept until a day, for a reason, or erased.
+type Departed struct {
+	PlayerID int64  `json:"player_id"`
+	Name     string `json:"name"`
+	LeftOn   Date   `json:"left_on"`              // the last day of his last membership, or the day his record was made where he never had one
+	Kept     *Date  `json:"kept_until,omitempty"` // until when the last review kept it
+	Because  string `json:"because,omitempty"`    // why the last review kept it
+	Why      string `json:"why"`                  // why it is flagged, in words
+}
+
+// DepartedOf words a flagged record.
+func (s Settings) DepartedOf(p Player, left Date, last *RetentionReview) Departed {
+	d := Departed{PlayerID: p.ID, Name: p.Name, LeftOn: left}
+	d.Why = fmt.Sprintf("%s left on %s, more than the %d months ago after which the academy reviews a record: keep it until a day and say why, or have it erased", p.Name, left, s.RetentionMonths)
+	if last != nil {
+		d.Kept, d.Because = &last.KeepUntil, last.Because
+		d.Why = fmt.Sprintf("%s left on %s, and the last review kept the record until %s: keep it longer and say why, or have it erased", p.Name, left, last.KeepUntil)
+	}
+	return d
+}

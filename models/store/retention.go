@@ -1,0 +1,139 @@
+package store
+
+import (
+	"slices"
+
+	"throughline/models"
+)
+
+func retentionReviews() *kind[models.RetentionReview] {
+	return &kind[models.RetentionReview]{
+		name: "retention review", table: "retention_reviews", area: models.AreaRequests, order: "retention_reviews.player_id, retention_reviews.id",
+		record:   func(r *models.RetentionReview) *models.Record { return &r.Record },
+		validate: (*models.RetentionReview).Validate,
+		player:   about(func(r *models.RetentionReview) int64 { return r.PlayerID }),
+		within:   ofPerson("retention_reviews"),
+		check: func(tx *Tx, _, r *models.RetentionReview) error {
+			if _, err := players().known(tx, "player_id", r.PlayerID); err != nil {
+				return err
+			}
+			if r.KeepUntil <= tx.today() {
+				return wrong("keep_until", "%s is not after today, %s", r.KeepUntil, tx.today())
+			}
+			return nil
+		},
+	}
+}
+
+// RetentionReviews returns the reviews of a player's record, or of all for player 0, by player.
+func (tx *Tx) RetentionReviews(player int64) ([]models.RetentionReview, error) {
+	return retentionReviews().list(tx, is("retention_reviews.player_id", player))
+}
+
+// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that day.
+func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
+	r.ReviewerID = tx.byWho()
+	return retentionReviews().create(tx, r)
+}
+
+// Retention returns those who left longer ago than the academy keeps a record without a question, by the day on which they left, and whom no review keeps: a
+// player without a membership now or later, whose last one ended, with its season or before, so long ago. It is for whoever may write data requests.
+func (tx *Tx) Retention() ([]models.Departed, error) {
+	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
+		return nil, models.Errorf(models.Forbidden, "a %s may not review whose record is kept", tx.who.Role)
+	}
+	rules, err := tx.settled()
+	flagged := []models.Departed{}
+	if err != nil || rules.RetentionMonths == 0 {
+		return flagged, err
+	}
+	type last struct {
+		PlayerID int64
+		Until    models.Date
+	}
+	ends, err := rows[last](tx, "read when memberships ended", `SELECT m.player_id, max(COALESCE(m.until_date, s.ends)) AS until FROM memberships AS m
+		JOIN seasons AS s ON s.academy_id = m.academy_id AND s.id = m.season_id
+		WHERE m.academy_id = ? AND m.deleted_at IS NULL GROUP BY m.player_id`, tx.who.AcademyID)
+	if err != nil {
+		return nil, err
+	}
+	left := map[int64]models.Date{}
+	for _, e := range ends {
+		left[e.PlayerID] = e.Until
+	}
+	reviews, err := retentionReviews().find(tx, where{})
+	if err != nil {
+		return nil, err
+	}
+	reviewed := map[int64]*models.RetentionReview{}
+	for i := range reviews {
+		reviewed[reviews[i].PlayerID] = &reviews[i] // the last one counts
+	}
+	all, err := players().find(tx, where{})
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range all {
+		day, member := left[p.ID]
+		if !member {
+			day = models.DateOf(p.CreatedAt)
+		}
+		var until *models.Date
+		if r := reviewed[p.ID]; r != nil {
+			until = &r.KeepUntil
+		}
+		if rules.Flags(day, until, tx.today()) {
+			flagged = append(flagged, rules.DepartedOf(p, day, reviewed[p.ID]))
+		}
+	}
+	slices.SortStableFunc(flagged, func(a, b models.Departed) int {
+		switch {
+		case a.LeftOn < b.LeftOn:
+			return -1
+		case a.LeftOn > b.LeftOn:
+			return 1
+		}
+		return int(a.PlayerID - b.PlayerID)
+	})
+	return flagged, nil
+}
+
+// Safety returns what must be known of a player before anything else, as far as who is asking may read it, on a day: open head contacts, stand-downs that hold,
+// consents that are missing, and limits of minutes in a season that are near or passed.
+func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, error) {
+	var s models.Safety
+	p, err := tx.Player(player)
+	if err != nil {
+		return s, err
+	}
+	if s.HeadContacts, err = tx.HeadContacts(models.HeadContactFilter{PlayerID: player, OpenOnly: true}); err != nil {
+		return s, err
+	}
+	downs, err := tx.StandDowns(models.StandDownFilter{PlayerID: player})
+	if err != nil {
+		return s, err
+	}
+	for _, d := range downs {
+		if d.LiftedOn == nil || d.Open(day) {
+			s.StandDowns = append(s.StandDowns, d)
+		}
+	}
+	if tx.who.Reach(models.Read, models.AreaConsents) != models.ReachNone {
+		rules, err := tx.settled()
+		if err != nil {
+			return s, err
+		}
+		given, err := tx.Consents(models.ConsentFilter{PlayerID: player})
+		if err != nil {
+			return s, err
+		}
+		s.Missing = rules.Missing(p, given, day, day, rules.Requires...)
+	}
+	loads, err := tx.Loads(season, day, []int64{player})
+	for _, l := range loads[player] {
+		if l.Warning != models.LoadWithin {
+			s.Loads = append(s.Loads, l)
+		}
+	}
+	return s, err
+}

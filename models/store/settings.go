@@ -1,0 +1,65 @@
+package store
+
+import (
+	"throughline/models"
+)
+
+func settings() *kind[models.Settings] {
+	return &kind[models.Settings]{
+		name: "academy's settings", table: "academy_settings", area: models.AreaSetup, order: "academy_settings.id",
+		record:   func(s *models.Settings) *models.Record { return &s.Record },
+		validate: (*models.Settings).Validate,
+		within:   everyone,
+		check: func(tx *Tx, _, s *models.Settings) error {
+			return settings().only(tx, s.ID, "the academy has settings already: read them again, then change those")
+		},
+		wrote: func(tx *Tx, _, _ *models.Settings) error {
+			tx.rules = nil
+			return nil
+		},
+	}
+}
+
+// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided nothing. Anybody may
+// read it.
+func (tx *Tx) Settings() (models.Settings, error) {
+	s, decided, err := first(settings().find(tx, where{}))
+	if err != nil || decided {
+		return s, err
+	}
+	return models.DefaultSettings(), nil
+}
+
+// SaveSettings replaces what the academy has decided for itself. The version is that which was read, 0 for the defaults.
+func (tx *Tx) SaveSettings(s *models.Settings) error {
+	if err := settings().mayChange(tx); err != nil {
+		return err
+	}
+	now, err := tx.Settings()
+	if err != nil {
+		return err
+	}
+	if now.Version != s.Version {
+		return settings().stale(now.ID)
+	}
+	if now.Version == 0 {
+		return settings().create(tx, s)
+	}
+	s.ID = now.ID
+	return settings().update(tx, s)
+}
+
+// settled returns the settings, read once in a transaction.
+func (tx *Tx) settled() (models.Settings, error) {
+	if tx.rules != nil {
+		return *tx.rules, nil
+	}
+	s, err := tx.Settings()
+	if err == nil {
+		tx.rules = &s
+	}
+	return s, err
+}
+
+// today is the day of the transaction.
+func (tx *Tx) today() models.Date { return models.DateOf(tx.now) }
