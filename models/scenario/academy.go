@@ -23,26 +23,33 @@ const Seed uint64 = 20
 // appearances, logs and involvements are numbered across them, included), and refer to one another by these; Load exchanges
 // them for a database's. Every record passes its Validate, and where it has one its ValidateIn.
 type Academy struct {
-	Name        string                       `json:"name"`
-	Today       models.Date                  `json:"today"` // the day on which the scenario stands: nothing in it is later, except what is planned
-	Season      models.Season                `json:"season"`
-	Squads      []models.Squad               `json:"squads"`
-	Players     []models.Player              `json:"players"`
-	Memberships []models.Membership          `json:"memberships"`
-	Users       []models.User                `json:"users"`
-	Staff       []models.SquadStaff          `json:"staff"`
-	Spells      []models.Spell               `json:"spells"`
-	Matches     []models.Match               `json:"matches"` // by date
-	Events      []models.MatchEvent          `json:"events"`
-	TeamTotals  []models.TeamTotals          `json:"team_totals"`
-	Plays       []models.Play                `json:"plays"` // every appearance with its logs and totals
-	Ratings     []models.Rating              `json:"ratings"`
-	Goals       []models.Goal                `json:"goals"`
-	CheckIns    []models.CheckIn             `json:"check_ins"`
-	Notes       []models.ReviewNote          `json:"notes"`
-	Training    []models.TrainingObservation `json:"training"`
-	Cast        Cast                         `json:"cast"`
-	Truth       Truth                        `json:"truth"`
+	Name         string                       `json:"name"`
+	Today        models.Date                  `json:"today"` // the day on which the scenario stands: nothing in it is later, except what is planned
+	Season       models.Season                `json:"season"`
+	Squads       []models.Squad               `json:"squads"`
+	Players      []models.Player              `json:"players"`
+	Memberships  []models.Membership          `json:"memberships"`
+	Users        []models.User                `json:"users"`
+	Staff        []models.SquadStaff          `json:"staff"`
+	Spells       []models.Spell               `json:"spells"`
+	Matches      []models.Match               `json:"matches"` // by date
+	Events       []models.MatchEvent          `json:"events"`
+	TeamTotals   []models.TeamTotals          `json:"team_totals"`
+	Plays        []models.Play                `json:"plays"` // every appearance with its logs and totals
+	Ratings      []models.Rating              `json:"ratings"`
+	Goals        []models.Goal                `json:"goals"`
+	CheckIns     []models.CheckIn             `json:"check_ins"`
+	Notes        []models.ReviewNote          `json:"notes"`
+	Training     []models.TrainingObservation `json:"training"`
+	Settings     models.Settings              `json:"settings"`
+	Consents     []models.Consent             `json:"consents"`
+	Guardians    []models.Guardian            `json:"guardians"`
+	Limits       []models.MinutesLimit        `json:"minutes_limits"`
+	HeadContacts []models.HeadContact         `json:"head_contacts"`
+	StandDowns   []models.StandDown           `json:"stand_downs"`
+	Answers      []models.NoteAnswer          `json:"note_answers"` // when one was seen is when it is loaded
+	Cast         Cast                         `json:"cast"`
+	Truth        Truth                        `json:"truth"`
 }
 
 // Simulate invents the academy and plays its season. The same seed gives the same academy to the byte (on processors that round
@@ -72,6 +79,7 @@ func Simulate(seed uint64) *Academy {
 	s.goals()
 	s.notes()
 	s.training()
+	s.safeguards()
 	return s.Academy
 }
 

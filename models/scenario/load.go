@@ -27,7 +27,8 @@ const playsAtOnce = 150
 // password hash. Progress, which may be nil, is told how many of all records are written. If the academy is in the database
 // already, Load changes nothing and says where it is.
 //
-// That players have read the notes shared with them is recorded in their own name, after the rest is committed.
+// That players have read the notes shared with them, and that staff have seen answers, is recorded in their own names, after the rest is
+// committed.
 func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User) string, progress func(done, total int)) (Loaded, error) {
 	academy, err := academyNamed(ctx, s, a.Name)
 	if err != nil {
@@ -42,7 +43,9 @@ func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User
 	if err == nil && !there {
 		l := &loader{Academy: a, ids: map[string]map[int64]int64{}, hash: hash, progress: progress}
 		if err = s.Write(ctx, models.Console(academy.ID), l.write); err == nil {
-			err = l.markRead(ctx, s, academy.ID)
+			if err = l.markRead(ctx, s, academy.ID); err == nil {
+				err = l.markSeen(ctx, s, academy.ID)
+			}
 		}
 	}
 	if err != nil {
@@ -164,8 +167,9 @@ func each[T any](l *loader, list string, all []T, record func(*T) *models.Record
 
 func (l *loader) write(tx *store.Tx) error {
 	l.total = 1 + len(l.Squads) + len(l.Players) + len(l.Memberships) + len(l.Users) + len(l.Staff) + len(l.Spells) + len(l.Matches) + len(l.Events) +
-		len(l.TeamTotals) + len(l.Plays) + len(l.Ratings) + len(l.Goals) + len(l.CheckIns) + len(l.Notes) + len(l.Training)
-	for _, part := range []func(*store.Tx) error{l.people, l.games, l.addPlays, l.judgements} {
+		len(l.TeamTotals) + len(l.Plays) + len(l.Ratings) + len(l.Goals) + len(l.CheckIns) + len(l.Notes) + len(l.Training) +
+		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
+	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements} {
 		if err := part(tx); err != nil {
 			return err
 		}
@@ -229,6 +233,49 @@ func (l *loader) games(tx *store.Tx) error {
 	}, tx.CreateTeamTotals)
 }
 
+// safeguards come before what is played: no film of a minor without consent, and no appearance of who is stood down.
+func (l *loader) safeguards(tx *store.Tx) error {
+	settings := l.Settings
+	if err := tx.SaveSettings(&settings); err != nil {
+		return err
+	}
+	l.wrote("settings", 1, settings.ID)
+	err := each(l, "limit of minutes", l.Limits, func(r *models.MinutesLimit) *models.Record { return &r.Record }, func(r *models.MinutesLimit) {
+		r.SquadID = l.refer("squad", r.SquadID)
+	}, tx.CreateMinutesLimit)
+	if err != nil {
+		return err
+	}
+	err = each(l, "guardian", l.Guardians, func(r *models.Guardian) *models.Record { return &r.Record }, func(r *models.Guardian) {
+		r.PlayerID = l.id("player", r.PlayerID)
+	}, tx.CreateGuardian)
+	if err != nil {
+		return err
+	}
+	err = each(l, "consent", l.Consents, func(r *models.Consent) *models.Record { return &r.Record }, func(r *models.Consent) {
+		r.PlayerID, r.RecordedBy = l.id("player", r.PlayerID), l.id("user", r.RecordedBy)
+	}, tx.CreateConsent)
+	if err != nil {
+		return err
+	}
+	err = each(l, "head contact", l.HeadContacts, func(r *models.HeadContact) *models.Record { return &r.Record }, func(r *models.HeadContact) {
+		r.PlayerID, r.MatchID, r.MarkedBy = l.id("player", r.PlayerID), l.refer("match", r.MatchID), l.refer("user", r.MarkedBy)
+	}, tx.CreateHeadContact)
+	if err != nil {
+		return err
+	}
+	return each(l, "stand-down", l.StandDowns, func(r *models.StandDown) *models.Record { return &r.Record }, func(r *models.StandDown) {
+		r.PlayerID, r.HeadContactID, r.SetBy = l.id("player", r.PlayerID), l.refer("head contact", r.HeadContactID), l.id("user", r.SetBy)
+	}, func(r *models.StandDown) error {
+		lifted, by := r.LiftedOn, r.ClearedBy
+		if err := tx.CreateStandDown(r); err != nil || lifted == nil {
+			return err
+		}
+		_, err := tx.LiftStandDown(r.ID, *lifted, by)
+		return err
+	})
+}
+
 // addPlays adds the plays some at a time. The store gives its own ids to copies, in the same order.
 func (l *loader) addPlays(tx *store.Tx) error {
 	l.ids["involvement"] = map[int64]int64{}
@@ -286,9 +333,36 @@ func (l *loader) judgements(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
+	err = each(l, "answer", l.Answers, func(r *models.NoteAnswer) *models.Record { return &r.Record }, func(r *models.NoteAnswer) {
+		r.NoteID, r.AuthorID = l.id("note", r.NoteID), l.id("user", r.AuthorID)
+	}, tx.AnswerNote)
+	if err != nil {
+		return err
+	}
 	return each(l, "training observation", l.Training, func(r *models.TrainingObservation) *models.Record { return &r.Record }, func(r *models.TrainingObservation) {
 		r.PlayerID, r.CoachID, r.GoalID = l.id("player", r.PlayerID), l.id("user", r.CoachID), l.refer("goal", r.GoalID)
 	}, tx.CreateTrainingObservation)
+}
+
+// markSeen marks answers as seen, each in the name of the member of staff who has seen it.
+func (l *loader) markSeen(ctx context.Context, s *store.Store, academy int64) error {
+	for _, a := range l.Answers {
+		if a.SeenBy == nil {
+			continue
+		}
+		who, err := s.WhoByID(ctx, academy, l.id("user", *a.SeenBy))
+		if err != nil {
+			return err
+		}
+		err = s.Write(ctx, who, func(tx *store.Tx) error {
+			_, err := tx.SeeNoteAnswer(l.id("answer", a.ID))
+			return err
+		})
+		if err != nil {
+			return fmt.Errorf("answer %d that %s has seen: %w", a.ID, who.Name, err)
+		}
+	}
+	return nil
 }
 
 // markRead marks notes as read, each in the name of the player who has read it.

@@ -157,6 +157,7 @@ func TestLoadThatFailsWritesNothing(t *testing.T) {
 		// Enough of the academy to go wrong in; notes are left out because they refer to plays that are.
 		small := *demo
 		small.Plays, small.Events, small.Ratings, small.Notes = demo.Plays[:40], demo.Events[:40], demo.Ratings[:40], nil
+		small.Answers = nil
 		broken := small
 		broken.Training = slices.Clone(demo.Training)
 		broken.Training[len(broken.Training)-1].Text = "" // the last record of all

@@ -87,6 +87,8 @@ func summary(a *scenario.Academy) string {
 		{"matches", len(a.Matches)}, {"match events", len(a.Events)}, {"team totals", len(a.TeamTotals)}, {"appearances", len(a.Plays)}, {"logs", logs},
 		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
 		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training observations", len(a.Training)},
+		{"consents", len(a.Consents)}, {"guardians", len(a.Guardians)}, {"limits of minutes", len(a.Limits)}, {"head contacts", len(a.HeadContacts)},
+		{"stand-downs", len(a.StandDowns)}, {"answers to notes", len(a.Answers)},
 	} {
 		fmt.Fprintf(&b, "%6d %s\n", row.n, row.what)
 	}
@@ -239,7 +241,89 @@ func invalid(a *scenario.Academy) []error {
 	for i, r := range a.Training {
 		check("training observation", i, r.Validate())
 	}
+	check("settings", 0, a.Settings.Validate())
+	for i, r := range a.Consents {
+		check("consent", i, r.Validate(), r.ValidateFor(a.Players[r.PlayerID-1]))
+	}
+	for i, r := range a.Guardians {
+		check("guardian", i, r.Validate())
+	}
+	for i, r := range a.Limits {
+		check("limit of minutes", i, r.Validate())
+	}
+	for i, r := range a.HeadContacts {
+		check("head contact", i, r.Validate(), r.ValidateIn(a.Matches[*r.MatchID-1]))
+	}
+	for i, r := range a.StandDowns {
+		check("stand-down", i, r.Validate())
+	}
+	for i, r := range a.Answers {
+		check("answer", i, r.Validate())
+		if !a.Notes[r.NoteID-1].Shared {
+			check("answer", i, errors.New("to a note for staff only"))
+		}
+	}
 	return faults
+}
+
+// TestNobodyIsFilmedWithoutConsentOrPlaysStoodDown holds the demonstration against the rules that it shows.
+func TestNobodyIsFilmedWithoutConsentOrPlaysStoodDown(t *testing.T) {
+	minors, filmed, blocked := 0, 0, 0
+	for _, p := range demo.Plays {
+		player := demo.Players[p.Appearance.PlayerID-1]
+		if player.MinorOn(p.Match.Date) {
+			minors++
+		}
+		for _, l := range p.Logs {
+			for _, i := range l.Involvements {
+				if i.VideoFile == "" {
+					continue
+				}
+				filmed++
+				if err := demo.Settings.Consented(player, demo.Consents, p.Match.Date, demo.Today, i.Uses()...); err != nil {
+					t.Error(err)
+				}
+			}
+		}
+		for _, s := range demo.StandDowns {
+			if s.PlayerID == player.ID && s.Blocks(p.Match, demo.HeadContacts[*s.HeadContactID-1].MatchID) {
+				blocked++
+			}
+		}
+	}
+	if minors == 0 || filmed == 0 || blocked > 0 || len(demo.StandDowns) != 1 || demo.StandDowns[0].LiftedOn == nil {
+		t.Errorf("%d appearances of minors, %d moments on film, %d appearances in %d stand-downs", minors, filmed, blocked, len(demo.StandDowns))
+	}
+	unseen := map[int64]bool{}
+	for _, p := range demo.Players {
+		if len(demo.Settings.Missing(p, demo.Consents, demo.Today, demo.Today, models.PurposeSelection)) > 0 {
+			unseen[p.ID] = true
+		}
+	}
+	if len(unseen) != 2 || unseen[demo.Cast.Improver] {
+		t.Errorf("selectors do not see %v, want two, and not the demo's player", unseen)
+	}
+	near := 0
+	for _, l := range demo.Limits {
+		for _, p := range demo.Players {
+			var played []models.Played
+			for _, a := range demo.Plays {
+				if a.Appearance.PlayerID == p.ID {
+					played = append(played, models.Played{MatchID: a.Match.ID, Date: a.Match.Date, Minutes: a.Appearance.Minutes})
+				}
+			}
+			load := l.Load(played, demo.Season, demo.Today)
+			if load.Warning != models.LoadWithin {
+				near++
+			}
+			if testing.Verbose() && load.Most > 0.7*l.Minutes {
+				t.Log(p.Name, load.Words)
+			}
+		}
+	}
+	if near == 0 || near > 20 {
+		t.Errorf("%d warnings of minutes, want a few", near)
+	}
 }
 
 func TestNothingIsLaterThanToday(t *testing.T) {
