@@ -41,10 +41,10 @@ type Pages struct {
 // New returns the pages over a store. Report draws season reports.
 func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
 	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
-	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure", "audit"} {
+	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure", "audit", "safety", "player", "data-requests"} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
-		t = template.Must(t.Funcs(template.FuncMap{"static": p.address}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
+		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
 		p.views[name] = t
 	}
 	return p
@@ -58,6 +58,19 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
 	router.GET("/audit", p.known(p.audit))
+	router.GET("/safety", p.known(p.safety))
+	router.POST("/safety/head-contacts/:id/told", p.sent("told", p.safetyWith, p.told))
+	router.POST("/safety/stand-downs/:id/lift", p.sent("lift", p.safetyWith, p.lift))
+	router.POST("/safety/answers/:id/seen", p.sent("seen", p.safetyWith, p.seen))
+	router.POST("/safety/retention/:id", p.sent("keep", p.safetyWith, p.keep))
+	router.GET("/data-requests", p.known(p.dataRequests))
+	router.GET("/players/:player", p.known(p.player))
+	router.GET("/players/:player/record.zip", p.known(p.export))
+	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
+	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))
+	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))
+	router.POST("/players/:player/head-contacts", p.onPlayer("head-contact", "mark", markHeadContact))
+	router.POST("/players/:player/erasure", p.sent("erasure", p.playerWith, p.erase))
 	router.GET("/players/:player/seasons/:season", p.known(p.seasonReport))
 	router.GET("/players/:player/seasons/:season/report.html", p.known(p.seasonReportFile))
 }
@@ -82,6 +95,12 @@ type way struct{ Address, Name string }
 // ways are the pages that a role has.
 func ways(who models.Who) []way {
 	var all []way
+	if who.Staff() {
+		all = append(all, way{"/safety", "Safety"})
+	}
+	if who.Reach(models.Write, models.AreaRequests) == models.ReachAcademy {
+		all = append(all, way{"/data-requests", "Data requests"})
+	}
 	if who.Reach(models.Read, models.AreaAudit) == models.ReachAcademy {
 		all = append(all, way{"/audit", "Audit trail"})
 	}
@@ -94,6 +113,19 @@ type view struct {
 	Ways  []way
 	Who   models.Who // the zero Who for a stranger
 	Page  any        // what the one page needs
+}
+
+// day prints a date of ours, given as such or by its address, which is nil for none.
+func day(date any) string {
+	switch d := date.(type) {
+	case models.Date:
+		return paper.Day(string(d))
+	case *models.Date:
+		if d != nil {
+			return paper.Day(string(*d))
+		}
+	}
+	return ""
 }
 
 // render fills a page and sends it.

@@ -26,6 +26,7 @@ func seasonReportAddress(player, season int64) string {
 type seasonPage struct {
 	Sheet  paper.Sheet
 	File   string // the address of the same as a file
+	Player string // the address of the player's own page
 	Others []otherSeason
 }
 
@@ -42,7 +43,7 @@ func (p *Pages) seasonReport(c *gin.Context, who models.Who) error {
 	if err != nil {
 		return err
 	}
-	page := seasonPage{Sheet: sheet, File: seasonReportAddress(report.Player.ID, report.Season.ID) + "/report.html", Others: others}
+	page := seasonPage{Sheet: sheet, File: seasonReportAddress(report.Player.ID, report.Season.ID) + "/report.html", Player: playerAddress(report.Player.ID), Others: others}
 	return p.render(c, http.StatusOK, "season", sheet.Title, page)
 }
 

@@ -1,0 +1,144 @@
+package pages
+
+import (
+	"errors"
+	"net/http"
+	"net/url"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/api/auth"
+	"throughline/models"
+)
+
+// Form is what somebody sent with a form that could not be done, so that the page can be shown again with it and nothing is lost.
+type Form struct {
+	Name  string // of the form; empty where none was sent
+	Wrong []string
+	sent  url.Values
+}
+
+// status is that of the page: a page that is shown again says that what was sent could not be done.
+func (f Form) status() int {
+	if f.Name == "" {
+		return http.StatusOK
+	}
+	return http.StatusUnprocessableEntity
+}
+
+// Value returns what was sent in a field of a form, so that it need not be typed again.
+func (f Form) Value(form, field string) string {
+	if f.Name != form {
+		return ""
+	}
+	return f.sent.Get(field)
+}
+
+// Refused returns what was wrong with a form.
+func (f Form) Refused(form string) []string {
+	if f.Name != form {
+		return nil
+	}
+	return f.Wrong
+}
+
+// fields reads the fields of a form. What is not sent is empty; what people type is taken without the spaces around it.
+type fields struct {
+	values url.Values
+	wrong  []models.FieldError
+}
+
+func (f *fields) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
+
+func (f *fields) checked(name string) bool { return f.values.Get(name) != "" }
+
+func (f *fields) day(name string) models.Date { return models.Date(f.text(name)) }
+
+func (f *fields) dayIfAny(name string) *models.Date {
+	if d := f.day(name); d != "" {
+		return &d
+	}
+	return nil
+}
+
+func (f *fields) idIfAny(name string) *int64 {
+	text := f.text(name)
+	if text == "" {
+		return nil
+	}
+	n, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || n < 1 {
+		f.wrong = append(f.wrong, models.FieldError{Where: name, Message: "choose one of the list"})
+		return nil
+	}
+	return &n
+}
+
+// err is what was wrong with the fields themselves.
+func (f *fields) err() error {
+	if len(f.wrong) == 0 {
+		return nil
+	}
+	return &models.Error{Code: models.Invalid, Message: "the form is not valid", Fields: f.wrong}
+}
+
+// sent answers a form: do does what it asks for and returns where to go next. What do refuses is shown on the page that the form is on, which again
+// draws, with what was sent.
+func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) error, do func(*gin.Context, models.Who, *fields) (next string, err error)) gin.HandlerFunc {
+	return func(c *gin.Context) {
+		name := name
+		who, ok := auth.Who(c.Request.Context())
+		if !ok {
+			c.Redirect(http.StatusSeeOther, "/sign-in")
+			return
+		}
+		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, largestForm)
+		if err := c.Request.ParseForm(); err != nil {
+			status := http.StatusBadRequest
+			var large *http.MaxBytesError
+			if errors.As(err, &large) {
+				status = http.StatusRequestEntityTooLarge
+			}
+			p.Fail(c.Writer, c.Request, status, nil)
+			return
+		}
+		f := &fields{values: c.Request.PostForm}
+		next, err := do(c, who, f)
+		if err == nil {
+			c.Redirect(http.StatusSeeOther, next)
+			return
+		}
+		switch models.CodeOf(err) {
+		case models.Invalid, models.Conflict, models.Stale:
+			if of := c.Param("id"); of != "" { // one of several like it
+				name += "-" + of
+			}
+			err = again(c, who, Form{Name: name, Wrong: inWords(err), sent: c.Request.PostForm})
+		}
+		if err != nil {
+			p.failed(c, err)
+		}
+	}
+}
+
+// inWords is what a *models.Error says, a sentence for each field.
+func inWords(err error) []string {
+	var e *models.Error
+	if !errors.As(err, &e) {
+		return nil
+	}
+	if len(e.Fields) == 0 {
+		return []string{e.Message}
+	}
+	var all []string
+	for _, f := range e.Fields {
+		name := strings.ReplaceAll(strings.TrimSuffix(f.Where, "_id"), "_", " ")
+		if name != "" {
+			name = strings.ToUpper(name[:1]) + name[1:] + ": "
+		}
+		all = append(all, name+f.Message)
+	}
+	return all
+}

@@ -1,0 +1,317 @@
+package pages
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+	"throughline/reports/personal"
+)
+
+// playerPage is who somebody is, what must be known of him before anything else, and what is on file.
+type playerPage struct {
+	Form      Form
+	Today     models.Date
+	Player    models.Player
+	Own       bool // the player himself looks at it
+	Age       string
+	Minor     bool
+	Squads    []string
+	Seasons   []paper.Cell
+	Safety    models.Safety
+	Missing   []string
+	Matches   []models.Match // he played in, the last first, for marking a head contact
+	Consents  []consentItem
+	Purposes  []models.PurposeInfo
+	Guardians []models.Guardian
+	Requests  []models.DataRequest
+
+	SeesConsents, MayConsent, MayMark, MayErase, MayExport, SeesTrail bool
+}
+
+// consentItem is a consent as a person reads it.
+type consentItem struct {
+	models.Consent
+	Label, By string
+}
+
+// matchesToMark is how many of the last matches a head contact can be marked in on the page: those of a few weeks.
+const matchesToMark = 8
+
+// player is GET /players/:player.
+func (p *Pages) player(c *gin.Context, who models.Who) error { return p.playerWith(c, who, Form{}) }
+
+func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
+	player, err := id(c, "player")
+	if err != nil {
+		return err
+	}
+	today := models.DateOf(p.now())
+	page := playerPage{
+		Form: form, Today: today, Own: who.Role == models.RolePlayer, Purposes: models.ConsentPurposes(),
+		SeesConsents: who.Reach(models.Read, models.AreaConsents) != models.ReachNone,
+		MayConsent:   who.Reach(models.Write, models.AreaConsents) != models.ReachNone,
+		MayMark:      who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
+		MayExport:    who.Reach(models.Read, models.AreaRequests) != models.ReachNone,
+		MayErase:     who.Reach(models.Write, models.AreaRequests) != models.ReachNone,
+		SeesTrail:    who.Reach(models.Read, models.AreaAudit) == models.ReachAcademy,
+	}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		if page.Player, err = tx.Player(player); err != nil {
+			return err
+		}
+		page.Minor = page.Player.MinorOn(today)
+		if years, known := page.Player.AgeOn(today); known {
+			page.Age = strconv.Itoa(years)
+		}
+		if err := page.readSeasons(tx, p); err != nil {
+			return err
+		}
+		if page.MayMark {
+			if page.Matches, err = tx.Matches(models.MatchFilter{PlayerID: player}); err != nil {
+				return err
+			}
+			slices.Reverse(page.Matches)
+			page.Matches = page.Matches[:min(len(page.Matches), matchesToMark)]
+		}
+		if !page.SeesConsents {
+			return nil
+		}
+		return page.readConsents(tx)
+	})
+	if err != nil {
+		return fmt.Errorf("page of player %d: %w", player, err)
+	}
+	return p.render(c, form.status(), "player", page.Player.Name, page)
+}
+
+// readSeasons reads the squads the player was in, and what must be known of him in the latest season.
+func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return err
+	}
+	members, err := tx.Memberships(models.MembershipFilter{PlayerID: page.Player.ID})
+	if err != nil {
+		return err
+	}
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return err
+	}
+	named := map[int64]string{}
+	for _, s := range squads {
+		named[s.ID] = s.Name
+	}
+	current, err := p.pick(seasons, "")
+	if err != nil {
+		return err
+	}
+	for _, s := range slices.Backward(seasons) {
+		var in []string
+		for _, m := range members {
+			if m.SeasonID == s.ID && named[m.SquadID] != "" {
+				in = append(in, named[m.SquadID])
+			}
+		}
+		if len(in) == 0 {
+			continue
+		}
+		said := in[0]
+		for _, more := range in[1:] {
+			said += ", " + more
+		}
+		page.Seasons = append(page.Seasons, paper.Cell{Text: "Season report " + s.Name, Link: seasonReportAddress(page.Player.ID, s.ID), Under: said})
+		if current != nil && s.ID == current.ID {
+			page.Squads = in
+		}
+	}
+	if current == nil {
+		return nil
+	}
+	page.Safety, err = tx.Safety(page.Player.ID, current.ID, page.Today)
+	labels := purposeLabels()
+	for _, purpose := range page.Safety.Missing {
+		page.Missing = append(page.Missing, labels[purpose])
+	}
+	return err
+}
+
+func (page *playerPage) readConsents(tx *store.Tx) error {
+	staff, err := tx.UserNames()
+	if err != nil {
+		return err
+	}
+	given, err := tx.Consents(models.ConsentFilter{PlayerID: page.Player.ID})
+	if err != nil {
+		return err
+	}
+	labels := purposeLabels()
+	for _, c := range given {
+		page.Consents = append(page.Consents, consentItem{c, labels[c.Purpose], staff[c.RecordedBy]})
+	}
+	if page.Guardians, err = tx.Guardians(models.GuardianFilter{PlayerID: page.Player.ID}); err != nil {
+		return err
+	}
+	if page.MayExport {
+		requests, err := tx.DataRequests()
+		if err != nil {
+			return err
+		}
+		for _, r := range requests {
+			if r.PlayerID == page.Player.ID {
+				page.Requests = append(page.Requests, r)
+			}
+		}
+	}
+	return nil
+}
+
+// onPlayer is a form on the page of a player: do changes something of his, and the page is shown again at a place.
+func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) error) gin.HandlerFunc {
+	return p.sent(name, p.playerWith, func(c *gin.Context, who models.Who, f *fields) (string, error) {
+		player, err := id(c, "player")
+		if err != nil {
+			return "", err
+		}
+		err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+			if err := do(tx, player, f); err != nil {
+				return err
+			}
+			return f.err()
+		})
+		return playerAddress(player) + "#" + place, err
+	})
+}
+
+// giveConsent is POST /players/:player/consents.
+func giveConsent(tx *store.Tx, player int64, f *fields) error {
+	return tx.CreateConsent(&models.Consent{
+		PlayerID: player, Purpose: models.Purpose(f.text("purpose")), GivenBy: f.text("given_by"), Relation: models.Relation(f.text("relation")),
+		On: f.day("on"), Until: f.dayIfAny("until"), KeptAt: f.text("kept_at"),
+	})
+}
+
+// withdrawConsent is POST /players/:player/consents/:id/withdraw.
+func (p *Pages) withdrawConsent(c *gin.Context, who models.Who, f *fields) (string, error) {
+	player, err := id(c, "player")
+	if err != nil {
+		return "", err
+	}
+	consent, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		given, err := tx.Consent(consent)
+		if err != nil {
+			return err
+		}
+		if given.PlayerID != player {
+			return models.Errorf(models.NotFound, "no such consent")
+		}
+		day := f.day("withdrawn_on")
+		given.WithdrawnOn = &day
+		return tx.UpdateConsent(&given)
+	})
+	return playerAddress(player) + "#consents", err
+}
+
+// addGuardian is POST /players/:player/guardians.
+func addGuardian(tx *store.Tx, player int64, f *fields) error {
+	return tx.CreateGuardian(&models.Guardian{PlayerID: player, Name: f.text("name"), Relation: f.text("relation"), Contact: f.text("contact")})
+}
+
+// markHeadContact is POST /players/:player/head-contacts.
+func markHeadContact(tx *store.Tx, player int64, f *fields) error {
+	h := models.HeadContact{PlayerID: player, Date: f.day("date"), MatchID: f.idIfAny("match_id"), StandDown: f.checked("stand_down")}
+	if h.MatchID != nil && h.Date == "" {
+		m, err := tx.Match(*h.MatchID)
+		if err != nil {
+			return err
+		}
+		h.Date = m.Date
+	}
+	return tx.CreateHeadContact(&h)
+}
+
+// export is GET /players/:player/record.zip.
+func (p *Pages) export(c *gin.Context, who models.Who) error {
+	player, err := id(c, "player")
+	if err != nil {
+		return err
+	}
+	by := models.AskedByAcademy
+	if who.Role == models.RolePlayer {
+		by = models.AskedByPlayer
+	}
+	var record models.PersonalRecord
+	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) (err error) {
+		record, err = tx.ExportPlayer(player, by)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("export player %d: %w", player, err)
+	}
+	var archive bytes.Buffer
+	if err := personal.WriteArchive(&archive, record); err != nil {
+		return err
+	}
+	c.Header("Content-Disposition", `attachment; filename="personal-record.zip"`)
+	c.Data(http.StatusOK, "application/zip", archive.Bytes())
+	return nil
+}
+
+// erase is POST /players/:player/erasure.
+func (p *Pages) erase(c *gin.Context, who models.Who, f *fields) (string, error) {
+	player, err := id(c, "player")
+	if err != nil {
+		return "", err
+	}
+	proof, err := p.store.ErasePlayer(c.Request.Context(), who, player, f.text("name"), models.AskedBy(f.text("asked_by")))
+	return "/data-requests#request-" + strconv.FormatInt(proof.ID, 10), err
+}
+
+// requestsPage is what was asked for under data protection law, and the proof that it was done.
+type requestsPage struct{ Requests []requestItem }
+
+// requestItem is a request as a person reads it.
+type requestItem struct {
+	models.DataRequest
+	On, By string
+	Rows   int
+}
+
+// dataRequests is GET /data-requests.
+func (p *Pages) dataRequests(c *gin.Context, who models.Who) error {
+	if who.Role == models.RolePlayer {
+		return models.Errorf(models.Forbidden, "this page is for managers")
+	}
+	var page requestsPage
+	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		all, err := tx.DataRequests()
+		if err != nil {
+			return err
+		}
+		staff, err := tx.UserNames()
+		for _, r := range slices.Backward(all) {
+			item := requestItem{DataRequest: r, On: paper.Day(r.CreatedAt.Format("2006-01-02")), By: staff[r.DoneBy]}
+			for _, n := range r.Counts {
+				item.Rows += n
+			}
+			page.Requests = append(page.Requests, item)
+		}
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("page of data requests: %w", err)
+	}
+	return p.render(c, http.StatusOK, "data-requests", "Data requests", page)
+}

@@ -1,0 +1,279 @@
+package pages
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+)
+
+// safetyPage is what must not wait: what concerns the players' heads, minutes, consents and answers, as far as somebody may see it.
+type safetyPage struct {
+	Form     Form
+	Today    models.Date
+	Contacts []contactItem
+	Downs    []downItem
+	Loads    []paper.Cell // a player, with what he has played
+	Answers  []answerItem
+	Missing  []paper.Cell // a player, with the consents that are not on file
+	Departed []models.Departed
+
+	MayMark, MayLift, MayReview bool // mark a head contact told, lift a stand-down, review whom to keep
+	SeesAnswers, SeesConsents   bool
+}
+
+// contactItem is a head contact of which nobody has told the medical lead.
+type contactItem struct {
+	models.HeadContact
+	Player, Address, Match, By string
+}
+
+// downItem is a stand-down that holds.
+type downItem struct {
+	models.StandDown
+	Player, Address, By string
+}
+
+// answerItem is an answer that no second member of staff has seen.
+type answerItem struct {
+	models.NoteAnswer
+	Player, Address, By, Note string
+	May                       bool // say that it was seen
+}
+
+// safety is GET /safety.
+func (p *Pages) safety(c *gin.Context, who models.Who) error { return p.safetyWith(c, who, Form{}) }
+
+func (p *Pages) safetyWith(c *gin.Context, who models.Who, form Form) error {
+	if !who.Staff() {
+		return models.Errorf(models.Forbidden, "this page is for the staff")
+	}
+	today := models.DateOf(p.now())
+	page := safetyPage{
+		Form: form, Today: today,
+		MayMark:   who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
+		MayLift:   who.Reach(models.Write, models.AreaClearance) != models.ReachNone,
+		MayReview: who.Reach(models.Write, models.AreaRequests) != models.ReachNone,
+
+		SeesAnswers:  who.Reach(models.Read, models.AreaAnswers) != models.ReachNone,
+		SeesConsents: who.Reach(models.Read, models.AreaConsents) != models.ReachNone,
+	}
+	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error { return page.read(tx, who, p) })
+	if err != nil {
+		return fmt.Errorf("safety page: %w", err)
+	}
+	return p.render(c, form.status(), "safety", "Safety", page)
+}
+
+func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return err
+	}
+	season, err := p.pick(seasons, "")
+	if err != nil {
+		return err
+	}
+	everybody, err := tx.Players(models.PlayerFilter{})
+	if err != nil {
+		return err
+	}
+	names := map[int64]string{}
+	for _, player := range everybody {
+		names[player.ID] = player.Name
+	}
+	staff, err := tx.UserNames()
+	if err != nil {
+		return err
+	}
+	by := func(id *int64) string {
+		if id == nil {
+			return ""
+		}
+		return staff[*id]
+	}
+	if err := page.readHeads(tx, names, by); err != nil {
+		return err
+	}
+	if season != nil {
+		members, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
+		if err != nil {
+			return err
+		}
+		if err := page.readLoads(tx, season.ID, members); err != nil {
+			return err
+		}
+		if page.SeesConsents {
+			if err := page.readConsents(tx, members); err != nil {
+				return err
+			}
+		}
+	}
+	if page.SeesAnswers {
+		if err := page.readAnswers(tx, who, names, staff); err != nil {
+			return err
+		}
+	}
+	if page.MayReview {
+		page.Departed, err = tx.Retention()
+	}
+	return err
+}
+
+func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(*int64) string) error {
+	contacts, err := tx.HeadContacts(models.HeadContactFilter{OpenOnly: true})
+	if err != nil {
+		return err
+	}
+	for _, h := range contacts {
+		item := contactItem{HeadContact: h, Player: names[h.PlayerID], Address: playerAddress(h.PlayerID), By: by(h.MarkedBy)}
+		if h.MatchID != nil {
+			if m, err := tx.Match(*h.MatchID); err == nil {
+				item.Match = m.Opponent
+			} else if models.CodeOf(err) != models.NotFound {
+				return err
+			}
+		}
+		page.Contacts = append(page.Contacts, item)
+	}
+	downs, err := tx.StandDowns(models.StandDownFilter{OpenOnly: true})
+	for _, d := range downs {
+		page.Downs = append(page.Downs, downItem{StandDown: d, Player: names[d.PlayerID], Address: playerAddress(d.PlayerID), By: by(&d.SetBy)})
+	}
+	return err
+}
+
+func (page *safetyPage) readLoads(tx *store.Tx, season int64, members []models.Player) error {
+	ids := make([]int64, len(members))
+	for i, m := range members {
+		ids[i] = m.ID
+	}
+	loads, err := tx.Loads(season, page.Today, ids)
+	for _, m := range members {
+		for _, l := range loads[m.ID] {
+			if l.Warning != models.LoadWithin {
+				page.Loads = append(page.Loads, paper.Cell{Text: m.Name, Link: playerAddress(m.ID), Under: l.Words})
+			}
+		}
+	}
+	return err
+}
+
+func (page *safetyPage) readConsents(tx *store.Tx, members []models.Player) error {
+	rules, err := tx.Settings()
+	if err != nil {
+		return err
+	}
+	given, err := tx.Consents(models.ConsentFilter{})
+	if err != nil {
+		return err
+	}
+	labels := purposeLabels()
+	for _, m := range members {
+		missing := rules.Missing(m, given, page.Today, page.Today, rules.Requires...)
+		if len(missing) == 0 {
+			continue
+		}
+		said := ""
+		for i, purpose := range missing {
+			if i > 0 {
+				said += ", "
+			}
+			said += labels[purpose]
+		}
+		page.Missing = append(page.Missing, paper.Cell{Text: m.Name, Link: playerAddress(m.ID), Under: said})
+	}
+	return nil
+}
+
+func (page *safetyPage) readAnswers(tx *store.Tx, who models.Who, names, staff map[int64]string) error {
+	answers, err := tx.NoteAnswers(0)
+	if err != nil {
+		return err
+	}
+	answers = slices.DeleteFunc(answers, func(a models.NoteAnswer) bool { return a.SeenBy != nil })
+	for _, a := range answers {
+		n, err := tx.ReviewNote(a.NoteID)
+		if err != nil {
+			return err
+		}
+		player, err := tx.Player(n.PlayerID)
+		if err != nil {
+			return err
+		}
+		if !player.MinorOn(page.Today) {
+			continue
+		}
+		by := staff[a.AuthorID]
+		if by == "" {
+			by = names[n.PlayerID]
+		}
+		page.Answers = append(page.Answers, answerItem{
+			NoteAnswer: a, Player: player.Name, Address: playerAddress(player.ID), By: by, Note: n.Text,
+			May: who.UserID != a.AuthorID && who.UserID != n.AuthorID,
+		})
+	}
+	return nil
+}
+
+func purposeLabels() map[models.Purpose]string {
+	labels := map[models.Purpose]string{}
+	for _, p := range models.ConsentPurposes() {
+		labels[p.Code] = p.Label
+	}
+	return labels
+}
+
+// told is POST /safety/head-contacts/:id/told: the medical lead has been told.
+func (p *Pages) told(c *gin.Context, who models.Who, f *fields) (string, error) {
+	contact, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	return "/safety", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		_, err := tx.TellMedicalLead(contact, f.text("medical_lead"))
+		return err
+	})
+}
+
+// lift is POST /safety/stand-downs/:id/lift.
+func (p *Pages) lift(c *gin.Context, who models.Who, f *fields) (string, error) {
+	down, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	return "/safety", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		_, err := tx.LiftStandDown(down, f.day("lifted_on"), f.text("cleared_by"))
+		return err
+	})
+}
+
+// seen is POST /safety/answers/:id/seen.
+func (p *Pages) seen(c *gin.Context, who models.Who, _ *fields) (string, error) {
+	answer, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	return "/safety", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		_, err := tx.SeeNoteAnswer(answer)
+		return err
+	})
+}
+
+// keep is POST /safety/retention/:id, with the id of the player.
+func (p *Pages) keep(c *gin.Context, who models.Who, f *fields) (string, error) {
+	player, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	return "/safety", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		return tx.KeepRecord(&models.RetentionReview{PlayerID: player, KeepUntil: f.day("keep_until"), Because: f.text("because")})
+	})
+}
+
+func playerAddress(id int64) string { return "/players/" + strconv.FormatInt(id, 10) }
