@@ -76,7 +76,7 @@ type Load struct {
 }
 
 // Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over all of his
-// appearances, of which it takes those on or before the day. The fullest window is looked for among those that end within the season; a
+// appearances, of which it takes those on or before the day. The fullest window, the latest of several, is looked for among those that end within the season; a
 // window may begin before it.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
@@ -99,7 +99,7 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 			sum -= sorted[first].Minutes
 			first++
 		}
-		if p.Date >= season.Starts && sum > out.Most {
+		if p.Date >= season.Starts && sum >= out.Most {
 			from, to := begins(p.Date), p.Date
 			out.Most, out.From, out.To = sum, &from, &to
 		}

@@ -2,8 +2,11 @@ package files
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
+	"strconv"
+	"strings"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -197,7 +200,7 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 			}
 		}
 		if err := tx.AddPlays(plays); err != nil {
-			return fmt.Errorf("write appearances from line %d: %w", s.rows[chunk[0]].line, err)
+			return p.refused(chunk, err)
 		}
 		done += len(chunk)
 		if p.options.Progress != nil {
@@ -205,6 +208,24 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 		}
 	}
 	return nil
+}
+
+// refused names the lines of what the store refuses although the file is good by itself: whoever is stood down, and what needs a consent that is not on file.
+func (p *plan) refused(chunk []int, err error) error {
+	var e *models.Error
+	if !errors.As(err, &e) || len(e.Fields) == 0 {
+		return fmt.Errorf("write appearances from line %d: %w", p.sheet.rows[chunk[0]].line, err)
+	}
+	var f findings
+	for _, field := range e.Fields {
+		place, _, _ := strings.Cut(strings.TrimPrefix(field.Where, "plays["), "]")
+		n, err := strconv.Atoi(place)
+		if err != nil || n >= len(chunk) {
+			return fmt.Errorf("write appearances from line %d: %w", p.sheet.rows[chunk[0]].line, e)
+		}
+		f.line(int(p.sheet.rows[chunk[n]].line), "%s", field.Message)
+	}
+	return f.err()
 }
 
 // undress takes the shirts off recorded players who are to wear another or none, so that shirts can move between players: at every step the

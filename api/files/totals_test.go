@@ -555,6 +555,37 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 }
 
 // A coach brings in matches of the own squad and its players, and nothing else.
+func TestImportTotalsNamesTheLinesOfWhoIsStoodDownOrNotConsentedFor(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		who := academy(t, s)
+		const header = "season,squad,match_date,opponent,player,minutes,carries\n"
+		imported(t, s, who, header+"2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,40,3\n2025-26,Colts,2025-09-06,Fellmoor,Tove Lind,40,3\n")
+		write(t, s, who, func(tx *store.Tx) error {
+			players, err := tx.Players(models.PlayerFilter{})
+			if err != nil {
+				return err
+			}
+			doctor := models.User{Login: "mara", Name: "Mara Quist", Role: models.RoleManager}
+			if err := tx.CreateUser(&doctor); err != nil {
+				return err
+			}
+			rules := models.Settings{Requires: []models.Purpose{models.PurposeRecords}}
+			if err := tx.SaveSettings(&rules); err != nil {
+				return err
+			}
+			return tx.CreateStandDown(&models.StandDown{PlayerID: players[0].ID, From: "2025-09-10", SetBy: doctor.ID})
+		})
+		before := recordedOf(t, s, who)
+		err := refused(t, s, who, header+"2025-26,Colts,2025-09-13,Saltby,Bram Oakes,40,\n2025-26,Colts,2025-09-13,Saltby,Tove Lind,40,3\n")
+		for _, want := range []string{"nothing was imported: 2 findings", "line 2: Bram Oakes is stood down from 2025-09-10", "line 3: Tove Lind has no birth date on file", "consent to records"} {
+			if !strings.Contains(err.Error(), want) {
+				t.Errorf("the error %q does not say %q", err, want)
+			}
+		}
+		wantRecorded(t, s, who, before)
+	})
+}
+
 func TestImportTotalsByACoach(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)

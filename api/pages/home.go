@@ -51,7 +51,7 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 				page.Others = append(page.Others, s)
 			}
 		}
-		page.Squads, page.Members, err = squadsOf(tx, who, page.Season.ID)
+		page.Squads, page.Members, err = squadsOf(tx, who, page.Season.ID, models.DateOf(p.now().UTC()))
 		return err
 	})
 	if err != nil {
@@ -111,7 +111,7 @@ func begunThenLater(a, b models.Season, today models.Date) bool {
 // squadsOf returns the squads that who works with and that have members in a season, and how many people those are. Somebody in one of a
 // coach's squads may also be in another; that one is not shown. Matches and minutes are counted as the season
 // report counts them: all that a player played for any of the academy's squads.
-func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int, error) {
+func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]squadOfSeason, int, error) {
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {
 		return nil, 0, err
@@ -125,6 +125,10 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 		return nil, 0, err
 	}
 	played, err := playedIn(tx, season)
+	if err != nil {
+		return nil, 0, err
+	}
+	near, err := nearLimits(tx, players, season, today)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -158,6 +162,7 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 			}
 			people[player.ID] = true
 			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches), paper.Number(played[player.ID].minutes, 0), trends[player.ID])
+			cells[3].Under = near[player.ID]
 			cells[0].Link = seasonReportAddress(player.ID, season)
 			table.Rows = append(table.Rows, cells)
 		}
@@ -167,6 +172,29 @@ func squadsOf(tx *store.Tx, who models.Who, season int64) ([]squadOfSeason, int,
 		}
 	}
 	return shown, len(people), nil
+}
+
+// nearLimits says, of players who are near or over a limit of minutes over all of their teams, which and by how much.
+func nearLimits(tx *store.Tx, players []models.Player, season int64, today models.Date) (map[int64]string, error) {
+	ids := make([]int64, len(players))
+	for i, p := range players {
+		ids[i] = p.ID
+	}
+	loads, err := tx.Loads(season, today, ids)
+	if err != nil {
+		return nil, err
+	}
+	near := map[int64]string{}
+	for player, all := range loads {
+		var words []string
+		for _, l := range all {
+			if l.Warning != models.LoadWithin {
+				words = append(words, "▲ "+string(l.Warning)+" the limit “"+l.Name+"”: "+paper.Number(l.Most, 0)+" of "+paper.Number(l.Limit, 0))
+			}
+		}
+		near[player] = strings.Join(words, "; ")
+	}
+	return near, nil
 }
 
 // playing is how much somebody played.

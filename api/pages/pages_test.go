@@ -61,6 +61,23 @@ func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 	})
 }
 
+func TestHomeMarksInWordsWhoNearsALimitOfMinutesOverAllTeams(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "All season", Minutes: 400}) // Bryn: 350 for the squad and 35 for school
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	text := a.SignIn(t, "ansel").Get("/").Body
+	if n := strings.Count(text, "near the limit “All season”: 385 of 400"); n != 1 {
+		t.Errorf("the home page says %d times that Bryn is near the limit, want once", n)
+	}
+	if strings.Contains(text, "over the limit") {
+		t.Error("somebody is over the limit")
+	}
+}
+
 func TestHomeShowsAnotherSeasonThatIsAskedFor(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -212,7 +229,7 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 	for _, want := range []string{
 		"medical advice", "concussion", "return-to-play protocol", "licensed practitioner", "medical lead", "playing on", "Contact in training",
 		"governing body", "height of the tackle", "front row", "age band", "Safeguarding", "data protection", "few matches", "on a number alone", "in person",
-		"fewer than five",
+		"fewer than five", "stood down", "guardian has consented", "withdrawn", "private channel",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the cautions do not speak of %q", want)

@@ -80,6 +80,7 @@ func exampleReport() season.Report {
 			Grades: []season.GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: exampleUser, Grade: 4, On: "Fellmoor"}},
 		}},
 		Notes:    []season.NoteLine{{ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true, Text: "Watch 12:34: feet first, then shoulder."}},
+		Alerts:   []string{"Head contact on 6 September 2025, and nobody is recorded to have told the medical lead."},
 		Cautions: []string{"One match is weak evidence."},
 		Methods: []season.Method{{
 			Name: "Season figure", Formula: "Σ numerator ÷ Σ denominator", Words: "Only what was recorded counts.", Source: "common practice",

@@ -350,6 +350,19 @@ func TestNothingIsLaterThanToday(t *testing.T) {
 	for _, r := range demo.Training {
 		late("a training observation", r.Date)
 	}
+	for _, r := range demo.Consents {
+		late("a consent", r.On)
+		if r.WithdrawnOn != nil {
+			late("withdrawing a consent", *r.WithdrawnOn)
+		}
+	}
+	for _, r := range demo.HeadContacts {
+		late("a head contact", r.Date)
+		late("telling the medical lead", models.DateOf(*r.ToldAt))
+	}
+	for _, r := range demo.StandDowns {
+		late("lifting a stand-down", *r.LiftedOn)
+	}
 	for _, r := range demo.Goals {
 		late("setting a goal", r.SetOn)
 		if r.ClosedOn != nil {

@@ -71,6 +71,7 @@ func cautions(r *Report) []string {
 		"Nobody is selected or released on a number alone, and such news is given in person first.",
 		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
 	}
+	list = append(list, r.loads...)
 	if r.Player.BirthQuarter > 0 {
 		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and late-born ones worse; the birth quarter is shown and enters no figure.")
 	}

@@ -38,6 +38,7 @@ type Source interface {
 	UserNames() (map[int64]string, error)
 	SquadSeason(season, squad int64) (models.SquadSeason, error)
 	Trends(models.TrendFilter) ([]models.Trend, error)
+	Safety(player, season int64, day models.Date) (models.Safety, error)
 }
 
 // Request says which report is wanted, for whom and when.
@@ -77,6 +78,10 @@ type Report struct {
 	Spells     []models.Spell  `json:"spells"`
 	Cautions   []string        `json:"cautions"`
 	Methods    []Method        `json:"methods"`
+	// Alerts are what must be known before any figure, in plain words: head contacts of which nobody told the medical lead, stand-downs, missing consents.
+	// The player's edition has his stand-down only.
+	Alerts []string `json:"alerts"`
+	loads  []string // how near he is to limits of minutes, for staff
 }
 
 // Edition says for whom the report is worded. The player's own has no staff-only note and no figure over fewer than five players.
@@ -147,6 +152,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		read func(Source, Request) error
 	}{
 		{"the player", r.readPlayer},
+		{"what keeps him safe", r.readSafety},
 		{"the trends", r.readTrends},
 		{"the indicators", r.readIndicators},
 		{"the ratings", r.readSkills},

@@ -37,6 +37,7 @@ type archive struct {
 	moments      []models.Involvement
 	squadSeason  models.SquadSeason
 	trends       []models.Trend
+	safety       models.Safety
 }
 
 var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
@@ -83,6 +84,9 @@ func (a *archive) Involvements(models.InvolvementFilter) ([]models.Involvement, 
 }
 func (a *archive) SquadSeason(int64, int64) (models.SquadSeason, error) { return a.squadSeason, nil }
 func (a *archive) Trends(models.TrendFilter) ([]models.Trend, error)    { return a.trends, nil }
+func (a *archive) Safety(int64, int64, models.Date) (models.Safety, error) {
+	return a.safety, nil
+}
 func (a *archive) UserNames() (map[int64]string, error) {
 	return map[int64]string{1: "Idris Vane", 2: "Corin Maddle"}, nil
 }
@@ -386,6 +390,35 @@ func TestPlayersEditionHasNoStaffNoteAndNoBandOverFewerThanFive(t *testing.T) {
 	}
 	if c := indicator(t, read(t, a, staff), "carries").Comparison; c == nil {
 		t.Error("the staff's band over four players is missing")
+	}
+}
+
+func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
+	a := flanker(5)
+	to := models.Date("2025-11-08")
+	a.safety = models.Safety{
+		HeadContacts: []models.HeadContact{{Date: "2025-11-08"}}, StandDowns: []models.StandDown{{From: "2025-11-08"}}, Missing: []models.Purpose{models.PurposeFilming},
+		Loads: []models.Load{{Name: "A week", Days: 7, Limit: 140, Most: 150, To: &to, Warning: models.LoadOver}},
+	}
+	r := read(t, a, staff)
+	page := file(t, r)
+	last := 0
+	for _, want := range []string{"told the medical lead", "Stood down from 8 Nov 2025", "No guardian’s consent on file for filming", "Matches"} {
+		at := strings.Index(page, want)
+		if at < last {
+			t.Errorf("%q is at %d, want it after %d", want, at, last)
+		}
+		last = max(at, last)
+	}
+	if !strings.Contains(strings.Join(r.Cautions, " "), "over the limit “A week”: 150 within 7 days up to 8 Nov 2025, of 140") {
+		t.Errorf("the cautions say nothing of minutes: %q", r.Cautions)
+	}
+	his := read(t, a, models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11})
+	if len(his.Alerts) != 1 || !strings.Contains(his.Alerts[0], "You are stood down from 8 Nov 2025") || !strings.Contains(file(t, his), his.Alerts[0][:40]) {
+		t.Errorf("the player is told %q, want his stand-down alone", his.Alerts)
+	}
+	if strings.Contains(strings.Join(his.Cautions, " "), "A week") {
+		t.Error("the limits are staff's to watch, and stand in the player's edition")
 	}
 }
 

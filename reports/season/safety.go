@@ -1,0 +1,63 @@
+package season
+
+import (
+	"fmt"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// readSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical lead, stand-downs and missing
+// consents, for the player that he is stood down. How near he is to the academy's limits of minutes goes into the cautions.
+func (r *Report) readSafety(src Source, q Request) error {
+	day := models.DateOf(q.Now.UTC())
+	s, err := src.Safety(q.PlayerID, q.SeasonID, day)
+	if err != nil {
+		return err
+	}
+	r.Alerts = []string{}
+	alert := func(format string, args ...any) { r.Alerts = append(r.Alerts, fmt.Sprintf(format, args...)) }
+	own := r.Edition == PlayerEdition
+	if !own {
+		for _, h := range s.HeadContacts {
+			alert("Head contact on %s, and nobody is recorded to have told the medical lead. Recognise and remove; tell the medical lead now, and record whom you told.", paper.Day(string(h.Date)))
+		}
+	}
+	for _, d := range s.StandDowns {
+		until := "until that is lifted"
+		if d.LiftedOn != nil {
+			until = "until " + paper.Day(string(*d.LiftedOn))
+		}
+		if own {
+			alert("You are stood down from %s %s: you play no match. The union’s return-to-play protocol and a licensed practitioner decide when you come back; nobody is in a hurry, and nothing here counts against you.",
+				paper.Day(string(d.From)), until)
+			continue
+		}
+		alert("Stood down from %s %s: no appearance is recorded. A manager lifts it with the name of the licensed practitioner who cleared him under the union’s return-to-play protocol.",
+			paper.Day(string(d.From)), until)
+	}
+	if own {
+		return nil
+	}
+	for _, p := range models.ConsentPurposes() {
+		for _, missing := range s.Missing {
+			if missing == p.Code {
+				alert("No guardian’s consent on file for %s. %s", strings.ToLower(p.Label[:1])+p.Label[1:], p.Blocks)
+			}
+		}
+	}
+	for _, l := range s.Loads {
+		window := "in the season"
+		if l.Days > 0 {
+			window = "within " + paper.Plural(l.Days, "day", "days")
+		}
+		near := "near"
+		if l.Warning == models.LoadOver {
+			near = "over"
+		}
+		r.loads = append(r.loads, fmt.Sprintf("Minutes over all of his teams are %s the limit “%s”: %s %s up to %s, of %s. The governing body’s limits go before any plan made from these figures.",
+			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
+	}
+	return nil
+}
