@@ -199,8 +199,11 @@ func serve(ctx context.Context, conn *pgx.Conn) error {
 type names struct{ schema.NamingStrategy }
 
 func (n names) TableName(record string) string {
-	if record == "SquadStaff" {
+	switch record {
+	case "SquadStaff":
 		return "squad_staff"
+	case "SelfRating":
+		return "ratings"
 	}
 	return n.NamingStrategy.TableName(record)
 }

@@ -25,6 +25,8 @@ type kind[T any] struct {
 	player func(tx *Tx, r *T) (int64, error)
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
+	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be nil.
+	besides func(tx *Tx, action models.Action) where
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
@@ -49,14 +51,18 @@ type hold struct {
 
 // reaching is the condition that who may take an action on a row, and false where he may on none.
 func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
-	switch reach := tx.who.Reach(action, k.area); reach {
-	case models.ReachNone:
+	reach := tx.who.Reach(action, k.area)
+	if reach == models.ReachNone {
 		return where{}, false
-	case models.ReachAcademy:
-		return where{}, true
-	default:
-		return k.within(tx.who, action, reach), true
 	}
+	var w where
+	if reach != models.ReachAcademy {
+		w = k.within(tx.who, action, reach)
+	}
+	if k.besides != nil {
+		w = and(w, k.besides(tx, action))
+	}
+	return w, true
 }
 
 // from starts a query of the rows that are not hidden and that who may take an action on.
