@@ -8,15 +8,15 @@ import "strings"
 type Meeting struct {
 	Record
 	SeasonID    int64         `json:"season_id"`
-	SquadID     int64         `json:"squad_id"`
+	SquadID     int64         `json:"squad_id"` // the squad that it is for
 	Date        Date          `json:"date"`
-	Purpose     string        `json:"purpose"` // what it is for, 1 to 300 characters
-	Status      MeetingStatus `json:"status"`
+	Purpose     string        `json:"purpose"`                         // what it is for, 1 to 300 characters
+	Status      MeetingStatus `json:"status"`                          // closed once every candidate is decided, if only deferred, and the record is complete
 	Present     []Attendee    `json:"present" gorm:"serializer:json"`  // who was there
 	Criteria    []Criterion   `json:"criteria" gorm:"serializer:json"` // by which the candidates are compared
-	TotalWeight float64       `json:"total_weight" gorm:"-"`           // of the criteria; they need not sum to anything, and count in proportion
+	TotalWeight float64       `json:"total_weight" gorm:"-"`           // the sum of the criteria's weights, whatever it is: they count in proportion
 	Places      []Place       `json:"places" gorm:"serializer:json"`   // what there is to be chosen for
-	Candidates  []Candidate   `json:"candidates" gorm:"-"`             // kept in a table of their own
+	Candidates  []Candidate   `json:"candidates" gorm:"-"`             // in the order in which they were discussed; kept in a table of their own
 }
 
 // MeetingStatus is how far the record of a meeting is.
@@ -39,7 +39,7 @@ type Criterion struct {
 	Label     string  `json:"label"`               // 1 to 100 characters, each once in a meeting
 	Indicator string  `json:"indicator,omitempty"` // an indicator's code; either this or Skill or neither
 	Skill     string  `json:"skill,omitempty"`
-	Words     string  `json:"words,omitempty"` // what is meant by it
+	Words     string  `json:"words,omitempty"` // what is meant by it, in words
 	Weight    float64 `json:"weight"`          // more than 0, at most 1,000
 }
 

@@ -5,7 +5,7 @@ package models
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`
-	SquadID  int64  `json:"squad_id"`
+	SquadID  int64  `json:"squad_id"`           // the squad whose players are graded
 	Name     string `json:"name"`               // 1 to 100 characters
 	Date     Date   `json:"date"`               // the match's date, or the block's last day
 	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block

@@ -69,6 +69,10 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 			return models.Errorf(models.Conflict, "the meeting is closed: open it again, by its status, to change it")
 		}
 	}
+	// Said before anything about the candidates, whom he may not see.
+	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy && !slices.Contains(tx.who.SquadIDs, m.SquadID) {
+		return models.Errorf(models.Forbidden, "%s may not write meetings of this squad", tx.who.Name)
+	}
 	if old == nil {
 		old = &models.Meeting{}
 	}

@@ -24,7 +24,7 @@ func TestMeetingsAreForManagersAndForStaffOfTheSquad(t *testing.T) {
 			{w.selector, "", "", ""},
 			{w.coach, "", models.Forbidden, models.Forbidden},
 			{w.juniorCoach, models.NotFound, models.Forbidden, models.Forbidden}, // he changes no meeting at all
-			{juniorSelector, models.NotFound, models.NotFound, models.Invalid},   // whose candidates he does not reach
+			{juniorSelector, models.NotFound, models.NotFound, models.Forbidden},
 			{w.bramHimself, models.NotFound, models.Forbidden, models.Forbidden}, // although he was chosen
 		} {
 			try := func(what string, want models.Code, do func(tx *store.Tx) error) {
