@@ -53,6 +53,12 @@ type TrainingObservationFilter struct{ PlayerID, SeasonID int64 }
 // RatingFilter picks ratings.
 type RatingFilter struct{ PlayerID, SeasonID int64 }
 
+// RatingRoundFilter picks rating rounds.
+type RatingRoundFilter struct{ SeasonID, SquadID int64 }
+
+// MeetingFilter picks meetings. PlayerID means those in which he is a candidate.
+type MeetingFilter struct{ SeasonID, SquadID, PlayerID int64 }
+
 // GoalFilter picks goals.
 type GoalFilter struct{ PlayerID int64 }
 

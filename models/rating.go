@@ -1,7 +1,7 @@
 package models
 
 // Rating is one coach's grade of one skill of one player, for a match or for a training block. It is hidden from other coaches until
-// they have submitted theirs.
+// they have submitted theirs, or the round for it has closed.
 type Rating struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -14,6 +14,9 @@ type Rating struct {
 	Block    string `json:"block,omitempty"`    // the training block's name, when MatchID is absent
 	Self     bool   `json:"self"`               // the player's own
 }
+
+// SelfRating is a rating that a player gives himself.
+type SelfRating struct{ Rating }
 
 // Validate checks the rating's own fields.
 func (r Rating) Validate() error {

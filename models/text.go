@@ -182,14 +182,19 @@ func (f *findings) refIfAny(where string, id *int64) {
 
 // groups checks the position groups that something suits.
 func (f *findings) groups(where string, suits []Group) {
+	for i, g := range suits {
+		oneOf(f, at(where, i), g, allGroups()...)
+	}
+	unique(f, where, suits)
+}
+
+// allGroups lists the codes of the position groups.
+func allGroups() []Group {
 	all := make([]Group, len(groups))
 	for i := range groups {
 		all[i] = groups[i].Code
 	}
-	for i, g := range suits {
-		oneOf(f, at(where, i), g, all...)
-	}
-	unique(f, where, suits)
+	return all
 }
 
 // position checks a position, which may be empty.

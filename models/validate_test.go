@@ -26,6 +26,17 @@ func goodCarry() Involvement {
 func goodTackle() Involvement {
 	return Involvement{Clock: clk(2, 44, 0), Kind: KindTackle, Details: map[string]string{"result": "even"}}
 }
+func goodRound() RatingRound {
+	return RatingRound{SeasonID: 3, SquadID: 4, Name: "After Saltby", Date: "2025-10-04", MatchID: ptr(int64(9)), Opens: ptr(Date("2025-10-05")), Closes: "2025-10-12"}
+}
+func goodMeeting() Meeting {
+	return Meeting{SeasonID: 3, SquadID: 4, Date: "2026-03-01", Purpose: "The county trial", Status: MeetingClosed,
+		Present:  []Attendee{{UserID: ptr(int64(2)), Name: "Robin Hale"}, {UserID: ptr(int64(5))}, {Name: "Ebba Storm"}},
+		Criteria: []Criterion{{Label: "Contact", Indicator: "contact_won", Weight: 0.5}, {Label: "Tackle", Skill: "tackle", Weight: 1000}, {Label: "Head", Words: "Stays calm.", Weight: 2}},
+		Places:   []Place{{Name: "Back row", Group: GroupBackRow, Wanted: 1}, {Name: "Hooker", Position: Hooker, Wanted: 2}},
+		Candidates: []Candidate{{PlayerID: 7, Place: "Back row", Decision: Chosen, Reason: "Ready."}, {PlayerID: 8, Place: "Back row", Decision: NotChosen, Reason: "Not yet.", Dissent: "R. Hale."},
+			{PlayerID: 7, Place: "Hooker", Decision: Reserve, Reason: "Can throw."}, {PlayerID: 9, Place: "Hooker", Decision: Deferred, Reason: "Not seen enough."}}}
+}
 func goodGoal() Goal {
 	return Goal{PlayerID: 7, OwnerID: 2, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-02-01", Baseline: ptr(0.4), Target: 0.55, Why: "wins ground only in space", Actions: "footwork, twice a week"}
 }
@@ -67,12 +78,16 @@ func TestWhatIsRightPasses(t *testing.T) {
 		"log":                    goodLog().Validate(), "log in match": goodLog().ValidateIn(match80()), "carry": goodCarry().Validate(), "tackle": goodTackle().Validate(),
 		"untouched":    Involvement{Clock: clk(1, 1, 1), Kind: KindCarry, Details: map[string]string{"contact": "none"}, Measures: map[string]float64{"tacklers_committed": 0}}.Validate(),
 		"carry in log": goodCarry().ValidateIn(match80(), a, goodLog()), "tackle in log": goodTackle().ValidateIn(match80(), a, goodLog()),
-		"offload":       Involvement{Clock: clk(1, 1, 1), Kind: KindOffload, LinkedTo: ptr(int64(88)), Details: map[string]string{"numbers": "overlap", "overlap_finished": "no"}}.Validate(),
-		"penalised":     Involvement{Clock: clk(1, 1, 1), Kind: KindAttackRuck, Details: map[string]string{"effect": "penalised"}, Results: []Result{ResultPenaltyConceded}}.Validate(),
-		"totals":        MatchTotals{Source: "round 4.csv", Counts: Counts{"carries": 8, "contacts_won": 3, "metres": 31.5, "errors": 0}}.Validate(),
-		"rating":        goodRating().Validate(),
-		"block rating":  with(goodRating(), func(r *Rating) { r.MatchID, r.Block = nil, "pre-season" }).Validate(),
-		"match rating":  goodRating().ValidateIn(match80()),
+		"offload":      Involvement{Clock: clk(1, 1, 1), Kind: KindOffload, LinkedTo: ptr(int64(88)), Details: map[string]string{"numbers": "overlap", "overlap_finished": "no"}}.Validate(),
+		"penalised":    Involvement{Clock: clk(1, 1, 1), Kind: KindAttackRuck, Details: map[string]string{"effect": "penalised"}, Results: []Result{ResultPenaltyConceded}}.Validate(),
+		"totals":       MatchTotals{Source: "round 4.csv", Counts: Counts{"carries": 8, "contacts_won": 3, "metres": 31.5, "errors": 0}}.Validate(),
+		"rating":       goodRating().Validate(),
+		"block rating": with(goodRating(), func(r *Rating) { r.MatchID, r.Block = nil, "pre-season" }).Validate(),
+		"match rating": goodRating().ValidateIn(match80()),
+		"round":        goodRound().Validate(), "round in season": goodRound().ValidateIn(season25()), "round of match": goodRound().ValidateOf(match80()),
+		"round of a day": with(goodRound(), func(r *RatingRound) { r.MatchID, r.Block, r.Opens, r.Closes = nil, "Autumn", nil, r.Date }).Validate(),
+		"meeting":        goodMeeting().Validate(), "meeting on nobody": Meeting{SeasonID: 3, SquadID: 4, Date: "2026-03-01", Purpose: "x", Status: MeetingOpen}.Validate(),
+		"undecided":     with(goodMeeting(), func(m *Meeting) { m.Status, m.Candidates[0] = MeetingOpen, Candidate{PlayerID: 7, Place: "Back row"} }).Validate(),
 		"goal":          goodGoal().Validate(),
 		"goal on skill": with(goodGoal(), func(g *Goal) { g.Indicator, g.Skill, g.Baseline, g.Target = "", "tackle", ptr(2.5), 3.5 }).Validate(),
 		"closed goal":   with(goodGoal(), func(g *Goal) { g.ClosedOn, g.Outcome = ptr(Date("2026-01-15")), "there early" }).Validate(),
@@ -110,6 +125,8 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 	goal := func(spoil func(*Goal)) error { return with(goodGoal(), spoil).Validate() }
 	ind := func(spoil func(*Indicator)) error { return with(goodIndicator(), spoil).Validate() }
 	user := func(spoil func(*User)) error { return with(goodUser(), spoil).Validate() }
+	round := func(spoil func(*RatingRound)) error { return with(goodRound(), spoil).Validate() }
+	meeting := func(spoil func(*Meeting)) error { return with(goodMeeting(), spoil).Validate() }
 	sixteen := make([]Appearance, 16)
 	for i := range sixteen {
 		sixteen[i] = Appearance{Started: ptr(true), Shirt: ptr(i + 1)}
@@ -235,6 +252,46 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a rating of nothing", with(goodRating(), func(r *Rating) { r.MatchID = nil }).Validate(), "match_id", "missing|block"},
 		{"a rating of match and block", with(goodRating(), func(r *Rating) { r.Block = "pre-season" }).Validate(), "block", "not for both"},
 		{"a rating on another day", with(goodRating(), func(r *Rating) { r.Date = "2025-10-05" }).ValidateIn(match80()), "date", "2025-10-04"},
+		{"a round of nothing", round(func(r *RatingRound) { r.MatchID = nil }), "match_id", "missing|block"},
+		{"a round of match and block", round(func(r *RatingRound) { r.Block = "Autumn" }), "block", "not for both"},
+		{"a round without an end", round(func(r *RatingRound) { r.Closes = "" }), "closes", "missing"},
+		{"a round that ends before what it is for", round(func(r *RatingRound) { r.Opens, r.Closes = nil, "2025-10-03" }), "closes", "2025-10-03 is before the day that the grades are of, 2025-10-04"},
+		{"a round that ends before it opens", round(func(r *RatingRound) { r.Opens = ptr(Date("2025-10-13")) }), "closes", "before the round opens, on 2025-10-13"},
+		{"a round outside its season", with(goodRound(), func(r *RatingRound) { r.Date = "2026-06-01" }).ValidateIn(season25()), "date", "not in the season"},
+		{"a round on another day than its match", with(goodRound(), func(r *RatingRound) { r.Date = "2025-10-05" }).ValidateOf(match80()), "date", "not the day of the match, 2025-10-04"},
+		{"a round for another squad's match", with(goodRound(), func(r *RatingRound) { r.SquadID = 99 }).ValidateOf(match80()), "match_id", "another squad's"},
+		{"a round in another season than its match", with(goodRound(), func(r *RatingRound) { r.SeasonID = 99 }).ValidateOf(match80()), "season_id", "another season"},
+		{"a meeting for nothing", meeting(func(m *Meeting) { m.Purpose = "" }), "purpose", "missing; write 1 to 300"},
+		{"a meeting of no status", meeting(func(m *Meeting) { m.Status = "" }), "status", "open, closed"},
+		{"nobody at a meeting", meeting(func(m *Meeting) { m.Present[2].Name = "" }), "present[2].name", "missing"},
+		{"the same person twice at a meeting", meeting(func(m *Meeting) { m.Present[1].UserID = ptr(int64(2)) }), "present[1].user_id", "twice"},
+		{"a criterion without a name", meeting(func(m *Meeting) { m.Criteria[0].Label = "" }), "criteria[0].label", "missing"},
+		{"a criterion twice", meeting(func(m *Meeting) { m.Criteria[1].Label = "Contact" }), "criteria[1].label", "twice"},
+		{"a criterion on two things", meeting(func(m *Meeting) { m.Criteria[0].Skill = "tackle" }), "criteria[0].skill", "not both"},
+		{"a weight of 0", meeting(func(m *Meeting) { m.Criteria[0].Weight = 0 }), "criteria[0].weight", "0 is not allowed; write more than 0"},
+		{"a weight below 0", meeting(func(m *Meeting) { m.Criteria[0].Weight = -1 }), "criteria[0].weight", "more than 0"},
+		{"a weight past sense", meeting(func(m *Meeting) { m.Criteria[0].Weight = 1000.5 }), "criteria[0].weight", "at most 1000"},
+		{"a weight that is no number", meeting(func(m *Meeting) { m.Criteria[0].Weight = math.NaN() }), "criteria[0].weight", "not a number"},
+		{"a place of no position", meeting(func(m *Meeting) { m.Places[0].Group = "" }), "places[0].group", "missing|position"},
+		{"a place of two positions", meeting(func(m *Meeting) { m.Places[0].Position = Hooker }), "places[0].position", "not of both"},
+		{"a place of an unknown group", meeting(func(m *Meeting) { m.Places[0].Group = "bench" }), "places[0].group", "bench|front_row"},
+		{"a place of an unknown position", meeting(func(m *Meeting) { m.Places[1].Position = "libero" }), "places[1].position", "libero|prop, hooker"},
+		{"a place for nobody", meeting(func(m *Meeting) { m.Places[0].Wanted = 0 }), "places[0].wanted", "0 is not allowed; write 1 to 50"},
+		{"a place twice", meeting(func(m *Meeting) { m.Places[1].Name = "Back row" }), "places[1].name", "twice"},
+		{"a candidate for no place", meeting(func(m *Meeting) { m.Candidates[0].Place = "" }), "candidates[0].place", "missing"},
+		{"a candidate for a place that there is not", meeting(func(m *Meeting) { m.Candidates[0].Place = "Bench" }), "candidates[0].place", "Bench|not among the places"},
+		{"a candidate twice for one place", meeting(func(m *Meeting) { m.Candidates[1].PlayerID = 7 }), "candidates[1].player_id", "already"},
+		{"a candidate who is nobody", meeting(func(m *Meeting) { m.Candidates[0].PlayerID = 0 }), "candidates[0].player_id", "missing"},
+		{"an unknown decision", meeting(func(m *Meeting) { m.Candidates[0].Decision = "maybe" }), "candidates[0].decision", "maybe|chosen, reserve, not_chosen, deferred"},
+		{"chosen without a reason", meeting(func(m *Meeting) { m.Candidates[0].Reason = "" }), "candidates[0].reason", "on a number alone"},
+		{"a reserve without a reason", meeting(func(m *Meeting) { m.Candidates[2].Reason = " \n" }), "candidates[2].reason", "on a number alone"},
+		{"not chosen without a reason", meeting(func(m *Meeting) { m.Candidates[1].Reason = "" }), "candidates[1].reason", "on a number alone"},
+		{"deferred without a reason", meeting(func(m *Meeting) { m.Candidates[3].Reason = "" }), "candidates[3].reason", "on a number alone"},
+		{"closed with somebody undecided", meeting(func(m *Meeting) { m.Candidates[0].Decision = Undecided }), "candidates[0].decision", "if only deferred"},
+		{"more chosen than wanted", meeting(func(m *Meeting) { m.Candidates[1].Decision = Chosen }), "candidates[1].decision", "more than the 1"},
+		{"a reason of 2,001 characters", meeting(func(m *Meeting) { m.Candidates[0].Reason = strings.Repeat("x", 2001) }), "candidates[0].reason", "at most 2000"},
+		{"a NUL in a dissent", meeting(func(m *Meeting) { m.Candidates[0].Dissent = "a\x00" }), "candidates[0].dissent", "U+0000"},
+		{"a crowd of candidates", meeting(func(m *Meeting) { m.Candidates = make([]Candidate, 201) }), "candidates", "has 201; write at most 200"},
 		{"a goal on nothing", goal(func(g *Goal) { g.Indicator = "" }), "indicator", "missing"},
 		{"a goal on two things", goal(func(g *Goal) { g.Skill = "tackle" }), "skill", "not on both"},
 		{"a goal in the past", goal(func(g *Goal) { g.By = g.SetOn }), "by", "not after the day the goal was set, 2025-10-01"},

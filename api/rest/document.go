@@ -23,6 +23,7 @@ const (
 	matchDay    part = "Matches"
 	logging     part = "Logging"
 	development part = "Development"
+	selection   part = "Selection"
 	learned     part = "What is learned"
 	safety      part = "Keeping people safe"
 )
@@ -33,6 +34,7 @@ var parts = []*huma.Tag{
 	{Name: string(matchDay), Description: "Matches, what happened in them, who appeared and for how long."},
 	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or totals from any source."},
 	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, remarks at training."},
+	{Name: string(selection), Description: "What selectors decided, and why."},
 	{Name: string(learned), Description: "What follows from all this. None of it is ever written by hand."},
 	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and whose record is kept. Safeguarding and the data protection law of the country come first."},
 }

@@ -23,6 +23,7 @@ const (
 	exampleLog    = 40
 	exampleUser   = 3
 	exampleGoal   = 5
+	exampleBlock  = "Autumn block"
 )
 
 func some[T any](v T) *T { return &v }

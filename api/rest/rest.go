@@ -49,7 +49,7 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		players, memberships, availability,
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
-		ratings, goals, checkIns, reviewNotes, trainingObservations,
+		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, trainingObservations, meetings,
 		observations, carryCells, trends, reports,
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
 		auditEntries, dataRequests,

@@ -161,24 +161,27 @@ var ours = map[string]string{
 	"rest.Lift":             "The end of a stand-down",
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
+	"models.SelfRating":     "A rating that a player gives himself",
 }
 
 // vocabulary lists the codes of each type that is one of a few.
 var vocabulary = map[reflect.Type][]any{
-	reflect.TypeFor[models.Position]():     codesIn(models.Positions(), func(p models.PositionInfo) models.Position { return p.Code }),
-	reflect.TypeFor[models.Group]():        codesIn(models.Groups(), func(g models.GroupInfo) models.Group { return g.Code }),
-	reflect.TypeFor[models.Kind]():         codesIn(models.Kinds(), func(k models.KindInfo) models.Kind { return k.Code }),
-	reflect.TypeFor[models.Result]():       codesIn(models.Results(), func(r models.ResultInfo) models.Result { return r.Code }),
-	reflect.TypeFor[models.Depth]():        {models.Core, models.Full},
-	reflect.TypeFor[models.Venue]():        {models.Home, models.Away, models.Neutral},
-	reflect.TypeFor[models.Scope]():        {models.WholeTeam, models.Forwards, models.Backs},
-	reflect.TypeFor[models.Availability](): {models.Available, models.Modified, models.Unavailable},
-	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
-	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
-	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
-	reflect.TypeFor[models.AskedBy]():      {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy, models.AskedByOther},
-	reflect.TypeFor[models.RequestKind]():  {models.RequestExport, models.RequestErasure},
-	reflect.TypeFor[season.Edition]():      {season.StaffEdition, season.PlayerEdition},
+	reflect.TypeFor[models.Position]():      codesIn(models.Positions(), func(p models.PositionInfo) models.Position { return p.Code }),
+	reflect.TypeFor[models.Group]():         codesIn(models.Groups(), func(g models.GroupInfo) models.Group { return g.Code }),
+	reflect.TypeFor[models.Kind]():          codesIn(models.Kinds(), func(k models.KindInfo) models.Kind { return k.Code }),
+	reflect.TypeFor[models.Result]():        codesIn(models.Results(), func(r models.ResultInfo) models.Result { return r.Code }),
+	reflect.TypeFor[models.Depth]():         {models.Core, models.Full},
+	reflect.TypeFor[models.Venue]():         {models.Home, models.Away, models.Neutral},
+	reflect.TypeFor[models.Scope]():         {models.WholeTeam, models.Forwards, models.Backs},
+	reflect.TypeFor[models.Availability]():  {models.Available, models.Modified, models.Unavailable},
+	reflect.TypeFor[models.Family]():        {models.Rate, models.Proportion, models.Mean},
+	reflect.TypeFor[models.Better]():        {models.Higher, models.Lower, models.Neither},
+	reflect.TypeFor[models.Source]():        {models.FromLog, models.FromTotals},
+	reflect.TypeFor[models.AskedBy]():       {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy, models.AskedByOther},
+	reflect.TypeFor[models.RequestKind]():   {models.RequestExport, models.RequestErasure},
+	reflect.TypeFor[season.Edition]():       {season.StaffEdition, season.PlayerEdition},
+	reflect.TypeFor[models.Decision]():      {models.Chosen, models.Reserve, models.NotChosen, models.Deferred},
+	reflect.TypeFor[models.MeetingStatus](): {models.MeetingOpen, models.MeetingClosed},
 	reflect.TypeFor[models.EventKind](): {
 		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
 		models.EventRedCard, models.EventSubstitution, models.EventHeadContact,
@@ -231,6 +234,11 @@ var limits = map[string]func(*huma.Schema){
 	"Involvement.video_from": between(0, 86_400), "Involvement.video_to": between(0, 86_400), "Involvement.key": letters(0, 200),
 	"MatchTotals.source": letters(1, 200), "MatchTotals.counts": named, "TeamTotals.counts": named,
 	"TrainingObservation.text": letters(1, 500), "Rating.grade": between(1, 5), "Rating.comment": letters(0, 1000), "Rating.block": letters(0, 100),
+	"RatingRound.name": letters(1, 100), "RatingRound.block": letters(0, 100),
+	"Meeting.purpose": letters(1, 300), "Meeting.present": items(0, 50), "Meeting.criteria": items(0, 30), "Meeting.places": items(0, 30),
+	"Meeting.candidates": items(0, 200), "Attendee.name": letters(0, 100), "Criterion.label": letters(1, 100), "Criterion.words": letters(0, 500),
+	"Criterion.weight": between(0, 1000), "Place.name": letters(1, 60), "Place.wanted": between(1, 50), "Candidate.place": letters(1, 60),
+	"Candidate.reason": letters(0, 2000), "Candidate.dissent": letters(0, 2000),
 	"Goal.why": letters(1, 1000), "Goal.actions": letters(0, 2000), "Goal.outcome": letters(0, 1000), "CheckIn.text": letters(1, 1000),
 	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
 	"Settings.retention_months": between(0, 240), "Consent.given_by": letters(1, 100), "Consent.kept_at": letters(0, 200),
@@ -295,6 +303,8 @@ func newSchemas() huma.Registry {
 	alias[models.AskedBy](r)
 	alias[models.RequestKind](r)
 	alias[models.EventKind](r)
+	alias[models.Decision](r)
+	alias[models.MeetingStatus](r)
 	alias[season.Edition](r)
 	alias[models.Purpose](r)
 	alias[models.Relation](r)

@@ -36,7 +36,9 @@ type Academy struct {
 	Events       []models.MatchEvent          `json:"events"`
 	TeamTotals   []models.TeamTotals          `json:"team_totals"`
 	Plays        []models.Play                `json:"plays"` // every appearance with its logs and totals
+	Rounds       []models.RatingRound         `json:"rounds"`
 	Ratings      []models.Rating              `json:"ratings"`
+	Meetings     []models.Meeting             `json:"meetings"`
 	Goals        []models.Goal                `json:"goals"`
 	CheckIns     []models.CheckIn             `json:"check_ins"`
 	Notes        []models.ReviewNote          `json:"notes"`
@@ -80,6 +82,8 @@ func Simulate(seed uint64) *Academy {
 	s.notes()
 	s.training()
 	s.safeguards()
+	s.rounds()
+	s.meetings()
 	return s.Academy
 }
 

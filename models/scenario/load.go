@@ -3,6 +3,7 @@ package scenario
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -167,7 +168,7 @@ func each[T any](l *loader, list string, all []T, record func(*T) *models.Record
 
 func (l *loader) write(tx *store.Tx) error {
 	l.total = 1 + len(l.Squads) + len(l.Players) + len(l.Memberships) + len(l.Users) + len(l.Staff) + len(l.Spells) + len(l.Matches) + len(l.Events) +
-		len(l.TeamTotals) + len(l.Plays) + len(l.Ratings) + len(l.Goals) + len(l.CheckIns) + len(l.Notes) + len(l.Training) +
+		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) + len(l.CheckIns) + len(l.Notes) + len(l.Training) +
 		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
 	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements} {
 		if err := part(tx); err != nil {
@@ -317,6 +318,25 @@ func (l *loader) judgements(tx *store.Tx) error {
 	err = each(l, "check-in", l.CheckIns, func(r *models.CheckIn) *models.Record { return &r.Record }, func(r *models.CheckIn) {
 		r.GoalID, r.AuthorID = l.id("goal", r.GoalID), l.id("user", r.AuthorID)
 	}, tx.CreateCheckIn)
+	if err != nil {
+		return err
+	}
+	err = each(l, "round", l.Rounds, func(r *models.RatingRound) *models.Record { return &r.Record }, func(r *models.RatingRound) {
+		r.SeasonID, r.SquadID, r.MatchID = l.id("season", r.SeasonID), l.id("squad", r.SquadID), l.refer("match", r.MatchID)
+	}, tx.CreateRatingRound)
+	if err != nil {
+		return err
+	}
+	err = each(l, "meeting", l.Meetings, func(r *models.Meeting) *models.Record { return &r.Record }, func(r *models.Meeting) {
+		r.SeasonID, r.SquadID = l.id("season", r.SeasonID), l.id("squad", r.SquadID)
+		r.Present, r.Candidates = slices.Clone(r.Present), slices.Clone(r.Candidates)
+		for i := range r.Present {
+			r.Present[i].UserID = l.refer("user", r.Present[i].UserID)
+		}
+		for i := range r.Candidates {
+			r.Candidates[i].PlayerID = l.id("player", r.Candidates[i].PlayerID)
+		}
+	}, tx.CreateMeeting)
 	if err != nil {
 		return err
 	}

@@ -65,6 +65,16 @@ func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 		count("appearances", len(demo.Plays))(len(appearances), err)
 		ratings, err := tx.Ratings(models.RatingFilter{})
 		count("ratings", len(demo.Ratings))(len(ratings), err)
+		rounds, err := tx.RatingRounds(models.RatingRoundFilter{SeasonID: l.SeasonID, SquadID: l.SquadID})
+		count("rating rounds", len(demo.Rounds))(len(rounds), err)
+		meetings, err := tx.Meetings(models.MeetingFilter{SeasonID: l.SeasonID, SquadID: l.SquadID, PlayerID: l.PlayerID})
+		count("meetings with the demo player", 1)(len(meetings), err)
+		for _, m := range meetings {
+			count("candidates", len(demo.Meetings[0].Candidates))(len(m.Candidates), nil)
+			if m.Candidates[0].PlayerID != l.PlayerID || m.Present[0].UserID == nil || *m.Present[0].UserID != l.Selector.ID {
+				t.Errorf("the meeting is %+v", m)
+			}
+		}
 		notes, err := tx.ReviewNotes(models.ReviewNoteFilter{})
 		count("review notes", len(demo.Notes))(len(notes), err)
 		training, err := tx.TrainingObservations(models.TrainingObservationFilter{})

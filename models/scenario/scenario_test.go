@@ -85,10 +85,11 @@ func summary(a *scenario.Academy) string {
 	}{
 		{"squads", len(a.Squads)}, {"players", len(a.Players)}, {"memberships", len(a.Memberships)}, {"users", len(a.Users)}, {"spells", len(a.Spells)},
 		{"matches", len(a.Matches)}, {"match events", len(a.Events)}, {"team totals", len(a.TeamTotals)}, {"appearances", len(a.Plays)}, {"logs", logs},
-		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
+		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals}, {"rating rounds", len(a.Rounds)}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
 		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training observations", len(a.Training)},
 		{"consents", len(a.Consents)}, {"guardians", len(a.Guardians)}, {"limits of minutes", len(a.Limits)}, {"head contacts", len(a.HeadContacts)},
 		{"stand-downs", len(a.StandDowns)}, {"answers to notes", len(a.Answers)},
+		{"meetings", len(a.Meetings)},
 	} {
 		fmt.Fprintf(&b, "%6d %s\n", row.n, row.what)
 	}
@@ -229,6 +230,18 @@ func invalid(a *scenario.Academy) []error {
 			check("rating", i, r.ValidateIn(a.Matches[*r.MatchID-1]))
 		}
 	}
+	for i, r := range a.Rounds {
+		check("rating round", i, r.Validate(), r.ValidateIn(a.Season))
+		if r.MatchID != nil {
+			check("rating round", i, r.ValidateOf(a.Matches[*r.MatchID-1]))
+		}
+	}
+	for i, r := range a.Meetings {
+		check("meeting", i, r.Validate())
+		if r.TotalWeight != r.Weight() {
+			check("meeting", i, fmt.Errorf("weights of %v, said to be %v", r.Weight(), r.TotalWeight))
+		}
+	}
 	for i, r := range a.Goals {
 		check("goal", i, r.Validate())
 	}
@@ -337,6 +350,9 @@ func TestNothingIsLaterThanToday(t *testing.T) {
 	}
 	for _, r := range demo.Ratings {
 		late("a rating", r.Date)
+	}
+	for _, r := range demo.Meetings {
+		late("a meeting", r.Date)
 	}
 	for _, r := range demo.CheckIns {
 		late("a check-in", r.Date)
@@ -839,6 +855,28 @@ func TestCoachesDifferAndSeeTheSamePlayer(t *testing.T) {
 	}
 	if a, b := mean(grades[severe.User]), mean(grades[lenient.User]); a >= b-0.2 {
 		t.Errorf("the severe coach grades %.2f on average, the lenient one %.2f", a, b)
+	}
+}
+
+// TestRoundsAskForGradesThatWereGiven: a round that nobody answered, or that all answers are late for, would show nothing.
+func TestRoundsAskForGradesThatWereGiven(t *testing.T) {
+	open := 0
+	for _, r := range demo.Rounds {
+		given := 0
+		for _, g := range demo.Ratings {
+			if r.MatchID != nil && g.MatchID != nil && *g.MatchID == *r.MatchID || r.MatchID == nil && g.Block == r.Block && g.Date == r.Date {
+				given++
+			}
+		}
+		if given < 10 {
+			t.Errorf("round %s has %d grades", r.Name, given)
+		}
+		if !r.Closed(demo.Today) {
+			open++
+		}
+	}
+	if len(demo.Rounds) != 3 || open != 1 {
+		t.Errorf("%d rounds, %d of them open on %s; want 3, and one open", len(demo.Rounds), open, demo.Today)
 	}
 }
 

@@ -56,6 +56,16 @@ func TestAnotherAcademyIsNeverReferable(t *testing.T) {
 			"involvement_id": func(tx *store.Tx) error {
 				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.coach.UserID, Date: "2025-11-01", InvolvementID: &o.carry.ID, Text: "x"})
 			},
+			"candidates[0].player_id": func(tx *store.Tx) error {
+				m := w.meeting()
+				m.Candidates[0].PlayerID = o.bram.ID
+				return tx.CreateMeeting(&m)
+			},
+			"present[0].user_id": func(tx *store.Tx) error {
+				m := w.meeting()
+				m.Present[0].UserID = &o.coach.UserID
+				return tx.CreateMeeting(&m)
+			},
 			"user_id": func(tx *store.Tx) error { return tx.AddSquadStaff(o.coach.UserID, w.colts.ID) },
 			"plays[0].match": func(tx *store.Tx) error {
 				return tx.AddPlays([]models.Play{{Match: o.match, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5}}})
@@ -170,7 +180,7 @@ func TestServingRoleMayLittle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := []string{"access_tokens", "carry_cells", "check_ins", "consents", "goals", "guardians", "head_contacts", "note_answers", "observations", "ratings",
+		want := []string{"access_tokens", "candidates", "carry_cells", "check_ins", "consents", "goals", "guardians", "head_contacts", "note_answers", "observations", "ratings",
 			"retention_reviews", "review_notes", "spells", "squad_staff", "stand_downs", "stints", "training_observations", "trends"} // what is replaced as a whole, and what goes when a person's data are erased
 		if !slices.Equal(deletable, want) {
 			t.Errorf("rows can be deleted for good from %v, want %v", deletable, want)

@@ -42,11 +42,15 @@ func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 		}
 	}
 	e := entry{who: tx.who, at: tx.now, action: action, kind: k.name, id: k.record(now).ID, player: player}
+	said := k.said
+	if said == nil {
+		said = func(r T) any { return r }
+	}
 	if old != nil {
-		e.before = *old
+		e.before = said(*old)
 	}
 	if r != nil {
-		e.after = *r
+		e.after = said(*r)
 	}
 	tx.trail = append(tx.trail, e)
 	return nil

@@ -207,6 +207,8 @@ func (n names) TableName(record string) string {
 		return "squad_staff"
 	case "Settings":
 		return "academy_settings"
+	case "SelfRating":
+		return "ratings"
 	}
 	return n.NamingStrategy.TableName(record)
 }

@@ -87,6 +87,29 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateRating(&block) },
 		func(tx *store.Tx) error { return tx.UpdateRating(&block) },
 		func(tx *store.Tx) error { return tx.DeleteRating(block.ID, block.Version) })
+	for _, of := range []models.RatingRound{
+		{Name: "After Fellmoor", Date: w.match.Date, MatchID: &w.match.ID}, {Name: "Autumn", Date: "2025-11-30", Block: "Autumn"},
+	} {
+		round := of
+		round.SeasonID, round.SquadID, round.Closes = w.season.ID, w.colts.ID, "2026-03-20"
+		cycle(w.coach, func(tx *store.Tx) error { return tx.CreateRatingRound(&round) },
+			func(tx *store.Tx) error {
+				round.MatchID, round.Block = nil, "Spring"
+				return tx.UpdateRatingRound(&round)
+			},
+			func(tx *store.Tx) error { return tx.DeleteRatingRound(round.ID, round.Version) })
+	}
+	for _, of := range []models.Rating{{Date: w.match.Date, MatchID: &w.match.ID}, {Date: "2025-11-30", Block: "Autumn"}} {
+		self := models.SelfRating{Rating: of}
+		self.Skill, self.Grade = "tackle", 4
+		cycle(w.bramHimself, func(tx *store.Tx) error { return tx.CreateSelfRating(&self) },
+			func(tx *store.Tx) error { return tx.UpdateSelfRating(&self) },
+			func(tx *store.Tx) error { return tx.DeleteSelfRating(self.ID, self.Version) })
+	}
+	meeting := w.meeting()
+	cycle(w.selector, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) },
+		func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) },
+		func(tx *store.Tx) error { return tx.DeleteMeeting(meeting.ID, meeting.Version) })
 	goal := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4, Why: "Misses too many."}
 	check := models.CheckIn{Date: "2025-11-20", Text: "On the way."}
 	write(t, w.s, w.coach, func(tx *store.Tx) error {
@@ -241,6 +264,16 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		for _, f := range []models.RatingFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
 			all, err := tx.Ratings(f)
 			list("ratings", len(all), err)
+			self, err := tx.SelfRatings(f)
+			list("self-ratings", len(self), err)
+		}
+		for _, f := range []models.RatingRoundFilter{{}, {SeasonID: season}, {SquadID: squad}, {SeasonID: season, SquadID: squad}} {
+			all, err := tx.RatingRounds(f)
+			list("rating rounds", len(all), err)
+		}
+		for _, f := range []models.MeetingFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad, PlayerID: player}} {
+			all, err := tx.Meetings(f)
+			list("meetings", len(all), err)
 		}
 		for _, f := range []models.GoalFilter{{}, {PlayerID: player}} {
 			all, err := tx.Goals(f)

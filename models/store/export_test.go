@@ -53,6 +53,7 @@ func Kept() []any {
 		models.Settings{}, models.Consent{}, models.Guardian{}, models.HeadContact{}, models.StandDown{}, models.MinutesLimit{}, models.NoteAnswer{},
 		models.RetentionReview{},
 		models.AuditEntry{}, models.DataRequest{},
+		models.RatingRound{}, models.Meeting{}, models.Candidate{},
 	}
 }
 

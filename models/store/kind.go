@@ -24,8 +24,12 @@ type kind[T any] struct {
 	author   func(*T) *int64 // the user who made it, where a record names one
 	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him. Nil: never one.
 	player func(tx *Tx, r *T) (int64, error)
+	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has entries of its own.
+	said func(T) any
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
+	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be nil.
+	besides func(tx *Tx, action models.Action) where
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
@@ -50,18 +54,22 @@ type hold struct {
 
 // reaching is the condition that who may take an action on a row, and false where he may on none.
 func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
-	switch reach := tx.who.Reach(action, k.area); reach {
-	case models.ReachNone:
+	reach := tx.who.Reach(action, k.area)
+	if reach == models.ReachNone {
 		return where{}, false
-	case models.ReachAcademy:
-		return where{}, true
-	default:
+	}
+	var w where
+	if reach != models.ReachAcademy {
 		shown, err := tx.shown(k.subject())
 		if err != nil {
 			return that("1 = 0"), true // the transaction has failed, and its next query says so
 		}
-		return and(k.within(tx.who, action, reach), shown), true
+		w = and(k.within(tx.who, action, reach), shown)
 	}
+	if k.besides != nil {
+		w = and(w, k.besides(tx, action))
+	}
+	return w, true
 }
 
 // from starts a query of the rows that are not hidden and that who may take an action on.

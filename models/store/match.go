@@ -32,6 +32,7 @@ func matches() *kind[models.Match] {
 			{table: "team_totals", column: "match_id", own: true},
 			{name: "appearances", table: "appearances", column: "match_id"},
 			{name: "ratings", table: "ratings", column: "match_id"},
+			{name: "rating rounds", table: "rating_rounds", column: "match_id"},
 			{name: "review notes", table: "review_notes", column: "match_id"},
 			{name: "head contacts", table: "head_contacts", column: "match_id"},
 		},

@@ -80,6 +80,11 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 		same(t, tx, "skills", tx.OwnSkills)
 		same(t, tx, "indicators", tx.OwnIndicators)
 		same(t, tx, "ratings", func() ([]models.Rating, error) { return tx.Ratings(models.RatingFilter{}) })
+		same(t, tx, "self-ratings", func() ([]models.SelfRating, error) { return tx.SelfRatings(models.RatingFilter{}) })
+		if who.Role != models.RolePlayer { // who may list neither
+			same(t, tx, "rating rounds", func() ([]models.RatingRound, error) { return tx.RatingRounds(models.RatingRoundFilter{}) })
+			same(t, tx, "meetings", func() ([]models.Meeting, error) { return tx.Meetings(models.MeetingFilter{}) })
+		}
 		same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
 		same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
 		same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })

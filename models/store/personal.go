@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -74,6 +75,8 @@ func traces() []trace {
 			"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "goals", title: "Goals", read: read(goals(), "goals.player_id = ?"), erase: []string{
 			"DELETE FROM goals WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "candidates", title: "Candidacies at selection meetings", read: candidacies, erase: []string{
+			"DELETE FROM candidates WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
 			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
 			"UPDATE ratings SET comment = '' WHERE academy_id = @academy AND player_id = @player AND comment <> ''"}},
@@ -85,6 +88,24 @@ func traces() []trace {
 		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
 		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) { return tx.trailOf(player) }},
 	}
+}
+
+// candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings; nothing of the others.
+func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
+	if tx.who.Reach(models.Read, models.AreaMeetings) != models.ReachAcademy {
+		return nil, nil
+	}
+	type candidacy struct {
+		Meeting  int64           `json:"meeting"`
+		Date     models.Date     `json:"date"`
+		Purpose  string          `json:"purpose"`
+		Place    string          `json:"place"`
+		Decision models.Decision `json:"decision,omitempty"`
+		Reason   string          `json:"reason,omitempty"`
+		Dissent  string          `json:"dissent,omitempty"`
+	}
+	return raw(rows[candidacy](tx, "read candidacies", `SELECT m.id AS meeting, m.date, m.purpose, c.place, c.decision, c.reason, c.dissent FROM candidates AS c
+		JOIN meetings AS m ON m.academy_id = c.academy_id AND m.id = c.meeting_id WHERE c.academy_id = ? AND c.player_id = ? ORDER BY m.date, c.id`, tx.who.AcademyID, player))
 }
 
 // hisUsers are the ids of the player's users.
@@ -119,11 +140,11 @@ func of(condition string, player int64) where {
 
 func (k *kind[T]) readOut(tx *Tx, reach, of where) ([]json.RawMessage, error) {
 	all, err := raw(k.find(tx, reach, of))
-	if err != nil || reach.sql != "" {
+	if err != nil || tx.who.Reach(models.Read, k.area) != models.ReachAcademy {
 		return all, err
 	}
 	hidden := []T{}
-	if err := k.rows(tx, "IS NOT NULL", reach, of).Order(k.order).Find(&hidden).Error; err != nil {
+	if err := k.rows(tx, "IS NOT NULL", where{}, of).Order(k.order).Find(&hidden).Error; err != nil {
 		return nil, tx.done("read hidden "+k.name, err)
 	}
 	for i := range hidden {
@@ -314,18 +335,22 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 var texts = map[string]struct {
 	kind    string
 	columns []string
+	id      string // the column that names the record as people know it; id where empty
 }{
-	"review_notes":          {"review note", []string{"text"}},
-	"ratings":               {"rating", []string{"comment", "block"}},
-	"goals":                 {"goal", []string{"why", "actions"}},
-	"check_ins":             {"check-in", []string{"text"}},
-	"training_observations": {"training observation", []string{"text"}},
-	"note_answers":          {"answer", []string{"text"}},
-	"consents":              {"consent", []string{"given_by", "kept_at"}},
-	"guardians":             {"guardian", []string{"name"}},
-	"involvements":          {"involvement", []string{"options", "note", "video_file"}},
-	"matches":               {"match", []string{"conditions", "opponent", "other_team"}},
-	"match_totals":          {"match total", []string{"source"}},
+	"review_notes":          {"review note", []string{"text"}, ""},
+	"ratings":               {"rating", []string{"comment", "block"}, ""},
+	"goals":                 {"goal", []string{"why", "actions"}, ""},
+	"check_ins":             {"check-in", []string{"text"}, ""},
+	"training_observations": {"training observation", []string{"text"}, ""},
+	"note_answers":          {"answer", []string{"text"}, ""},
+	"consents":              {"consent", []string{"given_by", "kept_at"}, ""},
+	"guardians":             {"guardian", []string{"name"}, ""},
+	"candidates":            {"meeting", []string{"reason", "dissent"}, "meeting_id"},
+	"meetings":              {"meeting", []string{"purpose"}, ""},
+	"rating_rounds":         {"rating round", []string{"name", "block"}, ""},
+	"involvements":          {"involvement", []string{"options", "note", "video_file"}, ""},
+	"matches":               {"match", []string{"conditions", "opponent", "other_team"}, ""},
+	"match_totals":          {"match total", []string{"source"}, ""},
 }
 
 // mentions lists the texts about others in which a word of a player's name stands.
@@ -347,7 +372,7 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 			}
 		}
 		w = and(that("academy_id = ?", tx.who.AcademyID), w)
-		found, err := rows[int64](tx, "look where he is named", "SELECT id FROM "+table+" WHERE "+w.sql+" ORDER BY id LIMIT 200", w.args...)
+		found, err := rows[int64](tx, "look where he is named", "SELECT DISTINCT "+cmp.Or(t.id, "id")+" FROM "+table+" WHERE "+w.sql+" ORDER BY 1 LIMIT 200", w.args...)
 		if err != nil {
 			return nil, err
 		}

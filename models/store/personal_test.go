@@ -45,9 +45,32 @@ func (w *world) markBram(t testing.TB) {
 				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &p.ID})
 			},
 			func() error {
+				return tx.CreateConsent(&models.Consent{PlayerID: p.ID, Purpose: models.PurposeSelection, GivenBy: marked, Relation: models.ByGuardian, On: "2025-09-01", KeptAt: marked})
+			},
+			func() error {
+				return tx.CreateGuardian(&models.Guardian{PlayerID: p.ID, Name: "Ida " + marked, Relation: "mother", Contact: marked})
+			},
+			func() error {
+				return tx.CreateMeeting(&models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
+					Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{
+						{PlayerID: w.tove.ID, Place: "Flanker"}, {PlayerID: p.ID, Place: "Flanker", Decision: models.Deferred, Reason: marked, Dissent: marked}}})
+			},
+			func() error {
+				return tx.CreateHeadContact(&models.HeadContact{PlayerID: p.ID, Date: "2025-11-21", StandDown: true})
+			},
+			func() error {
+				return tx.AnswerNote(&models.NoteAnswer{NoteID: w.note.ID, Text: marked})
+			},
+			func() error {
+				return tx.KeepRecord(&models.RetentionReview{PlayerID: p.ID, KeepUntil: "2030-01-01", Because: marked})
+			},
+			func() error {
 				return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: marked, Hash: bytes.Repeat([]byte{7}, 32)})
 			},
 		)
+	})
+	write(t, w.s, w.bramHimself, func(tx *store.Tx) error {
+		return tx.CreateSelfRating(&models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 3, Comment: marked, Date: w.match.Date, MatchID: &w.match.ID}})
 	})
 	write(t, w.s, w.coach, func(tx *store.Tx) error {
 		secretly := w.secret
@@ -117,7 +140,8 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 			parts[p.Code] = len(p.Items)
 		}
 		for _, code := range []string{"memberships", "spells", "appearances", "match_events", "logs", "involvements", "observations", "check_ins", "review_notes",
-			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries", "consents", "guardians", "note_answers"} {
+			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries", "consents", "guardians", "note_answers", "head_contacts", "stand_downs",
+			"retention_reviews", "candidates"} {
 			if parts[code] == 0 {
 				t.Errorf("nothing of %s is in the export", code)
 			}

@@ -24,6 +24,15 @@ func players() *kind[models.Player] {
 			}
 			return tx.movedPlayer(p.ID, "")
 		},
+		needed: func(tx *Tx, p *models.Player) error {
+			n, err := tx.count("look in which meetings a player is a candidate", `SELECT count(*) FROM candidates
+				JOIN meetings ON meetings.academy_id = candidates.academy_id AND meetings.id = candidates.meeting_id
+				WHERE candidates.academy_id = ? AND candidates.player_id = ? AND meetings.deleted_at IS NULL`, tx.who.AcademyID, p.ID)
+			if err == nil && n > 0 {
+				err = models.Errorf(models.Conflict, "player %d cannot be deleted while he is a candidate in a meeting", p.ID)
+			}
+			return err
+		},
 		holds: []hold{
 			{table: "memberships", column: "player_id", own: true},
 			{table: "spells", column: "player_id", own: true},

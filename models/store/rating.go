@@ -9,14 +9,27 @@ func ratings() *kind[models.Rating] {
 		player:   about(func(r *models.Rating) int64 { return r.PlayerID }),
 		validate: (*models.Rating).Validate,
 		author:   func(r *models.Rating) *int64 { return &r.RaterID },
-		within: func(who models.Who, action models.Action, reach models.Reach) where {
-			w := byAuthor(ofPlayer("ratings", "date", "date"), "ratings.rater_id")(who, action, reach)
-			if who.Role == models.RoleCoach {
-				w = and(w, submitted(who))
+		within:   byAuthor(ofPlayer("ratings", "date", "date"), "ratings.rater_id"),
+		besides: func(tx *Tx, action models.Action) where {
+			switch {
+			case tx.who.Role == models.RoleConsole:
+				return where{}
+			case action == models.Write:
+				return that("NOT ratings.self") // a grade that the player gave himself is nobody else's to give
+			case tx.who.Role == models.RoleCoach:
+				return or(submitted(tx.who), that(closes+" < ?", models.DateOf(tx.now)))
 			}
-			return w
+			return where{}
 		},
-		check: checkRating,
+		check: func(tx *Tx, old, r *models.Rating) error {
+			for _, as := range []*models.Rating{old, r} {
+				if err := tx.stillGiven(as); err != nil {
+					return err
+				}
+			}
+			return checkRating(tx, r)
+		},
+		needed: func(tx *Tx, r *models.Rating) error { return tx.stillGiven(r) },
 		wrote: func(tx *Tx, old, r *models.Rating) error {
 			for _, as := range []*models.Rating{old, r} {
 				if as == nil || as.Self {
@@ -40,11 +53,47 @@ func submitted(who models.Who) where {
 			OR mine.match_id IS NULL AND ratings.match_id IS NULL AND mine.block = ratings.block AND mine.date = ratings.date))`, who.UserID, who.UserID)
 }
 
-// Rating returns a rating. A coach gets another's only when he has submitted his own.
+// closes is the last day on which grades are given for what a rating is of: that of the last round for it of a squad that the player is
+// a member of. It is NULL where there is no round.
+const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
+	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id AND member.season_id = rounds.season_id
+	WHERE rounds.academy_id = ratings.academy_id AND rounds.deleted_at IS NULL AND member.player_id = ratings.player_id AND member.deleted_at IS NULL
+	AND (rounds.match_id = ratings.match_id
+		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block AND rounds.date = ratings.date))`
+
+// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: he may have seen the others' by now.
+func (tx *Tx) stillGiven(r *models.Rating) error {
+	if r == nil || tx.who.Role != models.RoleCoach {
+		return nil
+	}
+	type last struct{ Day models.Date }
+	of := occasion("rounds", r.MatchID, r.Block, r.Date)
+	found, err := rows[last](tx, "read when the round closes", `SELECT max(rounds.closes) AS day FROM rating_rounds AS rounds
+		JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id AND member.season_id = rounds.season_id
+		WHERE rounds.academy_id = ? AND rounds.deleted_at IS NULL AND member.player_id = ? AND member.deleted_at IS NULL AND `+of.sql,
+		append([]any{tx.who.AcademyID, r.PlayerID}, of.args...)...)
+	if err != nil {
+		return err
+	}
+	if day := found[0].Day; day != "" && day < models.DateOf(tx.now) {
+		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change one, or to open the round again", day)
+	}
+	return nil
+}
+
+// occasion is the condition that a row of a table is for a match, or else for a training block.
+func occasion(table string, match *int64, block string, day models.Date) where {
+	if match != nil {
+		return that(table+".match_id = ?", *match)
+	}
+	return that(table+".match_id IS NULL AND "+table+".block = ? AND "+table+".date = ?", block, day)
+}
+
+// Rating returns a rating. A coach gets another's only when he has submitted his own, or the round for it has closed.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
 
 // Ratings returns ratings by date. A coach gets another's only when he has submitted his own of the same skill, for the same match
-// or block.
+// or block, or the round for it has closed.
 func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }
@@ -59,7 +108,7 @@ func (tx *Tx) UpdateRating(r *models.Rating) error { return ratings().update(tx,
 // DeleteRating deletes a rating.
 func (tx *Tx) DeleteRating(id, version int64) error { return ratings().remove(tx, id, version) }
 
-func checkRating(tx *Tx, _, r *models.Rating) error {
+func checkRating(tx *Tx, r *models.Rating) error {
 	p, err := players().known(tx, "player_id", r.PlayerID)
 	if err != nil {
 		return err
@@ -73,7 +122,6 @@ func checkRating(tx *Tx, _, r *models.Rating) error {
 	if err := tx.skillExists("skill", r.Skill); err != nil {
 		return err
 	}
-	occasion := that("ratings.match_id IS NULL AND ratings.block = ? AND ratings.date = ?", r.Block, r.Date)
 	if r.MatchID != nil {
 		m, err := matches().known(tx, "match_id", *r.MatchID)
 		if err != nil {
@@ -82,10 +130,10 @@ func checkRating(tx *Tx, _, r *models.Rating) error {
 		if err := r.ValidateIn(m); err != nil {
 			return err
 		}
-		occasion = that("ratings.match_id = ?", *r.MatchID)
 	}
 	return ratings().only(tx, r.ID, "this person has rated the skill of "+p.Name+" for the same occasion already: change that rating",
-		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill), occasion)
+		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill),
+		occasion("ratings", r.MatchID, r.Block, r.Date))
 }
 
 // rater checks who a rating is by: the player's own user for a self-rating, one of the staff for every other.
@@ -100,6 +148,9 @@ func (tx *Tx) rater(r *models.Rating, p models.Player) error {
 	}
 	if !found || u.PlayerID == nil || *u.PlayerID != r.PlayerID {
 		return wrong("rater_id", "a self-rating is by the user of the player, %s", p.Name)
+	}
+	if tx.who.UserID != u.ID && tx.who.Role != models.RoleConsole {
+		return models.Errorf(models.Forbidden, "%s gives himself a grade, nobody else does", p.Name)
 	}
 	return nil
 }

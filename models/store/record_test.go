@@ -144,6 +144,19 @@ func TestEveryRecordIsKeptAsItWasMade(t *testing.T) {
 		life(t, w, other, models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 4, Comment: "Low.", Date: w.match.Date, MatchID: &w.match.ID},
 			func(r *models.Rating) *models.Record { return &r.Record }, func(r *models.Rating) { r.Comment, r.MatchID, r.Block, r.Date = "", nil, "Autumn", "2025-11-30" },
 			(*store.Tx).CreateRating, (*store.Tx).Rating, (*store.Tx).UpdateRating, (*store.Tx).DeleteRating)
+		life(t, w, other, models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "After Fellmoor", Date: w.match.Date, MatchID: &w.match.ID,
+			Opens: day("2025-10-05"), Closes: "2025-10-12"},
+			func(r *models.RatingRound) *models.Record { return &r.Record },
+			func(r *models.RatingRound) {
+				r.MatchID, r.Block, r.Date, r.Opens, r.Closes = nil, "Autumn", "2025-11-30", nil, "2025-12-05"
+			},
+			(*store.Tx).CreateRatingRound, (*store.Tx).RatingRound, (*store.Tx).UpdateRatingRound, (*store.Tx).DeleteRatingRound)
+		life(t, w, other, w.meeting(),
+			func(r *models.Meeting) *models.Record { return &r.Record },
+			func(r *models.Meeting) {
+				r.Purpose, r.Date, r.Present, r.Criteria, r.Places, r.Candidates = "Another", "2026-03-02", nil, nil, nil, nil
+			},
+			(*store.Tx).CreateMeeting, (*store.Tx).Meeting, (*store.Tx).UpdateMeeting, (*store.Tx).DeleteMeeting)
 		life(t, w, other, models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Indicator: "carries", SetOn: "2025-10-10", By: "2026-01-01", Baseline: ptr(8.0), Target: 10,
 			Why: "More.", Actions: "Get up.", ClosedOn: day("2025-12-01"), Outcome: "Met."},
 			func(r *models.Goal) *models.Record { return &r.Record },
@@ -236,14 +249,37 @@ func TestWhatOthersNeedIsNotDeleted(t *testing.T) {
 		write(t, s, w.coach, func(tx *store.Tx) error {
 			return all(func() error { return tx.CreateReviewNote(&note) }, func() error { return tx.CreateInvolvement(&pass) })
 		})
+		alone := struct {
+			season models.Season
+			squad  models.Squad
+			player models.Player
+			match  models.Match
+		}{models.Season{Name: "2026-27", Starts: "2026-09-01", Ends: "2027-05-31"}, models.Squad{Name: "Sevens"}, models.Player{Name: "Odd Moen"},
+			models.Match{SeasonID: w.season.ID, OtherTeam: "Westbrook School", Date: "2025-11-12", Opponent: "Thornlea", Halves: 2, HalfMinutes: 30}}
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			return all(func() error { return tx.CreateSeason(&alone.season) }, func() error { return tx.CreateSquad(&alone.squad) },
+				func() error { return tx.CreatePlayer(&alone.player) }, func() error { return tx.CreateMatch(&alone.match) },
+				func() error {
+					return tx.CreateRatingRound(&models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "x", Date: alone.match.Date, MatchID: &alone.match.ID, Closes: "2025-11-20"})
+				},
+				func() error {
+					m := w.meeting()
+					m.SeasonID, m.SquadID, m.Candidates[0].PlayerID = alone.season.ID, alone.squad.ID, alone.player.ID
+					return tx.CreateMeeting(&m)
+				})
+		})
 		for name, remove := range map[string]func(tx *store.Tx) error{
-			"season":      func(tx *store.Tx) error { return tx.DeleteSeason(w.season.ID, 1) },
-			"squad":       func(tx *store.Tx) error { return tx.DeleteSquad(w.colts.ID, 1) },
-			"player":      func(tx *store.Tx) error { return tx.DeletePlayer(w.bram.ID, 1) },
-			"match":       func(tx *store.Tx) error { return tx.DeleteMatch(w.match.ID, 1) },
-			"appearance":  func(tx *store.Tx) error { return tx.DeleteAppearance(w.bramPlays.ID, 1) },
-			"log":         func(tx *store.Tx) error { return tx.DeleteLog(w.log.ID, 1) },
-			"involvement": func(tx *store.Tx) error { return tx.DeleteInvolvement(w.carry.ID, 1) },
+			"season":                  func(tx *store.Tx) error { return tx.DeleteSeason(w.season.ID, 1) },
+			"squad":                   func(tx *store.Tx) error { return tx.DeleteSquad(w.colts.ID, 1) },
+			"player":                  func(tx *store.Tx) error { return tx.DeletePlayer(w.bram.ID, 1) },
+			"match":                   func(tx *store.Tx) error { return tx.DeleteMatch(w.match.ID, 1) },
+			"appearance":              func(tx *store.Tx) error { return tx.DeleteAppearance(w.bramPlays.ID, 1) },
+			"log":                     func(tx *store.Tx) error { return tx.DeleteLog(w.log.ID, 1) },
+			"involvement":             func(tx *store.Tx) error { return tx.DeleteInvolvement(w.carry.ID, 1) },
+			"season of a meeting":     func(tx *store.Tx) error { return tx.DeleteSeason(alone.season.ID, 1) },
+			"squad of a meeting":      func(tx *store.Tx) error { return tx.DeleteSquad(alone.squad.ID, 1) },
+			"candidate":               func(tx *store.Tx) error { return tx.DeletePlayer(alone.player.ID, 1) },
+			"match of a rating round": func(tx *store.Tx) error { return tx.DeleteMatch(alone.match.ID, 1) },
 		} {
 			t.Run(name, func(t *testing.T) { refused(t, s, w.manager, models.Conflict, remove) })
 		}

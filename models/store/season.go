@@ -12,6 +12,8 @@ func seasons() *kind[models.Season] {
 		holds: []hold{
 			{name: "matches", table: "matches", column: "season_id"},
 			{name: "memberships", table: "memberships", column: "season_id"},
+			{name: "rating rounds", table: "rating_rounds", column: "season_id"},
+			{name: "meetings", table: "meetings", column: "season_id"},
 		},
 	}
 }
@@ -27,10 +29,10 @@ func (tx *Tx) Seasons(f models.SeasonFilter) ([]models.Season, error) {
 // CreateSeason adds a season. Another of the same name is a Conflict.
 func (tx *Tx) CreateSeason(s *models.Season) error { return seasons().create(tx, s) }
 
-// UpdateSeason changes a season. A match or membership that its dates would leave out is a Conflict.
+// UpdateSeason changes a season. A match, membership or rating round that its dates would leave out is a Conflict.
 func (tx *Tx) UpdateSeason(s *models.Season) error { return seasons().update(tx, s) }
 
-// DeleteSeason deletes a season that has no matches and memberships.
+// DeleteSeason deletes a season that has no matches, memberships, rating rounds and meetings.
 func (tx *Tx) DeleteSeason(id, version int64) error { return seasons().remove(tx, id, version) }
 
 func checkSeason(tx *Tx, old, s *models.Season) error {
@@ -55,6 +57,14 @@ func checkSeason(tx *Tx, old, s *models.Season) error {
 	}
 	if outside {
 		return models.Errorf(models.Conflict, "membership %d, from %s, would be outside the season: change it first", b.ID, b.From)
+	}
+	r, outside, err := first(ratingRounds().find(tx, where{},
+		that("rating_rounds.season_id = ? AND (rating_rounds.date < ? OR rating_rounds.date > ?)", s.ID, s.Starts, s.Ends)))
+	if err != nil {
+		return err
+	}
+	if outside {
+		return models.Errorf(models.Conflict, "the rating round %s, of %s, would be outside the season: change it first", r.Name, r.Date)
 	}
 	return nil
 }

@@ -21,6 +21,8 @@ func squads() *kind[models.Squad] {
 			{name: "matches", table: "matches", column: "squad_id"},
 			{name: "memberships", table: "memberships", column: "squad_id"},
 			{name: "limits of minutes", table: "minutes_limits", column: "squad_id"},
+			{name: "rating rounds", table: "rating_rounds", column: "squad_id"},
+			{name: "meetings", table: "meetings", column: "squad_id"},
 		},
 	}
 }
@@ -39,7 +41,7 @@ func (tx *Tx) CreateSquad(s *models.Squad) error { return squads().create(tx, s)
 // UpdateSquad changes a squad.
 func (tx *Tx) UpdateSquad(s *models.Squad) error { return squads().update(tx, s) }
 
-// DeleteSquad deletes a squad that has no matches and memberships.
+// DeleteSquad deletes a squad that has no matches, memberships, rating rounds and meetings.
 func (tx *Tx) DeleteSquad(id, version int64) error { return squads().remove(tx, id, version) }
 
 func memberships() *kind[models.Membership] {

@@ -31,6 +31,20 @@ type world struct {
 	answer                                models.NoteAnswer // of bram to the note
 }
 
+// meeting is a meeting on the colts' flankers at which bram was chosen and tove is not decided yet. Nothing of it is kept.
+func (w *world) meeting() models.Meeting {
+	return models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-03-01", Purpose: "The county trial", Status: models.MeetingOpen,
+		Present: []models.Attendee{{UserID: &w.selector.UserID, Name: w.selector.Name}, {Name: "Ebba Storm"}},
+		Criteria: []models.Criterion{{Label: "Contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
+			{Label: "Under pressure", Words: "What he does when we are behind.", Weight: 1}},
+		TotalWeight: 4.5,
+		Places:      []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}, {Name: "Outside half", Position: models.FlyHalf, Wanted: 2}},
+		Candidates: []models.Candidate{
+			{PlayerID: w.bram.ID, Place: "Back row", Decision: models.Chosen, Reason: "Wins contact against the stronger sides too.", Dissent: "S. Ode would wait."},
+			{PlayerID: w.tove.ID, Place: "Outside half"},
+		}}
+}
+
 func ptr[T any](v T) *T { return &v }
 
 func clock(half, minute, second int) models.Clock {

@@ -1,0 +1,65 @@
+package models
+
+// RatingRound asks the coaches of a squad for their grades of one match, or of one training block. Until it closes a coach sees
+// another's grade once he has given his own; afterwards all who read ratings see all grades, and no coach gives or changes one.
+type RatingRound struct {
+	Record
+	SeasonID int64  `json:"season_id"`
+	SquadID  int64  `json:"squad_id"`           // the squad whose players are graded
+	Name     string `json:"name"`               // 1 to 100 characters
+	Date     Date   `json:"date"`               // the match's date, or the block's last day
+	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
+	Block    string `json:"block,omitempty"`    // the training block's name, as in its ratings, when MatchID is absent
+	Opens    *Date  `json:"opens,omitempty"`    // from when grades are asked for; absent: from when the round was made
+	Closes   Date   `json:"closes"`             // the last day on which grades are given; not before Date
+}
+
+// Validate checks the round's own fields.
+func (r RatingRound) Validate() error {
+	var f findings
+	f.ref("season_id", r.SeasonID)
+	f.ref("squad_id", r.SquadID)
+	f.name("name", r.Name, 1, 100)
+	day := f.date("date", r.Date)
+	f.refIfAny("match_id", r.MatchID)
+	switch {
+	case r.MatchID == nil && r.Block == "":
+		f.add("match_id", "is missing; name the match, or the training block in block")
+	case r.MatchID != nil && r.Block != "":
+		f.add("block", "a round is for a match or for a training block, not for both; leave one out")
+	}
+	f.name("block", r.Block, 0, 100)
+	opens, closes := f.dateIfAny("opens", r.Opens), f.date("closes", r.Closes)
+	switch {
+	case closes && day && r.Closes < r.Date:
+		f.add("closes", "%s is before the day that the grades are of, %s", r.Closes, r.Date)
+	case closes && opens && r.Closes < *r.Opens:
+		f.add("closes", "%s is before the round opens, on %s", r.Closes, *r.Opens)
+	}
+	return f.err("rating round")
+}
+
+// ValidateIn checks that the round is for something in its season.
+func (r RatingRound) ValidateIn(s Season) error {
+	var f findings
+	f.dayIn("date", r.Date, s)
+	return f.err("rating round")
+}
+
+// ValidateOf checks that the round is for a match of its squad, or of another team, in its season.
+func (r RatingRound) ValidateOf(m Match) error {
+	var f findings
+	if r.Date != m.Date {
+		f.add("date", "%s is not the day of the match, %s", r.Date, m.Date)
+	}
+	if m.SeasonID != r.SeasonID {
+		f.add("season_id", "the match is in another season; name that one")
+	}
+	if m.SquadID != nil && *m.SquadID != r.SquadID {
+		f.add("match_id", "the match is another squad's; make a round for that squad")
+	}
+	return f.err("rating round")
+}
+
+// Closed says whether the round has closed by a day.
+func (r RatingRound) Closed(today Date) bool { return r.Closes < today }

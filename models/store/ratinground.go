@@ -1,0 +1,107 @@
+package store
+
+import "throughline/models"
+
+func ratingRounds() *kind[models.RatingRound] {
+	return &kind[models.RatingRound]{
+		name: "rating round", table: "rating_rounds", area: models.AreaRounds, order: "rating_rounds.date, rating_rounds.id",
+		record:   func(r *models.RatingRound) *models.Record { return &r.Record },
+		validate: (*models.RatingRound).Validate,
+		within:   ofSquads("rating_rounds"),
+		check: func(tx *Tx, old, r *models.RatingRound) error {
+			if err := checkRatingRound(tx, r); err != nil {
+				return err
+			}
+			return tx.mayClose(old, r)
+		},
+		needed: func(tx *Tx, r *models.RatingRound) error { return tx.mayClose(r, nil) },
+	}
+}
+
+// RatingRound returns a rating round.
+func (tx *Tx) RatingRound(id int64) (models.RatingRound, error) { return ratingRounds().get(tx, id) }
+
+// RatingRounds returns rating rounds by the day that the grades are of.
+func (tx *Tx) RatingRounds(f models.RatingRoundFilter) ([]models.RatingRound, error) {
+	return ratingRounds().list(tx, is("rating_rounds.season_id", f.SeasonID), is("rating_rounds.squad_id", f.SquadID))
+}
+
+// CreateRatingRound adds a rating round. A second one of the squad for the same match or block is a Conflict. Only a manager makes one that is
+// over already, or one for what another round has closed.
+func (tx *Tx) CreateRatingRound(r *models.RatingRound) error { return ratingRounds().create(tx, r) }
+
+// UpdateRatingRound changes a rating round. Once it has closed only a manager does, which opens it again where the day says so.
+func (tx *Tx) UpdateRatingRound(r *models.RatingRound) error { return ratingRounds().update(tx, r) }
+
+// DeleteRatingRound deletes a rating round. Once it has closed only a manager does.
+func (tx *Tx) DeleteRatingRound(id, version int64) error {
+	return ratingRounds().remove(tx, id, version)
+}
+
+// ofSquads is the reach of what belongs to a squad: that of the people who work with the squad.
+func ofSquads(table string) func(models.Who, models.Action, models.Reach) where {
+	return func(who models.Who, _ models.Action, _ models.Reach) where {
+		return that(table+".squad_id IN ?", who.SquadIDs)
+	}
+}
+
+func checkRatingRound(tx *Tx, r *models.RatingRound) error {
+	season, err := seasons().known(tx, "season_id", r.SeasonID)
+	if err != nil {
+		return err
+	}
+	squad, err := squads().known(tx, "squad_id", r.SquadID)
+	if err != nil {
+		return err
+	}
+	if r.MatchID != nil {
+		m, err := matches().known(tx, "match_id", *r.MatchID)
+		if err != nil {
+			return err
+		}
+		if err := r.ValidateOf(m); err != nil {
+			return err
+		}
+	}
+	if err := r.ValidateIn(season); err != nil {
+		return err
+	}
+	return ratingRounds().only(tx, r.ID, "there is already a round of "+squad.Name+" for this: change that one",
+		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
+}
+
+// mayClose refuses a coach who by way of a round would see the others' grades at once, or could give his own after he has seen them. old is
+// what is changed, nil for a new round; r what it becomes, nil where it is deleted.
+func (tx *Tx) mayClose(old, r *models.RatingRound) error {
+	if tx.who.Reach(models.Write, models.AreaRounds) == models.ReachAcademy {
+		return nil
+	}
+	today := models.DateOf(tx.now)
+	if old != nil && old.Closed(today) {
+		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager changes it or opens it again", old.Name, old.Closes)
+	}
+	if r == nil {
+		return nil
+	}
+	if r.Closed(today) {
+		return wrong("closes", "%s is over; a round lasts until today, %s, at least", r.Closes, today)
+	}
+	if old != nil && sameOccasion(old, r) {
+		return nil
+	}
+	over, closed, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", r.MatchID, r.Block, r.Date), that("rating_rounds.closes < ?", today)))
+	if err != nil {
+		return err
+	}
+	if closed {
+		return models.Errorf(models.Forbidden, "another squad's round for this, %s, closed after %s: only a manager opens one again", over.Name, over.Closes)
+	}
+	return nil
+}
+
+func sameOccasion(a, b *models.RatingRound) bool {
+	if a.MatchID == nil || b.MatchID == nil {
+		return a.MatchID == b.MatchID && a.Block == b.Block && a.Date == b.Date
+	}
+	return *a.MatchID == *b.MatchID
+}
