@@ -49,7 +49,7 @@ func Kept() []any {
 		models.Academy{}, models.User{}, models.SquadStaff{}, models.AccessToken{}, models.Season{}, models.Squad{}, models.Membership{},
 		models.Player{}, models.Spell{}, models.Match{}, models.MatchEvent{}, models.TeamTotals{}, models.Appearance{}, models.Stint{},
 		models.Log{}, models.Involvement{}, models.MatchTotals{}, models.Observation{}, models.CarryCell{}, models.TrainingObservation{},
-		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{},
+		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{}, models.Session{}, models.Link{},
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"log/slog"
 	"reflect"
 	"strings"
 	"time"
@@ -32,6 +33,7 @@ type Tx struct {
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache
+	log     *slog.Logger
 }
 
 // pair is a player in a match.
@@ -54,6 +56,9 @@ func (tx *Tx) enter() error {
 	}
 	const set = "SELECT set_config('throughline.academy', ?, true)"
 	academy := fmt.Sprint(tx.who.AcademyID)
+	if tx.who.Role == "" { // nobody yet, and of no academy: 0 is the deployment's
+		academy = ""
+	}
 	if err := tx.exec("enter the academy", set, academy); err != nil {
 		return err
 	}
