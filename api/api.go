@@ -35,6 +35,8 @@ type Options struct {
 	Open bool
 	// Grace is how long running requests may take to finish at the end; 0 stands for the constant of the same name.
 	Grace time.Duration
+	// SessionIdle is how long a session lasts that is not used; 0 stands for auth.DefaultIdle.
+	SessionIdle time.Duration
 	// Limits are what one caller may ask; see there for the zero value.
 	Limits Limits
 }
@@ -68,7 +70,7 @@ func New(o Options) (*Server, error) {
 	if s.limits.Body == 0 {
 		s.limits.Body = DefaultBody
 	}
-	secure := strings.HasPrefix(o.PublicURL, "https://")
+	secure := !o.Open
 	origins := http.NewCrossOriginProtection()
 	if o.PublicURL != "" {
 		if err := origins.AddTrustedOrigin(strings.TrimSuffix(o.PublicURL, "/")); err != nil {
@@ -78,7 +80,9 @@ func New(o Options) (*Server, error) {
 	origins.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another site and was refused"))
 	}))
-	people := auth.New(o.Store, secure, s.fail)
+	people := auth.New(auth.Options{
+		Store: o.Store, Attempts: attempts{newBuckets(attemptRate, o.Now)}, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
+	})
 	s.pages = pages.New(o.Store, people, o.Season, s.log, o.Now)
 	s.rest = rest.New(o.Store, o.Season, s.log, o.Now)
 

@@ -97,19 +97,38 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 	return wait
 }
 
-// limitAddresses refuses addresses that ask too much, before anything is looked up for them.
+// forget lets a caller begin anew.
+func (b *buckets) forget(key any) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if e := b.held[key]; e != nil {
+		delete(b.held, b.last.Remove(e).(*bucket).key)
+	}
+}
+
+// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to whoever comes after from which
+// address a request is.
 func (s *Server) limitAddresses(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		tokens := 1
-		if r.Method == http.MethodPost && r.URL.Path == "/sign-in" {
+		if r.Method == http.MethodPost && takesPassword(r.URL.Path) {
 			tokens = signInCost
 		}
-		if wait := s.addresses.take(s.from(r), tokens); wait > 0 {
+		at := s.from(r)
+		if wait := s.addresses.take(at, tokens); wait > 0 {
 			s.tooMany(w, r, wait)
 			return
 		}
+		if at.IsValid() {
+			r = r.WithContext(auth.WithFrom(r.Context(), at.String()))
+		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// takesPassword says whether forms that are sent to a path may have a password or a code in them.
+func takesPassword(path string) bool {
+	return path == "/sign-in" || strings.HasPrefix(path, "/sign-in/") || strings.HasPrefix(path, auth.JoinPath) || strings.HasPrefix(path, "/account/")
 }
 
 // limitPeople refuses people, and the programs that act for them, who ask too much.

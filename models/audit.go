@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// AuditAction is what an entry of the audit trail says was done.
+// AuditAction is what an entry of the audit trail says was done: one of these, or what happened to somebody's access, such as sign in.
 type AuditAction string
 
 // The actions.
@@ -20,9 +20,6 @@ const (
 	AuditRead   AuditAction = "read" // of a minor's record, by staff
 	AuditErase  AuditAction = "erase"
 	AuditExport AuditAction = "export"
-	AuditSignIn AuditAction = "sign in"
-	AuditRefuse AuditAction = "refuse" // a sign-in
-	AuditEnd    AuditAction = "end"    // of sessions
 )
 
 // AuditEntry is one line of an academy's audit trail: who did what to which record, when, from where, and how the record was before and

@@ -3,6 +3,7 @@ package models
 import (
 	"crypto/sha256"
 	"strings"
+	"time"
 	"unicode"
 )
 
@@ -13,7 +14,12 @@ type User struct {
 	Name         string `json:"name"`
 	Role         Role   `json:"role"`
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
-	PasswordHash string `json:"-"`                   // an encoded argon2id hash
+	PasswordHash string `json:"-"`                   // an encoded argon2id hash; empty for nobody who can sign in yet
+	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a code; and the time step
+	// of the last code that was used, which is good once.
+	TOTPSecret        string     `json:"-"`
+	SecondFactorSince *time.Time `json:"second_factor_since,omitempty"` // since when signing in asks for a one-time code too; left out where it does not
+	TOTPStep          int64      `json:"-"`
 }
 
 // SquadStaff says that a coach or selector works with a squad.
@@ -23,12 +29,26 @@ type SquadStaff struct {
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
 }
 
-// AccessToken lets a program act as a user. Only the SHA-256 hash of the token is kept.
+// TokenScope says what a program may do with an access token.
+type TokenScope string
+
+// The scopes.
+const (
+	ScopeRead  TokenScope = "read"
+	ScopeWrite TokenScope = "write" // and read
+)
+
+// LongestToken is how long an access token may be valid: a leap year.
+const LongestToken = 366 * 24 * time.Hour
+
+// AccessToken lets a program act as a user, until it expires. Only the SHA-256 hash of the token is kept.
 type AccessToken struct {
 	Record
-	UserID int64  `json:"user_id"`
-	Label  string `json:"label"`
-	Hash   []byte `json:"-"` // 32 bytes
+	UserID    int64      `json:"user_id"` // the user it acts as
+	Label     string     `json:"label"`   // what it is for, in its holder's words
+	Scope     TokenScope `json:"scope"`   // read, or write, which is everything that its user may do
+	ExpiresAt time.Time  `json:"expires_at"`
+	Hash      []byte     `json:"-"` // 32 bytes
 }
 
 // Validate checks the user's own fields.
@@ -81,6 +101,10 @@ func (t AccessToken) Validate() error {
 	var f findings
 	f.ref("user_id", t.UserID)
 	f.name("label", t.Label, 1, 100)
+	oneOf(&f, "scope", t.Scope, ScopeRead, ScopeWrite)
+	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() && (life <= 0 || life > LongestToken) {
+		f.add("expires_at", "must be after the token is made, and at most %d days", LongestToken/(24*time.Hour))
+	}
 	if len(t.Hash) != sha256.Size {
 		f.add("hash", "has %d bytes; a SHA-256 hash has %d", len(t.Hash), sha256.Size)
 	}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 )
 
 // Records that are right, for tests to spoil.
@@ -94,7 +95,8 @@ func TestWhatIsRightPasses(t *testing.T) {
 		"check-in":      CheckIn{GoalID: 1, Date: "2025-11-01", Text: "On the way."}.Validate(), "check-in in goal": CheckIn{Date: "2025-11-01"}.ValidateIn(goodGoal()),
 		"training": TrainingObservation{PlayerID: 7, Date: "2025-11-01", Skill: "tackle", Text: "Head on the right side."}.Validate(),
 		"note":     goodNote().Validate(), "user": goodUser().Validate(), "player's user": User{Login: "s.lee2", Name: "Sam Lee", Role: RolePlayer, PlayerID: ptr(int64(7)), PasswordHash: "$argon2id$v=19$…"}.Validate(),
-		"staff": SquadStaff{UserID: 2, SquadID: 4}.Validate(), "token": AccessToken{UserID: 2, Label: "import", Hash: make([]byte, 32)}.Validate(),
+		"staff": SquadStaff{UserID: 2, SquadID: 4}.Validate(), "token": AccessToken{UserID: 2, Label: "import", Scope: ScopeRead, ExpiresAt: time.Unix(1, 0), Hash: make([]byte, 32)}.Validate(),
+		"link":      Link{UserID: 2, Purpose: Invitation, ExpiresAt: time.Unix(1, 0), Hash: make([]byte, 32)}.Validate(),
 		"indicator": goodIndicator().Validate(), "skill": goodSkill().Validate(),
 		"shirts": ValidateShirts([]Appearance{{Shirt: ptr(1)}, {Shirt: ptr(2)}, {}, {}}),
 	} {
@@ -320,7 +322,13 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a player's user without a player", user(func(u *User) { u.Role = RolePlayer }), "player_id", "missing"},
 		{"a coach's user with a player", user(func(u *User) { u.PlayerID = ptr(int64(7)) }), "player_id", "only a player's user"},
 		{"a password as it was typed", user(func(u *User) { u.PasswordHash = "secret" }), "password", "argon2id"},
-		{"a token as it was made", AccessToken{UserID: 1, Label: "x", Hash: []byte("token")}.Validate(), "hash", "has 5 bytes; a SHA-256 hash has 32"},
+		{"a token as it was made", AccessToken{UserID: 1, Label: "x", Scope: ScopeRead, ExpiresAt: time.Unix(1, 0), Hash: []byte("token")}.Validate(), "hash", "has 5 bytes; a SHA-256 hash has 32"},
+		{"a token for anything", AccessToken{UserID: 1, Label: "x", Scope: "all", ExpiresAt: time.Unix(1, 0), Hash: make([]byte, 32)}.Validate(), "scope", "is unknown"},
+		{"a token for ever", AccessToken{UserID: 1, Label: "x", Scope: ScopeRead, Hash: make([]byte, 32)}.Validate(), "expires_at", "at most 366 days"},
+		{"a token for 367 days", AccessToken{Record: Record{CreatedAt: time.Unix(0, 0)}, UserID: 1, Label: "x", Scope: ScopeRead, ExpiresAt: time.Unix(367*86_400, 0), Hash: make([]byte, 32)}.Validate(), "expires_at", "at most 366 days"},
+		{"a token that has expired", AccessToken{Record: Record{CreatedAt: time.Unix(9, 0)}, UserID: 1, Label: "x", Scope: ScopeRead, ExpiresAt: time.Unix(9, 0), Hash: make([]byte, 32)}.Validate(), "expires_at", "after the token is made"},
+		{"a link as it was made", Link{UserID: 1, Purpose: Reset, ExpiresAt: time.Unix(1, 0), Hash: []byte("link")}.Validate(), "hash", "has 4 bytes; a SHA-256 hash has 32"},
+		{"a link for nothing", Link{UserID: 1, ExpiresAt: time.Unix(1, 0), Hash: make([]byte, 32)}.Validate(), "purpose", "is unknown"},
 		{"staff of nobody", SquadStaff{SquadID: 4}.Validate(), "user_id", "missing"},
 		{"an indicator of an unknown count", ind(func(i *Indicator) { i.Numerator = "wins" }), "numerator", "wins|carries"},
 		{"a rate over a count", ind(func(i *Indicator) { i.Denominator = "carries" }), "denominator", "minutes"},

@@ -11,6 +11,7 @@ import (
 	"net"
 	"net/http"
 	"net/http/cookiejar"
+	"net/netip"
 	"net/url"
 	"strings"
 	"sync"
@@ -34,7 +35,7 @@ var Now = time.Date(2025, 12, 1, 9, 0, 0, 0, time.UTC)
 
 // Academy is two squads in one season. Ansel coaches and Sorrel selects for the under 18s, in which Bryn and Owen play, Owen for the
 // under 16s too; Mabyn, the manager, sees everybody, Tam of the under 16s included. Bryn and Owen have users of their own, and so has Perran, who is in no squad yet. Edda is the manager of another
-// academy, where Wystan plays.
+// academy, where Wystan plays. Orla is an operator of the deployment.
 type Academy struct {
 	URL    string
 	Store  *store.Store
@@ -79,6 +80,7 @@ func Serve(t testing.TB, s *store.Store, change ...func(*api.Options)) *Academy 
 	a := &Academy{Store: s, Log: &Log{}, tokens: map[string]string{}}
 	a.fill(t)
 	a.fillOther(t)
+	a.fillDeployment(t)
 	server := NewServer(t, s, a.Log, change...)
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -209,6 +211,21 @@ func (a *Academy) fillOther(t testing.TB) {
 	}
 }
 
+func (a *Academy) fillDeployment(t testing.TB) {
+	hash, err := auth.HashPassword(Password)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = a.Store.Write(t.Context(), models.Console(models.Deployment), func(tx *store.Tx) error {
+		b := builder{tx: tx, hash: hash, tokens: a.tokens}
+		b.user("orla", "Orla Finch", models.RoleOperator, 0)
+		return b.err
+	})
+	if err != nil {
+		t.Fatalf("fill the deployment: %v", err)
+	}
+}
+
 // builder adds records, and remembers the first error.
 type builder struct {
 	tx     *store.Tx
@@ -244,7 +261,7 @@ func (b *builder) user(login, name string, role models.Role, player int64, squad
 	}
 	token, hash, err := auth.NewToken(rand.Reader)
 	b.do(err)
-	b.do(b.tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Hash: hash}))
+	b.do(b.tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite, ExpiresAt: b.tx.Now().AddDate(0, 6, 0), Hash: hash}))
 	b.tokens[login] = token
 }
 
@@ -274,6 +291,27 @@ type Client struct {
 	token string
 }
 
+// browserJar keeps cookies as browsers do: a Secure one travels to an address of the machine itself too, whatever the scheme, since that is as
+// trustworthy as HTTPS (Secure Contexts §3.1). Go's own jar sends it by HTTPS alone.
+type browserJar struct{ http.CookieJar }
+
+// SetCookies keeps cookies.
+func (j browserJar) SetCookies(u *url.URL, all []*http.Cookie) {
+	j.CookieJar.SetCookies(trusted(u), all)
+}
+
+// Cookies returns those to send.
+func (j browserJar) Cookies(u *url.URL) []*http.Cookie { return j.CookieJar.Cookies(trusted(u)) }
+
+func trusted(u *url.URL) *url.URL {
+	if at, err := netip.ParseAddr(u.Hostname()); err != nil || !at.IsLoopback() {
+		return u
+	}
+	safe := *u
+	safe.Scheme = "https"
+	return &safe
+}
+
 // Stranger returns somebody who has not signed in.
 func (a *Academy) Stranger(t testing.TB) *Client {
 	t.Helper()
@@ -284,7 +322,7 @@ func (a *Academy) Stranger(t testing.TB) *Client {
 	transport := &http.Transport{}
 	t.Cleanup(transport.CloseIdleConnections)
 	return &Client{t: t, base: a.URL, http: &http.Client{
-		Jar: jar, Transport: transport, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+		Jar: browserJar{jar}, Transport: transport, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	}}
 }
 

@@ -1,48 +1,71 @@
-// Package auth finds out who is asking. A person signs in with a name and a password and is known by a session cookie from then
-// on; a program sends an access token with every request. Either way one models.Who is made where the request enters, and everything below
-// is handed that one.
+// Package auth finds out who is asking. A person signs in with a name and a password, and where he has a second factor with a one-time code too,
+// and is known by a session cookie from then on; a program sends an access token with every request. Either way one models.Who is made where
+// the request enters, and everything below is handed that one.
 package auth
 
 import (
 	"context"
 	"net/http"
 	"runtime"
+	"time"
 
 	"github.com/alexedwards/scs/v2"
 
 	"throughline/models"
+	"throughline/models/store"
 )
-
-// People is what is kept of those who may ask; the store satisfies it. Its methods return a *models.Error of code NotFound for
-// nobody.
-type People interface {
-	UserByLogin(ctx context.Context, login string) (models.User, models.Who, error)
-	WhoByID(ctx context.Context, academy, user int64) (models.Who, error)
-	WhoByToken(ctx context.Context, sha256 []byte) (models.Who, error)
-}
 
 // Fail answers a request that goes no further: with 401 where a token is nobody's, with 500 where err is to be logged.
 type Fail func(w http.ResponseWriter, r *http.Request, status int, err error)
 
-// Auth knows the people of one server. Sessions are held in memory: after a restart everybody signs in again.
+// Attempts bound how often somebody may try to sign in as one account, there or not.
+type Attempts interface {
+	// Take takes one attempt, and says how long to wait where none is left.
+	Take(account string) time.Duration
+	// Forget lets an account begin anew: its person is in.
+	Forget(account string)
+}
+
+// Options say what a sign-in needs.
+type Options struct {
+	Store    *store.Store
+	Attempts Attempts
+	Now      func() time.Time // the clock that one-time codes follow
+	Secure   bool             // see SessionCookie
+	Idle     time.Duration    // after which a session that is not used ends; DefaultIdle when 0
+	Fail     Fail
+}
+
+// Auth knows the people of one server. Their sessions are kept in the database.
 type Auth struct {
-	people   People
+	store    *store.Store
+	attempts Attempts
+	now      func() time.Time
 	sessions *scs.SessionManager
+	kept     kept
 	fail     Fail
 	// hashing has one place for each password that is checked at the same time, since each check takes Memory KiB and a core.
 	hashing chan struct{}
 }
 
-// New returns the sign-in of one server. Secure says that people reach it by HTTPS; see SessionCookie for what follows.
-func New(people People, secure bool, fail Fail) *Auth {
-	a := &Auth{people: people, fail: fail, hashing: make(chan struct{}, runtime.GOMAXPROCS(0))}
-	a.sessions = newSessions(secure, func(w http.ResponseWriter, r *http.Request, err error) {
-		fail(w, r, http.StatusInternalServerError, err)
+// New returns the sign-in of one server.
+func New(o Options) *Auth {
+	if o.Idle == 0 {
+		o.Idle = DefaultIdle
+	}
+	a := &Auth{
+		store: o.Store, attempts: o.Attempts, now: o.Now, kept: kept{o.Store, o.Idle}, fail: o.Fail, hashing: make(chan struct{}, runtime.GOMAXPROCS(0)),
+	}
+	a.sessions = newSessions(a.kept, o.Secure, func(w http.ResponseWriter, r *http.Request, err error) {
+		o.Fail(w, r, http.StatusInternalServerError, err)
 	})
 	return a
 }
 
-type whoKey struct{}
+type (
+	whoKey  struct{}
+	fromKey struct{}
+)
 
 // Who returns who is asking, or false for somebody who has not signed in.
 func Who(ctx context.Context) (models.Who, bool) {
@@ -50,8 +73,20 @@ func Who(ctx context.Context) (models.Who, bool) {
 	return who, ok
 }
 
+// WithFrom adds where a request comes from, which Handler puts into models.Who.
+func WithFrom(ctx context.Context, from string) context.Context {
+	return context.WithValue(ctx, fromKey{}, from)
+}
+
+// from is where a request comes from, or empty where nobody said it.
+func from(ctx context.Context) string {
+	at, _ := ctx.Value(fromKey{}).(string)
+	return at
+}
+
 // Handler finds out who is asking and hands the request on. An Authorization header decides alone; without one the session cookie
-// does. A stranger is handed on without a Who: next decides what a stranger may see.
+// does. A token is read from that header and from nowhere else: in an address it would be kept by every log on the way. A stranger is handed
+// on without a Who: next decides what a stranger may see.
 func (a *Auth) Handler(next http.Handler) http.Handler {
 	return a.sessions.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		// The answer depends on both, whichever was sent; the session's layer has named the cookie.
@@ -69,6 +104,7 @@ func (a *Auth) Handler(next http.Handler) http.Handler {
 			a.fail(w, r, http.StatusInternalServerError, err)
 			return
 		case who.Role != "":
+			who.From = from(r.Context())
 			r = r.WithContext(context.WithValue(r.Context(), whoKey{}, who))
 		}
 		next.ServeHTTP(w, r)

@@ -1,62 +1,80 @@
 package auth_test
 
 import (
-	"context"
 	"crypto/rand"
-	"encoding/hex"
 	"errors"
+	"fmt"
 	"io"
 	"net/http"
 	"net/http/cookiejar"
 	"net/http/httptest"
+	"net/url"
 	"strings"
 	"testing"
+	"time"
+
+	"github.com/pquerna/otp/totp"
 
 	"throughline/api/auth"
 	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
-
-// people is one academy in memory.
-type people struct {
-	users  map[string]models.User
-	tokens map[string]int64 // by hexadecimal hash
-	broken error
-}
-
-func (p *people) who(u models.User) models.Who {
-	return models.Who{AcademyID: u.AcademyID, UserID: u.ID, Name: u.Name, Role: u.Role}
-}
-
-func (p *people) UserByLogin(_ context.Context, login string) (models.User, models.Who, error) {
-	u, ok := p.users[login]
-	if !ok {
-		return models.User{}, models.Who{}, errors.Join(models.Errorf(models.NotFound, "no such user"), p.broken)
-	}
-	return u, p.who(u), nil
-}
-
-func (p *people) WhoByID(_ context.Context, academy, user int64) (models.Who, error) {
-	for _, u := range p.users {
-		if u.ID == user && u.AcademyID == academy {
-			return p.who(u), p.broken
-		}
-	}
-	return models.Who{}, models.Errorf(models.NotFound, "no such user")
-}
-
-func (p *people) WhoByToken(ctx context.Context, hash []byte) (models.Who, error) {
-	id, ok := p.tokens[hex.EncodeToString(hash)]
-	if !ok {
-		return models.Who{}, models.Errorf(models.NotFound, "no such token")
-	}
-	return p.WhoByID(ctx, 7, id)
-}
 
 const password = "k7mr-w2xp-h9qd"
 
-// newPeople returns Ansel, a coach, and his token.
-func newPeople(t *testing.T) (*people, string) {
+// counted lets anybody try as often as he is allowed to, and knows how often he did.
+type counted struct {
+	taken map[string]int
+	most  int
+}
+
+// Take takes one.
+func (c *counted) Take(account string) time.Duration {
+	if c.most > 0 && c.taken[account] >= c.most {
+		return 30 * time.Second
+	}
+	c.taken[account]++
+	return 0
+}
+
+// Forget begins anew.
+func (c *counted) Forget(account string) { delete(c.taken, account) }
+
+// scene is a server that serves one small academy: /in?user=&password=, /code?code=, /join/{secret}?password=, /out, and / with the name of who is
+// asking and from where.
+type scene struct {
+	t        *testing.T
+	s        *store.Store
+	now      time.Time
+	attempts *counted
+	url      string
+	academy  int64
+	ansel    models.User // a coach
+	token    string      // of his, for writing
+	auth     *auth.Auth
+}
+
+// open opens the scene. Secure is as for auth.SessionCookie.
+func open(t *testing.T, url string, secure bool) *scene {
 	t.Helper()
+	c := &scene{t: t, now: storetest.Now(), attempts: &counted{taken: map[string]int{}}}
+	clock := func() time.Time { return c.now }
+	s, err := store.Open(t.Context(), url, store.Options{Now: clock})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	c.s = s
+	academy, err := s.CreateAcademy(t.Context(), "Northmoor Rugby Academy")
+	if err != nil {
+		t.Fatal(err)
+	}
+	c.academy = academy.ID
 	hash, err := auth.HashPassword(password)
 	if err != nil {
 		t.Fatal(err)
@@ -65,28 +83,52 @@ func newPeople(t *testing.T) (*people, string) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	ansel := models.User{Record: models.Record{ID: 3, AcademyID: 7}, Login: "ansel", Name: "Ansel Brock", Role: models.RoleCoach, PasswordHash: hash}
-	return &people{
-		users:  map[string]models.User{"ansel": ansel, "nohash": {Record: models.Record{ID: 4, AcademyID: 7}, Login: "nohash", Role: models.RoleCoach}},
-		tokens: map[string]int64{hex.EncodeToString(sum): 3},
-	}, token
-}
-
-// newServer serves /in?user=&password=, /out, and / with the name of who is asking.
-func newServer(t *testing.T, p *people, secure bool) (string, *http.Client) {
-	t.Helper()
-	a := auth.New(p, secure, func(w http.ResponseWriter, _ *http.Request, status int, err error) {
+	c.token = token
+	c.ansel = models.User{Login: "ansel", Name: "Ansel Brock", Role: models.RoleCoach, PasswordHash: hash}
+	err = s.Write(t.Context(), models.Console(c.academy), func(tx *store.Tx) error {
+		mabyn := models.User{Login: "mabyn", Name: "Mabyn Orrell", Role: models.RoleManager}
+		if err := errors.Join(tx.CreateUser(&mabyn), tx.CreateUser(&c.ansel)); err != nil {
+			return err
+		}
+		return tx.CreateAccessToken(&models.AccessToken{UserID: c.ansel.ID, Label: "x", Scope: models.ScopeWrite, ExpiresAt: c.now.AddDate(0, 1, 0), Hash: sum})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	a := auth.New(auth.Options{Store: s, Attempts: c.attempts, Now: clock, Secure: secure, Fail: func(w http.ResponseWriter, _ *http.Request, status int, err error) {
 		w.WriteHeader(status)
 		if err != nil {
 			io.WriteString(w, err.Error())
 		}
-	})
-	mux := http.NewServeMux()
-	mux.HandleFunc("/in", func(w http.ResponseWriter, r *http.Request) {
-		if err := a.SignIn(r.Context(), r.FormValue("user"), r.FormValue("password")); err != nil {
+	}})
+	c.auth = a
+	say := func(w http.ResponseWriter, code bool, err error) {
+		var many *auth.TooMany
+		switch {
+		case errors.As(err, &many):
+			w.WriteHeader(http.StatusTooManyRequests)
+		case err != nil:
 			w.WriteHeader(http.StatusTeapot)
 			io.WriteString(w, err.Error())
+		case code:
+			io.WriteString(w, "code")
 		}
+	}
+	mux := http.NewServeMux()
+	mux.HandleFunc("/in", func(w http.ResponseWriter, r *http.Request) {
+		code, err := a.SignIn(r.Context(), r.FormValue("user"), r.FormValue("password"))
+		say(w, code, err)
+	})
+	mux.HandleFunc("/code", func(w http.ResponseWriter, r *http.Request) {
+		say(w, false, a.SignInCode(r.Context(), r.FormValue("code")))
+	})
+	mux.HandleFunc("/join/{secret}", func(w http.ResponseWriter, r *http.Request) {
+		code, err := a.Join(r.Context(), r.PathValue("secret"), r.FormValue("password"))
+		say(w, code, err)
+	})
+	mux.HandleFunc("/password", func(w http.ResponseWriter, r *http.Request) {
+		who, _ := auth.Who(r.Context())
+		say(w, false, a.ChangePassword(r.Context(), who, r.FormValue("before"), r.FormValue("password")))
 	})
 	mux.HandleFunc("/out", func(w http.ResponseWriter, r *http.Request) {
 		if err := a.SignOut(r.Context()); err != nil {
@@ -95,178 +137,465 @@ func newServer(t *testing.T, p *people, secure bool) (string, *http.Client) {
 	})
 	mux.HandleFunc("/", func(w http.ResponseWriter, r *http.Request) {
 		if who, ok := auth.Who(r.Context()); ok {
-			io.WriteString(w, who.Name)
+			fmt.Fprint(w, who.Name, " ", who.From)
 		} else {
 			io.WriteString(w, "stranger")
 		}
 	})
-	s := httptest.NewServer(a.Handler(mux))
-	t.Cleanup(s.Close)
-	jar, err := cookiejar.New(nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	client := s.Client()
-	client.Jar = jar
-	return s.URL, client
+	handler := a.Handler(mux)
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		handler.ServeHTTP(w, r.WithContext(auth.WithFrom(r.Context(), "192.0.2.1")))
+	}))
+	t.Cleanup(server.Close)
+	c.url = server.URL
+	return c
 }
 
-func get(t *testing.T, c *http.Client, url string, headers ...string) (int, string, http.Header) {
-	t.Helper()
-	r, err := http.NewRequest(http.MethodGet, url, nil)
+// each opens the scene on each database, by plain HTTP.
+func each(t *testing.T, test func(t *testing.T, c *scene)) {
+	storetest.EachURL(t, func(t *testing.T, url string) { test(t, open(t, url, false)) })
+}
+
+// ansel is who is asking when he has signed in.
+const ansel = "Ansel Brock 192.0.2.1"
+
+// browser is somebody at a browser.
+type browser struct {
+	c    *scene
+	http *http.Client
+}
+
+func (c *scene) browser() *browser {
+	c.t.Helper()
+	jar, err := cookiejar.New(nil)
 	if err != nil {
-		t.Fatal(err)
+		c.t.Fatal(err)
+	}
+	return &browser{c, &http.Client{Jar: jar}}
+}
+
+func (b *browser) get(path string, headers ...string) (int, string, http.Header) {
+	b.c.t.Helper()
+	r, err := http.NewRequestWithContext(b.c.t.Context(), http.MethodGet, b.c.url+path, nil)
+	if err != nil {
+		b.c.t.Fatal(err)
 	}
 	for i := 0; i < len(headers); i += 2 {
 		r.Header.Add(headers[i], headers[i+1])
 	}
-	res, err := c.Do(r)
+	res, err := b.http.Do(r)
 	if err != nil {
-		t.Fatal(err)
+		b.c.t.Fatal(err)
 	}
 	defer res.Body.Close()
 	body, err := io.ReadAll(res.Body)
 	if err != nil {
-		t.Fatal(err)
+		b.c.t.Fatal(err)
 	}
 	return res.StatusCode, string(body), res.Header
 }
 
-func TestASessionLastsFromSignInToSignOut(t *testing.T) {
-	p, _ := newPeople(t)
-	base, c := newServer(t, p, false)
-	if _, who, _ := get(t, c, base+"/"); who != "stranger" {
-		t.Fatalf("before signing in it is %q; want a stranger", who)
-	}
-	status, said, head := get(t, c, base+"/in?user=+ANSEL+&password="+password)
-	if status != http.StatusOK {
-		t.Fatalf("signing in: %d %s", status, said)
-	}
-	cookie := head.Get("Set-Cookie")
-	for _, want := range []string{"throughline=", "HttpOnly", "SameSite=Lax", "Path=/"} {
-		if !strings.Contains(cookie, want) {
-			t.Errorf("the cookie is %q; want it to have %s", cookie, want)
-		}
-	}
-	for _, not := range []string{"Secure", "Expires", "Max-Age"} {
-		if strings.Contains(cookie, not) {
-			t.Errorf("the cookie is %q; want it without %s over plain HTTP and for the time of one browser", cookie, not)
-		}
-	}
-	if _, who, _ := get(t, c, base+"/"); who != "Ansel Brock" {
-		t.Errorf("after signing in it is %q; want Ansel Brock", who)
-	}
-	get(t, c, base+"/out")
-	if _, who, _ := get(t, c, base+"/"); who != "stranger" {
-		t.Errorf("after signing out it is %q; want a stranger", who)
-	}
-	stolen, _, _ := strings.Cut(cookie, ";")
-	if _, who, _ := get(t, &http.Client{}, base+"/", "Cookie", stolen); who != "stranger" {
-		t.Errorf("with the cookie of a session that has ended it is %q; want a stranger", who)
+// is checks who the server takes somebody for.
+func (b *browser) is(want, when string) {
+	b.c.t.Helper()
+	if _, who, _ := b.get("/"); who != want {
+		b.c.t.Errorf("%s it is %q; want %q", when, who, want)
 	}
 }
 
-func TestByHTTPSTheCookieNeverTravelsInTheClear(t *testing.T) {
-	p, _ := newPeople(t)
-	base, c := newServer(t, p, true)
-	_, _, head := get(t, c, base+"/in?user=ansel&password="+password)
-	if cookie := head.Get("Set-Cookie"); !strings.HasPrefix(cookie, "__Host-throughline=") || !strings.Contains(cookie, "Secure") || strings.Contains(cookie, "Domain") {
+// signsIn signs Ansel in and returns the cookie.
+func (b *browser) signsIn() string {
+	b.c.t.Helper()
+	status, said, head := b.get("/in?user=ansel&password=" + password)
+	if status != http.StatusOK || said != "" {
+		b.c.t.Fatalf("signing in: %d %s", status, said)
+	}
+	cookie, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+	return cookie
+}
+
+// with is somebody who has a cookie.
+func (c *scene) with(cookie string) string {
+	c.t.Helper()
+	_, who, _ := (&browser{c, &http.Client{}}).get("/", "Cookie", cookie)
+	return who
+}
+
+func TestASessionLastsFromSignInToSignOut(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		b.is("stranger", "before signing in")
+		status, said, head := b.get("/in?user=+ANSEL+&password=" + password)
+		if status != http.StatusOK {
+			t.Fatalf("signing in: %d %s", status, said)
+		}
+		cookie := head.Get("Set-Cookie")
+		for _, want := range []string{"throughline=", "HttpOnly", "SameSite=Lax", "Path=/"} {
+			if !strings.Contains(cookie, want) {
+				t.Errorf("the cookie is %q; want it to have %s", cookie, want)
+			}
+		}
+		for _, not := range []string{"Secure", "Expires", "Max-Age", "__Host"} {
+			if strings.Contains(cookie, not) {
+				t.Errorf("the cookie is %q; want it without %s over plain HTTP and for the time of one browser", cookie, not)
+			}
+		}
+		b.is(ansel, "after signing in")
+		b.get("/out")
+		b.is("stranger", "after signing out")
+		stolen, _, _ := strings.Cut(cookie, ";")
+		if who := c.with(stolen); who != "stranger" {
+			t.Errorf("with the cookie of a session that has ended it is %q; want a stranger", who)
+		}
+	})
+}
+
+func TestWhereABrowserKeepsItTheCookieIsSecureAndTiedToTheHost(t *testing.T) {
+	c := open(t, storetest.SQLite(t), true)
+	_, _, head := c.browser().get("/in?user=ansel&password=" + password)
+	if cookie := head.Get("Set-Cookie"); !strings.HasPrefix(cookie, "__Host-throughline=") || !strings.Contains(cookie, "; Secure") || strings.Contains(cookie, "Domain") || !strings.Contains(cookie, "Path=/;") {
 		t.Errorf("the cookie is %q; want a Secure one named __Host-throughline without a domain", cookie)
 	}
 }
 
-func TestWrongNamesAndPasswordsAreRefusedAlike(t *testing.T) {
-	p, _ := newPeople(t)
-	base, c := newServer(t, p, false)
-	for _, query := range []string{
-		"user=ansel&password=k7mr-w2xp-h9qe", "user=ansel&password=", "user=nobody&password=" + password, "user=&password=",
-		"user=nohash&password=", "user=nohash&password=" + password, "user=ansel&password=" + password + strings.Repeat("x", 2000),
-	} {
-		status, said, head := get(t, c, base+"/in?"+query)
-		if status != http.StatusTeapot || said != auth.ErrRefused.Error() || head.Get("Set-Cookie") != "" {
-			t.Errorf("%.40s: %d %q, cookie %q; want refused in the same words and without a cookie", query, status, said, head.Get("Set-Cookie"))
+func TestWhatIsInTheDatabaseSignsNobodyIn(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		cookie := b.signsIn()
+		_, secret, _ := strings.Cut(cookie, "=")
+		who, err := c.s.WhoByID(t.Context(), c.academy, c.ansel.ID)
+		if err != nil {
+			t.Fatal(err)
 		}
-	}
+		var kept []models.Session
+		if err := c.s.Read(t.Context(), who, func(tx *store.Tx) error { kept, err = tx.Sessions(); return err }); err != nil || len(kept) != 1 {
+			t.Fatalf("sessions %+v, %v", kept, err)
+		}
+		if kept[0].Key == secret || strings.Contains(string(kept[0].Data), secret) {
+			t.Error("the database has what the cookie has")
+		}
+		if who := c.with("throughline=" + kept[0].Key); who != "stranger" {
+			t.Errorf("with what the database has it is %q", who)
+		}
+	})
+}
+
+func TestWrongNamesAndPasswordsAreRefusedAlike(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		for _, query := range []string{
+			"user=ansel&password=k7mr-w2xp-h9qe", "user=ansel&password=", "user=nobody&password=" + password, "user=&password=",
+			"user=mabyn&password=", "user=mabyn&password=" + password, "user=ansel&password=" + password + strings.Repeat("x", 5000),
+			"user=%00&password=x", "user=%ff&password=x",
+		} {
+			status, said, head := b.get("/in?" + query)
+			if status != http.StatusTeapot || said != auth.ErrRefused.Error() || head.Get("Set-Cookie") != "" {
+				t.Errorf("%.40s: %d %q, cookie %q; want refused in the same words and without a cookie", query, status, said, head.Get("Set-Cookie"))
+			}
+		}
+	})
 }
 
 func TestSigningInChangesTheSessionsToken(t *testing.T) {
-	p, _ := newPeople(t)
-	base, c := newServer(t, p, false)
-	_, _, first := get(t, c, base+"/in?user=ansel&password="+password)
-	_, _, second := get(t, c, base+"/in?user=ansel&password="+password)
-	if first.Get("Set-Cookie") == second.Get("Set-Cookie") {
-		t.Error("the cookie stays the same over a sign-in; want another, so that one planted before is worth nothing")
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		first, second := b.signsIn(), b.signsIn()
+		if first == second {
+			t.Error("the cookie stays the same over a sign-in; want another, so that one planted before is worth nothing")
+		}
+		if who := c.with(first); who != "stranger" {
+			t.Errorf("with the cookie from before the sign-in it is %q; want a stranger", who)
+		}
+	})
+}
+
+func TestAChangedPasswordEndsEveryOtherSession(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		here, there := c.browser(), c.browser()
+		before := here.signsIn()
+		there.signsIn()
+		const next = "lantern+gravel+otter+spindle"
+		for query, says := range map[string]string{
+			"before=wrong&password=" + next:                        auth.ErrRefused.Error(),
+			"before=" + password + "&password=short":               "at least 12",
+			"before=" + password + "&password=" + "northmoorrugby": "too easily guessed", // of his own name and academy
+		} {
+			if status, said, _ := here.get("/password?" + query); status != http.StatusTeapot || !strings.Contains(said, says) {
+				t.Errorf("%s: %d %s; want %s", query, status, said, says)
+			}
+		}
+		there.is(ansel, "while nothing has changed")
+		if status, said, _ := here.get("/password?before=" + password + "&password=" + next); status != http.StatusOK {
+			t.Fatalf("changing the password: %d %s", status, said)
+		}
+		here.is(ansel, "where it was changed")
+		there.is("stranger", "elsewhere")
+		if who := c.with(before); who != "stranger" {
+			t.Errorf("with the cookie from before the change it is %q; want a stranger", who)
+		}
+		if status, _, _ := there.get("/in?user=ansel&password=" + password); status != http.StatusTeapot {
+			t.Errorf("the password from before: %d", status)
+		}
+		if status, _, _ := there.get("/in?user=ansel&password=" + next); status != http.StatusOK {
+			t.Errorf("the new password: %d", status)
+		}
+	})
+}
+
+func TestASessionThatIsNotUsedEnds(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		b.signsIn()
+		c.now = c.now.Add(auth.DefaultIdle - time.Minute)
+		b.is(ansel, "just before it is too long")
+		c.now = c.now.Add(auth.DefaultIdle - time.Minute)
+		b.is(ansel, "because it was used meanwhile")
+		c.now = c.now.Add(auth.DefaultIdle)
+		b.is("stranger", "after two hours unused")
+	})
+}
+
+// turnOn turns Ansel's second factor on, and returns its secret.
+func (c *scene) turnOn() string {
+	c.t.Helper()
+	who, err := c.s.WhoByID(c.t.Context(), c.academy, c.ansel.ID)
+	if err != nil {
+		c.t.Fatal(err)
 	}
-	old, _, _ := strings.Cut(first.Get("Set-Cookie"), ";")
-	if _, who, _ := get(t, &http.Client{}, base+"/", "Cookie", old); who != "stranger" {
-		t.Errorf("with the cookie from before the sign-in it is %q; want a stranger", who)
+	const secret = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"
+	err = c.s.Write(c.t.Context(), who, func(tx *store.Tx) error {
+		if err := tx.OfferSecondFactor(secret); err != nil {
+			return err
+		}
+		return tx.ConfirmSecondFactor(c.now.Unix()/30 - 5)
+	})
+	if err != nil {
+		c.t.Fatal(err)
 	}
+	return secret
+}
+
+func (c *scene) codeOf(secret string) string {
+	c.t.Helper()
+	code, err := totp.GenerateCode(secret, c.now)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	return code
+}
+
+func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		secret := c.turnOn()
+		b := c.browser()
+		if status, said, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot || said != auth.ErrNoPassword.Error() {
+			t.Errorf("a code without a password: %d %s", status, said)
+		}
+		status, said, head := b.get("/in?user=ansel&password=" + password)
+		if status != http.StatusOK || said != "code" {
+			t.Fatalf("signing in: %d %s; want that a code is asked for", status, said)
+		}
+		half, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+		b.is("stranger", "before the code")
+		if status, said, _ := b.get("/code?code=000000"); status != http.StatusTeapot || said != auth.ErrRefused.Error() {
+			t.Errorf("a wrong code: %d %s", status, said)
+		}
+		code := c.codeOf(secret)
+		if status, said, _ := b.get("/code?code=" + code); status != http.StatusOK {
+			t.Fatalf("the code: %d %s", status, said)
+		}
+		b.is(ansel, "after the code")
+		if who := c.with(half); who != "stranger" {
+			t.Errorf("with the cookie from before the code it is %q; want a stranger", who)
+		}
+		// Who looked over his shoulder.
+		other := c.browser()
+		other.get("/in?user=ansel&password=" + password)
+		if status, said, _ := other.get("/code?code=" + code); status != http.StatusTeapot || said != auth.ErrRefused.Error() {
+			t.Errorf("a code for the second time: %d %s", status, said)
+		}
+		c.now = c.now.Add(11 * time.Minute)
+		if status, said, _ := other.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot || said != auth.ErrNoPassword.Error() {
+			t.Errorf("a code eleven minutes after the password: %d %s", status, said)
+		}
+	})
+}
+
+func TestAttemptsAreCountedForNamesThatNobodyHasToo(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		secret := c.turnOn()
+		c.attempts.most = 10
+		for _, user := range []string{"ansel", "nobody"} {
+			b := c.browser()
+			for n := range 11 {
+				want := http.StatusTeapot
+				if n == 10 {
+					want = http.StatusTooManyRequests
+				}
+				if status, _, _ := b.get("/in?user=" + user + "&password=wrong"); status != want {
+					t.Errorf("%s, attempt %d: %d; want %d", user, n+1, status, want)
+				}
+			}
+			if status, _, _ := b.get("/in?user=" + strings.ToUpper(user) + "&password=" + password); status != http.StatusTooManyRequests {
+				t.Errorf("%s in capitals, with the right password: %d; want 429 like everybody", user, status)
+			}
+		}
+		c.attempts.Forget("ansel")
+		// The password alone refills nothing, or a code could be guessed for ever.
+		b := c.browser()
+		for range 5 {
+			b.get("/in?user=ansel&password=" + password)
+			b.get("/code?code=000000")
+		}
+		if status, _, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTooManyRequests {
+			t.Errorf("the eleventh attempt: %d; want 429", status)
+		}
+		c.attempts.Forget("ansel")
+		b.get("/in?user=ansel&password=" + password)
+		b.get("/code?code=" + c.codeOf(secret))
+		b.is(ansel, "after the right code")
+		if n := c.attempts.taken["ansel"]; n != 0 {
+			t.Errorf("%d attempts are counted after the person is in", n)
+		}
+	})
+}
+
+// link makes a one-time link for Ansel, as the manager of his academy does.
+func (c *scene) link() string {
+	c.t.Helper()
+	secret, hash, err := auth.NewSecret(rand.Reader)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	err = c.s.Write(c.t.Context(), models.Console(c.academy), func(tx *store.Tx) error {
+		return tx.CreateLink(&models.Link{UserID: c.ansel.ID, Hash: hash})
+	})
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	return secret
+}
+
+func TestAOneTimeLinkLetsItsUserInOnce(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		old, b := c.browser(), c.browser()
+		old.signsIn()
+		link := c.link()
+		const next = "?password=lantern+gravel+otter+spindle"
+		if status, said, _ := b.get("/join/" + link + "?password=ansel+brock+1"); status != http.StatusTeapot || !strings.Contains(said, "too easily guessed") {
+			t.Errorf("a password of his own name: %d %s", status, said)
+		}
+		old.is(ansel, "while the link is not used")
+		if status, said, _ := b.get("/join/" + link + next); status != http.StatusOK || said != "" {
+			t.Fatalf("the link: %d %s", status, said)
+		}
+		b.is(ansel, "by the link")
+		old.is("stranger", "in the session from before")
+		for _, secret := range []string{link, "x", link + "x", strings.ToUpper(link)} {
+			if status, _, _ := c.browser().get("/join/" + secret + next); status != http.StatusTeapot {
+				t.Errorf("the link again, or another: %d", status)
+			}
+		}
+		// It is worth a password, and not a second factor.
+		c.turnOn()
+		again := c.browser()
+		if status, said, _ := again.get("/join/" + c.link() + next); status != http.StatusOK || said != "code" {
+			t.Errorf("a link to somebody with a second factor: %d %s; want that a code is asked for", status, said)
+		}
+		again.is("stranger", "by a link without the code")
+	})
 }
 
 func TestATokenSaysWhoIsAskingAndDecidesAlone(t *testing.T) {
-	p, token := newPeople(t)
-	base, c := newServer(t, p, false)
-	for _, scheme := range []string{"Bearer ", "bearer "} {
-		if status, who, head := get(t, c, base+"/", "Authorization", scheme+token); who != "Ansel Brock" || head.Get("Set-Cookie") != "" {
-			t.Errorf("with a token it is %d %q, cookie %q; want Ansel Brock and no session", status, who, head.Get("Set-Cookie"))
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		for _, scheme := range []string{"Bearer ", "bearer "} {
+			if status, who, head := b.get("/", "Authorization", scheme+c.token); who != ansel || head.Get("Set-Cookie") != "" {
+				t.Errorf("with a token it is %d %q, cookie %q; want Ansel Brock and no session", status, who, head.Get("Set-Cookie"))
+			}
 		}
-	}
-	get(t, c, base+"/in?user=ansel&password="+password)
-	for name, headers := range map[string][]string{
-		"unknown":      {"Authorization", "Bearer " + token + "x"},
-		"empty":        {"Authorization", ""},
-		"no token":     {"Authorization", "Bearer "},
-		"other scheme": {"Authorization", "Basic YW5zZWw6eA=="},
-		"bare":         {"Authorization", token},
-		"two":          {"Authorization", "Bearer " + token, "Authorization", "Bearer " + token},
-	} {
-		if status, who, _ := get(t, c, base+"/", headers...); status != http.StatusUnauthorized {
-			t.Errorf("%s: %d %q; want 401, whatever the session says", name, status, who)
+		for _, query := range []string{"access_token=", "token=", "authorization=Bearer+"} {
+			if _, who, _ := b.get("/?" + query + url.QueryEscape(c.token)); who != "stranger" {
+				t.Errorf("with a token in the address it is %q", who)
+			}
 		}
-	}
+		b.signsIn()
+		for name, headers := range map[string][]string{
+			"unknown":      {"Authorization", "Bearer " + c.token + "x"},
+			"empty":        {"Authorization", ""},
+			"no token":     {"Authorization", "Bearer "},
+			"other scheme": {"Authorization", "Basic YW5zZWw6eA=="},
+			"bare":         {"Authorization", c.token},
+			"two":          {"Authorization", "Bearer " + c.token, "Authorization", "Bearer " + c.token},
+		} {
+			if status, who, _ := b.get("/", headers...); status != http.StatusUnauthorized {
+				t.Errorf("%s: %d %q; want 401, whatever the session says", name, status, who)
+			}
+		}
+		c.now = c.now.AddDate(0, 1, 0)
+		if status, who, _ := b.get("/", "Authorization", "Bearer "+c.token); status != http.StatusUnauthorized {
+			t.Errorf("expired: %d %q; want 401", status, who)
+		}
+	})
 }
 
 func TestASessionEndsWithItsUser(t *testing.T) {
-	p, _ := newPeople(t)
-	base, c := newServer(t, p, false)
-	get(t, c, base+"/in?user=ansel&password="+password)
-	delete(p.users, "ansel")
-	status, who, head := get(t, c, base+"/")
-	if status != http.StatusOK || who != "stranger" || !strings.Contains(head.Get("Set-Cookie"), "Max-Age=0") {
-		t.Errorf("%d %q, cookie %q; want a stranger whose cookie is taken away", status, who, head.Get("Set-Cookie"))
-	}
+	each(t, func(t *testing.T, c *scene) {
+		b := c.browser()
+		b.signsIn()
+		err := c.s.Write(t.Context(), models.Console(c.academy), func(tx *store.Tx) error {
+			u, err := tx.User(c.ansel.ID)
+			if err != nil {
+				return err
+			}
+			return tx.DeleteUser(u.ID, u.Version)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.is("stranger", "after he was deleted")
+	})
 }
 
 func TestWhoIsAskingIsNeverGuessedWhenTheDatabaseFails(t *testing.T) {
-	p, token := newPeople(t)
-	base, c := newServer(t, p, false)
-	get(t, c, base+"/in?user=ansel&password="+password)
-	p.broken = errors.New("the disk is gone")
-	if status, said, _ := get(t, c, base+"/"); status != http.StatusInternalServerError {
+	c := open(t, storetest.SQLite(t), false)
+	b := c.browser()
+	b.signsIn()
+	if err := c.s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if status, said, _ := b.get("/"); status != http.StatusInternalServerError {
 		t.Errorf("by session: %d %q; want 500", status, said)
 	}
-	if status, said, _ := get(t, &http.Client{}, base+"/", "Authorization", "Bearer "+token); status != http.StatusInternalServerError {
+	if status, said, _ := c.browser().get("/", "Authorization", "Bearer "+c.token); status != http.StatusInternalServerError {
 		t.Errorf("by token: %d %q; want 500", status, said)
 	}
 }
 
-func TestPasswordsAndTokensAreMadeOfChance(t *testing.T) {
+func TestPasswordsTokensAndLinksAreMadeOfChance(t *testing.T) {
 	seen := map[string]bool{}
 	for range 200 {
 		p, err := auth.NewPassword(rand.Reader)
-		if err != nil || len(p) < 12 || strings.ContainsAny(p, "01lo") || seen[p] {
-			t.Fatalf("password %q, %v; want a new one of at least 12 signs that cannot be misread", p, err)
+		if err != nil || len(p) < 16 || strings.ContainsAny(p, "01lo") || seen[p] || auth.CheckPassword(p) != nil {
+			t.Fatalf("password %q, %v; want a new one of at least 16 signs that cannot be misread, and may be chosen", p, err)
 		}
 		token, sum, err := auth.NewToken(rand.Reader)
 		if err != nil || len(token) < 43 || len(sum) != 32 || seen[token] {
 			t.Fatalf("token %q with a hash of %d bytes, %v; want a new one of at least 256 bits", token, len(sum), err)
 		}
-		seen[p], seen[token] = true, true
+		secret, sum, err := auth.NewSecret(rand.Reader)
+		if err != nil || len(secret) != 43 || len(sum) != 32 || seen[secret] { // 256 bits in base64
+			t.Fatalf("secret %q with a hash of %d bytes, %v; want a new one of 256 bits", secret, len(sum), err)
+		}
+		seen[p], seen[token], seen[secret] = true, true, true
 	}
 	if _, err := auth.NewPassword(strings.NewReader("short")); err == nil {
 		t.Error("a password was made although the source of chance ran dry")
 	}
 	if _, _, err := auth.NewToken(strings.NewReader("short")); err == nil {
 		t.Error("a token was made although the source of chance ran dry")
+	}
+	if _, _, err := auth.NewSecret(strings.NewReader("short")); err == nil {
+		t.Error("a link was made although the source of chance ran dry")
 	}
 }

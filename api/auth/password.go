@@ -5,8 +5,12 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"unicode/utf8"
 
 	"github.com/alexedwards/argon2id"
+	"github.com/trustelem/zxcvbn"
+
+	"throughline/models"
 )
 
 // The cost of a password's hash: argon2id with 19 MiB, two passes and one lane, the least that the OWASP Password Storage Cheat Sheet
@@ -17,11 +21,62 @@ var cost = argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, Sal
 // anybody else's.
 const nobodysHash = "$argon2id$v=19$m=19456,t=2,p=1$CTFVTvCnxJGNJNKEl61eJQ$poWFA+jUHLb77V7HHZXFNDccrNc2Dy1OegQCjCOtZAE"
 
-// longestPassword keeps the work of one attempt bounded; nobody types more.
-const longestPassword = 1000
+// How long a password is, in characters. Nobody types more than the most, which keeps the work of one attempt bounded.
+const (
+	shortestPassword = 12
+	longestPassword  = 1000
+)
 
-// HashPassword returns the encoded argon2id hash of a password, as kept in models.User.
-func HashPassword(password string) (string, error) {
+const (
+	// strongEnough is the score from which a password is taken, of 0 to 4: some 10⁸ guesses or more, "safely unguessable: moderate
+	// protection from offline slow-hash scenario" (D. L. Wheeler, zxcvbn: Low-Budget Password Strength Estimation, USENIX Security 2016, and the
+	// reference implementation's description of its scores).
+	strongEnough = 3
+	// judged is how many characters of a password are judged: the time it takes grows faster than the length, and who goes on after so many has
+	// chosen something long enough.
+	judged = 100
+)
+
+// CheckPassword says why a password may not be chosen, as a *models.Error of code Invalid at password that does not repeat it: one that is
+// too short or too long, and one that is common or soon guessed. About is what somebody who guesses knows of the person: login, name, academy.
+func CheckPassword(password string, about ...string) error {
+	n := utf8.RuneCountInString(password)
+	switch {
+	case !utf8.ValidString(password):
+		return badPassword("is not valid UTF-8 text; type it in letters, digits and other signs")
+	case n < shortestPassword:
+		return badPassword("has %d characters; choose at least %d, such as four words that have nothing to do with each other", n, shortestPassword)
+	case n > longestPassword:
+		return badPassword("has %d characters; choose at most %d", n, longestPassword)
+	}
+	var known []string
+	for _, text := range about {
+		if text = strings.ToLower(text); text != "" {
+			words := strings.FieldsFunc(text, func(r rune) bool { return strings.ContainsRune(" .-_@'", r) })
+			known = append(append(known, text, strings.Join(words, "")), words...)
+		}
+	}
+	if n > judged {
+		password = string([]rune(password)[:judged])
+	}
+	if zxcvbn.PasswordStrength(password, known).Score < strongEnough {
+		return badPassword("is too easily guessed: it is common, or made of names, dates, rows of keys or repeats; choose four words that have nothing to do with each other, or let a password manager choose")
+	}
+	return nil
+}
+
+func badPassword(format string, args ...any) error {
+	return &models.Error{Code: models.Invalid, Message: "choose another password", Fields: []models.FieldError{
+		{Where: "password", Message: fmt.Sprintf(format, args...)},
+	}}
+}
+
+// HashPassword returns the encoded argon2id hash of a password, as kept in models.User. It is the one way to a hash, and refuses what
+// CheckPassword does.
+func HashPassword(password string, about ...string) (string, error) {
+	if err := CheckPassword(password, about...); err != nil {
+		return "", err
+	}
 	hash, err := argon2id.CreateHash(password, &cost)
 	if err != nil {
 		return "", fmt.Errorf("hash a password: %w", err)
@@ -29,16 +84,34 @@ func HashPassword(password string) (string, error) {
 	return hash, nil
 }
 
-// check tells whether a password has a hash, at the same cost where there is no hash to check against. It waits for a place, or until
-// ctx ends.
-func (a *Auth) check(ctx context.Context, password, hash string) (bool, error) {
+// place waits for a place to work on a password, or until ctx ends. The caller gives it back by calling what is returned.
+func (a *Auth) place(ctx context.Context) (back func(), err error) {
 	select {
 	case a.hashing <- struct{}{}:
-		defer func() { <-a.hashing }()
+		return func() { <-a.hashing }, nil
 	case <-ctx.Done():
-		return false, fmt.Errorf("check a password: %w", ctx.Err())
+		return nil, fmt.Errorf("check a password: %w", ctx.Err())
 	}
-	known := hash != "" && len(password) <= longestPassword
+}
+
+// hash is HashPassword in a place of its own.
+func (a *Auth) hash(ctx context.Context, password string, about ...string) (string, error) {
+	back, err := a.place(ctx)
+	if err != nil {
+		return "", err
+	}
+	defer back()
+	return HashPassword(password, about...)
+}
+
+// check tells whether a password has a hash, at the same cost where there is no hash to check against.
+func (a *Auth) check(ctx context.Context, password, hash string) (bool, error) {
+	back, err := a.place(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer back()
+	known := hash != "" && len(password) <= longestPassword*utf8.UTFMax
 	if !known {
 		password, hash = "", nobodysHash
 	}
@@ -52,10 +125,10 @@ func (a *Auth) check(ctx context.Context, password, hash string) (bool, error) {
 // alphabet has 32 signs that are hard to take for one another, so that every 5 bits of chance choose one.
 const alphabet = "23456789abcdefghijkmnpqrstuvwxyz"
 
-// NewPassword makes a password that can be read out and typed: twelve signs in three groups, 60 bits from random, such as
-// "k7mr-w2xp-h9qd".
+// NewPassword makes a password that can be read out and typed: sixteen signs in four groups, 80 bits from random, such as
+// "k7mr-w2xp-h9qd-3vnz".
 func NewPassword(random io.Reader) (string, error) {
-	chance := make([]byte, 12)
+	chance := make([]byte, 16)
 	if _, err := io.ReadFull(random, chance); err != nil {
 		return "", fmt.Errorf("make a password: %w", err)
 	}

@@ -1,16 +1,21 @@
 package auth
 
 import (
+	"strings"
 	"testing"
 	"time"
 
 	"github.com/alexedwards/argon2id"
-	"github.com/alexedwards/scs/v2/memstore"
+	"github.com/pquerna/otp"
+
+	"throughline/models"
 )
+
+const ownPassword = "k7mr-w2xp-h9qd"
 
 // How long a check takes follows from its cost alone, so that equal costs mean equal work.
 func TestAStrangersAttemptCostsAsMuchAsAnybodys(t *testing.T) {
-	hash, err := HashPassword("k7mr-w2xp-h9qd")
+	hash, err := HashPassword(ownPassword)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -34,18 +39,86 @@ func TestPasswordsAreHashedAtTheRecommendedCost(t *testing.T) {
 	}
 }
 
-func TestExpiredSessionsAreThrownAway(t *testing.T) {
-	m := &memory{MemStore: memstore.NewWithCleanupInterval(0), expiries: map[string]time.Time{}}
-	if err := m.Commit("old", []byte("x"), time.Now().Add(-time.Second)); err != nil {
-		t.Fatal(err)
+func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
+	about := []string{"meg.orrell", "Meg Orrell", "Northmoor Rugby Academy"}
+	for password, says := range map[string]string{
+		"":                             "has 0 characters; choose at least 12",
+		"h9qd-k7mr-w":                  "has 11 characters; choose at least 12",
+		"é9qd-k7mr-w":                  "has 11 characters; choose at least 12", // not bytes
+		strings.Repeat("é4-x", 251):    "has 1004 characters; choose at most 1000",
+		"passwordpassword":             "too easily guessed",
+		"password1234":                 "too easily guessed",
+		"qwertyuiop123":                "too easily guessed",
+		"123456789012":                 "too easily guessed",
+		"aaaaaaaaaaaa":                 "too easily guessed",
+		"abcabcabcabcabc":              "too easily guessed",
+		"megorrell2024":                "too easily guessed",
+		"Meg Orrell 1":                 "too easily guessed",
+		"northmoorrugby":               "too easily guessed",
+		"meg.orrellmeg":                "too easily guessed",
+		strings.Repeat("a", 1000):      "too easily guessed",
+		"k7mr-w2xp-h9qd\xff":           "not valid UTF-8",
+		strings.Repeat("abc123 ", 100): "too easily guessed",
+	} {
+		err := CheckPassword(password, about...)
+		if models.CodeOf(err) != models.Invalid || !strings.Contains(err.Error(), says) || !strings.Contains(err.Error(), "password: ") {
+			t.Errorf("%.40q: %v; want it refused at password: %s", password, err, says)
+			continue
+		}
+		if len(password) > 3 && strings.Contains(err.Error(), password) {
+			t.Errorf("%.40q is repeated: %v", password, err)
+		}
+		if hash, err := HashPassword(password, about...); err == nil {
+			t.Errorf("%.40q has the hash %s", password, hash)
+		}
 	}
-	if err := m.Commit("new", []byte("x"), time.Now().Add(time.Hour)); err != nil {
-		t.Fatal(err)
+	for _, password := range []string{
+		ownPassword, "tawny-owl-29-fence", "correct horse battery staple", "lantern gravel otter spindle", "zebra–kiosk–mantel–ωmega", strings.Repeat("k7mr-w2xp ", 100),
+	} {
+		if err := CheckPassword(password, about...); err != nil {
+			t.Errorf("%.40q: %v; want it taken", password, err)
+		}
 	}
-	if len(m.expiries) != 1 || m.expiries["new"].IsZero() {
-		t.Errorf("kept are %v; want the session that has not expired only", m.expiries)
+}
+
+// The test vectors of RFC 6238, Appendix B (https://www.rfc-editor.org/rfc/rfc6238#appendix-B), for SHA-1: the secret is the ASCII string
+// "12345678901234567890", here in base32, the step is 30 seconds from 0, and the codes have eight digits.
+func TestCodesAreThoseOfRFC6238(t *testing.T) {
+	const secret = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"
+	for at, want := range map[int64]string{
+		59: "94287082", 1111111109: "07081804", 1111111111: "14050471", 1234567890: "89005924", 2000000000: "69279037", 20000000000: "65353130",
+	} {
+		step := at / stepSeconds
+		if got, err := codeAt(secret, step, otp.DigitsEight); err != nil || got != want {
+			t.Errorf("at %d s: %s, %v; want %s", at, got, err, want)
+		}
+		// Ours have six digits: the last six of the eight, since both are the same number modulo a power of ten (RFC 4226 §5.3).
+		if got, right := stepOf(secret, want[2:], time.Unix(at, 0)); !right || got != step {
+			t.Errorf("at %d s %s is of step %d, %v; want %d", at, want[2:], got, right, step)
+		}
 	}
-	if _, found, err := m.Find("new"); err != nil || !found {
-		t.Errorf("the session that has not expired is gone: %v", err)
+}
+
+func TestACodeMayBeOneStepOff(t *testing.T) {
+	const secret = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"
+	now := time.Unix(1111111111, 0)
+	middle := now.Unix() / stepSeconds
+	for off := int64(-3); off <= 3; off++ {
+		code, err := codeAt(secret, middle+off, codeDigits)
+		if err != nil {
+			t.Fatal(err)
+		}
+		step, right := stepOf(secret, code[:3]+" "+code[3:], now)
+		if want := off >= -1 && off <= 1; right != want || right && step != middle+off {
+			t.Errorf("%d steps off: %v at step %d; want %v", off, right, step-middle, want)
+		}
+	}
+	for _, code := range []string{"", "12345", "1234567", "abcdef", "      ", strings.Repeat("1", 10_000)} {
+		if _, right := stepOf(secret, code, now); right {
+			t.Errorf("%.20q is a code", code)
+		}
+	}
+	if _, right := stepOf("", "328482", now); right { // whoever has no second factor has no code
+		t.Error("there is a code of no secret")
 	}
 }

@@ -2,35 +2,38 @@ package auth
 
 import (
 	"context"
+	"encoding/base64"
 	"errors"
 	"fmt"
 	"net/http"
-	"strings"
-	"sync"
 	"time"
-	"unicode/utf8"
 
 	"github.com/alexedwards/scs/v2"
-	"github.com/alexedwards/scs/v2/memstore"
 
 	"throughline/models"
+	"throughline/models/store"
 )
 
-// lifetime is how long a session lasts at most: a long working day. The cookie itself goes when the browser is closed.
-const lifetime = 12 * time.Hour
+const (
+	// lifetime is how long a session lasts at most: a long working day. The cookie itself goes when the browser is closed.
+	lifetime = 12 * time.Hour
+	// DefaultIdle is how long a session lasts that is not used: longer than a match or a meeting between two looks.
+	DefaultIdle = 2 * time.Hour
+	// pending is how long somebody whose password was right has for his one-time code.
+	pending = 10 * time.Minute
+)
 
 // What a session holds.
 const (
 	academyKey = "academy"
 	userKey    = "user"
+	pendingKey = "pending" // the password was right, and the code of the second factor is still to come: until then it opens nothing
 )
 
-// ErrRefused says that a name and a password do not belong together, and not which of the two is wrong.
-var ErrRefused = errors.New("the name and the password do not belong together")
-
-// SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Reached by HTTPS it is also Secure, with a
-// name that ties it to this one host. Over plain HTTP it is not: programs such as curl would never send a Secure cookie back, and
-// beyond the own machine neither would a browser, so that nobody could sign in.
+// SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Secure says that browsers keep a Secure cookie of this
+// server: it is reached by HTTPS, or at an address of the machine itself, which browsers trust as much (Secure Contexts §3.1). It is Secure
+// then, under a name that ties it to this one host. Reached by plain HTTP from other machines, no browser would send a Secure cookie
+// back, and nobody could sign in.
 func SessionCookie(secure bool) string {
 	if secure {
 		return "__Host-throughline"
@@ -38,11 +41,12 @@ func SessionCookie(secure bool) string {
 	return "throughline"
 }
 
-func newSessions(secure bool, fail func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
-	// Written out because scs.New starts a goroutine that cannot be stopped reliably.
+func newSessions(store scs.CtxStore, secure bool, fail func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
+	// Written out because scs.New starts a goroutine that cannot be stopped reliably. It has no idle time of its own, which would write at
+	// each request.
 	return &scs.SessionManager{
 		Lifetime:         lifetime,
-		Store:            &memory{MemStore: memstore.NewWithCleanupInterval(0), expiries: map[string]time.Time{}},
+		Store:            store,
 		Codec:            scs.GobCodec{},
 		ErrorFunc:        fail,
 		HashTokenInStore: true,
@@ -52,79 +56,116 @@ func newSessions(secure bool, fail func(http.ResponseWriter, *http.Request, erro
 	}
 }
 
-// memory is a session store that throws expired sessions away whenever one is written, which is at each sign-in, and so needs no
-// goroutine for it.
-type memory struct {
-	*memstore.MemStore
-	mu       sync.Mutex
-	expiries map[string]time.Time
+// kept keeps sessions in the database. When they end is the store's to say, by its own clock.
+type kept struct {
+	store *store.Store
+	idle  time.Duration
 }
 
-// Commit keeps a session.
-func (m *memory) Commit(token string, data []byte, expiry time.Time) error {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	for t, e := range m.expiries {
-		if e.Before(time.Now()) {
-			if err := m.MemStore.Delete(t); err != nil {
-				return err
-			}
-			delete(m.expiries, t)
-		}
-	}
-	m.expiries[token] = expiry
-	return m.MemStore.Commit(token, data, expiry)
-}
+// errNoContext says that a session was asked for without a context, which the session manager never does.
+var errNoContext = errors.New("sessions are read and written within a request")
 
-// SignIn checks a name and a password and makes the session of ctx that person's, under a new session token. It returns ErrRefused
-// where they do not belong together, after the same work whether or not there is such a name.
-func (a *Auth) SignIn(ctx context.Context, login, password string) error {
-	var user models.User
-	var who models.Who
-	if login = strings.ToLower(strings.TrimSpace(login)); utf8.ValidString(login) && !strings.Contains(login, "\x00") { // or it is no name at all
-		var err error
-		if user, who, err = a.people.UserByLogin(ctx, login); err != nil && models.CodeOf(err) != models.NotFound {
-			return fmt.Errorf("find a person by name: %w", err)
-		}
+// Find is there because the interface has it.
+func (k kept) Find(string) ([]byte, bool, error) { return nil, false, errNoContext }
+
+// Commit is there because the interface has it.
+func (k kept) Commit(string, []byte, time.Time) error { return errNoContext }
+
+// Delete is there because the interface has it.
+func (k kept) Delete(string) error { return errNoContext }
+
+// FindCtx returns what is remembered of a session, and moves its end.
+func (k kept) FindCtx(ctx context.Context, key string) ([]byte, bool, error) {
+	found, err := k.store.Session(ctx, key)
+	if models.CodeOf(err) == models.NotFound {
+		return nil, false, nil
 	}
-	right, err := a.check(ctx, password, user.PasswordHash) // no hash for nobody
 	if err != nil {
-		return err
+		return nil, false, err
 	}
-	if !right {
-		return ErrRefused
+	_, values, err := scs.GobCodec{}.Decode(found.Data)
+	if err != nil {
+		return nil, false, fmt.Errorf("read a session: %w", err)
 	}
-	// A token that was known before the sign-in must not be worth more after it.
+	if values[pendingKey] != true {
+		if err := k.store.ProlongSession(ctx, found, k.idle, lifetime); err != nil {
+			return nil, false, err
+		}
+	}
+	return found.Data, true, nil
+}
+
+// CommitCtx keeps a session of somebody. Nobody's is not worth keeping.
+func (k kept) CommitCtx(ctx context.Context, key string, data []byte, _ time.Time) error {
+	_, values, err := scs.GobCodec{}.Decode(data)
+	if err != nil {
+		return fmt.Errorf("keep a session: %w", err)
+	}
+	academy, _ := values[academyKey].(int64)
+	user, _ := values[userKey].(int64)
+	if user == 0 {
+		return nil
+	}
+	lasts := min(k.idle, lifetime)
+	if values[pendingKey] == true {
+		lasts = pending
+	}
+	return k.store.KeepSession(ctx, models.Session{Key: key, AcademyID: academy, UserID: user, Data: data}, lasts)
+}
+
+// DeleteCtx ends a session.
+func (k kept) DeleteCtx(ctx context.Context, key string) error { return k.store.EndSession(ctx, key) }
+
+// begin makes the session of ctx somebody's, under a new token: one that was known before must not be worth more now.
+func (a *Auth) begin(ctx context.Context, who models.Who, waits bool) error {
 	if err := a.sessions.RenewToken(ctx); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
 	}
 	a.sessions.Put(ctx, academyKey, who.AcademyID)
 	a.sessions.Put(ctx, userKey, who.UserID)
+	a.sessions.Remove(ctx, pendingKey)
+	if waits {
+		a.sessions.Put(ctx, pendingKey, true)
+	}
 	return nil
 }
 
 // SignOut ends the session of ctx, if there is one.
 func (a *Auth) SignOut(ctx context.Context) error {
+	if who, known := Who(ctx); known && who.TokenID == 0 {
+		if err := a.store.SignedOut(ctx, who); err != nil {
+			return err
+		}
+	}
+	return a.end(ctx)
+}
+
+func (a *Auth) end(ctx context.Context) error {
 	if err := a.sessions.Destroy(ctx); err != nil {
 		return fmt.Errorf("end a session: %w", err)
 	}
 	return nil
 }
 
-// bySession returns whose session the request belongs to, or the zero Who for nobody's. The session of somebody who is no longer
-// kept ends here.
+// bySession returns whose session the request belongs to, or the zero Who for nobody's, and for one in which a code is still to come. The
+// session of somebody who is no longer kept ends here.
 func (a *Auth) bySession(r *http.Request) (models.Who, error) {
 	ctx := r.Context()
 	user := a.sessions.GetInt64(ctx, userKey)
-	if user == 0 {
+	if user == 0 || a.sessions.GetBool(ctx, pendingKey) {
 		return models.Who{}, nil
 	}
-	who, err := a.people.WhoByID(ctx, a.sessions.GetInt64(ctx, academyKey), user)
+	who, err := a.store.WhoByID(ctx, a.sessions.GetInt64(ctx, academyKey), user)
 	if models.CodeOf(err) == models.NotFound {
-		return models.Who{}, a.SignOut(ctx)
+		return models.Who{}, a.end(ctx)
 	}
 	if err != nil {
 		return models.Who{}, fmt.Errorf("find whose session it is: %w", err)
 	}
 	return who, nil
+}
+
+// Session is the key under which the session of ctx is kept: see models.Session.
+func (a *Auth) Session(ctx context.Context) string {
+	return base64.RawURLEncoding.EncodeToString(hashOf(a.sessions.Token(ctx)))
 }

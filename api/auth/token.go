@@ -35,7 +35,7 @@ func (a *Auth) byToken(r *http.Request) (models.Who, error) {
 		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is not one bearer token")
 	}
 	sum := sha256.Sum256([]byte(token))
-	who, err := a.people.WhoByToken(r.Context(), sum[:])
+	who, err := a.store.WhoByToken(r.Context(), sum[:])
 	if err != nil {
 		return models.Who{}, fmt.Errorf("find who holds an access token: %w", err)
 	}

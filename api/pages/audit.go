@@ -133,7 +133,7 @@ func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"}, {Label: "How it was and is"}},
 	}
 	for _, e := range entries {
-		from, said := said(e)
+		from, words := inTrail(e)
 		who := paper.Cell{Text: names.user(e.UserID, e.Role), Under: from}
 		if e.UserID != 0 {
 			who.Link = "/audit?user=" + strconv.FormatInt(e.UserID, 10)
@@ -147,14 +147,14 @@ func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 			what += " " + strconv.FormatInt(e.RecordID, 10)
 		}
 		t.Rows = append(t.Rows, []paper.Cell{
-			{Text: strconv.FormatInt(e.Number, 10)}, {Text: paper.Day(e.At.Format("2006-01-02")), Under: e.At.UTC().Format("15:04:05")}, who, {Text: what}, about, {Text: said},
+			{Text: strconv.FormatInt(e.Number, 10)}, {Text: paper.Day(e.At.Format("2006-01-02")), Under: e.At.UTC().Format("15:04:05")}, who, {Text: what}, about, {Text: words},
 		})
 	}
 	return t
 }
 
-// said is where an entry came from, and how the record was and is, in a few words: of a change only what is another.
-func said(e models.AuditEntry) (from, words string) {
+// inTrail is where an entry came from, and how the record was and is, in a few words: of a change only what is another.
+func inTrail(e models.AuditEntry) (from, words string) {
 	if e.Payload == nil {
 		return "", "erased with the person's data"
 	}

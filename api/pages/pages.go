@@ -41,7 +41,9 @@ type Pages struct {
 // New returns the pages over a store. Report draws season reports.
 func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
 	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
-	for _, name := range []string{"sign-in", "home", "season", "cautions", "failure", "audit", "safety", "player", "data-requests"} {
+	for _, name := range []string{
+		"sign-in", "code", "join", "account", "second-factor", "home", "season", "player", "safety", "audit", "data-requests", "cautions", "failure",
+	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
 		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
@@ -54,7 +56,12 @@ func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logge
 func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/sign-in", p.signInForm)
 	router.POST("/sign-in", p.signIn)
+	router.GET("/sign-in/code", p.codeForm)
+	router.POST("/sign-in/code", p.code)
 	router.POST("/sign-out", p.signOut)
+	router.GET("/join/:secret", p.joinForm)
+	router.POST("/join/:secret", p.join)
+	p.registerAccount(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
 	router.GET("/audit", p.known(p.audit))

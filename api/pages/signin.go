@@ -2,17 +2,48 @@ package pages
 
 import (
 	"errors"
+	"math"
 	"net/http"
 	"net/url"
+	"strconv"
 	"strings"
 
 	"github.com/gin-gonic/gin"
 
 	"throughline/api/auth"
+	"throughline/models"
 )
 
-// largestForm is far more than a name, a password and an address need.
-const largestForm = 16 << 10
+// largestForm is more than two of the longest passwords need, however they are written.
+const largestForm = 64 << 10
+
+// form reads the form that was sent, and answers where that cannot be done. Fields are read from the body alone, so that nobody's password ends up
+// in an address.
+func (p *Pages) form(c *gin.Context) (url.Values, bool) {
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, largestForm)
+	if err := c.Request.ParseForm(); err != nil {
+		var tooLarge *http.MaxBytesError
+		if errors.As(err, &tooLarge) {
+			p.Fail(c.Writer, c.Request, http.StatusRequestEntityTooLarge, nil)
+			return nil, false
+		}
+		p.Fail(c.Writer, c.Request, http.StatusBadRequest, nil)
+		return nil, false
+	}
+	return c.Request.PostForm, true
+}
+
+// tooOften answers whoever has tried too often for one account, in the same words whether or not there is such an account.
+func (p *Pages) tooOften(c *gin.Context, err error) bool {
+	var many *auth.TooMany
+	if !errors.As(err, &many) {
+		return false
+	}
+	seconds := strconv.Itoa(int(math.Ceil(many.Wait.Seconds())))
+	c.Header("Retry-After", seconds)
+	p.Fail(c.Writer, c.Request, http.StatusTooManyRequests, models.Errorf(models.Conflict, "too many attempts for this name: try again in %s s", seconds))
+	return true
+}
 
 // signInPage fills the form.
 type signInPage struct {
@@ -35,25 +66,65 @@ func (p *Pages) signInForm(c *gin.Context) {
 
 // signIn is POST /sign-in, with user and password, and where to go next.
 func (p *Pages) signIn(c *gin.Context) {
-	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, largestForm)
-	if err := c.Request.ParseForm(); err != nil {
-		var tooLarge *http.MaxBytesError
-		if errors.As(err, &tooLarge) {
-			p.Fail(c.Writer, c.Request, http.StatusRequestEntityTooLarge, nil)
-			return
-		}
-		p.Fail(c.Writer, c.Request, http.StatusBadRequest, nil)
+	form, ok := p.form(c)
+	if !ok {
 		return
 	}
-	form := c.Request.PostForm
 	next := local(form.Get("next"))
-	err := p.auth.SignIn(c.Request.Context(), form.Get("user"), form.Get("password"))
+	code, err := p.auth.SignIn(c.Request.Context(), form.Get("user"), form.Get("password"))
 	switch {
+	case p.tooOften(c, err):
+		return
 	case errors.Is(err, auth.ErrRefused):
 		c.Header("WWW-Authenticate", "Bearer") // a 401 has to name a way; this one makes no browser ask in a box of its own
 		err = p.render(c, http.StatusUnauthorized, "sign-in", "Sign in", signInPage{User: form.Get("user"), Next: next, Refused: true})
 	case err == nil:
-		c.Redirect(http.StatusSeeOther, next)
+		p.in(c, code, next)
+	}
+	if err != nil {
+		p.failed(c, err)
+	}
+}
+
+// in sends somebody on whose password was right: to where he wanted to go, or first to the form for his code.
+func (p *Pages) in(c *gin.Context, code bool, next string) {
+	if code {
+		next = "/sign-in/code?" + url.Values{"next": {next}}.Encode()
+	}
+	c.Redirect(http.StatusSeeOther, next)
+}
+
+// codeForm is GET /sign-in/code.
+func (p *Pages) codeForm(c *gin.Context) {
+	next := local(c.Query("next"))
+	if !p.auth.AwaitsCode(c.Request.Context()) {
+		c.Redirect(http.StatusSeeOther, "/sign-in?"+url.Values{"next": {next}}.Encode())
+		return
+	}
+	if err := p.render(c, http.StatusOK, "code", "One-time code", signInPage{Next: next}); err != nil {
+		p.failed(c, err)
+	}
+}
+
+// code is POST /sign-in/code, with code, and where to go next.
+func (p *Pages) code(c *gin.Context) {
+	form, ok := p.form(c)
+	if !ok {
+		return
+	}
+	next := local(form.Get("next"))
+	err := p.auth.SignInCode(c.Request.Context(), form.Get("code"))
+	switch {
+	case p.tooOften(c, err):
+		return
+	case errors.Is(err, auth.ErrNoPassword):
+		c.Redirect(http.StatusSeeOther, "/sign-in?"+url.Values{"next": {next}}.Encode())
+		return
+	case errors.Is(err, auth.ErrRefused):
+		c.Header("WWW-Authenticate", "Bearer")
+		err = p.render(c, http.StatusUnauthorized, "code", "One-time code", signInPage{Next: next, Refused: true})
+	case err == nil:
+		p.in(c, false, next)
 	}
 	if err != nil {
 		p.failed(c, err)

@@ -93,7 +93,7 @@ func newProgram(ctx context.Context) (*program, func(), error) {
 		if err := tx.CreateUser(&manager); err != nil {
 			return err
 		}
-		return tx.CreateAccessToken(&models.AccessToken{UserID: manager.ID, Label: "example", Hash: hash})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: manager.ID, Label: "example", Scope: models.ScopeWrite, ExpiresAt: tx.Now().AddDate(0, 1, 0), Hash: hash})
 	})
 	if err != nil {
 		return nil, nil, err
@@ -101,7 +101,7 @@ func newProgram(ctx context.Context) (*program, func(), error) {
 	router := gin.New()
 	service := rest.New(s, nil, slog.New(slog.DiscardHandler), time.Now)
 	service.Register(router, "example", auth.SessionCookie(false))
-	server := httptest.NewServer(auth.New(s, false, service.Fail).Handler(router))
+	server := httptest.NewServer(auth.New(auth.Options{Store: s, Now: time.Now, Fail: service.Fail}).Handler(router))
 	return &program{server.URL + rest.Path, token}, func() {
 		server.Close()
 		_ = s.Close()

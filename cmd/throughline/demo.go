@@ -10,6 +10,7 @@ import (
 	"net"
 	"net/netip"
 	"text/tabwriter"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -162,16 +163,20 @@ type wayIn struct {
 // demoToken labels the demonstration's tokens, so that the next run takes them back.
 const demoToken = "demonstration"
 
+// demoTokenLasts is as long as anybody looks at one demonstration; the next run makes new ones.
+const demoTokenLasts = 30 * 24 * time.Hour
+
 // newWayIn gives somebody a new password and a new token, and takes the last run's back.
 func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 	password, err := auth.NewPassword(rand.Reader)
 	if err != nil {
 		return wayIn{}, err
 	}
-	if user.PasswordHash, err = auth.HashPassword(password); err != nil {
+	secret, err := auth.HashPassword(password)
+	if err != nil {
 		return wayIn{}, err
 	}
-	if err := tx.UpdateUser(&user); err != nil {
+	if err := tx.SetPassword(user.ID, secret); err != nil {
 		return wayIn{}, err
 	}
 	before, err := tx.AccessTokens(user.ID)
@@ -189,7 +194,8 @@ func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 	if err != nil {
 		return wayIn{}, err
 	}
-	if err := tx.CreateAccessToken(&models.AccessToken{UserID: user.ID, Label: demoToken, Hash: hash}); err != nil {
+	made := models.AccessToken{UserID: user.ID, Label: demoToken, Scope: models.ScopeWrite, ExpiresAt: tx.Now().Add(demoTokenLasts), Hash: hash}
+	if err := tx.CreateAccessToken(&made); err != nil {
 		return wayIn{}, err
 	}
 	return wayIn{User: user.Login, Password: password, Token: token}, nil

@@ -144,7 +144,7 @@ func (p *program) changePassword(ctx context.Context, s *store.Store, login stri
 		if password, err = newPassword(&u); err != nil {
 			return err
 		}
-		return tx.UpdateUser(&u)
+		return tx.SetPassword(u.ID, u.PasswordHash)
 	})
 	if err != nil {
 		return err

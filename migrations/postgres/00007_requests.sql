@@ -27,4 +27,4 @@ GRANT SELECT, INSERT ON data_requests TO throughline_serving; -- a proof is not 
 
 -- Erasing a person's data takes these rows out for good; everything else only ever hides them.
 GRANT DELETE ON spells, consents, guardians, head_contacts, stand_downs, retention_reviews, note_answers, check_ins, review_notes,
-    training_observations, goals, ratings, access_tokens TO throughline_serving;
+    training_observations, goals, ratings, access_tokens, links TO throughline_serving;

@@ -6,33 +6,136 @@ import (
 	"throughline/models"
 )
 
-// Academies returns the academies of the deployment by name.
-func (s *Store) Academies(ctx context.Context) ([]models.Academy, error) {
-	all := []models.Academy{}
-	err := s.Read(ctx, models.Who{}, func(tx *Tx) error {
-		return tx.done("read the academies", tx.query().Order("name, id").Find(&all).Error)
+// Academies returns the academies of the deployment by name, without the deployment itself.
+func (s *Store) Academies(ctx context.Context) (all []models.Academy, err error) {
+	err = s.Read(ctx, models.Console(models.Deployment), func(tx *Tx) error {
+		all, err = tx.Academies()
+		return err
 	})
 	return all, err
 }
 
-// CreateAcademy adds an academy to the deployment. A name that another has is a Conflict.
+// CreateAcademy adds an academy to the deployment, as its console. A name that another has is a Conflict.
 func (s *Store) CreateAcademy(ctx context.Context, name string) (models.Academy, error) {
 	a := models.Academy{Name: name}
-	if err := a.Validate(); err != nil {
-		return models.Academy{}, err
-	}
-	err := s.Write(ctx, models.Who{}, func(tx *Tx) error {
-		n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE name = ?", name)
-		if err != nil {
-			return err
-		}
-		if n > 0 {
-			return models.Errorf(models.Conflict, "there is already an academy %s", name)
-		}
-		return tx.done("create the academy", clash(tx.query().Create(&a).Error, "academy"))
-	})
+	err := s.Write(ctx, models.Console(models.Deployment), func(tx *Tx) error { return tx.CreateAcademy(&a) })
 	if err != nil {
 		return models.Academy{}, err
 	}
 	return a, nil
+}
+
+// mayAcademies refuses whoever is not of the deployment, or not an operator of it.
+func (tx *Tx) mayAcademies(action models.Action) error {
+	if tx.who.AcademyID != models.Deployment || tx.who.Reach(action, models.AreaAcademies) != models.ReachAcademy {
+		return models.Errorf(models.Forbidden, "the academies of the deployment are for its operators")
+	}
+	return nil
+}
+
+// Academies returns the academies of the deployment by name, to an operator.
+func (tx *Tx) Academies() ([]models.Academy, error) {
+	if err := tx.mayAcademies(models.Read); err != nil {
+		return nil, err
+	}
+	all := []models.Academy{}
+	err := tx.query().Where("id <> ?", models.Deployment).Order("name, id").Find(&all).Error
+	return all, tx.done("read the academies", err)
+}
+
+// AcademyName returns the name of the academy of whoever is asking: empty for the deployment.
+func (tx *Tx) AcademyName() (string, error) {
+	a, _, err := first(rows[models.Academy](tx, "read the academy's name", "SELECT id, name FROM academies WHERE id = ? AND id <> ?", tx.who.AcademyID, models.Deployment))
+	return a.Name, err
+}
+
+// CreateAcademy adds an academy, for an operator. A name that another has is a Conflict.
+func (tx *Tx) CreateAcademy(a *models.Academy) error {
+	if err := tx.mayAcademies(models.Write); err != nil {
+		return err
+	}
+	made := models.Academy{Name: a.Name}
+	if err := tx.academyNamed(made); err != nil {
+		return err
+	}
+	if err := tx.done("create the academy", clash(tx.query().Create(&made).Error, "academy")); err != nil {
+		return err
+	}
+	*a = made
+	tx.note(models.AuditCreate, "academy", a.ID, 0, nil, made)
+	return nil
+}
+
+// RenameAcademy gives an academy another name, for an operator. An academy that does not exist is NotFound, a name that another has a
+// Conflict.
+func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
+	a := models.Academy{ID: id, Name: name}
+	if err := tx.mayAcademies(models.Write); err != nil {
+		return a, err
+	}
+	if err := tx.academyNamed(a); err != nil {
+		return a, err
+	}
+	done := tx.query().Exec("UPDATE academies SET name = ? WHERE id = ? AND id <> ?", name, id, models.Deployment)
+	if err := tx.done("rename the academy", clash(done.Error, "academy")); err != nil {
+		return a, err
+	}
+	if done.RowsAffected != 1 {
+		return a, models.Errorf(models.NotFound, "there is no academy %d", id)
+	}
+	tx.note(models.AuditChange, "academy", id, 0, nil, a)
+	return a, nil
+}
+
+// academyNamed refuses what is no name, and one that another academy has.
+func (tx *Tx) academyNamed(a models.Academy) error {
+	if err := a.Validate(); err != nil {
+		return err
+	}
+	n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE name = ? AND id <> ?", a.Name, a.ID)
+	if err == nil && n > 0 {
+		err = models.Errorf(models.Conflict, "there is already an academy %s", a.Name)
+	}
+	return err
+}
+
+// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which he comes in, for an operator. It is the
+// one thing that an operator does within an academy, and it answers with nothing of it. An academy that does not exist is NotFound; one
+// that has a manager is a Conflict: he makes the others.
+func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User, l *models.Link) error {
+	err := s.Read(ctx, who, func(tx *Tx) error {
+		if err := tx.mayAcademies(models.Write); err != nil {
+			return err
+		}
+		n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE id = ? AND id <> ?", academy, models.Deployment)
+		if err == nil && n == 0 {
+			err = models.Errorf(models.NotFound, "there is no academy %d", academy)
+		}
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	made, link := models.User{Login: u.Login, Name: u.Name, Role: models.RoleManager}, models.Link{Hash: l.Hash}
+	there := who // himself, at work in that academy for this one transaction
+	there.AcademyID = academy
+	err = s.Write(ctx, there, func(tx *Tx) error {
+		n, err := tx.count("look for a manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND deleted_at IS NULL", academy, models.RoleManager)
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			return models.Errorf(models.Conflict, "the academy has a manager already, who lets the others in")
+		}
+		if err := tx.CreateUser(&made); err != nil {
+			return err
+		}
+		link.UserID = made.ID
+		return tx.CreateLink(&link)
+	})
+	if err != nil {
+		return err
+	}
+	*u, *l = made, link
+	return nil
 }

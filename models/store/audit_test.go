@@ -57,7 +57,7 @@ func TestEveryChangeLeavesAnEntry(t *testing.T) {
 			noted[strings.ReplaceAll(e.Kind, " ", "_")] = true
 		}
 		kind := map[string]string{"logs": "involvement_log", "check_ins": "check-in", "spells": "spell_of_availability", "squad_staff": "squad's_staff", "matches": "match",
-			"academy_settings": "academy's_settings", "minutes_limits": "limit_of_minutes", "note_answers": "answer", "stand_downs": "stand-down"}
+			"academy_settings": "academy's_settings", "minutes_limits": "limit_of_minutes", "note_answers": "answer", "stand_downs": "stand-down", "links": "one-time_link"}
 		for _, row := range content(t, s, w.academy.ID) {
 			table, _, _ := strings.Cut(row, " ")
 			if before[row] || slices.Contains(derived, table) {

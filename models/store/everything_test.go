@@ -1,10 +1,13 @@
 package store_test
 
 import (
+	"strings"
 	"testing"
+	"time"
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
 
 // changeEverything creates, changes and deletes one record of each kind that the world does not need.
@@ -128,10 +131,13 @@ func (w *world) changeEverything(t testing.TB) {
 		func(tx *store.Tx) error { return tx.DeleteReviewNote(note.ID, note.Version) })
 	user := models.User{Login: "odd", Name: "Odd Moen", Role: models.RoleCoach}
 	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateUser(&user) })
-	token := models.AccessToken{UserID: user.ID, Label: "analysis laptop", Hash: []byte("01234567890123456789012345678901")}
+	token := models.AccessToken{UserID: w.manager.UserID, Label: "analysis laptop", Scope: models.ScopeWrite, ExpiresAt: storetest.Now().AddDate(0, 1, 0),
+		Hash: []byte("01234567890123456789012345678901")}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateAccessToken(&token) },
 		func(tx *store.Tx) error { return tx.UpdateAccessToken(&token) },
 		func(tx *store.Tx) error { return tx.DeleteAccessToken(token.ID, token.Version) })
+	w.changeAccounts(t, user.ID)
+	read(t, w.s, w.manager, func(tx *store.Tx) (err error) { user, err = tx.User(user.ID); return err })
 	cycle(w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(user.ID, w.colts.ID) },
 		func(tx *store.Tx) error { return tx.RemoveSquadStaff(user.ID, w.colts.ID) },
 		func(tx *store.Tx) error { return tx.DeleteUser(user.ID, user.Version) })
@@ -193,6 +199,46 @@ func (w *world) changeEverything(t testing.TB) {
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
 }
+
+// changeAccounts does once everything that is about coming in, and to nobody whom the world needs.
+func (w *world) changeAccounts(t testing.TB, user int64) {
+	t.Helper()
+	must := func(err error) {
+		t.Helper()
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	who, err := w.s.WhoByID(t.Context(), w.academy.ID, user)
+	must(err)
+	hash := []byte("abcdefghabcdefghabcdefghabcdefgh")
+	session := models.Session{Key: strings.Repeat("k", 43), AcademyID: w.academy.ID, UserID: user, Data: []byte{1}}
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateLink(&models.Link{UserID: user, Hash: hash}) })
+	_, err = w.s.Invited(t.Context(), hash)
+	must(err)
+	_, err = w.s.UseLink(t.Context(), hash, passwordHash, "192.0.2.1")
+	must(err)
+	must(w.s.SignInRefused(t.Context(), who))
+	must(w.s.SignedIn(t.Context(), who))
+	must(w.s.KeepSession(t.Context(), session, time.Hour))
+	kept, err := w.s.Session(t.Context(), session.Key)
+	must(err)
+	must(w.s.ProlongSession(t.Context(), kept, 2*time.Hour, 12*time.Hour))
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.SetPassword(user, passwordHash) })
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.OfferSecondFactor("JBSWY3DPEHPK3PXP") })
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.ConfirmSecondFactor(7) })
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.UseCode(8) })
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.EndSecondFactor() })
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.EndSecondFactorOf(user) })
+	must(w.s.KeepSession(t.Context(), session, time.Hour))
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.EndOtherSessions("") })
+	must(w.s.KeepSession(t.Context(), session, time.Hour))
+	must(w.s.EndSession(t.Context(), session.Key))
+	must(w.s.SignedOut(t.Context(), who))
+}
+
+// passwordHash is nobody's: what matters here is its form.
+const passwordHash = "$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHRzYWx0c2FsdA$aGFzaGhhc2hoYXNoaGFzaGhhc2hoYXNoaGFzaGhhc2g"
 
 // readEverything reads every list with every filter that a page uses, and returns how many records there were of each.
 func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
@@ -295,6 +341,13 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			tokens, err := tx.AccessTokens(user)
 			list("access tokens", len(tokens), err)
 		}
+		if _, err := tx.AcademyName(); err != nil {
+			t.Error(err)
+		}
+		sessions, err := tx.Sessions()
+		list("sessions", len(sessions), err)
+		_, err = tx.Account()
+		list("account", 0, err)
 		names, err := tx.UserNames()
 		list("names", len(names), err)
 		decided, err := tx.Settings()

@@ -54,6 +54,7 @@ func Kept() []any {
 		models.RetentionReview{},
 		models.AuditEntry{}, models.DataRequest{},
 		models.RatingRound{}, models.Meeting{}, models.Candidate{},
+		models.Session{}, models.Link{},
 	}
 }
 

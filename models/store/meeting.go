@@ -171,6 +171,11 @@ func (tx *Tx) standing(old, m *models.Meeting) error {
 			return wrong(fmt.Sprintf("candidates[%d].player_id", i), "there is no player %d", c.PlayerID)
 		}
 	}
+	for _, player := range asked {
+		if err := tx.Consented(player, m.Date, models.PurposeSelection); err != nil {
+			return err
+		}
+	}
 	return nil
 }
 

@@ -208,3 +208,24 @@ func TestWhoWasThereAndWhatWasComparedStaysThoughTheyAreGone(t *testing.T) {
 		refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.CreateMeeting(&another) })
 	})
 }
+
+func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			rules, err := tx.Settings()
+			if err != nil {
+				return err
+			}
+			rules.Requires = append(rules.Requires, models.PurposeSelection)
+			return tx.SaveSettings(&rules)
+		})
+		m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
+			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			return tx.CreateConsent(&models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"})
+		})
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
+	})
+}

@@ -80,10 +80,19 @@ func traces() []trace {
 		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
 			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
 			"UPDATE ratings SET comment = '' WHERE academy_id = @academy AND player_id = @player AND comment <> ''"}},
-		{table: "access_tokens", title: "Access tokens", read: his(accessTokens(), "access_tokens.user_id IN "+hisUsers), erase: []string{
+		{table: "sessions", title: "Sessions", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(rows[models.Session](tx, "read sessions", "SELECT user_id, created_at, expires_at FROM sessions WHERE academy_id = ? AND user_id IN "+hisUsers+" ORDER BY created_at",
+				tx.who.AcademyID, player))
+		}, erase: []string{
+			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "links", title: "One-time links", read: his(links(), "links.user_id IN "+hisUsers), erase: []string{
+			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return his(accessTokens(tx), "access_tokens.user_id IN "+hisUsers)(tx, player)
+		}, erase: []string{
 			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "users", title: "Account", read: his(users(), "users.player_id = ?"), erase: []string{
-			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', deleted_at = @now, changed_at = @now, version = version + 1
+			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '', second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND player_id = @player`}},
 		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
 		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) { return tx.trailOf(player) }},
@@ -212,7 +221,7 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 	}
 	request := models.DataRequest{PlayerID: player, Kind: models.RequestExport, AskedBy: by, Counts: map[string]int{}}
 	r.Player, r.MadeAt = p, tx.now
-	if r.Academy, err = tx.academyName(); err != nil {
+	if r.Academy, err = tx.AcademyName(); err != nil {
 		return r, err
 	}
 	if r.Staff, err = tx.UserNames(); err != nil {
@@ -251,11 +260,6 @@ func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	}
 	tx.note(action, "player", d.PlayerID, 0, nil, *d)
 	return nil
-}
-
-func (tx *Tx) academyName() (string, error) {
-	name, _, err := first(rows[string](tx, "read the academy's name", "SELECT name FROM academies WHERE id = ?", tx.who.AcademyID))
-	return name, err
 }
 
 // ErasePlayer erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and keeps

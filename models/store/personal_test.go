@@ -64,10 +64,11 @@ func (w *world) markBram(t testing.TB) {
 			func() error {
 				return tx.KeepRecord(&models.RetentionReview{PlayerID: p.ID, KeepUntil: "2030-01-01", Because: marked})
 			},
-			func() error {
-				return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: marked, Hash: bytes.Repeat([]byte{7}, 32)})
-			},
 		)
+	})
+	write(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
+		return tx.CreateAccessToken(&models.AccessToken{UserID: w.bramHimself.UserID, Label: marked, Scope: models.ScopeRead, ExpiresAt: tx.Now().AddDate(0, 0, 30),
+			Hash: bytes.Repeat([]byte{7}, 32)})
 	})
 	write(t, w.s, w.bramHimself, func(tx *store.Tx) error {
 		return tx.CreateSelfRating(&models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 3, Comment: marked, Date: w.match.Date, MatchID: &w.match.ID}})

@@ -157,12 +157,15 @@ func (s *Store) Read(ctx context.Context, who models.Who, fn func(*Tx) error) er
 }
 
 // Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil. When fn returns
-// an error, or anything inside failed in the database, nothing is written.
+// an error, or anything inside failed in the database, nothing is written. Whoever asks with an access token for reading alone is Forbidden.
 func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) error {
 	return s.transact(ctx, who, true, fn)
 }
 
 func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn func(*Tx) error) (err error) {
+	if write && who.ReadOnly {
+		return models.Errorf(models.Forbidden, "this access token is for reading alone")
+	}
 	pool, options := s.readers, s.dialect.read
 	if write {
 		pool, options = s.writer, s.dialect.write
@@ -182,7 +185,7 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 	}()
 	tx := &Tx{
 		ctx: ctx, who: who, now: s.now().UTC().Truncate(time.Microsecond), // PostgreSQL keeps no more
-		db: db, dialect: s.dialect, writes: write, held: &s.groups,
+		db: db, dialect: s.dialect, writes: write, held: &s.groups, log: s.log,
 	}
 	if err := tx.enter(); err != nil {
 		return err

@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"log/slog"
 	"reflect"
 	"strings"
 	"time"
@@ -37,6 +38,7 @@ type Tx struct {
 	reads   map[sight]struct{} // what of players was read, where the transaction only reads
 	last    sight
 	rules   *models.Settings // what the academy has decided for itself, once read
+	log     *slog.Logger
 }
 
 // pair is a player in a match.
@@ -59,6 +61,9 @@ func (tx *Tx) enter() error {
 	}
 	const set = "SELECT set_config('throughline.academy', ?, true)"
 	academy := fmt.Sprint(tx.who.AcademyID)
+	if tx.who.Role == "" { // nobody yet, and of no academy: 0 is the deployment's
+		academy = ""
+	}
 	if err := tx.exec("enter the academy", set, academy); err != nil {
 		return err
 	}

@@ -22,14 +22,46 @@ func users() *kind[models.User] {
 		validate: (*models.User).Validate,
 		within:   everyone,
 		check:    checkUser,
-		wrote: func(tx *Tx, old, u *models.User) error {
-			if u != nil && (old == nil || worksWithSquads(u.Role)) {
-				return nil
+		wrote:    userWrote,
+		needed: func(tx *Tx, u *models.User) error {
+			if u.ID == tx.who.UserID {
+				return models.Errorf(models.Forbidden, "nobody deletes himself; another manager does it")
 			}
-			return tx.exec("take a user off his squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?", tx.who.AcademyID, old.ID)
+			return tx.managed(u)
 		},
-		holds: []hold{{table: "access_tokens", column: "user_id", own: true}},
+		holds: []hold{{table: "access_tokens", column: "user_id", own: true}, {table: "links", column: "user_id", own: true}},
 	}
+}
+
+// userWrote does what follows from a change of a user. What somebody may do is read anew at each request, but whoever has another role, or
+// opens another player's record, signs in for it.
+func userWrote(tx *Tx, old, u *models.User) error {
+	if old == nil {
+		return nil
+	}
+	same := func(a, b *int64) bool { return a == b || a != nil && b != nil && *a == *b }
+	if u == nil || u.Role != old.Role || !same(u.PlayerID, old.PlayerID) {
+		if err := tx.endSessions(old.ID, ""); err != nil {
+			return err
+		}
+	}
+	if u != nil && worksWithSquads(u.Role) {
+		return nil
+	}
+	return tx.exec("take a user off his squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?", tx.who.AcademyID, old.ID)
+}
+
+// managed refuses that an academy loses its last manager: nobody but the machine's owner could let anybody in any more.
+func (tx *Tx) managed(u *models.User) error {
+	if u.Role != models.RoleManager {
+		return nil
+	}
+	others, err := tx.count("look for another manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND id <> ? AND deleted_at IS NULL",
+		tx.who.AcademyID, models.RoleManager, u.ID)
+	if err == nil && others == 0 {
+		err = models.Errorf(models.Conflict, "%s is the last manager of the academy; make another one first", u.Name)
+	}
+	return err
 }
 
 // User returns a user.
@@ -43,10 +75,12 @@ func (tx *Tx) Users(f models.UserFilter) ([]models.User, error) {
 // CreateUser adds a user. A login that is taken in the deployment, or a second user of a player, is a Conflict.
 func (tx *Tx) CreateUser(u *models.User) error { return users().create(tx, u) }
 
-// UpdateUser changes a user.
+// UpdateUser changes a user: his login, name, role and player. His password and second factor stay as they are; see SetPassword. Another role
+// ends his sessions. Nobody changes his own (Forbidden), and the last manager stays one (Conflict).
 func (tx *Tx) UpdateUser(u *models.User) error { return users().update(tx, u) }
 
-// DeleteUser deletes a user, who can no longer sign in; his tokens and squads go with him, what he wrote and his name stay.
+// DeleteUser deletes a user, who can no longer sign in; his sessions, tokens, links and squads go with him, what he wrote and his name stay.
+// Nobody deletes himself (Forbidden), and the last manager stays (Conflict).
 func (tx *Tx) DeleteUser(id, version int64) error { return users().remove(tx, id, version) }
 
 // UserNames returns the names of the academy's staff by the id of their user, and that of who is asking: of raters, authors and owners,
@@ -69,6 +103,25 @@ func (tx *Tx) UserNames() (map[int64]string, error) {
 }
 
 func checkUser(tx *Tx, old, u *models.User) error {
+	if old == nil {
+		u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = "", nil, 0
+	} else {
+		u.PasswordHash, u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = old.PasswordHash, old.TOTPSecret, old.SecondFactorSince, old.TOTPStep
+		if u.Role != old.Role {
+			if u.ID == tx.who.UserID {
+				return models.Errorf(models.Forbidden, "nobody changes his own role; another manager does it")
+			}
+			if err := tx.managed(old); err != nil {
+				return err
+			}
+		}
+	}
+	switch at := tx.who.AcademyID == models.Deployment; {
+	case at && u.Role != models.RoleOperator:
+		return wrong("role", "the deployment has operators only; a %s belongs to an academy", u.Role)
+	case !at && u.Role == models.RoleOperator:
+		return wrong("role", "an operator belongs to the deployment, not to an academy, and is made by another one")
+	}
 	if u.PlayerID != nil {
 		p, err := players().known(tx, "player_id", *u.PlayerID)
 		if err != nil {
@@ -81,7 +134,7 @@ func checkUser(tx *Tx, old, u *models.User) error {
 	if old != nil && old.Login == u.Login {
 		return nil
 	}
-	found, err := tx.signIn("login", u.Login) // in every academy
+	found, err := tx.signIn(u.Login) // in every academy
 	if err != nil {
 		return err
 	}
@@ -142,105 +195,91 @@ func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	return tx.done("take off the staff of a squad", done.Error)
 }
 
-func accessTokens() *kind[models.AccessToken] {
-	return &kind[models.AccessToken]{
-		name: "access token", table: "access_tokens", area: models.AreaUsers, order: "access_tokens.created_at, access_tokens.id",
-		record:   func(t *models.AccessToken) *models.Record { return &t.Record },
-		player:   func(tx *Tx, t *models.AccessToken) (int64, error) { return tx.playerOf("users", t.UserID) },
-		validate: (*models.AccessToken).Validate,
-		within:   everyone,
-		check: func(tx *Tx, old, t *models.AccessToken) error {
-			if old != nil && old.UserID != t.UserID {
-				return stays("user_id", "an access token", "its user")
-			}
-			_, err := users().known(tx, "user_id", t.UserID)
-			return err
-		},
-	}
-}
-
-// AccessToken returns an access token.
-func (tx *Tx) AccessToken(id int64) (models.AccessToken, error) { return accessTokens().get(tx, id) }
-
-// AccessTokens returns the access tokens of a user, or of everybody for user 0, by the time they were made.
-func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
-	return accessTokens().list(tx, is("access_tokens.user_id", user))
-}
-
-// CreateAccessToken adds an access token.
-func (tx *Tx) CreateAccessToken(t *models.AccessToken) error { return accessTokens().create(tx, t) }
-
-// UpdateAccessToken changes an access token; it stays with its user.
-func (tx *Tx) UpdateAccessToken(t *models.AccessToken) error { return accessTokens().update(tx, t) }
-
-// DeleteAccessToken ends an access token: it opens nothing any more.
-func (tx *Tx) DeleteAccessToken(id, version int64) error {
-	return accessTokens().remove(tx, id, version)
-}
-
-// signIn says whose a login, or the hash of a token in hexadecimal, is in any academy. On PostgreSQL row-level security hides other
-// academies' users, and two functions of the owner answer with ids only.
-func (tx *Tx) signIn(by, value string) ([]signedIn, error) {
-	if !storable(value) {
+// signIn says whose a login is in any academy. On PostgreSQL row-level security hides other academies' users, and a function of the owner
+// answers with ids only.
+func (tx *Tx) signIn(login string) ([]signedIn, error) {
+	if !storable(login) {
 		return nil, nil
 	}
-	statement := map[string]string{
-		"login": "SELECT academy_id, id AS user_id FROM users WHERE login = ? AND deleted_at IS NULL",
-		"token": "SELECT academy_id, user_id FROM access_tokens WHERE hash = unhex(?) AND deleted_at IS NULL",
-	}
+	statement := "SELECT academy_id, id AS user_id FROM users WHERE login = ? AND deleted_at IS NULL"
 	if tx.dialect.postgres() {
-		statement = map[string]string{
-			"login": "SELECT academy_id, user_id FROM user_by_login(?)",
-			"token": "SELECT academy_id, user_id FROM user_by_token(decode(?, 'hex'))",
-		}
+		statement = "SELECT academy_id, user_id FROM user_by_login(?)"
 	}
-	return rows[signedIn](tx, "look up who signs in", statement[by], value)
+	return rows[signedIn](tx, "look up who signs in", statement, login)
 }
 
 type signedIn struct{ AcademyID, UserID int64 }
 
-// UserByLogin returns the user with a login, in any academy, and who he is to the store. An unknown login is NotFound.
+// UserByLogin returns the user with a login, in any academy, and who he is to the store. An unknown login is NotFound, after as many
+// queries as a known one takes.
 func (s *Store) UserByLogin(ctx context.Context, login string) (models.User, models.Who, error) {
-	return s.userBy(ctx, "login", login)
-}
-
-// WhoByToken returns who a program with an access token acts for, by the SHA-256 hash of the token. An unknown hash is NotFound.
-func (s *Store) WhoByToken(ctx context.Context, sha256 []byte) (models.Who, error) {
-	_, who, err := s.userBy(ctx, "token", hex.EncodeToString(sha256))
-	return who, err
-}
-
-func (s *Store) userBy(ctx context.Context, by, value string) (models.User, models.Who, error) {
-	var found []signedIn
-	err := s.Read(ctx, models.Who{}, func(tx *Tx) (err error) {
-		found, err = tx.signIn(by, value)
-		return err
-	})
+	found, _, err := first(lookUp(ctx, s, func(tx *Tx) ([]signedIn, error) { return tx.signIn(login) }))
 	if err != nil {
 		return models.User{}, models.Who{}, err
 	}
-	if len(found) == 0 {
-		return models.User{}, models.Who{}, models.Errorf(models.NotFound, "there is no such user")
+	return s.User(ctx, found.AcademyID, found.UserID)
+}
+
+// lookUp reads what must be known before the academy is: without any, so that on PostgreSQL nothing is visible but what the owner's
+// functions answer.
+func lookUp[T any](ctx context.Context, s *Store, read func(*Tx) ([]T, error)) (all []T, err error) {
+	err = s.Read(ctx, models.Who{}, func(tx *Tx) error {
+		all, err = read(tx)
+		return err
+	})
+	return all, err
+}
+
+// WhoByToken returns who a program with an access token acts for, by the SHA-256 hash of the token. An unknown hash, and that of a token
+// that has expired, is NotFound.
+func (s *Store) WhoByToken(ctx context.Context, sha256 []byte) (models.Who, error) {
+	type holder struct {
+		AcademyID, UserID, TokenID int64
+		Scope                      models.TokenScope
 	}
-	return s.user(ctx, found[0].AcademyID, found[0].UserID)
+	held, found, err := first(lookUp(ctx, s, func(tx *Tx) ([]holder, error) {
+		statement := `SELECT academy_id, user_id, id AS token_id, scope FROM access_tokens WHERE hash = unhex(?) AND expires_at > ? AND deleted_at IS NULL`
+		if tx.dialect.postgres() {
+			statement = "SELECT academy_id, user_id, token_id, scope FROM user_by_token(decode(?, 'hex'), ?)"
+		}
+		return rows[holder](tx, "look up an access token", statement, hex.EncodeToString(sha256), tx.now)
+	}))
+	if err != nil {
+		return models.Who{}, err
+	}
+	if !found {
+		return models.Who{}, models.Errorf(models.NotFound, "there is no such access token")
+	}
+	who, err := s.WhoByID(ctx, held.AcademyID, held.UserID)
+	if err != nil {
+		return models.Who{}, err
+	}
+	who.TokenID, who.ReadOnly = held.TokenID, held.Scope != models.ScopeWrite
+	return who, nil
 }
 
 // WhoByID returns who a user of an academy is to the store: his role, his squads and, for a player, his record. A user who does not
 // exist or no longer does is NotFound.
 func (s *Store) WhoByID(ctx context.Context, academy, user int64) (models.Who, error) {
-	_, who, err := s.user(ctx, academy, user)
+	_, who, err := s.User(ctx, academy, user)
 	return who, err
 }
 
-func (s *Store) user(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
+// User returns a user of an academy with what he signs in with, and who he is to the store. It is for finding out who is asking.
+func (s *Store) User(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
 	err = s.Read(ctx, models.Console(academy), func(tx *Tx) error {
-		if u, err = tx.User(user); err != nil {
-			return err
-		}
-		staff, err := tx.SquadStaff(user)
+		staff, err := tx.SquadStaff(max(user, 1)) // also for nobody, whose looking up takes as long
 		if err != nil {
 			return err
 		}
+		all, err := users().find(tx, where{}, that("users.id = ?", user))
+		if err != nil {
+			return err
+		}
+		if len(all) == 0 {
+			return users().missing(user)
+		}
+		u = all[0]
 		who = models.Who{AcademyID: academy, UserID: u.ID, Name: u.Name, Role: u.Role}
 		if u.PlayerID != nil {
 			who.PlayerID = *u.PlayerID

@@ -1,0 +1,170 @@
+package auth
+
+import (
+	"context"
+	"crypto/subtle"
+	"encoding/base32"
+	"fmt"
+	"image"
+	"io"
+	"strings"
+	"time"
+
+	"github.com/pquerna/otp"
+	"github.com/pquerna/otp/hotp"
+	"github.com/pquerna/otp/totp"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// The second factor is the time-based one-time password of RFC 6238 as every app for it has it: HMAC-SHA-1, steps of 30 seconds from
+// 1970, six digits.
+const (
+	stepSeconds = 30
+	codeDigits  = otp.DigitsSix
+	// skew is how many steps a phone's clock may be before or behind: one, as §5.2 of the RFC recommends for the way that a code takes.
+	skew = 1
+)
+
+// codeAt is the one-time code of a secret, in base32, in a time step: HOTP(K, T) with T the step (RFC 6238 §4.2, RFC 4226 §5.3).
+func codeAt(secret string, step int64, digits otp.Digits) (string, error) {
+	return hotp.GenerateCodeCustom(secret, uint64(step), hotp.ValidateOpts{Digits: digits, Algorithm: otp.AlgorithmSHA1})
+}
+
+// stepOf returns the time step around now of which a code is that of a secret, and false where it is of none. Spaces in the code, as apps print
+// them, do not matter.
+func stepOf(secret, code string, now time.Time) (int64, bool) {
+	code = strings.Join(strings.Fields(code), "")
+	if secret == "" || len(code) != codeDigits.Length() {
+		return 0, false
+	}
+	at, found := int64(0), false
+	middle := now.Unix() / stepSeconds
+	for step := middle - skew; step <= middle+skew; step++ {
+		want, err := codeAt(secret, step, codeDigits)
+		if err == nil && subtle.ConstantTimeCompare([]byte(want), []byte(code)) == 1 {
+			at, found = step, true
+		}
+	}
+	return at, found
+}
+
+// NewSecondFactor makes a secret for whoever is asking, 160 bits from random as RFC 4226 §4 recommends, and keeps it until he confirms that his
+// app has it. Until then signing in asks for no code.
+func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Reader) error {
+	chance := make([]byte, 20)
+	if _, err := io.ReadFull(random, chance); err != nil {
+		return fmt.Errorf("make a second factor: %w", err)
+	}
+	secret := base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(chance)
+	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
+}
+
+// Offered returns the secret, in base32, of the second factor that whoever is asking was offered and has not confirmed: it is empty where there
+// is none, and is shown never again once he has.
+func (a *Auth) Offered(ctx context.Context, who models.Who) (secret string, err error) {
+	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
+		u, err := tx.Account()
+		if err == nil && u.SecondFactorSince == nil {
+			secret = u.TOTPSecret
+		}
+		return err
+	})
+	return secret, err
+}
+
+// Picture draws a secret for an app to read off the screen, as a QR code of size × size pixels.
+func Picture(secret, login string, size int) (image.Image, error) {
+	raw, err := base32.StdEncoding.WithPadding(base32.NoPadding).DecodeString(secret)
+	if err != nil {
+		return nil, fmt.Errorf("draw a second factor: %w", err)
+	}
+	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Throughline", AccountName: login, Secret: raw, Period: stepSeconds, Digits: codeDigits, Algorithm: otp.AlgorithmSHA1})
+	if err != nil {
+		return nil, fmt.Errorf("draw a second factor: %w", err)
+	}
+	return key.Image(size, size)
+}
+
+// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by a code of it. ErrRefused says that the code is not right. His other sessions
+// end, and this one goes on under a new token.
+func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code string) error {
+	user, _, err := a.store.User(ctx, who.AcademyID, who.UserID)
+	if err != nil {
+		return err
+	}
+	if err := a.attempt(user.Login); err != nil {
+		return err
+	}
+	step, right := stepOf(user.TOTPSecret, code, a.now())
+	if !right {
+		return ErrRefused
+	}
+	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.ConfirmSecondFactor(step) }); err != nil {
+		return err
+	}
+	a.attempts.Forget(user.Login)
+	return a.begin(ctx, who, false)
+}
+
+// EndSecondFactor turns the second factor of whoever is asking off, by his password. ErrRefused says that it is not right.
+func (a *Auth) EndSecondFactor(ctx context.Context, who models.Who, password string) error {
+	if _, err := a.confirmed(ctx, who, password); err != nil {
+		return err
+	}
+	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.EndSecondFactor() }); err != nil {
+		return err
+	}
+	return a.begin(ctx, who, false)
+}
+
+// confirmed returns the user of whoever is asking when the password is his.
+func (a *Auth) confirmed(ctx context.Context, who models.Who, password string) (models.User, error) {
+	user, _, err := a.store.User(ctx, who.AcademyID, who.UserID)
+	if err != nil {
+		return user, err
+	}
+	if err := a.attempt(user.Login); err != nil {
+		return user, err
+	}
+	right, err := a.check(ctx, password, user.PasswordHash)
+	if err != nil {
+		return user, err
+	}
+	if !right {
+		return user, ErrRefused
+	}
+	a.attempts.Forget(user.Login)
+	return user, nil
+}
+
+// ChangePassword gives whoever is asking another password, when the one before is right; ErrRefused says that it is not, and a *models.Error that the
+// new one may not be chosen. His other sessions end, and this one goes on under a new token.
+func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, password string) error {
+	user, err := a.confirmed(ctx, who, before)
+	if err != nil {
+		return err
+	}
+	var academy string
+	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
+		academy, err = tx.AcademyName()
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	hash, err := a.hash(ctx, password, user.Login, user.Name, academy)
+	if err != nil {
+		return err
+	}
+	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.SetPassword(who.UserID, hash) }); err != nil {
+		return err
+	}
+	return a.begin(ctx, who, false)
+}
+
+// EndOtherSessions ends all sessions of whoever is asking but the one of ctx.
+func (a *Auth) EndOtherSessions(ctx context.Context, who models.Who) error {
+	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.EndOtherSessions(a.Session(ctx)) })
+}

@@ -1,0 +1,61 @@
+package store
+
+import "throughline/models"
+
+// accessTokens are everybody's for whoever manages users, and their own for everybody else.
+func accessTokens(tx *Tx) *kind[models.AccessToken] {
+	area := models.AreaAccount
+	if tx.who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
+		area = models.AreaUsers
+	}
+	return &kind[models.AccessToken]{
+		name: "access token", table: "access_tokens", area: area, order: "access_tokens.created_at, access_tokens.id",
+		record:   func(t *models.AccessToken) *models.Record { return &t.Record },
+		player:   func(tx *Tx, t *models.AccessToken) (int64, error) { return tx.playerOf("users", t.UserID) },
+		validate: (*models.AccessToken).Validate,
+		within: func(who models.Who, _ models.Action, _ models.Reach) where {
+			return that("access_tokens.user_id = ?", who.UserID)
+		},
+		check: checkAccessToken,
+	}
+}
+
+// checkAccessToken sees to it that a token is made by the person whom it acts as, in a session: a program that holds one must not make itself
+// others, and nobody acts as somebody else.
+func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
+	switch {
+	case old != nil && old.UserID != t.UserID:
+		return stays("user_id", "an access token", "its user")
+	case old != nil:
+		t.Hash, t.Scope, t.ExpiresAt = old.Hash, old.Scope, old.ExpiresAt
+		return nil
+	}
+	if tx.who.Role == models.RoleConsole {
+		_, err := users().known(tx, "user_id", t.UserID)
+		return err
+	}
+	if t.UserID != tx.who.UserID {
+		return models.Errorf(models.Forbidden, "an access token acts as whoever makes it, and as nobody else")
+	}
+	return tx.signedInAs(t.UserID)
+}
+
+// AccessToken returns an access token.
+func (tx *Tx) AccessToken(id int64) (models.AccessToken, error) { return accessTokens(tx).get(tx, id) }
+
+// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by the time they were
+// made.
+func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
+	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
+}
+
+// CreateAccessToken adds an access token of whoever is asking, who must be signed in; the console makes anybody's.
+func (tx *Tx) CreateAccessToken(t *models.AccessToken) error { return accessTokens(tx).create(tx, t) }
+
+// UpdateAccessToken changes what an access token is called. Whose it is, what it opens and for how long stay.
+func (tx *Tx) UpdateAccessToken(t *models.AccessToken) error { return accessTokens(tx).update(tx, t) }
+
+// DeleteAccessToken ends an access token: it opens nothing any more.
+func (tx *Tx) DeleteAccessToken(id, version int64) error {
+	return accessTokens(tx).remove(tx, id, version)
+}

@@ -1,0 +1,177 @@
+package store
+
+import "throughline/models"
+
+// event is something about somebody's access that is no change of a record, or of one whose changed columns nobody may read.
+type event string
+
+// The events.
+const (
+	eventSignIn          event = "sign in"
+	eventRefused         event = "sign-in refused"
+	eventSignOut         event = "sign out"
+	eventSessionsEnded   event = "sessions ended"
+	eventPassword        event = "password set"
+	eventLinkUsed        event = "one-time link used"
+	eventSecondFactorOn  event = "second factor turned on"
+	eventSecondFactorOff event = "second factor turned off"
+)
+
+// happened adds an event about a user to the audit trail. Where the database fails here, nothing of the transaction is kept.
+func (tx *Tx) happened(what event, user int64) {
+	player, _ := tx.playerOf("users", user)
+	tx.note(models.AuditAction(what), users().name, user, player, nil, nil)
+}
+
+// signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console may do it for
+// anybody.
+func (tx *Tx) signedInAs(user int64) error {
+	switch {
+	case tx.who.Role == models.RoleConsole:
+		return nil
+	case user != tx.who.UserID || tx.who.Reach(models.Write, models.AreaAccount) != models.ReachOwn:
+		return models.Errorf(models.Forbidden, "a person's account is for that person alone to change")
+	case tx.who.TokenID != 0:
+		return models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough")
+	}
+	return nil
+}
+
+// Account returns the user of whoever is asking, with his second factor. Whether he has one is for the page of his account.
+func (tx *Tx) Account() (models.User, error) {
+	return tx.account(tx.who.UserID)
+}
+
+func (tx *Tx) account(user int64) (models.User, error) {
+	u, found, err := first(users().find(tx, where{}, that("users.id = ?", user)))
+	if err == nil && !found {
+		err = users().missing(user)
+	}
+	return u, err
+}
+
+// change sets columns of a user that nobody sets by UpdateUser.
+func (tx *Tx) changeAccount(what event, user int64, set string, args ...any) error {
+	done := tx.query().Exec("UPDATE users SET "+set+", changed_at = ?, version = version + 1 WHERE academy_id = ? AND id = ? AND deleted_at IS NULL",
+		append(args, tx.now, tx.who.AcademyID, user)...)
+	if err := tx.done(string(what), done.Error); err != nil {
+		return err
+	}
+	if done.RowsAffected != 1 {
+		return users().missing(user)
+	}
+	tx.happened(what, user)
+	return nil
+}
+
+// SetPassword gives a user a password, by its encoded argon2id hash, and ends all his sessions and what one-time links he has. It is for the
+// person himself, signed in, and for the console.
+func (tx *Tx) SetPassword(user int64, hash string) error {
+	if err := tx.signedInAs(user); err != nil {
+		return err
+	}
+	return tx.setPassword(user, hash)
+}
+
+func (tx *Tx) setPassword(user int64, hash string) error {
+	if err := (models.User{Login: "any", Name: "any", Role: models.RoleManager, PasswordHash: hash}).Validate(); err != nil || hash == "" {
+		return models.Errorf(models.Invalid, "a password is kept as its argon2id hash alone")
+	}
+	if err := tx.changeAccount(eventPassword, user, "password_hash = ?", hash); err != nil {
+		return err
+	}
+	if err := tx.voidLinks(user); err != nil {
+		return err
+	}
+	return tx.endSessions(user, "")
+}
+
+// OfferSecondFactor keeps the secret of a second factor that whoever is asking has not confirmed yet: until he does, signing in asks for no
+// code. It is for staff and operators; one that is on already is a Conflict.
+func (tx *Tx) OfferSecondFactor(secret string) error {
+	if err := tx.mayHaveSecondFactor(); err != nil {
+		return err
+	}
+	u, err := tx.Account()
+	if err != nil {
+		return err
+	}
+	if u.SecondFactorSince != nil {
+		return models.Errorf(models.Conflict, "the second factor is on already; turn it off before setting it up anew")
+	}
+	return tx.exec("offer a second factor", "UPDATE users SET totp_secret = ?, totp_step = 0 WHERE academy_id = ? AND id = ?",
+		secret, tx.who.AcademyID, u.ID)
+}
+
+func (tx *Tx) mayHaveSecondFactor() error {
+	if !tx.who.Staff() && tx.who.Role != models.RoleOperator {
+		return models.Errorf(models.Forbidden, "a second factor is for staff")
+	}
+	return tx.signedInAs(tx.who.UserID)
+}
+
+// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by the step of a code of it, which is used up. His other
+// sessions end. Without an offer it is a Conflict.
+func (tx *Tx) ConfirmSecondFactor(step int64) error {
+	if err := tx.mayHaveSecondFactor(); err != nil {
+		return err
+	}
+	u, err := tx.Account()
+	if err != nil {
+		return err
+	}
+	if u.TOTPSecret == "" || u.SecondFactorSince != nil {
+		return models.Errorf(models.Conflict, "no second factor waits to be confirmed")
+	}
+	if err := tx.changeAccount(eventSecondFactorOn, u.ID, "second_factor_since = ?, totp_step = ?", tx.now, step); err != nil {
+		return err
+	}
+	return tx.endSessions(u.ID, "")
+}
+
+// UseCode uses up the code of a time step. One that was used already, or an older one, is Forbidden: a code that somebody looked at over a shoulder
+// opens nothing.
+func (tx *Tx) UseCode(step int64) error {
+	if err := tx.signedInAs(tx.who.UserID); err != nil {
+		return err
+	}
+	done := tx.query().Exec("UPDATE users SET totp_step = ? WHERE academy_id = ? AND id = ? AND deleted_at IS NULL AND second_factor_since IS NOT NULL AND totp_step < ?",
+		step, tx.who.AcademyID, tx.who.UserID, step)
+	if err := tx.done("use a one-time code", done.Error); err != nil {
+		return err
+	}
+	if done.RowsAffected != 1 {
+		return models.Errorf(models.Forbidden, "this code was used already; wait for the next one")
+	}
+	return nil
+}
+
+// EndSecondFactor turns the second factor of whoever is asking off, who has just given his password.
+func (tx *Tx) EndSecondFactor() error {
+	if err := tx.signedInAs(tx.who.UserID); err != nil {
+		return err
+	}
+	return tx.endSecondFactor(tx.who.UserID)
+}
+
+// EndSecondFactorOf turns the second factor off of somebody who has lost what makes his codes, and ends his sessions. It is for whoever manages
+// users, and not for himself, who turns it off with his password.
+func (tx *Tx) EndSecondFactorOf(user int64) error {
+	if _, err := tx.User(user); err != nil {
+		return err
+	}
+	if err := users().mayChange(tx); err != nil {
+		return err
+	}
+	if user == tx.who.UserID {
+		return models.Errorf(models.Forbidden, "turn your own second factor off on the page of your account, with your password")
+	}
+	return tx.endSecondFactor(user)
+}
+
+func (tx *Tx) endSecondFactor(user int64) error {
+	if err := tx.changeAccount(eventSecondFactorOff, user, "totp_secret = '', second_factor_since = NULL, totp_step = 0"); err != nil {
+		return err
+	}
+	return tx.endSessions(user, "")
+}

@@ -1,0 +1,121 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"time"
+
+	"throughline/models"
+)
+
+// Session returns the session of a key, of any academy. One that does not exist, or has expired, is NotFound.
+func (s *Store) Session(ctx context.Context, key string) (models.Session, error) {
+	found, some, err := first(lookUp(ctx, s, func(tx *Tx) ([]models.Session, error) {
+		if !storable(key) {
+			return nil, nil
+		}
+		statement := "SELECT academy_id, user_id, data, created_at, expires_at FROM sessions WHERE key = ? AND expires_at > ?"
+		if tx.dialect.postgres() {
+			statement = "SELECT academy_id, user_id, data, created_at, expires_at FROM session_by_hash(?, ?)"
+		}
+		return rows[models.Session](tx, "look up a session", statement, key, tx.now)
+	}))
+	if err == nil && !some {
+		err = models.Errorf(models.NotFound, "there is no such session")
+	}
+	found.Key = key
+	return found, err
+}
+
+// KeepSession keeps a session, or what is remembered of one that is kept already. A new one ends after lasts, unless ProlongSession moves that.
+// Sessions of the academy that have expired are deleted on the way, so that nobody else need do it.
+func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time.Duration) error {
+	return s.Write(ctx, models.Console(keep.AcademyID), func(tx *Tx) error {
+		if err := tx.exec("delete expired sessions", "DELETE FROM sessions WHERE academy_id = ? AND expires_at <= ?", keep.AcademyID, tx.now); err != nil {
+			return err
+		}
+		return tx.exec("keep a session", `INSERT INTO sessions (key, academy_id, user_id, data, created_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)
+			ON CONFLICT (key) DO UPDATE SET data = excluded.data`, keep.Key, keep.AcademyID, keep.UserID, keep.Data, tx.now, tx.now.Add(lasts))
+	})
+}
+
+// ProlongSession moves the end of a session that is in use to idle from now, and at most to lifetime after its beginning. It writes only where
+// that moves it by a twelfth of idle, so that few requests write.
+func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, lifetime time.Duration) error {
+	until := s.now().Add(idle)
+	if last := used.CreatedAt.Add(lifetime); until.After(last) {
+		until = last
+	}
+	if until.Sub(used.ExpiresAt) < idle/12 {
+		return nil
+	}
+	return s.Write(ctx, models.Console(used.AcademyID), func(tx *Tx) error {
+		return tx.exec("prolong a session", "UPDATE sessions SET expires_at = ? WHERE academy_id = ? AND key = ?",
+			until.UTC().Truncate(time.Microsecond), used.AcademyID, used.Key)
+	})
+}
+
+// EndSession ends the session of a key. Where there is none, nothing happens.
+func (s *Store) EndSession(ctx context.Context, key string) error {
+	found, err := s.Session(ctx, key)
+	if models.CodeOf(err) == models.NotFound {
+		return nil
+	}
+	if err != nil {
+		return err
+	}
+	return s.Write(ctx, models.Console(found.AcademyID), func(tx *Tx) error {
+		return tx.exec("end a session", "DELETE FROM sessions WHERE academy_id = ? AND key = ?", found.AcademyID, key)
+	})
+}
+
+// Sessions returns the sessions of whoever is asking that have not ended, the latest first.
+func (tx *Tx) Sessions() ([]models.Session, error) {
+	if tx.who.Reach(models.Read, models.AreaAccount) != models.ReachOwn {
+		return nil, models.Errorf(models.Forbidden, "only people have sessions")
+	}
+	return rows[models.Session](tx, "read one's sessions", `SELECT key, academy_id, user_id, data, created_at, expires_at FROM sessions
+		WHERE academy_id = ? AND user_id = ? AND expires_at > ? ORDER BY created_at DESC, key`, tx.who.AcademyID, tx.who.UserID, tx.now)
+}
+
+// EndOtherSessions ends the sessions of whoever is asking but that of a key.
+func (tx *Tx) EndOtherSessions(but string) error {
+	if err := tx.signedInAs(tx.who.UserID); err != nil {
+		return err
+	}
+	return tx.endSessions(tx.who.UserID, but)
+}
+
+func (tx *Tx) endSessions(user int64, but string) error {
+	done := tx.query().Exec("DELETE FROM sessions WHERE academy_id = ? AND user_id = ? AND key <> ?", tx.who.AcademyID, user, but)
+	if done.RowsAffected > 0 {
+		tx.happened(eventSessionsEnded, user)
+	}
+	return tx.done("end sessions", done.Error)
+}
+
+// SignedIn tells that somebody has signed in.
+func (s *Store) SignedIn(ctx context.Context, who models.Who) error {
+	return s.tell(ctx, who, eventSignIn)
+}
+
+// SignedOut tells that somebody has signed out.
+func (s *Store) SignedOut(ctx context.Context, who models.Who) error {
+	return s.tell(ctx, who, eventSignOut)
+}
+
+// SignInRefused tells that somebody who used a login was not let in: whose login it is, or nobody of the deployment where nobody has it, so that
+// both take the same work.
+func (s *Store) SignInRefused(ctx context.Context, who models.Who) error {
+	return s.tell(ctx, who, eventRefused)
+}
+
+func (s *Store) tell(ctx context.Context, who models.Who, what event) error {
+	if who.ReadOnly || who.TokenID != 0 {
+		return errors.New("a program neither signs in nor out")
+	}
+	return s.Write(ctx, who, func(tx *Tx) error {
+		tx.happened(what, who.UserID)
+		return nil
+	})
+}
