@@ -84,7 +84,7 @@ func (f *fields) err() error {
 	return &models.Error{Code: models.Invalid, Message: "the form is not valid", Fields: f.wrong}
 }
 
-// sent answers a form: do does what it asks for and returns where to go next. What do refuses is shown on the page that the form is on, which again
+// sent answers a form: do does what it asks for and returns where to go next, or nothing where it has answered itself. What do refuses is shown on the page that the form is on, which again
 // draws, with what was sent.
 func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) error, do func(*gin.Context, models.Who, *fields) (next string, err error)) gin.HandlerFunc {
 	return func(c *gin.Context) {
@@ -94,20 +94,16 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			c.Redirect(http.StatusSeeOther, "/sign-in")
 			return
 		}
-		c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, largestForm)
-		if err := c.Request.ParseForm(); err != nil {
-			status := http.StatusBadRequest
-			var large *http.MaxBytesError
-			if errors.As(err, &large) {
-				status = http.StatusRequestEntityTooLarge
-			}
-			p.Fail(c.Writer, c.Request, status, nil)
+		values, ok := p.form(c)
+		if !ok {
 			return
 		}
-		f := &fields{values: c.Request.PostForm}
+		f := &fields{values: values}
 		next, err := do(c, who, f)
 		if err == nil {
-			c.Redirect(http.StatusSeeOther, next)
+			if next != "" { // or it has answered
+				c.Redirect(http.StatusSeeOther, next)
+			}
 			return
 		}
 		switch models.CodeOf(err) {
@@ -115,7 +111,7 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			if of := c.Param("id"); of != "" { // one of several like it
 				name += "-" + of
 			}
-			err = again(c, who, Form{Name: name, Wrong: inWords(err), sent: c.Request.PostForm})
+			err = again(c, who, Form{Name: name, Wrong: inWords(err), sent: values})
 		}
 		if err != nil {
 			p.failed(c, err)

@@ -36,6 +36,10 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 		c.Redirect(http.StatusSeeOther, "/account")
 		return nil
 	}
+	if who.Role == models.RoleOperator {
+		c.Redirect(http.StatusSeeOther, "/academies")
+		return nil
+	}
 	var page homePage
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		seasons, err := tx.Seasons(models.SeasonFilter{})

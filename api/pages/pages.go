@@ -42,7 +42,7 @@ type Pages struct {
 func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
 	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
 	for _, name := range []string{
-		"sign-in", "code", "join", "account", "second-factor", "home", "season", "player", "safety", "audit", "data-requests", "cautions", "failure",
+		"sign-in", "code", "join", "account", "second-factor", "home", "season", "player", "safety", "audit", "data-requests", "people", "link", "academies", "cautions", "failure",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -64,6 +64,17 @@ func (p *Pages) Register(router *gin.Engine) {
 	p.registerAccount(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
+	router.GET("/people", p.known(p.people))
+	router.POST("/people", p.sent("person", p.peopleWith, p.addPerson))
+	router.POST("/people/:id/link", p.sent("link", p.peopleWith, p.linkPerson))
+	router.POST("/people/:id/squads", p.onPerson("squads", joinSquad))
+	router.POST("/people/:id/squads/end", p.onPerson("squads", leaveSquad))
+	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
+	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
+	router.GET("/academies", p.known(p.academies))
+	router.POST("/academies", p.sent("academy", p.academiesWith, p.addAcademy))
+	router.POST("/academies/:id/name", p.sent("rename", p.academiesWith, p.renameAcademy))
+	router.POST("/academies/:id/manager", p.sent("manager", p.academiesWith, p.firstManager))
 	router.GET("/audit", p.known(p.audit))
 	router.GET("/safety", p.known(p.safety))
 	router.POST("/safety/head-contacts/:id/told", p.sent("told", p.safetyWith, p.told))
@@ -102,8 +113,14 @@ type way struct{ Address, Name string }
 // ways are the pages that a role has.
 func ways(who models.Who) []way {
 	var all []way
+	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {
+		all = append(all, way{"/academies", "Academies"})
+	}
 	if who.Staff() {
 		all = append(all, way{"/safety", "Safety"})
+	}
+	if who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
+		all = append(all, way{"/people", "People"})
 	}
 	if who.Reach(models.Write, models.AreaRequests) == models.ReachAcademy {
 		all = append(all, way{"/data-requests", "Data requests"})
