@@ -51,6 +51,7 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		logs, involvements, matchTotals,
 		ratings, goals, checkIns, reviewNotes, trainingObservations,
 		observations, carryCells, trends, reports,
+		users, accessTokens, academies,
 	} {
 		register(s)
 	}

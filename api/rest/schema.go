@@ -149,6 +149,8 @@ var everyday = map[string]string{
 	"formula":        "The formula",
 	"mean_95":        "The mean with 95 % confidence",
 	"other_minutes":  "Minutes for other teams",
+	"user_id":        "The user, by his id",
+	"expires_at":     "Until when it is valid, in UTC",
 }
 
 // ours describes the types that are declared here.
@@ -158,6 +160,11 @@ var ours = map[string]string{
 	"rest.Catalogue":        "The vocabulary that every academy has",
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
+	"rest.OneTimeLink":      "How somebody comes in, once",
+	"rest.TokenWanted":      "What an access token is made of",
+	"rest.TokenMade":        "An access token with what a program sends, which is answered this once",
+	"rest.FirstManager":     "Who is to manage an academy",
+	"rest.ManagerMade":      "The first manager of an academy, and how he comes in",
 }
 
 // vocabulary lists the codes of each type that is one of a few.
@@ -173,6 +180,8 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
 	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
 	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
+	reflect.TypeFor[models.TokenScope]():   {models.ScopeRead, models.ScopeWrite},
+	reflect.TypeFor[models.LinkPurpose]():  {models.Invitation, models.Reset},
 	reflect.TypeFor[season.Edition]():      {season.StaffEdition, season.PlayerEdition},
 	reflect.TypeFor[models.EventKind](): {
 		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
@@ -226,6 +235,10 @@ var limits = map[string]func(*huma.Schema){
 	"Goal.why": letters(1, 1000), "Goal.actions": letters(0, 2000), "Goal.outcome": letters(0, 1000), "CheckIn.text": letters(1, 1000),
 	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
 	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
+	"User.login": letters(2, 100), "User.name": letters(1, 100), "Academy.name": letters(1, 100), "AccessToken.label": letters(1, 100),
+	"User.role": func(s *huma.Schema) {
+		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector), string(models.RolePlayer), string(models.RoleOperator)}
+	},
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
 }
@@ -281,6 +294,8 @@ func newSchemas() huma.Registry {
 	alias[models.Better](r)
 	alias[models.Source](r)
 	alias[models.EventKind](r)
+	alias[models.TokenScope](r)
+	alias[models.LinkPurpose](r)
 	alias[season.Edition](r)
 	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())
 	return r

@@ -17,8 +17,12 @@ const (
 	eventSecondFactorOff event = "second factor turned off"
 )
 
-// happened tells of an event: what, in the log, and to nobody whom it was about.
+// happened tells of an event about a user, 0 for somebody unknown. The log hears what it was and not whom it was about, and nothing of what a command
+// on the machine itself did, which says so to whoever runs it.
 func (tx *Tx) happened(what event, user int64) {
+	if tx.who.From == models.Here {
+		return
+	}
 	tx.log.InfoContext(tx.ctx, "access", "event", string(what))
 }
 
