@@ -692,6 +692,14 @@ func (w *walk) academies() {
 		w.expect(orla, "by an operator", 403, http.MethodGet, rest.Path+resource, rest.Path+resource, "")
 	}
 	w.expect(orla, "by an operator", 404, http.MethodGet, rest.Path+"/players/{id}", fmt.Sprint(rest.Path, "/players/", w.a.Bryn.ID), "")
+	const users = rest.Path + "/users"
+	other := w.expect(orla, "another operator", 201, http.MethodPost, users, users, text(object{"login": "oswin", "name": "Oswin Rae", "role": "operator"})).Header.Get("Location")
+	w.expect(orla, "a coach of no academy", 422, http.MethodPost, users, users, text(object{"login": "oswin2", "name": "Oswin Rae", "role": "coach"}))
+	if n := len(decode[struct{ Items []any }](w.t, w.expect(orla, "operators", 200, http.MethodGet, users, users, "")).Items); n != 2 {
+		w.t.Errorf("an operator sees %d users; want the two operators", n)
+	}
+	w.expect(w.a.Program(w.t, "mabyn"), "an operator", 404, http.MethodGet, users+"/{id}", other, "")
+	w.expect(orla, "the other operator", 204, http.MethodDelete, users+"/{id}", other, "", "If-Match", `"1"`)
 	manages := decode[struct{ Items []struct{ ID int64 } }](w.t, w.a.Program(w.t, "mabyn").Get(rest.Path+"/users?login=mabyn"))
 	w.expect(orla, "a manager", 404, http.MethodGet, rest.Path+"/users/{id}", fmt.Sprint(rest.Path, "/users/", manages.Items[0].ID), "")
 }

@@ -121,7 +121,9 @@ func TestOperatorsAreOfTheDeploymentAndNobodyElseIs(t *testing.T) {
 				return tx.Raw().Exec("UPDATE "+change+" AND academy_id = ?", as.AcademyID).Error
 			})
 			if who == "operator" {
-				err = s.Write(t.Context(), as, func(tx *store.Tx) error { return tx.Raw().Exec("UPDATE "+change+" WHERE academy_id = ?", as.AcademyID).Error })
+				err = s.Write(t.Context(), as, func(tx *store.Tx) error {
+					return tx.Raw().Exec("UPDATE "+change+" WHERE academy_id = ?", as.AcademyID).Error
+				})
 			}
 			if err == nil || !strings.Contains(strings.ToLower(err.Error()), "constraint") {
 				t.Errorf("%s gives %v", change, err)
@@ -381,7 +383,9 @@ func TestALinkIsGoodOnceAndForAWhile(t *testing.T) {
 			t.Error("a link outlives the password's change")
 		}
 		for _, who := range []models.Who{w.coach, w.selector, w.bramHimself} {
-			refused(t, s, who, models.Invalid, func(tx *store.Tx) error { return tx.CreateLink(&models.Link{UserID: w.juniorCoach.UserID, Hash: sum("6")}) })
+			refused(t, s, who, models.Invalid, func(tx *store.Tx) error {
+				return tx.CreateLink(&models.Link{UserID: w.juniorCoach.UserID, Hash: sum("6")})
+			})
 		}
 		program := w.manager
 		program.TokenID = 3
