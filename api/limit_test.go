@@ -59,6 +59,11 @@ func TestAnAddressThatAsksTooMuchIsToldWhenToComeAgain(t *testing.T) {
 	if got := send(s, one, "POST", "/sign-in", strings.NewReader("")); got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") != "5" {
 		t.Errorf("a sign-in: %d, Retry-After %q; want 429 and 5 s for ten requests' worth", got.Code, got.Header().Get("Retry-After"))
 	}
+	for path, costs := range map[string]bool{"/sign-in": true, "/sign-in/code": true, "/join/x": true, "/account/password": true, "/sign-out": false, "/account": false, "/joint": false} {
+		if takesPassword(path) != costs {
+			t.Errorf("%s counts for as much as a sign-in: %v; want %v", path, !costs, costs)
+		}
+	}
 	now = now.Add(time.Second)
 	for n, want := range []int{200, 200, 429} {
 		if got := send(s, one, "GET", "/cautions", nil); got.Code != want {
@@ -103,6 +108,31 @@ func TestBucketsTakeOnlySoMuchMemory(t *testing.T) {
 	}
 	if b.held["regular"] == nil || b.held[0] != nil {
 		t.Error("want those forgotten who have not been seen for longest")
+	}
+}
+
+func TestOneAccountHasTenAttemptsAndThenOneAMinute(t *testing.T) {
+	now := time.Unix(0, 0)
+	a := attempts{newBuckets(attemptRate, func() time.Time { return now })}
+	tries := func() (n int) {
+		for a.Take("meg") == 0 {
+			n++
+		}
+		return n
+	}
+	if n, wait := tries(), a.Take("meg"); n != 10 || wait != time.Minute {
+		t.Errorf("%d attempts, then %v to wait; want 10 and a minute", n, wait)
+	}
+	now = now.Add(3 * time.Minute)
+	if n := tries(); n != 3 {
+		t.Errorf("%d attempts three minutes later; want 3", n)
+	}
+	if wait := a.Take("nobody"); wait != 0 {
+		t.Errorf("another account waits %v", wait)
+	}
+	a.Forget("meg")
+	if n := tries(); n != 10 {
+		t.Errorf("%d attempts once she was let in; want 10", n)
 	}
 }
 

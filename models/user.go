@@ -12,7 +12,7 @@ type User struct {
 	Record
 	Login        string `json:"login"` // 2 to 100 characters, lower case, unique in the deployment
 	Name         string `json:"name"`
-	Role         Role   `json:"role"`
+	Role         Role   `json:"role"`                // what he may do: see the policy
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
 	PasswordHash string `json:"-"`                   // an encoded argon2id hash; empty for nobody who can sign in yet
 	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a code; and the time step

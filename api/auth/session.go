@@ -114,7 +114,12 @@ func (k kept) CommitCtx(ctx context.Context, key string, data []byte, _ time.Tim
 }
 
 // DeleteCtx ends a session.
-func (k kept) DeleteCtx(ctx context.Context, key string) error { return k.store.EndSession(ctx, key) }
+func (k kept) DeleteCtx(ctx context.Context, key string) error {
+	if key == keyOf("") { // there is none: only the cookie goes
+		return nil
+	}
+	return k.store.EndSession(ctx, key)
+}
 
 // begin makes the session of ctx somebody's, under a new token: one that was known before must not be worth more now.
 func (a *Auth) begin(ctx context.Context, who models.Who, waits bool) error {
@@ -167,5 +172,8 @@ func (a *Auth) bySession(r *http.Request) (models.Who, error) {
 
 // Session is the key under which the session of ctx is kept: see models.Session.
 func (a *Auth) Session(ctx context.Context) string {
-	return base64.RawURLEncoding.EncodeToString(hashOf(a.sessions.Token(ctx)))
+	return keyOf(a.sessions.Token(ctx))
 }
+
+// keyOf is the key of a session by its token, as the session manager makes it.
+func keyOf(token string) string { return base64.RawURLEncoding.EncodeToString(hashOf(token)) }

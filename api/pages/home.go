@@ -30,12 +30,8 @@ type squadOfSeason struct {
 }
 
 // home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is sent to his own
-// report of the latest season that he is in, an operator to his account.
+// report of the latest season that he is in, an operator to the academies.
 func (p *Pages) home(c *gin.Context, who models.Who) error {
-	if who.Role == models.RoleOperator { // of no academy: there is nobody to show him
-		c.Redirect(http.StatusSeeOther, "/account")
-		return nil
-	}
 	if who.Role == models.RoleOperator {
 		c.Redirect(http.StatusSeeOther, "/academies")
 		return nil

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"maps"
 	"net/http"
+	"net/url"
 	"slices"
 	"strings"
 	"testing"
@@ -61,7 +62,7 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 		var made []kept
 		// In an order in which each finds what it refers to.
 		for _, name := range []string{
-			"seasons", "squads", "players", "consents", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
+			"seasons", "squads", "players", "users", "consents", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
 			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations", "rating-rounds", "ratings", "self-ratings", "meetings", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(a.Program(t, maker(rest.Path+"/"+name)), rest.Path+"/"+name))
@@ -554,6 +555,8 @@ func (w *walk) rest(c *apitest.Client) {
 	w.safety()
 	w.trail(c)
 	w.dataRequests(c)
+	w.access(c)
+	w.academies()
 }
 
 // dataRequests exports what is kept of a player, and erases another's.
@@ -624,6 +627,176 @@ func (w *walk) trail(c *apitest.Client) {
 	for _, login := range []string{"ansel", "sorrel", "bryn"} {
 		w.expect(w.a.Program(w.t, login), login, 403, http.MethodGet, path, path, "")
 	}
+}
+
+// access lets somebody in: his squads, his link, his tokens.
+func (w *walk) access(c *apitest.Client) {
+	w.t.Helper()
+	const users = rest.Path + "/users"
+	made := decode[struct{ ID, Version int64 }](w.t, w.expect(c, "a coach", 201, http.MethodPost, users, users, text(object{
+		"login": "tansy", "name": "Tansy Holt", "role": "coach", "second_factor_since": "2025-09-07T18:30:00Z",
+	})))
+	at := fmt.Sprint(users, "/", made.ID)
+	if got := c.Get(at); strings.Contains(got.Body, "second_factor") || strings.Contains(got.Body, "hash") || strings.Contains(got.Body, "secret") {
+		w.t.Errorf("a new user is %s", got.Body)
+	}
+	w.expect(c, "an operator", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "operator"}))
+	w.expect(c, "of another academy", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "academy_id": 1}))
+	w.expect(c, "with a password", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "password_hash": "x"}))
+	var self, squad int64
+	for _, u := range decode[struct {
+		Items []struct {
+			ID    int64
+			Login string
+		}
+	}](w.t, c.Get(users+"?limit=500")).Items {
+		if u.Login == "mabyn" {
+			self = u.ID
+		}
+	}
+	me := fmt.Sprint(users, "/", self)
+	w.expect(c, "her own role", 403, http.MethodPut, users+"/{id}", me, text(object{"login": "mabyn", "name": "Mabyn Orrell", "role": "coach"}), "If-Match", "*")
+	w.expect(c, "her own name", 200, http.MethodPut, users+"/{id}", me, text(object{"login": "mabyn", "name": "Mabyn Orrell-Pask", "role": "manager"}), "If-Match", "*")
+	w.expect(c, "herself", 403, http.MethodDelete, users+"/{id}", me, "", "If-Match", c.Get(me).Header.Get("ETag"))
+
+	squad = w.a.Under16.ID
+	const squads, onSquad = users + "/{id}/squads", users + "/{id}/squads/{squad}"
+	put := fmt.Sprint(at, "/squads/", squad)
+	for _, method := range []string{http.MethodPut, http.MethodDelete} {
+		d, _ := w.spec.operation(method, onSquad)
+		w.strangers(d, put)
+		for login, status := range map[string]int{"ansel": 404, "bryn": 404, "edda": 404} {
+			w.expect(w.a.Program(w.t, login), login, status, method, onSquad, put, "")
+		}
+		w.expect(c, "no such squad", 404, method, onSquad, at+"/squads/987654321", "")
+		w.expect(c, "no such user", 404, method, onSquad, fmt.Sprint(users, "/987654321/squads/", squad), "")
+	}
+	for range 2 {
+		w.expect(c, "a squad", 204, http.MethodPut, onSquad, put, "")
+	}
+	w.listAt(c, squads, at+"/squads")
+	w.expect(c, "a manager's", 422, http.MethodPut, onSquad, fmt.Sprint(me, "/squads/", squad), "")
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodGet, squads, at+"/squads", "")
+	w.expect(c, "of nobody", 404, http.MethodGet, squads, users+"/987654321/squads", "")
+	w.expect(c, "a squad", 204, http.MethodDelete, onSquad, put, "")
+
+	const link = users + "/{id}/link"
+	d, _ := w.spec.operation(http.MethodPost, link)
+	w.strangers(d, at+"/link")
+	w.addresses(c, http.MethodPost, link, "")
+	for login, status := range map[string]int{"ansel": 404, "bryn": 404, "edda": 404} {
+		w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, link, at+"/link", "")
+	}
+	w.expect(c, "herself", 403, http.MethodPost, link, me+"/link", "")
+	first := decode[struct{ Path, Purpose string }](w.t, w.expect(c, "a link", 200, http.MethodPost, link, at+"/link", ""))
+	second := decode[struct{ Path, Purpose string }](w.t, w.expect(c, "another", 200, http.MethodPost, link, at+"/link", ""))
+	if got := w.a.Stranger(w.t).Get(first.Path); got.Status != http.StatusNotFound || first.Purpose != "invitation" {
+		w.t.Errorf("the first of two links, %+v: %d", first, got.Status)
+	}
+	tansy := w.a.Stranger(w.t)
+	if got := tansy.Post(second.Path, url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusSeeOther {
+		w.t.Errorf("the second of two links: %d %s", got.Status, got.Body)
+	}
+
+	const factor = users + "/{id}/second-factor"
+	d, _ = w.spec.operation(http.MethodDelete, factor)
+	w.strangers(d, at+"/second-factor")
+	w.addresses(c, http.MethodDelete, factor, "")
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodDelete, factor, at+"/second-factor", "")
+	w.expect(c, "her own", 403, http.MethodDelete, factor, me+"/second-factor", "")
+
+	const tokens = rest.Path + "/access-tokens"
+	d, _ = w.spec.operation(http.MethodPost, tokens)
+	schema, example := w.spec.sent(d)
+	w.forbidden(tansy, d, tokens, schema, example.(object))
+	w.strangers(d, tokens)
+	w.expect(c, "by a program", 403, http.MethodPost, tokens, tokens, text(example))
+	got := w.expect(tansy, "in a session", 201, http.MethodPost, tokens, tokens, text(example))
+	token := decode[struct {
+		ID    int64
+		Token string
+		Scope string
+	}](w.t, got)
+	if strings.Contains(tansy.Get(got.Header.Get("Location")).Body, token.Token) || strings.Contains(c.Get(tokens+"?limit=500").Body, token.Token) {
+		w.t.Error("a token is answered a second time")
+	}
+	reads := []string{"Authorization", "Bearer " + token.Token}
+	w.expect(w.a.Stranger(w.t), "by a token for reading", 200, http.MethodGet, tokens, tokens, "", reads...)
+	w.expect(w.a.Stranger(w.t), "by a token for reading", 403, http.MethodPost, rest.Path+"/seasons", rest.Path+"/seasons",
+		text(object{"name": "2030-31", "starts": "2030-08-01", "ends": "2031-06-30"}), reads...)
+	w.list(c, tokens)
+	all := decode[struct{ Items []object }](w.t, w.expect(c, "Tansy's", 200, http.MethodGet, tokens, fmt.Sprint(tokens, "?user=", made.ID), ""))
+	own := decode[struct{ Items []object }](w.t, w.expect(tansy, "her own", 200, http.MethodGet, tokens, tokens, ""))
+	if len(all.Items) != 1 || len(own.Items) != 1 {
+		w.t.Errorf("the manager sees %d tokens of hers, she %d of all; want one", len(all.Items), len(own.Items))
+	}
+	one := fmt.Sprint(tokens, "/", token.ID)
+	w.read(c, kept{resource: tokens, path: one})
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodGet, tokens+"/{id}", one, "")
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodDelete, tokens+"/{id}", one, "", "If-Match", "*")
+	w.expect(c, "without a condition", 428, http.MethodDelete, tokens+"/{id}", one, "")
+	w.expect(tansy, "her own", 204, http.MethodDelete, tokens+"/{id}", one, "", "If-Match", `"1"`)
+	w.expect(w.a.Stranger(w.t), "by a token that has ended", 401, http.MethodGet, tokens, tokens, "", reads...)
+	w.expect(c, "second factor", 204, http.MethodDelete, factor, at+"/second-factor", "")
+	if got := tansy.Get(rest.Path + "/seasons"); got.Status != http.StatusUnauthorized {
+		w.t.Errorf("the session of somebody who lost her second factor: %d", got.Status)
+	}
+	w.expect(c, "Tansy", 204, http.MethodDelete, users+"/{id}", at, "", "If-Match", c.Get(at).Header.Get("ETag"))
+}
+
+// academies makes an academy and its first manager, as an operator does who sees nothing of it.
+func (w *walk) academies() {
+	w.t.Helper()
+	const path = rest.Path + "/academies"
+	orla := w.a.Program(w.t, "orla")
+	w.list(orla, path)
+	before := orla.Get(path).Body
+	if !strings.Contains(before, "Northmoor") || strings.Contains(before, "deployment") {
+		w.t.Errorf("the academies are %s", before)
+	}
+	d, _ := w.spec.operation(http.MethodPost, path)
+	schema, example := w.spec.sent(d)
+	w.forbidden(orla, d, path, schema, example.(object))
+	w.strangers(d, path)
+	made := decode[struct{ ID int64 }](w.t, w.expect(orla, "the example", 200, http.MethodPost, path, path, text(example)))
+	w.expect(orla, "once more", 409, http.MethodPost, path, path, text(example))
+	one := fmt.Sprint(path, "/", made.ID)
+	w.addresses(orla, http.MethodPut, path+"/{id}", text(object{"name": "Fell Academy"}))
+	w.expect(orla, "another name", 200, http.MethodPut, path+"/{id}", one, text(object{"name": "Fell Academy"}))
+	w.expect(orla, "a name that is taken", 409, http.MethodPut, path+"/{id}", one, text(object{"name": "Northmoor Rugby Academy"}))
+	const manager = path + "/{id}/manager"
+	d, _ = w.spec.operation(http.MethodPost, manager)
+	schema, example = w.spec.sent(d)
+	w.forbidden(orla, d, one+"/manager", schema, example.(object))
+	w.strangers(d, one+"/manager")
+	w.addresses(orla, http.MethodPost, manager, text(example))
+	let := decode[struct{ Link struct{ Path string } }](w.t, w.expect(orla, "the first", 200, http.MethodPost, manager, one+"/manager", text(example)))
+	w.expect(orla, "a second", 409, http.MethodPost, manager, one+"/manager", text(object{"login": "other", "name": "Other"}))
+	w.expect(orla, "of an academy that has one", 409, http.MethodPost, manager, fmt.Sprint(path, "/", w.a.ID, "/manager"), text(object{"login": "other", "name": "Other"}))
+	if got := w.a.Stranger(w.t).Get(let.Link.Path); got.Status != 200 || !strings.Contains(got.Body, "Fell Academy") {
+		w.t.Errorf("the page of the link: %d %s", got.Status, got.Body)
+	}
+	for _, login := range []string{"mabyn", "ansel", "sorrel", "bryn", "edda"} {
+		c := w.a.Program(w.t, login)
+		w.expect(c, login, 403, http.MethodGet, path, path, "")
+		w.expect(c, login, 403, http.MethodPost, path, path, text(object{"name": "Mine"}))
+		w.expect(c, login, 403, http.MethodPut, path+"/{id}", one, text(object{"name": "Mine"}))
+		w.expect(c, login, 403, http.MethodPost, manager, one+"/manager", text(example))
+	}
+	for _, resource := range []string{"/players", "/matches", "/ratings", "/review-notes", "/seasons"} {
+		w.expect(orla, "by an operator", 403, http.MethodGet, rest.Path+resource, rest.Path+resource, "")
+	}
+	w.expect(orla, "by an operator", 404, http.MethodGet, rest.Path+"/players/{id}", fmt.Sprint(rest.Path, "/players/", w.a.Bryn.ID), "")
+	const users = rest.Path + "/users"
+	other := w.expect(orla, "another operator", 201, http.MethodPost, users, users, text(object{"login": "oswin", "name": "Oswin Rae", "role": "operator"})).Header.Get("Location")
+	w.expect(orla, "a coach of no academy", 422, http.MethodPost, users, users, text(object{"login": "oswin2", "name": "Oswin Rae", "role": "coach"}))
+	if n := len(decode[struct{ Items []any }](w.t, w.expect(orla, "operators", 200, http.MethodGet, users, users, "")).Items); n != 2 {
+		w.t.Errorf("an operator sees %d users; want the two operators", n)
+	}
+	w.expect(w.a.Program(w.t, "mabyn"), "an operator", 404, http.MethodGet, users+"/{id}", other, "")
+	w.expect(orla, "the other operator", 204, http.MethodDelete, users+"/{id}", other, "", "If-Match", `"1"`)
+	manages := decode[struct{ Items []struct{ ID int64 } }](w.t, w.a.Program(w.t, "mabyn").Get(rest.Path+"/users?login=mabyn"))
+	w.expect(orla, "a manager", 404, http.MethodGet, rest.Path+"/users/{id}", fmt.Sprint(rest.Path, "/users/", manages.Items[0].ID), "")
 }
 
 // batch logs several involvements.

@@ -26,6 +26,7 @@ const (
 	selection   part = "Selection"
 	learned     part = "What is learned"
 	safety      part = "Keeping people safe"
+	access      part = "Letting people in"
 )
 
 var parts = []*huma.Tag{
@@ -37,11 +38,13 @@ var parts = []*huma.Tag{
 	{Name: string(selection), Description: "What selectors decided, and why."},
 	{Name: string(learned), Description: "What follows from all this. None of it is ever written by hand."},
 	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and whose record is kept. Safeguarding and the data protection law of the country come first."},
+	{Name: string(access), Description: "Users and what they come in by, access tokens, and the academies of the deployment."},
 }
 
 const introduction = `What a rugby academy records of its players, and what it learns from that, for programs.
 
-**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. Everything is narrowed to what that person may
+**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. It is read from that
+header alone, never from an address. One for reading alone changes nothing (403), and none is valid for ever (401). Everything is narrowed to what that person may
 see. What he may not see is answered as if it did not exist (404); what he may see but not change is refused (403).
 
 **Lists** come in pages, in a fixed order. ` + "`limit`" + ` says how many items a page has at most, ` + "`next`" + ` in the answer is the ` + "`cursor`" + ` of the
@@ -115,7 +118,7 @@ var refusals = map[int]refusal{
 	http.StatusBadRequest: {name: "NotReadable", when: "The request cannot be read: the address is not text, a header is not what it should be, or the body is not JSON.",
 		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
 	http.StatusUnauthorized:   {name: "Stranger", when: "It is not known who is asking.", headers: []string{"WWW-Authenticate"}},
-	http.StatusForbidden:      {name: "NotAllowed", when: "The person asking may see this, but not do that."},
+	http.StatusForbidden:      {name: "NotAllowed", when: "The person asking may see this, but not do that; his role has nothing to do with it; or the access token is for reading alone."},
 	http.StatusNotFound:       {name: "NotThere", when: "There is no such record, or none that the person asking may see."},
 	http.StatusRequestTimeout: {name: "TooSlow", when: "The body did not arrive in time."},
 	http.StatusConflict:       {name: "InTheWay", when: "Another record stands in the way: the detail says which."},
@@ -135,7 +138,7 @@ var refusals = map[int]refusal{
 
 // always are the ways in which every operation can fail.
 var always = []int{
-	http.StatusBadRequest, http.StatusUnauthorized, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusRequestHeaderFieldsTooLarge,
+	http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusRequestHeaderFieldsTooLarge,
 	http.StatusInternalServerError, http.StatusServiceUnavailable,
 }
 

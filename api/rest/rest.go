@@ -53,6 +53,7 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		observations, carryCells, trends, reports,
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
 		auditEntries, dataRequests,
+		users, accessTokens, academies,
 	} {
 		register(s)
 	}

@@ -233,7 +233,7 @@ func TestTheServiceDescribesItself(t *testing.T) {
 			}
 		}
 	}
-	if s := d.Components.SecuritySchemes; s["token"]["scheme"] != "bearer" || s["session"]["name"] != "throughline" || len(d.Security) != 2 {
+	if s := d.Components.SecuritySchemes; s["token"]["scheme"] != "bearer" || s["session"]["name"] != "__Host-throughline" || len(d.Security) != 2 {
 		t.Errorf("security is %v, %v; want a bearer token or the session's cookie", s, d.Security)
 	}
 	if detail := d.Components.Schemas["ErrorDetail"].Properties; detail["message"] == nil || detail["value"] != nil {

@@ -149,6 +149,8 @@ var everyday = map[string]string{
 	"formula":        "The formula",
 	"mean_95":        "The mean with 95 % confidence",
 	"other_minutes":  "Minutes for other teams",
+	"user_id":        "The user, by his id",
+	"expires_at":     "Until when it is valid, in UTC",
 }
 
 // ours describes the types that are declared here.
@@ -162,6 +164,11 @@ var ours = map[string]string{
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
 	"models.SelfRating":     "A rating that a player gives himself",
+	"rest.OneTimeLink":      "How somebody comes in, once",
+	"rest.TokenWanted":      "What an access token is made of",
+	"rest.TokenMade":        "An access token with what a program sends, which is answered this once",
+	"rest.FirstManager":     "Who is to manage an academy",
+	"rest.ManagerMade":      "The first manager of an academy, and how he comes in",
 }
 
 // vocabulary lists the codes of each type that is one of a few.
@@ -182,6 +189,8 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[season.Edition]():       {season.StaffEdition, season.PlayerEdition},
 	reflect.TypeFor[models.Decision]():      {models.Chosen, models.Reserve, models.NotChosen, models.Deferred},
 	reflect.TypeFor[models.MeetingStatus](): {models.MeetingOpen, models.MeetingClosed},
+	reflect.TypeFor[models.TokenScope]():    {models.ScopeRead, models.ScopeWrite},
+	reflect.TypeFor[models.LinkPurpose]():   {models.Invitation, models.Reset},
 	reflect.TypeFor[models.EventKind](): {
 		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
 		models.EventRedCard, models.EventSubstitution, models.EventHeadContact,
@@ -246,6 +255,10 @@ var limits = map[string]func(*huma.Schema){
 	"StandDown.cleared_by": letters(0, 100), "MinutesLimit.name": letters(1, 100), "MinutesLimit.days": between(0, 365), "MinutesLimit.minutes": between(0, 50_000),
 	"MinutesLimit.warn_at": between(0, 1), "NoteAnswer.text": letters(1, 2000), "RetentionReview.because": letters(1, 500),
 	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
+	"User.login": letters(2, 100), "User.name": letters(1, 100), "Academy.name": letters(1, 100), "AccessToken.label": letters(1, 100),
+	"User.role": func(s *huma.Schema) {
+		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector), string(models.RolePlayer), string(models.RoleOperator)}
+	},
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
 }
@@ -305,6 +318,8 @@ func newSchemas() huma.Registry {
 	alias[models.EventKind](r)
 	alias[models.Decision](r)
 	alias[models.MeetingStatus](r)
+	alias[models.TokenScope](r)
+	alias[models.LinkPurpose](r)
 	alias[season.Edition](r)
 	alias[models.Purpose](r)
 	alias[models.Relation](r)

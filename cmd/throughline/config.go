@@ -19,6 +19,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"throughline/api"
+	"throughline/api/auth"
 	"throughline/models/store"
 )
 
@@ -31,6 +32,7 @@ type serving struct {
 	largestBody         int64
 	connections         int
 	statement, lock     time.Duration
+	idle                time.Duration
 }
 
 // The defaults that only a server has.
@@ -49,6 +51,7 @@ func onServing(c *cobra.Command, s *serving) {
 	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, as HOST:PORT, such as 127.0.0.1:8081; nowhere when empty. It asks nobody who he is")
 	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose X-Forwarded-For is believed, such as 127.0.0.1")
 	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take to finish at the end")
+	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle, "how long somebody stays signed in who does nothing; twelve hours at most in any case")
 	f.Float64Var(&s.person, "person-rate", api.DefaultPerson, "requests a second that one person or program may make, over ten seconds; 0 for any number")
 	f.Float64Var(&s.address, "address-rate", api.DefaultAddress, "requests a second that may come from one address of the network, over ten seconds; 0 for any number")
 	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the most bytes that a request may bring")
@@ -85,6 +88,8 @@ func (s *serving) check() error {
 		return misusef("--largest-body must be from %d to %d", 1<<10, 1<<30)
 	case s.connections < 2 || s.connections > 1000:
 		return misusef("--connections must be from 2 to 1000")
+	case s.idle < time.Minute || s.idle > 12*time.Hour:
+		return misusef("--session-idle must be from 1m to 12h")
 	case s.grace <= 0 || s.statement < 0 || s.lock < 0:
 		return misusef("--grace must be more than 0, --statement-timeout and --lock-timeout not less")
 	}

@@ -69,6 +69,11 @@ func (p *program) with(ctx context.Context, do func(*store.Store) error) error {
 	if err := p.exists(); err != nil {
 		return err
 	}
+	return p.on(ctx, do)
+}
+
+// on is with for commands that make a SQLite file where there is none.
+func (p *program) on(ctx context.Context, do func(*store.Store) error) error {
 	s, err := p.open(ctx, p.log(), store.Options{})
 	if err != nil {
 		return err
@@ -94,7 +99,7 @@ func (p *program) operator(ctx context.Context, s *store.Store) (models.Who, err
 	}
 	switch {
 	case len(names) == 0:
-		return models.Who{}, errors.New("the database holds no academy yet: \"throughline import totals FILE --academy NAME\" makes one, and \"throughline demo\" an invented one")
+		return models.Who{}, errors.New("the database holds no academy yet: \"throughline academy add NAME\" makes one, and \"throughline demo\" an invented one")
 	case p.academy == "":
 		return models.Who{}, misusef("the database holds several academies; choose one with --academy: %s", strings.Join(names, ", "))
 	}

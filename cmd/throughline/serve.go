@@ -33,7 +33,9 @@ Ctrl-C). Running requests then have %v to finish.
 It speaks plain HTTP, for this machine only unless --addr says otherwise. For others, put an
 HTTPS server in front of it and give that one's address as --public-url: the session cookie
 then never travels in the clear. Served to others without HTTPS, everybody on the way can read
-passwords and records; that is possible, and warned about.`, api.Grace),
+passwords and records; that is possible, and warned about.
+
+Somebody who does nothing for --session-idle is signed out, and everybody after twelve hours.`, api.Grace),
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if err := p.checkDatabase(); err != nil {
@@ -96,7 +98,7 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	open := how.public == "" && !loopback(ln.Addr())
 	server, err := api.New(api.Options{
 		Store: s, Season: page, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
-		Grace: how.grace, Limits: limits,
+		Grace: how.grace, Limits: limits, SessionIdle: how.idle,
 	})
 	if err != nil {
 		return errors.Join(err, ln.Close())

@@ -17,25 +17,30 @@ import (
 func (p *program) user() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "user",
-		Short: "Lets people in: adds users and gives them passwords",
+		Short: "Lets people in: adds users and makes the links by which they come in",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
-			return misusef("say what to do: \"throughline user add\" or \"throughline user password\"")
+			return misusef("say what to do: \"throughline user add\", \"throughline user link\" or \"throughline user second-factor-off\"")
 		}),
 	}
-	c.AddCommand(p.userAdd(), p.userPassword())
+	c.AddCommand(p.userAdd(), p.userLink(), p.userSecondFactorOff())
 	return c
+}
+
+// onLinks gives a command that prints a link the flag --public-url.
+func onLinks(c *cobra.Command, public *string) {
+	c.Flags().StringVar(public, "public-url", "", "the address that people reach the server at, such as https://academy.example, for a whole link instead of its path")
 }
 
 func (p *program) userAdd() *cobra.Command {
 	var u models.User
-	var role, player string
+	var role, player, public string
 	var squads []string
 	c := &cobra.Command{
 		Use:   "add --login LOGIN --name NAME --role manager|coach|selector|player",
-		Short: "Adds somebody who may sign in, and prints a password for him once",
-		Long: `Adds somebody who may sign in, and prints a password for him. It is shown this once: what is
-kept is a hash from which nobody gets it back.
+		Short: "Adds somebody who may sign in, and prints a one-time link for him",
+		Long: `Adds somebody who may sign in, and prints a one-time link on whose page he chooses his
+password. It is shown this once, can be used once, and is good for seven days.
 
 A manager sees the whole academy. A coach or a selector sees the squads given with --squad,
 once for each. A player sees the own record, which --player names.`,
@@ -53,11 +58,15 @@ once for each. A player sees the own record, which --player names.`,
 			case len(squads) > 0 && !works:
 				return misusef("--squad is for coaches and selectors: a manager sees all squads, and a player himself")
 			}
-			return p.with(ctx, func(s *store.Store) error { return p.addUser(ctx, s, u, player, squads) })
+			if err := checkPublicURL(public); err != nil {
+				return err
+			}
+			return p.with(ctx, func(s *store.Store) error { return p.addUser(ctx, s, u, player, squads, public) })
 		}),
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
+	onLinks(c, &public)
 	c.Flags().StringVar(&u.Login, "login", "", "the name to sign in with, in lower case")
 	c.Flags().StringVar(&u.Name, "name", "", "the full name")
 	c.Flags().StringVar(&role, "role", "", "manager, coach, selector or player")
@@ -66,12 +75,12 @@ once for each. A player sees the own record, which --player names.`,
 	return c
 }
 
-func (p *program) addUser(ctx context.Context, s *store.Store, u models.User, player string, squads []string) error {
+func (p *program) addUser(ctx context.Context, s *store.Store, u models.User, player string, squads []string, public string) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
 	}
-	password, err := newPassword(&u)
+	secret, link, err := newLink()
 	if err != nil {
 		return err
 	}
@@ -95,28 +104,78 @@ func (p *program) addUser(ctx context.Context, s *store.Store, u models.User, pl
 				return err
 			}
 		}
-		return nil
+		link.UserID = u.ID
+		return tx.CreateLink(&link)
 	})
 	if err != nil {
 		return err
 	}
-	p.printPassword(u, password)
+	p.printLink(u, link, public, secret)
 	return nil
 }
 
-func (p *program) userPassword() *cobra.Command {
-	var login string
+func (p *program) userLink() *cobra.Command {
+	var login, public string
 	c := &cobra.Command{
-		Use:   "password --login LOGIN",
-		Short: "Gives somebody a new password, and prints it once",
-		Long: `Gives somebody a new password in place of the one before, and prints it. It is shown this once.
-Whoever is signed in stays so.`,
+		Use:   "link --login LOGIN",
+		Short: "Makes a new one-time link for somebody, and prints it",
+		Long: `Makes a one-time link on whose page somebody chooses his password, also in place of one that
+he has forgotten, and prints it. It is shown this once, can be used once, and takes the place of
+those before. An invitation is good for seven days, a link to choose another password for a day.
+Whoever is signed in stays so until the link is used. Operators are found as well.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if login == "" {
-				return misusef("user password needs --login")
+				return misusef("user link needs --login")
 			}
-			return p.with(ctx, func(s *store.Store) error { return p.changePassword(ctx, s, login) })
+			if err := checkPublicURL(public); err != nil {
+				return err
+			}
+			return p.with(ctx, func(s *store.Store) error {
+				secret, link, err := newLink()
+				if err != nil {
+					return err
+				}
+				u, err := p.withUser(ctx, s, login, func(tx *store.Tx, u models.User) error {
+					link.UserID = u.ID
+					return tx.CreateLink(&link)
+				})
+				if err != nil {
+					return err
+				}
+				p.printLink(u, link, public, secret)
+				return nil
+			})
+		}),
+	}
+	onDatabase(c, defaultDatabase)
+	onAcademy(c, "")
+	onLinks(c, &public)
+	c.Flags().StringVar(&login, "login", "", "the name that he signs in with")
+	return c
+}
+
+func (p *program) userSecondFactorOff() *cobra.Command {
+	var login string
+	c := &cobra.Command{
+		Use:   "second-factor-off --login LOGIN",
+		Short: "Turns somebody's second factor off, who has lost his phone",
+		Long: `Turns off that signing in asks somebody for a one-time code too, for who has lost what makes
+the codes, and ends his sessions. See to it that it is he who asks. He can set it up anew on
+the page of his account.`,
+		Args: cobra.NoArgs,
+		RunE: p.step(func(ctx context.Context, _ []string) error {
+			if login == "" {
+				return misusef("user second-factor-off needs --login")
+			}
+			return p.with(ctx, func(s *store.Store) error {
+				u, err := p.withUser(ctx, s, login, func(tx *store.Tx, u models.User) error { return tx.EndSecondFactorOf(u.ID) })
+				if err != nil {
+					return err
+				}
+				fmt.Fprintf(p.out, "%s signs in with the password alone now\n", u.Name)
+				return nil
+			})
 		}),
 	}
 	onDatabase(c, defaultDatabase)
@@ -125,47 +184,38 @@ Whoever is signed in stays so.`,
 	return c
 }
 
-func (p *program) changePassword(ctx context.Context, s *store.Store, login string) error {
-	who, err := p.operator(ctx, s)
-	if err != nil {
-		return err
+// withUser does something to the user of a login: of the academy that --academy names, or of any where it names none.
+func (p *program) withUser(ctx context.Context, s *store.Store, login string, do func(*store.Tx, models.User) error) (models.User, error) {
+	u, at, err := s.UserByLogin(ctx, strings.ToLower(strings.TrimSpace(login)))
+	if err != nil && models.CodeOf(err) != models.NotFound {
+		return u, err
 	}
-	var u models.User
-	var password string
-	err = s.Write(ctx, who, func(tx *store.Tx) error {
-		found, err := tx.Users(models.UserFilter{Login: strings.ToLower(strings.TrimSpace(login))})
-		if err != nil {
-			return err
+	who := models.Console(at.AcademyID)
+	if p.academy != "" {
+		if who, err = p.operator(ctx, s); err != nil {
+			return u, err
 		}
-		if len(found) == 0 {
-			return models.Errorf(models.NotFound, "nobody of the academy signs in as %q", login)
-		}
-		u = found[0]
-		if password, err = newPassword(&u); err != nil {
-			return err
-		}
-		return tx.SetPassword(u.ID, u.PasswordHash)
-	})
-	if err != nil {
-		return err
 	}
-	p.printPassword(u, password)
-	return nil
+	if at.Role == "" || who.AcademyID != at.AcademyID {
+		return u, models.Errorf(models.NotFound, "nobody signs in as %q", login)
+	}
+	return u, s.Write(ctx, who, func(tx *store.Tx) error { return do(tx, u) })
 }
 
-// newPassword gives a user a password that nobody has seen.
-func newPassword(u *models.User) (string, error) {
-	password, err := auth.NewPassword(rand.Reader)
-	if err != nil {
-		return "", err
-	}
-	u.PasswordHash, err = auth.HashPassword(password)
-	return password, err
+// newLink makes a one-time link, and the secret in its address.
+func newLink() (secret string, l models.Link, err error) {
+	secret, hash, err := auth.NewSecret(rand.Reader)
+	return secret, models.Link{Hash: hash}, err
 }
 
-func (p *program) printPassword(u models.User, password string) {
-	fmt.Fprintf(p.out, "%s, %s, signs in as %s with the password %s\n", u.Name, u.Role, u.Login, password)
-	fmt.Fprintln(p.out, "It is not shown again. Hand it over in person.")
+func (p *program) printLink(u models.User, l models.Link, public, secret string) {
+	what := "choose another password"
+	if l.Purpose == models.Invitation {
+		what = "choose a password"
+	}
+	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login, what,
+		l.ExpiresAt.UTC().Format("2 January 2006, 15:04 UTC"), strings.TrimSuffix(public, "/")+auth.JoinPath+secret)
+	fmt.Fprintln(p.out, "It is not shown again. Whoever opens it first chooses the password: send it so that nobody else gets it.")
 }
 
 // squadNamed returns the squad of a name.

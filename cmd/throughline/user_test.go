@@ -1,6 +1,7 @@
 package main_test
 
 import (
+	"net/url"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -17,14 +18,25 @@ const little = `season,squad,match_date,opponent,player,minutes,carries
 2025-26,Colts,2025-10-04,Oakford,Owen Tarrant,60,3
 `
 
-// shown is the password in what the program said, which shows it once.
+// shown is the path of the one-time link in what the program said, which shows it once.
 func shown(t *testing.T, got result) string {
 	t.Helper()
-	found := regexp.MustCompile(`password ([a-z2-9]{4}-[a-z2-9]{4}-[a-z2-9]{4})\n`).FindStringSubmatch(got.out)
+	found := regexp.MustCompile(`(?m)^  (/join/[A-Za-z0-9_-]{43})$`).FindStringSubmatch(got.out)
 	if got.code != 0 || found == nil || strings.Contains(got.err, found[1]) {
-		t.Fatalf("exit %d: %s%s; want a password", got.code, got.out, got.err)
+		t.Fatalf("exit %d: %s%s; want a link", got.code, got.out, got.err)
 	}
 	return found[1]
+}
+
+// joins chooses a password on the page of a one-time link, and returns the session's cookie, or nothing where it is refused.
+func joins(t *testing.T, base, link, password string) string {
+	t.Helper()
+	status, _, head := ask(t, "POST", base+link, url.Values{"password": {password}})
+	if status != 303 {
+		return ""
+	}
+	cookie, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+	return cookie
 }
 
 func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
@@ -43,38 +55,58 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 			"sal":  {"--name", "Sal Dane", "--role", "selector", "--squad", "Colts"},
 			"bryn": {"--name", "Bryn Calder", "--role", "player", "--player", "Bryn Calder"},
 		}
-		passwords := map[string]string{}
+		links := map[string]string{}
 		for login, args := range users {
-			passwords[login] = shown(t, on(append([]string{"user", "add", "--login", login}, args...)...))
+			links[login] = shown(t, on(append([]string{"user", "add", "--login", login}, args...)...))
 		}
-		before := passwords["cole"]
-		passwords["cole"] = shown(t, on("user", "password", "--login", "Cole "))
+		before := links["cole"]
+		links["cole"] = shown(t, on("user", "link", "--login", "Cole "))
+		if got := on("user", "link", "--login", "sal", "--public-url", "https://academy.example/"); got.code != 0 || !strings.Contains(got.out, "\n  https://academy.example/join/") {
+			t.Errorf("exit %d: %s%s; want a whole address", got.code, got.out, got.err)
+		}
+		links["sal"] = shown(t, on("user", "link", "--login", "sal", "--academy", "Harbour Academy"))
+		links["orla"] = shown(t, on("operator", "add", "--login", "orla", "--name", "Orla Finch"))
+		links["orla"] = shown(t, on("user", "link", "--login", "orla"))
+		if got := on("user", "second-factor-off", "--login", "cole"); got.code != 0 || !strings.Contains(got.out, "Cole Brock signs in with the password alone") {
+			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
+		}
 
 		for what, args := range map[string][]string{
 			"is taken":             {"user", "add", "--login", "meg", "--name", "Other", "--role", "manager"},
+			"login orla is taken":  {"user", "add", "--login", "orla", "--name", "Other", "--role", "manager"},
 			`no squad "Seniors"`:   {"user", "add", "--login", "other", "--name", "Other", "--role", "coach", "--squad", "Colts", "--squad", "Seniors"},
 			`no player "Nobody"`:   {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player", "Nobody"},
 			"has a user already":   {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player", "Bryn Calder"},
 			"in lower case":        {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
-			`signs in as "nobody"`: {"user", "password", "--login", "nobody"},
+			`signs in as "nobody"`: {"user", "link", "--login", "nobody"},
+			`signs in as "orla"`:   {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
+			"login cole is taken":  {"operator", "add", "--login", "cole", "--name", "Other"},
 		} {
-			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) || strings.Contains(got.out, "password") {
-				t.Errorf("%v: exit %d: %s%s; want %q and no password", args, got.code, got.out, got.err, what)
+			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) || strings.Contains(got.out, "/join/") {
+				t.Errorf("%v: exit %d: %s%s; want %q and no link", args, got.code, got.out, got.err, what)
 			}
 		}
-		if got := on("user", "password", "--login", "other"); got.code != 1 {
+		if got := on("user", "link", "--login", "other"); got.code != 1 {
 			t.Errorf("somebody was added halfway: %s", got.out)
 		}
 
 		p := start(t, folder, "serve", "--database", url, "--addr", "127.0.0.1:0")
 		base := "http://" + p.address()
-		if signIn(t, base, wayIn{User: "cole", Password: before}) != "" {
-			t.Error("the password from before still opens")
+		const password = "lantern gravel otter spindle"
+		if joins(t, base, before, password) != "" {
+			t.Error("the link from before still opens")
+		}
+		if joins(t, base, links["cole"], "colebrock123") != "" {
+			t.Error("a password of his own name was taken")
 		}
 		for login, sees := range map[string]struct{ bryn, owen bool }{"meg": {true, true}, "cole": {true, true}, "sal": {true, true}, "bryn": {true, false}} {
-			cookie := signIn(t, base, wayIn{User: login, Password: passwords[login]})
-			if cookie == "" {
-				t.Errorf("%s cannot sign in", login)
+			if joins(t, base, links[login], password) == "" || joins(t, base, links[login], password) != "" {
+				t.Errorf("%s does not come in by his link, or twice", login)
+				continue
+			}
+			cookie := signIn(t, base, wayIn{User: login, Password: password})
+			if !strings.HasPrefix(cookie, "__Host-throughline=") {
+				t.Errorf("%s cannot sign in, or with the cookie %q", login, cookie)
 				continue
 			}
 			status, body, _ := ask(t, "GET", base+"/api/v1/players", nil, "Cookie", cookie)
@@ -82,9 +114,65 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 				t.Errorf("%s: %d %s; want to see %+v", login, status, body, sees)
 			}
 		}
+		cookie := joins(t, base, links["orla"], password)
+		if status, body, _ := ask(t, "GET", base+"/api/v1/academies", nil, "Cookie", cookie); status != 200 || !strings.Contains(body, "Harbour Academy") {
+			t.Errorf("the operator sees %d %s", status, body)
+		}
+		if status, body, _ := ask(t, "GET", base+"/api/v1/players", nil, "Cookie", cookie); status != 403 {
+			t.Errorf("the operator sees players: %d %s", status, body)
+		}
 		p.signal(syscall.SIGTERM)
-		if got := p.end(); got.code != 0 || strings.Contains(got.out, passwords["meg"]) {
+		got := p.end()
+		if got.code != 0 || strings.Contains(got.out, password) || strings.Contains(got.out, links["meg"]) || strings.Contains(got.out, "Orrell") {
 			t.Errorf("exit %d\n%s", got.code, got.out)
 		}
+		if !strings.Contains(got.out, `event="one-time link used"`) {
+			t.Errorf("the log does not say that links were used:\n%s", got.out)
+		}
+		// Who was signed in stays so over a restart.
+		p = start(t, folder, "serve", "--database", url, "--addr", "127.0.0.1:0")
+		if status, _, _ := ask(t, "GET", "http://"+p.address()+"/api/v1/academies", nil, "Cookie", cookie); status != 200 {
+			t.Errorf("after a restart the session is answered with %d", status)
+		}
 	})
+}
+
+func TestAcademiesAreAddedListedAndRenamed(t *testing.T) {
+	storetest.EachURL(t, func(t *testing.T, url string) {
+		on := func(args ...string) result { return run(t, append(args, "--database", url)...) }
+		for _, name := range []string{"Harbour Academy", "Fell Academy"} {
+			if got := on("academy", "add", name); got.code != 0 || !strings.Contains(got.out, "added the academy "+name) {
+				t.Fatalf("exit %d: %s%s", got.code, got.out, got.err)
+			}
+		}
+		if got := on("academy", "rename", "Fell Academy", "Adder Fell Academy"); got.code != 0 {
+			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
+		}
+		if got := on("academy", "list"); got.code != 0 || got.out != "Adder Fell Academy\nHarbour Academy\n" {
+			t.Errorf("exit %d: %q; want the two, and nothing else", got.code, got.out)
+		}
+		for what, args := range map[string][]string{
+			"already an academy Harbour Academy": {"academy", "rename", "Adder Fell Academy", "Harbour Academy"},
+			`no academy "Fell Academy"`:          {"academy", "rename", "Fell Academy", "Other"},
+			`no academy "@deployment"`:           {"academy", "rename", "@deployment", "Other"},
+			"already an academy Adder":           {"academy", "add", "Adder Fell Academy"},
+			"begins with":                        {"academy", "add", "@deployment"},
+		} {
+			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) {
+				t.Errorf("%v: exit %d: %s%s; want %q", args, got.code, got.out, got.err, what)
+			}
+		}
+	})
+}
+
+// A file that is not there yet is made by whoever adds an academy, and by nobody who only asks.
+func TestAnAcademyIsAddedToAFileOfItsOwn(t *testing.T) {
+	folder := t.TempDir()
+	if got := runIn(t, folder, "academy", "list"); got.code != 1 || !strings.Contains(got.err, "there is no database file") {
+		t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
+	}
+	if got := runIn(t, folder, "academy", "add", "Harbour Academy"); got.code != 0 {
+		t.Fatalf("exit %d: %s%s", got.code, got.out, got.err)
+	}
+	shown(t, runIn(t, folder, "user", "add", "--login", "meg", "--name", "Meg Orrell", "--role", "manager"))
 }

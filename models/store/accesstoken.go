@@ -9,7 +9,7 @@ func accessTokens(tx *Tx) *kind[models.AccessToken] {
 		area = models.AreaUsers
 	}
 	return &kind[models.AccessToken]{
-		name: "access token", table: "access_tokens", area: area, order: "access_tokens.created_at, access_tokens.id",
+		name: "access token", table: "access_tokens", area: area, order: "access_tokens.user_id, access_tokens.id",
 		record:   func(t *models.AccessToken) *models.Record { return &t.Record },
 		player:   func(tx *Tx, t *models.AccessToken) (int64, error) { return tx.playerOf("users", t.UserID) },
 		validate: (*models.AccessToken).Validate,
@@ -43,8 +43,8 @@ func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 // AccessToken returns an access token.
 func (tx *Tx) AccessToken(id int64) (models.AccessToken, error) { return accessTokens(tx).get(tx, id) }
 
-// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by the time they were
-// made.
+// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by user and in the order in which they
+// were made.
 func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
 	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
 }

@@ -17,10 +17,15 @@ const (
 	eventSecondFactorOff event = "second factor turned off"
 )
 
-// happened adds an event about a user to the audit trail. Where the database fails here, nothing of the transaction is kept.
+// happened adds an event about a user, 0 for somebody unknown, to the audit trail, and to the log, which hears what it was and not whom it was about, and
+// nothing of what a command on the machine itself did. Where the database fails here, nothing of the transaction is kept.
 func (tx *Tx) happened(what event, user int64) {
 	player, _ := tx.playerOf("users", user)
 	tx.note(models.AuditAction(what), users().name, user, player, nil, nil)
+	if tx.who.From == models.Here {
+		return
+	}
+	tx.log.InfoContext(tx.ctx, "access", "event", string(what))
 }
 
 // signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console may do it for

@@ -94,7 +94,7 @@ func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
 	part := tx.turn()
 	reach, some := k.reaching(tx, models.Read)
 	if !some {
-		return nil, models.Errorf(models.Forbidden, "a %s may not read %s records", tx.who.Role, k.name)
+		return nil, models.Errorf(models.Forbidden, "%s may not read %s records", tx.role(), k.name)
 	}
 	all, err := k.read(tx, part, reach, filters...)
 	if err != nil || !slices.Contains(accounted, k.area) {
@@ -314,9 +314,17 @@ func (k *kind[T]) mayChange(tx *Tx) error {
 		return fmt.Errorf("change %s: the transaction only reads", k.name)
 	}
 	if _, some := k.reaching(tx, models.Write); !some {
-		return models.Errorf(models.Forbidden, "a %s may not change %s records", tx.who.Role, k.name)
+		return models.Errorf(models.Forbidden, "%s may not change %s records", tx.role(), k.name)
 	}
 	return nil
+}
+
+// role is who is asking, as an error says it.
+func (tx *Tx) role() string {
+	if tx.who.Role == models.RoleOperator {
+		return "an operator"
+	}
+	return "a " + string(tx.who.Role)
 }
 
 // mine refuses a record that who may not change, as it is in the database now.

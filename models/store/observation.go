@@ -59,7 +59,7 @@ func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
 	case models.ReachNone:
-		return where{}, models.Errorf(models.Forbidden, "a %s may not read observations", tx.who.Role)
+		return where{}, models.Errorf(models.Forbidden, "%s may not read observations", tx.role())
 	case models.ReachAcademy:
 		return w, nil
 	default:
@@ -217,7 +217,7 @@ func (tx *Tx) Recompute(season int64) (checked int, differences []Difference, er
 		return 0, nil, fmt.Errorf("recompute observations: the transaction only reads")
 	}
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return 0, nil, models.Errorf(models.Forbidden, "a %s may not recompute observations", tx.who.Role)
+		return 0, nil, models.Errorf(models.Forbidden, "%s may not recompute observations", tx.role())
 	}
 	if season != 0 {
 		if _, err := tx.Season(season); err != nil {

@@ -27,7 +27,7 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	case models.ReachOwn:
 		w = and(w, that("trends.player_id = ?", tx.who.PlayerID))
 	default:
-		return nil, models.Errorf(models.Forbidden, "a %s may not read trends", tx.who.Role)
+		return nil, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	}
 	all := []models.Trend{}
 	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
@@ -41,7 +41,7 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 // so whoever may read the squad may read it.
 func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	if tx.who.Reach(models.Read, models.AreaPerformance) == models.ReachNone {
-		return models.SquadSeason{}, models.Errorf(models.Forbidden, "a %s may not read trends", tx.who.Role)
+		return models.SquadSeason{}, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	}
 	found := []models.SquadSeason{}
 	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season, squad).Find(&found).Error
@@ -58,7 +58,7 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 // for whoever may keep trends.
 func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "a %s may not keep trends", tx.who.Role)
+		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	found := []models.SquadSeason{}
 	err := tx.query().Where("academy_id = ? AND fitted <> revision", tx.who.AcademyID).
@@ -73,7 +73,7 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		return fmt.Errorf("keep trends: the transaction only reads")
 	}
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return models.Errorf(models.Forbidden, "a %s may not keep trends", tx.who.Role)
+		return models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	if of.Revision < 1 {
 		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID, of.SeasonID)

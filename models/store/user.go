@@ -152,7 +152,7 @@ func worksWithSquads(role models.Role) bool {
 // SquadStaff returns the squads that a user works with, or of everybody for user 0, by user and squad.
 func (tx *Tx) SquadStaff(user int64) ([]models.SquadStaff, error) {
 	if tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy && (user == 0 || user != tx.who.UserID) {
-		return nil, models.Errorf(models.Forbidden, "a %s may not read who works with a squad", tx.who.Role)
+		return nil, models.Errorf(models.Forbidden, "%s may not read who works with a squad", tx.role())
 	}
 	w := and(that("academy_id = ?", tx.who.AcademyID), is("user_id", user))
 	all := []models.SquadStaff{}

@@ -1,0 +1,77 @@
+package rest
+
+import (
+	"crypto/rand"
+	"net/http"
+	"reflect"
+	"strconv"
+	"time"
+
+	"throughline/api/auth"
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type accessTokensWanted struct {
+	Page
+	User int64 `query:"user" minimum:"1" doc:"Only those of this user."`
+}
+
+// TokenWanted is what an access token is made of.
+type TokenWanted struct {
+	Label string            `json:"label" minLength:"1" maxLength:"100" doc:"What it is for"`
+	Scope models.TokenScope `json:"scope" doc:"Whether it is for reading alone, or for everything that its user may do"`
+	Days  int               `json:"days" minimum:"1" maximum:"366" doc:"For how many days it is valid"`
+}
+
+// TokenMade is an access token with what a program sends.
+type TokenMade struct {
+	models.AccessToken
+	Token string `json:"token" doc:"What a program sends to act as its user; it is answered this once"`
+}
+
+func accessTokens(s *Service) {
+	x := resource[models.AccessToken, accessTokensWanted]{
+		name: "access token", many: "access tokens", path: "/access-tokens", part: access, order: "by user, as they were made",
+		about: "With an access token a program acts as a user until it expires. Managers see everybody's of their academy, everybody else his own. What a program sends is kept as a hash alone and never answered again.",
+		list: func(tx *store.Tx, in *accessTokensWanted) ([]models.AccessToken, error) {
+			return tx.AccessTokens(in.User)
+		},
+		get: (*store.Tx).AccessToken, remove: (*store.Tx).DeleteAccessToken,
+		record: func(t *models.AccessToken) *models.Record { return &t.Record },
+		example: models.AccessToken{
+			Record: exampleRecord(4), UserID: exampleUser, Label: "analysis laptop", Scope: models.ScopeRead, ExpiresAt: time.Date(2025, 12, 5, 18, 0, 0, 0, time.UTC),
+		},
+	}
+	add(s, x)
+	does(s, operation{
+		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token", part: access,
+		about: "Makes an access token for the person asking, who must have signed in on a page: a program that holds a token makes itself no other. Its page of the account does the same.",
+		takes: &content{media: jsonType, example: TokenWanted{Label: "analysis laptop", Scope: models.ScopeRead, Days: 90}},
+		gives: []content{{media: jsonType, example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true,
+		refusals: []int{http.StatusForbidden},
+	}, func(r *request, _ *struct{}) (*reply, error) {
+		var wanted TokenWanted
+		if err := s.read(r, s.schemaOf(reflect.TypeFor[TokenWanted]()), &wanted); err != nil {
+			return nil, err
+		}
+		token, hash, err := auth.NewToken(rand.Reader)
+		if err != nil {
+			return nil, err
+		}
+		made := models.AccessToken{UserID: r.who.UserID, Label: wanted.Label, Scope: wanted.Scope, Hash: hash}
+		err = s.store.Write(r, r.who, func(tx *store.Tx) error {
+			made.ExpiresAt = tx.Now().AddDate(0, 0, wanted.Days)
+			return inBody(tx.CreateAccessToken(&made))
+		})
+		if err != nil {
+			return nil, err
+		}
+		out, err := done(http.StatusCreated, x.tagOf(&made), TokenMade{made, token})
+		if err != nil {
+			return nil, err
+		}
+		out.Location = Path + x.path + "/" + strconv.FormatInt(made.ID, 10)
+		return out, nil
+	})
+}

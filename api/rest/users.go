@@ -1,0 +1,141 @@
+package rest
+
+import (
+	"crypto/rand"
+	"net/http"
+	"strconv"
+	"time"
+
+	"throughline/api/auth"
+	"throughline/models"
+	"throughline/models/store"
+)
+
+type usersWanted struct {
+	Page
+	Login string `query:"login" maxLength:"100" doc:"Only the user who signs in with this."`
+	Role  string `query:"role" maxLength:"20" doc:"Only users of this role."`
+}
+
+// userSquad is the input of an operation on one squad of a user.
+type userSquad struct {
+	ID    int64 `path:"id" minimum:"1" doc:"The id of the user"`
+	Squad int64 `path:"squad" minimum:"1" doc:"The id of the squad"`
+}
+
+// OneTimeLink is how somebody comes in.
+type OneTimeLink struct {
+	Path      string             `json:"path" doc:"The path of the page, on this server, on which the user chooses a password; it is answered this once"`
+	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for somebody who has a password"`
+	ExpiresAt time.Time          `json:"expires_at" doc:"Until when it can be used, in UTC"`
+}
+
+// answered is what is answered when a link was made of a secret.
+func answered(secret string, l models.Link) OneTimeLink {
+	return OneTimeLink{auth.JoinPath + secret, l.Purpose, l.ExpiresAt}
+}
+
+var exampleLink = OneTimeLink{
+	Path: auth.JoinPath + "Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA", Purpose: models.Invitation, ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
+}
+
+const aboutUsers = "A user is a person who signs in. He comes in by a one-time link and chooses his password himself: no program ever sees one. Managers manage those of their academy, operators those of the deployment."
+
+func users(s *Service) {
+	add(s, resource[models.User, usersWanted]{
+		name: "user", many: "users", path: "/users", part: access, order: "by name",
+		about: aboutUsers + " Nobody changes his own role or deletes himself, and the last manager of an academy stays.",
+		list: func(tx *store.Tx, in *usersWanted) ([]models.User, error) {
+			return tx.Users(models.UserFilter{Login: in.Login, Role: models.Role(in.Role)})
+		},
+		get: (*store.Tx).User, update: (*store.Tx).UpdateUser, remove: (*store.Tx).DeleteUser,
+		create: func(tx *store.Tx, u *models.User) error {
+			u.SecondFactorSince = nil
+			return tx.CreateUser(u)
+		},
+		record: func(u *models.User) *models.Record { return &u.Record },
+		fixed:  []string{"second_factor_since"},
+		keep: func(now, sent *models.User) {
+			sent.PasswordHash, sent.TOTPSecret, sent.SecondFactorSince, sent.TOTPStep = now.PasswordHash, now.TOTPSecret, now.SecondFactorSince, now.TOTPStep
+		},
+		example: models.User{Record: exampleRecord(exampleUser), Login: "wyn.tarrow", Name: "Wyn Tarrow", Role: models.RoleCoach},
+	})
+	does(s, operation{
+		method: http.MethodGet, path: "/users/{id}/squads", id: "list-user-squads", summary: "List the squads of a user", part: access,
+		about: "With which squads a coach or selector works.\n\nThe list is ordered by squad.", gives: listed(models.SquadStaff{UserID: exampleUser, SquadID: exampleSquad}),
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *struct {
+		ID int64 `path:"id" minimum:"1" doc:"The id of the user"`
+		Page
+	}) (*reply, error) {
+		var all []models.SquadStaff
+		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
+			if in.ID != r.who.UserID {
+				if _, err := tx.User(in.ID); err != nil {
+					return err
+				}
+			}
+			all, err = tx.SquadStaff(in.ID)
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		return whole(r, &in.Page, all, func(x models.SquadStaff) string { return strconv.FormatInt(x.SquadID, 10) })
+	})
+	onSquad := func(method, id, summary, about string, do func(tx *store.Tx, user, squad int64) error) {
+		does(s, operation{
+			method: method, path: "/users/{id}/squads/{squad}", id: id, summary: summary, part: access, about: about,
+			refusals: []int{http.StatusForbidden, http.StatusNotFound},
+		}, func(r *request, in *userSquad) (*reply, error) {
+			err := s.store.Write(r, r.who, func(tx *store.Tx) error {
+				if _, err := tx.User(in.ID); err != nil {
+					return err
+				}
+				if _, err := tx.Squad(in.Squad); err != nil {
+					return err
+				}
+				return within("path.", do(tx, in.ID, in.Squad))
+			})
+			if err != nil {
+				return nil, err
+			}
+			return &reply{Status: http.StatusNoContent}, nil
+		})
+	}
+	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad", "A coach or selector works with the squad from now on. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
+	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad", "The user no longer works with the squad. Where he did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
+	does(s, operation{
+		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user", part: access,
+		about: "On the page of the link the user chooses a password, once: the first one, which is an invitation and good for seven days, or another one in place of one that he has forgotten, for a day. " +
+			"It takes the place of earlier links of the user that were not used. Send it so that only he gets it. A program makes none for the person whom it acts as.",
+		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *one) (*reply, error) {
+		secret, hash, err := auth.NewSecret(rand.Reader)
+		if err != nil {
+			return nil, err
+		}
+		link := models.Link{UserID: in.ID, Hash: hash}
+		err = s.store.Write(r, r.who, func(tx *store.Tx) error {
+			if _, err := tx.User(in.ID); err != nil {
+				return err
+			}
+			return tx.CreateLink(&link)
+		})
+		if err != nil {
+			return nil, err
+		}
+		return done(http.StatusOK, "", answered(secret, link))
+	})
+	does(s, operation{
+		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor", summary: "Turn a user's second factor off", part: access,
+		about:    "For somebody who has lost what makes his one-time codes: signing in asks for none any more, until he sets it up anew, and his sessions end. See to it that it is he who asks. One's own is turned off on the page of one's account.",
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *one) (*reply, error) {
+		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })
+		if err != nil {
+			return nil, err
+		}
+		return &reply{Status: http.StatusNoContent}, nil
+	})
+}
