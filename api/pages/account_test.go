@@ -233,7 +233,7 @@ func TestAnAccountIsForItsPersonAlone(t *testing.T) {
 		t.Errorf("a player's account: %d", got.Status)
 	}
 	orla := a.SignIn(t, "orla")
-	if got := orla.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/account" {
+	if got := orla.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/academies" {
 		t.Errorf("an operator's home: %d to %s; want the academies", got.Status, got.Header.Get("Location"))
 	}
 	if got := orla.Get("/account"); got.Status != http.StatusOK || strings.Contains(got.Body, "@deployment") || !strings.Contains(got.Body, "Second factor") {
