@@ -215,7 +215,7 @@ func (f *fuzzer) request() sent {
 	schema, example := f.c.spec.takes(o)
 	if example != nil {
 		body := pl.fill(clone(example)).(object)
-		for name := range body {
+		for _, name := range slices.Sorted(maps.Keys(body)) {
 			if slices.Contains(f.c.spec.texts(schema, 20), name) {
 				if _, is := body[name].(string); is {
 					body[name] = fmt.Sprint(f.words(p), f.IntN(1_000_000))
