@@ -27,6 +27,8 @@ type kindOf struct {
 	sees func(p person, made record) bool
 	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a 409.
 	renew func(body object)
+	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
+	other func(body object, written string)
 	// noText says that there is no text in it that somebody writes.
 	noText bool
 }
@@ -40,18 +42,24 @@ var kinds = []kindOf{
 	{path: "players", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}},
 	{path: "memberships", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}, noText: true},
 	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) { body["from"], body["until"] = "2026-01-12", "2026-01-26" }},
-	{path: "matches", area: models.AreaMatches},
+	{path: "matches", area: models.AreaMatches, other: func(body object, written string) {
+		delete(body, "squad_id")
+		body["other_team"] = written
+	}},
 	{path: "match-events", area: models.AreaMatches, noText: true},
 	{path: "team-totals", area: models.AreaMatches, noText: true},
 	{path: "appearances", area: models.AreaMatches, noText: true},
 	{path: "logs", area: models.AreaPerformance, mine: true},
 	{path: "involvements", area: models.AreaPerformance, mine: true, post: "logs/{id}/involvements"},
 	{path: "match-totals", area: models.AreaPerformance},
-	{path: "goals", area: models.AreaGoals},
+	{path: "goals", area: models.AreaGoals, other: func(body object, written string) { body["closed_on"], body["outcome"] = "2026-02-01", written }},
 	{path: "check-ins", area: models.AreaGoals, mine: true},
 	{path: "review-notes", area: models.AreaNotes, mine: true},
 	{path: "training-observations", area: models.AreaPerformance, mine: true},
-	{path: "ratings", area: models.AreaRatings, mine: true, sees: func(p person, made record) bool {
+	{path: "ratings", area: models.AreaRatings, mine: true, other: func(body object, written string) {
+		delete(body, "match_id")
+		body["block"] = written
+	}, sees: func(p person, made record) bool {
 		return p.who.Role != models.RoleCoach || made.by == p.title // nobody's round is closed here
 	}},
 }
@@ -170,6 +178,13 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 		schema, _ := c.spec.takes(c.creating(k))
 		if c.spec.properties(schema)["shared"] != nil {
 			c.make(k, kept)
+		}
+	}
+	for _, pl := range c.places {
+		for member, id := range all.ids { // what is the academy's is everybody's there
+			if _, own := pl.ids[member]; !own && pl.academy == ours.ID {
+				pl.ids[member] = id
+			}
 		}
 	}
 	return c

@@ -26,7 +26,7 @@ var strict = map[string]string{
 }
 
 // strictly checks the headers of an answer.
-func strictly(t *testing.T, what string, h http.Header) {
+func strictly(t testing.TB, what string, h http.Header) {
 	t.Helper()
 	for name, want := range strict {
 		if got := h.Values(name); !slices.Equal(got, []string{want}) {
