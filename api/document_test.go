@@ -3,7 +3,6 @@ package api_test
 import (
 	"encoding/json"
 	"maps"
-	"net/http"
 	"slices"
 	"strings"
 	"testing"
@@ -100,9 +99,6 @@ func (d document) parameters(o operation, in string) object {
 	}
 	return all
 }
-
-// writes says whether a method changes something.
-func writes(method string) bool { return method != http.MethodGet && method != http.MethodHead }
 
 // text writes a value as JSON.
 func text(v any) string {

@@ -349,7 +349,7 @@ func (f *fuzzer) bend(s string) string {
 
 // value is one that does not belong where it stands, or only just.
 func (f *fuzzer) value(p person) any {
-	return pick[any](f, nil, true, false, 0, -1, 1, 1.5, 5, 6, 40, 99, 100, 1e9, 1e18, -1e308, 1e308, 5e-324, 9223372036854775807, -0.0,
+	return pick[any](f, nil, true, false, 0, -1, 1, 1.5, 5, 6, 40, 99, 100, 1e9, 1e18, -1e308, 1e308, 5e-324, 9223372036854775807, json.RawMessage("-0"),
 		json.RawMessage("1e400"), json.RawMessage("99999999999999999999999999999999"), json.RawMessage("0.1e-999"), json.RawMessage(`"\ud800"`), json.RawMessage(`"\u0000"`),
 		"", " ", "x", "NaN", "null", "2025-02-30", "2025-13-01", "0000-00-00", "9999-12-31", "2025-09-06", "2025-09-06T00:00:00Z", "30/09/2025", "tackle", "carries", "contact_won",
 		"carry", "team", "full", "available", "=1+1", "@SUM(A1)", "<script>alert(1)</script>", "\u202e", "\ufeff", "e\u0301", "😀", "\n", "a\tb", f.words(p),
