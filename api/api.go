@@ -45,6 +45,8 @@ type Options struct {
 type Server struct {
 	log       *slog.Logger
 	handler   http.Handler
+	router    *gin.Engine
+	unrouted  []string // patterns of what is answered before the router
 	store     *store.Store
 	pages     *pages.Pages
 	rest      *rest.Service
@@ -114,7 +116,9 @@ func New(o Options) (*Server, error) {
 	// What is the same for everybody needs no session.
 	mux := http.NewServeMux()
 	mux.Handle("/", people.Handler(s.limitPeople(s.bounded(router))))
-	mux.Handle("GET "+pages.StaticPath, s.pages.Static())
+	static := "GET " + pages.StaticPath
+	mux.Handle(static, s.pages.Static())
+	s.router, s.unrouted = router, []string{static}
 	answers, err := compressed(named(mux))
 	if err != nil {
 		return nil, err

@@ -23,30 +23,6 @@ import (
 	"throughline/reports/season"
 )
 
-func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
-	a := apitest.OnSQLite(t)
-	ansel, stranger := a.SignIn(t, "ansel"), a.Stranger(t)
-	for name, got := range map[string]apitest.Answer{
-		"page": ansel.Get("/"), "sign in": stranger.Get("/sign-in"), "redirect": stranger.Get("/"), "no such page": ansel.Get("/nothing"),
-		"resource": ansel.Get("/api/v1/seasons"), "problem": stranger.Get("/api/v1/seasons"),
-		"refused": stranger.Post("/sign-in", url.Values{"user": {"ansel"}}),
-	} {
-		for header, want := range map[string]string{
-			"Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
-			"X-Content-Type-Options":  "nosniff",
-			"Referrer-Policy":         "no-referrer",
-			"Cache-Control":           "no-store",
-		} {
-			if h := strings.Join(got.Header.Values(header), " + "); !strings.HasPrefix(h, want) {
-				t.Errorf("%s: %s is %q; want %q", name, header, h, want)
-			}
-		}
-		if !regexp.MustCompile(`^[0-9a-f]{16}$`).MatchString(got.Header.Get("X-Request-Id")) {
-			t.Errorf("%s: the request's number is %q", name, got.Header.Get("X-Request-Id"))
-		}
-	}
-}
-
 func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := a.SignIn(t, "ansel")

@@ -12,14 +12,22 @@ import (
 	"throughline/models"
 )
 
-// policy lets a page use its own style sheet and pictures, and send its forms home. There is no script, no frame and no other host.
-const policy = "default-src 'none'; style-src 'self'; img-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// policy lets a page use its own style sheets and pictures, show a video that its reader opens from his own disk, and send its forms home. There
+// is no script, no style within a page, no frame, no plug-in and no other host.
+const policy = "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src 'none'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// devices are what no page may ask a browser for, its own frames and scripts included. (A video may fill the screen.)
+const devices = "accelerometer=(), autoplay=(), camera=(), display-capture=(), encrypted-media=(), fullscreen=(self), geolocation=(), gyroscope=(), " +
+	"hid=(), idle-detection=(), local-fonts=(), magnetometer=(), microphone=(), midi=(), payment=(), publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), " +
+	"xr-spatial-tracking=()"
 
 // headers sets what every answer says to a browser. Answers are about people, so that nothing is kept unless a handler says otherwise.
 func (s *Server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
+		h.Set("Permissions-Policy", devices)
+		h.Set("X-Frame-Options", "DENY") // for browsers that do not know frame-ancestors
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", s.referrer())
 		if !s.open { // a browser complains of it where it cannot trust the address

@@ -199,3 +199,28 @@ func TestALargeHeadIsRefused(t *testing.T) {
 		t.Errorf("%q, %v; want 431", said, err)
 	}
 }
+
+// Somebody opens connections and lets heads trickle in, so that nobody else is served.
+func TestAHeadThatNeverEndsEndsTheConnection(t *testing.T) {
+	for what, more := range map[string]string{"nothing more comes": "", "a line at a time": "X-A: b\r\n"} {
+		s := limited(t, time.Now, Limits{})
+		s.times.head = 20 * time.Millisecond
+		conn := dial(t, s)
+		fmt.Fprint(conn, "GET /cautions HTTP/1.1\r\nHost: x\r\n")
+		over := make(chan error, 1)
+		go func() {
+			for more != "" {
+				if _, err := fmt.Fprint(conn, more); err != nil { // the server has hung up
+					break
+				}
+			}
+			over <- nil
+		}()
+		said, _ := io.ReadAll(conn) // until the server hangs up: an error too where it did not read what had come
+		conn.Close()
+		<-over
+		if strings.Contains(string(said), "200 OK") {
+			t.Errorf("%s: is answered %.100q; want no answer as if it had ended", what, said)
+		}
+	}
+}

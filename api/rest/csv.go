@@ -8,6 +8,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode/utf8"
 )
 
 // asCSV writes a list as RFC 4180 has it: a line of names, then a line for each item. The names are those of the JSON; those within
@@ -81,7 +82,8 @@ func csvCell(item reflect.Value, c csvColumn) (string, error) {
 	switch v.Kind() {
 	case reflect.String:
 		s := v.String()
-		if s != "" && strings.ContainsRune("=+-@\t\r", rune(s[0])) {
+		// The wide signs too: a spreadsheet that is set to Japanese or Chinese takes them for the narrow ones.
+		if first, _ := utf8.DecodeRuneInString(s); s != "" && strings.ContainsRune("=+-@\t\r\n＝＋－＠", first) {
 			s = "'" + s
 		}
 		return s, nil

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"errors"
 	"io"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -38,6 +39,9 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 	if err := json.Unmarshal(data, &loose); err != nil {
 		return badJSON(err)
 	}
+	if bad := uncomparable(schemas, schema, loose, ""); bad != nil {
+		return bad
+	}
 	var found huma.ValidateResult
 	at := huma.NewPathBuffer([]byte{}, 0)
 	at.Push("body")
@@ -64,6 +68,42 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 		bad := badJSON(err)
 		bad.malformed = false
 		return bad
+	}
+	return nil
+}
+
+// uncomparable finds an object or a list among items that must differ: the library compares items before it looks at their types, and panics.
+func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Pointer) *badBody {
+	if s != nil && s.Ref != "" {
+		s = schemas.SchemaFromRef(s.Ref)
+	}
+	if s == nil {
+		return nil
+	}
+	switch v := v.(type) {
+	case []any:
+		for i, item := range v {
+			at := at.AppendToken(strconv.Itoa(i))
+			switch item.(type) {
+			case []any, map[string]any:
+				if s.UniqueItems {
+					return badAt(false, at, "is not a value that fits here")
+				}
+			}
+			if bad := uncomparable(schemas, s.Items, item, at); bad != nil {
+				return bad
+			}
+		}
+	case map[string]any:
+		for _, name := range slices.Sorted(maps.Keys(v)) {
+			member := s.Properties[name]
+			if member == nil {
+				member, _ = s.AdditionalProperties.(*huma.Schema)
+			}
+			if bad := uncomparable(schemas, member, v[name], at.AppendToken(name)); bad != nil {
+				return bad
+			}
+		}
 	}
 	return nil
 }

@@ -63,3 +63,16 @@ func TestNothingIsWrittenAsNull(t *testing.T) {
 		t.Errorf("%s, %v", text, err)
 	}
 }
+
+func TestAnObjectAmongCodesThatMustDifferIsRefusedAtItsPlace(t *testing.T) {
+	schemas := newSchemas()
+	ref := schemas.Schema(reflect.TypeFor[models.Log](), true, "")
+	schemas.SchemaFromRef(ref.Ref).Properties["kinds"].UniqueItems = true
+	for kinds, place := range map[string]string{`["carry",{}]`: "body.kinds[1]", `[["carry"],["carry"]]`: "body.kinds[0]"} {
+		var v models.Log
+		bad := decode([]byte(`{"kinds":`+kinds+`}`), ref, schemas, &v)
+		if bad == nil || bad.malformed || len(bad.places) != 1 || bad.places[0].Location != place {
+			t.Errorf("%s: %+v; want one finding at %s", kinds, bad, place)
+		}
+	}
+}

@@ -1,0 +1,517 @@
+package api_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+
+	"throughline/api/apitest"
+	"throughline/models"
+)
+
+// kindOf is a kind of record that programs make and read: one line here is all that a new one needs to be in the access matrix, with its
+// five operations. It stands after those that its examples refer to.
+type kindOf struct {
+	path string      // of all of its records, below /api/v1
+	area models.Area // what the policy says of it
+	mine bool        // below the whole academy one changes only what one made: the policy's "a coach changes his own"
+	post string      // where one is made, where that is not its path
+	at   []string    // the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
+	// sees narrows what the reach allows to read, as the policy's "when" says. Nil: nothing more must hold.
+	sees func(p person, made record) bool
+	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a 409.
+	renew func(body object)
+	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
+	other func(body object, written string)
+	// noText says that there is no text in it that somebody writes.
+	noText bool
+}
+
+// kinds are all of them.
+var kinds = []kindOf{
+	{path: "seasons", area: models.AreaSetup, at: []string{"ours", "theirs"}},
+	{path: "squads", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
+	{path: "skills", area: models.AreaSetup, at: []string{"ours", "theirs"}},
+	{path: "indicators", area: models.AreaSetup, at: []string{"ours", "theirs"}},
+	{path: "players", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}},
+	{path: "memberships", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}, noText: true},
+	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) { body["from"], body["until"] = "2026-01-12", "2026-01-26" }},
+	{path: "matches", area: models.AreaMatches, other: func(body object, written string) {
+		delete(body, "squad_id")
+		body["other_team"] = written
+	}},
+	{path: "match-events", area: models.AreaMatches, noText: true},
+	{path: "team-totals", area: models.AreaMatches, noText: true},
+	{path: "appearances", area: models.AreaMatches, noText: true},
+	{path: "logs", area: models.AreaPerformance, mine: true},
+	{path: "involvements", area: models.AreaPerformance, mine: true, post: "logs/{id}/involvements"},
+	{path: "match-totals", area: models.AreaPerformance},
+	{path: "goals", area: models.AreaGoals, other: func(body object, written string) { body["closed_on"], body["outcome"] = "2026-02-01", written }},
+	{path: "check-ins", area: models.AreaGoals, mine: true},
+	{path: "review-notes", area: models.AreaNotes, mine: true},
+	{path: "training-observations", area: models.AreaPerformance, mine: true},
+	{path: "ratings", area: models.AreaRatings, mine: true, other: func(body object, written string) {
+		delete(body, "match_id")
+		body["block"] = written
+	}, sees: func(p person, made record) bool {
+		return p.who.Role != models.RoleCoach || made.by == p.title // nobody's round is closed here
+	}},
+}
+
+// everybodys are the places where there is one of each kind.
+var everybodys = []string{"his", "far", "theirs"}
+
+// place is where a record belongs: the academy, squad and player that decide who reaches it.
+type place struct {
+	name    string
+	about   string // as a person reads it
+	academy int64
+	ids     map[string]int64 // of what a record here refers to, by the member that names it
+	shared  bool             // where a record can be for the staff only: it is not
+}
+
+// person is somebody who asks.
+type person struct {
+	title string // as a person reads it
+	login string // "" for nobody
+	who   models.Who
+}
+
+// record is one that the cast made.
+type record struct {
+	kind  *kindOf
+	place *place
+	id    int64
+	by    string // the title of who made it
+	body  object // as it was sent
+}
+
+// at is the record's address.
+func (r record) at() string { return fmt.Sprintf("/api/v1/%s/%d", r.kind.path, r.id) }
+
+// cast are two academies with a record of every kind in every place that matters to somebody, each with a marker in every text; and
+// somebody of every kind to ask for them.
+type cast struct {
+	t       testing.TB
+	a       *apitest.Academy
+	spec    document
+	places  map[string]*place
+	people  []person
+	records []record
+	slugs   map[string]*kindOf
+}
+
+// marker is a text that stands in the records of a kind at a place, and nowhere else.
+func marker(slug, place string) string { return "zq_" + slug + "_" + place + "_qz" }
+
+var markers = regexp.MustCompile(`zq_([a-z_]+)_([a-z]+)_qz`)
+
+func slug(path string) string { return strings.ReplaceAll(path, "-", "_") }
+
+// newCast founds the academies beside those that are served already, none of which anybody of the cast may ever see.
+func newCast(t testing.TB, a *apitest.Academy) *cast {
+	t.Helper()
+	c := &cast{t: t, a: a, spec: documentOf(t, a), places: map[string]*place{}, slugs: map[string]*kindOf{}}
+	ours, theirs := a.Found(t, marker("academy", "ours")), a.Found(t, marker("academy", "theirs"))
+	under := func(name, about string, above *place, academy int64) *place {
+		p := &place{name: name, about: about, academy: academy, ids: map[string]int64{}, shared: true}
+		if above != nil {
+			for member, id := range above.ids {
+				p.ids[member] = id
+			}
+		}
+		c.places[name] = p
+		return p
+	}
+	all := under("ours", "of the academy", nil, ours.ID)
+	under("theirs", "of another academy", nil, theirs.ID)
+
+	c.join("manager", ours.ID, models.User{Login: "x.manager", Name: marker("names", "ours"), Role: models.RoleManager})
+	c.join("another academy's manager", theirs.ID, models.User{Login: "x.theirs", Name: marker("names", "theirs"), Role: models.RoleManager})
+	made := func(path, at string) { c.make(c.kind(path), c.places[at]) }
+	made("seasons", "ours")
+	made("seasons", "theirs")
+	his := under("his", "of the player", all, ours.ID)
+	far := under("far", "of another squad's player", all, ours.ID)
+	for _, at := range []string{"his", "far", "theirs"} {
+		made("squads", at)
+	}
+	mates := under("mates", "of another player of the squad", his, ours.ID)
+	for _, at := range []string{"his", "mates", "far", "theirs"} {
+		made("players", at)
+		made("memberships", at)
+	}
+	himself, mate := his.ids["player_id"], mates.ids["player_id"]
+	c.join("coach", ours.ID, models.User{Login: "x.coach", Name: marker("names", "ours"), Role: models.RoleCoach}, his.ids["squad_id"])
+	c.join("selector", ours.ID, models.User{Login: "x.selector", Name: marker("names", "ours"), Role: models.RoleSelector}, his.ids["squad_id"])
+	c.join("the player", ours.ID, models.User{Login: "x.himself", Name: "Himself", Role: models.RolePlayer, PlayerID: &himself})
+	c.join("another squad's coach", ours.ID, models.User{Login: "x.far", Name: marker("names", "ours"), Role: models.RoleCoach}, far.ids["squad_id"])
+	c.join("another player", ours.ID, models.User{Login: "x.mate", Name: "Mate", Role: models.RolePlayer, PlayerID: &mate})
+	c.operator()
+	c.people = append([]person{{title: "nobody"}}, c.people...)
+
+	done := map[string]bool{"seasons": true, "squads": true, "players": true, "memberships": true}
+	for i := range kinds {
+		k := &kinds[i]
+		c.slugs[slug(k.path)] = k
+		if done[k.path] {
+			continue
+		}
+		at := k.at
+		if at == nil {
+			at = everybodys
+		}
+		for _, name := range at {
+			c.make(k, c.places[name])
+		}
+	}
+	kept := under("kept", "of the player, for the staff only", his, ours.ID)
+	kept.shared = false
+	for i := range kinds {
+		k := &kinds[i]
+		schema, _ := c.spec.takes(c.creating(k))
+		if c.spec.properties(schema)["shared"] != nil {
+			c.make(k, kept)
+		}
+	}
+	for _, pl := range c.places {
+		for member, id := range all.ids { // what is the academy's is everybody's there
+			if _, own := pl.ids[member]; !own && pl.academy == ours.ID {
+				pl.ids[member] = id
+			}
+		}
+	}
+	return c
+}
+
+// join adds somebody who asks.
+func (c *cast) join(title string, academy int64, u models.User, squads ...int64) {
+	c.t.Helper()
+	made, err := c.a.Join(c.t, academy, u, squads...)
+	if err != nil {
+		c.t.Fatalf("%s: %v", title, err)
+	}
+	who, err := c.a.Store.WhoByID(c.t.Context(), academy, made.ID)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	c.people = append(c.people, person{title, u.Login, who})
+}
+
+// operator adds one where the database takes one. As soon as it does, everybody's table has a column for operators.
+func (c *cast) operator() {
+	c.t.Helper()
+	u := models.User{Login: "x.operator", Name: "Operator", Role: models.RoleOperator}
+	if _, err := c.a.Join(c.t, models.Deployment, u); err != nil {
+		c.t.Logf("there is no operator yet: %v", err)
+		return
+	}
+	c.join("operator", models.Deployment, models.User{Login: "x.operator2", Name: "Operator", Role: models.RoleOperator})
+}
+
+func (c *cast) kind(path string) *kindOf {
+	i := slices.IndexFunc(kinds, func(k kindOf) bool { return k.path == path })
+	if i < 0 {
+		c.t.Fatalf("there is no kind %s", path)
+	}
+	return &kinds[i]
+}
+
+// person returns who has a title.
+func (c *cast) person(title string) person {
+	i := slices.IndexFunc(c.people, func(p person) bool { return p.title == title })
+	if i < 0 {
+		c.t.Fatalf("nobody is %s", title)
+	}
+	return c.people[i]
+}
+
+// creating is the operation that makes a record of a kind.
+func (c *cast) creating(k *kindOf) operation {
+	path := k.post
+	if path == "" {
+		path = k.path
+	}
+	o, ok := c.spec.operation(http.MethodPost, "/api/v1/"+path)
+	if !ok {
+		c.t.Fatalf("%s: there is no operation that makes one", k.path)
+	}
+	return o
+}
+
+// address fills the ids of a place into a path with names in braces. What {id} is, the name before it says.
+func (pl *place) address(path string) string {
+	parts := strings.Split(path, "/")
+	for i, part := range parts {
+		name, is := strings.CutPrefix(part, "{")
+		if !is {
+			continue
+		}
+		switch name = strings.TrimSuffix(name, "}"); name {
+		case "id", "other":
+			name = singular(parts[3])
+		case "indicator":
+			parts[i] = "carries" // by its code, not by an id
+			continue
+		}
+		parts[i] = fmt.Sprint(pl.ids[name+"_id"])
+	}
+	return strings.Join(parts, "/")
+}
+
+func singular(many string) string {
+	if strings.HasSuffix(many, "tches") {
+		return "match"
+	}
+	return strings.ReplaceAll(strings.TrimSuffix(many, "s"), "-", "_")
+}
+
+// authors are the members that say who made a record: left out it is who asks.
+var authors = []string{"logger_id", "rater_id", "owner_id", "author_id", "coach_id"}
+
+// fill puts the ids of a place into an example.
+func (pl *place) fill(v any) any {
+	switch v := v.(type) {
+	case object:
+		filled := object{}
+		for name, member := range v {
+			switch id, ok := pl.ids[name]; {
+			case slices.Contains(authors, name):
+			case ok:
+				filled[name] = id
+			default:
+				filled[name] = pl.fill(member)
+			}
+		}
+		if _, ok := v["shared"]; ok {
+			filled["shared"] = pl.shared
+		}
+		return filled
+	case []any:
+		filled := make([]any, len(v))
+		for i, item := range v {
+			filled[i] = pl.fill(item)
+		}
+		return filled
+	}
+	return v
+}
+
+// refers says whether a value names a record of a place.
+func (pl *place) refers(v any) bool {
+	o, _ := v.(object)
+	for name := range o {
+		if pl.ids[name] != 0 {
+			return true
+		}
+	}
+	return false
+}
+
+// texts returns the members of a schema in which somebody may write at least n characters.
+func (d document) texts(schema object, n int) []string {
+	var all []string
+	for name, p := range d.properties(schema) {
+		p := p.(object)
+		if p["type"] == "array" {
+			p = d.resolve(p["items"])
+			if p["enum"] == nil && p["type"] == "string" {
+				all = append(all, name)
+			}
+			continue
+		}
+		most, bounded := p["maxLength"].(float64)
+		if p["type"] == "string" && p["enum"] == nil && p["format"] == nil && (name == "code" || bounded && int(most) >= n && p["pattern"] == nil) {
+			all = append(all, name)
+		}
+	}
+	slices.Sort(all)
+	return all
+}
+
+// make makes a record of a kind at a place, with a marker in every text that takes one.
+func (c *cast) make(k *kindOf, pl *place) {
+	c.t.Helper()
+	by := c.maker(k, pl)
+	r := c.send(by, k, pl, marker(slug(k.path), pl.name))
+	r.by = by.title
+	c.records = append(c.records, r)
+	pl.ids[singular(k.path)+"_id"] = r.id
+	if !k.noText && len(markers.FindAllString(text(r.body), -1)) == 0 {
+		c.t.Errorf("no text of %s takes a marker: say noText where nobody writes any", k.path)
+	}
+}
+
+// maker is who makes the records of a place: the player's are his coach's where a coach writes them, all others the manager's.
+func (c *cast) maker(k *kindOf, pl *place) person {
+	switch {
+	case pl.academy == c.places["theirs"].academy:
+		return c.person("another academy's manager")
+	case pl.name == "his" && slices.ContainsFunc(c.people, func(p person) bool { return p.title == "coach" }):
+		if coach := c.person("coach"); coach.who.Reach(models.Write, k.area) != models.ReachNone {
+			return coach
+		}
+	}
+	return c.person("manager")
+}
+
+// body is the example of a kind for a place, with a text in every member that is a text, and which members those are.
+func (c *cast) body(k *kindOf, pl *place, written string) (body object, put []string) {
+	schema, example := c.spec.takes(c.creating(k))
+	body = pl.fill(example).(object)
+	properties := c.spec.properties(schema)
+	put = c.spec.texts(schema, len(written))
+	for _, name := range put {
+		body[name] = written
+		if properties[name].(object)["type"] == "array" {
+			items, _ := example[name].([]any)
+			all := make([]any, len(items))
+			for i := range all {
+				all[i] = written
+			}
+			body[name] = all
+		}
+	}
+	return body, put
+}
+
+// send makes a record, with a text in every member that takes it: where one is refused there, the example's is sent.
+func (c *cast) send(by person, k *kindOf, pl *place, written string) record {
+	c.t.Helper()
+	o := c.creating(k)
+	_, example := c.spec.takes(o)
+	body, put := c.body(k, pl, written)
+	for {
+		got := c.ask(by, http.MethodPost, pl.address(o.path), strings.NewReader(text(body)), "Content-Type", "application/json")
+		if got.Status == http.StatusCreated {
+			var made struct{ ID int64 }
+			if err := json.Unmarshal([]byte(got.Body), &made); err != nil || made.ID == 0 {
+				c.t.Fatalf("%v: %s", o, got.Body)
+			}
+			return record{kind: k, place: pl, id: made.ID, body: body}
+		}
+		if got.Status != http.StatusUnprocessableEntity || !c.retreat(got, body, example, &put) {
+			c.t.Fatalf("%v by the %s for %s: %d %s of %s", o, by.title, pl.name, got.Status, got.Body, text(body))
+		}
+	}
+}
+
+// retreat takes texts back that were refused, and says whether there were any.
+func (c *cast) retreat(got apitest.Answer, body, example object, put *[]string) bool {
+	var p struct{ Errors []struct{ Location string } }
+	if err := json.Unmarshal([]byte(got.Body), &p); err != nil {
+		return false
+	}
+	before := len(*put)
+	back := func(name string) {
+		if was, ok := example[name]; ok {
+			body[name] = was
+		} else {
+			delete(body, name)
+		}
+		*put = slices.DeleteFunc(*put, func(n string) bool { return n == name })
+	}
+	for _, e := range p.Errors {
+		name, _, _ := strings.Cut(strings.TrimPrefix(e.Location, "body."), ".")
+		name, _, _ = strings.Cut(name, "[")
+		if slices.Contains(*put, name) {
+			back(name)
+		}
+	}
+	if len(*put) == before { // what is wrong lies between two members: the ones that the example does without go first
+		for _, name := range slices.Clone(*put) {
+			if _, ok := example[name]; !ok {
+				back(name)
+			}
+		}
+	}
+	return len(*put) < before
+}
+
+// ask sends somebody's request to the server, past the network.
+func (c *cast) ask(p person, method, path string, body io.Reader, headers ...string) apitest.Answer {
+	c.t.Helper()
+	r, err := http.NewRequestWithContext(c.t.Context(), method, c.a.URL+path, body)
+	if err != nil {
+		c.t.Fatal(err)
+	}
+	r.RemoteAddr = "127.0.0.1:4711"
+	if p.login != "" {
+		r.Header.Set("Authorization", "Bearer "+c.a.Token(p.login))
+	}
+	for i := 0; i+1 < len(headers); i += 2 {
+		r.Header.Set(headers[i], headers[i+1])
+	}
+	w := httptest.NewRecorder()
+	c.a.Server.Handler().ServeHTTP(w, r)
+	return apitest.Answer{Status: w.Code, Header: w.Header(), Body: w.Body.String()}
+}
+
+// may says whether the policy lets somebody take an action on the records of an area at a place: whether his reach covers it.
+func may(p person, action models.Action, area models.Area, pl *place) bool {
+	who := p.who
+	if p.login == "" {
+		return false
+	}
+	ours := who.AcademyID == pl.academy
+	own := ours && who.PlayerID != 0 && who.PlayerID == pl.ids["player_id"]
+	squads := ours && slices.Contains(who.SquadIDs, pl.ids["squad_id"])
+	switch who.Reach(action, area) {
+	case models.ReachAcademy:
+		return ours
+	case models.ReachSquads:
+		return squads
+	case models.ReachSquadsShared:
+		return squads && pl.shared
+	case models.ReachOwn:
+		return own
+	case models.ReachOwnShared:
+		return own && pl.shared
+	}
+	return false
+}
+
+// reads says whether somebody may read a record.
+func (p person) reads(r record) bool {
+	return may(p, models.Read, r.kind.area, r.place) && (r.kind.sees == nil || r.kind.sees(p, r))
+}
+
+// changes says whether somebody may change a record, by the policy: his reach covers it, and it is his own where that must be.
+func (p person) changes(r record) bool {
+	if !may(p, models.Write, r.kind.area, r.place) {
+		return false
+	}
+	return !r.kind.mine || r.by == p.title || p.who.Reach(models.Write, r.kind.area) == models.ReachAcademy
+}
+
+// leaks lists the markers in an answer that stand in records which somebody may not read.
+func (c *cast) leaks(p person, body string) []string {
+	var all []string
+	for _, m := range markers.FindAllStringSubmatch(body, -1) {
+		pl := c.places[m[2]]
+		k := c.slugs[m[1]]
+		switch {
+		case pl == nil:
+			all = append(all, m[0])
+		case m[1] == "names" || m[1] == "academy": // of the staff, whom everybody of the academy may know
+			if p.login == "" || p.who.AcademyID != pl.academy && p.who.Role != models.RoleOperator {
+				all = append(all, m[0])
+			}
+		case k == nil:
+			all = append(all, m[0])
+		default:
+			i := slices.IndexFunc(c.records, func(r record) bool { return r.kind == k && r.place == pl })
+			if i < 0 || !p.reads(c.records[i]) {
+				all = append(all, m[0])
+			}
+		}
+	}
+	slices.Sort(all)
+	return slices.Compact(all)
+}
