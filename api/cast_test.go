@@ -25,6 +25,16 @@ type kindOf struct {
 	at   []string    // the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
 	// sees narrows what the reach allows to read, as the policy's "when" says. Nil: nothing more must hold.
 	sees func(p person, made record) bool
+	// with is another kind whose records this one lists too.
+	with string
+	// beside says that a list holds more of the academy than what the cast made.
+	beside bool
+	// deletes narrows who may delete, beyond who may change. Nil: nobody.
+	deletes func(p person) bool
+	// makes is what somebody is answered who makes one, where that does not follow from the policy; 0: it does. It may be nil.
+	makes func(p person) int
+	// adapt changes the example before anything else is done with it, where it cannot be sent as it is. It may be nil.
+	adapt func(body object, written string)
 	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a 409.
 	renew func(body object)
 	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
@@ -42,6 +52,15 @@ var kinds = []kindOf{
 	{path: "players", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}},
 	{path: "memberships", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}, noText: true},
 	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) { body["from"], body["until"] = "2026-01-12", "2026-01-26" }},
+	{path: "consents", area: models.AreaConsents},
+	{path: "guardians", area: models.AreaConsents},
+	{path: "minutes-limits", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
+	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, makes: func(p person) int {
+		if p.who.Role == models.RoleOperator {
+			return http.StatusUnprocessableEntity // the example is a coach, and a deployment has operators alone
+		}
+		return 0
+	}},
 	{path: "matches", area: models.AreaMatches, other: func(body object, written string) {
 		delete(body, "squad_id")
 		body["other_team"] = written
@@ -55,14 +74,27 @@ var kinds = []kindOf{
 	{path: "goals", area: models.AreaGoals, other: func(body object, written string) { body["closed_on"], body["outcome"] = "2026-02-01", written }},
 	{path: "check-ins", area: models.AreaGoals, mine: true},
 	{path: "review-notes", area: models.AreaNotes, mine: true},
+	{path: "note-answers", area: models.AreaAnswers, post: "review-notes/{id}/answers"},
+	{path: "head-contacts", area: models.AreaSafety, noText: true, deletes: managersAlone},
+	{path: "stand-downs", area: models.AreaSafety, noText: true},
+	{path: "rating-rounds", area: models.AreaRounds, adapt: func(body object, _ string) { body["closes"] = "2026-06-30" }}, // or it is closed, and the manager's
+	{path: "meetings", area: models.AreaMeetings, adapt: func(body object, written string) {
+		body["present"] = []any{object{"name": written}}
+		candidate := body["candidates"].([]any)[0].(object)
+		candidate["reason"], candidate["dissent"] = written, written
+	}},
 	{path: "training-observations", area: models.AreaPerformance, mine: true},
 	{path: "ratings", area: models.AreaRatings, mine: true, other: func(body object, written string) {
 		delete(body, "match_id")
 		body["block"] = written
 	}, sees: func(p person, made record) bool {
-		return p.who.Role != models.RoleCoach || made.by == p.title // nobody's round is closed here
-	}},
+		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings" // nobody's round is closed here
+	}, with: "self-ratings"},
+	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"his"}},
 }
+
+// managersAlone is who deletes what is there for somebody's safety.
+func managersAlone(p person) bool { return p.who.Role == models.RoleManager }
 
 // everybodys are the places where there is one of each kind.
 var everybodys = []string{"his", "far", "theirs"}
@@ -151,9 +183,12 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 	c.join("coach", ours.ID, models.User{Login: "x.coach", Name: marker("names", "ours"), Role: models.RoleCoach}, his.ids["squad_id"])
 	c.join("selector", ours.ID, models.User{Login: "x.selector", Name: marker("names", "ours"), Role: models.RoleSelector}, his.ids["squad_id"])
 	c.join("the player", ours.ID, models.User{Login: "x.himself", Name: "Himself", Role: models.RolePlayer, PlayerID: &himself})
+	if _, err := a.Join(t, theirs.ID, models.User{Login: "x.theirs.coach", Name: marker("names", "theirs"), Role: models.RoleCoach}, c.places["theirs"].ids["squad_id"]); err != nil {
+		t.Fatal(err) // a second one of the staff, without whom nobody answers to a note about a minor
+	}
 	c.join("another squad's coach", ours.ID, models.User{Login: "x.far", Name: marker("names", "ours"), Role: models.RoleCoach}, far.ids["squad_id"])
 	c.join("another player", ours.ID, models.User{Login: "x.mate", Name: "Mate", Role: models.RolePlayer, PlayerID: &mate})
-	c.operator()
+	c.join("operator", models.Deployment, models.User{Login: "x.operator", Name: "Operator", Role: models.RoleOperator})
 	c.people = append([]person{{title: "nobody"}}, c.people...)
 
 	done := map[string]bool{"seasons": true, "squads": true, "players": true, "memberships": true}
@@ -180,6 +215,14 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 			c.make(k, kept)
 		}
 	}
+	for at, holder := range map[string]string{"his": "the player", "theirs": "another academy's manager"} {
+		got := c.ask(c.person(holder), http.MethodGet, fmt.Sprintf("/api/v1/access-tokens?user=%d", c.person(holder).who.UserID), nil)
+		held := items(got.Body)
+		if len(held) != 1 {
+			t.Fatalf("the tokens of the %s: %d %s", holder, got.Status, got.Body)
+		}
+		c.places[at].ids["access_token_id"] = int64(held[0]["id"].(float64))
+	}
 	for _, pl := range c.places {
 		for member, id := range all.ids { // what is the academy's is everybody's there
 			if _, own := pl.ids[member]; !own && pl.academy == ours.ID {
@@ -202,17 +245,6 @@ func (c *cast) join(title string, academy int64, u models.User, squads ...int64)
 		c.t.Fatal(err)
 	}
 	c.people = append(c.people, person{title, u.Login, who})
-}
-
-// operator adds one where the database takes one. As soon as it does, everybody's table has a column for operators.
-func (c *cast) operator() {
-	c.t.Helper()
-	u := models.User{Login: "x.operator", Name: "Operator", Role: models.RoleOperator}
-	if _, err := c.a.Join(c.t, models.Deployment, u); err != nil {
-		c.t.Logf("there is no operator yet: %v", err)
-		return
-	}
-	c.join("operator", models.Deployment, models.User{Login: "x.operator2", Name: "Operator", Role: models.RoleOperator})
 }
 
 func (c *cast) kind(path string) *kindOf {
@@ -248,6 +280,7 @@ func (c *cast) creating(k *kindOf) operation {
 // address fills the ids of a place into a path with names in braces. What {id} is, the name before it says.
 func (pl *place) address(path string) string {
 	parts := strings.Split(path, "/")
+	was := slices.Clone(parts)
 	for i, part := range parts {
 		name, is := strings.CutPrefix(part, "{")
 		if !is {
@@ -255,7 +288,11 @@ func (pl *place) address(path string) string {
 		}
 		switch name = strings.TrimSuffix(name, "}"); name {
 		case "id", "other":
-			name = singular(parts[3])
+			if was[1] == "api" {
+				name = singular(was[3])
+			} else {
+				name = "user" // of the page of people
+			}
 		case "indicator":
 			parts[i] = "carries" // by its code, not by an id
 			continue
@@ -358,6 +395,9 @@ func (c *cast) maker(k *kindOf, pl *place) person {
 			return coach
 		}
 	}
+	if c.person("manager").who.Reach(models.Write, k.area) == models.ReachNone { // what the player alone writes
+		return c.person("the player")
+	}
 	return c.person("manager")
 }
 
@@ -365,12 +405,15 @@ func (c *cast) maker(k *kindOf, pl *place) person {
 func (c *cast) body(k *kindOf, pl *place, written string) (body object, put []string) {
 	schema, example := c.spec.takes(c.creating(k))
 	body = pl.fill(example).(object)
+	if k.adapt != nil {
+		k.adapt(body, written)
+	}
 	properties := c.spec.properties(schema)
 	put = c.spec.texts(schema, len(written))
 	for _, name := range put {
 		body[name] = written
 		if properties[name].(object)["type"] == "array" {
-			items, _ := example[name].([]any)
+			items, _ := body[name].([]any)
 			all := make([]any, len(items))
 			for i := range all {
 				all[i] = written

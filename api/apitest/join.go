@@ -41,7 +41,7 @@ func (a *Academy) Join(t testing.TB, academy int64, u models.User, squads ...int
 				return err
 			}
 		}
-		return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Hash: sum})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite, ExpiresAt: tx.Now().AddDate(0, 6, 0), Hash: sum})
 	})
 	if err == nil {
 		a.tokens[u.Login] = token

@@ -24,7 +24,7 @@ func noteAnswers(s *Service) {
 		method: http.MethodGet, path: "/review-notes/{id}/answers", id: "list-answers", summary: "List the answers to a review note", part: development,
 		about: about + "\n\nThe list is in the order in which they were given.", gives: listed(example), refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
-		onNote
+		Note int64 `path:"id" minimum:"1" doc:"The id of the review note"` // not embedded: the library passes over what is not exported
 		Page
 	}) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.NoteAnswer, error) {

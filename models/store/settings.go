@@ -20,9 +20,12 @@ func settings() *kind[models.Settings] {
 	}
 }
 
-// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided nothing. Anybody may
-// read it.
+// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided nothing. Everybody of an
+// academy may read it, and no operator.
 func (tx *Tx) Settings() (models.Settings, error) {
+	if tx.who.Reach(models.Read, models.AreaSetup) == models.ReachNone {
+		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read the settings of an academy", tx.who.Role)
+	}
 	s, decided, err := first(settings().find(tx, where{}))
 	if err != nil || decided {
 		return s, err
