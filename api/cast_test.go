@@ -1,6 +1,8 @@
 package api_test
 
 import (
+	"archive/zip"
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -25,6 +27,8 @@ type kindOf struct {
 	at   []string    // the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
 	// sees narrows what the reach allows to read, as the policy's "when" says. Nil: nothing more must hold.
 	sees func(p person, made record) bool
+	// plain is a text that stays as in the example: it is known to more people than the record is, as the names of the staff are.
+	plain string
 	// with is another kind whose records this one lists too.
 	with string
 	// beside says that a list holds more of the academy than what the cast made.
@@ -55,7 +59,7 @@ var kinds = []kindOf{
 	{path: "consents", area: models.AreaConsents},
 	{path: "guardians", area: models.AreaConsents},
 	{path: "minutes-limits", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
-	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, makes: func(p person) int {
+	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, plain: "name", makes: func(p person) int {
 		if p.who.Role == models.RoleOperator {
 			return http.StatusUnprocessableEntity // the example is a coach, and a deployment has operators alone
 		}
@@ -152,7 +156,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 	c := &cast{t: t, a: a, spec: documentOf(t, a), places: map[string]*place{}, slugs: map[string]*kindOf{}}
 	ours, theirs := a.Found(t, marker("academy", "ours")), a.Found(t, marker("academy", "theirs"))
 	under := func(name, about string, above *place, academy int64) *place {
-		p := &place{name: name, about: about, academy: academy, ids: map[string]int64{}, shared: true}
+		p := &place{name: name, about: about, academy: academy, ids: map[string]int64{"academy_id": academy}, shared: true}
 		if above != nil {
 			for member, id := range above.ids {
 				p.ids[member] = id
@@ -303,8 +307,13 @@ func (pl *place) address(path string) string {
 }
 
 func singular(many string) string {
-	if strings.HasSuffix(many, "tches") {
+	switch many {
+	case "matches":
 		return "match"
+	case "academies":
+		return "academy"
+	case "retention": // of a player
+		return "player"
 	}
 	return strings.ReplaceAll(strings.TrimSuffix(many, "s"), "-", "_")
 }
@@ -409,7 +418,7 @@ func (c *cast) body(k *kindOf, pl *place, written string) (body object, put []st
 		k.adapt(body, written)
 	}
 	properties := c.spec.properties(schema)
-	put = c.spec.texts(schema, len(written))
+	put = slices.DeleteFunc(c.spec.texts(schema, len(written)), func(name string) bool { return name == k.plain })
 	for _, name := range put {
 		body[name] = written
 		if properties[name].(object)["type"] == "array" {
@@ -477,7 +486,7 @@ func (c *cast) retreat(got apitest.Answer, body, example object, put *[]string) 
 	return len(*put) < before
 }
 
-// ask sends somebody's request to the server, past the network.
+// ask sends somebody's request to the server, past the network. Of an archive that is answered the body is all that its files hold.
 func (c *cast) ask(p person, method, path string, body io.Reader, headers ...string) apitest.Answer {
 	c.t.Helper()
 	r, err := http.NewRequestWithContext(c.t.Context(), method, c.a.URL+path, body)
@@ -493,7 +502,26 @@ func (c *cast) ask(p person, method, path string, body io.Reader, headers ...str
 	}
 	w := httptest.NewRecorder()
 	c.a.Server.Handler().ServeHTTP(w, r)
-	return apitest.Answer{Status: w.Code, Header: w.Header(), Body: w.Body.String()}
+	got := apitest.Answer{Status: w.Code, Header: w.Header(), Body: w.Body.String()}
+	if got.Header.Get("Content-Type") == "application/zip" {
+		got.Body = ""
+		archive, err := zip.NewReader(bytes.NewReader(w.Body.Bytes()), int64(w.Body.Len()))
+		if err != nil {
+			c.t.Fatalf("%s %s: %v", method, path, err)
+		}
+		for _, file := range archive.File {
+			opened, err := file.Open()
+			if err != nil {
+				c.t.Fatal(err)
+			}
+			content, err := io.ReadAll(opened)
+			if err != nil {
+				c.t.Fatalf("%s in %s: %v", file.Name, path, err)
+			}
+			got.Body += string(content) + "\n"
+		}
+	}
+	return got
 }
 
 // may says whether the policy lets somebody take an action on the records of an area at a place: whether his reach covers it.

@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"throughline/api/apitest"
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -120,6 +121,9 @@ func (f *fuzzer) wrong(q sent, got apitest.Answer) string {
 	}
 	for _, m := range markers.FindAllStringSubmatch(told, -1) {
 		pl := f.c.places[m[2]]
+		if q.by.who.Role == models.RoleOperator && (m[1] == "academy" || m[1] == "names") { // who manages academies, and knows what they are called
+			continue
+		}
 		if q.by.login == "" || pl == nil || pl.academy != q.by.who.AcademyID {
 			return "shows " + m[0]
 		}
@@ -190,8 +194,11 @@ func (f *fuzzer) place(p person) *place {
 	return pick(f, ours...)
 }
 
-// words are a text that only the person's own academy may see.
+// words are a text that only the person's own academy may see. What an operator writes others read: the name of an academy.
 func (f *fuzzer) words(p person) string {
+	if p.who.Role == models.RoleOperator {
+		return "operated"
+	}
 	if p.who.AcademyID == f.c.places["theirs"].academy {
 		return marker("academy", "theirs")
 	}
