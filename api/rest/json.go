@@ -61,6 +61,7 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 			}
 		}
 		slices.SortStableFunc(bad.places, func(a, b *huma.ErrorDetail) int { return strings.Compare(a.Location, b.Location) })
+		bad.places = bad.places[:min(len(bad.places), mostPlaces)]
 		return bad
 	}
 	// The library takes a name in any case for the same; the type does not.
@@ -107,6 +108,9 @@ func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Poin
 	}
 	return nil
 }
+
+// mostPlaces is more than anybody mends at once: a body of nothing but mistakes must not be answered with many times its size.
+const mostPlaces = 100
 
 // badBody is what is wrong with a body.
 type badBody struct {

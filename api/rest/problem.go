@@ -70,7 +70,7 @@ func problem(status int, err error) *huma.ErrorModel {
 		if known.Message != "" {
 			p.Detail = known.Message
 		}
-		for _, f := range known.Fields {
+		for _, f := range known.Fields[:min(len(known.Fields), mostPlaces)] {
 			p.Errors = append(p.Errors, &huma.ErrorDetail{Location: f.Where, Message: f.Message})
 		}
 	}
