@@ -162,6 +162,13 @@ func (d *demonstration) reportRows() []selected {
 		{"SELECT * FROM seasons WHERE academy_id = $1 AND id = $2", []any{a, s}},
 		{"SELECT * FROM squads WHERE academy_id = $1", []any{a}},
 		{"SELECT * FROM memberships WHERE academy_id = $1 AND player_id = $2 AND season_id = $3", []any{a, p, s}},
+		{"SELECT * FROM head_contacts WHERE academy_id = $1 AND player_id = $2 AND told_at IS NULL", []any{a, p}},
+		{"SELECT * FROM stand_downs WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT * FROM academy_settings WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM consents WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
+		{"SELECT * FROM minutes_limits WHERE academy_id = $1", []any{a}},
+		{`SELECT a.match_id, m.date, a.minutes FROM appearances AS a JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
+			WHERE a.academy_id = $1 AND a.player_id = $2 AND m.date > (SELECT starts - 366 FROM seasons WHERE academy_id = $1 AND id = $3)`, []any{a, p, s}},
 		{"SELECT * FROM spells WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
 		{"SELECT * FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL", []any{a, s, q}},

@@ -12,6 +12,8 @@ type PersonalRecord struct {
 	Own     bool              `json:"own"` // made by the player himself: without what is for staff only
 	Player  Player            `json:"player"`
 	Staff   map[int64]string  `json:"staff"`   // the names of staff, by the id of their user
+	Seasons map[int64]string  `json:"seasons"` // the names of seasons, by their id
+	Squads  map[int64]string  `json:"squads"`  // the names of squads, by their id
 	Matches []json.RawMessage `json:"matches"` // those he appeared in
 	Parts   []PersonalPart    `json:"parts"`
 }

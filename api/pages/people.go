@@ -33,6 +33,9 @@ type person struct {
 	Joined bool           // he has chosen a password
 }
 
+// inOrder is how roles follow one another on the page.
+var inOrder = []models.Role{models.RoleOperator, models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer}
+
 // people is GET /people.
 func (p *Pages) people(c *gin.Context, who models.Who) error { return p.peopleWith(c, who, Form{}) }
 
@@ -75,6 +78,7 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 			}
 			page.People = append(page.People, one)
 		}
+		slices.SortStableFunc(page.People, func(a, b person) int { return slices.Index(inOrder, a.Role) - slices.Index(inOrder, b.Role) })
 		return nil
 	})
 	if err != nil {

@@ -227,6 +227,21 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 	if r.Staff, err = tx.UserNames(); err != nil {
 		return r, err
 	}
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return r, err
+	}
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return r, err
+	}
+	r.Seasons, r.Squads = map[int64]string{}, map[int64]string{}
+	for _, s := range seasons {
+		r.Seasons[s.ID] = s.Name
+	}
+	for _, s := range squads {
+		r.Squads[s.ID] = s.Name
+	}
 	if r.Matches, err = raw(tx.Matches(models.MatchFilter{PlayerID: player})); err != nil {
 		return r, err
 	}

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -77,7 +78,11 @@ type fact struct{ Name, Value string }
 type section struct {
 	ID, Title string
 	Table     paper.Table
+	Folded    bool // there is much of it
 }
+
+// manyRows are more than somebody reads on the way to the next part.
+const manyRows = 12
 
 func newView(r models.PersonalRecord) (*view, error) {
 	v := &view{Record: r, MadeOn: paper.Day(r.MadeAt.Format("2006-01-02"))}
@@ -107,7 +112,9 @@ func newView(r models.PersonalRecord) (*view, error) {
 		if err != nil {
 			return nil, fmt.Errorf("write %s: %w", p.Code, err)
 		}
-		v.Parts = append(v.Parts, section{ID: "part-" + strings.ReplaceAll(p.Code, "_", "-"), Title: p.Title, Table: table})
+		v.Parts = append(v.Parts, section{
+			ID: "part-" + strings.ReplaceAll(p.Code, "_", "-"), Title: p.Title, Table: table, Folded: len(p.Items) > manyRows,
+		})
 	}
 	return v, nil
 }
@@ -151,13 +158,10 @@ func label(name string) string {
 }
 
 // names are what stands for ids.
-type names struct {
-	staff   map[int64]string
-	matches map[int64]string
-}
+type names struct{ staff, matches, seasons, squads map[int64]string }
 
 func newNames(r models.PersonalRecord) (*names, error) {
-	n := &names{staff: r.Staff, matches: map[int64]string{}}
+	n := &names{staff: r.Staff, matches: map[int64]string{}, seasons: r.Seasons, squads: r.Squads}
 	for _, text := range r.Matches {
 		var m models.Match
 		if err := json.Unmarshal(text, &m); err != nil {
@@ -170,7 +174,10 @@ func newNames(r models.PersonalRecord) (*names, error) {
 
 // table is a part as a table, with a column for each member that some item has.
 func (n *names) table(p models.PersonalPart) (paper.Table, error) {
-	t := paper.Table{Caption: p.Title, Stack: true}
+	t := paper.Table{Caption: fmt.Sprintf("%d records", len(p.Items)), Stack: true}
+	if len(p.Items) == 1 {
+		t.Caption = "1 record"
+	}
 	at := map[string]int{}
 	items := make([][]member, len(p.Items))
 	for i, item := range p.Items {
@@ -186,16 +193,37 @@ func (n *names) table(p models.PersonalPart) (paper.Table, error) {
 			}
 		}
 	}
+	if i, recorded := at["created_at"]; recorded { // which says least, last
+		t.Columns = append(append(t.Columns[:i:i], t.Columns[i+1:]...), paper.Column{Label: "Recorded"})
+		for name, place := range at {
+			switch {
+			case name == "created_at":
+				at[name] = len(t.Columns) - 1
+			case place > i:
+				at[name] = place - 1
+			}
+		}
+	}
 	for _, item := range items {
 		row := make([]paper.Cell, len(t.Columns))
 		for _, m := range item {
 			if i, ok := at[m.name]; ok {
-				row[i].Text = n.text(m)
+				row[i].Text = short(n.text(m))
 			}
 		}
 		t.Rows = append(t.Rows, row)
 	}
 	return t, nil
+}
+
+// longest is how much of a value the page prints; what is longer is a table of its own in record.json.
+const longest = 600
+
+func short(text string) string {
+	if letters := []rune(text); len(letters) > longest {
+		return string(letters[:longest]) + "… (whole in record.json)"
+	}
+	return text
 }
 
 // text is the value of a member as a person reads it.
@@ -220,16 +248,12 @@ func (n *names) words(name string, value any) string {
 		return "no"
 	case json.Number:
 		id, err := v.Int64()
-		switch {
-		case err != nil:
+		if err != nil {
 			f, _ := v.Float64()
-			return strconv.FormatFloat(f, 'g', 6, 64)
-		case name == "match_id" && n.matches[id] != "":
-			return n.matches[id]
-		case strings.HasSuffix(name, "_id") || strings.HasSuffix(name, "_by"):
-			if n.staff[id] != "" && name != "goal_id" && name != "involvement_id" && name != "log_id" && name != "squad_id" && name != "season_id" && name != "record_id" {
-				return n.staff[id]
-			}
+			return strconv.FormatFloat(f, 'g', 4, 64)
+		}
+		if name := n.of(name)[id]; name != "" {
+			return name
 		}
 		return v.String()
 	case string:
@@ -239,6 +263,9 @@ func (n *names) words(name string, value any) string {
 		if models.Date(v).Validate() == nil {
 			return paper.Day(v)
 		}
+		if code.MatchString(v) {
+			return strings.ReplaceAll(v, "_", " ")
+		}
 		return v
 	case []any:
 		all := make([]string, len(v))
@@ -247,6 +274,9 @@ func (n *names) words(name string, value any) string {
 		}
 		return strings.Join(all, "; ")
 	case map[string]any:
+		if half, ok := v["half"].(json.Number); ok && len(v) == 2 && v["second"] != nil {
+			return n.clock(half, v["second"])
+		}
 		var all []string
 		for key, item := range v {
 			if text := n.words(key, item); text != "" {
@@ -257,4 +287,39 @@ func (n *names) words(name string, value any) string {
 		return strings.Join(all, ", ")
 	}
 	return fmt.Sprint(value)
+}
+
+// code is one of a list.
+var code = regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)+$`)
+
+// of are the names that stand for the ids of a member.
+func (n *names) of(member string) map[int64]string {
+	switch member {
+	case "match_id":
+		return n.matches
+	case "season_id":
+		return n.seasons
+	case "squad_id":
+		return n.squads
+	}
+	if strings.HasSuffix(member, "_by") || slices.Contains([]string{"user_id", "author_id", "rater_id", "logger_id", "owner_id", "coach_id", "reviewer_id"}, member) {
+		return n.staff
+	}
+	return nil
+}
+
+// clock prints an instant of a match.
+func (n *names) clock(half json.Number, second any) string {
+	var c models.Clock
+	h, err := half.Int64()
+	s, ok := second.(json.Number)
+	if err != nil || !ok {
+		return ""
+	}
+	at, err := s.Int64()
+	if err != nil {
+		return ""
+	}
+	c.Half, c.Second = int(h), int(at)
+	return c.String()
 }
