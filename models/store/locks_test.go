@@ -7,9 +7,11 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"gorm.io/gorm"
 
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -35,6 +37,8 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 	t.Helper()
 	s := storetest.Open(t, "postgres")
 	full, plain = newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
+	full.stay(t)
+	plain.stay(t)
 	full.changeEverything(t)
 	for _, table := range scan[string](t, s.Pool(t.Context()), theTables) {
 		read(t, s, full.manager, func(tx *store.Tx) error {
@@ -45,6 +49,23 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 		})
 	}
 	return full, plain
+}
+
+// stay adds what the world has none of and what changeEverything takes away again for good.
+func (w *world) stay(t *testing.T) {
+	t.Helper()
+	meeting := w.meeting()
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
+	blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&blow) })
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		_, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer)
+		return err
+	})
+	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.coach.UserID, Data: []byte{1}, CreatedAt: storetest.Now(), ExpiresAt: storetest.Now().Add(time.Hour)}
+	if err := w.s.KeepSession(t.Context(), session, time.Hour); err != nil {
+		t.Fatal(err)
+	}
 }
 
 func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {
