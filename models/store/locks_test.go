@@ -7,9 +7,11 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"gorm.io/gorm"
 
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -36,6 +38,8 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 	s := storetest.Open(t, "postgres")
 	full, plain = newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
 	full.changeEverything(t)
+	full.leaveRows(t)
+	plain.leaveRows(t)
 	for _, table := range scan[string](t, s.Pool(t.Context()), theTables) {
 		read(t, s, full.manager, func(tx *store.Tx) error {
 			if n := scan[int](t, tx.Raw(), "SELECT count(*) FROM "+table)[0]; n == 0 {
@@ -45,6 +49,25 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 		})
 	}
 	return full, plain
+}
+
+// leaveRows leaves a row where changing everything leaves none that is not hidden, or none at all.
+func (w *world) leaveRows(t *testing.T) {
+	t.Helper()
+	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.manager.UserID, Data: []byte("x")}
+	if err := w.s.KeepSession(t.Context(), session, time.Hour); err != nil {
+		t.Fatal(err)
+	}
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		if _, err := tx.ExportPlayer(w.bram.ID, models.AskedByGuardian); err != nil {
+			return err
+		}
+		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
+			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+		given := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"}
+		return all(func() error { return tx.CreateConsent(&given) }, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
+	})
 }
 
 func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {
