@@ -403,6 +403,18 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			all, err := tx.Trends(f)
 			list("trends", len(all), err)
 		}
+		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID}, {PlayerID: player, Action: models.AuditChange}, {From: ptr(models.Date("2025-11-01"))}} {
+			all, err := tx.AuditEntries(f)
+			if tx.Who().Role == models.RoleConsole || tx.Who().Role == models.RoleManager { // nobody else reads the trail
+				list("audit entries", len(all), err)
+				latest, err := tx.LatestAuditEntries(f, 1000, 50)
+				list("latest audit entries", len(latest), err)
+			}
+		}
+		requests, err := tx.DataRequests()
+		if models.CodeOf(err) != models.Forbidden {
+			list("data requests", len(requests), err)
+		}
 		_, err = tx.SquadSeason(season, squad)
 		list("squads' seasons", 0, err)
 		behind, err := tx.StaleSquadSeasons()

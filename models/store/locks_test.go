@@ -37,9 +37,9 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 	t.Helper()
 	s := storetest.Open(t, "postgres")
 	full, plain = newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
-	full.stay(t)
-	plain.stay(t)
 	full.changeEverything(t)
+	full.leaveRows(t)
+	plain.leaveRows(t)
 	for _, table := range scan[string](t, s.Pool(t.Context()), theTables) {
 		read(t, s, full.manager, func(tx *store.Tx) error {
 			if n := scan[int](t, tx.Raw(), "SELECT count(*) FROM "+table)[0]; n == 0 {
@@ -51,21 +51,23 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 	return full, plain
 }
 
-// stay adds what the world has none of and what changeEverything takes away again for good.
-func (w *world) stay(t *testing.T) {
+// leaveRows leaves a row where changing everything leaves none that is not hidden, or none at all.
+func (w *world) leaveRows(t *testing.T) {
 	t.Helper()
-	meeting := w.meeting()
-	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
-	blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
-	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&blow) })
-	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		_, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer)
-		return err
-	})
-	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.coach.UserID, Data: []byte{1}, CreatedAt: storetest.Now(), ExpiresAt: storetest.Now().Add(time.Hour)}
+	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.manager.UserID, Data: []byte("x")}
 	if err := w.s.KeepSession(t.Context(), session, time.Hour); err != nil {
 		t.Fatal(err)
 	}
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		if _, err := tx.ExportPlayer(w.bram.ID, models.AskedByGuardian); err != nil {
+			return err
+		}
+		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
+			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+		given := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"}
+		return all(func() error { return tx.CreateConsent(&given) }, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
+	})
 }
 
 func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {

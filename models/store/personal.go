@@ -81,17 +81,21 @@ func traces() []trace {
 			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
 			"UPDATE ratings SET comment = '' WHERE academy_id = @academy AND player_id = @player AND comment <> ''"}},
 		{table: "sessions", title: "Sessions", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return raw(rows[models.Session](tx, "read sessions", "SELECT user_id, created_at, expires_at FROM sessions WHERE academy_id = ? AND user_id IN "+hisUsers+" ORDER BY created_at",
-				tx.who.AcademyID, player))
+			ids, err := tx.usersOf(player)
+			if err != nil || len(ids) == 0 {
+				return nil, err
+			}
+			return raw(rows[models.Session](tx, "read sessions", "SELECT user_id, created_at, expires_at FROM sessions WHERE academy_id = ? AND user_id IN ? ORDER BY created_at",
+				tx.who.AcademyID, ids))
 		}, erase: []string{
 			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
-		{table: "links", title: "One-time links", read: his(links(), "links.user_id IN "+hisUsers), erase: []string{
+		{table: "links", title: "One-time links", read: his(links(), "links.user_id"), erase: []string{
 			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return his(accessTokens(tx), "access_tokens.user_id IN "+hisUsers)(tx, player)
+			return his(accessTokens(tx), "access_tokens.user_id")(tx, player)
 		}, erase: []string{
 			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
-		{table: "users", title: "Account", read: his(users(), "users.player_id = ?"), erase: []string{
+		{table: "users", title: "Account", read: his(users(), "users.id"), erase: []string{
 			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '', second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND player_id = @player`}},
 		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
@@ -117,8 +121,10 @@ func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 		JOIN meetings AS m ON m.academy_id = c.academy_id AND m.id = c.meeting_id WHERE c.academy_id = ? AND c.player_id = ? ORDER BY m.date, c.id`, tx.who.AcademyID, player))
 }
 
-// hisUsers are the ids of the player's users.
-const hisUsers = "(SELECT his.id FROM users AS his WHERE his.player_id = ?)"
+// usersOf are the ids of the users that a player has or had.
+func (tx *Tx) usersOf(player int64) ([]int64, error) {
+	return rows[int64](tx, "look for the player's users", "SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player)
+}
 
 // read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player himself what he may read, to
 // whoever may read the whole academy all of them, hidden ones too.
@@ -132,10 +138,14 @@ func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessa
 	}
 }
 
-// his is read for what belongs to the player's own account, which he may see whatever he may read of others'.
-func his[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
+// his is read for what belongs to the player's own account, which he may see whatever he may read of others'. Column names the user.
+func his[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
-		return k.readOut(tx, where{}, of(condition, player))
+		ids, err := tx.usersOf(player)
+		if err != nil || len(ids) == 0 {
+			return nil, err
+		}
+		return k.readOut(tx, where{}, that(column+" IN ?", ids))
 	}
 }
 
@@ -187,9 +197,17 @@ func raw[T any](records []T, err error) ([]json.RawMessage, error) {
 // trailOf reads out what the audit trail has about a player and of his user. What records were before and after is for whoever may read the
 // trail; the player gets who did what, and when.
 func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
-	all := []models.AuditEntry{}
-	err := tx.query().Where("academy_id = ? AND (player_id = ? OR user_id IN "+hisUsers+")", tx.who.AcademyID, player, player).Order("number").Find(&all).Error
+	ids, err := tx.usersOf(player)
 	if err != nil {
+		return nil, err
+	}
+	w := that("player_id = ? AND player_id <> 0", player)
+	if len(ids) > 0 {
+		w = or(w, that("user_id IN ? AND user_id <> 0", ids))
+	}
+	w = and(that("academy_id = ?", tx.who.AcademyID), w)
+	all := []models.AuditEntry{}
+	if err := tx.query().Where(w.sql, w.args...).Order("number").Find(&all).Error; err != nil {
 		return nil, tx.done("read the audit trail", err)
 	}
 	if tx.who.Reach(models.Read, models.AreaAudit) != models.ReachAcademy {
@@ -311,7 +329,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	if name != p.Name {
 		return d, wrong("name", "%q is not the name of player %d; write it as it is kept, to be sure that he is the one", name, player)
 	}
-	user, _, err := first(rows[int64](tx, "look for the player's user", "SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player))
+	accounts, err := tx.usersOf(player)
 	if err != nil {
 		return d, err
 	}
@@ -327,8 +345,12 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 			d.Counts[t.table] += int(done.RowsAffected)
 		}
 	}
-	if d.Payloads, err = tx.erasePayloads(player, user); err != nil {
-		return d, err
+	for _, user := range append(accounts, 0) { // also where he never had one
+		n, err := tx.erasePayloads(player, user)
+		if err != nil {
+			return d, err
+		}
+		d.Payloads += n
 	}
 	if d.Mentions, err = tx.mentions(p); err != nil {
 		return d, err
