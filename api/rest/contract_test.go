@@ -6,6 +6,7 @@ import (
 	"maps"
 	"net/http"
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -918,6 +919,14 @@ func TestEveryExampleIsAsItsSchemaSays(t *testing.T) {
 			check(d.String()+", "+status, s.at(d.op, "responses", status, "content"))
 		}
 		parameters, _ := d.op["parameters"].([]any)
+		for _, name := range regexp.MustCompile(`\{([a-z_]+)\}`).FindAllStringSubmatch(d.path, -1) {
+			if !slices.ContainsFunc(parameters, func(p any) bool {
+				p, _ = s.resolve(p).(object)
+				return p.(object)["in"] == "path" && p.(object)["name"] == name[1]
+			}) {
+				t.Errorf("%v: %s of its address is no parameter", d, name[0])
+			}
+		}
 		for _, p := range parameters {
 			if p := s.resolve(p).(object); p["description"] == nil || p["description"] == "" {
 				t.Errorf("%v: %s is not explained", d, p["name"])

@@ -14,6 +14,12 @@ type onNote struct {
 	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
 }
 
+// answersWanted is onNote for a list. The library passes over what is embedded by a name of our own, so that the id is said again.
+type answersWanted struct {
+	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
+	Page
+}
+
 func noteAnswers(s *Service) {
 	const about = "An answer is what the player or one of the staff answers to a review note that is shared with the player. It is never a private channel: all staff who reach the note see all answers, and to a minor's note there is none unless two managers or coaches may read it. Nobody changes or deletes an answer. A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person."
 	s.shapes[reflect.TypeFor[models.NoteAnswer]()] = shape{fixed: []string{"note_id", "author_id", "seen_by", "seen_at"}}
@@ -23,10 +29,7 @@ func noteAnswers(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/review-notes/{id}/answers", id: "list-answers", summary: "List the answers to a review note", part: development,
 		about: about + "\n\nThe list is in the order in which they were given.", gives: listed(example), refusals: []int{http.StatusForbidden, http.StatusNotFound},
-	}, func(r *request, in *struct {
-		Note int64 `path:"id" minimum:"1" doc:"The id of the review note"` // not embedded: the library passes over what is not exported
-		Page
-	}) (*reply, error) {
+	}, func(r *request, in *answersWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.NoteAnswer, error) {
 			found, err := tx.NoteAnswers(in.Note)
 			if err != nil || len(found) > 0 {

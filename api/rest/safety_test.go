@@ -106,6 +106,10 @@ func (w *walk) safety() {
 	w.expect(owen, "by another", 404, http.MethodPost, answers, on, `{"text":"Me too."}`)
 	w.expect(selector, "by a selector", 403, http.MethodPost, answers, on, `{"text":"Fine."}`)
 	w.listAt(manager, answers, on)
+	silent := w.act(rest.Path+"/review-notes", rest.Path+"/review-notes", object{"player_id": w.a.Bryn.ID, "date": "2025-11-20", "shared": true, "text": "Nobody answers this."}, 201)
+	if got := w.expect(manager, "of a note that nobody answered", 200, http.MethodGet, answers, at("/review-notes/%v/answers", silent["id"]), ""); !strings.Contains(got.Body, `"items":[]`) {
+		w.t.Errorf("a note that nobody answered has the answers %s", got.Body)
+	}
 	w.expect(owen, "another's", 404, http.MethodGet, answers, on, "")
 	own := at("/note-answers/%v", said["id"])
 	w.expect(coach, "read", 200, http.MethodGet, answer, own, "")
