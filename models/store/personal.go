@@ -6,7 +6,9 @@ import (
 	"encoding/json"
 	"fmt"
 	"maps"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"throughline/models"
@@ -274,7 +276,26 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 		r.Parts = append(r.Parts, models.PersonalPart{Code: t.table, Title: t.title, Items: items})
 		request.Counts[t.table] = len(items)
 	}
+	r.Staff = namedIn(r.Parts, r.Staff)
 	return r, tx.fulfilled(&request)
+}
+
+// naming finds the members of records that name a user.
+var naming = regexp.MustCompile(`"(?:[a-z]+_by|user_id|author_id|rater_id|logger_id|owner_id|coach_id|reviewer_id)":([0-9]+)`)
+
+// namedIn are those of some names that records refer to.
+func namedIn(parts []models.PersonalPart, names map[int64]string) map[int64]string {
+	named := map[int64]string{}
+	for _, p := range parts {
+		for _, item := range p.Items {
+			for _, found := range naming.FindAllSubmatch(item, -1) {
+				if id, err := strconv.ParseInt(string(found[1]), 10, 64); err == nil && names[id] != "" {
+					named[id] = names[id]
+				}
+			}
+		}
+	}
+	return named
 }
 
 // fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it outlasts his erasure.

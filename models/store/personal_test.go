@@ -159,6 +159,11 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 		if bytes.Contains(text, []byte("Tove")) {
 			t.Error("another player is in the export")
 		}
+		for id, name := range full.Staff {
+			if name == "Jo Bakke" {
+				t.Errorf("user %d, who has recorded nothing of him, is named", id)
+			}
+		}
 		himself := w.bramHimself
 		own := export(himself)
 		text, err = json.Marshal(own)
