@@ -34,3 +34,46 @@ func TestASelectorIsNotShownTheSelfRatingsOfAMinorWithoutConsentForSelection(t *
 		}
 	})
 }
+
+// headContactOf is an event of the match in which somebody took a blow to the head.
+func (w *world) headContactOf(t testing.TB, player int64) models.MatchEvent {
+	t.Helper()
+	e := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 9, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &player}
+	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&e) })
+	return e
+}
+
+func TestAHeadContactWhosePlayerWasErasedIsNobodyElses(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		e := w.headContactOf(t, w.bram.ID)
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByGuardian); err != nil {
+			t.Fatal(err)
+		}
+		read(t, s, w.coach, func(tx *store.Tx) (err error) {
+			e, err = tx.MatchEvent(e.ID)
+			if err == nil && e.PlayerID != nil {
+				t.Errorf("it is still of player %d", *e.PlayerID)
+			}
+			return err
+		})
+		e.PlayerID = &w.tove.ID
+		says(t, refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { return tx.UpdateMatchEvent(&e) }), "stays with its player")
+	})
+}
+
+func TestAHeadContactCannotBeMovedToAnotherPlayerByWayOfAnotherEvent(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		e := w.headContactOf(t, w.bram.ID)
+		update := func(tx *store.Tx) error { return tx.UpdateMatchEvent(&e) }
+		e.Kind = models.EventTry // a slip of the finger, taken back
+		write(t, s, w.coach, update)
+		e.PlayerID = &w.tove.ID
+		write(t, s, w.coach, update)
+		e.Kind = models.EventHeadContact // of which nobody would be told: the event has made its head contact, of bram
+		says(t, refused(t, s, w.coach, models.Invalid, update), "stays with its player")
+		e.PlayerID = &w.bram.ID
+		write(t, s, w.coach, update)
+	})
+}

@@ -264,8 +264,10 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 		}
 	}
 	e.Ask = ""
-	if old != nil && old.Kind == models.EventHeadContact && e.Kind == models.EventHeadContact && *old.PlayerID != *e.PlayerID {
-		return stays("player_id", "the event of a head contact", "its player")
+	if old != nil && e.Kind == models.EventHeadContact {
+		if err := tx.sameHead(old, e); err != nil {
+			return err
+		}
 	}
 	// Who came on and off is who appeared, and a head contact is never kept back; the rest is a record of play.
 	if e.PlayerID != nil && e.Kind != models.EventSubstitution && e.Kind != models.EventHeadContact {
@@ -274,6 +276,18 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 		}
 	}
 	return e.ValidateIn(m)
+}
+
+// sameHead refuses that the event of a head contact becomes another player's: it has made its head contact, and makes no second one, also where it was
+// something else meanwhile. The player may be nobody any more, where his data were erased.
+func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
+	stayed := old.Kind != models.EventHeadContact || orZero(old.PlayerID) == orZero(e.PlayerID)
+	others, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND match_event_id = ? AND player_id <> ?",
+		tx.who.AcademyID, old.ID, orZero(e.PlayerID))
+	if err == nil && (!stayed || others > 0) {
+		err = stays("player_id", "the event of a head contact", "its player")
+	}
+	return err
 }
 
 // stays refuses to move a record away from what it belongs to.
