@@ -77,3 +77,45 @@ func TestAHeadContactCannotBeMovedToAnotherPlayerByWayOfAnotherEvent(t *testing.
 		write(t, s, w.coach, update)
 	})
 }
+
+func TestTheTrailNamesThePlayersOfAMatchEventWhereErasureFindsThem(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		w.headContactOf(t, w.bram.ID)
+		on := models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 50, 0), Kind: models.EventSubstitution, Ours: true, PlayerID: &w.tove.ID, OffID: &w.bram.ID}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&on) })
+		on.PlayerID, on.OffID = &w.bram.ID, &w.tove.ID
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateMatchEvent(&on) })
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteMatchEvent(on.ID, on.Version) })
+		named := func(player int64) (n int) {
+			for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{PlayerID: player, Kind: "player of a match event"}) {
+				if e.Payload != nil {
+					n++
+				}
+			}
+			return n
+		}
+		if b, v := named(w.bram.ID), named(w.tove.ID); b != 5 || v != 4 {
+			t.Errorf("%d entries name bram and %d tove; want that each was named, moved within the event and taken out of it", b, v)
+		}
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByGuardian); err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{}) {
+			if e.Kind != "match event" && e.Kind != "player of a match event" || e.Payload == nil {
+				continue
+			}
+			p := payload(t, e)
+			for _, r := range []map[string]any{p.Before, p.After} {
+				for _, field := range []string{"player_id", "off_id"} {
+					if r[field] == float64(w.bram.ID) {
+						t.Errorf("entry %d, %s, still says that bram was in it: %s", e.Number, e.Kind, *e.Payload)
+					}
+				}
+			}
+		}
+		if named(w.bram.ID) != 0 || named(w.tove.ID) != 4 {
+			t.Error("what was named of bram is not erased, or that of tove is")
+		}
+	})
+}

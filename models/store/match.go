@@ -171,7 +171,12 @@ func matchEvents() *kind[models.MatchEvent] {
 			return askForEvents(tx, all)
 		},
 		check: checkMatchEvent,
+		said: func(e models.MatchEvent) any {
+			e.PlayerID, e.OffID = nil, nil
+			return e
+		},
 		wrote: func(tx *Tx, old, e *models.MatchEvent) error {
+			tx.noteNamed(old, e)
 			if e == nil || e.Kind != models.EventHeadContact {
 				return nil
 			}
@@ -188,6 +193,42 @@ func matchEvents() *kind[models.MatchEvent] {
 			e.Ask = one[0].Ask
 			return err
 		},
+	}
+}
+
+// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about him alone.
+func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
+	type named struct {
+		MatchID int64  `json:"match_id"`
+		As      string `json:"as"`
+	}
+	of := e
+	if of == nil {
+		of = old
+	}
+	for _, as := range []struct {
+		name   string
+		player func(*models.MatchEvent) *int64
+	}{
+		{"player", func(e *models.MatchEvent) *int64 { return e.PlayerID }},
+		{"off", func(e *models.MatchEvent) *int64 { return e.OffID }},
+	} {
+		var before, after int64
+		if old != nil {
+			before = orZero(as.player(old))
+		}
+		if e != nil {
+			after = orZero(as.player(e))
+		}
+		if before == after {
+			continue
+		}
+		if before != 0 {
+			tx.note(models.AuditDelete, "player of a match event", of.ID, before, named{of.MatchID, as.name}, nil)
+		}
+		if after != 0 {
+			tx.note(models.AuditCreate, "player of a match event", of.ID, after, nil, named{of.MatchID, as.name})
+		}
 	}
 }
 
