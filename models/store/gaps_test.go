@@ -119,3 +119,31 @@ func TestTheTrailNamesThePlayersOfAMatchEventWhereErasureFindsThem(t *testing.T)
 		}
 	})
 }
+
+func TestARecordThatMovesToAnotherPlayerIsInTheTrailOfBoth(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		o := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02", Skill: "tackle", Text: "Bram drops his head."}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateTrainingObservation(&o) })
+		o.PlayerID, o.Text = w.tove.ID, "Square hips."
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateTrainingObservation(&o) })
+		for player, want := range map[int64]struct{ before, after any }{w.bram.ID: {"Bram drops his head.", nil}, w.tove.ID: {nil, "Square hips."}} {
+			all := entries(t, s, w.academy.ID, models.AuditFilter{PlayerID: player, Kind: "training observation", Action: models.AuditChange})
+			if len(all) != 1 {
+				t.Errorf("%d entries of player %d; want one", len(all), player)
+				continue
+			}
+			if p := payload(t, all[0]); p.Before["text"] != want.before || p.After["text"] != want.after {
+				t.Errorf("the trail of player %d says %s", player, *all[0].Payload)
+			}
+		}
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByGuardian); err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{Kind: "training observation"}) {
+			if e.PlayerID == w.bram.ID && e.Payload != nil {
+				t.Errorf("entry %d still has %s", e.Number, *e.Payload)
+			}
+		}
+	})
+}
