@@ -147,3 +147,15 @@ func TestARecordThatMovesToAnotherPlayerIsInTheTrailOfBoth(t *testing.T) {
 		}
 	})
 }
+
+func TestNobodyLearnsAPlayersNameByTakingHimForStaff(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		for _, id := range []int64{w.bramHimself.UserID, 987654} { // the coach of the juniors does not reach bram, and nobody has the other
+			err := refused(t, s, w.juniorCoach, models.Invalid, func(tx *store.Tx) error {
+				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.iver.ID, Date: "2025-11-01", Text: "Quick.", AuthorID: id})
+			})
+			says(t, err, "there is no user")
+		}
+	})
+}
