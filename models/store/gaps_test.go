@@ -159,3 +159,23 @@ func TestNobodyLearnsAPlayersNameByTakingHimForStaff(t *testing.T) {
 		}
 	})
 }
+
+func TestACoachDoesNotLearnWhetherAnotherHasRatedByRatingInHisName(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(w.juniorCoach.UserID, w.colts.ID) })
+		other, err := s.WhoByID(t.Context(), w.academy.ID, w.juniorCoach.UserID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		given := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 4, Date: w.match.Date, MatchID: &w.match.ID}
+		write(t, s, w.coach, func(tx *store.Tx) error { r := given; return tx.CreateRating(&r) })
+		for _, skill := range []string{"tackle", "breakdown"} { // which the coach has rated, and which he has not
+			refused(t, s, other, models.Forbidden, func(tx *store.Tx) error {
+				r := given
+				r.Skill, r.RaterID = skill, w.coach.UserID
+				return tx.CreateRating(&r)
+			})
+		}
+	})
+}
