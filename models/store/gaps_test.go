@@ -179,3 +179,32 @@ func TestACoachDoesNotLearnWhetherAnotherHasRatedByRatingInHisName(t *testing.T)
 		}
 	})
 }
+
+func TestErasureFindsEveryUserThatAPlayerHasHad(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			u, err := tx.User(w.bramHimself.UserID)
+			if err != nil {
+				return err
+			}
+			return tx.DeleteUser(u.ID, u.Version)
+		})
+		again := models.User{Login: "bram2", Name: "Bram Oakes", Role: models.RolePlayer, PlayerID: &w.bram.ID}
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateUser(&again) })
+		himself, err := s.WhoByID(t.Context(), w.academy.ID, again.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		himself.From = "192.0.2.77"
+		write(t, s, himself, func(tx *store.Tx) error { _, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer); return err })
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByPlayer); err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{UserID: again.ID}) {
+			if e.Payload != nil {
+				t.Errorf("entry %d still says what his second user did: %s", e.Number, *e.Payload)
+			}
+		}
+	})
+}

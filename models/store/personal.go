@@ -296,7 +296,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	if name != p.Name {
 		return d, wrong("name", "%q is not the name of player %d; write it as it is kept, to be sure that he is the one", name, player)
 	}
-	user, _, err := first(rows[int64](tx, "look for the player's user", "SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player))
+	users, err := rows[int64](tx, "look for the player's users", "SELECT id FROM users WHERE academy_id = ? AND player_id = ?", tx.who.AcademyID, player) // deleted ones too
 	if err != nil {
 		return d, err
 	}
@@ -312,8 +312,12 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 			d.Counts[t.table] += int(done.RowsAffected)
 		}
 	}
-	if d.Payloads, err = tx.erasePayloads(player, user); err != nil {
-		return d, err
+	for _, user := range append(users, 0) {
+		n, err := tx.erasePayloads(player, user)
+		if err != nil {
+			return d, err
+		}
+		d.Payloads += n
 	}
 	if d.Mentions, err = tx.mentions(p); err != nil {
 		return d, err
@@ -324,7 +328,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 // erasedLast are the tables that others' statements look into.
 var erasedLast = map[string]int{"users": 1, "players": 2}
 
-// erasePayloads takes out of the audit trail what it says of a player and of what his user did. The entries stay, and the chain holds.
+// erasePayloads takes out of the audit trail what it says of a player and of what a user of his did; 0 is no user. The entries stay, and the chain holds.
 func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	if tx.dialect.postgres() { // where the program itself may not: see the migration
 		n, err := tx.count("erase from the audit trail", "SELECT erase_audit_payloads(?, ?)", player, user)
