@@ -208,3 +208,40 @@ func TestErasureFindsEveryUserThatAPlayerHasHad(t *testing.T) {
 		}
 	})
 }
+
+func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		elodie := models.Player{Name: "Élodie Źwier", Positions: []models.Position{"hooker"}}
+		m := w.meeting()
+		m.Present = append(m.Present, models.Attendee{Name: "Father of Źwier"})
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			return all(
+				func() error { return tx.CreatePlayer(&elodie) },
+				func() error {
+					return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-11-03", Text: "As quick as Élodie."})
+				},
+				func() error {
+					return tx.CreateGuardian(&models.Guardian{PlayerID: w.tove.ID, Name: "Una Lind", Relation: "aunt of Élodie too", Contact: "by post"})
+				},
+				func() error {
+					return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2031-01-01", Because: "Friend of Élodie Źwier."})
+				},
+				func() error { return tx.CreateMeeting(&m) },
+			)
+		})
+		proof, err := s.ErasePlayer(t.Context(), w.manager, elodie.ID, elodie.Name, models.AskedByPlayer)
+		if err != nil {
+			t.Fatal(err)
+		}
+		found := map[string]int{}
+		for _, at := range proof.Mentions {
+			found[at.Kind]++
+		}
+		for _, kind := range []string{"review note", "guardian", "retention review", "meeting"} {
+			if found[kind] != 1 {
+				t.Errorf("%d mentions in a %s; want one of %v", found[kind], kind, proof.Mentions)
+			}
+		}
+	})
+}
