@@ -245,3 +245,20 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 		}
 	})
 }
+
+func TestTheTrailSaysHowAnAcademyWasCalled(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a, err := s.CreateAcademy(t.Context(), "Harbour")
+		if err != nil {
+			t.Fatal(err)
+		}
+		write(t, s, models.Console(models.Deployment), func(tx *store.Tx) error { _, err := tx.RenameAcademy(a.ID, "Haven"); return err })
+		changes := entries(t, s, models.Deployment, models.AuditFilter{Kind: "academy", Action: models.AuditChange})
+		if len(changes) != 1 {
+			t.Fatalf("%d entries; want one", len(changes))
+		}
+		if p := payload(t, changes[0]); p.Before["name"] != "Harbour" || p.After["name"] != "Haven" {
+			t.Errorf("it says %s", *changes[0].Payload)
+		}
+	})
+}
