@@ -262,3 +262,32 @@ func TestTheTrailSaysHowAnAcademyWasCalled(t *testing.T) {
 		}
 	})
 }
+
+func TestMinutesThatFollowFromAMatchsLengthAreInTheTrail(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		m := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-01", Opponent: "Saltby", Halves: 2, HalfMinutes: 35}
+		a := models.Appearance{PlayerID: w.bram.ID, Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 38, 0)}}}
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			if err := tx.CreateMatch(&m); err != nil {
+				return err
+			}
+			a.MatchID = m.ID
+			return tx.CreateAppearance(&a)
+		})
+		m.HalfMinutes = 40
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMatch(&m) })
+		var now models.Appearance
+		read(t, s, w.manager, func(tx *store.Tx) (err error) { now, err = tx.Appearance(a.ID); return err })
+		if now.Minutes == a.Minutes {
+			t.Fatalf("his minutes are still %v: the story tells nothing", now.Minutes)
+		}
+		changes := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "appearance", RecordID: a.ID, Action: models.AuditChange})
+		if len(changes) != 1 || changes[0].PlayerID != w.bram.ID {
+			t.Fatalf("entries %+v; want one about bram", changes)
+		}
+		if p := payload(t, changes[0]); p.Before["minutes"] != float64(a.Minutes) || p.After["minutes"] != float64(now.Minutes) {
+			t.Errorf("it says %s", *changes[0].Payload)
+		}
+	})
+}

@@ -108,16 +108,20 @@ func (tx *Tx) measure(m models.Match) error {
 	}
 	for _, a := range all {
 		tx.touch(a.PlayerID, a.MatchID)
-		before := a.Minutes
+		before := a
 		if err := a.ValidateIn(m); err != nil {
 			return err
 		}
-		if a.Minutes == before {
+		if a.Minutes == before.Minutes {
 			continue
 		}
 		err := tx.exec("change the minutes of an appearance", "UPDATE appearances SET minutes = ?, version = version + 1, changed_at = ? WHERE academy_id = ? AND id = ?",
 			a.Minutes, tx.now, tx.who.AcademyID, a.ID)
 		if err != nil {
+			return err
+		}
+		a.Version, a.ChangedAt = a.Version+1, tx.now
+		if err := appearances().noted(tx, models.AuditChange, &before, &a); err != nil {
 			return err
 		}
 	}
