@@ -36,6 +36,15 @@ BEGIN
 END;
 -- +goose StatementEnd
 
+-- An insert that replaces takes the old row away without a word to the trigger on deletion, unless recursive triggers are on.
+-- +goose StatementBegin
+CREATE TRIGGER audit_entries_stay_each BEFORE INSERT ON audit_entries
+WHEN EXISTS (SELECT 1 FROM audit_entries AS there WHERE there.academy_id = NEW.academy_id AND there.number = NEW.number)
+BEGIN
+    SELECT RAISE(ABORT, 'the audit trail is only ever added to');
+END;
+-- +goose StatementEnd
+
 INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES
     ('audit_entries', 'audit_entries', '500000 50000 1'),
     ('audit_entries', 'audit_entries_player', '400000 40000 400 1'),

@@ -76,6 +76,10 @@ func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	if err := tx.academyNamed(a); err != nil {
 		return a, err
 	}
+	old, _, err := first(rows[models.Academy](tx, "read the academy's name", "SELECT id, name FROM academies WHERE id = ?", id))
+	if err != nil {
+		return a, err
+	}
 	done := tx.query().Exec("UPDATE academies SET name = ? WHERE id = ? AND id <> ?", name, id, models.Deployment)
 	if err := tx.done("rename the academy", clash(done.Error, "academy")); err != nil {
 		return a, err
@@ -83,7 +87,7 @@ func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	if done.RowsAffected != 1 {
 		return a, models.Errorf(models.NotFound, "there is no academy %d", id)
 	}
-	tx.note(models.AuditChange, "academy", id, 0, nil, a)
+	tx.note(models.AuditChange, "academy", id, 0, old, a)
 	return a, nil
 }
 

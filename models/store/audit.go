@@ -28,7 +28,8 @@ func (tx *Tx) note(action models.AuditAction, kind string, id, player int64, bef
 	tx.trail = append(tx.trail, entry{tx.who, tx.now, action, kind, id, player, before, after})
 }
 
-// noted adds to the trail what was done to a record of a kind.
+// noted adds to the trail what was done to a record of a kind. Where it was about another player before, each of the two has an entry of his own:
+// what was said of one must not outlast him in an entry about the other.
 func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 	now := r
 	if now == nil {
@@ -40,6 +41,26 @@ func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 		if player, err = k.player(tx, now); err != nil {
 			return err
 		}
+		if old != nil && r != nil {
+			before, err := k.player(tx, old)
+			if err != nil {
+				return err
+			}
+			if before != player {
+				k.tell(tx, action, before, old, nil)
+				old = nil
+			}
+		}
+	}
+	k.tell(tx, action, player, old, r)
+	return nil
+}
+
+// tell adds an entry about one player, or about none.
+func (k *kind[T]) tell(tx *Tx, action models.AuditAction, player int64, old, r *T) {
+	now := r
+	if now == nil {
+		now = old
 	}
 	e := entry{who: tx.who, at: tx.now, action: action, kind: k.name, id: k.record(now).ID, player: player}
 	said := k.said
@@ -53,7 +74,6 @@ func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 		e.after = said(*r)
 	}
 	tx.trail = append(tx.trail, e)
-	return nil
 }
 
 // about is the player of a record that names one.

@@ -118,7 +118,7 @@ func (k *kind[T]) subject() string {
 		return "logs.player_id"
 	case *models.CheckIn:
 		return "goals.player_id"
-	case *models.Membership, *models.Spell, *models.Appearance, *models.Log, *models.MatchTotals, *models.TrainingObservation, *models.Rating, *models.Goal,
+	case *models.Membership, *models.Spell, *models.Appearance, *models.Log, *models.MatchTotals, *models.TrainingObservation, *models.Rating, *models.SelfRating, *models.Goal,
 		*models.ReviewNote, *models.HeadContact, *models.StandDown:
 		return k.table + ".player_id"
 	}

@@ -108,16 +108,20 @@ func (tx *Tx) measure(m models.Match) error {
 	}
 	for _, a := range all {
 		tx.touch(a.PlayerID, a.MatchID)
-		before := a.Minutes
+		before := a
 		if err := a.ValidateIn(m); err != nil {
 			return err
 		}
-		if a.Minutes == before {
+		if a.Minutes == before.Minutes {
 			continue
 		}
 		err := tx.exec("change the minutes of an appearance", "UPDATE appearances SET minutes = ?, version = version + 1, changed_at = ? WHERE academy_id = ? AND id = ?",
 			a.Minutes, tx.now, tx.who.AcademyID, a.ID)
 		if err != nil {
+			return err
+		}
+		a.Version, a.ChangedAt = a.Version+1, tx.now
+		if err := appearances().noted(tx, models.AuditChange, &before, &a); err != nil {
 			return err
 		}
 	}
@@ -171,7 +175,12 @@ func matchEvents() *kind[models.MatchEvent] {
 			return askForEvents(tx, all)
 		},
 		check: checkMatchEvent,
+		said: func(e models.MatchEvent) any {
+			e.PlayerID, e.OffID = nil, nil
+			return e
+		},
 		wrote: func(tx *Tx, old, e *models.MatchEvent) error {
+			tx.noteNamed(old, e)
 			if e == nil || e.Kind != models.EventHeadContact {
 				return nil
 			}
@@ -188,6 +197,42 @@ func matchEvents() *kind[models.MatchEvent] {
 			e.Ask = one[0].Ask
 			return err
 		},
+	}
+}
+
+// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about him alone.
+func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
+	type named struct {
+		MatchID int64  `json:"match_id"`
+		As      string `json:"as"`
+	}
+	of := e
+	if of == nil {
+		of = old
+	}
+	for _, as := range []struct {
+		name   string
+		player func(*models.MatchEvent) *int64
+	}{
+		{"player", func(e *models.MatchEvent) *int64 { return e.PlayerID }},
+		{"off", func(e *models.MatchEvent) *int64 { return e.OffID }},
+	} {
+		var before, after int64
+		if old != nil {
+			before = orZero(as.player(old))
+		}
+		if e != nil {
+			after = orZero(as.player(e))
+		}
+		if before == after {
+			continue
+		}
+		if before != 0 {
+			tx.note(models.AuditDelete, "player of a match event", of.ID, before, named{of.MatchID, as.name}, nil)
+		}
+		if after != 0 {
+			tx.note(models.AuditCreate, "player of a match event", of.ID, after, nil, named{of.MatchID, as.name})
+		}
 	}
 }
 
@@ -264,8 +309,10 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 		}
 	}
 	e.Ask = ""
-	if old != nil && old.Kind == models.EventHeadContact && e.Kind == models.EventHeadContact && *old.PlayerID != *e.PlayerID {
-		return stays("player_id", "the event of a head contact", "its player")
+	if old != nil && e.Kind == models.EventHeadContact {
+		if err := tx.sameHead(old, e); err != nil {
+			return err
+		}
 	}
 	// Who came on and off is who appeared, and a head contact is never kept back; the rest is a record of play.
 	if e.PlayerID != nil && e.Kind != models.EventSubstitution && e.Kind != models.EventHeadContact {
@@ -274,6 +321,18 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 		}
 	}
 	return e.ValidateIn(m)
+}
+
+// sameHead refuses that the event of a head contact becomes another player's: it has made its head contact, and makes no second one, also where it was
+// something else meanwhile. The player may be nobody any more, where his data were erased.
+func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
+	stayed := old.Kind != models.EventHeadContact || orZero(old.PlayerID) == orZero(e.PlayerID)
+	others, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND match_event_id = ? AND player_id <> ?",
+		tx.who.AcademyID, old.ID, orZero(e.PlayerID))
+	if err == nil && (!stayed || others > 0) {
+		err = stays("player_id", "the event of a head contact", "its player")
+	}
+	return err
 }
 
 // stays refuses to move a record away from what it belongs to.

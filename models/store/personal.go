@@ -10,6 +10,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 
 	"throughline/models"
 )
@@ -382,7 +384,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 // erasedLast are the tables that others' statements look into.
 var erasedLast = map[string]int{"users": 1, "players": 2}
 
-// erasePayloads takes out of the audit trail what it says of a player and of what his user did. The entries stay, and the chain holds.
+// erasePayloads takes out of the audit trail what it says of a player and of what a user of his did; 0 is no user. The entries stay, and the chain holds.
 func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	if tx.dialect.postgres() { // where the program itself may not: see the migration
 		n, err := tx.count("erase from the audit trail", "SELECT erase_audit_payloads(?, ?)", player, user)
@@ -406,9 +408,12 @@ var texts = map[string]struct {
 	"training_observations": {"training observation", []string{"text"}, ""},
 	"note_answers":          {"answer", []string{"text"}, ""},
 	"consents":              {"consent", []string{"given_by", "kept_at"}, ""},
-	"guardians":             {"guardian", []string{"name"}, ""},
+	"guardians":             {"guardian", []string{"name", "relation", "contact"}, ""},
+	"retention_reviews":     {"retention review", []string{"because"}, ""},
+	"head_contacts":         {"head contact", []string{"medical_lead"}, ""},
+	"stand_downs":           {"stand-down", []string{"cleared_by"}, ""},
 	"candidates":            {"meeting", []string{"reason", "dissent"}, "meeting_id"},
-	"meetings":              {"meeting", []string{"purpose"}, ""},
+	"meetings":              {"meeting", []string{"purpose", "CAST(present AS text)"}, ""},
 	"rating_rounds":         {"rating round", []string{"name", "block"}, ""},
 	"involvements":          {"involvement", []string{"options", "note", "video_file"}, ""},
 	"matches":               {"match", []string{"conditions", "opponent", "other_team"}, ""},
@@ -430,7 +435,9 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 		w := where{}
 		for _, column := range t.columns {
 			for _, word := range words {
-				w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(strings.ToLower(word))+"%"))
+				for _, spelt := range spellings(word) {
+					w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(spelt)+"%"))
+				}
 			}
 		}
 		w = and(that("academy_id = ?", tx.who.AcademyID), w)
@@ -443,6 +450,17 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 		}
 	}
 	return all, nil
+}
+
+// spellings are how a word of a name may stand in a text after the database has made it lower case: SQLite does that to the letters of ASCII alone.
+func spellings(word string) []string {
+	ascii := strings.Map(func(r rune) rune {
+		if r < utf8.RuneSelf {
+			return unicode.ToLower(r)
+		}
+		return r
+	}, word)
+	return slices.Compact([]string{strings.ToLower(word), ascii})
 }
 
 func dataRequests() *kind[models.DataRequest] {

@@ -27,6 +27,10 @@ func ratings() *kind[models.Rating] {
 					return err
 				}
 			}
+			// Said before it is looked for another of his: that there is one is as hidden as the grade.
+			if tx.who.Reach(models.Write, models.AreaRatings) != models.ReachAcademy && r.RaterID != tx.who.UserID {
+				return models.Errorf(models.Forbidden, "%s gives his own grades, and nobody else's", tx.who.Name)
+			}
 			return checkRating(tx, r)
 		},
 		needed: func(tx *Tx, r *models.Rating) error { return tx.stillGiven(r) },

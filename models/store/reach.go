@@ -92,7 +92,8 @@ func joinMatches(table string) string {
 	return "JOIN matches ON matches.academy_id = " + table + ".academy_id AND matches.id = " + table + ".match_id"
 }
 
-// staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff, also who may not read users.
+// staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff, also who may not read users;
+// to him a player's user is nobody, so that he learns no names by counting through the ids.
 func (tx *Tx) staff(field string, id int64) (models.User, error) {
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", id)))
 	switch {
@@ -100,6 +101,8 @@ func (tx *Tx) staff(field string, id int64) (models.User, error) {
 		return u, err
 	case !found:
 		return u, wrong(field, "there is no user %d", id)
+	case u.Role == models.RolePlayer && tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy:
+		return models.User{}, wrong(field, "there is no user %d", id)
 	case u.Role == models.RolePlayer:
 		return u, wrong(field, "%s is a player, not one of the staff", u.Name)
 	}
