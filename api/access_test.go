@@ -106,10 +106,10 @@ func whoAdds(area models.Area, done int) func(person, *place) int {
 		switch {
 		case p.login == "":
 			return toSignIn
-		case p.who.Reach(models.Write, area) == models.ReachNone:
-			return http.StatusForbidden
-		case !may(p, models.Write, area, pl):
+		case !may(p, models.Read, models.AreaPlayers, pl):
 			return http.StatusNotFound
+		case !may(p, models.Write, area, pl):
+			return http.StatusForbidden
 		}
 		return done
 	}
@@ -192,7 +192,7 @@ func whoOperates(stranger, done int) func(person, *place) int {
 		case p.login == "":
 			return stranger
 		case p.who.Role != models.RoleOperator:
-			return http.StatusForbidden
+			return http.StatusNotFound // whoever sees no academy finds none
 		}
 		return done
 	}
@@ -294,8 +294,8 @@ var visits = []visit{
 	{route: "GET /api/v1/users/:id/squads", at: academies, want: whoManages(unknown, http.StatusOK)},
 	{route: "PUT /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"}, want: whoManages(unknown, http.StatusNoContent)},
 	{route: "DELETE /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"}, want: whoManages(unknown, http.StatusNoContent)},
-	{route: "POST /api/v1/users/:id/link", at: academies, want: whoManages(unknown, http.StatusOK)},
-	{route: "DELETE /api/v1/users/:id/second-factor", at: academies, want: whoManages(unknown, http.StatusNoContent)},
+	{route: "POST /api/v1/users/:id/link", at: academies, want: whoManages(unknown, http.StatusForbidden)},
+	{route: "DELETE /api/v1/users/:id/second-factor", at: academies, want: whoManages(unknown, http.StatusForbidden)},
 	{route: "GET /api/v1/access-tokens", want: everybodyKnown(unknown, http.StatusOK)},
 	{route: "GET /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, want: whoHolds(http.StatusOK)},
 	{route: "DELETE /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, match: `"0"`, want: whoHolds(http.StatusPreconditionFailed)},            // never met
@@ -322,10 +322,10 @@ var visits = []visit{
 	{route: "POST /account/tokens/:token/end", path: "/account/tokens/1/end", form: "x=y", want: inPerson},
 	{route: "GET /people", want: whoMay(toSignIn, models.Read, models.AreaUsers, http.StatusOK)},
 	{route: "POST /people", form: "login=&name=", want: whoMay(toSignIn, models.Write, models.AreaUsers, http.StatusUnprocessableEntity)},
-	{route: "POST /people/:id/link", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusOK)},
+	{route: "POST /people/:id/link", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusForbidden)},
 	{route: "POST /people/:id/squads", at: academies, form: "squad_id=987654321", want: whoManages(toSignIn, http.StatusUnprocessableEntity)},
 	{route: "POST /people/:id/squads/end", at: academies, form: "squad_id=987654321", want: whoManages(toSignIn, http.StatusSeeOther)},
-	{route: "POST /people/:id/second-factor-off", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusSeeOther)},
+	{route: "POST /people/:id/second-factor-off", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusForbidden)},
 	{route: "POST /people/:id/remove", path: "/people/987654321/remove", form: "x=y", want: everybodyKnown(toSignIn, http.StatusNotFound)},
 	{route: "GET /academies", want: whoMay(toSignIn, models.Read, models.AreaAcademies, http.StatusOK)},
 	{route: "POST /academies", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaAcademies, http.StatusUnprocessableEntity)},
@@ -345,12 +345,7 @@ var visits = []visit{
 		}
 		return http.StatusSeeOther
 	}},
-	{route: "POST /safety/retention/:id", at: everybodys, path: "/safety/retention/{player}", form: "keep_until=2027-06-30&because=asked", want: func(p person, pl *place) int {
-		if status := whoMay(toSignIn, models.Write, models.AreaRequests, http.StatusSeeOther)(p, pl); status != http.StatusSeeOther || p.login == "" || may(p, models.Read, models.AreaPlayers, pl) {
-			return status
-		}
-		return http.StatusUnprocessableEntity // the page again, without him
-	}},
+	{route: "POST /safety/retention/:id", at: everybodys, path: "/safety/retention/{player}", form: "keep_until=2027-06-30&because=asked", want: whoKeeps(toSignIn, http.StatusSeeOther)},
 	{route: "GET /data-requests", want: whoMay(toSignIn, models.Read, models.AreaRequests, http.StatusOK)},
 	{route: "GET /players/:player", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers)},
 	{route: "GET /players/:player/record.zip", at: everybodys, want: func(p person, pl *place) int {

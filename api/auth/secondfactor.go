@@ -65,6 +65,9 @@ func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Re
 // is none, and is shown never again once he has.
 func (a *Auth) Offered(ctx context.Context, who models.Who) (secret string, err error) {
 	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
+		if err := tx.MayHaveSecondFactor(); err != nil {
+			return err
+		}
 		u, err := tx.Account()
 		if err == nil && u.SecondFactorSince == nil {
 			secret = u.TOTPSecret
@@ -90,6 +93,9 @@ func Picture(secret, login string, size int) (image.Image, error) {
 // ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by a code of it. ErrRefused says that the code is not right. His other sessions
 // end, and this one goes on under a new token.
 func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code string) error {
+	if err := a.store.Read(ctx, who, (*store.Tx).MayHaveSecondFactor); err != nil {
+		return err
+	}
 	user, _, err := a.store.User(ctx, who.AcademyID, who.UserID)
 	if err != nil {
 		return err

@@ -182,6 +182,9 @@ func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) 
 			return "", err
 		}
 		err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+			if _, err := tx.Player(player); err != nil { // whom he may not see is not there to change anything of
+				return err
+			}
 			if err := do(tx, player, f); err != nil {
 				return err
 			}

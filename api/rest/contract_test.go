@@ -688,9 +688,11 @@ func (w *walk) access(c *apitest.Client) {
 	for login, status := range map[string]int{"ansel": 404, "bryn": 404, "edda": 404} {
 		w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, link, at+"/link", "")
 	}
-	w.expect(c, "herself", 403, http.MethodPost, link, me+"/link", "")
-	first := decode[struct{ Path, Purpose string }](w.t, w.expect(c, "a link", 200, http.MethodPost, link, at+"/link", ""))
-	second := decode[struct{ Path, Purpose string }](w.t, w.expect(c, "another", 200, http.MethodPost, link, at+"/link", ""))
+	signedIn := w.a.SignIn(w.t, "mabyn")
+	w.expect(c, "by a program", 403, http.MethodPost, link, at+"/link", "")
+	w.expect(signedIn, "herself", 403, http.MethodPost, link, me+"/link", "")
+	first := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "a link", 200, http.MethodPost, link, at+"/link", ""))
+	second := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "another", 200, http.MethodPost, link, at+"/link", ""))
 	if got := w.a.Stranger(w.t).Get(first.Path); got.Status != http.StatusNotFound || first.Purpose != "invitation" {
 		w.t.Errorf("the first of two links, %+v: %d", first, got.Status)
 	}
@@ -704,7 +706,8 @@ func (w *walk) access(c *apitest.Client) {
 	w.strangers(d, at+"/second-factor")
 	w.addresses(c, http.MethodDelete, factor, "")
 	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodDelete, factor, at+"/second-factor", "")
-	w.expect(c, "her own", 403, http.MethodDelete, factor, me+"/second-factor", "")
+	w.expect(c, "by a program", 403, http.MethodDelete, factor, at+"/second-factor", "")
+	w.expect(signedIn, "her own", 403, http.MethodDelete, factor, me+"/second-factor", "")
 
 	const tokens = rest.Path + "/access-tokens"
 	d, _ = w.spec.operation(http.MethodPost, tokens)
@@ -738,7 +741,7 @@ func (w *walk) access(c *apitest.Client) {
 	w.expect(c, "without a condition", 428, http.MethodDelete, tokens+"/{id}", one, "")
 	w.expect(tansy, "her own", 204, http.MethodDelete, tokens+"/{id}", one, "", "If-Match", `"1"`)
 	w.expect(w.a.Stranger(w.t), "by a token that has ended", 401, http.MethodGet, tokens, tokens, "", reads...)
-	w.expect(c, "second factor", 204, http.MethodDelete, factor, at+"/second-factor", "")
+	w.expect(signedIn, "second factor", 204, http.MethodDelete, factor, at+"/second-factor", "")
 	if got := tansy.Get(rest.Path + "/seasons"); got.Status != http.StatusUnauthorized {
 		w.t.Errorf("the session of somebody who lost her second factor: %d", got.Status)
 	}
@@ -750,6 +753,7 @@ func (w *walk) academies() {
 	w.t.Helper()
 	const path = rest.Path + "/academies"
 	orla := w.a.Program(w.t, "orla")
+	signedIn := w.a.SignIn(w.t, "orla")
 	w.list(orla, path)
 	before := orla.Get(path).Body
 	if !strings.Contains(before, "Northmoor") || strings.Contains(before, "deployment") {
@@ -771,7 +775,8 @@ func (w *walk) academies() {
 	w.forbidden(orla, d, one+"/manager", schema, example.(object))
 	w.strangers(d, one+"/manager")
 	w.addresses(orla, http.MethodPost, manager, text(example))
-	let := decode[struct{ Link struct{ Path string } }](w.t, w.expect(orla, "the first", 200, http.MethodPost, manager, one+"/manager", text(example)))
+	w.expect(orla, "by a program", 403, http.MethodPost, manager, one+"/manager", text(example))
+	let := decode[struct{ Link struct{ Path string } }](w.t, w.expect(signedIn, "the first", 200, http.MethodPost, manager, one+"/manager", text(example)))
 	w.expect(orla, "a second", 409, http.MethodPost, manager, one+"/manager", text(object{"login": "other", "name": "Other"}))
 	w.expect(orla, "of an academy that has one", 409, http.MethodPost, manager, fmt.Sprint(path, "/", w.a.ID, "/manager"), text(object{"login": "other", "name": "Other"}))
 	if got := w.a.Stranger(w.t).Get(let.Link.Path); got.Status != 200 || !strings.Contains(got.Body, "Fell Academy") {
@@ -781,8 +786,8 @@ func (w *walk) academies() {
 		c := w.a.Program(w.t, login)
 		w.expect(c, login, 403, http.MethodGet, path, path, "")
 		w.expect(c, login, 403, http.MethodPost, path, path, text(object{"name": "Mine"}))
-		w.expect(c, login, 403, http.MethodPut, path+"/{id}", one, text(object{"name": "Mine"}))
-		w.expect(c, login, 403, http.MethodPost, manager, one+"/manager", text(example))
+		w.expect(c, login, 404, http.MethodPut, path+"/{id}", one, text(object{"name": "Mine"}))
+		w.expect(c, login, 404, http.MethodPost, manager, one+"/manager", text(example))
 	}
 	for _, resource := range []string{"/players", "/matches", "/ratings", "/review-notes", "/seasons"} {
 		w.expect(orla, "by an operator", 403, http.MethodGet, rest.Path+resource, rest.Path+resource, "")

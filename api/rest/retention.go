@@ -43,12 +43,7 @@ func retention(s *Service) {
 			return nil, err
 		}
 		sent.PlayerID = in.Player
-		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
-			if _, err := tx.Player(in.Player); err != nil {
-				return err
-			}
-			return inBody(tx.KeepRecord(&sent))
-		})
+		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return inBody(tx.KeepRecord(&sent)) })
 		if err != nil {
 			return nil, err
 		}

@@ -25,6 +25,18 @@ func (s *Store) CreateAcademy(ctx context.Context, name string) (models.Academy,
 	return a, nil
 }
 
+// mayAcademy refuses to change an academy: to whoever sees none, there is none.
+func (tx *Tx) mayAcademy(id int64) error {
+	if tx.mayAcademies(models.Read) != nil {
+		return noAcademy(id)
+	}
+	return tx.mayAcademies(models.Write)
+}
+
+func noAcademy(id int64) error {
+	return models.Errorf(models.NotFound, "there is no academy %d", id)
+}
+
 // mayAcademies refuses whoever is not of the deployment, or not an operator of it.
 func (tx *Tx) mayAcademies(action models.Action) error {
 	if tx.who.AcademyID != models.Deployment || tx.who.Reach(action, models.AreaAcademies) != models.ReachAcademy {
@@ -70,7 +82,7 @@ func (tx *Tx) CreateAcademy(a *models.Academy) error {
 // Conflict.
 func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	a := models.Academy{ID: id, Name: name}
-	if err := tx.mayAcademies(models.Write); err != nil {
+	if err := tx.mayAcademy(id); err != nil {
 		return a, err
 	}
 	if err := tx.academyNamed(a); err != nil {
@@ -85,7 +97,7 @@ func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 		return a, err
 	}
 	if done.RowsAffected != 1 {
-		return a, models.Errorf(models.NotFound, "there is no academy %d", id)
+		return a, noAcademy(id)
 	}
 	tx.note(models.AuditChange, "academy", id, 0, old, a)
 	return a, nil
@@ -108,12 +120,12 @@ func (tx *Tx) academyNamed(a models.Academy) error {
 // that has a manager is a Conflict: he makes the others.
 func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User, l *models.Link) error {
 	err := s.Read(ctx, who, func(tx *Tx) error {
-		if err := tx.mayAcademies(models.Write); err != nil {
+		if err := tx.mayAcademy(academy); err != nil {
 			return err
 		}
 		n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE id = ? AND id <> ?", academy, models.Deployment)
 		if err == nil && n == 0 {
-			err = models.Errorf(models.NotFound, "there is no academy %d", academy)
+			err = noAcademy(academy)
 		}
 		return err
 	})

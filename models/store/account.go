@@ -36,7 +36,13 @@ func (tx *Tx) signedInAs(user int64) error {
 		return nil
 	case user != tx.who.UserID || tx.who.Reach(models.Write, models.AreaAccount) != models.ReachOwn:
 		return models.Errorf(models.Forbidden, "a person's account is for that person alone to change")
-	case tx.who.TokenID != 0:
+	}
+	return tx.inPerson()
+}
+
+// inPerson refuses a program, whose token must not be worth more than it says.
+func (tx *Tx) inPerson() error {
+	if tx.who.TokenID != 0 {
 		return models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough")
 	}
 	return nil
@@ -94,7 +100,7 @@ func (tx *Tx) setPassword(user int64, hash string) error {
 // OfferSecondFactor keeps the secret of a second factor that whoever is asking has not confirmed yet: until he does, signing in asks for no
 // code. It is for staff and operators; one that is on already is a Conflict.
 func (tx *Tx) OfferSecondFactor(secret string) error {
-	if err := tx.mayHaveSecondFactor(); err != nil {
+	if err := tx.MayHaveSecondFactor(); err != nil {
 		return err
 	}
 	u, err := tx.Account()
@@ -108,7 +114,8 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 		secret, tx.who.AcademyID, u.ID)
 }
 
-func (tx *Tx) mayHaveSecondFactor() error {
+// MayHaveSecondFactor refuses whoever may not set up a second factor: players, programs and the console.
+func (tx *Tx) MayHaveSecondFactor() error {
 	if !tx.who.Staff() && tx.who.Role != models.RoleOperator {
 		return models.Errorf(models.Forbidden, "a second factor is for staff")
 	}
@@ -118,7 +125,7 @@ func (tx *Tx) mayHaveSecondFactor() error {
 // ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by the step of a code of it, which is used up. His other
 // sessions end. Without an offer it is a Conflict.
 func (tx *Tx) ConfirmSecondFactor(step int64) error {
-	if err := tx.mayHaveSecondFactor(); err != nil {
+	if err := tx.MayHaveSecondFactor(); err != nil {
 		return err
 	}
 	u, err := tx.Account()
@@ -166,6 +173,9 @@ func (tx *Tx) EndSecondFactorOf(user int64) error {
 		return err
 	}
 	if err := users().mayChange(tx); err != nil {
+		return err
+	}
+	if err := tx.inPerson(); err != nil {
 		return err
 	}
 	if user == tx.who.UserID {

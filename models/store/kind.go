@@ -32,6 +32,8 @@ type kind[T any] struct {
 	besides func(tx *Tx, action models.Action) where
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
+	// barred refuses, as Forbidden, whoever may not change or delete a record as it is, whatever he would make of it. It may be nil.
+	barred func(tx *Tx, old *T, deleting bool) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)
 	// check refuses what breaks a rule between records, before r is written. old is what is being changed, nil for a new record. It may be nil.
@@ -210,7 +212,7 @@ func (k *kind[T]) update(tx *Tx, r *T) error {
 		return err
 	}
 	given := k.record(r)
-	old, err := k.changing(tx, given.ID, given.Version)
+	old, err := k.changing(tx, given.ID, given.Version, false)
 	if err != nil {
 		return err
 	}
@@ -252,7 +254,7 @@ func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 	if err := k.mayChange(tx); err != nil {
 		return err
 	}
-	old, err := k.changing(tx, id, version)
+	old, err := k.changing(tx, id, version, true)
 	if err != nil {
 		return err
 	}
@@ -343,14 +345,19 @@ func (k *kind[T]) mine(tx *Tx, id int64) error {
 	return nil
 }
 
-// changing returns the record that is to be changed, as it is.
-func (k *kind[T]) changing(tx *Tx, id, version int64) (T, error) {
+// changing returns the record that is to be changed or deleted, as it is. Whether who is asking may counts before the version.
+func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) {
 	old, err := k.get(tx, id)
 	if err != nil {
 		return old, err
 	}
 	if err := k.mine(tx, id); err != nil {
 		return old, err
+	}
+	if k.barred != nil {
+		if err := k.barred(tx, &old, deleting); err != nil {
+			return old, err
+		}
 	}
 	if k.record(&old).Version != version {
 		return old, k.stale(id)

@@ -18,14 +18,20 @@ func links() *kind[models.Link] {
 }
 
 // CreateLink adds a one-time link by which a user comes in: of his own, UserID and Hash are set; the rest follows. It takes the place of those that
-// the user has not used. It is for whoever manages users; a program's token makes none for its own user, or it would be worth his password.
+// the user has not used. It is for whoever manages users, signed in: a program's token makes none, or it would be worth a password that outlasts it.
 func (tx *Tx) CreateLink(l *models.Link) error {
 	u, err := users().known(tx, "user_id", l.UserID)
 	if err != nil {
 		return err
 	}
-	if tx.who.TokenID != 0 && u.ID == tx.who.UserID {
-		return models.Errorf(models.Forbidden, "a program makes no link for the person whom it acts as; sign in and change the password there")
+	if err := users().mayChange(tx); err != nil {
+		return err
+	}
+	if err := tx.inPerson(); err != nil {
+		return err
+	}
+	if u.ID == tx.who.UserID {
+		return models.Errorf(models.Forbidden, "change your own password on the page of your account, with the one so far")
 	}
 	made := *l
 	made.Purpose, made.MadeBy, made.UsedAt = models.Reset, tx.who.UserID, nil

@@ -15,8 +15,8 @@ func meetings() *kind[models.Meeting] {
 		within:   ofSquads("meetings"),
 		load:     loadCandidates,
 		check:    checkMeeting,
-		needed: func(tx *Tx, m *models.Meeting) error {
-			if m.Status == models.MeetingClosed {
+		barred: func(tx *Tx, old *models.Meeting, _ bool) error {
+			if old.Status == models.MeetingClosed {
 				return tx.mayReopen()
 			}
 			return nil
@@ -42,6 +42,9 @@ func (tx *Tx) Meeting(id int64) (models.Meeting, error) { return meetings().get(
 func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 	var of where
 	if f.PlayerID != 0 {
+		if hidden, err := tx.hidden(f.PlayerID); err != nil || hidden {
+			return []models.Meeting{}, err
+		}
 		of = that("meetings.id IN (SELECT meeting_id FROM candidates WHERE academy_id = ? AND player_id = ?)", tx.who.AcademyID, f.PlayerID)
 	}
 	return meetings().list(tx, is("meetings.season_id", f.SeasonID), is("meetings.squad_id", f.SquadID), of)
@@ -66,13 +69,14 @@ func (tx *Tx) mayReopen() error {
 }
 
 func checkMeeting(tx *Tx, old, m *models.Meeting) error {
-	if old != nil && old.Status == models.MeetingClosed {
-		if err := tx.mayReopen(); err != nil {
-			return err
-		}
-		if m.Status == models.MeetingClosed {
-			return models.Errorf(models.Conflict, "the meeting is closed: open it again, by its status, to change it")
-		}
+	if old != nil && old.Status == models.MeetingClosed && m.Status == models.MeetingClosed {
+		return models.Errorf(models.Conflict, "the meeting is closed: open it again, by its status, to change it")
+	}
+	if _, err := seasons().known(tx, "season_id", m.SeasonID); err != nil {
+		return err
+	}
+	if _, err := squads().known(tx, "squad_id", m.SquadID); err != nil {
+		return err
 	}
 	// Said before anything about the candidates, whom he may not see.
 	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy && !slices.Contains(tx.who.SquadIDs, m.SquadID) {
@@ -80,12 +84,6 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 	}
 	if old == nil {
 		old = &models.Meeting{}
-	}
-	if _, err := seasons().known(tx, "season_id", m.SeasonID); err != nil {
-		return err
-	}
-	if _, err := squads().known(tx, "squad_id", m.SquadID); err != nil {
-		return err
 	}
 	m.TotalWeight = m.Weight()
 	for _, check := range []func(old, m *models.Meeting) error{tx.attended, tx.comparable, tx.standing} {
@@ -187,10 +185,14 @@ func loadCandidates(tx *Tx, all []models.Meeting) error {
 		at[all[i].ID], ids[i] = &all[i], all[i].ID
 		all[i].TotalWeight = all[i].Weight()
 	}
+	shown, err := tx.shown("candidates.player_id")
+	if err != nil {
+		return err
+	}
 	for chunk := range slices.Chunk(ids, idsAtOnce) {
 		var found []models.Candidate
-		err := tx.query().Where("academy_id = ? AND meeting_id IN ?", tx.who.AcademyID, chunk).Order("meeting_id, id").Find(&found).Error
-		if err != nil {
+		w := and(that("academy_id = ? AND meeting_id IN ?", tx.who.AcademyID, chunk), shown)
+		if err := tx.query().Where(w.sql, w.args...).Order("meeting_id, id").Find(&found).Error; err != nil {
 			return tx.done("read candidates", err)
 		}
 		for _, c := range found {
@@ -243,9 +245,14 @@ func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 	}
 }
 
-// writeCandidates replaces the candidates of a meeting.
+// writeCandidates replaces the candidates of a meeting; those whom who is asking is not shown stay.
 func (tx *Tx) writeCandidates(m *models.Meeting) error {
-	if err := tx.exec("replace candidates", "DELETE FROM candidates WHERE academy_id = ? AND meeting_id = ?", tx.who.AcademyID, m.ID); err != nil {
+	shown, err := tx.shown("candidates.player_id")
+	if err != nil {
+		return err
+	}
+	w := and(that("academy_id = ? AND meeting_id = ?", tx.who.AcademyID, m.ID), shown)
+	if err := tx.exec("replace candidates", "DELETE FROM candidates WHERE "+w.sql, w.args...); err != nil {
 		return err
 	}
 	if len(m.Candidates) == 0 {

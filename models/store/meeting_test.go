@@ -227,5 +227,38 @@ func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
 			return tx.CreateConsent(&models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"})
 		})
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
+		// Withdrawn, he is not there for selectors any more, and what a selector changes leaves him where he was.
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			given, err := tx.Consents(models.ConsentFilter{PlayerID: w.bram.ID})
+			for _, c := range given {
+				if err == nil && c.Purpose == models.PurposeSelection {
+					c.WithdrawnOn = ptr(models.Date("2025-12-01"))
+					err = tx.UpdateConsent(&c)
+				}
+			}
+			return err
+		})
+		read(t, s, w.selector, func(tx *store.Tx) error {
+			got, err := tx.Meeting(m.ID)
+			of, err2 := tx.Meetings(models.MeetingFilter{PlayerID: w.bram.ID})
+			if err != nil || err2 != nil || len(got.Candidates) != 0 || len(of) != 0 {
+				t.Errorf("a selector is shown %+v, and that he is in %d meetings; %v, %v", got.Candidates, len(of), err, err2)
+			}
+			return nil
+		})
+		write(t, s, w.selector, func(tx *store.Tx) error {
+			got, err := tx.Meeting(m.ID)
+			if err != nil {
+				return err
+			}
+			got.Purpose = "Against Saltby, at home"
+			return tx.UpdateMeeting(&got)
+		})
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			if got, err := tx.Meeting(m.ID); err != nil || len(got.Candidates) != 1 || got.Purpose != "Against Saltby, at home" {
+				t.Errorf("the manager sees %+v, %v; want the candidate still", got, err)
+			}
+			return nil
+		})
 	})
 }

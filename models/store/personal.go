@@ -215,12 +215,19 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 		return nil, tx.done("read the audit trail", err)
 	}
 	if tx.who.Reach(models.Read, models.AreaAudit) != models.ReachAcademy {
+		// That there is a note for staff only, or a meeting, is for the staff too.
+		all = slices.DeleteFunc(all, func(e models.AuditEntry) bool {
+			return e.UserID != tx.who.UserID && slices.Contains(staffsOwn, e.Kind)
+		})
 		for i := range all {
 			all[i].Payload = nil
 		}
 	}
 	return raw(all, nil)
 }
+
+// staffsOwn are the kinds of record of which a player does not see every one.
+var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name, retentionReviews().name}
 
 // ExportPlayer reads out everything that is kept of a player and records that it was asked for, and by whom. The player himself gets it
 // without what is for staff only.
@@ -415,6 +422,7 @@ var texts = map[string]struct {
 	"candidates":            {"meeting", []string{"reason", "dissent"}, "meeting_id"},
 	"meetings":              {"meeting", []string{"purpose", "CAST(present AS text)"}, ""},
 	"rating_rounds":         {"rating round", []string{"name", "block"}, ""},
+	"audit_entries":         {"entry of the audit trail", []string{"payload"}, "number"},
 	"involvements":          {"involvement", []string{"options", "note", "video_file"}, ""},
 	"matches":               {"match", []string{"conditions", "opponent", "other_team"}, ""},
 	"match_totals":          {"match total", []string{"source"}, ""},

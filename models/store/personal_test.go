@@ -170,6 +170,11 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		for _, kind := range []string{`"kind":"candidate"`, `"kind":"review note"`, `"meeting"`} {
+			if bytes.Contains(text, []byte(kind)) {
+				t.Errorf("the player's own export tells of %s, of which some are for the staff only", kind)
+			}
+		}
 		if bytes.Contains(text, []byte(secret)) || bytes.Contains(text, []byte(deleted.Text)) || !own.Own {
 			t.Error("what is for staff only, or was deleted, is in the player's own export")
 		}
@@ -228,11 +233,11 @@ func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 		if proof.Counts["review_notes"] != 2 || proof.Counts["goals"] != 1 || proof.Counts["users"] != 1 || proof.Payloads == 0 || proof.DoneBy != w.manager.UserID {
 			t.Errorf("the proof is %+v", proof)
 		}
-		if len(proof.Mentions) != 1 || proof.Mentions[0].Kind != "review note" {
-			t.Errorf("mentions %+v; want the note on Tove that names him", proof.Mentions)
+		if len(proof.Mentions) != 2 || proof.Mentions[0].Kind != "entry of the audit trail" || proof.Mentions[1].Kind != "review note" {
+			t.Errorf("mentions %+v; want the note on Tove that names him, and what the trail says of it", proof.Mentions)
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { // as the proof asks
-			n, err := tx.ReviewNote(proof.Mentions[0].RecordID)
+			n, err := tx.ReviewNote(proof.Mentions[1].RecordID)
 			if err != nil {
 				return err
 			}

@@ -14,7 +14,7 @@ func ratingRounds() *kind[models.RatingRound] {
 			}
 			return tx.mayClose(old, r)
 		},
-		needed: func(tx *Tx, r *models.RatingRound) error { return tx.mayClose(r, nil) },
+		barred: func(tx *Tx, old *models.RatingRound, _ bool) error { return tx.mayClose(old, nil) },
 	}
 }
 

@@ -30,8 +30,12 @@ func (tx *Tx) RetentionReviews(player int64) ([]models.RetentionReview, error) {
 	return retentionReviews().list(tx, is("retention_reviews.player_id", player))
 }
 
-// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that day.
+// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that day. A player whom who is
+// asking may not see is NotFound.
 func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
+	if _, err := tx.Player(r.PlayerID); err != nil {
+		return err
+	}
 	r.ReviewerID = tx.byWho()
 	return retentionReviews().create(tx, r)
 }

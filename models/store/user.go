@@ -23,13 +23,14 @@ func users() *kind[models.User] {
 		within:   everyone,
 		check:    checkUser,
 		wrote:    userWrote,
-		needed: func(tx *Tx, u *models.User) error {
-			if u.ID == tx.who.UserID {
+		barred: func(tx *Tx, old *models.User, deleting bool) error {
+			if deleting && old.ID == tx.who.UserID {
 				return models.Errorf(models.Forbidden, "nobody deletes himself; another manager does it")
 			}
-			return tx.managed(u)
+			return nil
 		},
-		holds: []hold{{table: "access_tokens", column: "user_id", own: true}, {table: "links", column: "user_id", own: true}},
+		needed: func(tx *Tx, u *models.User) error { return tx.managed(u) },
+		holds:  []hold{{table: "access_tokens", column: "user_id", own: true}, {table: "links", column: "user_id", own: true}},
 	}
 }
 
