@@ -11,11 +11,14 @@ import (
 	"net"
 	"net/http"
 	"net/url"
+	"reflect"
 	"regexp"
 	"slices"
 	"strconv"
 	"strings"
 	"testing"
+
+	"github.com/pquerna/otp/hotp"
 
 	"throughline/api/apitest"
 	"throughline/api/pages/browsertest"
@@ -771,4 +774,141 @@ func manyMembers(n int) string {
 		fmt.Fprintf(&b, `,"m%d":1`, i)
 	}
 	return b.String() + "}"
+}
+
+// Where a one-time code is still to come, the session between the password and the code is worth nothing afterwards, whoever knows it, and one that waits
+// for the code of somebody else lets nobody else in.
+func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		c := &cast{t: t, a: a}
+		nobody := person{title: "nobody"}
+		const secret = "JBSWY3DPEHPK3PXP" // in base32
+		step := apitest.Now.Unix() / 30
+		who := func(login string) models.Who {
+			_, who, err := s.UserByLogin(t.Context(), login)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return who
+		}
+		for _, login := range []string{"mabyn", "ansel"} {
+			err := s.Write(t.Context(), who(login), func(tx *store.Tx) error {
+				if err := tx.OfferSecondFactor(secret); err != nil {
+					return err
+				}
+				return tx.ConfirmSecondFactor(step - 1)
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+		opens := func(cookie string) int {
+			return c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie", cookie).Status
+		}
+		sends := func(path, form, cookie string) apitest.Answer {
+			return c.ask(nobody, http.MethodPost, path, strings.NewReader(form), "Content-Type", formType, "Cookie", cookie)
+		}
+		planted := cookieOf(sends("/sign-in", signInForm("ansel"), ""))
+		waits := cookieOf(sends("/sign-in", signInForm("mabyn"), planted))
+		if waits == "" || waits == planted || opens(waits) != http.StatusUnauthorized || opens(planted) != http.StatusUnauthorized {
+			t.Fatalf("the password alone gives %q and opens %d; want a new cookie that opens nothing", waits, opens(waits))
+		}
+		code, err := hotp.GenerateCode(secret, uint64(step))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), planted); got.Header.Get("Location") == "/" || opens(planted) != http.StatusUnauthorized {
+			t.Errorf("the session planted before goes on to the code: %d to %q", got.Status, got.Header.Get("Location"))
+		}
+		in := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), waits)
+		if got := cookieOf(in); in.Status != http.StatusSeeOther || got == "" || got == waits || opens(got) != http.StatusOK {
+			t.Fatalf("with the code: %d, %q; want a new cookie that opens", in.Status, got)
+		}
+		if got := opens(waits); got != http.StatusUnauthorized {
+			t.Errorf("the session that waited for the code opens %d; want 401", got)
+		}
+		if got := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), waits); got.Header.Get("Location") == "/" {
+			t.Error("the session that waited is let in a second time")
+		}
+	})
+}
+
+// Users are where it would be worth most: a role, an academy, somebody else's player, a password, a second factor.
+func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		c := newCast(t, apitest.Serve(t, s))
+		manager, theirs := c.person("manager"), c.places["theirs"]
+		secrets := object{
+			"academy_id": theirs.academy, "AcademyID": 0, "password_hash": "$argon2id$v=19$m=8,t=1,p=1$AAAA$AAAA", "PasswordHash": "x", "password": "a-heron-on-41-gates",
+			"totp_secret": "JBSWY3DPEHPK3PXP", "TOTPSecret": "JBSWY3DPEHPK3PXP", "totp_step": 1, "deleted_at": nil, "squad_ids": []any{theirs.ids["squad_id"]},
+		}
+		ours := c.recordOf(c.kind("users"), "ours")
+		is := func() models.User {
+			u, _, err := s.User(t.Context(), manager.who.AcademyID, ours.id)
+			if err != nil {
+				t.Fatal(err)
+			}
+			return u
+		}
+		before := is()
+		json := func(method, path string, body object) apitest.Answer {
+			return c.ask(manager, method, path, strings.NewReader(text(body)), "Content-Type", "application/json", "If-Match", "*")
+		}
+		for name, value := range secrets {
+			for _, method := range []string{http.MethodPost, http.MethodPut} {
+				path, body := "/api/v1/users", object{"login": "new.one", "name": "New One", "role": "coach", name: value}
+				if method == http.MethodPut {
+					path = ours.at()
+				}
+				if got := json(method, path, body); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "body."+name) {
+					t.Errorf("%s a user with %s: %d %s; want 422 at body.%s", method, name, got.Status, got.Body, name)
+				}
+			}
+		}
+		for what, body := range map[string]object{
+			"an operator":              {"login": "new.one", "name": "New One", "role": "operator"},
+			"the console":              {"login": "new.one", "name": "New One", "role": "console"},
+			"another academy's player": {"login": "new.one", "name": "New One", "role": "player", "player_id": theirs.ids["player_id"]},
+			"a coach with a player":    {"login": "new.one", "name": "New One", "role": "coach", "player_id": c.places["his"].ids["player_id"]},
+		} {
+			for method, path := range map[string]string{http.MethodPost: "/api/v1/users", http.MethodPut: ours.at()} {
+				if got := json(method, path, body); got.Status != http.StatusUnprocessableEntity {
+					t.Errorf("%s %s: %d %s; want 422", method, what, got.Status, got.Body)
+				}
+			}
+		}
+		if got := json(http.MethodPut, fmt.Sprintf("/api/v1/users/%d", manager.who.UserID), object{"login": manager.login, "name": "M", "role": "coach"}); got.Status != http.StatusForbidden {
+			t.Errorf("his own role: %d; want 403", got.Status)
+		}
+		// What only the service sets is passed over.
+		made := json(http.MethodPost, "/api/v1/users", object{"login": "new.one", "name": "New One", "role": "coach", "id": 1, "version": 9, "second_factor_since": "2001-01-01T00:00:00Z"})
+		if made.Status != http.StatusCreated || strings.Contains(made.Body, "second_factor_since") || !strings.Contains(made.Body, `"version":1`) {
+			t.Errorf("a user with what the service sets: %d %s", made.Status, made.Body)
+		}
+		if after := is(); !reflect.DeepEqual(after, before) {
+			t.Errorf("the user was changed from %+v to %+v", before, after)
+		}
+		// The form on the page takes what it shows, and nothing else. It is for somebody who has signed in.
+		signedIn := c.a.SignIn(t, manager.login)
+		form := url.Values{"login": {"form.one"}, "name": {"Form One"}, "role": {"coach"}, "id": {"1"}, "version": {"7"}, "second_factor_since": {"2001-01-01"}}
+		for name, value := range secrets {
+			form.Set(name, fmt.Sprint(value))
+		}
+		if got := signedIn.Post("/people", form); got.Status != http.StatusOK {
+			t.Fatalf("the form: %d", got.Status)
+		}
+		u, who, err := s.UserByLogin(t.Context(), "form.one")
+		if err != nil || who.AcademyID != manager.who.AcademyID || who.Role != models.RoleCoach || len(who.SquadIDs) != 0 || u.PasswordHash != "" || u.TOTPSecret != "" || u.SecondFactorSince != nil || u.Version != 1 {
+			t.Errorf("the form made %+v, %+v, %v; want a coach of the academy without anything else", u, who, err)
+		}
+		form.Set("login", "form.two")
+		for role, player := range map[string]string{"operator": "", "console": "", "player": fmt.Sprint(theirs.ids["player_id"])} {
+			form.Set("role", role)
+			form.Set("player_id", player)
+			if got := signedIn.Post("/people", form); got.Status != http.StatusUnprocessableEntity {
+				t.Errorf("the form with the role %s: %d; want 422", role, got.Status)
+			}
+		}
+	})
 }
