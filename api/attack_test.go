@@ -912,3 +912,41 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 		}
 	})
 }
+
+// The secret of a one-time link stands in its address, because people follow it: it opens nothing else, is answered with nothing that hands it on, and is
+// in no log.
+func TestTheSecretOfALinkIsNeitherTakenElsewhereNorLogged(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	c := newCast(t, a)
+	nobody := c.person("nobody")
+	page := a.SignIn(t, "mabyn").Post("/people", url.Values{"login": {"wyn.tarrow"}, "name": {"Wyn Tarrow"}, "role": {"coach"}})
+	path := regexp.MustCompile(`/join/[A-Za-z0-9_-]{43}`).FindString(page.Body)
+	if path == "" {
+		t.Fatalf("no link is made: %d %s", page.Status, page.Body)
+	}
+	secret := strings.TrimPrefix(path, "/join/")
+	for _, headers := range [][]string{{"Authorization", "Bearer " + secret}, {"Cookie", "throughline=" + secret}, {"Cookie", "__Host-throughline=" + secret}} {
+		if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, headers...); got.Status != http.StatusUnauthorized {
+			t.Errorf("as %s: %d; want 401", headers[0], got.Status)
+		}
+	}
+	for _, other := range []string{"/join/?secret=" + secret, "/join?secret=" + secret, "/sign-in?secret=" + secret, "/api/v1/players?secret=" + secret} {
+		if got := c.ask(nobody, http.MethodGet, other, nil); strings.Contains(got.Body, "Wyn Tarrow") || strings.Contains(got.Body, secret) {
+			t.Errorf("%s: %d shows whose link it is", other, got.Status)
+		}
+	}
+	got := c.ask(nobody, http.MethodGet, path, nil)
+	if got.Status != http.StatusOK || got.Header.Get("Referrer-Policy") != "no-referrer" || got.Header.Get("Cache-Control") != "no-store" {
+		t.Errorf("the page of the link: %d %v; want one that tells nobody its address", got.Status, got.Header)
+	}
+	for _, form := range []string{"password=x", url.Values{"password": {"a-heron-on-41-gates"}}.Encode()} {
+		c.ask(nobody, http.MethodPost, path, strings.NewReader(form), "Content-Type", formType)
+	}
+	if got := c.ask(nobody, http.MethodGet, path, nil); got.Status != http.StatusNotFound {
+		t.Errorf("the link after it was used: %d; want 404", got.Status)
+	}
+	a.Stop()
+	if log := a.Log.String(); strings.Contains(log, secret) || !strings.Contains(log, "/join/:secret") {
+		t.Error("the log has the secret in it, or no request for the link")
+	}
+}
