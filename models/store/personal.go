@@ -473,7 +473,7 @@ func spellings(word string) []string {
 
 func dataRequests() *kind[models.DataRequest] {
 	return &kind[models.DataRequest]{
-		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.created_at, data_requests.id",
+		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.academy_id, data_requests.id",
 		record: func(d *models.DataRequest) *models.Record { return &d.Record },
 		within: func(who models.Who, _ models.Action, _ models.Reach) where {
 			return that("data_requests.player_id = ?", who.PlayerID)
