@@ -96,11 +96,16 @@ func (tx *Tx) playerOf(table string, id int64) (int64, error) {
 	if err != nil {
 		return 0, err
 	}
+	tx.owns(owner{table, id}, player)
+	return player, nil
+}
+
+// owns remembers whose a row is.
+func (tx *Tx) owns(row owner, player int64) {
 	if tx.owners == nil {
 		tx.owners = map[owner]int64{}
 	}
-	tx.owners[owner{table, id}] = player
-	return player, nil
+	tx.owners[row] = player
 }
 
 // writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other, so that nobody else takes the
@@ -280,6 +285,7 @@ func (k *kind[T]) sawAll(tx *Tx, all []T) error {
 			return err
 		}
 		tx.saw(k.name, player)
+		tx.owns(owner{k.table, k.record(&all[i]).ID}, player) // what belongs to it is often read next
 	}
 	return nil
 }

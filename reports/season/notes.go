@@ -96,6 +96,10 @@ func (r *Report) chooseMoments() {
 }
 
 func (r *Report) readMoments(src Source, q Request) error {
+	logs, err := src.Logs(models.LogFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	if err != nil {
+		return err
+	}
 	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID, MomentsOnly: true})
 	if err != nil {
 		return err
@@ -103,10 +107,6 @@ func (r *Report) readMoments(src Source, q Request) error {
 	r.Moments = []MomentLine{}
 	if len(moments) == 0 {
 		return nil
-	}
-	logs, err := src.Logs(models.LogFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
-	if err != nil {
-		return err
 	}
 	matchOf := make(map[int64]int64, len(logs))
 	for _, l := range logs {
