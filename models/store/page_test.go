@@ -96,20 +96,24 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 			same(t, tx, "rating rounds", func() ([]models.RatingRound, error) { return tx.RatingRounds(models.RatingRoundFilter{}) })
 			same(t, tx, "meetings", func() ([]models.Meeting, error) { return tx.Meetings(models.MeetingFilter{}) })
 		}
-		if who.Role != models.RoleCoach { // who may not
+		if who.Reach(models.Read, models.AreaRequests) != models.ReachNone {
 			same(t, tx, "data requests", tx.DataRequests)
 		}
-		if who.Role == models.RoleManager { // who alone may
+		if who.Reach(models.Read, models.AreaUsers) != models.ReachNone {
 			same(t, tx, "users", func() ([]models.User, error) { return tx.Users(models.UserFilter{}) })
 			same(t, tx, "audit entries", func() ([]models.AuditEntry, error) { return tx.AuditEntries(models.AuditFilter{}) })
 		}
 		same(t, tx, "access tokens", func() ([]models.AccessToken, error) { return tx.AccessTokens(0) })
-		same(t, tx, "consents", func() ([]models.Consent, error) { return tx.Consents(models.ConsentFilter{}) })
-		same(t, tx, "guardians", func() ([]models.Guardian, error) { return tx.Guardians(models.GuardianFilter{}) })
+		if who.Reach(models.Read, models.AreaConsents) != models.ReachNone {
+			same(t, tx, "consents", func() ([]models.Consent, error) { return tx.Consents(models.ConsentFilter{}) })
+			same(t, tx, "guardians", func() ([]models.Guardian, error) { return tx.Guardians(models.GuardianFilter{}) })
+		}
 		same(t, tx, "head contacts", func() ([]models.HeadContact, error) { return tx.HeadContacts(models.HeadContactFilter{}) })
 		same(t, tx, "stand-downs", func() ([]models.StandDown, error) { return tx.StandDowns(models.StandDownFilter{}) })
 		same(t, tx, "limits of minutes", tx.MinutesLimits)
-		same(t, tx, "answers", func() ([]models.NoteAnswer, error) { return tx.NoteAnswers(0) })
+		if who.Reach(models.Read, models.AreaAnswers) != models.ReachNone {
+			same(t, tx, "answers", func() ([]models.NoteAnswer, error) { return tx.NoteAnswers(0) })
+		}
 		same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
 		same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
 		same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })
