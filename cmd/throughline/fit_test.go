@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"throughline/reports/analysis"
 )
 
 const reference = "../../testdata/reference/"
@@ -26,13 +28,13 @@ func fit(args ...string) (string, error) {
 	return out.String(), err
 }
 
-func answer(t *testing.T, args ...string) fitAnswer {
+func answer(t *testing.T, args ...string) analysis.Answer {
 	t.Helper()
 	out, err := fit(args...)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var a fitAnswer
+	var a analysis.Answer
 	if err := json.Unmarshal([]byte(out), &a); err != nil {
 		t.Fatalf("%v in %s", err, out)
 	}
@@ -230,28 +232,6 @@ func TestFitOfLittleSaysSo(t *testing.T) {
 	if a.Players[2].Now != nil || a.Players[2].Note == "" {
 		t.Errorf("the player without a minute: %+v", a.Players[2])
 	}
-}
-
-// Whatever stands in a file, the command answers or says what is wrong; it never breaks, and never answers with a number that is none.
-func FuzzFitFile(f *testing.F) {
-	f.Add([]byte("player,match,minutes,value\na,1,80,3\na,2,70,4\nb,1,80,1\nb,2,,2\n"), "rate")
-	f.Add([]byte("player,date,opponent,trials,value\na,2025-09-06,3,5,2\nb,2025-09-13,2,4,4\n"), "proportion")
-	f.Add([]byte("player,coach,t,value\na,x,1,3\na,y,2,4\nb,x,1,2\n"), "rating")
-	f.Add([]byte("player,value\r\n\"a\nb\",1e999\r\n"), "mean")
-	f.Add([]byte{0x1f, 0x8b, 0x08}, "rate")
-	f.Fuzz(func(t *testing.T, text []byte, family string) {
-		if len(text) > 4096 {
-			return // a long file adds nothing but time
-		}
-		path := filepath.Join(t.TempDir(), "f.csv")
-		if err := os.WriteFile(path, text, 0o600); err != nil {
-			t.Fatal(err)
-		}
-		out, err := fit(path, "--family", family)
-		if err == nil && !json.Valid([]byte(out)) {
-			t.Errorf("the answer is no JSON: %s", out)
-		}
-	})
 }
 
 func TestFitSaysHowLongItTookOnlyWhenAsked(t *testing.T) {

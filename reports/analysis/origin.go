@@ -1,0 +1,96 @@
+package analysis
+
+import (
+	"errors"
+	"fmt"
+	"strconv"
+	"time"
+
+	"throughline/reports/trend"
+)
+
+// split gives the rows to learn from and the rows to predict: without an origin, all and none.
+func (t *table) split(d trend.Data, origin string) (learn, later []int, err error) {
+	at, when := 0.0, d.Time
+	if origin != "" {
+		day, notDate := time.Parse(time.DateOnly, origin)
+		dates, hasDates := t.column["date"]
+		switch {
+		case notDate == nil && t.dated:
+			at = days(day) - t.firstDay
+		case notDate == nil && hasDates: // t tells the time, the dates still tell the order
+			if when, err = t.dates(dates); err != nil {
+				return nil, nil, err
+			}
+			at = days(day) - t.firstDay
+		case d.Time == nil:
+			return nil, nil, errors.New("--origin needs a date or t column")
+		default:
+			if at, err = strconv.ParseFloat(origin, 64); err != nil || t.dated {
+				return nil, nil, fmt.Errorf("origin %q: want a date like 2025-11-30 where dates tell the time, a number where t does", origin)
+			}
+		}
+	}
+	for i := range d.Value {
+		if origin == "" || when[i] <= at {
+			learn = append(learn, i)
+		} else {
+			later = append(later, i)
+		}
+	}
+	if len(learn) == 0 {
+		return nil, nil, fmt.Errorf("no row up to the origin %s to learn from", origin)
+	}
+	return learn, later, nil
+}
+
+// lend gives the role column of another count, learnt from the rows to learn from; players whom they do not have stand at the
+// mean, and are not predicted.
+func (t *table) lend(d trend.Data, count string, learn []int, o trend.Options) ([]float64, error) {
+	values, err := t.numbers(count, "also", false)
+	if err != nil {
+		return nil, err
+	}
+	role, err := trend.Role(keep(trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values}, learn), o)
+	if err != nil {
+		return nil, t.atLine(err, learn)
+	}
+	mean := 0.0
+	for _, v := range role {
+		mean += v / float64(len(role))
+	}
+	column := make([]float64, len(values))
+	for i, p := range d.Player {
+		v, ok := role[p]
+		if !ok {
+			v = mean
+		}
+		column[i] = v
+	}
+	return column, nil
+}
+
+// keep takes some rows of the data.
+func keep(d trend.Data, rows []int) trend.Data {
+	out := trend.Data{
+		Family: d.Family,
+		Player: pick(d.Player, rows), Match: pick(d.Match, rows), Coach: pick(d.Coach, rows), Group: pick(d.Group, rows),
+		Time: pick(d.Time, rows), Difficulty: pick(d.Difficulty, rows), Home: pick(d.Home, rows),
+		Minutes: pick(d.Minutes, rows), Trials: pick(d.Trials, rows), Value: pick(d.Value, rows),
+	}
+	for _, r := range d.Role {
+		out.Role = append(out.Role, pick(r, rows))
+	}
+	return out
+}
+
+func pick[T any](column []T, rows []int) []T {
+	if column == nil {
+		return nil
+	}
+	out := make([]T, len(rows))
+	for k, i := range rows {
+		out[k] = column[i]
+	}
+	return out
+}
