@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"fmt"
+	"slices"
 	"sync"
 	"testing"
 
@@ -39,11 +40,9 @@ func TestConcurrentWritersLoseNothing(t *testing.T) {
 		}
 		all.Wait()
 		read(t, s, w.manager, func(tx *store.Tx) error {
-			found, err := tx.Observations(models.ObservationFilter{PlayerID: w.bram.ID})
-			for _, o := range found {
-				if o.Indicator == "tackles" && o.Numerator != writers*each {
-					t.Errorf("%v tackles are counted, want %d", o.Numerator, writers*each)
-				}
+			counted, err := tackles(tx, w)
+			if counted != writers*each {
+				t.Errorf("%v tackles are counted, want %d", counted, writers*each)
 			}
 			return err
 		})
@@ -57,13 +56,24 @@ func consistent(tx *store.Tx, w *world) error {
 	if err != nil {
 		return err
 	}
-	observations, err := tx.Observations(models.ObservationFilter{PlayerID: w.bram.ID})
-	for _, o := range observations {
-		if o.Indicator == "tackles" && int(o.Numerator) != len(involved)-1 { // one is a carry
-			return fmt.Errorf("%d tackles are there and %v are counted", len(involved)-1, o.Numerator)
-		}
+	counted, err := tackles(tx, w)
+	if logged := len(involved) - 1; err == nil && counted != logged { // one is a carry
+		return fmt.Errorf("%d tackles are there and %d are counted", logged, counted)
 	}
 	return err
+}
+
+// tackles returns how many tackles the one observation of Bram's tackles counts. It is an error if there is no such observation.
+func tackles(tx *store.Tx, w *world) (int, error) {
+	observations, err := tx.Observations(models.ObservationFilter{PlayerID: w.bram.ID})
+	if err != nil {
+		return 0, err
+	}
+	observations = slices.DeleteFunc(observations, func(o models.Observation) bool { return o.Indicator != "tackles" })
+	if len(observations) != 1 {
+		return 0, fmt.Errorf("%d observations of tackles, want 1", len(observations))
+	}
+	return int(observations[0].Numerator), nil
 }
 
 func TestConcurrentChangesOfOneRecordAreNotLost(t *testing.T) {

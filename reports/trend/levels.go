@@ -244,6 +244,8 @@ func (s *season) describeChange(p *Player, j int, r *Result) {
 		return
 	}
 	p.Improved, p.Declined = 1-c.cdf(r.Worthwhile), c.cdf(-r.Worthwhile)
+	below := c.cdf(0)
+	p.FalseSign = min(below, 1-below)
 	if r.LowerIsBetter {
 		p.Improved, p.Declined = p.Declined, p.Improved
 	}

@@ -15,12 +15,15 @@ type Player struct {
 	Change          *Estimate
 	// Probabilities that the change is a worthwhile improvement and a worthwhile decline, see Result.Worthwhile.
 	Improved, Declined float64
-	Verdict            Verdict
-	Standing           *Standing
-	Variation          float64 // SD of one full match's figure about the level now
-	Next               *Estimate
-	Odd                []OddMatch
-	Note               string // what a reader must know of these figures
+	// FalseSign is the local false-sign rate of the change: the probability that the true change is zero or has the other
+	// sign than the likelier one (Stephens 2017, Biostatistics 18). At most 0.5 for a change that varies.
+	FalseSign float64
+	Verdict   Verdict
+	Standing  *Standing
+	Variation float64 // SD of one full match's figure about the level now
+	Next      *Estimate
+	Odd       []OddMatch
+	Note      string // what a reader must know of these figures
 }
 
 // Estimate is a quantity with its uncertainty: posterior mean and central intervals.
@@ -50,7 +53,10 @@ type OddMatch struct {
 // newPlayer is a player of whom nothing is known yet.
 func newPlayer(name string) Player {
 	nan := math.NaN()
-	return Player{Name: name, LevelMode: nan, SlopeMode: nan, LevelModeSD: nan, SlopeModeSD: nan, Improved: nan, Declined: nan, Verdict: TooLittle, Variation: nan}
+	return Player{
+		Name: name, LevelMode: nan, SlopeMode: nan, LevelModeSD: nan, SlopeModeSD: nan,
+		Improved: nan, Declined: nan, FalseSign: nan, Verdict: TooLittle, Variation: nan,
+	}
 }
 
 // roster lists the players of the data, those without any opportunity too, in order of first appearance, with their matches,

@@ -446,16 +446,46 @@ func TestFitSquadFitsAllAndStopsWhenTold(t *testing.T) {
 	}
 }
 
-// A firm verdict needs both a probability and company that keeps the expected share of false ones down.
-func TestJudgeKeepsTheExpectedShareOfFalseOnes(t *testing.T) {
-	e := &Estimate{}
-	r := &Result{}
-	for _, p := range []float64{0.99, 0.95, 0.90, 0.89, 0.75, 0.5} {
-		r.Players = append(r.Players, Player{Matches: 10, Change: e, Improved: p, Declined: 0.001})
+// A firm verdict needs a probability, and company whose expected share of false signs stays at 0.05 or less. The rates below
+// are made up; the running means are worked out by hand.
+func TestAVerdictIsFirmOnlyWhileTheExpectedShareOfFalseSignsHolds(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		rates []float64 // local false-sign rates of candidates, each with a probability of 0.92
+		firm  []bool
+	}{
+		{"all are sure", []float64{0.01, 0.02, 0.03}, []bool{true, true, true}},
+		{"one is not", []float64{0.07}, []bool{false}},
+		{"two sure ones carry a third", []float64{0.02, 0.03, 0.09}, []bool{true, true, true}},        // mean 0.0467
+		{"a fourth is too many", []float64{0.09, 0.02, 0.09, 0.03}, []bool{false, true, false, true}}, // 0.23 / 4 = 0.0575
+		{"the limit itself", []float64{0.04, 0.06}, []bool{true, true}},
+	} {
+		r := &Result{}
+		for _, rate := range c.rates {
+			r.Players = append(r.Players, Player{Matches: 10, Change: &Estimate{}, Improved: 0.92, Declined: 0.001, FalseSign: rate})
+		}
+		Judge([]*Result{r})
+		for i, p := range r.Players {
+			want := ProbablyImproving
+			if c.firm[i] {
+				want = Improving
+			}
+			if p.Verdict != want {
+				t.Errorf("%s: candidate %d is %s, want %s", c.name, i, p.Verdict, want)
+			}
+		}
 	}
-	r.Players = append(r.Players, Player{Matches: 10, Change: e, Improved: 0.1, Declined: 0.1}, Player{Matches: 3, Change: e, Improved: 1})
+}
+
+func TestAVerdictShortOfFirmFollowsItsProbability(t *testing.T) {
+	r := &Result{Minutes: true}
+	for _, p := range [][2]float64{{0.89, 0.001}, {0.75, 0.001}, {0.5, 0.001}, {0.1, 0.1}, {0.01, 0.8}, {0.001, 0.95}} {
+		r.Players = append(r.Players, Player{Matches: 10, Minutes: 600, Change: &Estimate{}, Improved: p[0], Declined: p[1]})
+	}
+	r.Players = append(r.Players, Player{Matches: 3, Minutes: 240, Change: &Estimate{}, Improved: 1},
+		Player{Matches: 5, Minutes: 159, Change: &Estimate{}, Improved: 1})
 	Judge([]*Result{r})
-	want := []Verdict{Improving, Improving, Improving, ProbablyImproving, ProbablyImproving, Unclear, Steady, TooLittle}
+	want := []Verdict{ProbablyImproving, ProbablyImproving, Unclear, Steady, ProbablyDeclining, Declining, TooLittle, TooLittle}
 	for i, p := range r.Players {
 		if p.Verdict != want[i] {
 			t.Errorf("player %d: %s, want %s", i, p.Verdict, want[i])

@@ -22,42 +22,56 @@ const (
 const (
 	firm         = 0.90 // probability of a firm verdict, at least
 	probable     = 0.75 // and of a probable one
-	falseRate    = 0.10 // expected share of false ones among firm verdicts, at most
+	falseRate    = 0.05 // expected share of false signs among firm verdicts, at most
 	leastMatches = 4
 	leastMinutes = 160
 )
 
-// Judge gives every player of the results (a squad's indicators) his verdict. A firm one needs a probability of at least
-// 0.90 and a place among the surest: taken in order of probability, those verdicts are firm whose mean probability of being
-// false is at most 0.10 (the posterior expected false-discovery rate: Müller, Parmigiani, Robert & Rousseau 2004, JASA 99).
-// The order of results and players does not matter.
+// Judge gives every player of the results (a squad's indicators) a verdict. A firm one needs two things: a probability of at
+// least 0.90 that the change is worthwhile, and a place among the surest signs. The candidates are taken in order of their
+// local false-sign rate; those are firm whose mean rate, over them and all surer ones, is at most 0.05. That mean is the
+// posterior expected share of false signs among the firm verdicts (Stephens 2017, Biostatistics 18, §2; the rule is that of
+// Müller, Parmigiani, Robert & Rousseau 2004, JASA 99). The order of results and players does not matter: equal rates are
+// firm together or not at all.
 func Judge(results []*Result) {
-	type candidate struct {
-		player      *Player
-		probability float64
+	sure := candidates(results)
+	slices.SortStableFunc(sure, func(a, b *Player) int { return cmp.Compare(a.FalseSign, b.FalseSign) })
+	var sum float64
+	for first := 0; first < len(sure); {
+		next := first
+		for ; next < len(sure) && sure[next].FalseSign == sure[first].FalseSign; next++ {
+			sum += sure[next].FalseSign
+		}
+		if sum > falseRate*float64(next) {
+			return
+		}
+		for _, p := range sure[first:next] {
+			p.Verdict = p.direction()
+		}
+		first = next
 	}
-	var sure []candidate
+}
+
+// candidates gives every player the verdict short of a firm one, and returns those who may get one.
+func candidates(results []*Result) (sure []*Player) {
 	for _, r := range results {
 		for i := range r.Players {
 			p := &r.Players[i]
 			p.Verdict = p.soft(r.Minutes)
-			if most := max(p.Improved, p.Declined); p.Verdict != TooLittle && most >= firm {
-				sure = append(sure, candidate{p, most})
+			if p.Verdict != TooLittle && max(p.Improved, p.Declined) >= firm {
+				sure = append(sure, p)
 			}
 		}
 	}
-	slices.SortStableFunc(sure, func(a, b candidate) int { return cmp.Compare(b.probability, a.probability) })
-	var expected float64
-	for i, c := range sure {
-		expected += 1 - c.probability
-		if expected > falseRate*float64(i+1) {
-			break
-		}
-		c.player.Verdict = Declining
-		if c.player.Improved > c.player.Declined {
-			c.player.Verdict = Improving
-		}
+	return sure
+}
+
+// direction is the firm verdict of a player who gets one.
+func (p *Player) direction() Verdict {
+	if p.Improved > p.Declined {
+		return Improving
 	}
+	return Declining
 }
 
 // soft is the verdict short of a firm one. minutes tells whether minutes were recorded at all.
