@@ -3,7 +3,7 @@ package models
 // Academy is one organisation of a deployment. Every other record belongs to one; none sees another's.
 type Academy struct {
 	ID   int64  `json:"id" gorm:"primaryKey"`
-	Name string `json:"name"` // 1 to 100 characters, unique in the deployment
+	Name string `json:"name" texts:"-"` // 1 to 100 characters, unique in the deployment
 }
 
 // Validate checks the academy's own fields.

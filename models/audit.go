@@ -33,7 +33,7 @@ type AuditEntry struct {
 	TokenID     int64       `json:"token_id,omitempty"`       // of the access token that a program asked with
 	Role        Role        `json:"role"`                     // as which it was done
 	Action      AuditAction `json:"action"`                   // such as create, change, delete or read
-	Kind        string      `json:"kind"`                     // of record, such as review note
+	Kind        string      `json:"kind" texts:"-"`           // of record, such as review note
 	RecordID    int64       `json:"record_id,omitempty"`      // 0 where it is no one record
 	PlayerID    int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for nobody
 	Payload     *string     `json:"payload,omitempty"`        // an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased

@@ -4,9 +4,9 @@ package models
 type Goal struct {
 	Record
 	PlayerID  int64    `json:"player_id"`
-	OwnerID   int64    `json:"owner_id"`            // the user who follows it up
-	Indicator string   `json:"indicator,omitempty"` // an indicator's code; either this or Skill
-	Skill     string   `json:"skill,omitempty"`
+	OwnerID   int64    `json:"owner_id"`                      // the user who follows it up
+	Indicator string   `json:"indicator,omitempty" texts:"-"` // an indicator's code; either this or Skill
+	Skill     string   `json:"skill,omitempty" texts:"-"`
 	SetOn     Date     `json:"set_on"`
 	By        Date     `json:"by" gorm:"column:by_date"` // after SetOn
 	Baseline  *float64 `json:"baseline,omitempty"`       // on the indicator's natural scale: per full match, 0 to 1, or the mean's unit

@@ -32,9 +32,9 @@ type Indicator struct {
 	Label       string  `json:"label"`   // as printed, such as "Contact won"
 	Meaning     string  `json:"meaning"` // one plain sentence for a sixteen-year-old
 	Family      Family  `json:"family"`
-	Unit        string  `json:"unit"`                  // "per match", "%", "m", "s", or a word for what is counted
-	Numerator   string  `json:"numerator"`             // a count's code
-	Denominator string  `json:"denominator,omitempty"` // a count's code; empty for a rate, whose exposure is minutes
+	Unit        string  `json:"unit"`                            // "per match", "%", "m", "s", or a word for what is counted
+	Numerator   string  `json:"numerator" texts:"-"`             // a count's code
+	Denominator string  `json:"denominator,omitempty" texts:"-"` // a count's code; empty for a rate, whose exposure is minutes
 	Better      Better  `json:"better"`
 	Depth       Depth   `json:"depth"`                                   // the least depth of log it needs
 	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all

@@ -38,7 +38,7 @@ type Involvement struct {
 	LogID      int64              `json:"log_id"`
 	Clock      Clock              `json:"clock" gorm:"embedded"`
 	Kind       Kind               `json:"kind"`
-	Details    map[string]string  `json:"details,omitempty" gorm:"serializer:json"`
+	Details    map[string]string  `json:"details,omitempty" gorm:"serializer:json" texts:"-"`
 	Measures   map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
 	Results    []Result           `json:"results,omitempty" gorm:"serializer:json"`
 	Possession *int               `json:"possession,omitempty"` // its number within the match, from 1

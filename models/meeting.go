@@ -36,9 +36,9 @@ type Attendee struct {
 
 // Criterion is something that candidates are compared by: an indicator, a skill, or what words say.
 type Criterion struct {
-	Label     string  `json:"label"`               // 1 to 100 characters, each once in a meeting
-	Indicator string  `json:"indicator,omitempty"` // an indicator's code; either this or Skill or neither
-	Skill     string  `json:"skill,omitempty"`
+	Label     string  `json:"label"`                         // 1 to 100 characters, each once in a meeting
+	Indicator string  `json:"indicator,omitempty" texts:"-"` // an indicator's code; either this or Skill or neither
+	Skill     string  `json:"skill,omitempty" texts:"-"`
 	Words     string  `json:"words,omitempty"` // what is meant by it, in words
 	Weight    float64 `json:"weight"`          // more than 0, at most 1,000
 }

@@ -7,7 +7,7 @@ type Observation struct {
 	AcademyID   int64   `json:"-" gorm:"primaryKey"`
 	PlayerID    int64   `json:"player_id" gorm:"primaryKey"`
 	MatchID     int64   `json:"match_id" gorm:"primaryKey"`
-	Indicator   string  `json:"indicator" gorm:"primaryKey"`
+	Indicator   string  `json:"indicator" gorm:"primaryKey" texts:"-"`
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"`
 	Source      Source  `json:"source"`
@@ -31,9 +31,9 @@ type CarryCell struct {
 	AcademyID int64   `json:"-" gorm:"primaryKey"`
 	PlayerID  int64   `json:"player_id" gorm:"primaryKey"`
 	MatchID   int64   `json:"match_id" gorm:"primaryKey"`
-	Width     string  `json:"width" gorm:"primaryKey"`
-	Speed     string  `json:"speed" gorm:"primaryKey"`
-	Zone      string  `json:"zone" gorm:"primaryKey"`
+	Width     string  `json:"width" gorm:"primaryKey" texts:"-"`
+	Speed     string  `json:"speed" gorm:"primaryKey" texts:"-"`
+	Zone      string  `json:"zone" gorm:"primaryKey" texts:"-"`
 	Carries   float64 `json:"carries"`
 	Metres    float64 `json:"metres"`
 }

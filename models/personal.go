@@ -50,11 +50,11 @@ type DataRequest struct {
 	Record
 	PlayerID int64          `json:"player_id"`
 	Kind     RequestKind    `json:"kind"`
-	AskedBy  AskedBy        `json:"asked_by"`                                  // without a name
-	DoneBy   int64          `json:"done_by,omitempty"`                         // a user; left out for the console
-	Counts   map[string]int `json:"counts" gorm:"serializer:json"`             // how many rows of each kind were handed out, erased or unlinked
-	Payloads int            `json:"payloads,omitempty"`                        // how many payloads of the audit trail were erased
-	Mentions []Mention      `json:"mentions,omitempty" gorm:"serializer:json"` // where others' records may still name him
+	AskedBy  AskedBy        `json:"asked_by"`                                            // without a name
+	DoneBy   int64          `json:"done_by,omitempty"`                                   // a user; left out for the console
+	Counts   map[string]int `json:"counts" gorm:"serializer:json"`                       // how many rows of each kind were handed out, erased or unlinked
+	Payloads int            `json:"payloads,omitempty"`                                  // how many payloads of the audit trail were erased
+	Mentions []Mention      `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"` // where others' records may still name him
 }
 
 // Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a program

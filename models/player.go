@@ -5,8 +5,8 @@ import "time"
 // Player is a member of the academy whose development is followed.
 type Player struct {
 	Record
-	Name      string     `json:"name"` // 1 to 100 characters
-	KnownAs   string     `json:"known_as,omitempty"`
+	Name      string     `json:"name" texts:"-"` // 1 to 100 characters
+	KnownAs   string     `json:"known_as,omitempty" texts:"-"`
 	BornOn    *Date      `json:"born_on,omitempty"`
 	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
 	ErasedAt  *time.Time `json:"-"`                                // when his data were erased: what is left is figures without a person

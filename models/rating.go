@@ -6,7 +6,7 @@ type Rating struct {
 	Record
 	PlayerID int64  `json:"player_id"`
 	RaterID  int64  `json:"rater_id"`           // a user: a coach, or the player himself for a self-rating
-	Skill    string `json:"skill"`              // a skill's code
+	Skill    string `json:"skill" texts:"-"`    // a skill's code
 	Grade    int    `json:"grade"`              // 1 to 5
 	Comment  string `json:"comment,omitempty"`  // at most 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	Date     Date   `json:"date"`               // the match's date, or the block's last day

@@ -11,7 +11,7 @@ type ReviewNote struct {
 	Date          Date       `json:"date"`
 	MatchID       *int64     `json:"match_id,omitempty"`
 	InvolvementID *int64     `json:"involvement_id,omitempty"`
-	Skill         string     `json:"skill,omitempty"`
+	Skill         string     `json:"skill,omitempty" texts:"-"`
 	GoalID        *int64     `json:"goal_id,omitempty"`
 	Shared        bool       `json:"shared"` // with the player; otherwise for staff only
 	Text          string     `json:"text"`   // 1 to 4,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person

@@ -5,7 +5,7 @@ import "time"
 // Session is the time from a sign-in to a sign-out, in one browser. Key is the SHA-256 hash of what the browser's cookie holds, in base64url:
 // whoever reads the database can sign in nowhere with it.
 type Session struct {
-	Key       string    `json:"-" gorm:"primaryKey"`
+	Key       string    `json:"-" gorm:"primaryKey" texts:"-"`
 	AcademyID int64     `json:"-"`
 	UserID    int64     `json:"user_id"`
 	Data      []byte    `json:"-"` // what the server remembers of it

@@ -6,9 +6,9 @@ type TrainingObservation struct {
 	PlayerID int64  `json:"player_id"`
 	CoachID  int64  `json:"coach_id"` // a user
 	Date     Date   `json:"date"`
-	Skill    string `json:"skill,omitempty"`   // a skill's code; either this or GoalID
-	GoalID   *int64 `json:"goal_id,omitempty"` // or this
-	Text     string `json:"text"`              // 1 to 500 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Skill    string `json:"skill,omitempty" texts:"-"` // a skill's code; either this or GoalID
+	GoalID   *int64 `json:"goal_id,omitempty"`         // or this
+	Text     string `json:"text"`                      // 1 to 500 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 }
 
 // Validate checks the training observation's own fields.

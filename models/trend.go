@@ -20,12 +20,12 @@ type Trend struct {
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
 	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
 	// Indicator is an indicator's code, or empty where Skill is a skill's.
-	Indicator string       `json:"indicator,omitempty" gorm:"primaryKey"`
-	Skill     string       `json:"skill,omitempty" gorm:"primaryKey"`
+	Indicator string       `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
+	Skill     string       `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
 	Revision  int64        `json:"revision"` // of the squad's season, see SquadSeason
 	MadeAt    time.Time    `json:"made_at"`
-	Figures   TrendFigures `json:"figures" gorm:"serializer:json"`
-	Verdict   string       `json:"-"` // that of the figures, beside them so that it can be asked for
+	Figures   TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
+	Verdict   string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5

@@ -10,14 +10,14 @@ import (
 // User is a person who signs in. A player's user carries the id of the player whose record it opens.
 type User struct {
 	Record
-	Login        string `json:"login"` // 2 to 100 characters, lower case, unique in the deployment
-	Name         string `json:"name"`
+	Login        string `json:"login" texts:"-"` // 2 to 100 characters, lower case, unique in the deployment
+	Name         string `json:"name" texts:"-"`
 	Role         Role   `json:"role"`                // what he may do: see the policy
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
-	PasswordHash string `json:"-"`                   // an encoded argon2id hash; empty for nobody who can sign in yet
+	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for nobody who can sign in yet
 	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a code; and the time step
 	// of the last code that was used, which is good once.
-	TOTPSecret        string     `json:"-"`
+	TOTPSecret        string     `json:"-" texts:"-"`
 	SecondFactorSince *time.Time `json:"second_factor_since,omitempty"` // since when signing in asks for a one-time code too; left out where it does not
 	TOTPStep          int64      `json:"-"`
 }

@@ -11,6 +11,7 @@ func accessTokens(tx *Tx) *kind[models.AccessToken] {
 	return &kind[models.AccessToken]{
 		name: "access token", table: "access_tokens", area: area, order: "access_tokens.user_id, access_tokens.id",
 		record:   func(t *models.AccessToken) *models.Record { return &t.Record },
+		users:    []string{"user_id"},
 		player:   func(tx *Tx, t *models.AccessToken) (int64, error) { return tx.playerOf("users", t.UserID) },
 		validate: (*models.AccessToken).Validate,
 		within: func(who models.Who, _ models.Action, _ models.Reach) where {

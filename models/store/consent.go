@@ -1,6 +1,7 @@
 package store
 
 import (
+	"reflect"
 	"slices"
 
 	"throughline/models"
@@ -12,6 +13,7 @@ func consents() *kind[models.Consent] {
 		record:   func(c *models.Consent) *models.Record { return &c.Record },
 		validate: (*models.Consent).Validate,
 		author:   func(c *models.Consent) *int64 { return &c.RecordedBy },
+		users:    []string{"recorded_by"},
 		player:   about(func(c *models.Consent) int64 { return c.PlayerID }),
 		within:   ofPerson("consents"),
 		check: func(tx *Tx, old, c *models.Consent) error {
@@ -109,17 +111,20 @@ func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) 
 	return rules.Consented(p, given, on, tx.today(), wanted...)
 }
 
-// subject is the column with the player whom a kind's rows are about, empty where they are about no player.
+// nobodys is what a kind says whose rows name players and are about none of them: a match event, or a user. Its load takes out players whom the
+// caller is not shown, or its policy keeps selectors away.
+const nobodys = "-"
+
+// subject is the column with the player whom a kind's rows are about, empty where they are about no player: whose, or the table's own player_id
+// where each row has one.
 func (k *kind[T]) subject() string {
-	switch any(new(T)).(type) {
-	case *models.Player:
-		return "players.id"
-	case *models.Involvement:
-		return "logs.player_id"
-	case *models.CheckIn:
-		return "goals.player_id"
-	case *models.Membership, *models.Spell, *models.Appearance, *models.Log, *models.MatchTotals, *models.TrainingObservation, *models.Rating, *models.SelfRating, *models.Goal,
-		*models.ReviewNote, *models.HeadContact, *models.StandDown:
+	switch {
+	case k.whose == nobodys:
+		return ""
+	case k.whose != "":
+		return k.whose
+	}
+	if f, named := reflect.TypeFor[T]().FieldByName("PlayerID"); named && f.Type.Kind() == reflect.Int64 {
 		return k.table + ".player_id"
 	}
 	return ""

@@ -4,8 +4,6 @@ import (
 	"context"
 
 	"gorm.io/gorm"
-
-	"throughline/models"
 )
 
 // Raw is the transaction without any scope of ours, as a query that forgot it would use it.
@@ -43,19 +41,16 @@ func (s *Store) Trace(fn func(sql string, args []any)) error {
 	return nil
 }
 
-// Kept lists every type that has a table.
-func Kept() []any {
-	return []any{
-		models.Academy{}, models.User{}, models.SquadStaff{}, models.AccessToken{}, models.Season{}, models.Squad{}, models.Membership{},
-		models.Player{}, models.Spell{}, models.Match{}, models.MatchEvent{}, models.TeamTotals{}, models.Appearance{}, models.Stint{},
-		models.Log{}, models.Involvement{}, models.MatchTotals{}, models.Observation{}, models.CarryCell{}, models.TrainingObservation{},
-		models.Skill{}, models.Indicator{}, models.Rating{}, models.Goal{}, models.CheckIn{}, models.ReviewNote{}, models.SquadSeason{}, models.Trend{},
-		models.Settings{}, models.Consent{}, models.Guardian{}, models.HeadContact{}, models.StandDown{}, models.MinutesLimit{}, models.NoteAnswer{},
-		models.RetentionReview{},
-		models.AuditEntry{}, models.DataRequest{},
-		models.RatingRound{}, models.Meeting{}, models.Candidate{},
-		models.Session{}, models.Link{},
+// Kept lists the type of every table.
+func Kept() (all []any) {
+	seen := map[string]bool{}
+	for _, t := range tables() {
+		if !seen[t.name] {
+			seen[t.name] = true
+			all = append(all, t.row)
+		}
 	}
+	return all
 }
 
 // Columns returns the table of a type and its columns, as GORM sees them.

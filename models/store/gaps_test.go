@@ -215,6 +215,7 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 		elodie := models.Player{Name: "Élodie Źwier", Positions: []models.Position{"hooker"}}
 		m := w.meeting()
 		m.Present = append(m.Present, models.Attendee{Name: "Father of Źwier"})
+		m.Places = append(m.Places, models.Place{Name: "As Élodie", Position: "hooker", Wanted: 1})
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			return all(
 				func() error { return tx.CreatePlayer(&elodie) },
@@ -228,6 +229,21 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 					return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2031-01-01", Because: "Friend of Élodie Źwier."})
 				},
 				func() error { return tx.CreateMeeting(&m) },
+				func() error { return tx.CreateSquad(&models.Squad{Name: "Friends of Źwier"}) },
+				func() error {
+					return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "As agreed with Źwier", Days: 7, Minutes: 80, WarnAt: 0.9})
+				},
+				func() error {
+					return tx.CreateSkill(&models.Skill{Code: "zwier_step", Label: "The Źwier step", Grades: [5]string{"a", "b", "c", "d", "as Élodie does"}})
+				},
+				func() error {
+					return tx.CreateIndicator(&models.Indicator{Code: "steps", Label: "Źwier steps", Meaning: "x", Family: models.Rate, Unit: "per match",
+						Numerator: "line_breaks", Better: models.Higher, Depth: models.Core})
+				},
+				func() error {
+					return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-15", Opponent: "Saltby",
+						Competition: "Źwier Cup", Halves: 2, HalfMinutes: 35})
+				},
 			)
 		})
 		proof, err := s.ErasePlayer(t.Context(), w.manager, elodie.ID, elodie.Name, models.AskedByPlayer)
@@ -238,7 +254,7 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 		for _, at := range proof.Mentions {
 			found[at.Kind]++
 		}
-		for _, kind := range []string{"review note", "guardian", "retention review", "meeting"} {
+		for _, kind := range []string{"review note", "guardian", "retention review", "meeting", "squad", "limit of minutes", "skill", "indicator", "match"} {
 			if found[kind] != 1 {
 				t.Errorf("%d mentions in a %s; want one of %v", found[kind], kind, proof.Mentions)
 			}

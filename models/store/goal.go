@@ -9,6 +9,7 @@ func goals() *kind[models.Goal] {
 		player:   about(func(r *models.Goal) int64 { return r.PlayerID }),
 		validate: (*models.Goal).Validate,
 		author:   func(g *models.Goal) *int64 { return &g.OwnerID },
+		users:    []string{"owner_id"},
 		within:   ofPlayer("goals", "set_on", "closed_on"),
 		check: func(tx *Tx, old, g *models.Goal) error {
 			if old != nil && g.PlayerID != old.PlayerID {
@@ -84,8 +85,10 @@ func checkIns() *kind[models.CheckIn] {
 		joins:    "JOIN goals ON goals.academy_id = check_ins.academy_id AND goals.id = check_ins.goal_id",
 		record:   func(c *models.CheckIn) *models.Record { return &c.Record },
 		player:   func(tx *Tx, c *models.CheckIn) (int64, error) { return tx.playerOf("goals", c.GoalID) },
+		whose:    "goals.player_id",
 		validate: (*models.CheckIn).Validate,
 		author:   func(c *models.CheckIn) *int64 { return &c.AuthorID },
+		users:    []string{"author_id"},
 		within:   byAuthor(ofPlayer("goals", "set_on", "closed_on"), "check_ins.author_id"),
 		check: func(tx *Tx, old, c *models.CheckIn) error {
 			if old != nil && c.GoalID != old.GoalID {

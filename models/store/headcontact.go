@@ -8,6 +8,7 @@ func headContacts() *kind[models.HeadContact] {
 	return &kind[models.HeadContact]{
 		name: "head contact", table: "head_contacts", area: models.AreaSafety, order: "head_contacts.date, head_contacts.id",
 		record:   func(h *models.HeadContact) *models.Record { return &h.Record },
+		users:    []string{"marked_by", "told_by"},
 		validate: (*models.HeadContact).Validate,
 		player:   about(func(h *models.HeadContact) int64 { return h.PlayerID }),
 		within: func(who models.Who, action models.Action, reach models.Reach) where {
@@ -211,6 +212,7 @@ func standDowns() *kind[models.StandDown] {
 		record:   func(s *models.StandDown) *models.Record { return &s.Record },
 		validate: (*models.StandDown).Validate,
 		author:   func(s *models.StandDown) *int64 { return &s.SetBy },
+		users:    []string{"set_by", "lifted_by"},
 		player:   about(func(s *models.StandDown) int64 { return s.PlayerID }),
 		within:   ofPlayer("stand_downs", "from_date", "lifted_on"),
 		check: func(tx *Tx, old, s *models.StandDown) error {

@@ -9,6 +9,7 @@ func involvements() *kind[models.Involvement] {
 		order:    "matches.date, matches.id, logs.player_id, involvements.log_id, involvements.half, involvements.second, involvements.id",
 		record:   func(i *models.Involvement) *models.Record { return &i.Record },
 		player:   func(tx *Tx, i *models.Involvement) (int64, error) { return tx.playerOf("logs", i.LogID) },
+		whose:    "logs.player_id",
 		validate: (*models.Involvement).Validate,
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),
 		again: func(tx *Tx, i *models.Involvement) (*models.Involvement, error) {

@@ -22,6 +22,11 @@ type kind[T any] struct {
 	record   func(*T) *models.Record
 	validate func(*T) error
 	author   func(*T) *int64 // the user who made it, where a record names one
+	// users are the columns that name a user, other than a player's own: an export says their names. They are members of the JSON by the same name.
+	users []string
+	// whose is the column with the player whom a row is about. It need not be said where that is the table's own player_id, nor where no
+	// player is named at all; nobodys says that the rows name players and are about none of them. See subject.
+	whose string
 	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him. Nil: never one.
 	player func(tx *Tx, r *T) (int64, error)
 	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has entries of its own.

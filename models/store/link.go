@@ -11,6 +11,7 @@ func links() *kind[models.Link] {
 	return &kind[models.Link]{
 		name: "one-time link", table: "links", area: models.AreaUsers, order: "links.created_at, links.id",
 		record:   func(l *models.Link) *models.Record { return &l.Record },
+		users:    []string{"user_id", "made_by"},
 		player:   func(tx *Tx, l *models.Link) (int64, error) { return tx.playerOf("users", l.UserID) },
 		validate: (*models.Link).Validate,
 		within:   everyone,

@@ -10,6 +10,7 @@ func logs() *kind[models.Log] {
 		player:   about(func(r *models.Log) int64 { return r.PlayerID }),
 		validate: (*models.Log).Validate,
 		author:   func(l *models.Log) *int64 { return &l.LoggerID },
+		users:    []string{"logger_id"},
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),
 		again: func(tx *Tx, l *models.Log) (*models.Log, error) {
 			if l.Key == "" {

@@ -161,6 +161,7 @@ func matchEvents() *kind[models.MatchEvent] {
 		name: "match event", table: "match_events", area: models.AreaMatches, joins: joinMatches("match_events"),
 		order:    "matches.date, matches.id, match_events.half, match_events.second, match_events.id",
 		record:   func(e *models.MatchEvent) *models.Record { return &e.Record },
+		whose:    nobodys,
 		validate: (*models.MatchEvent).Validate,
 		within:   ofMatch,
 		load: func(tx *Tx, all []models.MatchEvent) error {

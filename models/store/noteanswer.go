@@ -9,7 +9,9 @@ func noteAnswers() *kind[models.NoteAnswer] {
 		record:   func(a *models.NoteAnswer) *models.Record { return &a.Record },
 		validate: (*models.NoteAnswer).Validate,
 		author:   func(a *models.NoteAnswer) *int64 { return &a.AuthorID },
+		users:    []string{"author_id", "seen_by"},
 		player:   func(tx *Tx, a *models.NoteAnswer) (int64, error) { return tx.playerOf("review_notes", a.NoteID) },
+		whose:    "review_notes.player_id",
 		within: func(who models.Who, action models.Action, reach models.Reach) where {
 			return and(ofPlayer("review_notes", "date", "date")(who, action, reach), that("review_notes.shared"))
 		},

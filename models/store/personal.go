@@ -5,10 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
-	"maps"
-	"regexp"
 	"slices"
-	"strconv"
 	"strings"
 	"unicode"
 	"unicode/utf8"
@@ -289,22 +286,33 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 	return r, tx.fulfilled(&request)
 }
 
-// naming finds the members of records that name a user.
-var naming = regexp.MustCompile(`"(?:[a-z]+_by|user_id|author_id|rater_id|logger_id|owner_id|coach_id|reviewer_id)":([0-9]+)`)
-
-// namedIn are those of some names that records refer to.
+// namedIn are those of some names that records refer to, by the columns that their tables say name a user.
 func namedIn(parts []models.PersonalPart, names map[int64]string) map[int64]string {
+	users := map[string][]string{}
+	for _, t := range tables() {
+		users[t.name] = append(users[t.name], t.users...)
+	}
 	named := map[int64]string{}
 	for _, p := range parts {
 		for _, item := range p.Items {
-			for _, found := range naming.FindAllSubmatch(item, -1) {
-				if id, err := strconv.ParseInt(string(found[1]), 10, 64); err == nil && names[id] != "" {
+			for _, member := range users[p.Code] {
+				if id := idIn(item, member); names[id] != "" {
 					named[id] = names[id]
 				}
 			}
 		}
 	}
 	return named
+}
+
+// idIn is the id that a record has at a member, 0 for none.
+func idIn(record json.RawMessage, member string) int64 {
+	var members map[string]json.RawMessage
+	var id int64
+	if json.Unmarshal(record, &members) != nil || json.Unmarshal(members[member], &id) != nil {
+		return 0
+	}
+	return id
 }
 
 // fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it outlasts his erasure.
@@ -402,33 +410,7 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
 }
 
-// texts are the columns in which people write freely, by the table, with the kind of record as a person reads it.
-var texts = map[string]struct {
-	kind    string
-	columns []string
-	id      string // the column that names the record as people know it; id where empty
-}{
-	"review_notes":          {"review note", []string{"text"}, ""},
-	"ratings":               {"rating", []string{"comment", "block"}, ""},
-	"goals":                 {"goal", []string{"why", "actions"}, ""},
-	"check_ins":             {"check-in", []string{"text"}, ""},
-	"training_observations": {"training observation", []string{"text"}, ""},
-	"note_answers":          {"answer", []string{"text"}, ""},
-	"consents":              {"consent", []string{"given_by", "kept_at"}, ""},
-	"guardians":             {"guardian", []string{"name", "relation", "contact"}, ""},
-	"retention_reviews":     {"retention review", []string{"because"}, ""},
-	"head_contacts":         {"head contact", []string{"medical_lead"}, ""},
-	"stand_downs":           {"stand-down", []string{"cleared_by"}, ""},
-	"candidates":            {"meeting", []string{"reason", "dissent"}, "meeting_id"},
-	"meetings":              {"meeting", []string{"purpose", "CAST(present AS text)"}, ""},
-	"rating_rounds":         {"rating round", []string{"name", "block"}, ""},
-	"audit_entries":         {"entry of the audit trail", []string{"payload"}, "number"},
-	"involvements":          {"involvement", []string{"options", "note", "video_file"}, ""},
-	"matches":               {"match", []string{"conditions", "opponent", "other_team"}, ""},
-	"match_totals":          {"match total", []string{"source"}, ""},
-}
-
-// mentions lists the texts about others in which a word of a player's name stands.
+// mentions lists the texts about others in which a word of a player's name stands, wherever people write freely: see Tx.texts.
 func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 	words := []string{p.Name}
 	for _, w := range append(strings.Fields(p.Name), p.KnownAs) {
@@ -436,28 +418,47 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 			words = append(words, w)
 		}
 	}
-	escape := strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 	all := []models.Mention{}
-	for _, table := range slices.Sorted(maps.Keys(texts)) {
-		t := texts[table]
-		w := where{}
-		for _, column := range t.columns {
-			for _, word := range words {
-				for _, spelt := range spellings(word) {
-					w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(spelt)+"%"))
-				}
-			}
+	searched := map[string]bool{}
+	for _, t := range tables() {
+		if searched[t.name] {
+			continue
 		}
-		w = and(that("academy_id = ?", tx.who.AcademyID), w)
-		found, err := rows[int64](tx, "look where he is named", "SELECT DISTINCT "+cmp.Or(t.id, "id")+" FROM "+table+" WHERE "+w.sql+" ORDER BY 1 LIMIT 200", w.args...)
+		searched[t.name] = true
+		columns, err := tx.texts(t.row)
+		if err != nil {
+			return nil, err
+		}
+		found, err := tx.mentioned(t, columns, words)
 		if err != nil {
 			return nil, err
 		}
 		for _, id := range found {
-			all = append(all, models.Mention{Kind: t.kind, RecordID: id})
+			all = append(all, models.Mention{Kind: t.called, RecordID: id})
 		}
 	}
-	return all, nil
+	slices.SortFunc(all, func(a, b models.Mention) int {
+		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.RecordID, b.RecordID))
+	})
+	return slices.Compact(all), nil // a meeting may name the player in its own texts and in those of its candidates
+}
+
+// mentioned are the rows of a table, as people know them, in whose columns a word stands.
+func (tx *Tx) mentioned(t table, columns, words []string) ([]int64, error) {
+	if len(columns) == 0 {
+		return nil, nil
+	}
+	escape := strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
+	w := where{}
+	for _, column := range columns {
+		for _, word := range words {
+			for _, spelt := range spellings(word) {
+				w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(spelt)+"%"))
+			}
+		}
+	}
+	w = and(that("academy_id = ?", tx.who.AcademyID), w)
+	return rows[int64](tx, "look where the player is named", "SELECT DISTINCT "+t.known+" FROM "+t.name+" WHERE "+w.sql+" ORDER BY 1 LIMIT 200", w.args...)
 }
 
 // spellings are how a word of a name may stand in a text after the database has made it lower case: SQLite does that to the letters of ASCII alone.
@@ -475,6 +476,7 @@ func dataRequests() *kind[models.DataRequest] {
 	return &kind[models.DataRequest]{
 		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.academy_id, data_requests.id",
 		record: func(d *models.DataRequest) *models.Record { return &d.Record },
+		users:  []string{"done_by"},
 		within: func(who models.Who, _ models.Action, _ models.Reach) where {
 			return that("data_requests.player_id = ?", who.PlayerID)
 		},

@@ -11,6 +11,7 @@ func players() *kind[models.Player] {
 		name: "player", table: "players", area: models.AreaPlayers, order: "players.name, players.id",
 		record:   func(p *models.Player) *models.Record { return &p.Record },
 		player:   about(func(p *models.Player) int64 { return p.ID }),
+		whose:    "players.id",
 		validate: (*models.Player).Validate,
 		within: func(who models.Who, _ models.Action, reach models.Reach) where {
 			if reach == models.ReachOwn {

@@ -9,6 +9,7 @@ func ratings() *kind[models.Rating] {
 		player:   about(func(r *models.Rating) int64 { return r.PlayerID }),
 		validate: (*models.Rating).Validate,
 		author:   func(r *models.Rating) *int64 { return &r.RaterID },
+		users:    []string{"rater_id"},
 		within:   byAuthor(ofPlayer("ratings", "date", "date"), "ratings.rater_id"),
 		besides: func(tx *Tx, action models.Action) where {
 			switch {

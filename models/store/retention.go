@@ -10,6 +10,7 @@ func retentionReviews() *kind[models.RetentionReview] {
 	return &kind[models.RetentionReview]{
 		name: "retention review", table: "retention_reviews", area: models.AreaRequests, order: "retention_reviews.player_id, retention_reviews.id",
 		record:   func(r *models.RetentionReview) *models.Record { return &r.Record },
+		users:    []string{"reviewer_id"},
 		validate: (*models.RetentionReview).Validate,
 		player:   about(func(r *models.RetentionReview) int64 { return r.PlayerID }),
 		within:   ofPerson("retention_reviews"),

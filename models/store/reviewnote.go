@@ -9,6 +9,7 @@ func reviewNotes() *kind[models.ReviewNote] {
 		player:   about(func(r *models.ReviewNote) int64 { return r.PlayerID }),
 		validate: (*models.ReviewNote).Validate,
 		author:   func(n *models.ReviewNote) *int64 { return &n.AuthorID },
+		users:    []string{"author_id"},
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
 		check:    checkReviewNote,
 		holds:    []hold{{name: "answers", table: "note_answers", column: "note_id"}},

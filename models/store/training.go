@@ -10,6 +10,7 @@ func trainingObservations() *kind[models.TrainingObservation] {
 		player:   about(func(r *models.TrainingObservation) int64 { return r.PlayerID }),
 		validate: (*models.TrainingObservation).Validate,
 		author:   func(o *models.TrainingObservation) *int64 { return &o.CoachID },
+		users:    []string{"coach_id"},
 		within:   byAuthor(ofPlayer("training_observations", "date", "date"), "training_observations.coach_id"),
 		check:    checkTrainingObservation,
 	}

@@ -13,6 +13,7 @@ func users() *kind[models.User] {
 	return &kind[models.User]{
 		name: "user", table: "users", area: models.AreaUsers, order: "users.name, users.id",
 		record: func(u *models.User) *models.Record { return &u.Record },
+		whose:  nobodys, // nor are selectors shown users
 		player: about(func(u *models.User) int64 {
 			if u.PlayerID == nil {
 				return 0
