@@ -145,7 +145,7 @@ func (tx *Tx) writeTrail() error {
 	if len(sealed) == 1 {
 		return tx.done("write the audit trail", tx.query().Create(&sealed[0]).Error)
 	}
-	return insert(tx, sealed)
+	return insert(tx, sealed, "")
 }
 
 // AuditEntries returns entries of the audit trail by number.

@@ -1,7 +1,6 @@
 package store
 
 import (
-	"database/sql"
 	"database/sql/driver"
 	"errors"
 	"reflect"
@@ -23,9 +22,9 @@ type column struct {
 	cast  string // what turns an element into the column's type, or nothing
 }
 
-// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite prepared statements. It writes ids that are
-// set and leaves the others to the database.
-func insert[T any](tx *Tx, all []T) error {
+// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite many rows a statement. It writes ids that are
+// set and leaves the others to the database. Or is the statement's end for rows that are there already, empty where there are none.
+func insert[T any](tx *Tx, all []T, or string) error {
 	if len(all) == 0 {
 		return nil
 	}
@@ -49,7 +48,7 @@ func insert[T any](tx *Tx, all []T) error {
 	if tx.dialect.postgres() {
 		write = insertArrays
 	}
-	return tx.done(what, clash(write(tx, statement.Schema.Table, columns, values), "row of "+statement.Schema.Table))
+	return tx.done(what, clash(write(tx, statement.Schema.Table, or, columns, values), "row of "+statement.Schema.Table))
 }
 
 func columnOf(f *schema.Field) column {
@@ -84,7 +83,7 @@ func (c column) value(tx *Tx, row reflect.Value) (driver.Value, error) {
 // arrayRows is how many rows go to PostgreSQL in one statement.
 const arrayRows = 20_000
 
-func insertArrays(tx *Tx, table string, columns []column, values reflect.Value) error {
+func insertArrays(tx *Tx, table, or string, columns []column, values reflect.Value) error {
 	pool, err := tx.pool()
 	if err != nil {
 		return err
@@ -96,7 +95,7 @@ func insertArrays(tx *Tx, table string, columns []column, values reflect.Value) 
 		selected = append(selected, `u."`+c.field.DBName+`"`+c.cast)
 	}
 	statement := "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") OVERRIDING SYSTEM VALUE SELECT " + strings.Join(selected, ", ") +
-		" FROM unnest(" + strings.Join(arrays, ", ") + ") AS u (" + strings.Join(quoted, ", ") + ")"
+		" FROM unnest(" + strings.Join(arrays, ", ") + ") AS u (" + strings.Join(quoted, ", ") + ") " + or
 	for from := 0; from < values.Len(); from += arrayRows {
 		until := min(from+arrayRows, values.Len())
 		args := make([]any, len(columns))
@@ -119,7 +118,7 @@ func insertArrays(tx *Tx, table string, columns []column, values reflect.Value) 
 // fileRows is how many rows go to SQLite in one statement: more no longer make it faster.
 const fileRows = 50
 
-func insertFile(tx *Tx, table string, columns []column, values reflect.Value) (err error) {
+func insertFile(tx *Tx, table, or string, columns []column, values reflect.Value) (err error) {
 	pool, err := tx.pool()
 	if err != nil {
 		return err
@@ -129,40 +128,49 @@ func insertFile(tx *Tx, table string, columns []column, values reflect.Value) (e
 		quoted = append(quoted, `"`+c.field.DBName+`"`)
 	}
 	row := "(" + strings.Repeat("?, ", len(columns)-1) + "?)"
-	prepare := func(n int) (*sql.Stmt, error) {
-		return pool.PrepareContext(tx.ctx, "INSERT INTO "+table+" ("+strings.Join(quoted, ", ")+") VALUES "+strings.Join(slices.Repeat([]string{row}, n), ", "))
+	statement := func(n int) string {
+		return "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") VALUES " + strings.Join(slices.Repeat([]string{row}, n), ", ") + " " + or
 	}
-	args := make([]any, 0, fileRows*len(columns))
-	write := func(from, until, each int) error {
-		if from >= until {
-			return nil
-		}
-		prepared, err := prepare(each)
+	whole := values.Len() / fileRows * fileRows
+	if whole > 0 {
+		prepared, err := pool.PrepareContext(tx.ctx, statement(fileRows))
 		if err != nil {
 			return err
 		}
-		for ; from < until; from += each {
-			args = args[:0]
-			for n := from; n < from+each; n++ {
-				for _, c := range columns {
-					v, err := c.value(tx, values.Index(n))
-					if err != nil {
-						return errors.Join(err, prepared.Close())
-					}
-					args = append(args, v)
-				}
-			}
-			if _, err := prepared.ExecContext(tx.ctx, args...); err != nil {
-				return errors.Join(err, prepared.Close())
+		for from := 0; from < whole && err == nil; from += fileRows {
+			var args []any
+			if args, err = arguments(tx, columns, values.Slice(from, from+fileRows)); err == nil {
+				_, err = prepared.ExecContext(tx.ctx, args...)
 			}
 		}
-		return prepared.Close()
+		if err := errors.Join(err, prepared.Close()); err != nil {
+			return err
+		}
 	}
-	whole := values.Len() / fileRows * fileRows
-	if err := write(0, whole, fileRows); err != nil {
+	if whole == values.Len() {
+		return nil
+	}
+	args, err := arguments(tx, columns, values.Slice(whole, values.Len()))
+	if err != nil {
 		return err
 	}
-	return write(whole, values.Len(), 1)
+	_, err = pool.ExecContext(tx.ctx, statement(values.Len()-whole), args...)
+	return err
+}
+
+// arguments are the values of rows, one row after the other.
+func arguments(tx *Tx, columns []column, values reflect.Value) ([]any, error) {
+	args := make([]any, 0, values.Len()*len(columns))
+	for n := range values.Len() {
+		for _, c := range columns {
+			v, err := c.value(tx, values.Index(n))
+			if err != nil {
+				return nil, err
+			}
+			args = append(args, v)
+		}
+	}
+	return args, nil
 }
 
 // draw takes n ids that no row of a table has had.

@@ -40,7 +40,7 @@ func goals() *kind[models.Goal] {
 			return tx.movedPlayer(g.PlayerID, g.SetOn) // trends say how likely a goal is to be reached
 		},
 		holds: []hold{
-			{table: "check_ins", column: "goal_id", own: true},
+			{table: "check_ins", column: "goal_id", own: goes(checkIns)},
 			{name: "training observations", table: "training_observations", column: "goal_id"},
 			{name: "review notes", table: "review_notes", column: "goal_id"},
 		},

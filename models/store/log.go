@@ -47,7 +47,7 @@ func logs() *kind[models.Log] {
 			}
 			return nil
 		},
-		holds: []hold{{table: "involvements", column: "log_id", own: true}},
+		holds: []hold{{table: "involvements", column: "log_id", own: goes(involvements)}},
 	}
 }
 

@@ -28,8 +28,8 @@ func matches() *kind[models.Match] {
 			return tx.measure(*m)
 		},
 		holds: []hold{
-			{table: "match_events", column: "match_id", own: true},
-			{table: "team_totals", column: "match_id", own: true},
+			{table: "match_events", column: "match_id", own: goes(matchEvents)},
+			{table: "team_totals", column: "match_id", own: goes(teamTotals)},
 			{name: "appearances", table: "appearances", column: "match_id"},
 			{name: "ratings", table: "ratings", column: "match_id"},
 			{name: "rating rounds", table: "rating_rounds", column: "match_id"},

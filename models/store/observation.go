@@ -197,10 +197,10 @@ func (tx *Tx) writeObservations(plays []models.Play) error {
 		o, c := models.Observe(p, indicators)
 		observations, cells = append(observations, o...), append(cells, c...)
 	}
-	if err := insert(tx, observations); err != nil {
+	if err := insert(tx, observations, ""); err != nil {
 		return err
 	}
-	return insert(tx, cells)
+	return insert(tx, cells, "")
 }
 
 // Difference is an observation, or a cell of carries, that was not as it follows from what is recorded.

@@ -589,16 +589,16 @@ func (b *batch) write() error {
 			involved = append(involved, l.Involvements...)
 		}
 	}
-	if err := insert(b.tx, appeared); err != nil {
+	if err := insert(b.tx, appeared, ""); err != nil {
 		return err
 	}
-	if err := insert(b.tx, stints); err != nil {
+	if err := insert(b.tx, stints, ""); err != nil {
 		return err
 	}
-	if err := insert(b.tx, totals); err != nil {
+	if err := insert(b.tx, totals, ""); err != nil {
 		return err
 	}
-	if err := insert(b.tx, logged); err != nil {
+	if err := insert(b.tx, logged, ""); err != nil {
 		return err
 	}
 	// What others are linked to comes first.
@@ -611,7 +611,7 @@ func (b *batch) write() error {
 		}
 		return 0
 	})
-	return insert(b.tx, involved)
+	return insert(b.tx, involved, "")
 }
 
 // mine refuses plays of which who may not write every record.

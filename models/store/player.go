@@ -35,11 +35,11 @@ func players() *kind[models.Player] {
 			return err
 		},
 		holds: []hold{
-			{table: "memberships", column: "player_id", own: true},
-			{table: "spells", column: "player_id", own: true},
-			{table: "consents", column: "player_id", own: true},
-			{table: "guardians", column: "player_id", own: true},
-			{table: "retention_reviews", column: "player_id", own: true},
+			{table: "memberships", column: "player_id", own: goes(memberships)},
+			{table: "spells", column: "player_id", own: goes(spells)},
+			{table: "consents", column: "player_id", own: goes(consents)},
+			{table: "guardians", column: "player_id", own: goes(guardians)},
+			{table: "retention_reviews", column: "player_id", own: goes(retentionReviews)},
 			{name: "appearances", table: "appearances", column: "player_id"},
 			{name: "match events", table: "match_events", column: "player_id"},
 			{name: "substitutions", table: "match_events", column: "off_id"},

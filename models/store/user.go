@@ -31,7 +31,12 @@ func users() *kind[models.User] {
 			return nil
 		},
 		needed: func(tx *Tx, u *models.User) error { return tx.managed(u) },
-		holds:  []hold{{table: "access_tokens", column: "user_id", own: true}, {table: "links", column: "user_id", own: true}},
+		holds: []hold{
+			{table: "access_tokens", column: "user_id", own: func(tx *Tx, column string, id int64) error {
+				return goes(func() *kind[models.AccessToken] { return accessTokens(tx) })(tx, column, id)
+			}},
+			{table: "links", column: "user_id", own: goes(links)},
+		},
 	}
 }
 
