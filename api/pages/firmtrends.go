@@ -6,7 +6,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
-	"throughline/reports/season"
+	"throughline/reports/evidence"
 	"throughline/reports/trend"
 )
 
@@ -55,7 +55,7 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 		if t.Skill != "" {
 			key = skillKey + t.Skill
 		}
-		verdict := season.VerdictWords(t.Verdict, f.better[key], season.StaffEdition)
+		verdict := evidence.VerdictWords(t.Verdict, f.better[key], evidence.StaffEdition)
 		if named[t.PlayerID] == nil {
 			named[t.PlayerID] = map[string][]string{}
 		}

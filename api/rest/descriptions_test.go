@@ -21,7 +21,7 @@ var update = flag.Bool("update", false, "write descriptions.json from the commen
 // Run it with -update after a change of the comments.
 func TestTheDescriptionsAreThoseOfTheSource(t *testing.T) {
 	said := map[string]string{}
-	for _, folder := range []string{"../../models", "../../reports/season", "../../reports/paper", "../../reports/trend"} {
+	for _, folder := range []string{"../../models", "../../reports/evidence", "../../reports/season", "../../reports/paper", "../../reports/trend"} {
 		files, err := filepath.Glob(folder + "/*.go")
 		if err != nil {
 			t.Fatal(err)

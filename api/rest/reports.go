@@ -7,6 +7,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/evidence"
 	"throughline/reports/season"
 	"throughline/reports/trend"
 )
@@ -56,33 +57,33 @@ func exampleReport() season.Report {
 	starts, minutes := 1, 50.0
 	interval := func(lo, hi float64) *trend.Interval { return &trend.Interval{Lo: lo, Hi: hi} }
 	r := season.Report{
-		Edition: season.StaffEdition, MadeAt: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC),
-		Player: season.Person{ID: examplePlayer, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker}, BirthQuarter: 1},
+		Edition: evidence.StaffEdition, MadeAt: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC),
+		Player: evidence.Person{ID: examplePlayer, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker}, BirthQuarter: 1},
 		Season: models.Season{Record: exampleRecord(exampleSeason), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
 		Squad:  &models.Squad{Record: exampleRecord(exampleSquad), Name: "Under 18", AgeBand: 18, BandMonth: 9},
-		Group:  season.GroupOf{Code: models.GroupBackRow, Label: "back row", FullMatch: 70},
-		Summary: season.Summary{
+		Group:  evidence.GroupOf{Code: models.GroupBackRow, Label: "back row", FullMatch: 70},
+		Summary: evidence.Summary{
 			Matches: 1, Started: &starts, Minutes: minutes, Logged: 1,
 		},
-		Matches: []season.MatchLine{{
+		Matches: []evidence.MatchLine{{
 			ID: exampleMatch, Date: "2025-09-06", Opponent: "Fellmoor", Venue: some(models.Home), Difficulty: some(3), FullMatch: 70, Minutes: minutes,
 			Started: some(true), Source: models.FromLog,
 		}},
 		Headlines: []string{"contact_won"},
-		Indicators: []season.IndicatorLine{{
+		Indicators: []evidence.IndicatorLine{{
 			Code: "contact_won", Label: "Contact won", Meaning: "Of your carries into contact, the share in which you won it.", Family: models.Proportion,
 			Unit: "%", Better: models.Higher, Headline: true, Counted: []string{"Contact won: the carrier gets past the point where he was met."},
 			Matches: 1, Numerator: 6, Denominator: 9, Season: 0.6667, Season95: interval(0.3542, 0.8794), Countable: 1,
-			Points: []season.Point{{MatchID: exampleMatch, Value: 0.6667, Numerator: 6, Denominator: 9, Plausible80: interval(0.4558, 0.8267), Source: models.FromLog}},
+			Points: []evidence.Point{{MatchID: exampleMatch, Value: 0.6667, Numerator: 6, Denominator: 9, Plausible80: interval(0.4558, 0.8267), Source: models.FromLog}},
 		}},
-		Skills: []season.SkillLine{{
+		Skills: []evidence.SkillLine{{
 			Code: "tackle", Label: "Tackle", Ratings: 1, Coaches: 1, Mean: 4, Looks: "Chooses his height and stops his man.",
-			Grades: []season.GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: exampleUser, Grade: 4, On: "Fellmoor"}},
+			Grades: []evidence.GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: exampleUser, Grade: 4, On: "Fellmoor"}},
 		}},
-		Notes:    []season.NoteLine{{ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true, Text: "Watch 12:34: feet first, then shoulder."}},
+		Notes:    []evidence.NoteLine{{ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true, Text: "Watch 12:34: feet first, then shoulder."}},
 		Alerts:   []string{"Head contact on 6 September 2025, and nobody is recorded to have told the medical lead."},
 		Cautions: []string{"One match is weak evidence."},
-		Methods: []season.Method{{
+		Methods: []evidence.Method{{
 			Name: "Season figure", Formula: "Σ numerator ÷ Σ denominator", Words: "Only what was recorded counts.", Source: "common practice",
 		}},
 	}

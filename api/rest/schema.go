@@ -11,7 +11,7 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"throughline/models"
-	"throughline/reports/season"
+	"throughline/reports/evidence"
 )
 
 // descriptions says what each type and each of its fields is, by names such as models.Season and models.Season.starts. It is made from the comments in the
@@ -186,7 +186,7 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.Source]():        {models.FromLog, models.FromTotals},
 	reflect.TypeFor[models.AskedBy]():       {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy, models.AskedByOther},
 	reflect.TypeFor[models.RequestKind]():   {models.RequestExport, models.RequestErasure},
-	reflect.TypeFor[season.Edition]():       {season.StaffEdition, season.PlayerEdition},
+	reflect.TypeFor[evidence.Edition]():     {evidence.StaffEdition, evidence.PlayerEdition},
 	reflect.TypeFor[models.Decision]():      {models.Chosen, models.Reserve, models.NotChosen, models.Deferred},
 	reflect.TypeFor[models.MeetingStatus](): {models.MeetingOpen, models.MeetingClosed},
 	reflect.TypeFor[models.TokenScope]():    {models.ScopeRead, models.ScopeWrite},
@@ -320,7 +320,7 @@ func newSchemas() huma.Registry {
 	alias[models.MeetingStatus](r)
 	alias[models.TokenScope](r)
 	alias[models.LinkPurpose](r)
-	alias[season.Edition](r)
+	alias[evidence.Edition](r)
 	alias[models.Purpose](r)
 	alias[models.Relation](r)
 	alias[models.LoadWarning](r)

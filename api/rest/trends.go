@@ -4,12 +4,12 @@ import (
 	"net/http"
 
 	"throughline/models"
-	"throughline/reports/season"
+	"throughline/reports/evidence"
 )
 
 func trends(s *Service) {
 	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level that it shows and how sure that is, and how that stands against his position group. What could not be computed is left out."
-	key := func(l season.IndicatorLine) string { return l.Code }
+	key := func(l evidence.IndicatorLine) string { return l.Code }
 	type wanted struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
 		Season int64 `path:"season" minimum:"1" doc:"The id of the season"`
@@ -47,4 +47,4 @@ func trends(s *Service) {
 	})
 }
 
-func exampleTrend() season.IndicatorLine { return exampleReport().Indicators[0] }
+func exampleTrend() evidence.IndicatorLine { return exampleReport().Indicators[0] }

@@ -101,3 +101,11 @@ func Plural(n int, one, many string) string {
 	}
 	return Number(float64(n), 0) + " " + many
 }
+
+// Lower puts a label inside a sentence: "Contact won" becomes "contact won".
+func Lower(label string) string {
+	if label == "" {
+		return label
+	}
+	return strings.ToLower(label[:1]) + label[1:]
+}

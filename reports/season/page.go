@@ -11,8 +11,8 @@ import (
 
 	"throughline/models"
 	"throughline/reports/chart"
+	"throughline/reports/evidence"
 	"throughline/reports/paper"
-	"throughline/reports/trend"
 )
 
 //go:embed season.html
@@ -115,24 +115,35 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	for _, s := range r.Sentences {
 		v.Lines = append(v.Lines, s.Sentence)
 	}
-	// All pictures are drawn in one go, so that the engines work side by side.
-	figures, charts := r.pictures()
-	drawn, err := p.charts.RenderAll(ctx, charts)
+	figures, err := paper.Draw(ctx, p.charts, r.drawings())
 	if err != nil {
 		return nil, err
 	}
 	for i := range figures {
-		figures[i].Picture = drawn[i]
 		switch figures[i].ID {
-		case overviewID:
+		case evidence.OverviewID:
 			v.Overview = &figures[i]
-		case skillsID:
+		case evidence.SkillsID:
 			v.Grades = &figures[i]
 		default:
 			v.Figures = append(v.Figures, figures[i])
 		}
 	}
 	return v, nil
+}
+
+// drawings are the report's pictures: where the player stands, six trends, and the skill with most grades.
+func (r *Report) drawings() (all []paper.Drawing) {
+	if d, ok := r.of.Overview(); ok {
+		all = append(all, d)
+	}
+	for _, code := range r.Headlines {
+		all = append(all, r.of.Trend(r.of.Indicator(code)))
+	}
+	if d, ok := r.of.Grades(); ok {
+		all = append(all, d)
+	}
+	return all
 }
 
 func (r *Report) kicker() string {
@@ -197,16 +208,16 @@ func (r *Report) indicatorTable() paper.Table {
 		l := &r.Indicators[i]
 		scale := paper.ScaleOf(l.Unit)
 		row := []paper.Cell{
-			{Text: l.Label, Under: l.evidence()},
-			{Text: scale.Value(l.Season), Under: interval(scale, l.Season95)},
+			{Text: l.Label, Under: l.Evidence()},
+			{Text: scale.Value(l.Season), Under: evidence.Range(scale, l.Season95)},
 			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
-			{Image: r.sparkline(l)},
+			{Image: r.of.Sparkline(l)},
 		}
 		if l.Level != nil {
-			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: interval(scale, &l.Level.Range80)}
+			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80)}
 		}
 		if t := l.Trend; t != nil {
-			row[3] = paper.Cell{Text: r.verdict(t, l.Better), Under: t.Note}
+			row[3] = paper.Cell{Text: r.of.VerdictWords(t, l.Better), Under: t.Note}
 			if t.Start != nil {
 				row[3].Under = strings.TrimSuffix("from "+scale.Value(t.Start.Mean)+"; "+t.Note, "; ")
 			}
@@ -219,7 +230,7 @@ func (r *Report) indicatorTable() paper.Table {
 			}
 		}
 		if l.Median != nil {
-			row[6] = paper.Cell{Text: scale.Value(*l.Median), Under: interval(scale, l.Median95)}
+			row[6] = paper.Cell{Text: scale.Value(*l.Median), Under: evidence.Range(scale, l.Median95)}
 			row[7] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value), Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
 		}
 		t.Rows = append(t.Rows, row)
@@ -235,61 +246,6 @@ func (r *Report) levelLabel() string {
 	return "Level"
 }
 
-// evidence says what a line stands on: "61 of 142 in 14 matches".
-func (l *IndicatorLine) evidence() string {
-	in := paper.Plural(l.Matches, "match", "matches")
-	switch l.Family {
-	case models.Proportion:
-		return fmt.Sprintf("%s of %s in %s", paper.Number(l.Numerator, 0), paper.Number(l.Denominator, 0), in)
-	case models.Mean:
-		return fmt.Sprintf("%s in %s", paper.Plural(int(l.Denominator), "action", "actions"), in)
-	}
-	words := fmt.Sprintf("%s in %s", paper.Number(l.Numerator, 0), in)
-	if l.TeamShare != nil {
-		words += fmt.Sprintf(", %s of the team’s", paper.ScaleOf("%").Value(l.TeamShare.Share))
-	}
-	return words
-}
-
-func interval(s paper.Scale, iv *trend.Interval) string {
-	if iv == nil {
-		return ""
-	}
-	return s.Range(iv.Lo, iv.Hi)
-}
-
-func (r *Report) sparkline(l *IndicatorLine) template.HTML {
-	values := make([]*float64, 0, len(r.Matches))
-	for i := range r.Matches {
-		if r.Matches[i].Other != "" {
-			continue
-		}
-		values = append(values, l.value(r.Matches[i].ID))
-	}
-	spark := chart.Spark{Values: values}
-	if l.Comparison != nil {
-		spark.Reference = &l.Comparison.Mean
-	}
-	return chart.Sparkline(spark)
-}
-
-// value returns the indicator's value in a match, or nil.
-func (l *IndicatorLine) value(match int64) *float64 {
-	if p := l.point(match); p != nil {
-		return &p.Value
-	}
-	return nil
-}
-
-func (l *IndicatorLine) point(match int64) *Point {
-	for i := range l.Points {
-		if l.Points[i].MatchID == match {
-			return &l.Points[i]
-		}
-	}
-	return nil
-}
-
 // matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper too.
 func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
@@ -298,26 +254,26 @@ func (r *Report) matchTable() paper.Table {
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
 	}
 	for _, code := range r.Headlines {
-		t.Columns = append(t.Columns, paper.Column{Label: r.indicator(code).Label, Numeric: true})
+		t.Columns = append(t.Columns, paper.Column{Label: r.of.Indicator(code).Label, Numeric: true})
 	}
 	for i := range r.Matches {
 		m := &r.Matches[i]
 		row := []paper.Cell{
-			{Text: paper.Day(string(m.Date)) + " " + m.opponent(), Under: m.circumstances(), Link: r.firstMoment(m.ID)},
+			{Text: paper.Day(string(m.Date)) + " " + m.Against(), Under: m.Circumstances(), Link: r.firstMoment(m.ID)},
 			{Text: paper.Number(m.Minutes, 0)}, {Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
 		}
 		if row[2].Text == "" {
 			row[2].Text = "–"
 		}
 		for _, code := range r.Headlines {
-			l := r.indicator(code)
+			l := r.of.Indicator(code)
 			cell := paper.Cell{Text: "–"}
-			if p := l.point(m.ID); p != nil {
+			if p := l.Point(m.ID); p != nil {
 				cell.Text = paper.ScaleOf(l.Unit).Value(p.Value)
 				if p.Differs != nil {
 					cell.Text += "*"
 				}
-				cell.Under = p.evidence(l.Family)
+				cell.Under = p.Evidence(l.Family)
 			}
 			row = append(row, cell)
 		}
@@ -330,49 +286,10 @@ func (r *Report) matchTable() paper.Table {
 func (r *Report) firstMoment(match int64) string {
 	for _, m := range r.Moments {
 		if m.MatchID == match {
-			return "#" + m.anchor()
+			return "#" + m.Anchor()
 		}
 	}
 	return ""
-}
-
-func (m *MomentLine) anchor() string { return fmt.Sprintf("moment-%d", m.ID) }
-
-// evidence says what one match's value stands on: "4 of 7".
-func (p *Point) evidence(f models.Family) string {
-	switch f {
-	case models.Proportion:
-		return paper.Number(p.Numerator, 0) + " of " + paper.Number(p.Denominator, 0)
-	case models.Mean:
-		return "of " + paper.Number(p.Denominator, 0)
-	}
-	return ""
-}
-
-// opponent names the other side: "v Oakford", "at Oakford", or, for another team, "for Highcombe School v Oakford".
-func (m *MatchLine) opponent() string {
-	side := "v " + m.Opponent
-	if m.Venue != nil && *m.Venue == models.Away {
-		side = "at " + m.Opponent
-	}
-	if m.Other != "" {
-		return "for " + m.Other + " " + side
-	}
-	return side
-}
-
-func (m *MatchLine) circumstances() string {
-	var parts []string
-	if m.Difficulty != nil {
-		parts = append(parts, fmt.Sprintf("difficulty %d", *m.Difficulty))
-	}
-	if m.Started != nil && !*m.Started {
-		parts = append(parts, "from the bench")
-	}
-	if m.Spell != nil {
-		parts = append(parts, string(m.Spell.Status))
-	}
-	return strings.Join(parts, ", ")
 }
 
 func (r *Report) skillTable() *paper.Table {
@@ -387,10 +304,10 @@ func (r *Report) skillTable() *paper.Table {
 	for _, s := range r.Skills {
 		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: s.Looks}, {Text: s.Next}}
 		if s.Ratings > 0 {
-			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: interval(grade, s.Mean95)}
+			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: evidence.Range(grade, s.Mean95)}
 		}
 		if s.Trend != nil {
-			row[2] = paper.Cell{Text: r.verdict(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) + ", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
+			row[2] = paper.Cell{Text: r.of.VerdictWords(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) + ", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
 		}
 		if s.SelfMean != nil {
 			row[3].Text = grade.Value(*s.SelfMean)
@@ -455,7 +372,7 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 	match := int64(0)
 	for _, m := range r.Moments {
 		where := fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent)
-		item := momentItem{Meta: m.Clock.String(), Anchor: m.anchor(), What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
+		item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(), What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
 		if m.VideoFile != "" && m.VideoFrom != nil {
 			item.Meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
 		}

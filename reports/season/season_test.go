@@ -15,6 +15,7 @@ import (
 
 	"throughline/models"
 	"throughline/reports/chart"
+	"throughline/reports/evidence"
 	"throughline/reports/season"
 )
 
@@ -141,7 +142,7 @@ func read(t *testing.T, a *archive, who models.Who) *season.Report {
 	return r
 }
 
-func indicator(t *testing.T, r *season.Report, code string) season.IndicatorLine {
+func indicator(t *testing.T, r *season.Report, code string) evidence.IndicatorLine {
 	t.Helper()
 	for _, l := range r.Indicators {
 		if l.Code == code {
@@ -149,7 +150,7 @@ func indicator(t *testing.T, r *season.Report, code string) season.IndicatorLine
 		}
 	}
 	t.Fatalf("the report has no %s", code)
-	return season.IndicatorLine{}
+	return evidence.IndicatorLine{}
 }
 
 var drawing = struct {

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"throughline/models"
+	"throughline/reports/evidence"
 	"throughline/reports/paper"
 	"throughline/reports/trend"
 )
@@ -29,7 +30,7 @@ func (r *Report) sentences() []Sentence {
 type voice struct{ subject, possessive, verb string }
 
 func (r *Report) voice() voice {
-	if r.Edition == PlayerEdition {
+	if r.Edition == evidence.PlayerEdition {
 		return voice{"You", "your", "have"}
 	}
 	return voice{r.Player.KnownAs, r.Player.KnownAs + "’s", "has"}
@@ -61,7 +62,7 @@ func (r *Report) seasonSentence() Sentence {
 		fmt.Fprintf(&b, " Other teams add %s minutes in %s.", paper.Number(s.OtherMinutes, 0), paper.Plural(s.OtherMatches, "match", "matches"))
 	}
 	if !s.Enough {
-		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", LeastMatches, LeastMinutes)
+		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches, evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
@@ -87,12 +88,12 @@ func (r *Report) strength() Sentence {
 		s.Text = r.moving(rising, rising.Trend.Improved)
 	case best != nil && best.Comparison.Ahead >= clear:
 		s.Indicator = best.Code
-		s.Text = fmt.Sprintf("The figure that stands out most is %s. %s", lower(best.Label), r.standing(best))
+		s.Text = fmt.Sprintf("The figure that stands out most is %s. %s", paper.Lower(best.Label), r.standing(best))
 	default:
 		s.Text = r.notClear("ahead of")
 		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
 			s.Skill = top.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", lower(top.Label), paper.Number(top.Mean, 1))
+			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", paper.Lower(top.Label), paper.Number(top.Mean, 1))
 		}
 	}
 	return s
@@ -112,19 +113,19 @@ func (r *Report) work() Sentence {
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
-		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", lower(least.Label), r.standing(least), r.goalOn(least.Code))
+		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", paper.Lower(least.Label), r.standing(least), r.goalOn(least.Code))
 	default:
 		s.Text = r.notClear("behind")
 		if low := r.topSkill(func(a, b float64) bool { return a < b }); low != nil && low.Next != "" {
 			s.Skill = low.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s", lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s", paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
 		}
 	}
 	return s
 }
 
 // standing says where his level is, how sure that is, and where the group is.
-func (r *Report) standing(l *IndicatorLine) string {
+func (r *Report) standing(l *evidence.IndicatorLine) string {
 	scale, c := paper.ScaleOf(l.Unit), l.Comparison
 	possessive := r.voice().possessive
 	return fmt.Sprintf("%s level is %s%s, likely %s; the average of the %s is %s, and the chance of being ahead of it is %s.",
@@ -133,16 +134,16 @@ func (r *Report) standing(l *IndicatorLine) string {
 }
 
 // improving says whether the indicator's trend is for the better, so that it is not what to work on first.
-func (l *IndicatorLine) improving() bool {
-	return firm(l.Trend, trend.Improving) || firm(l.Trend, trend.ProbablyImproving)
+func improving(l *evidence.IndicatorLine) bool {
+	return evidence.Firm(l.Trend, trend.Improving) || evidence.Firm(l.Trend, trend.ProbablyImproving)
 }
 
 // mostMoved returns the headline indicator with a verdict that is surest of it; the first of equals; nil for none.
-func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *float64) *IndicatorLine {
-	var most *IndicatorLine
+func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *float64) *evidence.IndicatorLine {
+	var most *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if !l.Headline || l.Better == models.Neither || !firm(l.Trend, v) || l.Trend.Start == nil || chance(l.Trend) == nil {
+		if !l.Headline || l.Better == models.Neither || !evidence.Firm(l.Trend, v) || l.Trend.Start == nil || chance(l.Trend) == nil {
 			continue
 		}
 		if most == nil || *chance(l.Trend) > *chance(most.Trend) {
@@ -153,11 +154,11 @@ func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *f
 }
 
 // moving says from where to where a level went, and how likely it is that the change is worth the name.
-func (r *Report) moving(l *IndicatorLine, chance *float64) string {
+func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 	scale, t := paper.ScaleOf(l.Unit), l.Trend
 	possessive := r.voice().possessive
 	words := fmt.Sprintf("%s: %s. %s level went from %s to %s%s over the season, likely %s now; the chance that this is a change worth the name is %s.",
-		l.Label, r.verdict(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l),
+		l.Label, r.of.VerdictWords(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l),
 		scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), paper.Chance(*chance))
 	if c := l.Comparison; c != nil {
 		words += fmt.Sprintf(" The average of the %s is %s.", c.Against, scale.Value(c.Mean))
@@ -166,7 +167,7 @@ func (r *Report) moving(l *IndicatorLine, chance *float64) string {
 }
 
 // per is what a rate is counted per.
-func per(l *IndicatorLine) string {
+func per(l *evidence.IndicatorLine) string {
 	if l.Family == models.Rate {
 		return " per full match"
 	}
@@ -193,8 +194,8 @@ func (r *Report) goalOn(code string) string {
 // notClear says that no headline indicator stands on one side of the group, and how many were looked at.
 func (r *Report) notClear(side string) string {
 	n := 0
-	for _, l := range r.Indicators {
-		if l.compared() {
+	for i := range r.Indicators {
+		if compared(&r.Indicators[i]) {
 			n++
 		}
 	}
@@ -205,17 +206,17 @@ func (r *Report) notClear(side string) string {
 }
 
 // compared says whether a sentence may pick the indicator.
-func (l *IndicatorLine) compared() bool {
-	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= LeastMatches
+func compared(l *evidence.IndicatorLine) bool {
+	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= evidence.LeastMatches
 }
 
 // extreme returns the headline indicator with the highest score of its probability of being ahead; the first of equals; nil for none. Where
 // being behind scores higher, those that improve are left out.
-func (r *Report) extreme(score func(ahead float64) float64) *IndicatorLine {
-	var best *IndicatorLine
+func (r *Report) extreme(score func(ahead float64) float64) *evidence.IndicatorLine {
+	var best *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if l.compared() && !(score(0) > score(1) && l.improving()) && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
+		if compared(l) && !(score(0) > score(1) && improving(l)) && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
 			best = l
 		}
 	}
@@ -223,8 +224,8 @@ func (r *Report) extreme(score func(ahead float64) float64) *IndicatorLine {
 }
 
 // topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil.
-func (r *Report) topSkill(before func(a, b float64) bool) *SkillLine {
-	var top *SkillLine
+func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
+	var top *evidence.SkillLine
 	for i := range r.Skills {
 		s := &r.Skills[i]
 		if s.Ratings >= 2 && (top == nil || before(s.Mean, top.Mean)) {
@@ -232,14 +233,6 @@ func (r *Report) topSkill(before func(a, b float64) bool) *SkillLine {
 		}
 	}
 	return top
-}
-
-// lower puts a label inside a sentence.
-func lower(label string) string {
-	if label == "" {
-		return label
-	}
-	return strings.ToLower(label[:1]) + label[1:]
 }
 
 // sentence ends a text with a full stop, once.

@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"fmt"
@@ -13,39 +13,21 @@ import (
 
 // The anchors of the figures that are not trends.
 const (
-	overviewID = "overview"
-	skillsID   = "skills"
+	OverviewID = "overview"
+	SkillsID   = "skills"
 )
 
-// pictures returns the report's figures without their drawings, and the charts to draw, in the same order: where he stands, six trends, and
-// the skill with most grades.
-func (r *Report) pictures() (figures []paper.Figure, charts []chart.Figure) {
-	add := func(f paper.Figure, c chart.Chart) {
-		figures = append(figures, f)
-		charts = append(charts, chart.Figure{ID: f.ID, Chart: c})
-	}
-	if f, c, ok := r.overview(); ok {
-		add(f, c)
-	}
-	for _, code := range r.Headlines {
-		add(r.trend(r.indicator(code)))
-	}
-	if f, c, ok := r.grades(); ok {
-		add(f, c)
-	}
-	return figures, charts
-}
-
-// overview sets his headline indicators on one scale: standard deviations between players, to the right is better.
-func (r *Report) overview() (paper.Figure, chart.Bars, bool) {
-	bars := chart.Bars{Title: "Where " + r.Player.Name + " stands"}
+// Overview sets the player's headline indicators on one scale: standard deviations between players, to the right is better. It is false where
+// there is nothing to compare.
+func (p *Player) Overview() (paper.Drawing, bool) {
+	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
 	table := paper.Table{
 		Caption: "Distance from the group’s mean in standard deviations between players; plus is better.",
 		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "Against"}},
 	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
-	for i := range r.Indicators {
-		l := &r.Indicators[i]
+	for i := range p.Indicators {
+		l := &p.Indicators[i]
 		if !l.Headline || l.Better == models.Neither || l.Comparison == nil || l.Comparison.Standard == nil {
 			continue
 		}
@@ -56,18 +38,18 @@ func (r *Report) overview() (paper.Figure, chart.Bars, bool) {
 		})
 		table.Rows = append(table.Rows, paper.Text(l.Label, z.Value(*c.Standard), z.Range(c.Standard80.Lo, c.Standard80.Hi), c.Against))
 	}
-	return paper.Figure{
-		ID: overviewID, Title: bars.Title, Table: table,
+	return paper.Drawing{Chart: bars, Figure: paper.Figure{
+		ID: OverviewID, Title: bars.Title, Table: table,
 		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the average of those held against; to the right of it is better.",
-	}, bars, len(bars.Rows) > 0
+	}}, len(bars.Rows) > 0
 }
 
-// trend draws one indicator over the season: each match, the level at the time, and the group.
-func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
+// Trend draws one indicator over the season: each match, the level at the time, and the group.
+func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	scale := paper.ScaleOf(l.Unit)
 	t := chart.Trend{
-		Title: l.Label + ", " + r.Player.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%", Decimals: scale.Decimals},
-		Spells: r.chartSpells(r.squadMatches()),
+		Title: l.Label + ", " + p.Person.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%", Decimals: scale.Decimals},
+		Spells: p.chartSpells(p.squadMatches()),
 	}
 	table := paper.Table{
 		Caption: l.Label + ": each match, and the level at the time.",
@@ -80,23 +62,23 @@ func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
 		}
 	}
 	var level *Level
-	for _, m := range r.squadMatches() {
+	for _, m := range p.squadMatches() {
 		mark := chart.Match{Label: paper.ShortDay(string(m.Date))}
 		if unusual[m.ID] {
 			mark.Mark = chart.Unusual
 		}
-		p := l.point(m.ID)
+		p := l.Point(m.ID)
 		if then := l.levelOn(m.Date, p); then != nil {
 			level = then
 		}
 		if p != nil {
 			mark.Value = &p.Value
-			row := paper.Text(paper.Day(string(m.Date))+" "+m.opponent(), scale.Value(p.Value), paper.Number(p.Denominator, denominatorDecimals(l.Family)), interval(scale, p.Plausible80), "–", "–", "–")
+			row := paper.Text(paper.Day(string(m.Date))+" "+m.Against(), scale.Value(p.Value), paper.Number(p.Denominator, denominatorDecimals(l.Family)), Range(scale, p.Plausible80), "–", "–", "–")
 			if p.Plausible80 != nil {
 				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
 			}
 			if level != nil {
-				row[4].Text, row[5].Text, row[6].Text = scale.Value(level.Mean), interval(scale, &level.Range80), interval(scale, &level.Range95)
+				row[4].Text, row[5].Text, row[6].Text = scale.Value(level.Mean), Range(scale, &level.Range80), Range(scale, &level.Range95)
 			}
 			table.Rows = append(table.Rows, row)
 		}
@@ -112,7 +94,8 @@ func (r *Report) trend(l *IndicatorLine) (paper.Figure, chart.Trend) {
 	if c := l.Comparison; c != nil {
 		t.Group = &chart.Reference{Label: c.Against, Value: c.Mean, Range: &chart.Range{Lower: c.Range80.Lo, Upper: c.Range80.Hi}}
 	}
-	return paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: r.reading(l), Table: table}, t
+	figure := paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: p.reading(l), Table: table}
+	return paper.Drawing{Figure: figure, Chart: t}
 }
 
 // levelOn is the level on a match's day: that of the trend, or, without one, as the matches up to then show it.
@@ -148,14 +131,14 @@ func axis(l *IndicatorLine) string {
 }
 
 // reading says in words what a trend shows.
-func (r *Report) reading(l *IndicatorLine) string {
+func (p *Player) reading(l *IndicatorLine) string {
 	scale := paper.ScaleOf(l.Unit)
 	if l.Level == nil {
 		return fmt.Sprintf("%s over the season, from %s: too little for a level.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"))
 	}
 	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
 	if t := l.Trend; t != nil && t.Start != nil {
-		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), r.verdict(t, l.Better))
+		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), p.VerdictWords(t, l.Better))
 	}
 	if c := l.Comparison; c != nil {
 		words += fmt.Sprintf("; %s %s", c.Against, scale.Value(c.Mean))
@@ -167,14 +150,14 @@ func (r *Report) reading(l *IndicatorLine) string {
 }
 
 // squadMatches are the matches that figures can come from.
-func (r *Report) squadMatches() []MatchLine {
-	return slices.DeleteFunc(slices.Clone(r.Matches), func(m MatchLine) bool { return m.Other != "" })
+func (p *Player) squadMatches() []MatchLine {
+	return slices.DeleteFunc(slices.Clone(p.Matches), func(m MatchLine) bool { return m.Other != "" })
 }
 
 // chartSpells places the spells of limited availability among the dates of a chart's columns.
-func (r *Report) chartSpells(columns []MatchLine) []chart.Spell {
+func (p *Player) chartSpells(columns []MatchLine) []chart.Spell {
 	var spells []chart.Spell
-	for _, s := range r.Spells {
+	for _, s := range p.Spells {
 		from := slices.IndexFunc(columns, func(m MatchLine) bool { return m.Date >= s.From })
 		if from < 0 {
 			from = len(columns)
@@ -194,18 +177,18 @@ func (r *Report) chartSpells(columns []MatchLine) []chart.Spell {
 	return spells
 }
 
-// grades draws the skill with the most grades by coaches, in order of date.
-func (r *Report) grades() (paper.Figure, chart.Rating, bool) {
+// Grades draws the skill with the most grades by coaches, in order of date. It is false where none has two.
+func (p *Player) Grades() (paper.Drawing, bool) {
 	var s *SkillLine
-	for i := range r.Skills {
-		if s == nil || r.Skills[i].Ratings > s.Ratings {
-			s = &r.Skills[i]
+	for i := range p.Skills {
+		if s == nil || p.Skills[i].Ratings > s.Ratings {
+			s = &p.Skills[i]
 		}
 	}
 	if s == nil || s.Ratings < 2 {
-		return paper.Figure{}, chart.Rating{}, false
+		return paper.Drawing{}, false
 	}
-	c := chart.Rating{Title: s.Label + ", grades of " + r.Player.Name}
+	c := chart.Rating{Title: s.Label + ", grades of " + p.Person.Name}
 	table := paper.Table{
 		Caption: s.Label + ": every grade.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "By"}, {Label: "Grade", Numeric: true}, {Label: "Comment"}},
@@ -237,8 +220,8 @@ func (r *Report) grades() (paper.Figure, chart.Rating, bool) {
 			}
 		}
 	}
-	return paper.Figure{
-		ID: skillsID, Title: s.Label + ", as coaches graded it", Table: table,
+	return paper.Drawing{Chart: c, Figure: paper.Figure{
+		ID: SkillsID, Title: s.Label + ", as coaches graded it", Table: table,
 		Reading: fmt.Sprintf("Mean %s of 5 from %s by %s; the band is its 95%% range.", paper.Number(s.Mean, 1), paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
-	}, c, true
+	}}, true
 }

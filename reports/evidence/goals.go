@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"slices"
@@ -26,9 +26,18 @@ type CheckInLine struct {
 	Text   string      `json:"text"`
 }
 
-// readGoals reads the goals that were open during the season.
-func (r *Report) readGoals(src Source, q Request) error {
-	goals, err := src.Goals(models.GoalFilter{PlayerID: q.PlayerID})
+// GoalSource is what ReadGoals reads.
+type GoalSource interface {
+	Goals(models.GoalFilter) ([]models.Goal, error)
+	CheckIns(goal int64) ([]models.CheckIn, error)
+	Indicators() ([]models.Indicator, error)
+	Skills() ([]models.Skill, error)
+	UserNames() (map[int64]string, error)
+}
+
+// ReadGoals reads the goals that were open during the season. Read the figures and the skills first: they say where the player is on them.
+func (p *Player) ReadGoals(src GoalSource) error {
+	goals, err := src.Goals(models.GoalFilter{PlayerID: p.Person.ID})
 	if err != nil {
 		return err
 	}
@@ -44,28 +53,28 @@ func (r *Report) readGoals(src Source, q Request) error {
 	if err != nil {
 		return err
 	}
-	r.Goals = []GoalLine{}
+	p.Goals = []GoalLine{}
 	for _, g := range goals {
-		if g.SetOn > r.Season.Ends || g.ClosedOn != nil && *g.ClosedOn < r.Season.Starts {
+		if g.SetOn > p.Season.Ends || g.ClosedOn != nil && *g.ClosedOn < p.Season.Starts {
 			continue
 		}
 		line := GoalLine{Goal: g, Owner: names[g.OwnerID], Better: models.Higher, CheckIns: []CheckInLine{}}
 		if i := slices.IndexFunc(indicators, func(in models.Indicator) bool { return in.Code == g.Indicator }); i >= 0 {
 			line.On, line.Unit, line.Better = indicators[i].Label, indicators[i].Unit, indicators[i].Better
-			if l := r.indicator(g.Indicator); l != nil && l.Level != nil {
+			if l := p.Indicator(g.Indicator); l != nil && l.Level != nil {
 				line.Now, line.Now80 = &l.Level.Mean, &[2]float64{l.Level.Range80.Lo, l.Level.Range80.Hi}
 			}
 		}
 		if i := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == g.Skill }); i >= 0 {
 			line.On, line.Unit = skills[i].Label, "grade"
-			if s := r.skill(g.Skill); s != nil && s.Ratings > 0 {
+			if s := p.skill(g.Skill); s != nil && s.Ratings > 0 {
 				line.Now = &s.Mean
 				if s.Trend != nil {
 					line.Now, line.Now80 = &s.Trend.Now.Mean, &[2]float64{s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi}
 				}
 			}
 		}
-		if t := r.Trends.figures[trendKey(g.Indicator, g.Skill)]; t != nil {
+		if t := p.Trends.figures[trendKey(g.Indicator, g.Skill)]; t != nil {
 			if i := slices.IndexFunc(t.Goals, func(o models.GoalOutlook) bool { return o.GoalID == g.ID }); i >= 0 {
 				line.Outlook = &t.Goals[i]
 			}
@@ -77,25 +86,25 @@ func (r *Report) readGoals(src Source, q Request) error {
 		for _, c := range checkIns {
 			line.CheckIns = append(line.CheckIns, CheckInLine{c.Date, names[c.AuthorID], c.Text})
 		}
-		r.Goals = append(r.Goals, line)
+		p.Goals = append(p.Goals, line)
 	}
 	return nil
 }
 
-// indicator returns a line of the report by code, or nil.
-func (r *Report) indicator(code string) *IndicatorLine {
-	for i := range r.Indicators {
-		if r.Indicators[i].Code == code {
-			return &r.Indicators[i]
+// Indicator returns a line by the indicator's code, or nil.
+func (p *Player) Indicator(code string) *IndicatorLine {
+	for i := range p.Indicators {
+		if p.Indicators[i].Code == code {
+			return &p.Indicators[i]
 		}
 	}
 	return nil
 }
 
-func (r *Report) skill(code string) *SkillLine {
-	for i := range r.Skills {
-		if r.Skills[i].Code == code {
-			return &r.Skills[i]
+func (p *Player) skill(code string) *SkillLine {
+	for i := range p.Skills {
+		if p.Skills[i].Code == code {
+			return &p.Skills[i]
 		}
 	}
 	return nil

@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"math"
@@ -19,28 +19,34 @@ type TrendState struct {
 	figures map[string]*models.TrendFigures
 }
 
-// readTrends reads the trends of the player in his squad's season, if they stand on the data as they are.
-func (r *Report) readTrends(src Source, q Request) error {
-	r.Trends.figures = map[string]*models.TrendFigures{}
-	if r.Squad == nil {
+// TrendSource is what ReadTrends reads.
+type TrendSource interface {
+	SquadSeason(season, squad int64) (models.SquadSeason, error)
+	Trends(models.TrendFilter) ([]models.Trend, error)
+}
+
+// ReadTrends reads the trends of the player in his squad's season, if they stand on the data as they are.
+func (p *Player) ReadTrends(src TrendSource) error {
+	p.Trends.figures = map[string]*models.TrendFigures{}
+	if p.Squad == nil {
 		return nil
 	}
-	behind, err := src.SquadSeason(q.SeasonID, r.Squad.ID)
+	behind, err := src.SquadSeason(p.Season.ID, p.Squad.ID)
 	if err != nil {
 		return err
 	}
 	if behind.Revision == 0 || behind.Fitted != behind.Revision {
 		return nil
 	}
-	kept, err := src.Trends(models.TrendFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID, SquadID: r.Squad.ID})
+	kept, err := src.Trends(models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, SquadID: p.Squad.ID})
 	if err != nil {
 		return err
 	}
 	for i := range kept {
 		t := &kept[i]
-		r.Trends.Current, r.Trends.MadeAt = true, &t.MadeAt
+		p.Trends.Current, p.Trends.MadeAt = true, &t.MadeAt
 		if t.Figures.Now != nil {
-			r.Trends.figures[trendKey(t.Indicator, t.Skill)] = &t.Figures
+			p.Trends.figures[trendKey(t.Indicator, t.Skill)] = &t.Figures
 		}
 	}
 	return nil
@@ -48,8 +54,8 @@ func (r *Report) readTrends(src Source, q Request) error {
 
 func trendKey(indicator, skill string) string { return indicator + "/" + skill }
 
-// firm says whether a verdict is sure enough for a sentence to lead with.
-func firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
+// Firm says whether a verdict is sure enough for a sentence to lead with.
+func Firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
 
 // VerdictWords is a verdict in the words of an edition. An indicator of which neither direction is better rises or falls; a decline is, to the
 // player, what needs attention.
@@ -70,8 +76,9 @@ func VerdictWords(verdict string, better models.Better, edition Edition) string 
 	return verdict
 }
 
-func (r *Report) verdict(t *models.TrendFigures, better models.Better) string {
-	return VerdictWords(t.Verdict, better, r.Edition)
+// VerdictWords is a verdict in the words of the player's edition.
+func (p *Player) VerdictWords(t *models.TrendFigures, better models.Better) string {
+	return VerdictWords(t.Verdict, better, p.Edition)
 }
 
 func interval80(e *models.Estimate) trend.Interval { return trend.Interval(e.Range80) }

@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"cmp"
@@ -18,9 +18,15 @@ type NoteLine struct {
 	FollowUp *models.Date `json:"follow_up,omitempty"`
 }
 
-// readNotes takes the notes as the source gives them: a player's own source has only the shared ones.
-func (r *Report) readNotes(src Source, q Request) error {
-	notes, err := src.ReviewNotes(models.ReviewNoteFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+// NoteSource is what ReadNotes reads.
+type NoteSource interface {
+	ReviewNotes(models.ReviewNoteFilter) ([]models.ReviewNote, error)
+	UserNames() (map[int64]string, error)
+}
+
+// ReadNotes takes the notes as the source gives them: a player's own source has only the shared ones.
+func (p *Player) ReadNotes(src NoteSource) error {
+	notes, err := src.ReviewNotes(models.ReviewNoteFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
 		return err
 	}
@@ -28,20 +34,20 @@ func (r *Report) readNotes(src Source, q Request) error {
 	if err != nil {
 		return err
 	}
-	r.Notes = []NoteLine{}
+	p.Notes = []NoteLine{}
 	for _, n := range notes {
-		if r.Edition == PlayerEdition && !n.Shared {
+		if p.Edition == PlayerEdition && !n.Shared {
 			continue // the source should not have given it; a second lock costs nothing
 		}
 		line := NoteLine{ID: n.ID, Date: n.Date, Author: names[n.AuthorID], Shared: n.Shared, Text: n.Text, FollowUp: n.FollowUp}
 		if n.MatchID != nil {
-			if m := r.match(*n.MatchID); m != nil {
+			if m := p.Match(*n.MatchID); m != nil {
 				line.On = m.Opponent
 			}
 		}
-		r.Notes = append(r.Notes, line)
+		p.Notes = append(p.Notes, line)
 	}
-	slices.SortStableFunc(r.Notes, func(a, b NoteLine) int { return cmp.Compare(b.Date, a.Date) })
+	slices.SortStableFunc(p.Notes, func(a, b NoteLine) int { return cmp.Compare(b.Date, a.Date) })
 	return nil
 }
 
@@ -60,51 +66,23 @@ type MomentLine struct {
 	First     bool         `json:"first"`                // one of the few to look at first
 }
 
-// firstMoments is how many moments a reader is sent to first.
-const firstMoments = 8
-
-// chooseMoments marks the moments to look at first: the latest of those kinds that the sentences and the open goals are about, those
-// with a note before those without.
-func (r *Report) chooseMoments() {
-	wanted := map[models.Kind]bool{}
-	want := func(code string) {
-		if in, ok := models.IndicatorOf(code); ok {
-			count, _ := models.CountOf(in.Numerator)
-			for _, k := range count.Kinds {
-				wanted[k] = true
-			}
-		}
-	}
-	for _, s := range r.Sentences {
-		want(s.Indicator)
-	}
-	for _, g := range r.Goals {
-		if g.ClosedOn == nil {
-			want(g.Indicator)
-		}
-	}
-	left := firstMoments
-	for _, noted := range []bool{true, false} {
-		for i := len(r.Moments) - 1; i >= 0 && left > 0; i-- {
-			m := &r.Moments[i]
-			if (m.Note != "") == noted && (wanted[m.Kind] || len(wanted) == 0) {
-				m.First = true
-				left--
-			}
-		}
-	}
+// MomentSource is what ReadMoments reads.
+type MomentSource interface {
+	Logs(models.LogFilter) ([]models.Log, error)
+	Involvements(models.InvolvementFilter) ([]models.Involvement, error)
 }
 
-func (r *Report) readMoments(src Source, q Request) error {
-	logs, err := src.Logs(models.LogFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+// ReadMoments reads the involvements marked worth showing, in the order of play.
+func (p *Player) ReadMoments(src MomentSource) error {
+	logs, err := src.Logs(models.LogFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
 		return err
 	}
-	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID, MomentsOnly: true})
+	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, MomentsOnly: true})
 	if err != nil {
 		return err
 	}
-	r.Moments = []MomentLine{}
+	p.Moments = []MomentLine{}
 	if len(moments) == 0 {
 		return nil
 	}
@@ -113,16 +91,16 @@ func (r *Report) readMoments(src Source, q Request) error {
 		matchOf[l.ID] = l.MatchID
 	}
 	for _, i := range moments {
-		m := r.match(matchOf[i.LogID])
+		m := p.Match(matchOf[i.LogID])
 		if m == nil {
 			continue
 		}
-		r.Moments = append(r.Moments, MomentLine{
+		p.Moments = append(p.Moments, MomentLine{
 			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(), Note: i.Note,
 			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
 		})
 	}
-	slices.SortStableFunc(r.Moments, func(a, b MomentLine) int {
+	slices.SortStableFunc(p.Moments, func(a, b MomentLine) int {
 		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.MatchID, b.MatchID), cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
 	})
 	return nil

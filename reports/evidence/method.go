@@ -1,4 +1,4 @@
-package season
+package evidence
 
 // Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers printed.
 type Method struct {
@@ -8,7 +8,8 @@ type Method struct {
 	Source  string `json:"source"`
 }
 
-func methods(r *Report) []Method {
+// Methods are how the figures, levels and grades of a player are computed.
+func (p *Player) Methods() []Method {
 	return []Method{
 		{
 			"Season figure", "Σ numerator ÷ Σ denominator",
@@ -32,7 +33,7 @@ func methods(r *Report) []Method {
 			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such matches give no limits.",
 			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
 		},
-		r.levelMethod(),
+		p.levelMethod(),
 		{
 			"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
 			"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It compares with an average, not with a person.", "as for the level",
@@ -49,8 +50,8 @@ func methods(r *Report) []Method {
 }
 
 // levelMethod is how the levels of this report came about.
-func (r *Report) levelMethod() Method {
-	if !r.Trends.Current {
+func (p *Player) levelMethod() Method {
+	if !p.Trends.Current {
 		return Method{
 			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
 			"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
@@ -64,18 +65,18 @@ func (r *Report) levelMethod() Method {
 	}
 }
 
-// cautions are said on every season report.
-func cautions(r *Report) []string {
+// Cautions are said on every paper about a player.
+func (p *Player) Cautions() []string {
 	list := []string{
 		"Figures from few matches are weak evidence: read the range before the number.",
 		"Nobody is selected or released on a number alone, and such news is given in person first.",
 		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
 	}
-	list = append(list, r.loads...)
-	if r.Player.BirthQuarter > 0 {
+	list = append(list, p.Loads...)
+	if p.Person.BirthQuarter > 0 {
 		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and late-born ones worse; the birth quarter is shown and enters no figure.")
 	}
-	if r.Summary.Differs > 0 {
+	if p.Summary.Differs > 0 {
 		list = append(list, "In some matches a log and the totals disagree; the log counts, and the difference is marked beside the match.")
 	}
 	return list

@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"cmp"
@@ -34,8 +34,16 @@ type GradeLine struct {
 	Comment string      `json:"comment,omitempty"`
 }
 
-func (r *Report) readSkills(src Source, q Request) error {
-	ratings, err := src.Ratings(models.RatingFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+// SkillSource is what ReadSkills reads.
+type SkillSource interface {
+	Ratings(models.RatingFilter) ([]models.Rating, error)
+	Skills() ([]models.Skill, error)
+	UserNames() (map[int64]string, error)
+}
+
+// ReadSkills reads what coaches, and the player, gave. Read the trends first.
+func (p *Player) ReadSkills(src SkillSource) error {
+	ratings, err := src.Ratings(models.RatingFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
 		return err
 	}
@@ -48,9 +56,9 @@ func (r *Report) readSkills(src Source, q Request) error {
 		return err
 	}
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
-	r.Skills = []SkillLine{}
+	p.Skills = []SkillLine{}
 	for _, s := range skills {
-		line := SkillLine{Code: s.Code, Label: s.Label, Trend: r.Trends.figures[trendKey("", s.Code)]}
+		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
 		var given, own []trend.Match
 		coaches := map[int64]bool{}
 		for _, g := range ratings {
@@ -58,7 +66,7 @@ func (r *Report) readSkills(src Source, q Request) error {
 				continue
 			}
 			line.Grades = append(line.Grades, GradeLine{
-				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: r.occasion(g), Comment: g.Comment,
+				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g), Comment: g.Comment,
 			})
 			grade := trend.Match{Numerator: float64(g.Grade), Denominator: 1}
 			if g.Self {
@@ -87,27 +95,27 @@ func (r *Report) readSkills(src Source, q Request) error {
 				line.Next = s.Grades[grade]
 			}
 		}
-		r.Skills = append(r.Skills, line)
+		p.Skills = append(p.Skills, line)
 	}
 	return nil
 }
 
 // occasion says what a rating was given for.
-func (r *Report) occasion(g models.Rating) string {
+func (p *Player) occasion(g models.Rating) string {
 	if g.MatchID == nil {
 		return g.Block
 	}
-	if m := r.match(*g.MatchID); m != nil {
+	if m := p.Match(*g.MatchID); m != nil {
 		return m.Opponent
 	}
 	return "a match"
 }
 
-// match returns his match by id, or nil.
-func (r *Report) match(id int64) *MatchLine {
-	for i := range r.Matches {
-		if r.Matches[i].ID == id {
-			return &r.Matches[i]
+// Match returns the player's match by id, or nil.
+func (p *Player) Match(id int64) *MatchLine {
+	for i := range p.Matches {
+		if p.Matches[i].ID == id {
+			return &p.Matches[i]
 		}
 	}
 	return nil

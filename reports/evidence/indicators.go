@@ -1,10 +1,11 @@
-package season
+package evidence
 
 import (
 	"cmp"
 	"slices"
 
 	"throughline/models"
+	"throughline/reports/paper"
 	"throughline/reports/trend"
 )
 
@@ -74,7 +75,19 @@ type Point struct {
 	Differs     *float64        `json:"differs,omitempty"` // the other source's numerator
 }
 
-func (r *Report) readIndicators(src Source, q Request) error {
+// FigureSource is what ReadIndicators reads.
+type FigureSource interface {
+	Indicators() ([]models.Indicator, error)
+	Observations(models.ObservationFilter) ([]models.Observation, error)
+	CarryCells(models.ObservationFilter) ([]models.CarryCell, error)
+	GroupObservations(models.GroupFilter) ([]models.GroupObservation, error)
+	SquadCarryCells(models.GroupFilter) ([]models.GroupCell, error)
+	TeamTotals(models.TeamTotalsFilter) ([]models.TeamTotals, error)
+}
+
+// ReadIndicators reads every figure of the player with its level and comparison. Read the trends first: a level is that of the trend where there
+// is one.
+func (p *Player) ReadIndicators(src FigureSource) error {
 	catalogue, err := src.Indicators()
 	if err != nil {
 		return err
@@ -83,35 +96,35 @@ func (r *Report) readIndicators(src Source, q Request) error {
 	for _, in := range catalogue {
 		families[in.Code] = in.Family
 	}
-	observations, err := src.Observations(models.ObservationFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
 		return err
 	}
-	cells, err := src.CarryCells(models.ObservationFilter{PlayerID: q.PlayerID, SeasonID: q.SeasonID})
+	cells, err := src.CarryCells(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
 		return err
 	}
 	var squadCells []models.GroupCell
 	var mates []mate
-	if r.Squad != nil {
-		if mates, err = r.readMates(src, q, families); err != nil {
+	if p.Squad != nil {
+		if mates, err = p.readMates(src, families); err != nil {
 			return err
 		}
-		if squadCells, err = src.SquadCarryCells(models.GroupFilter{SeasonID: q.SeasonID, SquadID: r.Squad.ID}); err != nil {
+		if squadCells, err = src.SquadCarryCells(models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID}); err != nil {
 			return err
 		}
 	}
-	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: q.SeasonID, PlayerID: q.PlayerID, Scope: models.WholeTeam})
+	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID, Scope: models.WholeTeam})
 	if err != nil {
 		return err
 	}
 
-	headlines, _ := models.Headlines(r.Group.Code)
+	headlines, _ := models.Headlines(p.Group.Code)
 	expected, over := overExpected(cells, squadCells, mates)
 	mates = append(mates, over...)
-	points := r.points(append(observations, expected...), families)
-	r.countSources(points)
-	r.Indicators = []IndicatorLine{}
+	points := p.points(append(observations, expected...), families)
+	p.countSources(points)
+	p.Indicators = []IndicatorLine{}
 	for _, in := range catalogue {
 		ps := points[in.Code]
 		if len(ps) == 0 {
@@ -122,10 +135,10 @@ func (r *Report) readIndicators(src Source, q Request) error {
 			Headline: slices.Contains(headlines, in.Code), Counted: counted(in), Matches: len(ps), Points: ps,
 		}
 		line.describe()
-		line.TeamShare = r.share(in, ps, teams)
-		r.Indicators = append(r.Indicators, line)
+		line.TeamShare = p.share(in, ps, teams)
+		p.Indicators = append(p.Indicators, line)
 	}
-	if err := r.levels(mates); err != nil {
+	if err := p.levels(mates); err != nil {
 		return err
 	}
 	place := func(code string) int {
@@ -134,7 +147,7 @@ func (r *Report) readIndicators(src Source, q Request) error {
 		}
 		return len(headlines)
 	}
-	slices.SortStableFunc(r.Indicators, func(a, b IndicatorLine) int { return cmp.Compare(place(a.Code), place(b.Code)) })
+	slices.SortStableFunc(p.Indicators, func(a, b IndicatorLine) int { return cmp.Compare(place(a.Code), place(b.Code)) })
 	return nil
 }
 
@@ -159,7 +172,7 @@ func counted(in models.Indicator) []string {
 			}
 			for _, v := range w.Values {
 				if o, ok := detail.Option(v); ok {
-					add(detail.Label+", "+lower(o.Label), o.Definition)
+					add(detail.Label+", "+paper.Lower(o.Label), o.Definition)
 				}
 			}
 		}
@@ -167,39 +180,18 @@ func counted(in models.Indicator) []string {
 	return definitions
 }
 
-// figures is how many indicators are drawn as trends.
-const figures = 6
-
-// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of his position group, or, where that
-// is not known, whatever has data.
-func (r *Report) chooseFigures() {
-	r.Headlines = []string{}
-	draw := func(l *IndicatorLine) {
-		if l != nil && len(r.Headlines) < figures && l.Matches >= 2 && !slices.Contains(r.Headlines, l.Code) {
-			r.Headlines = append(r.Headlines, l.Code)
-		}
-	}
-	for _, s := range r.Sentences {
-		draw(r.indicator(s.Indicator))
-	}
-	for i := range r.Indicators {
-		if l := &r.Indicators[i]; l.Headline || !r.Group.known() {
-			draw(l)
-		}
-	}
-}
-
-func (g GroupOf) known() bool { return g.Code != models.GroupUnknown }
+// Known says whether a position is recorded.
+func (g GroupOf) Known() bool { return g.Code != models.GroupUnknown }
 
 // points turns his own observations, in squad matches only, into points by indicator, in order of the matches.
-func (r *Report) points(observations []models.Observation, families map[string]models.Family) map[string][]Point {
+func (p *Player) points(observations []models.Observation, families map[string]models.Family) map[string][]Point {
 	byMatch := map[int64][]models.Observation{}
 	for _, o := range observations {
 		byMatch[o.MatchID] = append(byMatch[o.MatchID], o)
 	}
 	points := map[string][]Point{}
-	for i := range r.Matches {
-		m := &r.Matches[i]
+	for i := range p.Matches {
+		m := &p.Matches[i]
 		if m.Other != "" {
 			continue
 		}
@@ -298,7 +290,7 @@ func (l *IndicatorLine) seasonInterval() (trend.Interval, bool) {
 }
 
 // share is his part of the team's count: only a rate's count can be shared out, and only matches in which the team's was recorded.
-func (r *Report) share(in models.Indicator, points []Point, teams []models.TeamTotals) *Share {
+func (p *Player) share(in models.Indicator, points []Point, teams []models.TeamTotals) *Share {
 	if in.Family != models.Rate {
 		return nil
 	}
@@ -324,29 +316,29 @@ func (r *Report) share(in models.Indicator, points []Point, teams []models.TeamT
 }
 
 // countSources says on how many matches figures stand, from where, and where two sources disagree.
-func (r *Report) countSources(points map[string][]Point) {
+func (p *Player) countSources(points map[string][]Point) {
 	source := map[int64]models.Source{}
 	for _, ps := range points {
-		for _, p := range ps {
-			if source[p.MatchID] != models.FromLog {
-				source[p.MatchID] = p.Source
+		for _, point := range ps {
+			if source[point.MatchID] != models.FromLog {
+				source[point.MatchID] = point.Source
 			}
-			if p.Differs != nil {
-				r.Summary.Differs++
+			if point.Differs != nil {
+				p.Summary.Differs++
 			}
 		}
 	}
-	for i := range r.Matches {
-		m := &r.Matches[i]
+	for i := range p.Matches {
+		m := &p.Matches[i]
 		m.Source = source[m.ID]
 		switch {
 		case m.Other != "":
 		case m.Source == models.FromLog:
-			r.Summary.Logged++
+			p.Summary.Logged++
 		case m.Source == models.FromTotals:
-			r.Summary.Totals++
+			p.Summary.Totals++
 		default:
-			r.Summary.Bare++
+			p.Summary.Bare++
 		}
 	}
 }

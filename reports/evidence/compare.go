@@ -1,4 +1,4 @@
-package season
+package evidence
 
 import (
 	"errors"
@@ -33,8 +33,8 @@ type mate struct {
 
 // readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or backs), or everybody where that
 // part has fewer than leastBand players or his position is not recorded.
-func (r *Report) readMates(src Source, q Request, families map[string]models.Family) ([]mate, error) {
-	filter := models.GroupFilter{SeasonID: q.SeasonID, SquadID: r.Squad.ID, Groups: unit(r.Group.Code)}
+func (p *Player) readMates(src FigureSource, families map[string]models.Family) ([]mate, error) {
+	filter := models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID, Groups: unit(p.Group.Code)}
 	rows, err := src.GroupObservations(filter)
 	if err != nil {
 		return nil, err
@@ -116,7 +116,7 @@ func overExpected(own []models.CarryCell, squad []models.GroupCell, mates []mate
 
 // against picks whom the indicator is held against: his position group where leastBand of it have the indicator, else everybody
 // that was read, his part of the team or the squad.
-func (r *Report) against(code string, mates []mate) (players [][]trend.Match, label string) {
+func (p *Player) against(code string, mates []mate) (players [][]trend.Match, label string) {
 	var group, all [][]trend.Match
 	units := map[models.Group]bool{}
 	for _, m := range mates {
@@ -126,20 +126,20 @@ func (r *Report) against(code string, mates []mate) (players [][]trend.Match, la
 		}
 		all = append(all, ms)
 		units[m.group] = true
-		if m.group == r.Group.Code {
+		if m.group == p.Group.Code {
 			group = append(group, ms)
 		}
 	}
-	if r.Group.known() && len(group) >= leastBand {
-		return group, r.Group.Label
+	if p.Group.Known() && len(group) >= leastBand {
+		return group, p.Group.Label
 	}
-	own := unit(r.Group.Code)
+	own := unit(p.Group.Code)
 	for g := range units {
 		if !slices.Contains(own, g) {
 			return all, "whole squad"
 		}
 	}
-	if r.Group.forward() {
+	if p.Group.forward() {
 		return all, "forwards"
 	}
 	return all, "backs"
@@ -148,10 +148,10 @@ func (r *Report) against(code string, mates []mate) (players [][]trend.Match, la
 func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontRow), g.Code) }
 
 // levels sets the level of every indicator. They have nothing to do with each other, so that they are worked out on all cores at once.
-func (r *Report) levels(mates []mate) error {
-	errs := make([]error, len(r.Indicators))
-	next := make(chan int, len(r.Indicators))
-	for i := range r.Indicators {
+func (p *Player) levels(mates []mate) error {
+	errs := make([]error, len(p.Indicators))
+	next := make(chan int, len(p.Indicators))
+	for i := range p.Indicators {
 		next <- i
 	}
 	close(next)
@@ -159,7 +159,7 @@ func (r *Report) levels(mates []mate) error {
 	for range runtime.GOMAXPROCS(0) {
 		workers.Go(func() {
 			for i := range next {
-				errs[i] = r.level(&r.Indicators[i], mates)
+				errs[i] = p.level(&p.Indicators[i], mates)
 			}
 		})
 	}
@@ -169,8 +169,8 @@ func (r *Report) levels(mates []mate) error {
 
 // level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from his matches and the
 // group's, after each match as it was known then.
-func (r *Report) level(l *IndicatorLine, mates []mate) error {
-	players, against := r.against(l.Code, mates)
+func (p *Player) level(l *IndicatorLine, mates []mate) error {
+	players, against := p.against(l.Code, mates)
 	alone := len(players) == 0
 	if alone {
 		players = [][]trend.Match{matches(l.Points)}
@@ -184,7 +184,7 @@ func (r *Report) level(l *IndicatorLine, mates []mate) error {
 	}
 	var aboveMean float64
 	group := prior.Group()
-	if l.Trend = r.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
+	if l.Trend = p.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
 		now := l.Trend.Now
 		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95)}
 		aboveMean = above(now, group.Mean)
@@ -198,7 +198,7 @@ func (r *Report) level(l *IndicatorLine, mates []mate) error {
 			l.Points[i].Running = &running
 		}
 	}
-	if alone || r.Edition == PlayerEdition && len(players) < leastBand {
+	if alone || p.Edition == PlayerEdition && len(players) < leastBand {
 		return nil
 	}
 	c := &Comparison{Against: against, Players: group.Players, Mean: group.Mean, Range80: group.Range80, Ahead: aboveMean}

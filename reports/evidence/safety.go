@@ -1,24 +1,27 @@
-package season
+package evidence
 
 import (
 	"fmt"
-	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
 )
 
-// readSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical lead, stand-downs and missing
+// SafetySource is what ReadSafety reads.
+type SafetySource interface {
+	Safety(player, season int64, day models.Date) (models.Safety, error)
+}
+
+// ReadSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical lead, stand-downs and missing
 // consents, for the player that he is stood down. How near he is to the academy's limits of minutes goes into the cautions.
-func (r *Report) readSafety(src Source, q Request) error {
-	day := models.DateOf(q.Now.UTC())
-	s, err := src.Safety(q.PlayerID, q.SeasonID, day)
+func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
+	s, err := src.Safety(p.Person.ID, p.Season.ID, day)
 	if err != nil {
 		return err
 	}
-	r.Alerts = []string{}
-	alert := func(format string, args ...any) { r.Alerts = append(r.Alerts, fmt.Sprintf(format, args...)) }
-	own := r.Edition == PlayerEdition
+	p.Alerts = []string{}
+	alert := func(format string, args ...any) { p.Alerts = append(p.Alerts, fmt.Sprintf(format, args...)) }
+	own := p.Edition == PlayerEdition
 	if !own {
 		for _, h := range s.HeadContacts {
 			alert("Head contact on %s, and nobody is recorded to have told the medical lead. Recognise and remove; tell the medical lead now, and record whom you told.", paper.Day(string(h.Date)))
@@ -40,10 +43,10 @@ func (r *Report) readSafety(src Source, q Request) error {
 	if own {
 		return nil
 	}
-	for _, p := range models.ConsentPurposes() {
+	for _, purpose := range models.ConsentPurposes() {
 		for _, missing := range s.Missing {
-			if missing == p.Code {
-				alert("No guardian’s consent on file for %s. %s", strings.ToLower(p.Label[:1])+p.Label[1:], p.Blocks)
+			if missing == purpose.Code {
+				alert("No guardian’s consent on file for %s. %s", paper.Lower(purpose.Label), purpose.Blocks)
 			}
 		}
 	}
@@ -56,7 +59,7 @@ func (r *Report) readSafety(src Source, q Request) error {
 		if l.Warning == models.LoadOver {
 			near = "over"
 		}
-		r.loads = append(r.loads, fmt.Sprintf("Minutes over all of his teams are %s the limit “%s”: %s %s up to %s, of %s. The governing body’s limits go before any plan made from these figures.",
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of his teams are %s the limit “%s”: %s %s up to %s, of %s. The governing body’s limits go before any plan made from these figures.",
 			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
 	}
 	return nil

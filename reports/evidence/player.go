@@ -1,0 +1,290 @@
+// Package evidence is what several papers need of a player, a squad, or a season: figures, levels, comparisons, trends, skills, goals, notes and
+// moments, and the pictures and words that show them. A paper reads the parts that it needs and says them in its own way.
+//
+// A Player begins with Of, which knows who is meant and in which matches they played. Each Read method adds one part and names, as its own
+// small interface, what it reads. The order matters in two places: trends come before the levels and goals that stand on them
+// (ReadTrends, ReadIndicators, ReadSkills, ReadGoals).
+package evidence
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// PlayerSource is what Of reads. The source knows who is asking: it answers with what the caller may see, and with a *models.Error of code
+// NotFound for the rest.
+type PlayerSource interface {
+	Player(id int64) (models.Player, error)
+	Season(id int64) (models.Season, error)
+	Squads(models.SquadFilter) ([]models.Squad, error)
+	Memberships(models.MembershipFilter) ([]models.Membership, error)
+	Matches(models.MatchFilter) ([]models.Match, error)
+	Appearances(models.AppearanceFilter) ([]models.Appearance, error)
+	Spells(models.SpellFilter) ([]models.Spell, error)
+}
+
+// The least evidence from which anything is said: fewer matches or minutes are "too little to say".
+const (
+	LeastMatches = 4
+	LeastMinutes = 160
+)
+
+// leastBand is the fewest players over which a group's figures are shown to a player: over fewer they would be somebody's own.
+const leastBand = 5
+
+// Player is the evidence on one player in one season. The parts that no Read method has filled are empty.
+type Player struct {
+	Edition Edition
+	Person  Person
+	Season  models.Season
+	Squad   *models.Squad // the squad that the player is compared with: that of most of their minutes
+	Group   GroupOf
+	Summary Summary
+	Matches []MatchLine
+	Spells  []models.Spell
+	Alerts  []string   // ReadSafety: what must be known before any figure, in plain words
+	Loads   []string   // ReadSafety: how near the player is to limits of minutes, for staff
+	Trends  TrendState // ReadTrends
+	Skills  []SkillLine
+	Goals   []GoalLine
+	Notes   []NoteLine
+	Moments []MomentLine
+	// Indicators are in the catalogue's order, the headlines of the player's position group first.
+	Indicators []IndicatorLine
+}
+
+// Edition says for whom the report is worded. The player's own has no staff-only note and no figure over fewer than five players.
+type Edition string
+
+// The editions.
+const (
+	StaffEdition  Edition = "staff"
+	PlayerEdition Edition = "player"
+)
+
+// EditionFor is the edition that the caller reads.
+func EditionFor(who models.Who) Edition {
+	if who.Role == models.RolePlayer {
+		return PlayerEdition
+	}
+	return StaffEdition
+}
+
+// Person is the player, as printed.
+type Person struct {
+	ID           int64             `json:"id"`
+	Name         string            `json:"name"`
+	KnownAs      string            `json:"known_as"` // what he is called in sentences
+	Positions    []models.Position `json:"positions"`
+	BirthQuarter int               `json:"birth_quarter,omitempty"` // 1 to 4 within the age band's year, 0 when not known
+	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below his squad's
+}
+
+// GroupOf is whom the player's figures are held against: his position group where five of it have figures, else the forwards or the
+// backs, else the whole squad; each indicator says which.
+type GroupOf struct {
+	Code      models.Group `json:"code"` // empty when no position is recorded
+	Label     string       `json:"label"`
+	FullMatch int          `json:"full_match"` // minutes of most of his matches; his rates are per full match
+}
+
+// Summary is what the season was made of.
+type Summary struct {
+	Matches      int     `json:"matches"`           // for the academy's squads
+	Started      *int    `json:"started,omitempty"` // absent where no match says
+	Minutes      float64 `json:"minutes"`
+	OtherMatches int     `json:"other_matches"` // for school, club or loan teams: they count for minutes only
+	OtherMinutes float64 `json:"other_minutes"`
+	Logged       int     `json:"logged"`  // matches with figures from an involvement log
+	Totals       int     `json:"totals"`  // matches with figures from totals
+	Bare         int     `json:"bare"`    // matches without any figure
+	Differs      int     `json:"differs"` // figures on which a log and totals disagree
+	Enough       bool    `json:"enough"`  // at least LeastMatches and LeastMinutes
+}
+
+// MatchLine is one match of the player.
+type MatchLine struct {
+	ID         int64         `json:"id"`
+	Date       models.Date   `json:"date"`
+	Opponent   string        `json:"opponent"`
+	Venue      *models.Venue `json:"venue,omitempty"`
+	Difficulty *int          `json:"difficulty,omitempty"`
+	FullMatch  int           `json:"full_match"`
+	Minutes    float64       `json:"minutes"`
+	Started    *bool         `json:"started,omitempty"`
+	Other      string        `json:"other_team,omitempty"`
+	Source     models.Source `json:"source,omitempty"` // log where any figure is from a log
+	Spell      *models.Spell `json:"-"`                // the spell that the match's date falls in
+}
+
+// Of reads who a player is in a season: the person, the squad and group that they are compared with, and their matches. Errors are the source's;
+// NotFound where the player or the season is not to be seen, or the player has neither a membership nor an appearance in the season.
+func Of(src PlayerSource, player, season int64, edition Edition) (*Player, error) {
+	p := &Player{Edition: edition}
+	who, err := src.Player(player)
+	if err != nil {
+		return nil, err
+	}
+	if p.Season, err = src.Season(season); err != nil {
+		return nil, err
+	}
+	p.Person = Person{ID: who.ID, Name: who.Name, KnownAs: who.KnownAs, Positions: who.Positions}
+	if p.Person.KnownAs == "" {
+		p.Person.KnownAs = who.Name
+	}
+	if p.Group.Code = who.Group(); p.Group.Known() {
+		p.Group.Label = paper.Lower(p.Group.Code.Label())
+	}
+	return p, p.readMatches(src, who)
+}
+
+func (p *Player) readMatches(src PlayerSource, who models.Player) error {
+	appearances, err := src.Appearances(models.AppearanceFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	if err != nil {
+		return err
+	}
+	matches, err := src.Matches(models.MatchFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	if err != nil {
+		return err
+	}
+	memberships, err := src.Memberships(models.MembershipFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	if err != nil {
+		return err
+	}
+	if len(memberships) == 0 && len(appearances) == 0 {
+		return models.Errorf(models.NotFound, "%s is in no squad and no match of season %s", who.Name, p.Season.Name)
+	}
+	squads, err := src.Squads(models.SquadFilter{})
+	if err != nil {
+		return err
+	}
+	if id := mainSquad(appearances, matches, memberships); id != 0 {
+		if i := slices.IndexFunc(squads, func(s models.Squad) bool { return s.ID == id }); i >= 0 {
+			p.Squad = &squads[i]
+		}
+	}
+	if who.BornOn != nil && p.Squad != nil {
+		p.Person.BirthQuarter, p.Person.PlaysUp = birthQuarter(*who.BornOn, *p.Squad, p.Season)
+	}
+	spells, err := src.Spells(models.SpellFilter{PlayerID: p.Person.ID})
+	if err != nil {
+		return err
+	}
+	p.Spells = []models.Spell{}
+	for _, s := range spells {
+		if s.Status != models.Available && s.From <= p.Season.Ends && (s.Until == nil || *s.Until >= p.Season.Starts) {
+			p.Spells = append(p.Spells, s)
+		}
+	}
+	p.addMatches(appearances, matches)
+	return nil
+}
+
+// mainSquad is the squad of most of the player's minutes, or, before he has played, of his first membership; 0 for none. A tie goes to
+// the lower id.
+func mainSquad(appearances []models.Appearance, matches []models.Match, memberships []models.Membership) int64 {
+	squadOf := make(map[int64]int64, len(matches))
+	for _, m := range matches {
+		if m.SquadID != nil {
+			squadOf[m.ID] = *m.SquadID
+		}
+	}
+	minutes := map[int64]float64{}
+	for _, a := range appearances {
+		if s := squadOf[a.MatchID]; s != 0 {
+			minutes[s] += a.Minutes
+		}
+	}
+	var best int64
+	for s, n := range minutes {
+		if best == 0 || n > minutes[best] || n == minutes[best] && s < best {
+			best = s
+		}
+	}
+	if best == 0 && len(memberships) > 0 {
+		best = memberships[0].SquadID
+	}
+	return best
+}
+
+// birthQuarter is the quarter of the age band's year in which a player was born (1: the oldest of the band), and whether he is young
+// enough for the band one year below. The band's year begins on the first of the squad's BandMonth.
+func birthQuarter(born models.Date, squad models.Squad, season models.Season) (quarter int, playsUp bool) {
+	b, err := born.Time()
+	if err != nil || squad.BandMonth == 0 {
+		return 0, false
+	}
+	months := (int(b.Month()) - squad.BandMonth + 12) % 12
+	quarter = months/3 + 1
+	starts, err1 := season.Starts.Time()
+	ends, err2 := season.Ends.Time()
+	if err1 != nil || err2 != nil || squad.AgeBand == 0 {
+		return quarter, false
+	}
+	middle := starts.Add(ends.Sub(starts) / 2) // the band year that holds the middle of the season is the season's
+	bandYear := middle.Year()
+	if int(middle.Month()) < squad.BandMonth {
+		bandYear--
+	}
+	// The youngest year of the band: born on or after the band's day, AgeBand − 1 years before.
+	youngest := time.Date(bandYear-squad.AgeBand+1, time.Month(squad.BandMonth), 1, 0, 0, 0, 0, time.UTC)
+	return quarter, !b.Before(youngest)
+}
+
+func (p *Player) addMatches(appearances []models.Appearance, matches []models.Match) {
+	byID := make(map[int64]models.Match, len(matches))
+	for _, m := range matches {
+		byID[m.ID] = m
+	}
+	p.Matches = []MatchLine{}
+	lengths := map[int]float64{}
+	for _, a := range appearances {
+		m, ok := byID[a.MatchID]
+		if !ok {
+			continue
+		}
+		line := MatchLine{
+			ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
+			Minutes: a.Minutes, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
+		}
+		p.Matches = append(p.Matches, line)
+		if m.SquadID == nil {
+			p.Summary.OtherMatches++
+			p.Summary.OtherMinutes += a.Minutes
+			continue
+		}
+		lengths[line.FullMatch] += a.Minutes
+		p.Summary.Matches++
+		p.Summary.Minutes += a.Minutes
+		if a.Started != nil {
+			if p.Summary.Started == nil {
+				p.Summary.Started = new(int)
+			}
+			if *a.Started {
+				*p.Summary.Started++
+			}
+		}
+	}
+	slices.SortStableFunc(p.Matches, func(a, b MatchLine) int {
+		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.ID, b.ID))
+	})
+	for length, minutes := range lengths {
+		if most := lengths[p.Group.FullMatch]; minutes > most || minutes == most && length > p.Group.FullMatch {
+			p.Group.FullMatch = length
+		}
+	}
+	p.Summary.Enough = p.Summary.Matches >= LeastMatches && p.Summary.Minutes >= LeastMinutes
+}
+
+func (p *Player) spellOn(d models.Date) *models.Spell {
+	for i, s := range p.Spells {
+		if s.From <= d && (s.Until == nil || d <= *s.Until) {
+			return &p.Spells[i]
+		}
+	}
+	return nil
+}

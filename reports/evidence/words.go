@@ -1,0 +1,111 @@
+package evidence
+
+import (
+	"fmt"
+	"html/template"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/chart"
+	"throughline/reports/paper"
+	"throughline/reports/trend"
+)
+
+// Evidence says what a line stands on: "61 of 142 in 14 matches".
+func (l *IndicatorLine) Evidence() string {
+	in := paper.Plural(l.Matches, "match", "matches")
+	switch l.Family {
+	case models.Proportion:
+		return fmt.Sprintf("%s of %s in %s", paper.Number(l.Numerator, 0), paper.Number(l.Denominator, 0), in)
+	case models.Mean:
+		return fmt.Sprintf("%s in %s", paper.Plural(int(l.Denominator), "action", "actions"), in)
+	}
+	words := fmt.Sprintf("%s in %s", paper.Number(l.Numerator, 0), in)
+	if l.TeamShare != nil {
+		words += fmt.Sprintf(", %s of the team’s", paper.ScaleOf("%").Value(l.TeamShare.Share))
+	}
+	return words
+}
+
+// Evidence says what one match's value stands on: "4 of 7".
+func (p *Point) Evidence(f models.Family) string {
+	switch f {
+	case models.Proportion:
+		return paper.Number(p.Numerator, 0) + " of " + paper.Number(p.Denominator, 0)
+	case models.Mean:
+		return "of " + paper.Number(p.Denominator, 0)
+	}
+	return ""
+}
+
+// Against names the other side: "v Oakford", "at Oakford", or, for another team, "for Highcombe School v Oakford".
+func (m *MatchLine) Against() string {
+	side := "v " + m.Opponent
+	if m.Venue != nil && *m.Venue == models.Away {
+		side = "at " + m.Opponent
+	}
+	if m.Other != "" {
+		return "for " + m.Other + " " + side
+	}
+	return side
+}
+
+// Circumstances are what to bear in mind of a match: how hard it was, whether the player started, and whether they were fit.
+func (m *MatchLine) Circumstances() string {
+	var parts []string
+	if m.Difficulty != nil {
+		parts = append(parts, fmt.Sprintf("difficulty %d", *m.Difficulty))
+	}
+	if m.Started != nil && !*m.Started {
+		parts = append(parts, "from the bench")
+	}
+	if m.Spell != nil {
+		parts = append(parts, string(m.Spell.Status))
+	}
+	return strings.Join(parts, ", ")
+}
+
+// Anchor is where a paper shows the moment.
+func (m *MomentLine) Anchor() string { return fmt.Sprintf("moment-%d", m.ID) }
+
+// Range prints an interval, or nothing where there is none.
+func Range(s paper.Scale, iv *trend.Interval) string {
+	if iv == nil {
+		return ""
+	}
+	return s.Range(iv.Lo, iv.Hi)
+}
+
+// Sparkline draws the indicator match by match, small enough for a table's cell.
+func (p *Player) Sparkline(l *IndicatorLine) template.HTML {
+	values := make([]*float64, 0, len(p.Matches))
+	for i := range p.Matches {
+		if p.Matches[i].Other != "" {
+			continue
+		}
+		values = append(values, l.value(p.Matches[i].ID))
+	}
+	spark := chart.Spark{Values: values}
+	if l.Comparison != nil {
+		spark.Reference = &l.Comparison.Mean
+	}
+	return chart.Sparkline(spark)
+}
+
+// value returns the indicator's value in a match, or nil.
+func (l *IndicatorLine) value(match int64) *float64 {
+	if p := l.Point(match); p != nil {
+		return &p.Value
+	}
+	return nil
+}
+
+// Point returns the indicator in a match, or nil.
+func (l *IndicatorLine) Point(match int64) *Point {
+	for i := range l.Points {
+		if l.Points[i].MatchID == match {
+			return &l.Points[i]
+		}
+	}
+	return nil
+}
