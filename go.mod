@@ -3,34 +3,34 @@ module throughline
 go 1.26.0
 
 require (
-	github.com/alexedwards/argon2id v1.0.0
-	github.com/alexedwards/scs/v2 v2.9.0
-	github.com/chromedp/cdproto v0.159.0
-	github.com/chromedp/chromedp v0.23.0
-	github.com/danielgtaylor/huma/v2 v2.37.2
-	github.com/gin-gonic/gin v1.12.0
-	github.com/go-echarts/go-echarts/v2 v2.6.7
-	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875
-	github.com/jackc/pgx/v5 v5.11.0
-	github.com/klauspost/compress v1.20.1
-	github.com/libtnb/sqlite v1.2.2
-	github.com/pelletier/go-toml/v2 v2.2.4
-	github.com/pquerna/otp v1.5.0
-	github.com/pressly/goose/v3 v3.29.0
-	github.com/prometheus/client_golang v1.23.2
-	github.com/schollz/progressbar/v3 v3.19.1
-	github.com/spf13/cobra v1.10.2
-	github.com/spf13/pflag v1.0.10
-	github.com/trustelem/zxcvbn v1.0.1
-	github.com/xo/echartsgoja v0.1.1
-	go.uber.org/goleak v1.3.0
-	golang.org/x/term v0.47.0
-	golang.org/x/text v0.43.0
-	golang.org/x/time v0.15.0
-	gonum.org/v1/gonum v0.17.0
-	gorm.io/driver/postgres v1.6.3
-	gorm.io/gorm v1.31.2
-	modernc.org/sqlite v1.60.1
+	github.com/alexedwards/argon2id v1.0.0 // hashes passwords
+	github.com/alexedwards/scs/v2 v2.9.0 // sessions of people who have signed in
+	github.com/chromedp/cdproto v0.159.0 // what the browser of the tests is told
+	github.com/chromedp/chromedp v0.23.0 // drives a real browser through pages, for tests
+	github.com/danielgtaylor/huma/v2 v2.37.2 // describes and checks the REST service (OpenAPI 3.1)
+	github.com/gin-gonic/gin v1.12.0 // routes requests
+	github.com/go-echarts/go-echarts/v2 v2.6.7 // says what a chart shows
+	github.com/go-json-experiment/json v0.0.0-20260213210345-44df1a37e875 // reads JSON strictly and writes it without null
+	github.com/jackc/pgx/v5 v5.11.0 // speaks to PostgreSQL
+	github.com/klauspost/compress v1.20.1 // compresses answers and archives
+	github.com/libtnb/sqlite v1.2.2 // SQLite for GORM, without cgo
+	github.com/pelletier/go-toml/v2 v2.2.4 // the file of settings
+	github.com/pquerna/otp v1.5.0 // one-time codes of a second factor (RFC 6238), and the picture to scan
+	github.com/pressly/goose/v3 v3.29.0 // migrations
+	github.com/prometheus/client_golang v1.23.2 // figures for who watches the server
+	github.com/schollz/progressbar/v3 v3.19.1 // how far a long command is
+	github.com/spf13/cobra v1.10.2 // the command line
+	github.com/spf13/pflag v1.0.10 // its options
+	github.com/trustelem/zxcvbn v1.0.1 // tells passwords that are common or soon guessed
+	github.com/xo/echartsgoja v0.1.1 // draws charts on the server, with the script of Apache ECharts (Apache-2.0), which it carries
+	go.uber.org/goleak v1.3.0 // finds what a stopped server leaves running, for tests
+	golang.org/x/term v0.47.0 // whether somebody looks at a command
+	golang.org/x/text v0.43.0 // names in imported files: the same letters written in two ways
+	golang.org/x/time v0.15.0 // limits how often somebody asks
+	gonum.org/v1/gonum v0.17.0 // linear algebra, optimisation and distributions of the trends
+	gorm.io/driver/postgres v1.6.3 // PostgreSQL for GORM
+	gorm.io/gorm v1.31.2 // maps records to rows
+	modernc.org/sqlite v1.60.1 // SQLite itself, in Go
 )
 
 require (
