@@ -23,6 +23,7 @@ type metrics struct {
 	registry *prometheus.Registry
 	answered *prometheus.HistogramVec
 	running  prometheus.Gauge
+	refused  prometheus.Counter
 }
 
 // newMetrics returns what is counted, with the state of the Go runtime, of the process and of the database's pools.
@@ -34,12 +35,16 @@ func newMetrics(db *store.Store, version string) *metrics {
 			Buckets: []float64{.005, .01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30},
 		}, []string{"method", "route", "status"}),
 		running: prometheus.NewGauge(prometheus.GaugeOpts{Name: "throughline_http_requests_running", Help: "Requests that are being answered."}),
+		refused: prometheus.NewCounter(prometheus.CounterOpts{
+			Name: "throughline_http_connections_refused_total", Help: "Connections refused because their address had too many.",
+		}),
 	}
 	built := prometheus.NewGauge(prometheus.GaugeOpts{
 		Name: "throughline_build_info", Help: "Always 1; the label is the program's version.", ConstLabels: prometheus.Labels{"version": version},
 	})
 	built.Set(1)
-	m.registry.MustRegister(m.answered, m.running, built, collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), pools{db})
+	m.registry.MustRegister(m.answered, m.running, m.refused, built, collectors.NewGoCollector(),
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), pools{db})
 	return m
 }
 

@@ -6,7 +6,9 @@ import (
 	"errors"
 	"fmt"
 	"log/slog"
+	"net"
 	"net/http"
+	"net/netip"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -52,6 +54,8 @@ type Server struct {
 	rest      *rest.Service
 	metrics   *metrics
 	limits    Limits
+	bodies    *bodies
+	lines     *lines
 	addresses *buckets
 	people    *buckets
 	open      bool
@@ -72,6 +76,12 @@ func New(o Options) (*Server, error) {
 	if s.limits.Body == 0 {
 		s.limits.Body = DefaultBody
 	}
+	if s.limits.Held == 0 {
+		s.limits.Held = DefaultHeld
+	}
+	s.bodies = newBodies(s.limits.Held)
+	s.lines = &lines{most: s.limits.Connections, spared: s.trusts, metrics: s.metrics,
+		held: map[net.Conn][]netip.Prefix{}, count: map[netip.Prefix]int{}}
 	secure := !o.Open
 	origins := http.NewCrossOriginProtection()
 	if o.PublicURL != "" {

@@ -1,17 +1,11 @@
 package api
 
 import (
-	"bytes"
 	"container/list"
-	"errors"
-	"fmt"
-	"io"
 	"math"
-	"mime"
 	"net"
 	"net/http"
 	"net/netip"
-	"os"
 	"slices"
 	"strconv"
 	"strings"
@@ -24,12 +18,16 @@ import (
 	"throughline/models"
 )
 
-// Limits say how much one caller may ask of the server. The zero value limits nothing but the size of bodies, which has the default.
+// Limits say how much one caller may ask of the server. The zero value limits nothing but bodies, which have the
+// defaults.
 type Limits struct {
-	Body    int64   // bytes of a request's body; 0 stands for DefaultBody
-	Person  float64 // requests a second of one person or program, over ten seconds; 0 for any number
-	Address float64 // the same of one address of the network
-	// Proxies are the addresses whose word on where a request came from is believed.
+	Body        int64   // bytes of a request's body; 0 stands for DefaultBody
+	Held        int64   // bytes of all bodies that are in memory at once; 0 stands for DefaultHeld
+	Person      float64 // requests a second of one person or program, over ten seconds; 0 for any number
+	Address     float64 // the same of one address of the network
+	Connections int     // of one address at once; 0 for any number
+	// Proxies are the addresses whose word on where a request came from is believed. Their connections are not
+	// counted.
 	Proxies []netip.Prefix
 }
 
@@ -37,6 +35,11 @@ type Limits struct {
 const (
 	// DefaultBody is many times a long match log sent at once.
 	DefaultBody = 4 << 20
+	// DefaultHeld is sixteen of the largest bodies. Handlers decode what they were sent: expect some three times as
+	// much memory.
+	DefaultHeld = 64 << 20
+	// DefaultConnections is for a whole club behind one address, six connections for each browser.
+	DefaultConnections = 256
 	// DefaultPerson is more than anybody types, and lets a log that waited for the network be sent at one go.
 	DefaultPerson = 10
 	// DefaultAddress is for a whole club behind one address.
@@ -115,9 +118,11 @@ func (s *Server) limitAddresses(next http.Handler) http.Handler {
 			tokens = signInCost
 		}
 		at := s.from(r)
-		if wait := s.addresses.take(at, tokens); wait > 0 {
-			s.tooMany(w, r, wait)
-			return
+		for _, block := range blocks(at) {
+			if wait := s.addresses.take(block, tokens); wait > 0 {
+				s.tooMany(w, r, wait)
+				return
+			}
 		}
 		if at.IsValid() {
 			r = r.WithContext(auth.WithFrom(r.Context(), at.String()))
@@ -177,57 +182,22 @@ func (s *Server) from(r *http.Request) netip.Addr {
 	return at
 }
 
+// blocks are what an address is counted as, the widest first: an IPv6 network is given to one customer as a /48, a
+// /56 or a /64 (RFC 6177), and its owner has as many addresses below it as they like. A connection without an address
+// is a caller of its own, under the zero prefix.
+func blocks(at netip.Addr) []netip.Prefix {
+	widths := []int{at.BitLen()}
+	if at.Is6() && !at.Is4In6() {
+		widths = []int{48, 56, 64}
+	}
+	all := make([]netip.Prefix, 0, len(widths))
+	for _, bits := range widths {
+		block, _ := at.WithZone("").Prefix(bits) // the zero prefix where there is no address
+		all = append(all, block)
+	}
+	return all
+}
+
 func (s *Server) trusts(at netip.Addr) bool {
 	return slices.ContainsFunc(s.limits.Proxies, func(p netip.Prefix) bool { return p.Contains(at.Unmap()) })
-}
-
-// bounded reads bodies before anybody works with them, so that one that is too large is refused with 413 and one that does not arrive with
-// 408, whatever it was for, and nothing is done with half of one. Forms with files are read by whoever takes files, up to the same
-// size unless he says otherwise.
-func (s *Server) bounded(next http.Handler) http.Handler {
-	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		if r.ContentLength == 0 || r.Body == nil || r.Body == http.NoBody {
-			next.ServeHTTP(w, r)
-			return
-		}
-		if r.ContentLength > s.limits.Body {
-			s.tooLarge(w, r)
-			return
-		}
-		if kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type")); kind == "multipart/form-data" {
-			r.Body = http.MaxBytesReader(w, r.Body, s.limits.Body)
-			next.ServeHTTP(w, r)
-			return
-		}
-		var body bytes.Buffer
-		_, err := io.Copy(&body, http.MaxBytesReader(w, r.Body, s.limits.Body))
-		var large *http.MaxBytesError
-		switch {
-		case errors.As(err, &large):
-			s.tooLarge(w, r)
-			return
-		case errors.Is(err, os.ErrDeadlineExceeded):
-			w.Header().Set("Connection", "close") // what comes later would be taken for the next request
-			s.fail(w, r, http.StatusRequestTimeout, models.Errorf(models.Invalid, "the request did not arrive whole in %v", s.times.read))
-			return
-		case err != nil:
-			w.Header().Set("Connection", "close")
-			s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the request did not arrive whole"))
-			return
-		}
-		r.Body = io.NopCloser(&body)
-		next.ServeHTTP(w, r)
-	})
-}
-
-func (s *Server) tooLarge(w http.ResponseWriter, r *http.Request) {
-	w.Header().Set("Connection", "close") // or the rest would have to be read first
-	s.fail(w, r, http.StatusRequestEntityTooLarge, models.Errorf(models.Invalid, "a request may bring %s", inBytes(s.limits.Body)))
-}
-
-func inBytes(n int64) string {
-	if n >= 1<<20 && n%(1<<20) == 0 {
-		return fmt.Sprintf("%d MiB", n>>20)
-	}
-	return fmt.Sprintf("%d bytes", n)
 }

@@ -55,6 +55,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		WriteTimeout:      s.times.write,
 		IdleTimeout:       s.times.idle,
 		MaxHeaderBytes:    largestHead,
+		ConnState:         s.lines.changed,
 		BaseContext:       func(net.Listener) context.Context { return base },
 		ErrorLog:          slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}

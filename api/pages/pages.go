@@ -201,7 +201,8 @@ func (p *Pages) failed(c *gin.Context, err error) {
 type failure struct {
 	Heading, Text string
 	Said          string // what a *models.Error says about it
-	Number        string // of the request, where somebody has to look into the log
+	Number        string // of the request, where an administrator has to look into the log
+	SignIn        bool   // offers to sign in
 }
 
 // Fail answers a request with a page that says why there is nothing else. The message of a *models.Error is shown; any other error is
@@ -214,6 +215,10 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 	case http.StatusUnauthorized:
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		f = failure{Heading: "That access token is not valid", Text: "Nobody holds it, or it was taken back. People sign in with their name and password instead."}
+		if r.Header.Get("Authorization") == "" {
+			f = failure{Heading: "You are not signed in",
+				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}
+		}
 	case http.StatusForbidden:
 		f = failure{Heading: "You may not do that", Text: "Your role in the academy does not include it. Ask the academy's manager if you think that it should."}
 	case http.StatusNotFound:
@@ -230,8 +235,9 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 		f = failure{Heading: "That was too often", Text: "Wait a little, then go on."}
 	case http.StatusServiceUnavailable:
 		f = failure{
-			Heading: "The records cannot be reached at the moment", Text: "It is not your doing. Nothing is lost; try again in a while.",
-			Number: w.Header().Get("X-Request-Id"),
+			Heading: "The program cannot do that at the moment",
+			Text:    "It is not your doing. Nothing is lost; try again in a while.",
+			Number:  w.Header().Get("X-Request-Id"),
 		}
 	default:
 		f = failure{

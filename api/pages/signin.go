@@ -14,13 +14,13 @@ import (
 	"throughline/models"
 )
 
-// largestForm is more than two of the longest passwords need, however they are written.
-const largestForm = 64 << 10
+// LargestForm is more than two of the longest passwords need, however they are written.
+const LargestForm = 64 << 10
 
 // form reads the form that was sent, and answers where that cannot be done. Fields are read from the body alone, so that nobody's password ends up
 // in an address.
 func (p *Pages) form(c *gin.Context) (url.Values, bool) {
-	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, largestForm)
+	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, LargestForm)
 	if err := c.Request.ParseForm(); err != nil {
 		var tooLarge *http.MaxBytesError
 		if errors.As(err, &tooLarge) {

@@ -29,7 +29,8 @@ type serving struct {
 	proxies             []string
 	grace               time.Duration
 	person, address     float64
-	largestBody         int64
+	largestBody, held   int64
+	lines               int
 	connections         int
 	statement, lock     time.Duration
 	idle                time.Duration
@@ -54,7 +55,11 @@ func onServing(c *cobra.Command, s *serving) {
 	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle, "how long somebody stays signed in who does nothing; twelve hours at most in any case")
 	f.Float64Var(&s.person, "person-rate", api.DefaultPerson, "requests a second that one person or program may make, over ten seconds; 0 for any number")
 	f.Float64Var(&s.address, "address-rate", api.DefaultAddress, "requests a second that may come from one address of the network, over ten seconds; 0 for any number")
+	f.IntVar(&s.lines, "address-connections", api.DefaultConnections,
+		"connections that may be open from one address of the network at once; 0 for any number")
 	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the most bytes that a request may bring")
+	f.Int64Var(&s.held, "held-bodies", api.DefaultHeld,
+		"the most bytes that all requests together may hold in memory before they are answered")
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
 	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout, "how long PostgreSQL may work on one statement; 0 for any time")
 	f.DurationVar(&s.lock, "lock-timeout", defaultLockTimeout, "how long one writer waits for another on PostgreSQL; 0 for any time")
@@ -86,6 +91,10 @@ func (s *serving) check() error {
 		return misusef("--person-rate and --address-rate must be from 0 to %d", math.MaxInt16)
 	case s.largestBody < 1<<10 || s.largestBody > 1<<30:
 		return misusef("--largest-body must be from %d to %d", 1<<10, 1<<30)
+	case s.held < s.largestBody || s.held < api.LeastHeld || s.held > 1<<40:
+		return misusef("--held-bodies must be from %d, and at least --largest-body, to %d", api.LeastHeld, int64(1)<<40)
+	case s.lines < 0 || s.lines > math.MaxInt16:
+		return misusef("--address-connections must be from 0 to %d", math.MaxInt16)
 	case s.connections < 2 || s.connections > 1000:
 		return misusef("--connections must be from 2 to 1000")
 	case s.idle < time.Minute || s.idle > 12*time.Hour:
@@ -104,7 +113,7 @@ func checkAddr(flag, addr, example string) error {
 }
 
 func (s *serving) limits() (api.Limits, error) {
-	l := api.Limits{Body: s.largestBody, Person: s.person, Address: s.address}
+	l := api.Limits{Body: s.largestBody, Held: s.held, Person: s.person, Address: s.address, Connections: s.lines}
 	for _, text := range s.proxies {
 		network, err := netip.ParsePrefix(text)
 		if at, e := netip.ParseAddr(text); e == nil {
