@@ -175,11 +175,16 @@ func (f *findings) video(from, to *float64) {
 	}
 }
 
-// withoutGettingUp is the involvement without how quickly the player was back on his feet: after a head contact nothing may reward that.
-func (i Involvement) withoutGettingUp() *Involvement {
+// Unmarked returns an involvement as observations count it, without its mark of a head contact, and false where they
+// do not count it: after a head contact nothing may reward how quickly the player was up and back in place.
+func (i Involvement) Unmarked() (Involvement, bool) {
+	if !i.HeadContact {
+		return i, true
+	}
+	i.HeadContact = false
 	i.Measures = maps.Clone(i.Measures)
 	delete(i.Measures, "seconds_to_feet")
-	return &i
+	return i, i.Kind != KindReposition
 }
 
 // ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the pitch, and

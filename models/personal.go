@@ -55,6 +55,9 @@ type DataRequest struct {
 	Counts   map[string]int `json:"counts" gorm:"serializer:json"`                       // how many rows of each kind were handed out, erased or unlinked
 	Payloads int            `json:"payloads,omitempty"`                                  // how many payloads of the audit trail were erased
 	Mentions []Mention      `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"` // where others' records may still name him
+	// FilePending is true until the database's file has been rewritten without what was erased. While a reader holds
+	// the file that has to wait. It is done as soon as possible, at the latest when the program next starts.
+	FilePending bool `json:"file_pending,omitempty"`
 }
 
 // Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a program

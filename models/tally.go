@@ -139,10 +139,11 @@ func (t *tally) count(p *Play, log int, quarter func(Clock) bool) {
 			continue
 		}
 		if i.HeadContact {
-			if i.Kind == KindReposition {
+			unmarked, counted := i.Unmarked()
+			if !counted {
 				continue
 			}
-			i = i.withoutGettingUp()
+			i = &unmarked
 		}
 		plans[k].add(i, pc.counts, quarter)
 		if full && i.Kind == KindCarry {

@@ -61,7 +61,11 @@ func dataRequests(s *Service) {
 	example := Erasure{Name: "Tam Okell", AskedBy: models.AskedByGuardian}
 	does(s, operation{
 		method: http.MethodPost, path: "/players/{id}/erasure", id: "erase-player", summary: "Erase a player's data", part: people,
-		about: "What is kept of the player is erased, or unlinked from him for good where the figures of others stand on it. It cannot be undone. The answer is the proof, which names nobody, and lists others' records in which he may still be named: a person has to read those. Backups hold what was erased until they are replaced.",
+		about: "What is kept of the player is erased, or unlinked from them for good where the figures of others stand " +
+			"on it. It cannot be undone. The answer is the proof, which names nobody, and lists others' records that may " +
+			"still name the player: a person has to read those. Backups hold what was erased until they are replaced. On " +
+			"SQLite the database's file is rewritten too; while `file_pending` is true, a reader has kept that from being " +
+			"done, and the program does it as soon as it can.",
 		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: proof}}, untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {

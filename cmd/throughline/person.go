@@ -141,6 +141,10 @@ func (p *program) erasePerson(ctx context.Context, s *store.Store, player, confi
 	if err != nil {
 		return err
 	}
+	if proof.FilePending {
+		fmt.Fprintln(p.err, "not finished: another program has the database's file open, so the file may still hold what "+
+			"was erased. End the other program, then run any command on this database: it rewrites the file")
+	}
 	e := json.NewEncoder(p.out)
 	e.SetIndent("", "  ")
 	return e.Encode(proof)

@@ -125,7 +125,8 @@ func (a address) open() (writer, readers *sql.DB) {
 		return pool, pool
 	}
 	// One writer, whose transactions take the lock at their beginning: deferred ones would fail when two readers want to write.
-	writer = a.openFile("_txlock=immediate&_pragma=busy_timeout(5000)&_pragma=journal_mode(WAL)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	writer = a.openFile(fmt.Sprintf("_txlock=immediate&_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)", busyTimeout) +
+		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	writer.SetMaxOpenConns(1)
 	readers = a.plain()
 	connections := max(4, 2*runtime.NumCPU())

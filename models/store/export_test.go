@@ -4,6 +4,8 @@ import (
 	"context"
 
 	"gorm.io/gorm"
+
+	"throughline/models"
 )
 
 // Raw is the transaction without any scope of ours, as a query that forgot it would use it.
@@ -72,3 +74,12 @@ func Traces() (tables []string) {
 	}
 	return tables
 }
+
+// Impatient has erasures wait for no reader.
+func (s *Store) Impatient() { s.patience = 0 }
+
+// RewriteFile is what follows an erasure on SQLite.
+func (s *Store) RewriteFile(ctx context.Context) error { return s.rewriteFile(ctx, 0) }
+
+// Mentions lists where a player is named.
+func (tx *Tx) Mentions(p models.Player) ([]models.Mention, error) { return tx.mentions(p) }

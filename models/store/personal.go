@@ -2,7 +2,6 @@ package store
 
 import (
 	"cmp"
-	"context"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -19,7 +18,10 @@ type trace struct {
 	table string
 	title string
 	read  func(tx *Tx, player int64) ([]json.RawMessage, error) // nil where it is read out with another
-	// erase are the statements that erase or unlink, in their order; @academy, @player and @now stand for themselves. Without any the rows stay.
+	// first does what must be done before the statements of erase and cannot be said in SQL. It may be nil.
+	first func(tx *Tx, player int64) error
+	// erase are the statements that erase or unlink, in their order; @academy, @player and @now stand for
+	// themselves. Without any the rows stay.
 	erase []string
 }
 
@@ -43,7 +45,7 @@ func traces() []trace {
 			"UPDATE match_events SET off_id = NULL WHERE academy_id = @academy AND off_id = @player"}},
 		{table: "logs", title: "Involvement logs", read: read(logs(), "logs.player_id = ?"), erase: []string{
 			"UPDATE logs SET key = '' WHERE academy_id = @academy AND player_id = @player AND key <> ''"}},
-		{table: "involvements", title: "Involvements", read: read(involvements(), "logs.player_id = ?"), erase: []string{
+		{table: "involvements", title: "Involvements", first: unmark, read: read(involvements(), "logs.player_id = ?"), erase: []string{
 			`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL, moment = false, head_contact = false
 				WHERE academy_id = @academy AND log_id IN (SELECT id FROM logs WHERE academy_id = @academy AND player_id = @player)`}},
 		{table: "match_totals", title: "Match totals", read: read(matchTotals(), "match_totals.player_id = ?")},
@@ -166,6 +168,11 @@ func (k *kind[T]) readOut(tx *Tx, reach, of where) ([]json.RawMessage, error) {
 	hidden := []T{}
 	if err := k.rows(tx, "IS NOT NULL", where{}, of).Order(k.order).Find(&hidden).Error; err != nil {
 		return nil, tx.done("read hidden "+k.name, err)
+	}
+	if k.load != nil && len(hidden) > 0 {
+		if err := k.load(tx, hidden); err != nil {
+			return nil, err
+		}
 	}
 	for i := range hidden {
 		text, err := json.Marshal(hidden[i])
@@ -331,83 +338,6 @@ func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	}
 	tx.note(action, "player", d.PlayerID, 0, nil, *d)
 	return nil
-}
-
-// ErasePlayer erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and keeps
-// a proof that names nobody. It cannot be undone. Name must be the player's, so that nobody erases the wrong one. Others' records in which
-// he may still be named are listed in the proof, for a person to read.
-//
-// Backups still hold what was erased until they are replaced, and on PostgreSQL so does the disk until the tables are vacuumed.
-func (s *Store) ErasePlayer(ctx context.Context, who models.Who, player int64, name string, by models.AskedBy) (models.DataRequest, error) {
-	var proof models.DataRequest
-	err := s.Write(ctx, who, func(tx *Tx) (err error) {
-		proof, err = tx.erasePlayer(player, name, by)
-		return err
-	})
-	if err == nil && !s.dialect.postgres() {
-		// What was erased is still where rows once stood in the file, and in the log beside it.
-		for _, statement := range []string{"VACUUM", "PRAGMA wal_checkpoint(TRUNCATE)"} {
-			if failed := s.writer.WithContext(ctx).Exec(statement).Error; failed != nil {
-				s.log.WarnContext(ctx, "the database's file may still hold what was erased: run VACUUM on it", "error", failed)
-			}
-		}
-	}
-	return proof, err
-}
-
-func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.DataRequest, error) {
-	d := models.DataRequest{PlayerID: player, Kind: models.RequestErasure, AskedBy: by, Counts: map[string]int{}, Mentions: []models.Mention{}}
-	p, err := tx.Player(player)
-	if err != nil {
-		return d, err
-	}
-	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
-		return d, models.Errorf(models.Forbidden, "a %s may not erase a player's data", tx.who.Role)
-	}
-	if name != p.Name {
-		return d, wrong("name", "%q is not the name of player %d; write it as it is kept, to be sure that he is the one", name, player)
-	}
-	accounts, err := tx.usersOf(player)
-	if err != nil {
-		return d, err
-	}
-	arguments := map[string]any{"academy": tx.who.AcademyID, "player": player, "now": tx.now}
-	all := traces()
-	slices.SortStableFunc(all, func(a, b trace) int { return erasedLast[a.table] - erasedLast[b.table] })
-	for _, t := range all {
-		for _, statement := range t.erase {
-			done := tx.query().Exec(statement, arguments)
-			if err := tx.done("erase from "+t.table, done.Error); err != nil {
-				return d, err
-			}
-			d.Counts[t.table] += int(done.RowsAffected)
-		}
-	}
-	for _, user := range append(accounts, 0) { // also where he never had one
-		n, err := tx.erasePayloads(player, user)
-		if err != nil {
-			return d, err
-		}
-		d.Payloads += n
-	}
-	if d.Mentions, err = tx.mentions(p); err != nil {
-		return d, err
-	}
-	return d, tx.fulfilled(&d)
-}
-
-// erasedLast are the tables that others' statements look into.
-var erasedLast = map[string]int{"users": 1, "players": 2}
-
-// erasePayloads takes out of the audit trail what it says of a player and of what a user of his did; 0 is no user. The entries stay, and the chain holds.
-func (tx *Tx) erasePayloads(player, user int64) (int, error) {
-	if tx.dialect.postgres() { // where the program itself may not: see the migration
-		n, err := tx.count("erase from the audit trail", "SELECT erase_audit_payloads(?, ?)", player, user)
-		return int(n), err
-	}
-	done := tx.query().Exec(`UPDATE audit_entries SET payload = NULL WHERE academy_id = ? AND payload IS NOT NULL
-		AND (player_id = ? OR ? <> 0 AND (user_id = ? OR kind = 'user' AND record_id = ?))`, tx.who.AcademyID, player, user, user, user)
-	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
 }
 
 // mentions lists the texts about others in which a word of a player's name stands, wherever people write freely: see Tx.texts.

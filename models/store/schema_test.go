@@ -91,7 +91,8 @@ func TestDatabaseOlderOrNewerThanTheProgramIsRefused(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if before.Current != 0 || before.Wanted < 1 || len(before.Pending) != int(before.Wanted) {
+		last := fmt.Sprintf("%05d_", before.Wanted)
+		if n := len(before.Pending); before.Current != 0 || n == 0 || !strings.HasPrefix(before.Pending[n-1], last) {
 			t.Errorf("an empty database has status %+v", before)
 		}
 		older(t, url, `run "throughline migrate"`)

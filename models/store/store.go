@@ -31,8 +31,11 @@ type Store struct {
 	pools   []*sql.DB // the writer's last
 	groups  groupCache
 	sights  sights
-	now     func() time.Time
-	log     *slog.Logger
+	// rewriting is what SQLite has still to do after an erasure, and patience how long one waits for readers.
+	rewriting rewriting
+	patience  time.Duration
+	now       func() time.Time
+	log       *slog.Logger
 }
 
 // Options are what a store takes from its surroundings.
@@ -75,9 +78,14 @@ func Open(ctx context.Context, url string, options Options) (*Store, error) {
 		return nil, err
 	}
 	a.set(options)
-	s := &Store{dialect: a.dialect, now: options.Now, log: options.Log}
+	s := &Store{dialect: a.dialect, now: options.Now, log: options.Log, patience: defaultPatience}
 	if err := s.connect(ctx, a); err != nil {
 		return nil, errors.Join(err, s.Close())
+	}
+	if !s.dialect.postgres() { // an erasure whose file was held until the program ended
+		if err := s.rewriteFile(ctx, 0); err != nil {
+			s.rewriteLater(err)
+		}
 	}
 	return s, nil
 }
@@ -133,7 +141,7 @@ func (s *Store) Pools() map[string]sql.DBStats {
 func (s *Store) Close() error {
 	var errs []error
 	if s.writer != nil {
-		errs = append(errs, s.sights.close(s))
+		errs = append(errs, s.sights.close(s), s.rewriteAtLast())
 	}
 	for _, pool := range s.pools {
 		errs = append(errs, pool.Close())
