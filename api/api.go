@@ -1,5 +1,3 @@
-// Package api is how people and programs reach an academy's records: pages for people, resources for programs, and the server that
-// carries both.
 package api
 
 import (

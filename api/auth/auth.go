@@ -1,6 +1,3 @@
-// Package auth finds out who is asking. A person signs in with a name and a password, and where he has a second factor with a one-time code too,
-// and is known by a session cookie from then on; a program sends an access token with every request. Either way one models.Who is made where
-// the request enters, and everything below is handed that one.
 package auth
 
 import (

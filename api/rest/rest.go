@@ -1,8 +1,3 @@
-// Package rest is the JSON service for programs: one file for each resource, every operation typed and described by OpenAPI 3.1 at
-// /openapi.json, and on a page that people read at /docs. Errors are problem documents (RFC 9457).
-//
-// A resource is declared: what it is, and which functions of the store list, read, make, change and delete it. What all of them have in common is
-// said once: see resource.
 package rest
 
 import (

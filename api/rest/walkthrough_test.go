@@ -12,22 +12,22 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// TestTheWalkThroughOfTheGuideWorks runs the commands that stand in the contributor's guide, as a reader would.
-func TestTheWalkThroughOfTheGuideWorks(t *testing.T) {
+// TestTheWalkThroughWorks runs the commands of walkthrough.md, as a reader would.
+func TestTheWalkThroughWorks(t *testing.T) {
 	if _, err := exec.LookPath("curl"); err != nil {
 		if os.Getenv("THROUGHLINE_REQUIRE") != "" {
 			t.Fatalf("the walk-through needs curl: %v", err)
 		}
 		t.Skipf("the walk-through needs curl: %v", err)
 	}
-	guide, err := os.ReadFile("../../DEVELOPERS.md")
+	guide, err := os.ReadFile("walkthrough.md")
 	if err != nil {
 		t.Fatal(err)
 	}
 	_, commands, begins := strings.Cut(string(guide), "```sh\n")
 	commands, _, ends := strings.Cut(commands, "```\n")
 	if !begins || !ends {
-		t.Fatal("the guide has no walk-through")
+		t.Fatal("walkthrough.md has no commands")
 	}
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)

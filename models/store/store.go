@@ -1,12 +1,3 @@
-// Package store keeps what an academy records, in PostgreSQL or in one SQLite file, and lets nobody past the policy.
-//
-// Every read and write is one transaction that knows who is asking: Read and Write. Rows are narrowed to the academy and to what the
-// policy allows where they are fetched, so that nothing above can forget it; on PostgreSQL the database checks the academy a second time,
-// by row-level security. What a person may not see is a *models.Error of code NotFound; what he may see but not change is Forbidden.
-//
-// A write is checked against the record's own rules and against the rows it refers to, before it is made. Writes of one
-// academy happen one after the other on both databases, so that what was checked still holds when the write is committed. Observations
-// follow from what was written inside the same transaction, and so do the entries of the audit trail: see models.AuditEntry.
 package store
 
 import (

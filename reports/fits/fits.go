@@ -1,6 +1,3 @@
-// Package fits keeps the trends of squads' seasons: it reads what a squad's players did, has the engine fit every indicator and skill on
-// all cores, and hands the trends back to be kept, under the revision of the data that they stand on. A Keeper does so in the background after
-// changes; Squad does it once.
 package fits
 
 import (

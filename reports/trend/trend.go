@@ -1,12 +1,3 @@
-// Package trend is the statistical engine: what a player's matches say about his level, and how sure that is.
-// Everything is a pure function over slices; nothing is kept between calls and nothing is read from outside.
-//
-// An indicator belongs to one of three families, and each match gives one numerator and one denominator:
-//
-//	family      numerator   denominator              level
-//	rate        count       full matches played      count per full match, ≥ 0
-//	proportion  successes   trials                   share of trials, 0 to 1
-//	mean        sum         number of actions        value per action, in the sum's unit
 package trend
 
 import "math"

@@ -1,0 +1,41 @@
+// Package auth finds out who is asking. A person signs in with a username and a password, and with a one-time code
+// where they have a second factor; a session cookie knows them from then on. A program sends an access token with
+// every request. Either way one models.Who is made where the request enters, and everything below is handed that
+// one.
+//
+// # Passwords
+//
+// [HashPassword] is the one way from a password to a hash. It refuses what [CheckPassword] does, whichever page or
+// command sets it. Store.UpdateUser never touches a password or a second factor: SetPassword, UseLink and the second
+// factor's functions do, and they end the user's sessions.
+//
+// # Sessions
+//
+// A session is a row of sessions under the SHA-256 hash of the cookie's token. It ends after two hours unused
+// (--session-idle), after twelve hours, at sign-out, and with a change of password, role or second factor. The
+// session in which the change was made goes on under a new token, as it does at each step of signing in. The store
+// says when one ends, by its clock; a request moves the end only where that is worth a write. Between the password
+// and the code a session is pending: it has ten minutes and opens nothing.
+//
+// The cookie is __Host-throughline, Secure, wherever a browser keeps that: behind HTTPS, and at a loopback address,
+// which browsers trust as much. Reached by plain HTTP from other machines it is throughline, not Secure: a browser
+// would never send the other one back. Go's cookie jar does not know of loopback addresses; apitest has a client
+// that does.
+//
+// # One-time links
+//
+// A link ([models.Link]) invites for seven days, or lets a user choose another password for a day. The secret has
+// 256 bits and only its hash is kept. Looking at the page uses nothing up. A newer link, or a change of the
+// password, takes back the one before. A link is worth a password, and not a second factor.
+//
+// # The second factor
+//
+// It is RFC 6238: HMAC-SHA-1, 30 seconds, six digits, one step either way, each code once (users.totp_step). Its
+// secret must be readable to make codes, and is in the database as it is.
+//
+// # Access tokens
+//
+// A token has a scope and an end. Store.Write refuses a token for reading, whatever is asked. A user makes a token
+// in a session of their own. With a token no one changes a password, makes a token or a one-time link, or turns off
+// a second factor, so a stolen token is never worth more than it says.
+package auth

@@ -1,0 +1,96 @@
+// Package store keeps what an academy records, in PostgreSQL or in one SQLite file, and lets no caller past the
+// policy.
+//
+// Every read and write is one transaction that knows the caller: [Store.Read] and [Store.Write]. Rows are narrowed
+// to the academy and to what the policy allows where they are fetched, so nothing above can forget it. On PostgreSQL
+// the database checks the academy a second time, by row-level security; the program works as the role
+// throughline_serving, which does not own the tables. SQLite has the store's scoping alone. A record that the caller
+// may not see is a *models.Error of code NotFound; one that the caller may see but not change is Forbidden.
+//
+// A write is checked against the record's own rules and against the rows it refers to, before it is made. Writes of
+// one academy happen one after the other on both databases, so what was checked still holds at the commit.
+// Observations follow from what was written inside the same transaction, and so do the entries of the audit trail.
+//
+// # Academies and operators
+//
+// Every row belongs to an academy. Academy 0 (models.Deployment) is the deployment itself. Operators belong to it
+// and to nothing else, which the database checks. An operator lists, makes and renames academies and makes the first
+// manager of one ([Store.CreateFirstManager]). That is the one transaction in which a caller works in another
+// academy, and it answers with the new user and their link alone.
+//
+// # Before the academy is known
+//
+// Row-level security is forced on every table with an academy, and a transaction without a caller (models.Who{}) has
+// no academy at all. What must be read before the academy is known goes through functions of the tables' owner:
+// SECURITY DEFINER, with a pinned search path, for throughline_serving alone. A test finds every such function in
+// the database and wants it named here:
+//
+//	user_by_login(login)                 ids of academy and user: logins are unique in the deployment, and the hash
+//	                                     is read within the academy then
+//	user_by_token(hash, at)              ids of academy, user and token, and the scope, until the token expires: a
+//	                                     program sends nothing else
+//	session_by_hash(hash, at)            the session of a cookie, until it expires: a cookie does not say whose it is
+//	link_by_hash(hash, at)               ids of academy and user, until the link is used, taken back or expired
+//	erase_audit_payloads(player, user)   how many payloads of the audit trail it erased, within the transaction's
+//	                                     academy alone: the serving role may not change an entry
+//
+// # Who did what: the audit trail
+//
+// Every create, change and delete of a kind of record writes an entry into audit_entries when its transaction
+// commits, with the record before and after. SQL beside a kind calls tx.note. Reads of a minor's record by staff are
+// entries too: a read transaction remembers what it showed (tx.saw), and a moment later what came together is
+// written at once (sights.go), so that no reader waits; the same user, player and kind once an hour. A killed
+// program loses that moment's reads and nothing else. Bulk imports leave one entry for each player and match,
+// without the involvements.
+//
+// The hash of an entry covers the one before and the hash of its payload, with salt ([models.AuditEntry.Seal] has
+// the formula). So a payload can be erased with a person's data while the chain still verifies. On PostgreSQL the
+// serving role may only add entries, and a trigger stops the owner too; on SQLite triggers do. The owner of a
+// database can lift a trigger and write the whole trail anew. Only a mark that was noted elsewhere (throughline
+// audit verify) shows that.
+//
+// # Everything kept about one person
+//
+// traces (personal.go) lists every table in which something about a player is kept: how it is read out, and what
+// becomes of it when the player is erased ([Store.ErasePlayer]). A table that names players or users and is not
+// listed fails a test. Erasing deletes what says something about a person and unlinks what the figures of others
+// stand on. Afterwards a player is a number that played in certain positions, hidden from everyone, whose
+// observations still count in the squad's season. The proof ([models.DataRequest]) and its entry in the trail name
+// no one. SQLite's file is rewritten at once. On PostgreSQL old row versions stay on the disk until VACUUM has
+// passed, and backups hold what was erased until they are replaced: tell the person who asked.
+//
+// A report about a player needs the figures of the position group. The store hands them out without names, to
+// callers who may read the player.
+//
+// # What keeps people safe
+//
+// models decides, in pure functions, and the store asks before it writes; no handler does.
+//
+//   - Age is models.Player.MinorOn(day), with the day of what is recorded: the match's date where there is a match.
+//     A player without a birth date counts as a minor.
+//   - Consent is models.Settings.Consented. The check of every kind that records play calls tx.Consented(player,
+//     day, purposes…). A new kind that records how a player plays calls it with PurposeRecords; one that keeps a
+//     place in a film, with what Involvement.Uses gives; one that names candidates, with PurposeSelection. It costs
+//     one query a transaction where no consent is required.
+//   - Selectors are narrowed in SQL by tx.shown, for every kind that declares whose record it is.
+//   - A head contact is made by its mark, in the transaction of the mark, once. Unmarking and deleting the mark
+//     leave it. It has no column for anything medical, and must get none.
+//   - A stand-down is looked at by tx.mayAppear (one appearance), tx.mayMove (another date of a match) and the bulk
+//     path.
+//   - Minutes are models.MinutesLimit.Load: the fullest window of so many days over all of a player's appearances,
+//     whoever the caller is.
+//   - Answers to notes have no update and no delete beyond who has seen them. LeastReaders of the staff must be able
+//     to read a minor's.
+//
+// # Grades that coaches cannot see yet
+//
+// A coach's grade is hidden from other coaches until they have given theirs or the round for it has closed
+// (rating.go). A RatingRound of a squad names a match or a training block and the last day on which grades are
+// given. A player who has rounds in two squads for the same thing follows the last one. The day is that of the
+// transaction, in UTC. A coach could see the others' grades by closing a round, or grade after seeing them by
+// opening one again; so both are the manager's. A self-rating is a rating too, and the player alone writes it
+// (selfrating.go).
+//
+// The candidates of a Meeting are rows of a table of their own, replaced as a whole with their meeting, as stints
+// are with their appearance: so everything kept about a player is found by the player.
+package store
