@@ -32,39 +32,76 @@ func cell(player, match int64, width string, carries, metres float64) CarryCell 
 	return CarryCell{AcademyID: 1, PlayerID: player, MatchID: match, Width: width, Speed: "quick", Zone: "own_22", Carries: carries, Metres: metres}
 }
 
-// By hand: 40 carries made 200 m, 5 each. Wide 10 made 100: (100 + 10·5)/(10 + 10) = 7.5. Close 30 made 100: (100 + 50)/40 = 3.75.
-func TestExpectedShrinksCellsToTheWhole(t *testing.T) {
-	cells := []CarryCell{cell(7, 1, "wide", 4, 60), cell(8, 1, "wide", 6, 40), cell(7, 2, "close", 30, 100)}
+// sixWide are six players' carries. Of 1 to 6, each makes 2 wide carries; 2 to 6 make 10 m in them, 1 makes 40. 1 and 2 carry close, too.
+func sixWide() []CarryCell {
+	cells := []CarryCell{cell(1, 1, "wide", 2, 40)}
+	for player := int64(2); player <= 6; player++ {
+		cells = append(cells, cell(player, 1, "wide", 2, 10))
+	}
+	return append(cells, cell(1, 2, "close", 4, 4), cell(2, 2, "close", 10, 20))
+}
+
+// By hand, for player 1: the others made 50 m in 10 wide carries and 20 m in 10 close ones, 70 m in 20, or 3.5 m each. Wide, five others
+// carried: (50 + 10·3.5) / (10 + 10) = 4.25. Close, one other did: the expectation is that of all, 3.5.
+// For player 2: the others made 80 m in 10 wide carries and 4 in 4 close ones, 84 in 14, or 6 each. Wide (80 + 60) / 20 = 7, close 6.
+func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
+	cells := sixWide()
 	e := Expected(cells)
-	for width, want := range map[string]float64{"wide": 7.5, "close": 3.75, "midfield": 5, "": 5} {
-		if got := e.Metres(width, "quick", "own_22"); !same(got, want) {
-			t.Errorf("%q is expected to make %v, want %v", width, got, want)
+	for _, want := range []struct {
+		player int64
+		width  string
+		metres float64
+	}{{1, "wide", 4.25}, {1, "close", 3.5}, {1, "midfield", 3.5}, {2, "wide", 7}, {2, "close", 6}} {
+		if got, ok := e.Metres(want.player, want.width, "quick", "own_22"); !ok || !same(got, want.metres) {
+			t.Errorf("player %d, %s: expected to make %v, %v, want %v", want.player, want.width, got, ok, want.metres)
 		}
 	}
-	if got := e.Metres("wide", "slow", "own_22"); got != 5 {
-		t.Errorf("an unseen cell is expected to make %v, want 5", got)
-	}
 	want := []Observation{
-		{AcademyID: 1, PlayerID: 7, MatchID: 1, Indicator: MetresOverExpected, Numerator: 60 - 4*7.5, Denominator: 4, Source: FromLog},
-		{AcademyID: 1, PlayerID: 7, MatchID: 2, Indicator: MetresOverExpected, Numerator: 100 - 30*3.75, Denominator: 30, Source: FromLog},
-		{AcademyID: 1, PlayerID: 8, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 6*7.5, Denominator: 6, Source: FromLog},
+		{AcademyID: 1, PlayerID: 1, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 2*4.25, Denominator: 2, Source: FromLog},
+		{AcademyID: 1, PlayerID: 1, MatchID: 2, Indicator: MetresOverExpected, Numerator: 4 - 4*3.5, Denominator: 4, Source: FromLog},
+		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*7, Denominator: 2, Source: FromLog},
+		{AcademyID: 1, PlayerID: 2, MatchID: 2, Indicator: MetresOverExpected, Numerator: 20 - 10*6, Denominator: 10, Source: FromLog},
 	}
-	if got := e.Observations(cells); !slices.Equal(got, want) {
-		t.Errorf("observations %+v, want %+v", got, want)
+	got := e.Observations(cells)
+	if len(got) != 8 || !slices.Equal(got[:4], want) {
+		t.Errorf("observations %+v, want %+v and four more", got, want)
 	}
 	slices.Reverse(cells)
-	if got := e.Observations(cells); !slices.Equal(got, want) {
-		t.Errorf("the other way round %+v, want %+v", got, want)
+	if again := e.Observations(cells); !slices.Equal(again, got) {
+		t.Errorf("the other way round %+v, want %+v", again, got)
 	}
 }
 
-func TestExpectedOfNothingIsNothing(t *testing.T) {
-	e := Expected([]CarryCell{{Width: "wide"}})
-	if got := e.Metres("wide", "", ""); got != 0 {
-		t.Errorf("expected %v m", got)
+// A cell in which fewer than five others carried would tell what one of them made: the next coarser one counts instead.
+func TestExpectedFallsBackToACellOfFiveOthers(t *testing.T) {
+	cells := []CarryCell{}
+	for player := int64(1); player <= 7; player++ {
+		made := CarryCell{PlayerID: player, MatchID: 1, Width: "wide", Speed: "quick", Zone: "own_22", Carries: 10, Metres: 20}
+		if player > 5 { // four others are left to player 1 in the cell
+			made.Zone, made.Metres = "their_22", 90
+		}
+		cells = append(cells, made)
 	}
-	if got := e.Observations([]CarryCell{{Width: "wide"}}); len(got) != 0 {
-		t.Errorf("observed %v", got)
+	e := Expected(cells)
+	coarse := shrunk(4*20+2*90, 60, (4*20+2*90)/60.0, CellShrinkage) // of wide and quick
+	if got, _ := e.Metres(1, "wide", "quick", "own_22"); !same(got, coarse) {
+		t.Errorf("beside four others of the cell: %v, want %v, that of width and speed", got, coarse)
+	}
+	fine := shrunk(5*20, 50, (5*20+90)/60.0, CellShrinkage)
+	if got, _ := e.Metres(7, "wide", "quick", "own_22"); !same(got, fine) {
+		t.Errorf("beside five others of the cell: %v, want %v", got, fine)
+	}
+}
+
+func TestExpectedIsWithheldBelowFiveOthers(t *testing.T) {
+	cells := sixWide()
+	all := cells[:5]                            // players 1 to 5: four others each
+	all = append(all, CarryCell{Width: "wide"}) // who carried nothing is nobody
+	if got := Expected(all).Observations(all); len(got) != 0 {
+		t.Errorf("of five players: %+v, want nothing", got)
+	}
+	if got, ok := Expected(nil).Metres(1, "", "", ""); ok || got != 0 {
+		t.Errorf("expected of nothing: %v m", got)
 	}
 }
 
@@ -73,21 +110,27 @@ func TestExpectedStaysBetweenCellAndWhole(t *testing.T) {
 	d := newDice(7)
 	for range 200 {
 		var cells []CarryCell
-		metres, carries := 0.0, 0.0
+		total := carried{}
+		width := map[string]carried{}
 		for _, w := range []string{"close", "midfield", "wide"} {
-			n := float64(1 + d.IntN(50))
-			c := cell(7, 1, w, n, n*10*d.Float64())
-			cells = append(cells, c)
-			metres, carries = metres+c.Metres, carries+c.Carries
-		}
-		e, whole := Expected(cells), metres/carries
-		for _, c := range cells {
-			own, got := c.Metres/c.Carries, e.Metres(c.Width, c.Speed, c.Zone)
-			if got < min(own, whole)-1e-9 || got > max(own, whole)+1e-9 {
-				t.Fatalf("%v is not between the cell's %v and the whole's %v", got, own, whole)
+			for player := range int64(LeastOthers) {
+				n := float64(1 + d.IntN(10))
+				c := cell(player+1, 1, w, n, n*10*d.Float64())
+				cells = append(cells, c)
+				made := carried{c.Carries, c.Metres}
+				total, width[w] = total.plus(made), width[w].plus(made)
 			}
-			if nearer := math.Abs(got-whole) < math.Abs(got-own); nearer != (c.Carries < CellShrinkage) && c.Carries != CellShrinkage && !same(own, whole) {
-				t.Fatalf("a cell of %v carries, mean %v, is expected to make %v; the whole makes %v", c.Carries, own, got, whole)
+		}
+		e, all := Expected(cells), total.metres/total.carries
+		for w, c := range width {
+			own := c.metres / c.carries
+			got, _ := e.Metres(99, w, "quick", "own_22")
+			if got < min(own, all)-1e-9 || got > max(own, all)+1e-9 {
+				t.Fatalf("%v is not between the cell's %v and the whole's %v", got, own, all)
+			}
+			nearer := math.Abs(got-all) < math.Abs(got-own)
+			if nearer != (c.carries < CellShrinkage) && c.carries != CellShrinkage && !same(own, all) {
+				t.Fatalf("a cell of %v carries, mean %v, is expected to make %v; the whole makes %v", c.carries, own, got, all)
 			}
 		}
 	}

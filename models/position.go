@@ -110,3 +110,13 @@ func (g Group) Label() string {
 	}
 	return "Position not recorded"
 }
+
+// Scope says whether the group's players are forwards or backs, and is empty for GroupUnknown.
+func (g Group) Scope() Scope {
+	for i := range groups {
+		if groups[i].Code == g {
+			return groups[i].Scope
+		}
+	}
+	return ""
+}

@@ -332,7 +332,7 @@ func TestSplittingAMatchBetweenTwoLoggersChangesNothing(t *testing.T) {
 		}
 		for i := range oneCells {
 			x, y := oneCells[i], twoCells[i]
-			if x.key() != y.key() || x.Carries != y.Carries || !same(x.Metres, y.Metres) {
+			if x.cell() != y.cell() || x.Carries != y.Carries || !same(x.Metres, y.Metres) {
 				t.Fatalf("play %d: cells %+v and %+v", n, x, y)
 			}
 		}

@@ -26,6 +26,8 @@ type Trend struct {
 	MadeAt    time.Time    `json:"made_at"`
 	Figures   TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
 	Verdict   string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
+	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays. Keeping the trend keeps it.
+	Publication *Publication `json:"-" gorm:"-"`
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5

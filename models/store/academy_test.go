@@ -126,7 +126,7 @@ func TestServingRoleMayLittle(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := []string{"access_tokens", "candidates", "carry_cells", "check_ins", "consents", "goals", "guardians", "head_contacts", "links", "note_answers", "observations", "ratings",
+		want := []string{"access_tokens", "candidates", "carry_cells", "check_ins", "consents", "goals", "guardians", "head_contacts", "links", "note_answers", "observations", "publications", "ratings",
 			"retention_reviews", "review_notes", "sessions", "spells", "squad_staff", "stand_downs", "stints", "training_observations", "trends"} // what is replaced as a whole, and what goes when a person's data are erased
 		if !slices.Equal(deletable, want) {
 			t.Errorf("rows can be deleted for good from %v, want %v", deletable, want)

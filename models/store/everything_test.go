@@ -194,7 +194,8 @@ func (w *world) changeEverything(t testing.TB) {
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		return tx.KeepTrends(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: 1},
-			[]models.Trend{{PlayerID: w.bram.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "unclear"}}})
+			[]models.Trend{{PlayerID: w.bram.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "unclear"},
+				Publication: &models.Publication{PlayerID: w.bram.ID, Indicator: "carries", Round: "2025-10-04", Covers: []string{"1"}}}})
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
@@ -402,6 +403,10 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}, {SeasonID: season, Verdicts: []string{"improving", "declining"}}} {
 			all, err := tx.Trends(f)
 			list("trends", len(all), err)
+			published, err := tx.Publications(f)
+			if models.CodeOf(err) != models.Forbidden {
+				list("publications", len(published), err)
+			}
 		}
 		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID}, {PlayerID: player, Action: models.AuditChange}, {From: ptr(models.Date("2025-11-01"))}} {
 			all, err := tx.AuditEntries(f)

@@ -55,9 +55,11 @@ func traces() []trace {
 		{table: "carry_cells", title: "Measured carries", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return raw(tx.CarryCells(models.ObservationFilter{PlayerID: player}))
 		}},
-		{table: "trends", title: "Trends", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return raw(tx.Trends(models.TrendFilter{PlayerID: player}))
-		}, erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "publications", title: "Trends, as they were published after rounds of matches", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(tx.Publications(models.TrendFilter{PlayerID: player}))
+		}, erase: []string{"DELETE FROM publications WHERE academy_id = @academy AND player_id = @player"}},
+		// Not read out: they hold what tells other players' figures. What of them is the player's own is published.
+		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
 			"DELETE FROM consents WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "guardians", title: "Guardians", read: read(guardians(), "guardians.player_id = ?"), erase: []string{

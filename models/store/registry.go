@@ -81,6 +81,7 @@ func besideKinds() []table {
 		{name: "candidates", row: models.Candidate{}, called: "meeting", known: "meeting_id", file: file, player: "candidates.player_id"},
 		{name: "squad_seasons", row: models.SquadSeason{}, called: "squad's season", file: file},
 		{name: "trends", row: models.Trend{}, called: "trend", file: file, player: "trends.player_id"},
+		{name: "publications", row: models.Publication{}, called: "publication", file: file, player: "publications.player_id"},
 		{name: "sessions", row: models.Session{}, called: "session", file: file, users: []string{"user_id"}},
 		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", file: file,
 			player: "audit_entries.player_id", users: []string{"user_id"}},

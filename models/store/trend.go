@@ -93,6 +93,9 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 			return err
 		}
 	}
+	if err := tx.publish(of, trends); err != nil {
+		return err
+	}
 	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
 		append([]any{of.Revision}, key...)...)
 }

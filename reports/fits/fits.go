@@ -23,6 +23,8 @@ type Source interface {
 	CarryCells(models.ObservationFilter) ([]models.CarryCell, error)
 	Ratings(models.RatingFilter) ([]models.Rating, error)
 	Goals(models.GoalFilter) ([]models.Goal, error)
+	ClosedRound(season, squad int64) (models.Date, error)
+	Publications(models.TrendFilter) ([]models.Publication, error)
 }
 
 // Data is everything that a squad's season is fitted to.
@@ -32,54 +34,133 @@ type Data struct {
 	goals       map[string][]models.Goal // open ones by subject's name and player
 	days        []models.Date            // of the squad's matches
 	origin      float64                  // the first of them, on day's scale
+
+	round  models.Date                      // the last complete one, empty for none; see publish.go
+	closed *Data                            // the data up to that round
+	before map[published]models.Publication // what the players are shown until now
 }
 
 // subject is one indicator or skill, with its rows.
 type subject struct {
 	indicator, skill string
+	unit             string
 	lower            bool
 	matches          []int64 // of each row
 	players          []int64
+	dates            []models.Date
 	fit              trend.Indicator
 }
 
 // Read reads what a squad's season is fitted to.
 func Read(src Source, season, squad int64) (*Data, error) {
-	d := &Data{goals: map[string][]models.Goal{}}
-	var err error
+	r, err := readRecord(src, season, squad)
+	if err != nil {
+		return nil, err
+	}
+	d, err := r.data()
+	if err != nil {
+		return nil, err
+	}
 	if d.squadSeason, err = src.SquadSeason(season, squad); err != nil {
 		return nil, err
 	}
-	games, err := src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad})
-	if err != nil {
-		return nil, err
+	return d, d.readPublished(src, r, season, squad)
+}
+
+// record is what is recorded of a squad's season.
+type record struct {
+	games        []models.Match
+	players      []models.Player
+	indicators   []models.Indicator
+	skills       []models.Skill
+	observations []models.Observation
+	cells        []models.CarryCell
+	ratings      []models.Rating
+	goals        []models.Goal // open ones
+}
+
+func readRecord(src Source, season, squad int64) (*record, error) {
+	r := &record{}
+	for _, read := range []func() error{
+		func() (err error) {
+			r.games, err = src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad})
+			return err
+		},
+		func() (err error) {
+			r.players, err = src.Players(models.PlayerFilter{SeasonID: season, SquadID: squad, Erased: true})
+			return err
+		},
+		func() (err error) { r.indicators, err = src.Indicators(); return err },
+		func() (err error) { r.skills, err = src.Skills(); return err },
+		func() (err error) {
+			r.observations, err = src.Observations(models.ObservationFilter{SeasonID: season, SquadID: squad})
+			return err
+		},
+		func() (err error) {
+			r.cells, err = src.CarryCells(models.ObservationFilter{SeasonID: season, SquadID: squad})
+			return err
+		},
+		func() (err error) { r.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season}); return err },
+	} {
+		if err := read(); err != nil {
+			return nil, err
+		}
 	}
-	players, err := src.Players(models.PlayerFilter{SeasonID: season, SquadID: squad, Erased: true})
-	if err != nil {
-		return nil, err
-	}
-	sheet, err := newSheet(games, players)
-	if err != nil {
-		return nil, err
-	}
-	d.days, d.origin = sheet.days, sheet.origin
-	if err := d.readIndicators(src, sheet, season, squad); err != nil {
-		return nil, err
-	}
-	if err := d.readSkills(src, sheet, season); err != nil {
-		return nil, err
-	}
-	for _, p := range players {
+	for _, p := range r.players {
 		goals, err := src.Goals(models.GoalFilter{PlayerID: p.ID})
 		if err != nil {
 			return nil, err
 		}
-		for _, g := range goals {
-			if g.ClosedOn == nil {
-				key := goalKey(g.Indicator, g.Skill, p.ID)
-				d.goals[key] = append(d.goals[key], g)
-			}
+		r.goals = append(r.goals, slices.DeleteFunc(goals, func(g models.Goal) bool { return g.ClosedOn != nil })...)
+	}
+	return r, nil
+}
+
+// until returns what was recorded of the matches and grades up to and with a day.
+func (r *record) until(last models.Date) *record {
+	cut := *r
+	cut.games = nil
+	played := map[int64]bool{}
+	for _, g := range r.games {
+		if g.Date <= last {
+			cut.games = append(cut.games, g)
+			played[g.ID] = true
 		}
+	}
+	cut.observations, cut.cells, cut.ratings = nil, nil, nil
+	for _, o := range r.observations {
+		if played[o.MatchID] {
+			cut.observations = append(cut.observations, o)
+		}
+	}
+	for _, c := range r.cells {
+		if played[c.MatchID] {
+			cut.cells = append(cut.cells, c)
+		}
+	}
+	for _, g := range r.ratings {
+		if g.Date <= last {
+			cut.ratings = append(cut.ratings, g)
+		}
+	}
+	return &cut
+}
+
+// data lays out the record as the engine takes it.
+func (r *record) data() (*Data, error) {
+	d := &Data{goals: map[string][]models.Goal{}}
+	sheet, err := newSheet(r.games, r.players)
+	if err != nil {
+		return nil, err
+	}
+	d.days, d.origin = sheet.days, sheet.origin
+	d.addIndicators(r, sheet)
+	if err := d.addSkills(r, sheet); err != nil {
+		return nil, err
+	}
+	for _, g := range r.goals {
+		key := goalKey(g.Indicator, g.Skill, g.PlayerID)
+		d.goals[key] = append(d.goals[key], g)
 	}
 	return d, nil
 }
@@ -88,24 +169,12 @@ func goalKey(indicator, skill string, player int64) string {
 	return indicator + "/" + skill + "/" + strconv.FormatInt(player, 10)
 }
 
-func (d *Data) readIndicators(src Source, s *sheet, season, squad int64) error {
-	indicators, err := src.Indicators()
-	if err != nil {
-		return err
-	}
-	observations, err := src.Observations(models.ObservationFilter{SeasonID: season, SquadID: squad})
-	if err != nil {
-		return err
-	}
-	cells, err := src.CarryCells(models.ObservationFilter{SeasonID: season, SquadID: squad})
-	if err != nil {
-		return err
-	}
+func (d *Data) addIndicators(r *record, s *sheet) {
 	byCode := map[string][]models.Observation{}
-	for _, o := range slices.Concat(observations, models.Expected(cells).Observations(cells)) {
+	for _, o := range slices.Concat(r.observations, models.Expected(r.cells).Observations(r.cells)) {
 		byCode[o.Indicator] = append(byCode[o.Indicator], o)
 	}
-	for _, in := range indicators {
+	for _, in := range r.indicators {
 		f := newFrame(trend.Family(in.Family))
 		for _, o := range byCode[in.Code] {
 			g, ok := s.games[o.MatchID]
@@ -125,37 +194,28 @@ func (d *Data) readIndicators(src Source, s *sheet, season, squad int64) error {
 				f.data.Value = append(f.data.Value, o.Numerator/o.Denominator)
 			}
 		}
-		if len(f.data.Value) == 0 {
-			continue
+		if len(f.data.Value) > 0 {
+			d.subjects = append(d.subjects, f.subject(s, in.Code, "", in.Unit, in.Better == models.Lower))
 		}
-		d.subjects = append(d.subjects, f.subject(s, in.Code, "", in.Better == models.Lower))
 	}
-	return nil
 }
 
-func (d *Data) readSkills(src Source, s *sheet, season int64) error {
-	skills, err := src.Skills()
-	if err != nil {
-		return err
-	}
-	ratings, err := src.Ratings(models.RatingFilter{SeasonID: season})
-	if err != nil {
-		return err
-	}
+// addSkills lays out the coaches' grades of the squad's members. A member graded for another squad's match counts too: it is the same player.
+func (d *Data) addSkills(r *record, s *sheet) error {
 	bySkill := map[string][]models.Rating{}
-	for _, r := range ratings {
-		if _, member := s.groups[r.PlayerID]; member && !r.Self {
-			bySkill[r.Skill] = append(bySkill[r.Skill], r)
+	for _, g := range r.ratings {
+		if _, member := s.groups[g.PlayerID]; member && !g.Self {
+			bySkill[g.Skill] = append(bySkill[g.Skill], g)
 		}
 	}
-	for _, k := range skills {
+	for _, k := range r.skills {
 		f := newFrame(trend.Rating)
 		for _, r := range bySkill[k.Code] {
 			t, err := day(r.Date)
 			if err != nil {
 				return err
 			}
-			g := game{time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " + string(r.Date)}
+			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " + string(r.Date)}
 			if r.MatchID != nil {
 				g.id, g.name = *r.MatchID, strconv.FormatInt(*r.MatchID, 10)
 			}
@@ -163,17 +223,26 @@ func (d *Data) readSkills(src Source, s *sheet, season int64) error {
 			f.data.Coach = append(f.data.Coach, strconv.FormatInt(r.RaterID, 10))
 			f.data.Value = append(f.data.Value, float64(r.Grade))
 		}
-		if len(f.data.Value) == 0 {
-			continue
+		if len(f.data.Value) > 0 {
+			d.subjects = append(d.subjects, f.subject(s, "", k.Code, "", false))
 		}
-		d.subjects = append(d.subjects, f.subject(s, "", k.Code, false))
 	}
 	return nil
 }
 
 // Fit fits everything and returns the trends of every player who has any, under the revision that was read. A subject that cannot be
 // fitted has no trends; the error says which, beside the trends of the others.
+//
+// The trends carry what is to be published to the players, where a round has been completed that allows it.
 func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
+	trends, err := d.fit(ctx)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	return trends, errors.Join(err, d.publish(ctx, trends))
+}
+
+func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
 	indicators := make([]trend.Indicator, len(d.subjects))
 	for i := range d.subjects {
 		indicators[i] = d.subjects[i].fit
@@ -182,7 +251,7 @@ func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
 	if ctx.Err() != nil {
 		return nil, err
 	}
-	var all []models.Trend
+	all := []models.Trend{}
 	for i, r := range results {
 		if r != nil {
 			all = append(all, d.trends(&d.subjects[i], r)...)

@@ -24,6 +24,8 @@ type book struct {
 	cells        []models.CarryCell
 	ratings      []models.Rating
 	goals        []models.Goal
+	round        models.Date
+	published    []models.Publication
 }
 
 func (b *book) SquadSeason(season, squad int64) (models.SquadSeason, error) {
@@ -38,6 +40,10 @@ func (b *book) Observations(models.ObservationFilter) ([]models.Observation, err
 }
 func (b *book) CarryCells(models.ObservationFilter) ([]models.CarryCell, error) { return b.cells, nil }
 func (b *book) Ratings(models.RatingFilter) ([]models.Rating, error)            { return b.ratings, nil }
+func (b *book) ClosedRound(int64, int64) (models.Date, error)                   { return b.round, nil }
+func (b *book) Publications(models.TrendFilter) ([]models.Publication, error) {
+	return b.published, nil
+}
 func (b *book) Goals(f models.GoalFilter) ([]models.Goal, error) {
 	var his []models.Goal
 	for _, g := range b.goals {

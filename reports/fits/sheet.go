@@ -24,6 +24,7 @@ type sheet struct {
 type game struct {
 	id               int64
 	name             string
+	date             models.Date
 	time             float64 // days
 	difficulty, home float64
 	fullMatch        int
@@ -37,7 +38,7 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 		if err != nil {
 			return nil, err
 		}
-		g := game{id: m.ID, name: strconv.FormatInt(m.ID, 10), time: t, difficulty: math.NaN(), home: math.NaN(), fullMatch: m.FullMatch()}
+		g := game{id: m.ID, name: strconv.FormatInt(m.ID, 10), date: m.Date, time: t, difficulty: math.NaN(), home: math.NaN(), fullMatch: m.FullMatch()}
 		if m.Difficulty != nil {
 			g.difficulty = float64(*m.Difficulty)
 		}
@@ -73,13 +74,14 @@ type frame struct {
 	data    trend.Data
 	matches []int64
 	players []int64
+	dates   []models.Date
 }
 
 func newFrame(f trend.Family) *frame { return &frame{data: trend.Data{Family: f}} }
 
 // occasion adds the columns that do not depend on what is measured.
 func (f *frame) occasion(s *sheet, player int64, g game) {
-	f.matches, f.players = append(f.matches, g.id), append(f.players, player)
+	f.matches, f.players, f.dates = append(f.matches, g.id), append(f.players, player), append(f.dates, g.date)
 	f.data.Player = append(f.data.Player, strconv.FormatInt(player, 10))
 	f.data.Match = append(f.data.Match, g.name)
 	f.data.Group = append(f.data.Group, s.groups[player])
@@ -88,9 +90,9 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 	f.data.Home = append(f.data.Home, g.home)
 }
 
-func (f *frame) subject(s *sheet, indicator, skill string, lower bool) subject {
+func (f *frame) subject(s *sheet, indicator, skill, unit string, lower bool) subject {
 	return subject{
-		indicator: indicator, skill: skill, lower: lower, matches: f.matches, players: f.players,
+		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, players: f.players, dates: f.dates,
 		fit: trend.Indicator{
 			Name: indicator + skill, Data: f.data,
 			Options: trend.Options{FullMatch: s.fullMatch, Start: 0, Now: s.last, LowerIsBetter: lower},

@@ -1,0 +1,153 @@
+package models
+
+import (
+	"math"
+	"slices"
+	"time"
+)
+
+// LeastOthers is the fewest other players from whom a figure may be made that a reader sees, where the reader may not see each of them.
+// A figure over fewer would be one of theirs, or nearly so.
+const LeastOthers = 5
+
+// Publication is what a player is shown of one indicator or skill that others' figures have a part in: their own trend, which the
+// squad lends strength to, and a band over the others. It stands on the matches up to and with a round, and stays as it is until a
+// later round gives at least LeastOthers other players new figures. So a correction never shows by itself, and two publications
+// differ by the figures of LeastOthers others at least: neither tells one player's.
+//
+// Every number in it is rounded to the last digit that papers print. The player's own figures are not in the band.
+type Publication struct {
+	AcademyID int64 `json:"-" gorm:"primaryKey"`
+	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
+	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
+	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
+	// Indicator is an indicator's code, or empty where Skill is a skill's.
+	Indicator string           `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
+	Skill     string           `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
+	Round     Date             `json:"round"`    // the day of the last matches or grades that it stands on
+	Revision  int64            `json:"revision"` // of the squad's season, see SquadSeason
+	MadeAt    time.Time        `json:"made_at"`
+	Figures   PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
+	// Covers are the matches and training blocks that it stands on, in order, so that it can be told which ones are new.
+	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
+}
+
+// PublishedFigures are the figures of a publication. All are left out once fewer than LeastOthers others have figures.
+type PublishedFigures struct {
+	Trend *TrendFigures `json:"trend,omitempty"` // the player's own, see TrendFigures.Published
+	Band  *Band         `json:"band,omitempty"`
+	// Matches are the player's own, of an indicator that is reckoned against the others' figures.
+	Matches []PublishedMatch `json:"matches,omitempty"`
+}
+
+// Band is where most of the other players are.
+type Band struct {
+	Others  string `json:"others"`   // who they are: a position group, forwards, backs, or whole squad
+	Range80 Range  `json:"range_80"` // the middle 80 % of their levels
+}
+
+// PublishedMatch is the player's figure of one match.
+type PublishedMatch struct {
+	MatchID     int64   `json:"match_id"`
+	Value       float64 `json:"value"`
+	Denominator float64 `json:"denominator"` // trials or actions
+}
+
+// Withheld says whether the publication shows nothing.
+func (p *Publication) Withheld() bool {
+	return p.Figures.Trend == nil && p.Figures.Band == nil && len(p.Figures.Matches) == 0
+}
+
+// Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was fitted to. What says
+// something of the others is left out: the standing among them, the worthwhile change, which is a share of how much they differ, and
+// the scatter of matches, which is fitted to all of them. The rest is rounded to the last digit that papers print of the unit.
+//
+// What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over LeastOthers
+// others at least and no more exact than the band, which the reader is shown.
+func (f TrendFigures) Published(unit string) TrendFigures {
+	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
+	grain := Grain(unit)
+	for _, e := range []**Estimate{&f.Start, &f.Now, &f.Change, &f.Next} {
+		if *e != nil {
+			rounded := (*e).round(grain)
+			*e = &rounded
+		}
+	}
+	for _, p := range []**float64{&f.Improved, &f.Declined} {
+		if *p != nil {
+			rounded := printedChance(**p)
+			*p = &rounded
+		}
+	}
+	f.Odd, f.Curve, f.Goals = slices.Clone(f.Odd), slices.Clone(f.Curve), slices.Clone(f.Goals)
+	for i := range f.Odd {
+		f.Odd[i].Expected, f.Odd[i].Tail = RoundTo(grain, f.Odd[i].Expected), printedChance(f.Odd[i].Tail)
+	}
+	for i := range f.Curve {
+		f.Curve[i].Estimate = f.Curve[i].round(grain)
+	}
+	for i := range f.Goals {
+		f.Goals[i].Reached, f.Goals[i].Now = printedChance(f.Goals[i].Reached), printedChance(f.Goals[i].Now)
+	}
+	return f
+}
+
+func (e Estimate) round(grain float64) Estimate {
+	return Estimate{RoundTo(grain, e.Mean), e.Range80.Round(grain), e.Range95.Round(grain)}
+}
+
+// Round rounds both ends to whole grains.
+func (r Range) Round(grain float64) Range { return Range{RoundTo(grain, r.Lo), RoundTo(grain, r.Hi)} }
+
+// Grain is the last digit that papers print of an indicator's unit: one per cent of a proportion, a tenth of everything else. A skill's
+// grades have the unit "".
+func Grain(unit string) float64 {
+	if unit == "%" {
+		return 0.01
+	}
+	return 0.1
+}
+
+// RoundTo rounds to whole grains. The result is the number that the printed digits would be read as.
+func RoundTo(grain, x float64) float64 {
+	per := math.Round(1 / grain)
+	return math.Round(x*per)/per + 0 // no −0
+}
+
+// printedChance rounds a probability as papers print it: to whole per cents, and to 0 and 1 where they print less than 1 % and more than
+// 99 %.
+func printedChance(p float64) float64 {
+	switch {
+	case p > 0.99:
+		return 1
+	case p < 0.01:
+		return 0
+	}
+	return RoundTo(0.01, p)
+}
+
+// RoundDay counts, for one day of a squad's matches, the players who appeared and those of them who have figures.
+type RoundDay struct {
+	Day                Date
+	Appeared, Observed int
+}
+
+// roundRests is how many days after a round it is taken as complete, although players who appeared have no figures.
+const roundRests = 7
+
+// ClosedRound returns the last day whose round of matches is complete, or "" for none. A round is complete when everybody who appeared has
+// figures, when seven days have passed, or when a later round has figures. Days without figures do not count, nor do days to come: their
+// date is a slip. The days are in order.
+func ClosedRound(days []RoundDay, today Date) Date {
+	later := false
+	for _, d := range slices.Backward(days) {
+		if d.Observed == 0 || d.Day > today {
+			continue
+		}
+		if later || d.Observed >= d.Appeared || d.Day.AddDays(roundRests) <= today {
+			return d.Day
+		}
+		later = true
+	}
+	return ""
+}

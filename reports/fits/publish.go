@@ -1,0 +1,268 @@
+package fits
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"runtime"
+	"slices"
+	"strings"
+	"sync"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// What players are shown of the squad is made here, and why it may be shown is said at models.Publication. A publication is due when
+// a round is complete and at least models.LeastOthers other players have figures in it that no publication stood on before. It stands on
+// the data up to that round and on nothing later, so that the next one can tell what is new.
+
+// published names what a player is shown: one indicator or skill.
+type published struct {
+	player           int64
+	indicator, skill string
+}
+
+// readPublished reads what is published until now, and sets the data of complete rounds apart.
+func (d *Data) readPublished(src Source, r *record, season, squad int64) error {
+	all, err := src.Publications(models.TrendFilter{SeasonID: season, SquadID: squad})
+	if err != nil {
+		return err
+	}
+	d.before = make(map[published]models.Publication, len(all))
+	for _, p := range all {
+		d.before[published{p.PlayerID, p.Indicator, p.Skill}] = p
+	}
+	if d.round, err = src.ClosedRound(season, squad); err != nil || d.round == "" {
+		return err
+	}
+	cut := r.until(d.round)
+	if len(cut.games) == len(r.games) && len(cut.ratings) == len(r.ratings) {
+		d.closed = d
+		return nil
+	}
+	d.closed, err = cut.data()
+	return err
+}
+
+// publish hangs the publications that are due on the trends of the same player and subject.
+func (d *Data) publish(ctx context.Context, trends []models.Trend) error {
+	due, err := d.due()
+	if err != nil || len(due) == 0 {
+		return err
+	}
+	shown := trends
+	if d.closed != d {
+		if shown, err = d.closed.fit(ctx); ctx.Err() != nil {
+			return ctx.Err()
+		}
+	}
+	fitted := make(map[published]*models.TrendFigures, len(shown))
+	for i := range shown {
+		fitted[nameOf(&shown[i])] = &shown[i].Figures
+	}
+	for i := range trends {
+		o, f := due[nameOf(&trends[i])], fitted[nameOf(&trends[i])]
+		switch {
+		case o == nil, f == nil && !o.withheld: // nothing new, or nothing that could be fitted: what is shown stays
+		case o.withheld:
+			trends[i].Publication = &o.Publication
+		default:
+			own := f.Published(o.unit)
+			o.Figures.Trend = &own
+			trends[i].Publication = &o.Publication
+		}
+	}
+	return err
+}
+
+func nameOf(t *models.Trend) published { return published{t.PlayerID, t.Indicator, t.Skill} }
+
+// offer is a publication that is due; the player's trend is still to be added.
+type offer struct {
+	models.Publication
+	unit     string
+	withheld bool // too few others are left: nothing is shown
+}
+
+// due works out, on all cores, which publications are due and the bands in them.
+func (d *Data) due() (map[published]*offer, error) {
+	if d.closed == nil {
+		return nil, nil
+	}
+	subjects := d.closed.subjects
+	offers, errs := make([][]*offer, len(subjects)), make([]error, len(subjects))
+	next := make(chan int, len(subjects))
+	for i := range subjects {
+		next <- i
+	}
+	close(next)
+	var workers sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		workers.Go(func() {
+			for i := range next {
+				offers[i], errs[i] = d.dueOf(&subjects[i])
+			}
+		})
+	}
+	workers.Wait()
+	due := map[published]*offer{}
+	for _, o := range slices.Concat(offers...) {
+		due[published{o.PlayerID, o.Indicator, o.Skill}] = o
+	}
+	return due, errors.Join(errs...)
+}
+
+func (d *Data) dueOf(s *subject) ([]*offer, error) {
+	field := newField(s)
+	var all []*offer
+	for _, player := range field.players {
+		before, shown := d.before[published{player.id, s.indicator, s.skill}]
+		o := &offer{unit: s.unit, Publication: models.Publication{
+			PlayerID: player.id, Indicator: s.indicator, Skill: s.skill, Round: d.round, Covers: field.occasions,
+		}}
+		if len(field.players)-1 < models.LeastOthers {
+			if shown && !before.Withheld() {
+				o.withheld, o.Round, o.Covers = true, before.Round, before.Covers
+				all = append(all, o)
+			}
+			continue
+		}
+		circle := field.circle(player, &before)
+		if circle == nil {
+			continue
+		}
+		if s.indicator == models.MetresOverExpected {
+			o.Figures.Matches = player.published(models.Grain(s.unit))
+		}
+		if s.indicator != "" {
+			var err error
+			if o.Figures.Band, err = circle.band(trend.Family(s.fit.Data.Family), models.Grain(s.unit)); err != nil {
+				return nil, fmt.Errorf("band over the others of %s: %w", s.indicator, err)
+			}
+		}
+		all = append(all, o)
+	}
+	return all, nil
+}
+
+// field is the players with figures of a subject.
+type field struct {
+	players   []*figures
+	occasions []string // the matches and training blocks in which they have them
+}
+
+// figures are one player's.
+type figures struct {
+	id    int64
+	group models.Group
+	at    map[string]models.Date // the occasions, and their days
+	ids   []int64                // of the matches
+	rows  []trend.Match
+}
+
+func newField(s *subject) field {
+	f := field{}
+	by := map[int64]*figures{}
+	data := &s.fit.Data
+	for i, id := range s.players {
+		p := by[id]
+		if p == nil {
+			p = &figures{id: id, group: models.Group(data.Group[i]), at: map[string]models.Date{}}
+			by[id] = p
+			f.players = append(f.players, p)
+		}
+		p.at[data.Match[i]] = s.dates[i]
+		p.ids = append(p.ids, s.matches[i])
+		m := trend.Match{Numerator: data.Value[i], Denominator: 1}
+		switch data.Family {
+		case trend.Rate:
+			m.Denominator = data.Minutes[i] / s.fit.Options.FullMatch
+		case trend.Proportion:
+			m.Denominator = data.Trials[i]
+		case trend.Mean:
+			m = trend.Match{Numerator: data.Value[i] * data.Trials[i], Denominator: data.Trials[i]}
+		}
+		p.rows = append(p.rows, m)
+		if !slices.Contains(f.occasions, data.Match[i]) {
+			f.occasions = append(f.occasions, data.Match[i])
+		}
+	}
+	slices.SortFunc(f.players, func(a, b *figures) int { return cmp.Compare(a.id, b.id) })
+	slices.Sort(f.occasions)
+	return f
+}
+
+// fresh says whether a player has figures of a later round than a publication, of an occasion that it did not stand on. Neither
+// a match that is moved to another day nor one that is recorded again is new.
+func (f *figures) fresh(since *models.Publication) bool {
+	for occasion, day := range f.at {
+		if _, covered := slices.BinarySearch(since.Covers, occasion); !covered && day > since.Round {
+			return true
+		}
+	}
+	return false
+}
+
+// published are the player's own figures of each match as they are printed.
+func (f *figures) published(grain float64) []models.PublishedMatch {
+	var all []models.PublishedMatch
+	for i, m := range f.rows {
+		value := models.RoundTo(grain, m.Numerator/m.Denominator)
+		all = append(all, models.PublishedMatch{MatchID: f.ids[i], Value: value, Denominator: m.Denominator})
+	}
+	return all
+}
+
+// circle is the others that a player is shown a band over.
+type circle struct {
+	label  string
+	others []*figures
+}
+
+// circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or backs, or the
+// whole squad; nil where there is none.
+func (f field) circle(player *figures, since *models.Publication) *circle {
+	scope := player.group.Scope()
+	for _, c := range []struct {
+		label string
+		has   func(models.Group) bool
+	}{
+		{strings.ToLower(player.group.Label()), func(g models.Group) bool { return g == player.group && g != models.GroupUnknown }},
+		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
+		{"whole squad", func(models.Group) bool { return true }},
+	} {
+		around := &circle{label: c.label}
+		fresh := 0
+		for _, other := range f.players {
+			if other == player || !c.has(other.group) {
+				continue
+			}
+			around.others = append(around.others, other)
+			if other.fresh(since) {
+				fresh++
+			}
+		}
+		if fresh >= models.LeastOthers {
+			return around
+		}
+	}
+	return nil
+}
+
+// band is the middle 80 % of the others' levels; nil where their figures are too few to tell.
+func (c *circle) band(family trend.Family, grain float64) (*models.Band, error) {
+	players := make([][]trend.Match, len(c.others))
+	for i, other := range c.others {
+		players[i] = other.rows
+	}
+	prior, err := trend.FitPrior(family, players)
+	if errors.Is(err, trend.ErrTooLittle) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	return &models.Band{Others: c.label, Range80: models.Range(prior.Group().Range80).Round(grain)}, nil
+}
