@@ -60,8 +60,8 @@ func (p *Player) levelMethod() Method {
 	}
 	return Method{
 		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
-		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and declining are said only from a chance of 90% on, and so that at most one in ten of all such verdicts in the squad is expected to be wrong.",
-		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: Hopkins 2004, Sportscience 8; false discoveries: Müller et al. 2004, JASA 99",
+		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in twenty is expected to have the wrong sign.",
+		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: Hopkins 2004, Sportscience 8; false signs: Stephens 2017, Biostatistics 18; Müller et al. 2004, JASA 99",
 	}
 }
 
