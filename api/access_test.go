@@ -358,7 +358,8 @@ var visits = []visit{
 		return http.StatusForbidden
 	}},
 	{route: "POST /players/:player/consents", at: everybodys, form: "purpose=filming", want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
-	{route: "POST /players/:player/consents/:id/withdraw", at: everybodys, path: "/players/{player}/consents/{consent}/withdraw", form: "withdrawn_on=", want: whoWrites(toSignIn, models.AreaConsents, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/consents/:id/withdraw", at: everybodys, path: "/players/{player}/consents/{consent}/withdraw", form: "withdrawn_on=",
+		want: whoWrites(toSignIn, models.AreaConsents, http.StatusPreconditionFailed)},
 	{route: "POST /players/:player/guardians", at: everybodys, form: "name=", want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
 	{route: "POST /players/:player/head-contacts", at: everybodys, form: "date=", want: whoAdds(models.AreaSafety, http.StatusUnprocessableEntity)},
 	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other", want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},

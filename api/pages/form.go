@@ -17,13 +17,17 @@ import (
 type Form struct {
 	Name  string // of the form; empty where none was sent
 	Wrong []string
+	Stale bool // the record was changed after the page with the form was read
 	sent  url.Values
 }
 
 // status is that of the page: a page that is shown again says that what was sent could not be done.
 func (f Form) status() int {
-	if f.Name == "" {
+	switch {
+	case f.Name == "":
 		return http.StatusOK
+	case f.Stale:
+		return http.StatusPreconditionFailed
 	}
 	return http.StatusUnprocessableEntity
 }
@@ -76,6 +80,25 @@ func (f *fields) idIfAny(name string) *int64 {
 	return &n
 }
 
+// version is that of the record as the page with the form showed it. A form without one is as stale as can be.
+func (f *fields) version() int64 {
+	n, err := strconv.ParseInt(f.text("version"), 10, 64)
+	if err != nil {
+		return 0
+	}
+	return n
+}
+
+// inBothWords is the error for a form, where the one that the store gave says that the record was changed since its
+// page was read: with what was sent and what is on file now, so that the reader can choose.
+func inBothWords(err error, sent, now string) error {
+	if models.CodeOf(err) != models.Stale {
+		return err
+	}
+	return models.Errorf(models.Stale, "This was changed after you opened the page, so nothing was done. "+
+		"You sent: %s. On file now: %s. If yours is still right, send it again.", sent, now)
+}
+
 // err is what was wrong with the fields themselves.
 func (f *fields) err() error {
 	if len(f.wrong) == 0 {
@@ -111,7 +134,7 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			if of := c.Param("id"); of != "" { // one of several like it
 				name += "-" + of
 			}
-			err = again(c, who, Form{Name: name, Wrong: inWords(err), sent: values})
+			err = again(c, who, Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values})
 		}
 		if err != nil {
 			p.failed(c, err)

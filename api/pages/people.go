@@ -203,8 +203,9 @@ func leaveSquad(tx *store.Tx, u models.User, f *fields) error {
 func endFactor(tx *store.Tx, u models.User, _ *fields) error { return tx.EndSecondFactorOf(u.ID) }
 
 // removePerson is POST /people/:id/remove.
-func removePerson(tx *store.Tx, u models.User, _ *fields) error {
-	return tx.DeleteUser(u.ID, u.Version)
+func removePerson(tx *store.Tx, u models.User, f *fields) error {
+	now := fmt.Sprintf("%s, %s, who signs in as %s", u.Name, u.Role, u.Login)
+	return inBothWords(tx.DeleteUser(u.ID, f.version()), "remove "+f.text("name")+", "+f.text("role"), now)
 }
 
 // academiesPage are the academies of the deployment, for an operator.
@@ -243,7 +244,16 @@ func (p *Pages) renameAcademy(c *gin.Context, who models.Who, f *fields) (string
 		return "", err
 	}
 	return "/academies", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-		_, err := tx.RenameAcademy(academy, f.text("name"))
+		all, err := tx.Academies()
+		if err != nil && models.CodeOf(err) != models.Forbidden { // renaming says what a caller who may not gets
+			return err
+		}
+		for _, a := range all { // an academy has no version; its name is all that there is of it
+			if was := f.text("was"); a.ID == academy && a.Name != was {
+				return inBothWords(models.Errorf(models.Stale, "renamed"), "from "+was+" to "+f.text("name"), a.Name)
+			}
+		}
+		_, err = tx.RenameAcademy(academy, f.text("name"))
 		return err
 	})
 }

@@ -81,7 +81,10 @@ func TestAManagerLetsPeopleInWithALinkThatOpensOnce(t *testing.T) {
 		if got := post(a.SignIn(t, "edda"), at+"/remove", nil); got.Status != http.StatusNotFound {
 			t.Errorf("another academy's manager: %d; want 404", got.Status)
 		}
-		if got := post(manager, at+"/remove", nil); got.Status != http.StatusSeeOther {
+		if got := post(manager, at+"/remove", nil); got.Status != http.StatusPreconditionFailed {
+			t.Errorf("without saying which version: %d; want 412", got.Status)
+		}
+		if got := post(manager, at+"/remove", formOn(t, manager.Get("/people"), at+"/remove")); got.Status != http.StatusSeeOther {
 			t.Errorf("removed: %d %s", got.Status, got.Body)
 		}
 		if got := corin.Get("/"); got.Status != http.StatusSeeOther {
@@ -106,7 +109,7 @@ func TestAnOperatorMakesAcademiesAndSeesNobody(t *testing.T) {
 			t.Fatalf("the page: %s", page.Body)
 		}
 		at := "/academies/" + found[1]
-		if got := post(operator, at+"/name", url.Values{"name": {"Northmoor Rugby Academy"}}); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "there is already an academy") {
+		if got := post(operator, at+"/name", url.Values{"name": {"Northmoor Rugby Academy"}, "was": {"Westmoor Rugby Academy"}}); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "there is already an academy") {
 			t.Errorf("another's name: %d; want the page again", got.Status)
 		}
 		link := joinLink(t, post(operator, at+"/manager", url.Values{"name": {"Wilf Tarrow"}, "login": {"wilf"}}))

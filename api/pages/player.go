@@ -221,10 +221,19 @@ func (p *Pages) withdrawConsent(c *gin.Context, who models.Who, f *fields) (stri
 			return models.Errorf(models.NotFound, "no such consent")
 		}
 		day := f.day("withdrawn_on")
-		given.WithdrawnOn = &day
-		return tx.UpdateConsent(&given)
+		sent := given
+		sent.WithdrawnOn, sent.Version = &day, f.version()
+		return inBothWords(tx.UpdateConsent(&sent), withdrawnInWords(sent), withdrawnInWords(given))
 	})
 	return playerAddress(player) + "#consents", err
+}
+
+// withdrawnInWords says how long a consent holds, as far as its withdrawal goes.
+func withdrawnInWords(c models.Consent) string {
+	if c.WithdrawnOn == nil {
+		return "not withdrawn; from " + day(c.On) + ", given by " + c.GivenBy
+	}
+	return "withdrawn on " + day(*c.WithdrawnOn)
 }
 
 // addGuardian is POST /players/:player/guardians.

@@ -122,7 +122,9 @@ func TestAManagerKeepsConsentsAndGuardiansOnThePlayersPage(t *testing.T) {
 		if got := post(manager, fmt.Sprint("/players/", a.Bryn.ID)+withdraw, url.Values{"withdrawn_on": {"2025-12-01"}}); got.Status != http.StatusNotFound {
 			t.Errorf("under another player: %d; want 404", got.Status)
 		}
-		if got := post(manager, at+withdraw, url.Values{"withdrawn_on": {"2025-12-01"}}); got.Status != http.StatusSeeOther {
+		form := formOn(t, page, at+withdraw)
+		form.Set("withdrawn_on", "2025-12-01")
+		if got := post(manager, at+withdraw, form); got.Status != http.StatusSeeOther {
 			t.Errorf("withdrawn: %d %s", got.Status, got.Body)
 		}
 		for login, status := range map[string]int{"ansel": 404, "sorrel": 404, "bryn": 404, "edda": 404} {

@@ -327,3 +327,33 @@ func TestTheTrailIsForTheManager(t *testing.T) {
 		}
 	})
 }
+
+// TestAReadThatWasLostIsWrittenWhenItIsSeenAgain has no room for what a second person reads, as when the database
+// was away.
+func TestAReadThatWasLostIsWrittenWhenItIsSeenAgain(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		s.RoomForReads(1)
+		look := func(who models.Who) {
+			read(t, s, who, func(tx *store.Tx) error {
+				_, err := tx.Goals(models.GoalFilter{PlayerID: w.bram.ID})
+				return err
+			})
+		}
+		readers := func() (all []int64) {
+			for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{Action: models.AuditRead}) {
+				all = append(all, e.UserID)
+			}
+			return all
+		}
+		look(w.coach)
+		look(w.manager)
+		if got := readers(); !slices.Equal(got, []int64{w.coach.UserID}) {
+			t.Fatalf("with room for one, %v are in the trail", got)
+		}
+		look(w.manager) // within the hour
+		if got := readers(); !slices.Equal(got, []int64{w.coach.UserID, w.manager.UserID}) {
+			t.Errorf("%v are in the trail; want the manager, whose first read was lost, too", got)
+		}
+	})
+}

@@ -286,6 +286,9 @@ func TestNothingIsCommittedAfterAFailureThatWasPassedOver(t *testing.T) {
 			if _, err := tx.Squads(models.SquadFilter{}); err == nil {
 				t.Error("the transaction reads on after a failure")
 			}
+			if _, err := tx.Count("SELECT count(*) FROM squads"); err == nil {
+				t.Error("the transaction counts on after a failure")
+			}
 			return nil
 		})
 		if err == nil {

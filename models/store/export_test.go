@@ -83,3 +83,11 @@ func (s *Store) RewriteFile(ctx context.Context) error { return s.rewriteFile(ct
 
 // Mentions lists where a player is named.
 func (tx *Tx) Mentions(p models.Player) ([]models.Mention, error) { return tx.mentions(p) }
+
+// RoomForReads is how many reads may wait for the audit trail.
+func (s *Store) RoomForReads(n int) { s.sights.room = n }
+
+// Count reads one number.
+func (tx *Tx) Count(statement string, args ...any) (int64, error) {
+	return tx.count("count", statement, args...)
+}

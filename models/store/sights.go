@@ -16,7 +16,8 @@ import (
 type sights struct {
 	mu      sync.Mutex
 	waiting []look
-	known   map[looked]time.Time // when it was written last
+	room    int                  // how many may wait
+	known   map[looked]time.Time // when what was or will be written was seen; nothing that was lost
 	timer   *time.Timer
 	writing sync.Mutex // one flush at a time
 }
@@ -34,6 +35,8 @@ type looked struct {
 	sight
 }
 
+func (l look) of(s sight) looked { return looked{l.who.AcademyID, l.who.UserID, l.who.TokenID, s} }
+
 const (
 	// moment is how long reads gather before they are written.
 	moment = 2 * time.Second
@@ -41,7 +44,8 @@ const (
 	retry = 10 * time.Second
 	// again is how long the same is not written a second time.
 	again = time.Hour
-	// mostLooks bounds what is kept while the database is away. Beyond it reads are lost, and the log says so.
+	// mostLooks bounds what is kept while the database is away. Beyond it reads are lost, and the log says so; they are
+	// written again the next time that they are seen.
 	mostLooks = 100_000
 )
 
@@ -54,19 +58,19 @@ func (s *sights) add(st *Store, l look) {
 	}
 	fresh := map[sight]struct{}{}
 	for sight := range l.seen {
-		key := looked{l.who.AcademyID, l.who.UserID, l.who.TokenID, sight}
-		if last, ok := s.known[key]; ok && l.at.Sub(last) < again {
-			continue
+		if last, ok := s.known[l.of(sight)]; !ok || l.at.Sub(last) >= again {
+			fresh[sight] = struct{}{}
 		}
-		s.known[key] = l.at
-		fresh[sight] = struct{}{}
 	}
 	if len(fresh) == 0 {
 		return
 	}
-	if len(s.waiting) >= mostLooks {
+	if len(s.waiting) >= s.room {
 		st.log.Error("reads could not be written to the audit trail for so long that one is lost")
 		return
+	}
+	for sight := range fresh {
+		s.known[l.of(sight)] = l.at
 	}
 	l.seen = fresh
 	s.waiting = append(s.waiting, l)

@@ -69,7 +69,9 @@ func Open(ctx context.Context, url string, options Options) (*Store, error) {
 		return nil, err
 	}
 	a.set(options)
-	s := &Store{dialect: a.dialect, now: options.Now, log: options.Log, patience: defaultPatience}
+	s := &Store{
+		dialect: a.dialect, now: options.Now, log: options.Log, patience: defaultPatience, sights: sights{room: mostLooks},
+	}
 	if err := s.connect(ctx, a); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}

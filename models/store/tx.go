@@ -150,14 +150,11 @@ func (tx *Tx) each(what, statement string, args, into []any, took func()) (err e
 	return found.Err()
 }
 
-// count reads one number.
+// count reads one number, 0 where there is none.
 func (tx *Tx) count(what, statement string, args ...any) (int64, error) {
 	var n sql.NullInt64
-	err := tx.query().Raw(statement, args...).Row().Scan(&n)
-	if errors.Is(err, sql.ErrNoRows) {
-		return 0, nil
-	}
-	return n.Int64, tx.done(what, err)
+	err := tx.each(what, statement, args, []any{&n}, func() {})
+	return n.Int64, err
 }
 
 // where is a condition of a query. The zero value is always true.
