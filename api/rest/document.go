@@ -99,7 +99,7 @@ func headers() map[string]*huma.Header {
 	return map[string]*huma.Header{
 		"ETag":             header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
 		"Location":         header("The address of what was made", Path+"/players/12"),
-		"Link":             header("The address of the page that follows; left out on the last one", `</api/v1/players?cursor=WyJUYW0iLDNd>; rel="next"`),
+		"Link":             header("The address of the page that follows; left out on the last one", `</api/v1/players?cursor=5Q2mZ8c1>; rel="next"`),
 		"Retry-After":      {Description: "In how many seconds to try again", Schema: &huma.Schema{Type: huma.TypeInteger}, Example: 5},
 		"WWW-Authenticate": header("How to say who is asking", "Bearer"),
 	}

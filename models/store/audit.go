@@ -155,7 +155,7 @@ func (tx *Tx) AuditEntries(f models.AuditFilter) ([]models.AuditEntry, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := inOrder[models.AuditEntry](tx.query().Model(&models.AuditEntry{}).Where(w.sql, w.args...), "audit_entries.academy_id, audit_entries.number", part)
+	all, err := inOrder[models.AuditEntry](tx.query().Model(&models.AuditEntry{}).Where(w.sql, w.args...), "audit entry", "audit_entries.academy_id, audit_entries.number", part)
 	return all, tx.done("read the audit trail", err)
 }
 

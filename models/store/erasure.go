@@ -60,8 +60,8 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 		return d, err
 	}
 	arguments := map[string]any{"academy": tx.who.AcademyID, "player": player, "now": tx.now}
-	all := traces()
-	slices.SortStableFunc(all, func(a, b trace) int { return erasedLast[a.table] - erasedLast[b.table] })
+	all := everyTrace()
+	slices.SortStableFunc(all, func(a, b trace) int { return a.turn() - b.turn() })
 	for _, t := range all {
 		if t.first != nil {
 			if err := t.first(tx, player); err != nil {
@@ -89,8 +89,19 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	return d, tx.fulfilled(&d)
 }
 
-// erasedLast are the tables that others' statements look into.
-var erasedLast = map[string]int{"users": 1, "players": 2}
+// turn says when a table is erased from, in ascending order: what follows from a kind first, since it may refer to anything, and last the
+// tables that others' statements look into.
+func (t trace) turn() int {
+	switch {
+	case t.derived:
+		return -1
+	case t.table == "users":
+		return 1
+	case t.table == "players":
+		return 2
+	}
+	return 0
+}
 
 // erasePayloads takes out of the audit trail what it says of a player, and of what a user of the player did; 0 is no
 // user. The entries stay, and the chain holds.

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"strings"
 
 	"gorm.io/gorm"
 
@@ -69,7 +70,7 @@ func (tx *Tx) Fail() error { return tx.exec("fail", "SELECT nothing FROM nowhere
 
 // Traces lists the tables that are read out and erased with a player.
 func Traces() (tables []string) {
-	for _, t := range traces() {
+	for _, t := range everyTrace() {
 		tables = append(tables, t.table)
 	}
 	return tables
@@ -90,4 +91,40 @@ func (s *Store) RoomForReads(n int) { s.sights.room = n }
 // Count reads one number.
 func (tx *Tx) Count(statement string, args ...any) (int64, error) {
 	return tx.count("count", statement, args...)
+}
+
+// Declared is what the store knows of a table.
+type Declared struct {
+	Name, Called, Known, Order, Whose, Player string
+	Row                                       any
+	Kind, Replaced, Erased                    bool // Erased: erasing a player deletes rows
+	Users                                     []string
+	Holds                                     []Held
+	List                                      func(*Tx) ([]any, error)
+	Owner                                     func(*Tx, any) (int64, error)
+}
+
+// Held is a column that refers to a record of a kind.
+type Held struct{ Table, Column string }
+
+// Nobodys is what a kind says whose rows name players and are about none of them.
+const Nobodys = nobodys
+
+// DeclaredTables are all of them.
+func DeclaredTables() (all []Declared) {
+	erased := map[string]bool{}
+	for _, t := range everyTrace() {
+		for _, statement := range t.erase {
+			erased[t.table] = erased[t.table] || strings.HasPrefix(statement, "DELETE FROM "+t.table+" ")
+		}
+	}
+	for _, t := range tables() {
+		d := Declared{Name: t.name, Called: t.called, Known: t.known, Order: t.order, Whose: t.whose, Player: t.player, Row: t.row, Kind: t.kind,
+			Replaced: t.replaced, Erased: erased[t.name], Users: t.users, List: t.list, Owner: t.owner}
+		for _, h := range t.holds {
+			d.Holds = append(d.Holds, Held{h.table, h.column})
+		}
+		all = append(all, d)
+	}
+	return all
 }

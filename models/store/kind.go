@@ -58,12 +58,14 @@ type kind[T any] struct {
 	holds []hold
 }
 
-// hold is a table with a column that refers to a record. The record's own rows are deleted with it; other rows stand in the way.
+// hold is a table with a column that refers to a record. The record's own rows are deleted with it; other rows stop the deletion, except
+// those that may go on referring to a deleted record.
 type hold struct {
 	name   string // as a person reads it, in the plural
 	table  string
 	column string
-	own    func(tx *Tx, column string, id int64) error // deletes the record's own rows; nil where they stand in the way
+	own    func(tx *Tx, column string, id int64) error // deletes the record's own rows; nil where they are no part of it
+	stays  string                                      // why its rows may go on referring to a deleted record; empty where they stop the deletion
 }
 
 // reaching is the condition that who may take an action on a row, and false where he may on none.
@@ -122,7 +124,7 @@ func (k *kind[T]) find(tx *Tx, reach where, filters ...where) ([]T, error) {
 }
 
 func (k *kind[T]) read(tx *Tx, part *page, reach where, filters ...where) ([]T, error) {
-	all, err := inOrder[T](k.from(tx, reach, filters...), k.order, part)
+	all, err := inOrder[T](k.from(tx, reach, filters...), k.name, k.order, part)
 	if err := tx.done("read "+k.name, err); err != nil {
 		return nil, err
 	}

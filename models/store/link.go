@@ -9,7 +9,7 @@ import (
 
 func links() *kind[models.Link] {
 	return &kind[models.Link]{
-		name: "one-time link", table: "links", area: models.AreaUsers, order: "links.created_at, links.id",
+		name: "one-time link", table: "links", area: models.AreaUsers, order: "links.academy_id, links.id",
 		record:   func(l *models.Link) *models.Record { return &l.Record },
 		users:    []string{"user_id", "made_by"},
 		player:   func(tx *Tx, l *models.Link) (int64, error) { return tx.playerOf("users", l.UserID) },

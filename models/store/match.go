@@ -31,6 +31,8 @@ func matches() *kind[models.Match] {
 			{table: "match_events", column: "match_id", own: goes(matchEvents)},
 			{table: "team_totals", column: "match_id", own: goes(teamTotals)},
 			{name: "appearances", table: "appearances", column: "match_id"},
+			{name: "involvement logs", table: "logs", column: "match_id"},
+			{name: "match totals", table: "match_totals", column: "match_id"},
 			{name: "ratings", table: "ratings", column: "match_id"},
 			{name: "rating rounds", table: "rating_rounds", column: "match_id"},
 			{name: "review notes", table: "review_notes", column: "match_id"},
@@ -198,6 +200,7 @@ func matchEvents() *kind[models.MatchEvent] {
 			e.Ask = one[0].Ask
 			return err
 		},
+		holds: []hold{{table: "head_contacts", column: "match_event_id", stays: "a head contact outlasts its mark"}},
 	}
 }
 

@@ -85,7 +85,7 @@ func observedPage[T any](tx *Tx, table, order string, f models.ObservationFilter
 		return nil, err
 	}
 	qualified := table + "." + strings.ReplaceAll(order, ", ", ", "+table+".")
-	all, err := inOrder[T](tx.query().Model(new(T)).Joins(joinMatches(table)).Where(w.sql, w.args...),
+	all, err := inOrder[T](tx.query().Model(new(T)).Joins(joinMatches(table)).Where(w.sql, w.args...), table,
 		fmt.Sprintf("matches.date, matches.id, %s.player_id, %s", table, qualified), part)
 	return all, tx.done("read observations", err)
 }

@@ -2,10 +2,9 @@ package store
 
 import (
 	"bytes"
-	"encoding/base64"
+	"database/sql"
 	"encoding/json"
 	"fmt"
-	"slices"
 	"strings"
 	"time"
 
@@ -16,17 +15,19 @@ import (
 
 // page is the part that is wanted of the next list, and afterwards where the list goes on.
 type page struct {
-	limit int
-	after string
-	next  string
+	limit   int
+	after   string
+	next    string
+	seal    *sealer
+	academy int64
 }
 
 // Page calls list, which reads one list of tx, and has it return at most limit items: those that follow the one that a cursor stands for, or
 // the first ones where after is empty. Next is the cursor of the last item, and empty where no more follow. A cursor holds the place of its
-// item in the list's order: what is added, changed or deleted meanwhile neither repeats nor skips anything else. A cursor that
-// is not one of the list is Invalid at "cursor".
+// item in the list's order, sealed: it shows nothing of the item, and what is added, changed or deleted meanwhile neither repeats nor skips
+// anything else. A cursor that this database did not make for the list is Invalid at "cursor".
 func Page[T any](tx *Tx, after string, limit int, list func() ([]T, error)) (items []T, next string, err error) {
-	p := &page{limit: limit, after: after}
+	p := &page{limit: limit, after: after, seal: tx.seal, academy: tx.who.AcademyID}
 	tx.page = p
 	items, err = list()
 	tx.page = nil
@@ -40,15 +41,15 @@ func (tx *Tx) turn() *page {
 	return p
 }
 
-// inOrder reads what a query finds in an order, or a page of it. An order is a list of columns, none of which is ever NULL and which together
-// are different in each row, so that a row's place is its values in these columns.
-func inOrder[T any](q *gorm.DB, order string, p *page) ([]T, error) {
+// inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns, none of which is ever NULL or a time of day, and
+// which together are different in each row: a row's place is its values in these columns.
+func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
 	all := []T{}
 	if p == nil {
 		return all, q.Order(order).Find(&all).Error
 	}
 	if p.after != "" {
-		place, err := placeOf(p.after, order)
+		place, err := p.placeOf(p.after, of+" by "+order)
 		if err != nil {
 			return nil, err
 		}
@@ -60,76 +61,80 @@ func inOrder[T any](q *gorm.DB, order string, p *page) ([]T, error) {
 		return all, err
 	}
 	all = all[:p.limit]
-	place := make([]any, len(columnsOf(order)))
-	into := make([]any, len(place))
+	// The columns of the order may be another table's: the last row is looked up once more for them. A reader sees one state of the database.
+	found, err := q.Select(order).Order(order).Offset(p.limit - 1).Limit(1).Rows()
+	if err != nil {
+		return nil, err
+	}
+	defer found.Close()
+	place, err := placeIn(found)
+	if err != nil {
+		return nil, err
+	}
+	p.next, err = p.cursorOf(place, of+" by "+order)
+	return all, err
+}
+
+// placeIn reads the values of one row.
+func placeIn(found *sql.Rows) ([]any, error) {
+	columns, err := found.Columns()
+	if err != nil {
+		return nil, err
+	}
+	place := make([]any, len(columns))
+	into := make([]any, len(columns))
 	for i := range place {
 		into[i] = &place[i]
 	}
-	// The columns of the order may be another table's: the last row is looked up once more for them.
-	if err := q.Select(order).Order(order).Offset(p.limit - 1).Limit(1).Row().Scan(into...); err != nil {
+	found.Next()
+	if err := found.Scan(into...); err != nil {
 		return nil, err
 	}
 	for i, v := range place {
 		switch v := v.(type) {
-		case time.Time: // only dates are ordered by
+		case time.Time: // only days are ordered by
 			place[i] = models.DateOf(v)
 		case []byte:
 			place[i] = string(v)
 		}
 	}
+	return place, found.Err()
+}
+
+// purpose is what the cursors of a list are sealed for.
+func (p *page) purpose(list string) string { return fmt.Sprintf("%s in academy %d", list, p.academy) }
+
+// cursorOf seals a place in a list.
+func (p *page) cursorOf(place []any, list string) (string, error) {
 	text, err := json.Marshal(place)
-	p.next = base64.RawURLEncoding.EncodeToString(text)
-	return all, err
-}
-
-func columnsOf(order string) []string {
-	if at := strings.Index(order, "("); at >= 0 { // an expression with commas in it
-		end := at + strings.Index(order[at:], ")")
-		order = order[:at] + strings.ReplaceAll(order[at:end], ", ", " ") + order[end:]
+	if err != nil {
+		return "", fmt.Errorf("make a cursor: %w", err)
 	}
-	return strings.Split(order, ", ")
+	return p.seal.seal(p.purpose(list), text), nil
 }
 
-// What is not a number among the columns that lists are ordered by.
-var (
-	orderedDates = []string{"date", "on_date", "from_date", "starts", "set_on"}
-	orderedTexts = []string{"name", "code", "scope", "indicator", "width", "speed", "zone", "login"}
-)
-
-// placeOf reads a cursor. Every value is checked against its column: PostgreSQL refuses to compare a date with what is none.
-func placeOf(cursor, order string) ([]any, error) {
+// placeOf reads a cursor. What the seal opens was made here for this very list, so its values have the types of its order's columns.
+func (p *page) placeOf(cursor, list string) ([]any, error) {
 	bad := &models.Error{Code: models.Invalid, Message: "the page cannot be found", Fields: []models.FieldError{
 		{Where: "cursor", Message: "is not a cursor of this list; leave it out for the first page, or send the one of the page before, unchanged"},
 	}}
-	text, err := base64.RawURLEncoding.DecodeString(cursor)
-	if err != nil {
+	text, ok := p.seal.open(p.purpose(list), cursor)
+	if !ok {
 		return nil, bad
 	}
 	var place []any
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.UseNumber()
-	columns := columnsOf(order)
-	if err := d.Decode(&place); err != nil || d.More() || len(place) != len(columns) {
+	if err := d.Decode(&place); err != nil {
 		return nil, bad
 	}
-	for i, column := range columns {
-		name := column[strings.LastIndex(column, ".")+1:]
-		switch v := place[i].(type) {
-		case json.Number:
-			n, err := v.Int64()
-			if err != nil || slices.Contains(orderedDates, name) || slices.Contains(orderedTexts, name) {
+	for i, v := range place {
+		if number, ok := v.(json.Number); ok {
+			n, err := number.Int64()
+			if err != nil {
 				return nil, bad
 			}
 			place[i] = n
-		case string:
-			switch {
-			case slices.Contains(orderedTexts, name) && storable(v):
-			case slices.Contains(orderedDates, name) && models.Date(v).Validate() == nil:
-			default:
-				return nil, bad
-			}
-		default:
-			return nil, bad
 		}
 	}
 	return place, nil

@@ -23,6 +23,8 @@ type trace struct {
 	// erase are the statements that erase or unlink, in their order; @academy, @player and @now stand for
 	// themselves. Without any the rows stay.
 	erase []string
+	// derived says that it follows from the kind: see everyTrace.
+	derived bool
 }
 
 // traces are in an order in which rows go before those that they refer to.
@@ -106,6 +108,23 @@ func traces() []trace {
 		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
 		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) { return tx.trailOf(player) }},
 	}
+}
+
+// everyTrace is traces, and after them each kind whose rows are about a player and that has no line there: its records are read out as a part
+// of their own, and deleted when the player is erased.
+func everyTrace() []trace {
+	all := traces()
+	for _, t := range slices.Backward(kinds()) { // rows go before those that they refer to
+		listed := slices.ContainsFunc(all, func(l trace) bool { return l.table == t.name })
+		if listed || t.player != t.name+".player_id" {
+			continue
+		}
+		all = append(all, trace{
+			derived: true, table: t.name, title: strings.ToUpper(t.called[:1]) + t.called[1:] + "s", read: t.readOut,
+			erase: []string{"DELETE FROM " + t.name + " WHERE academy_id = @academy AND player_id = @player"},
+		})
+	}
+	return all
 }
 
 // candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings; nothing of the others.
@@ -280,7 +299,7 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 	if r.Matches, err = raw(tx.Matches(models.MatchFilter{PlayerID: player})); err != nil {
 		return r, err
 	}
-	for _, t := range traces() {
+	for _, t := range everyTrace() {
 		if t.read == nil {
 			continue
 		}
@@ -409,6 +428,7 @@ func dataRequests() *kind[models.DataRequest] {
 		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.academy_id, data_requests.id",
 		record: func(d *models.DataRequest) *models.Record { return &d.Record },
 		users:  []string{"done_by"},
+		whose:  nobodys, // the proof of an erasure is about nobody any more
 		within: func(who models.Who, _ models.Action, _ models.Reach) where {
 			return that("data_requests.player_id = ?", who.PlayerID)
 		},

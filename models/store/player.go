@@ -49,7 +49,10 @@ func players() *kind[models.Player] {
 			{name: "review notes", table: "review_notes", column: "player_id"},
 			{name: "head contacts", table: "head_contacts", column: "player_id"},
 			{name: "stand-downs", table: "stand_downs", column: "player_id"},
+			{name: "involvement logs", table: "logs", column: "player_id"},
+			{name: "match totals", table: "match_totals", column: "player_id"},
 			{name: "a user", table: "users", column: "player_id"},
+			{table: "data_requests", column: "player_id", stays: "the proof of a request outlasts the player"},
 		},
 	}
 }

@@ -1,6 +1,7 @@
 package store
 
 import (
+	"encoding/json"
 	"reflect"
 	"slices"
 
@@ -12,16 +13,23 @@ import (
 // table is what the store knows of one table of the database, taken from its kind of record or, for a table without one, written in
 // besideKinds. Whatever must know every table reads it from tables.
 type table struct {
-	name   string // in the database
-	row    any    // a zero value of its Go type
-	called string // as a person calls a row of it
-	file   string // where it is declared, for the tests that say what is missing
-	known  string // the column by which people know a row: "id" unless it says otherwise
-	kind   bool   // its rows are records of a kind
-	order  string
-	player string   // the column with the player whom its rows are about: see kind.subject
-	users  []string // the columns that name a user: see kind.users
-	holds  []hold
+	name     string // in the database
+	row      any    // a zero value of its Go type; nil for the table of a library that reads and writes it itself
+	called   string // as a person calls a row of it
+	known    string // the column by which people know a row
+	replaced bool   // rows are deleted for good when what they follow from changes, or when they are over
+
+	// The rest is what a kind says.
+
+	kind    bool
+	order   string
+	whose   string // as the kind says it
+	player  string // the column with the player whom its rows are about: see kind.subject
+	users   []string
+	holds   []hold
+	list    func(*Tx) ([]any, error)                    // all records that the caller may read
+	owner   func(*Tx, any) (int64, error)               // the player whom a record is about; nil where the kind does not say
+	readOut func(*Tx, int64) ([]json.RawMessage, error) // those of a player
 }
 
 // tables are all tables that the program fills. A test compares them with the database.
@@ -71,30 +79,41 @@ func kinds() []table {
 
 // besideKinds are the tables without a kind: rows that belong to a record, that follow from records, or that only the program reads.
 func besideKinds() []table {
-	const file = "models/store/registry.go"
 	return []table{
-		{name: "academies", row: models.Academy{}, called: "academy", file: file},
-		{name: "squad_staff", row: models.SquadStaff{}, called: "squad's staff", file: file, users: []string{"user_id"}},
-		{name: "stints", row: models.Stint{}, called: "stint", file: file},
-		{name: "observations", row: models.Observation{}, called: "observation", file: file, player: "observations.player_id"},
-		{name: "carry_cells", row: models.CarryCell{}, called: "carry cell", file: file, player: "carry_cells.player_id"},
-		{name: "candidates", row: models.Candidate{}, called: "meeting", known: "meeting_id", file: file, player: "candidates.player_id"},
-		{name: "squad_seasons", row: models.SquadSeason{}, called: "squad's season", file: file},
-		{name: "trends", row: models.Trend{}, called: "trend", file: file, player: "trends.player_id"},
-		{name: "publications", row: models.Publication{}, called: "publication", file: file, player: "publications.player_id"},
-		{name: "sessions", row: models.Session{}, called: "session", file: file, users: []string{"user_id"}},
-		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", file: file,
-			player: "audit_entries.player_id", users: []string{"user_id"}},
+		{name: "academies", row: models.Academy{}, called: "academy", known: "id"},
+		{name: "sealing_keys", row: sealingKey{}, called: "key", known: "name"},
+		{name: "squad_staff", row: models.SquadStaff{}, called: "squad's staff", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "stints", row: models.Stint{}, called: "appearance", known: "appearance_id", replaced: true},
+		{name: "observations", row: models.Observation{}, called: "match", known: "match_id", replaced: true},
+		{name: "carry_cells", row: models.CarryCell{}, called: "match", known: "match_id", replaced: true},
+		{name: "candidates", row: models.Candidate{}, called: "meeting", known: "meeting_id", replaced: true},
+		{name: "squad_seasons", row: models.SquadSeason{}, called: "squad", known: "squad_id"},
+		{name: "trends", row: models.Trend{}, called: "squad", known: "squad_id", replaced: true},
+		{name: "publications", row: models.Publication{}, called: "squad", known: "squad_id", replaced: true},
+		{name: "sessions", row: models.Session{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", users: []string{"user_id"}},
 	}
 }
 
 // declared is what a kind says of its table.
 func (k *kind[T]) declared() table {
 	var row T
-	return table{
-		name: k.table, row: row, called: k.name, known: "id", kind: true, order: k.order, player: k.subject(), users: k.users, holds: k.holds,
-		file: "the kind " + reflect.TypeFor[T]().Name() + " in models/store",
+	t := table{name: k.table, row: row, called: k.name, known: "id", kind: true, order: k.order, whose: k.whose, player: k.subject(), users: k.users, holds: k.holds}
+	t.list = func(tx *Tx) ([]any, error) {
+		all, err := k.list(tx)
+		rows := make([]any, len(all))
+		for i := range all {
+			rows[i] = all[i]
+		}
+		return rows, err
 	}
+	if k.player != nil {
+		t.owner = func(tx *Tx, row any) (int64, error) { r := row.(T); return k.player(tx, &r) }
+	}
+	if t.player != "" {
+		t.readOut = read(k, t.player+" = ?")
+	}
+	return t
 }
 
 // texts are the columns of a row's type in which people write freely: all that are a plain string, or are kept as JSON with a plain string in

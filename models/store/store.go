@@ -21,6 +21,7 @@ type Store struct {
 	writer  *gorm.DB
 	pools   []*sql.DB // the writer's last
 	groups  groupCache
+	seal    *sealer // of cursors
 	sights  sights
 	// rewriting is what SQLite has still to do after an erasure, and patience how long one waits for readers.
 	rewriting rewriting
@@ -99,8 +100,10 @@ func (s *Store) connect(ctx context.Context, a address) error {
 	if s.writer, err = s.gorm(writer); err != nil {
 		return err
 	}
-	s.readers, err = s.gorm(readers)
-	return err
+	if s.readers, err = s.gorm(readers); err != nil {
+		return err
+	}
+	return s.readKeys(ctx)
 }
 
 func (s *Store) gorm(pool *sql.DB) (*gorm.DB, error) {
@@ -186,7 +189,7 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 	}()
 	tx := &Tx{
 		ctx: ctx, who: who, now: s.now().UTC().Truncate(time.Microsecond), // PostgreSQL keeps no more
-		db: db, dialect: s.dialect, writes: write, held: &s.groups, log: s.log,
+		db: db, dialect: s.dialect, writes: write, held: &s.groups, seal: s.seal, log: s.log,
 	}
 	if err := tx.enter(); err != nil {
 		return err

@@ -33,6 +33,7 @@ type Tx struct {
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache
+	seal    *sealer
 	trail   []entry // what goes into the audit trail
 	owners  map[owner]int64
 	reads   map[sight]struct{} // what of players was read, where the transaction only reads

@@ -333,7 +333,7 @@ func goes[T any](of func() *kind[T]) func(tx *Tx, column string, id int64) error
 func (k *kind[T]) free(tx *Tx, id int64) error {
 	var needed []string
 	for _, h := range k.holds {
-		if h.own != nil {
+		if h.own != nil || h.stays != "" {
 			continue
 		}
 		n, err := tx.count("look what refers to "+k.name,
