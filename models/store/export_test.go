@@ -93,6 +93,17 @@ func (tx *Tx) Count(statement string, args ...any) (int64, error) {
 	return tx.count("count", statement, args...)
 }
 
+// Texts lists the columns of a table in which people write freely.
+func (s *Store) Texts(of string) []string {
+	tx := &Tx{db: s.readers, dialect: s.dialect}
+	for _, t := range tables() {
+		if columns, err := tx.texts(t.row); t.name == of && err == nil {
+			return columns
+		}
+	}
+	return nil
+}
+
 // Declared is what the store knows of a table.
 type Declared struct {
 	Name, Called, Known, Order, Whose, Player string
