@@ -23,7 +23,8 @@ import (
 
 var (
 	seed     = flag.Uint64("seed", 20260314, "what the requests of TestNoRequestBreaksTheServer begin from")
-	requests = flag.Int("requests", 20_000, "how many requests TestNoRequestBreaksTheServer sends to each database")
+	requests = flag.Int("requests", 0, "how many requests TestNoRequestBreaksTheServer sends to each database; 0: "+
+		"20,000, or 400 with -short")
 )
 
 // signIns is how many of the requests are attempts to sign in: each takes a core for as long as many others together.
@@ -71,6 +72,12 @@ func (f *fuzzer) chance(n int) bool { return f.IntN(n) == 0 }
 // TestNoRequestBreaksTheServer sends what the description allows and what it does not, as everybody. Nothing may be answered 5xx, nobody may
 // see a text of another academy, and an operation answers only with what it is described to.
 func TestNoRequestBreaksTheServer(t *testing.T) {
+	if *requests == 0 {
+		*requests = 20_000
+		if testing.Short() {
+			*requests = 400
+		}
+	}
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
 		f := &fuzzer{Rand: rand.New(rand.NewPCG(*seed, 0)), c: c, all: c.spec.operations(), made: map[string][]int64{}}

@@ -15,7 +15,7 @@ import (
 // count that was made before another's commit would leave the last one out.
 func TestConcurrentWritersLoseNothing(t *testing.T) {
 	const writers, each = 8, 15
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
+	storetest.Always(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		var all sync.WaitGroup
 		for n := range writers {
@@ -78,7 +78,7 @@ func tackles(tx *store.Tx, w *world) (int, error) {
 
 func TestConcurrentChangesOfOneRecordAreNotLost(t *testing.T) {
 	const writers = 12
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
+	storetest.Always(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		var all sync.WaitGroup
 		var mu sync.Mutex
@@ -107,7 +107,7 @@ func TestConcurrentChangesOfOneRecordAreNotLost(t *testing.T) {
 
 func TestConcurrentCreationOfTheSameIsAConflict(t *testing.T) {
 	const writers = 12
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
+	storetest.Always(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		var all sync.WaitGroup
 		var mu sync.Mutex
@@ -135,7 +135,7 @@ func TestConcurrentCreationOfTheSameIsAConflict(t *testing.T) {
 
 // TestAcademiesNeverMixInAPool alternates academies on few connections: a connection must not remember the one before.
 func TestAcademiesNeverMixInAPool(t *testing.T) {
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
+	storetest.Always(t, func(t *testing.T, s *store.Store) {
 		w, o := newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
 		var all sync.WaitGroup
 		for n := range 8 {

@@ -284,6 +284,15 @@ func binaries() (string, error) {
 	return "", errNone
 }
 
+// postgresAtHand says whether there is a server to use, or the programs to start one.
+func postgresAtHand() bool {
+	if os.Getenv(serverVariable) != "" {
+		return true
+	}
+	_, err := binaries()
+	return err == nil
+}
+
 func executable(path string) bool {
 	_, err := exec.LookPath(path)
 	return err == nil

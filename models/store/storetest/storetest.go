@@ -20,7 +20,9 @@ import (
 // Now is the instant at which the clocks of Each's stores stand.
 func Now() time.Time { return time.Date(2026, time.March, 14, 15, 9, 26, 535_897_000, time.UTC) }
 
-// Each runs a test on SQLite and on PostgreSQL, each with a database of its own that is migrated and empty.
+// Each runs a test on SQLite and on PostgreSQL, each with a database of its own that is migrated and empty. With -short it
+// runs on PostgreSQL alone where there is one: under the race detector SQLite, a C program in Go, is many times slower. Tests
+// of what happens at once use [Always] instead.
 func Each(t *testing.T, test func(t *testing.T, s *store.Store)) {
 	t.Helper()
 	EachURL(t, func(t *testing.T, url string) { test(t, open(t, url)) })
@@ -29,8 +31,17 @@ func Each(t *testing.T, test func(t *testing.T, s *store.Store)) {
 // EachURL is Each for tests that open the database themselves.
 func EachURL(t *testing.T, test func(t *testing.T, url string)) {
 	t.Helper()
-	t.Run("sqlite", func(t *testing.T) { test(t, SQLite(t)) })
+	if !testing.Short() || !postgresAtHand() {
+		t.Run("sqlite", func(t *testing.T) { test(t, SQLite(t)) })
+	}
 	t.Run("postgres", func(t *testing.T) { test(t, MigratedPostgres(t)) })
+}
+
+// Always is Each on both databases, with -short too: for tests in which several goroutines use a store at once.
+func Always(t *testing.T, test func(t *testing.T, s *store.Store)) {
+	t.Helper()
+	t.Run("sqlite", func(t *testing.T) { test(t, open(t, SQLite(t))) })
+	t.Run("postgres", func(t *testing.T) { test(t, open(t, MigratedPostgres(t))) })
 }
 
 func open(t testing.TB, url string) *store.Store {
