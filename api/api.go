@@ -27,7 +27,7 @@ type Options struct {
 	Season  *season.Page // draws season reports
 	Log     *slog.Logger
 	Now     func() time.Time
-	Version string // of the program, as the description of the REST service tells it
+	Version string // of the program
 	// PublicURL is the address that people type when it is not that of the server itself: that of an HTTPS server in front of it, such as
 	// https://academy.example. Empty: they reach the server directly.
 	PublicURL string
@@ -105,7 +105,7 @@ func New(o Options) (*Server, error) {
 	}
 	router.Use(noteRoute)
 	s.pages.Register(router)
-	s.rest.Register(router, o.Version, auth.SessionCookie(secure))
+	s.rest.Register(router, auth.SessionCookie(secure))
 	router.NoRoute(func(c *gin.Context) { s.fail(c.Writer, c.Request, http.StatusNotFound, nil) })
 	router.NoMethod(func(c *gin.Context) {
 		allowed := c.Writer.Header().Get("Allow")

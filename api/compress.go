@@ -13,7 +13,10 @@ import (
 const leastCompressed = 1400
 
 // compressedTypes are what is worth compressing of what is served.
-var compressedTypes = []string{"text/html", "text/css", "text/csv", "text/plain", "image/svg+xml", "application/json", "application/problem+json", "application/yaml"}
+var compressedTypes = []string{
+	"text/html", "text/css", "text/javascript", "text/csv", "text/plain", "image/svg+xml", "application/json", "application/problem+json",
+	"application/openapi+json", "application/yaml",
+}
 
 // zipped is put at the end of a compressed answer's entity tag. Two encodings of one resource are not the same bytes, and a strong tag
 // promises that (RFC 9110 §8.8.3.3).

@@ -86,8 +86,7 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 			oldest := b.last.Back()
 			delete(b.held, b.last.Remove(oldest).(*bucket).key)
 		}
-		size := max(signInCost, int(math.Ceil(b.rate*burst))) // or nobody could sign in
-		e = b.last.PushFront(&bucket{key, rate.NewLimiter(rate.Limit(b.rate), size)})
+		e = b.last.PushFront(&bucket{key, rate.NewLimiter(rate.Limit(b.rate), b.size())})
 		b.held[key] = e
 	}
 	b.last.MoveToFront(e)
@@ -118,11 +117,15 @@ func (s *Server) limitAddresses(next http.Handler) http.Handler {
 			tokens = signInCost
 		}
 		at := s.from(r)
-		for _, block := range blocks(at) {
-			if wait := s.addresses.take(block, tokens); wait > 0 {
-				s.tooMany(w, r, wait)
-				return
-			}
+		var wait time.Duration
+		all := blocks(at)
+		for i := 0; i < len(all) && wait == 0; i++ {
+			wait = s.addresses.take(all[i], tokens)
+		}
+		s.addresses.tell(w, r, "address", all[0]) // the widest, of which the least is left
+		if wait > 0 {
+			s.tooMany(w, r, wait)
+			return
 		}
 		if at.IsValid() {
 			r = r.WithContext(auth.WithFrom(r.Context(), at.String()))
@@ -141,7 +144,10 @@ func (s *Server) limitPeople(next http.Handler) http.Handler {
 	type person struct{ academy, user int64 }
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if who, known := auth.Who(r.Context()); known {
-			if wait := s.people.take(person{who.AcademyID, who.UserID}, 1); wait > 0 {
+			caller := person{who.AcademyID, who.UserID}
+			wait := s.people.take(caller, 1)
+			s.people.tell(w, r, "person", caller)
+			if wait > 0 {
 				s.tooMany(w, r, wait)
 				return
 			}

@@ -235,7 +235,7 @@ func (w *walk) mutations(schema any, v any, place string, around func(any) strin
 		add("nothing", "", place)
 	}
 	if o["pattern"] != nil {
-		add("what does not match", "Not this!", place)
+		add("what does not match", " =Not this! ", place)
 	}
 	switch v := v.(type) {
 	case object:
@@ -290,6 +290,9 @@ func merged(o object, name string, v any) object {
 	return changed
 }
 
+// library is how messages begin that are not ours.
+var library = regexp.MustCompile(`^(expected|unexpected|required|invalid|validation|unable|unknown|json|parsing)\b`)
+
 // forbidden sends what the description forbids.
 func (w *walk) forbidden(c *apitest.Client, d described, path string, schema object, body object, headers ...string) {
 	w.t.Helper()
@@ -313,6 +316,11 @@ func (w *walk) forbidden(c *apitest.Client, d described, path string, schema obj
 			continue
 		}
 		p := decode[problem](w.t, got)
+		for _, e := range p.Errors {
+			if library.MatchString(fmt.Sprint(e["message"])) {
+				w.t.Errorf("%v, %s: %v is the library's text; want words of ours", d, b.what, e)
+			}
+		}
 		if !slices.ContainsFunc(p.Errors, func(e map[string]any) bool { return strings.HasPrefix(fmt.Sprint(e["location"]), b.place) }) {
 			w.t.Errorf("%v, %s: %v; want it told at %s", d, b.what, p.Errors, b.place)
 		}
@@ -959,7 +967,7 @@ func TestTheDescriptionHasTheRoutesOfTheRouter(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	s := describedBy(t, a.Stranger(t))
 	router := gin.New()
-	rest.New(a.Store, nil, nil, nil).Register(router, "test", "session")
+	rest.New(a.Store, nil, nil, nil).Register(router, "session")
 	var routes, operations []string
 	for _, r := range router.Routes() {
 		if strings.HasPrefix(r.Path, rest.Path+"/") {

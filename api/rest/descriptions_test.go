@@ -85,7 +85,7 @@ func sayType(said map[string]string, pkg string, decl *ast.GenDecl, spec *ast.Ty
 	}
 	name := pkg + "." + spec.Name.Name
 	if text := plain(doc, members); text != "" {
-		said[name] = text
+		said[name] = asASentence(spec.Name.Name, text)
 	}
 	for _, f := range record.Fields.List {
 		for _, n := range f.Names {
@@ -128,5 +128,37 @@ func plain(comment *ast.CommentGroup, members map[string]string) string {
 		b.WriteString(text[done:at[0]] + m)
 		done = at[1]
 	}
-	return b.String() + text[done:]
+	return spaced(b.String() + text[done:])
+}
+
+// humps is a name of Go's that is made of several words. OpenAPI, MiB and their like are none.
+var humps = regexp.MustCompile(`\b(?:[A-Z][a-z]+\.)?[A-Z][a-z]+(?:[A-Z][a-z]+)+\b`)
+
+// spaced writes the names of Go's in a text as the words that they are made of.
+func spaced(text string) string {
+	return humps.ReplaceAllStringFunc(text, func(name string) string {
+		_, after, qualified := strings.Cut(name, ".")
+		if qualified {
+			name = after
+		}
+		return strings.ToLower(regexp.MustCompile(`(.)([A-Z])`).ReplaceAllString(name, "$1 $2"))
+	})
+}
+
+// asASentence is the comment of a type without the type's name, with which Go begins it.
+func asASentence(name, text string) string {
+	words := spaced(name)
+	rest, named := strings.CutPrefix(text, words+" ")
+	if !named {
+		return strings.ToUpper(text[:1]) + text[1:]
+	}
+	if other, ok := otherName[name]; ok {
+		words = other
+	}
+	words = strings.ToLower(strings.TrimSuffix(words, " info"))
+	if strings.HasPrefix(rest, "are ") { // it is called after many of them
+		return strings.ToUpper(words[:1]) + words[1:] + " " + rest
+	}
+	sentence := article(words) + " " + rest
+	return strings.ToUpper(sentence[:1]) + sentence[1:]
 }

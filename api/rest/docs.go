@@ -26,11 +26,8 @@ func (s *Service) registerDocs(router *gin.Engine) {
 	if err != nil {
 		panic(err) // it is built in
 	}
-	serve := func(path, media string, content []byte) {
-		router.GET(path, func(c *gin.Context) { c.Data(http.StatusOK, media+"; charset=utf-8", content) })
-	}
-	serve("/docs", htmlType, page)
-	serve("/docs/docs.css", "text/css", style)
+	publish(router, "/docs", htmlType+"; charset=utf-8", page)
+	publish(router, "/docs/docs.css", "text/css; charset=utf-8", style)
 }
 
 // docsOperation is an operation as the page prints it.

@@ -67,8 +67,8 @@ seconds on the running match clock.
 X-Request-Id, under which the server's log knows it. HEAD works wherever GET does, and OPTIONS says what an address answers to.`
 
 // config is how the library is set up.
-func (s *Service) config(version, cookie string) huma.Config {
-	config := huma.DefaultConfig("Throughline", version)
+func (s *Service) config(cookie string) huma.Config {
+	config := huma.DefaultConfig("Throughline", Version)
 	config.Info.Description = introduction
 	config.Info.Contact = &huma.Contact{Name: "Whoever runs this server for the academy"}
 	config.Info.License = &huma.License{Name: "That of the program", Identifier: "LicenseRef-Throughline"}
@@ -97,6 +97,10 @@ func headers() map[string]*huma.Header {
 		return &huma.Header{Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: example}
 	}
 	return map[string]*huma.Header{
+		"RateLimit-Policy": header("How many requests the caller may send at once (q), and in how many seconds that many become free again (w), "+
+			"for the person and for the network address (draft-ietf-httpapi-ratelimit-headers-10)", `"person";q=100;w=10, "address";q=500;w=10`),
+		"RateLimit": header("How many requests are left at the moment (r), and in how many seconds all of them will be (t); left out where nothing is limited",
+			`"person";r=99;t=1, "address";r=498;t=1`),
 		"ETag":             header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
 		"Location":         header("The address of what was made", Path+"/players/12"),
 		"Link":             header("The address of the page that follows; left out on the last one", `</api/v1/players?cursor=5Q2mZ8c1>; rel="next"`),
@@ -104,46 +108,6 @@ func headers() map[string]*huma.Header {
 		"WWW-Authenticate": header("How to say who is asking", "Bearer"),
 	}
 }
-
-// refusal is a way in which a request can fail.
-type refusal struct {
-	name, when string
-	headers    []string
-	errors     []*huma.ErrorDetail // of the example
-	plain      bool                // answered by the server below, as plain text
-}
-
-// refusals are all of them.
-var refusals = map[int]refusal{
-	http.StatusBadRequest: {name: "NotReadable", when: "The request cannot be read: the address is not text, a header is not what it should be, or the body is not JSON.",
-		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
-	http.StatusUnauthorized:   {name: "Stranger", when: "It is not known who is asking.", headers: []string{"WWW-Authenticate"}},
-	http.StatusForbidden:      {name: "NotAllowed", when: "The person asking may see this, but not do that; his role has nothing to do with it; or the access token is for reading alone."},
-	http.StatusNotFound:       {name: "NotThere", when: "There is no such record, or none that the person asking may see."},
-	http.StatusRequestTimeout: {name: "TooSlow", when: "The body did not arrive in time."},
-	http.StatusConflict:       {name: "InTheWay", when: "Another record stands in the way: the detail says which."},
-	http.StatusGone: {name: "Deleted", when: "The key is that of a record that was deleted: it does not come back when it is sent again.",
-		errors: []*huma.ErrorDetail{{Location: "body.key", Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to make a new one`}}},
-	http.StatusPreconditionFailed:    {name: "Stale", when: "A condition does not hold: the record is no longer the one that If-Match names."},
-	http.StatusRequestEntityTooLarge: {name: "TooLarge", when: "The body is larger than 1 MiB."},
-	http.StatusUnsupportedMediaType:  {name: "NotJSON", when: "The body is not sent as JSON in UTF-8."},
-	http.StatusUnprocessableEntity: {name: "NotValid", when: "Something that was sent breaks a rule: the errors say where, and what would be right.",
-		errors: []*huma.ErrorDetail{{Location: "body.ends", Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
-	http.StatusPreconditionRequired:        {name: "NoCondition", when: "If-Match is missing: say which version is to be changed."},
-	http.StatusTooManyRequests:             {name: "TooMany", when: "Too many requests came from here.", headers: []string{"Retry-After"}},
-	http.StatusRequestHeaderFieldsTooLarge: {name: "HeadTooLarge", when: "The headers are larger than what is read. The answer is plain text.", plain: true},
-	http.StatusInternalServerError:         {name: "Failed", when: "Something went wrong on the server, and has been logged under the number in the X-Request-Id header."},
-	http.StatusServiceUnavailable:          {name: "Unavailable", when: "The database cannot be reached at the moment.", headers: []string{"Retry-After"}},
-}
-
-// always are the ways in which every operation can fail.
-var always = []int{
-	http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity, http.StatusTooManyRequests, http.StatusRequestHeaderFieldsTooLarge,
-	http.StatusInternalServerError, http.StatusServiceUnavailable,
-}
-
-// sending are the ways in which every operation can fail that is sent a body.
-var sending = []int{http.StatusRequestTimeout, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType}
 
 // document completes the description of an operation that was registered: what is sent, and every answer that there can be.
 func (s *Service) document(o operation) {
@@ -176,10 +140,18 @@ func (s *Service) document(o operation) {
 		described.Parameters = append(described.Parameters, conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it is not sent again."))
 		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
 	}
+	dated(described.Parameters)
+	for _, p := range described.Parameters {
+		// The service looks at it last and answers 428: see editing. So the library must not look for it first.
+		p.Required = p.Required || p.Name == "If-Match" && slices.Contains(o.refusals, http.StatusPreconditionRequired)
+	}
+	for _, name := range []string{"RateLimit-Policy", "RateLimit"} {
+		good.Headers[name] = &huma.Header{Ref: "#/components/headers/" + name}
+	}
 	for _, status := range append(o.refusals, always...) {
-		refused := refusals[status]
+		refused := refusalOf(status)
 		described.Responses[strconv.Itoa(status)] = &huma.Response{Ref: "#/components/responses/" + refused.name}
-		s.refused(status, refused)
+		s.refused(refused)
 	}
 }
 
@@ -198,7 +170,7 @@ func (o *operation) summaryOfAnswer() string {
 }
 
 // refused describes a way to fail among those that operations refer to.
-func (s *Service) refused(status int, r refusal) {
+func (s *Service) refused(r refusal) {
 	all := s.api.OpenAPI().Components.Responses
 	if all[r.name] != nil {
 		return
@@ -208,9 +180,9 @@ func (s *Service) refused(status int, r refusal) {
 		response.Headers[name] = &huma.Header{Ref: "#/components/headers/" + name}
 	}
 	if r.plain {
-		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString}, Example: strconv.Itoa(status) + " " + http.StatusText(status)}}
+		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString}, Example: strconv.Itoa(r.status) + " " + http.StatusText(r.status)}}
 	} else {
-		example := problem(status, nil)
+		example := problem(r.status, nil)
 		example.Errors = r.errors
 		response.Content = map[string]*huma.MediaType{"application/problem+json": {
 			Schema: s.schemaOf(reflect.TypeFor[huma.ErrorModel]()), Example: asExample(example),
@@ -334,37 +306,10 @@ func (s *Service) complete() {
 	}
 	s.toSend = nil
 	doc := s.api.OpenAPI()
-	problems := doc.Components.Schemas.Map()
-	delete(problems["ErrorDetail"].Properties, "value") // problems never repeat what was sent: see withoutValues
-	problems["ErrorDetail"].Description = "One thing that is wrong"
-	problems["ErrorDetail"].Properties["location"].Description = "Where, such as body.covers[0].from or query.limit"
-	problems["ErrorDetail"].Properties["message"].Description = "What is wrong there, and what would be right"
-	problems["ErrorModel"].Description = "A problem, as RFC 9457 has it"
-	example := problem(http.StatusNotFound, nil)
-	for name, p := range problems["ErrorModel"].Properties {
-		p.Nullable, p.Default = false, nil
-		switch name {
-		case "title":
-			p.Examples = []any{example.Title}
-		case "status":
-			p.Examples = []any{example.Status}
-		case "detail":
-			p.Examples = []any{example.Detail}
-		case "type", "instance":
-			p.Format, p.Examples = "uri-reference", nil
-		}
-	}
+	s.describeProblems()
 	text, err := json.Marshal(doc)
 	if err != nil {
 		panic(err) // it is made from what is built in
 	}
 	s.openAPI = text
-}
-
-// serveOpenAPI is GET /openapi.json.
-func (s *Service) serveOpenAPI(w http.ResponseWriter, _ *http.Request) {
-	w.Header().Set("Content-Type", "application/openapi+json")
-	w.Header().Set("Content-Length", strconv.Itoa(len(s.openAPI)))
-	// The client may have gone; there is nobody else to tell.
-	_, _ = w.Write(s.openAPI)
 }

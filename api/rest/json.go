@@ -55,8 +55,9 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 				// The library tells of what is missing at the object that lacks it.
 				if name, ok := strings.CutPrefix(at.Message, "expected required property "); ok {
 					name, _, _ = strings.Cut(name, " ")
-					at.Location, at.Message = at.Location+"."+name, "is missing"
+					at.Location = at.Location + "." + name
 				}
+				at.Message = inOurWords(detail.Message)
 				bad.places = append(bad.places, at)
 			}
 		}
@@ -191,7 +192,7 @@ func badJSON(err error) *badBody {
 	var semantic *json.SemanticError
 	if errors.As(err, &semantic) {
 		if errors.Is(err, json.ErrUnknownName) {
-			return badAt(false, semantic.JSONPointer, "is not a name that is known here; names count with their case")
+			return badAt(false, semantic.JSONPointer, "is not a known name; names are case-sensitive")
 		}
 		return badAt(false, semantic.JSONPointer, "is not a value that fits here")
 	}

@@ -28,7 +28,7 @@ func minutesLimits(s *Service) {
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
 		Page
-		Date string `query:"date" maxLength:"10" doc:"By which day, such as 2025-11-10; left out: today."`
+		Date string `query:"date" format:"date" doc:"By which day, such as 2025-11-10; left out: today."`
 	}) (*reply, error) {
 		day := models.DateOf(s.now().UTC())
 		if in.Date != "" {

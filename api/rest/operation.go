@@ -2,8 +2,6 @@ package rest
 
 import (
 	"context"
-	"crypto/sha256"
-	"encoding/base64"
 	"errors"
 	"fmt"
 	"io"
@@ -145,8 +143,7 @@ func (r *request) prefers(offered ...string) string {
 // it has that already, there is no body.
 func (r *request) found(media, tag string, body []byte) (*reply, error) {
 	if tag == "" {
-		sum := sha256.Sum256(body)
-		tag = `"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
+		tag = bodyTag(body)
 	}
 	wanted, err := tagsOf(r.header, "If-Match")
 	if err != nil {

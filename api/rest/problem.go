@@ -22,27 +22,6 @@ var statusOf = map[models.Code]int{
 	models.Gone:      http.StatusGone,
 }
 
-// detailOf is what is said about a status where nothing more is known.
-var detailOf = map[int]string{
-	http.StatusBadRequest:                  "the request cannot be read; the errors say where",
-	http.StatusUnauthorized:                "it is not known who is asking: send an access token as \"Authorization: Bearer …\", or sign in",
-	http.StatusForbidden:                   "the person asking may not do this",
-	http.StatusNotFound:                    "there is nothing at this address",
-	http.StatusMethodNotAllowed:            "this address does not answer to that method; the Allow header says to which it does",
-	http.StatusRequestTimeout:              "the body did not arrive in time",
-	http.StatusConflict:                    "another record stands in the way",
-	http.StatusGone:                        "this was deleted",
-	http.StatusPreconditionFailed:          "the record was changed by somebody else since it was read: read it again, then make the change",
-	http.StatusRequestEntityTooLarge:       "the body is larger than the 1 MiB that is read",
-	http.StatusUnsupportedMediaType:        "send JSON in UTF-8, neither compressed nor as a form, with the header Content-Type: application/json",
-	http.StatusUnprocessableEntity:         "what was sent breaks a rule; the errors say where, and what would be right",
-	http.StatusPreconditionRequired:        "say with If-Match which version is to be changed: its ETag, as it was read; so that nobody overwrites what somebody else has changed meanwhile",
-	http.StatusTooManyRequests:             "too many requests came from here; the Retry-After header says in how many seconds to go on",
-	http.StatusRequestHeaderFieldsTooLarge: "the headers are larger than what is read",
-	http.StatusInternalServerError:         "something went wrong here, and has been logged under the number in the X-Request-Id header",
-	http.StatusServiceUnavailable:          "the database cannot be reached at the moment",
-}
-
 // problemOf turns the error of an operation into the problem that is answered. What is not a *models.Error is logged, and not shown.
 func (s *Service) problemOf(ctx context.Context, err error) error {
 	var ready *huma.ErrorModel
@@ -64,7 +43,7 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 
 // problem describes an error; only a *models.Error has a message that may be shown.
 func problem(status int, err error) *huma.ErrorModel {
-	p := &huma.ErrorModel{Status: status, Title: http.StatusText(status), Detail: detailOf[status]}
+	p := &huma.ErrorModel{Type: typeOf(status), Status: status, Title: http.StatusText(status), Detail: refusalOf(status).detail()}
 	var known *models.Error
 	if errors.As(err, &known) {
 		if known.Message != "" {
@@ -101,12 +80,15 @@ func withoutValues(_ huma.Context, _ string, v any) (any, error) {
 		return v, nil
 	}
 	kept := *p
+	if kept.Type == "" {
+		kept.Type = typeOf(kept.Status)
+	}
 	if kept.Detail == refusedByLibrary {
-		kept.Detail = detailOf[kept.Status]
+		kept.Detail = refusalOf(kept.Status).detail()
 	}
 	kept.Errors = make([]*huma.ErrorDetail, 0, len(p.Errors))
 	for _, e := range p.Errors {
-		kept.Errors = append(kept.Errors, &huma.ErrorDetail{Message: e.Message, Location: e.Location})
+		kept.Errors = append(kept.Errors, &huma.ErrorDetail{Message: inOurWords(e.Message), Location: e.Location})
 	}
 	return &kept, nil
 }

@@ -119,7 +119,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 
 // article puts one in front of a name.
 func article(name string) string {
-	if strings.ContainsRune("aeiou", rune(name[0])) {
+	if strings.ContainsRune("aeiou", rune(name[0])) && !strings.HasPrefix(name, "user") {
 		return "an " + name
 	}
 	return "a " + name

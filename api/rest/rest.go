@@ -16,6 +16,10 @@ import (
 // Path is what the addresses of all resources begin with.
 const Path = "/api/v1"
 
+// Version is that of what the service promises to programs, by semantic versioning: it is not the program's. The page on compatibility says
+// what may change within the first number.
+const Version = "1.0.0"
+
 // Service answers programs.
 type Service struct {
 	store  *store.Store
@@ -35,10 +39,10 @@ func New(s *store.Store, page *season.Page, log *slog.Logger, now func() time.Ti
 	return &Service{store: s, season: page, log: log, now: now, schemas: newSchemas(), shapes: map[reflect.Type]shape{}}
 }
 
-// Register adds the operations to a router, their description at /openapi.json, and the page that shows it at /docs. Version is the
-// program's, cookie the name of the session's cookie.
-func (s *Service) Register(router *gin.Engine, version, cookie string) {
-	s.api = huma.NewGroup(humagin.New(router, s.config(version, cookie)), Path)
+// Register adds the operations to a router, their description at /openapi.json, and the pages that show it under /docs and /problems. Cookie
+// is the name of the session's cookie.
+func (s *Service) Register(router *gin.Engine, cookie string) {
+	s.api = huma.NewGroup(humagin.New(router, s.config(cookie)), Path)
 	for _, register := range []func(*Service){
 		seasons, squads, catalogue, skills, indicators,
 		players, memberships, availability,
@@ -53,6 +57,6 @@ func (s *Service) Register(router *gin.Engine, version, cookie string) {
 		register(s)
 	}
 	s.complete()
-	router.GET("/openapi.json", gin.WrapF(s.serveOpenAPI))
+	publish(router, "/openapi.json", openAPIType, s.openAPI)
 	s.registerDocs(router)
 }

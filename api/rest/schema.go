@@ -220,14 +220,6 @@ func (coded[C]) Schema(huma.Registry) *huma.Schema {
 	return s
 }
 
-// day stands in for a date.
-type day string
-
-// Schema says what a date looks like.
-func (day) Schema(huma.Registry) *huma.Schema {
-	return &huma.Schema{Type: huma.TypeString, Format: "date"}
-}
-
 // limits are the ranges that Validate checks and a schema can say, by names as in descriptions. What belongs together in a record is
 // checked by Validate alone.
 var limits = map[string]func(*huma.Schema){
@@ -288,7 +280,7 @@ func items(lo, hi int) func(*huma.Schema) {
 	}
 }
 
-func slug(s *huma.Schema) { s.Pattern = "^[a-z][a-z0-9_]{0,59}$" }
+func slug(s *huma.Schema) { s.Pattern = slugPattern }
 
 // named asks for one count at least.
 func named(s *huma.Schema) {
@@ -332,10 +324,19 @@ func alias[C ~string](r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[C](), reflect.TypeFor[coded[C]]())
 }
 
+// otherName is how a schema is called where its type's name would mislead, or collide with what generators of programs make themselves.
+var otherName = map[string]string{"Option": "Choice", "ErrorModel": "Problem", "ErrorDetail": "ProblemPlace"}
+
 // schemaName names a type's schema after the type, with the paper in front for those that a paper declares, since several papers have a
 // Report.
 func schemaName(t reflect.Type, hint string) string {
 	name := huma.DefaultSchemaNamer(t, hint)
+	if other, ok := otherName[name]; ok {
+		return other
+	}
+	if strings.HasPrefix(t.Name(), "List[") {
+		return schemaName(t.Field(0).Type.Elem(), "") + "Page"
+	}
 	for t.Kind() == reflect.Pointer {
 		t = t.Elem()
 	}
@@ -393,6 +394,9 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	}
 	if limit, ok := limits[owner.Name()+"."+member]; ok {
 		limit(property)
+	}
+	if pattern := patternOf(owner.Name(), member); pattern != "" {
+		property.Pattern = pattern
 	}
 	if owner == reflect.TypeFor[models.Record]() {
 		property.ReadOnly = true

@@ -9,7 +9,7 @@ import (
 // GoalLine is a goal with where the player stands on it now.
 type GoalLine struct {
 	models.Goal
-	On       string              `json:"on"` // the indicator's or skill's label
+	On       string              `json:"label"` // the indicator's or skill's label
 	Unit     string              `json:"unit"`
 	Owner    string              `json:"owner"`
 	Now      *float64            `json:"now,omitempty"` // his level, or the mean of the coaches' grades

@@ -1,0 +1,75 @@
+package rest
+
+import (
+	"slices"
+	"strings"
+
+	"github.com/danielgtaylor/huma/v2"
+)
+
+// Patterns of text, as regular expressions that JSON Schema, Go and JavaScript read alike (JSON Schema 2020-12 Core §6.4). Each says less
+// than Validate does, and never more.
+const (
+	slugPattern  = `^[a-z][a-z0-9_]{0,59}$`
+	keyPattern   = `^[!-~]*$`
+	loginPattern = `^[^\sA-Z]+$`
+	dayPattern   = `^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$` // the years that models.Date allows
+	// namePattern is text of one line that a spreadsheet does not run as a formula.
+	namePattern = `^([^\s=+@＝＋－＠-]([^\n\r]*\S)?)?$`
+)
+
+// inWords says what a pattern asks for.
+var inWords = map[string]string{
+	slugPattern:  "a code: 1 to 60 lower case letters, digits and underscores, beginning with a letter",
+	keyPattern:   "a key: visible ASCII characters without spaces",
+	loginPattern: "a username: lower case letters, digits and . _ - @",
+	dayPattern:   "a date from 1900-01-01 to 2199-12-31, such as 2026-09-05",
+	namePattern:  "a name: one line that begins with a letter or a digit and does not end with a space",
+}
+
+// nameMembers are the members of records that are names, by type.
+var nameMembers = map[string][]string{
+	"Academy": {"name"}, "AccessToken": {"label"}, "Attendee": {"name"}, "Consent": {"given_by"}, "Criterion": {"label"},
+	"Guardian": {"name", "relation"}, "HeadContact": {"medical_lead"}, "Indicator": {"label", "unit"}, "Involvement": {"video_file"},
+	"Match": {"other_team", "opponent", "competition", "conditions"}, "MatchTotals": {"source"}, "MinutesLimit": {"name"}, "Place": {"name"},
+	"Player": {"name", "known_as"}, "Rating": {"block"}, "RatingRound": {"name", "block"}, "Season": {"name"}, "Skill": {"label"},
+	"Squad": {"name"}, "StandDown": {"cleared_by"}, "User": {"name"},
+}
+
+// patternOf is what the text of a member must look like; "" where any will do.
+func patternOf(owner, member string) string {
+	switch {
+	case slices.Contains(nameMembers[owner], member):
+		return namePattern
+	case owner == "User" && member == "login":
+		return loginPattern
+	case member == "key" && (owner == "Log" || owner == "Involvement"):
+		return keyPattern
+	}
+	return ""
+}
+
+// day stands in for a date.
+type day string
+
+// Schema says what a date looks like.
+func (day) Schema(huma.Registry) *huma.Schema {
+	return &huma.Schema{Type: huma.TypeString, Format: "date", Pattern: dayPattern}
+}
+
+// dated gives parameters that are dates the limits of dates.
+func dated(params []*huma.Param) {
+	for _, p := range params {
+		if p.Schema != nil && p.Schema.Format == "date" {
+			p.Schema.Pattern = dayPattern
+			p.Schema.PrecomputeMessages()
+		}
+	}
+}
+
+// patternInWords turns the library's message on a pattern into ours.
+func patternInWords(message string) (string, bool) {
+	pattern, ok := strings.CutPrefix(message, "expected string to match pattern ")
+	words := inWords[pattern]
+	return "is not " + words, ok && words != ""
+}

@@ -1,0 +1,142 @@
+package rest
+
+import (
+	"net/http"
+	"slices"
+
+	"github.com/danielgtaylor/huma/v2"
+)
+
+// problemPath is what the addresses of the kinds of problem begin with. They are the types of problem documents: RFC 9457 §3.1.1 allows a
+// relative reference and recommends that it has the whole path. They stay the same for ever, on every server; people read there what to do.
+const problemPath = "/problems/"
+
+// refusal is a way in which a request can fail.
+type refusal struct {
+	status  int
+	slug    string // the last part of the address that says what it is
+	name    string // in the description
+	when    string // what happened
+	remedy  string // what the caller can do
+	headers []string
+	errors  []*huma.ErrorDetail // of the example
+	plain   bool                // answered by the server below, as plain text
+}
+
+// refusals are all of them, by the status they are answered with. Those of one status under several types have the general one first.
+var refusals = []refusal{
+	{status: http.StatusBadRequest, slug: "not-readable", name: "NotReadable",
+		when:   "The request cannot be read: the address is not text, a header has the wrong form, or the body is not JSON.",
+		remedy: "Mend what the errors name. The same request fails again.",
+		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
+	{status: http.StatusUnauthorized, slug: "not-signed-in", name: "NotSignedIn", headers: []string{"WWW-Authenticate"},
+		when:   "The service does not know who is asking: there is no access token, or it has expired or was deleted.",
+		remedy: "Send a valid access token as “Authorization: Bearer …”. People make tokens on the page of their account."},
+	{status: http.StatusForbidden, slug: "not-allowed", name: "NotAllowed",
+		when:   "The caller may see this record but not do that with it, the caller's role does not allow it, or the token is read only.",
+		remedy: "Ask a manager of the academy, or use a token that may write."},
+	{status: http.StatusNotFound, slug: "not-found", name: "NotThere",
+		when:   "There is no such record or address, or the caller may not see it. The service does not say which of the two.",
+		remedy: "Check the address and the id. A deleted record does not come back."},
+	{status: http.StatusMethodNotAllowed, slug: "wrong-method", name: "WrongMethod",
+		when:   "The address exists but does not answer to this method.",
+		remedy: "Use a method that the Allow header names."},
+	{status: http.StatusRequestTimeout, slug: "too-slow", name: "TooSlow",
+		when:   "The body did not arrive in time. Nothing was changed.",
+		remedy: "Send it again over a better connection, or in smaller parts."},
+	{status: http.StatusConflict, slug: "conflict", name: "InTheWay",
+		when:   "Another record is in the way; the detail says which.",
+		remedy: "Change or delete the other record first, or change this request."},
+	{status: http.StatusGone, slug: "deleted", name: "Deleted",
+		when:   "The request carries the key of a record that was deleted. Sending it again does not bring the record back.",
+		remedy: "Choose another key to make a new record.",
+		errors: []*huma.ErrorDetail{{Location: "body.key", Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to make a new one`}}},
+	{status: http.StatusPreconditionFailed, slug: "stale", name: "Stale",
+		when:   "The record is no longer the version that If-Match names: it was changed after it was read.",
+		remedy: "Read the record again, make the change on what is there now, and send it with the new ETag."},
+	{status: http.StatusRequestEntityTooLarge, slug: "too-large", name: "TooLarge",
+		when:   "The body is larger than 1 MiB.",
+		remedy: "Send less at once, such as smaller batches."},
+	{status: http.StatusUnsupportedMediaType, slug: "not-json", name: "NotJSON",
+		when:   "The body is not sent as JSON in UTF-8.",
+		remedy: "Send uncompressed JSON with the header Content-Type: application/json."},
+	{status: http.StatusUnprocessableEntity, slug: "not-valid", name: "NotValid",
+		when:   "Something in the request breaks a rule. Nothing was changed.",
+		remedy: "The errors say where, what is wrong there, and what would be right. The same request fails again.",
+		errors: []*huma.ErrorDetail{{Location: "body.ends", Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
+	{status: http.StatusPreconditionRequired, slug: "if-match-missing", name: "NoCondition",
+		when:   "A change or a deletion needs the header If-Match, so that two people who edit at once do not overwrite each other.",
+		remedy: "Read the record and send its ETag in If-Match."},
+	{status: http.StatusTooManyRequests, slug: "too-many-requests", name: "TooMany", headers: []string{"Retry-After"},
+		when:   "This caller, or this network address, sent too many requests.",
+		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how many are left."},
+	{status: http.StatusRequestHeaderFieldsTooLarge, slug: "headers-too-large", name: "HeadTooLarge", plain: true,
+		when:   "The headers are larger than what is read. The answer is plain text.",
+		remedy: "Send fewer or shorter headers."},
+	{status: http.StatusInternalServerError, slug: "failed", name: "Failed",
+		when:   "Something went wrong on the server. It was logged under the number in the X-Request-Id header.",
+		remedy: "Try again later. If it fails again, give that number to the people who run the server."},
+	{status: http.StatusServiceUnavailable, slug: "unavailable", name: "Unavailable", headers: []string{"Retry-After"},
+		when:   "The database cannot be reached at the moment, or the server has too much to do.",
+		remedy: "Wait as many seconds as the Retry-After header says, then send the same request again."},
+}
+
+// detail is what a problem says of itself where nothing more is known.
+func (r refusal) detail() string { return r.when + " " + r.remedy }
+
+// refusalOf returns the general way to fail with a status. A status that is not listed is one of its class.
+func refusalOf(status int) refusal {
+	for _, among := range []int{status, status / 100 * 100} {
+		if i := slices.IndexFunc(refusals, func(r refusal) bool { return r.status == among }); i >= 0 {
+			return refusals[i]
+		}
+	}
+	return refusals[0]
+}
+
+// typeOf is the type of a problem of a status.
+func typeOf(status int) string { return problemPath + refusalOf(status).slug }
+
+// always are the ways in which every operation can fail.
+var always = []int{
+	http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity, http.StatusTooManyRequests,
+	http.StatusRequestHeaderFieldsTooLarge, http.StatusInternalServerError, http.StatusServiceUnavailable,
+}
+
+// sending are the ways in which every operation can fail that is sent a body.
+var sending = []int{http.StatusRequestTimeout, http.StatusRequestEntityTooLarge, http.StatusUnsupportedMediaType}
+
+// describeProblems says what a problem looks like, where the library says more or less than is true here.
+func (s *Service) describeProblems() {
+	all := s.api.OpenAPI().Components.Schemas.Map()
+	mistake, problem := all["ProblemPlace"], all["Problem"]
+	delete(mistake.Properties, "value") // problems never repeat what was sent: see withoutValues
+	mistake.Description = "One thing that is wrong"
+	mistake.Properties["location"].Description = "Where, such as body.covers[0].from or query.limit"
+	mistake.Properties["message"].Description = "What is wrong there, and what would be right"
+	mistake.Required = []string{"location", "message"}
+	delete(problem.Properties, "instance") // none is ever sent
+	problem.Description = "What went wrong (RFC 9457)"
+	problem.Required = []string{"detail", "status", "title", "type"}
+	example := notFoundExample()
+	about := map[string]struct {
+		text    string
+		example any
+	}{
+		"type":   {"Which kind of problem it is: an address on this server, the same for ever, where people read what to do", example.Type},
+		"title":  {"The kind of problem, in short", example.Title},
+		"status": {"The status of the answer", example.Status},
+		"detail": {"What went wrong this time", example.Detail},
+		"errors": {"Each thing that is wrong, and where", nil},
+	}
+	for name, p := range problem.Properties {
+		p.Nullable, p.Default, p.Examples = false, nil, nil
+		p.Description = about[name].text
+		if about[name].example != nil {
+			p.Examples = []any{about[name].example}
+		}
+	}
+	problem.Properties["type"].Format = "uri-reference"
+}
+
+func notFoundExample() *huma.ErrorModel { return problem(http.StatusNotFound, nil) }

@@ -1,0 +1,51 @@
+package rest
+
+import "regexp"
+
+// ourWords puts what the library says of a value into words that go with our own messages: each is read after the place it is about.
+var ourWords = []struct {
+	theirs *regexp.Regexp
+	ours   string
+}{
+	{regexp.MustCompile(`^unexpected property$`), "is not a known name; names are case-sensitive"},
+	{regexp.MustCompile(`^unknown query parameter$`), "is not a known parameter; names are case-sensitive"},
+	{regexp.MustCompile(`^expected required property \S+ to be present$`), "is missing"},
+	{regexp.MustCompile(`^required \S+ parameter is missing$`), "is missing"},
+	{regexp.MustCompile(`^expected at most one value, but received multiple values$`), "is there twice; send each parameter once"},
+	{regexp.MustCompile(`^expected boolean$|^invalid boolean$`), "is neither true nor false"},
+	{regexp.MustCompile(`^expected integer$|^invalid integer$`), "is not a whole number"},
+	{regexp.MustCompile(`^expected number$|^invalid float.*$`), "is not a number"},
+	{regexp.MustCompile(`^expected string$`), "is not text"},
+	{regexp.MustCompile(`^expected array$`), "is not a list"},
+	{regexp.MustCompile(`^expected object$`), "is not an object"},
+	{regexp.MustCompile(`^expected array items to be unique$`), "has an item twice; send each item once"},
+	{regexp.MustCompile(`^expected array length >= 1$`), "is empty; send one item or more"},
+	{regexp.MustCompile(`^expected array length >= (\d+)$`), "has too few items; send $1 or more"},
+	{regexp.MustCompile(`^expected array length <= (\d+)$`), "has too many items; send at most $1"},
+	{regexp.MustCompile(`^expected object with at least 1 properties$`), "is empty; send one member or more"},
+	{regexp.MustCompile(`^expected length >= 1$`), "is empty"},
+	{regexp.MustCompile(`^expected length >= (\d+)$`), "is too short; write $1 characters or more"},
+	{regexp.MustCompile(`^expected length <= (\d+)$`), "is too long; write at most $1 characters"},
+	{regexp.MustCompile(`^expected number >= (\S+)$`), "is too small; the least is $1"},
+	{regexp.MustCompile(`^expected number > (\S+)$`), "is too small; it must be more than $1"},
+	{regexp.MustCompile(`^expected number <= (\S+)$`), "is too large; the most is $1"},
+	{regexp.MustCompile(`^expected number < (\S+)$`), "is too large; it must be less than $1"},
+	{regexp.MustCompile(`^expected value to be one of "(.*)"$`), "is not one of $1"},
+	{regexp.MustCompile(`^expected string to be RFC 3339 date$`), "is not a date; write year, month and day, such as 2026-09-05"},
+	{regexp.MustCompile(`^expected string to be RFC 3339 date-time$`), "is not a time; write it in UTC, such as 2026-09-05T14:30:00Z"},
+	{regexp.MustCompile(`^expected string to match pattern (.*)$`), "does not match the pattern $1"},
+	{regexp.MustCompile(`^expected string to be (.*)$`), "is not $1"},
+}
+
+// inOurWords returns what the library says of a value in our words. A message that is ours already stays as it is.
+func inOurWords(message string) string {
+	if words, ok := patternInWords(message); ok {
+		return words
+	}
+	for _, w := range ourWords {
+		if w.theirs.MatchString(message) {
+			return w.theirs.ReplaceAllString(message, w.ours)
+		}
+	}
+	return message
+}
