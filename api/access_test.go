@@ -221,7 +221,9 @@ var visits = []visit{
 	{route: "GET /static/", path: "/static/none", want: everybody(http.StatusNotFound)},
 	{route: "GET /cautions", want: everybody(http.StatusOK)},
 	{route: "GET /docs", want: everybody(http.StatusOK)},
-	{route: "GET /docs/docs.css", want: everybody(http.StatusOK)},
+	{route: "GET /docs/:page", path: "/docs/people", want: everybody(http.StatusOK)},
+	{route: "GET /problems", want: everybody(http.StatusOK)},
+	{route: "GET /problems/:page", path: "/problems/stale", want: everybody(http.StatusOK)},
 	{route: "GET /openapi.json", want: everybody(http.StatusOK)},
 	{route: "GET /sign-in", want: func(p person, _ *place) int {
 		if p.login == "" {

@@ -373,7 +373,9 @@ func (d document) texts(schema object, n int) []string {
 			continue
 		}
 		most, bounded := p["maxLength"].(float64)
-		if p["type"] == "string" && p["enum"] == nil && p["format"] == nil && (name == "code" || bounded && int(most) >= n && p["pattern"] == nil) {
+		pattern, _ := p["pattern"].(string)
+		free := regexp.MustCompile(pattern).MatchString("zq.qz") // and not the code of something else
+		if p["type"] == "string" && p["enum"] == nil && p["format"] == nil && (name == "code" || bounded && int(most) >= n && free) {
 			all = append(all, name)
 		}
 	}

@@ -41,30 +41,34 @@ var parts = []*huma.Tag{
 	{Name: string(access), Description: "Users and what they come in by, access tokens, and the academies of the deployment."},
 }
 
-const introduction = `What a rugby academy records of its players, and what it learns from that, for programs.
+const introduction = `What a rugby academy records about its players, and what it learns from that, for programs.
 
-**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. It is read from that
-header alone, never from an address. One for reading alone changes nothing (403), and none is valid for ever (401). Everything is narrowed to what that person may
-see. What he may not see is answered as if it did not exist (404); what he may see but not change is refused (403).
+**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. The service reads it from that
+header only, never from an address. A read-only token changes nothing (403), and every token expires (401). The service shows what the
+token's user may see: anything else is answered as if it did not exist (404). What the user may see but not change is refused (403).
 
-**Lists** come in pages, in a fixed order. ` + "`limit`" + ` says how many items a page has at most, ` + "`next`" + ` in the answer is the ` + "`cursor`" + ` of the
-page that follows, and the Link header has its whole address (RFC 8288). Filters have the same name everywhere: season, squad, player, match, log, goal. With
-` + "`Accept: text/csv`" + ` a list is a table (RFC 4180): an empty cell was not recorded, text that a spreadsheet would run begins with an apostrophe.
+**Lists** come in pages, in a fixed order. ` + "`limit`" + ` is the most items on a page. ` + "`next`" + ` in the answer is the ` + "`cursor`" + ` of the
+next page, and the Link header has its whole address (RFC 8288). Filters have the same names everywhere. With ` + "`Accept: text/csv`" + ` a list
+is a table (RFC 4180): an empty cell was not recorded, and text that a spreadsheet would run begins with an apostrophe.
 
-**Records** have an id, a version, and the times at which they were made and last changed. What is sent of these four is passed over. Each answer has an
-ETag. ` + "`If-None-Match`" + ` with it saves sending the same again (304). To replace or delete a record, name the version that was read in ` + "`If-Match`" + `:
-without it the answer is 428, and 412 where somebody else has changed the record meanwhile (RFC 9110 §13).
+**Records** have an id, a version, and the times at which they were made and last changed. These four are ignored in requests. Each answer
+has an ETag. Send it in ` + "`If-None-Match`" + ` to get the record only if it has changed (304 otherwise). To replace or delete a record, send
+the ETag that you read in ` + "`If-Match`" + `: without it the answer is 428, and 412 if the record has changed since (RFC 9110 §13).
 
-**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in what is sent nor in what is answered.
+**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in requests nor in answers.
 
-**Sending again.** A log or an involvement may carry a ` + "`key`" + ` that the program chose. When a program could not see whether its request arrived, it sends
-it again: the answer is the record that there is already. A deleted record does not come back that way (410).
+**Sending again.** A log or an involvement may carry a ` + "`key`" + ` that the program chose. If a program cannot tell whether its request
+arrived, it sends the request again: the answer is the record made the first time. A deleted record does not come back that way (410).
 
-**JSON** is read strictly: UTF-8, each name once, with its case, and none that is unknown. Times are RFC 3339 in UTC, dates ISO 8601. A clock is the half and the
-seconds on the running match clock.
+**JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates ISO 8601. A clock is
+the half and the seconds on the running match clock.
 
-**What goes wrong** is told as a problem (RFC 9457): the errors say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has an
-X-Request-Id, under which the server's log knows it. HEAD works wherever GET does, and OPTIONS says what an address answers to.`
+**Limits.** Every answer says how many requests are left, in the headers RateLimit-Policy and RateLimit. Beyond that the answer is 429, and
+Retry-After says how many seconds to wait.
+
+**What goes wrong** is answered as a problem (RFC 9457). Its type is an address on this server that never changes and explains it; its errors
+say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has an X-Request-Id, under which the server's log
+knows it. HEAD works wherever GET does, and OPTIONS says which methods an address answers to.`
 
 // config is how the library is set up.
 func (s *Service) config(cookie string) huma.Config {
@@ -182,10 +186,8 @@ func (s *Service) refused(r refusal) {
 	if r.plain {
 		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString}, Example: strconv.Itoa(r.status) + " " + http.StatusText(r.status)}}
 	} else {
-		example := problem(r.status, nil)
-		example.Errors = r.errors
 		response.Content = map[string]*huma.MediaType{"application/problem+json": {
-			Schema: s.schemaOf(reflect.TypeFor[huma.ErrorModel]()), Example: asExample(example),
+			Schema: s.schemaOf(reflect.TypeFor[huma.ErrorModel]()), Example: asExample(r.example()),
 		}}
 	}
 	all[r.name] = response

@@ -84,6 +84,13 @@ var refusals = []refusal{
 // detail is what a problem says of itself where nothing more is known.
 func (r refusal) detail() string { return r.when + " " + r.remedy }
 
+// example is a problem as it may be answered.
+func (r refusal) example() *huma.ErrorModel {
+	p := problem(r.status, nil)
+	p.Type, p.Detail, p.Errors = problemPath+r.slug, r.detail(), r.errors
+	return p
+}
+
 // refusalOf returns the general way to fail with a status. A status that is not listed is one of its class.
 func refusalOf(status int) refusal {
 	for _, among := range []int{status, status / 100 * 100} {

@@ -17,16 +17,17 @@ func bodyTag(body []byte) string {
 	return `"` + base64.RawURLEncoding.EncodeToString(sum[:12]) + `"`
 }
 
-// publish answers with the same content for everyone. A client may keep it, and asks with If-None-Match whether it is still the same.
-func publish(router *gin.Engine, path, media string, content []byte) {
-	tag := bodyTag(content)
-	router.GET(path, func(c *gin.Context) {
-		c.Header("ETag", tag)
-		c.Header("Cache-Control", "no-cache")
-		if held, err := tagsOf(c.Request.Header, "If-None-Match"); err == nil && held.sent && held.weak(tag) {
-			c.Status(http.StatusNotModified)
-			return
-		}
-		c.Data(http.StatusOK, media, content)
-	})
+// answer answers with the content. A client may keep it, and asks with If-None-Match whether it is still the same.
+func (p published) answer(c *gin.Context) {
+	tag := bodyTag(p.content)
+	c.Header("ETag", tag)
+	c.Header("Cache-Control", "no-cache")
+	if p.script {
+		c.Header("Content-Security-Policy", c.Writer.Header().Get("Content-Security-Policy")+"; script-src 'self'")
+	}
+	if held, err := tagsOf(c.Request.Header, "If-None-Match"); err == nil && held.sent && held.weak(tag) {
+		c.Status(http.StatusNotModified)
+		return
+	}
+	c.Data(http.StatusOK, p.media, p.content)
 }

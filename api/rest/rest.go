@@ -57,6 +57,6 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		register(s)
 	}
 	s.complete()
-	publish(router, "/openapi.json", openAPIType, s.openAPI)
+	router.GET("/openapi.json", published{media: openAPIType, content: s.openAPI}.answer)
 	s.registerDocs(router)
 }
