@@ -13,9 +13,11 @@ import (
 	"testing"
 
 	"throughline/api/apitest"
+	"throughline/api/rest"
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports"
 )
 
 var update = flag.Bool("update", false, "write testdata/access.md anew")
@@ -216,7 +218,24 @@ func whoHolds(done int) func(person, *place) int {
 
 var academies = []string{"ours", "theirs"}
 
-// visits are all the routes beside those of the kinds.
+// visitsToPapers are the routes of every paper: the policy says who reaches them, by the areas that a paper names.
+func visitsToPapers(t testing.TB) (all []visit) {
+	t.Helper()
+	papers, err := reports.Papers(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+
+	for _, p := range papers {
+		for address, stranger := range map[string]int{p.Page(): toSignIn, p.File(): toSignIn, rest.Path + p.Resource(): unknown} {
+			all = append(all, visit{route: "GET " + ginPath(address), at: everybodys, want: whoReads(stranger, p.Areas...)})
+		}
+	}
+	slices.SortFunc(all, func(a, b visit) int { return strings.Compare(a.route, b.route) })
+	return all
+}
+
+// visits are all the routes beside those of the kinds and of the papers.
 var visits = []visit{
 	{route: "GET /static/", path: "/static/none", want: everybody(http.StatusNotFound)},
 	{route: "GET /cautions", want: everybody(http.StatusOK)},
@@ -239,8 +258,6 @@ var visits = []visit{
 		}
 		return http.StatusOK
 	}},
-	{route: "GET /players/:player/seasons/:season", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers, models.AreaPerformance)},
-	{route: "GET /players/:player/seasons/:season/report.html", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers, models.AreaPerformance)},
 	{route: "GET /api/v1/catalogue", want: func(p person, _ *place) int {
 		if p.login == "" {
 			return unknown
@@ -249,7 +266,6 @@ var visits = []visit{
 	}},
 	{route: "GET /api/v1/observations", of: "performance", want: whoListsAnything(models.AreaPerformance)},
 	{route: "GET /api/v1/carry-cells", of: "performance", want: whoListsAnything(models.AreaPerformance)},
-	{route: "GET /api/v1/players/:id/seasons/:season/report", at: everybodys, want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends", at: everybodys, want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys, want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},
@@ -415,7 +431,7 @@ func (c *cast) matrix() []request {
 	for i := range kinds {
 		all = append(all, c.ofKind(&kinds[i])...)
 	}
-	for _, v := range visits {
+	for _, v := range append(visitsToPapers(c.t), visits...) {
 		all = append(all, c.ofVisit(v)...)
 	}
 	order := []string{http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodPost}

@@ -18,13 +18,13 @@ import (
 	"throughline/api/rest"
 	"throughline/models"
 	"throughline/models/store"
-	"throughline/reports/season"
+	"throughline/reports/paper"
 )
 
 // Options says what a server needs.
 type Options struct {
 	Store   *store.Store
-	Season  *season.Page // draws season reports
+	Papers  paper.Papers
 	Log     *slog.Logger
 	Now     func() time.Time
 	Version string // of the program
@@ -62,8 +62,11 @@ type Server struct {
 }
 
 // New puts a server together. It reads nothing and starts nothing, so that serving can begin at once. Errors: a public address that is
-// not one.
+// not one, papers that do not fit.
 func New(o Options) (*Server, error) {
+	if err := o.Papers.Check((*store.Tx)(nil)); err != nil {
+		return nil, err
+	}
 	s := &Server{
 		log: slog.New(numbered{o.Log.Handler()}), store: o.Store, metrics: newMetrics(o.Store, o.Version), open: o.Open, times: usual(), limits: o.Limits,
 		addresses: newBuckets(o.Limits.Address, o.Now), people: newBuckets(o.Limits.Person, o.Now),
@@ -93,8 +96,8 @@ func New(o Options) (*Server, error) {
 	people := auth.New(auth.Options{
 		Store: o.Store, Attempts: attempts{newBuckets(attemptRate, o.Now)}, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
 	})
-	s.pages = pages.New(o.Store, people, o.Season, s.log, o.Now)
-	s.rest = rest.New(o.Store, o.Season, s.log, o.Now)
+	s.pages = pages.New(o.Store, people, o.Papers, s.log, o.Now)
+	s.rest = rest.New(o.Store, o.Papers, s.log, o.Now)
 
 	gin.SetMode(gin.ReleaseMode) // or it prints every route
 	router := gin.New()

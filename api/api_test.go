@@ -19,8 +19,8 @@ import (
 	"throughline/api/apitest"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports"
 	"throughline/reports/chart"
-	"throughline/reports/season"
 )
 
 func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
@@ -225,12 +225,12 @@ func serve(t *testing.T, s *store.Store, grace time.Duration) (addr string, stop
 	ctx, cancel := context.WithCancel(context.Background())
 	ended := make(chan error, 1)
 	charts := chart.NewRenderer(1)
-	page, err := season.NewPage(charts)
+	papers, err := reports.Papers(charts)
 	if err != nil {
 		t.Fatal(err)
 	}
 	server, err := api.New(api.Options{
-		Store: s, Season: page, Log: slog.New(slog.DiscardHandler), Now: time.Now, Version: "test", Grace: grace,
+		Store: s, Papers: papers, Log: slog.New(slog.DiscardHandler), Now: time.Now, Version: "test", Grace: grace,
 	})
 	if err != nil {
 		t.Fatal(err)

@@ -10,8 +10,6 @@ import (
 	"sync"
 	"testing"
 	"time"
-
-	"throughline/reports/season"
 )
 
 // logged is a log that may be read while it is written.
@@ -36,7 +34,7 @@ func (l *logged) String() string {
 func failing(t *testing.T, handler http.HandlerFunc) (string, *http.Client, *logged) {
 	t.Helper()
 	log := &logged{}
-	s, err := New(Options{Season: new(season.Page), Log: slog.New(slog.NewTextHandler(log, nil)), Now: time.Now})
+	s, err := New(Options{Log: slog.New(slog.NewTextHandler(log, nil)), Now: time.Now})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -87,7 +85,7 @@ func TestAPanicHalfwayBreaksTheConnection(t *testing.T) {
 
 func TestBeyondThisMachineWithoutHTTPSBrowsersStillSayWhereAFormComesFrom(t *testing.T) {
 	for open, want := range map[bool]string{false: "no-referrer", true: "same-origin"} {
-		s, err := New(Options{Season: new(season.Page), Log: slog.New(slog.DiscardHandler), Now: time.Now, Open: open})
+		s, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now, Open: open})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -103,7 +101,7 @@ func TestBeyondThisMachineWithoutHTTPSBrowsersStillSayWhereAFormComesFrom(t *tes
 }
 
 func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
-	s, err := New(Options{Season: new(season.Page), Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "https://academy.example"})
+	s, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "https://academy.example"})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -119,7 +117,7 @@ func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
 			t.Errorf("the cookie that is taken away is %q; want __Host-throughline", cookie)
 		}
 	}
-	if _, err := New(Options{Season: new(season.Page), Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "academy.example/x"}); err == nil {
+	if _, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "academy.example/x"}); err == nil {
 		t.Error("a public address that is none was taken")
 	}
 }

@@ -10,7 +10,7 @@ import (
 
 	"throughline/api"
 	"throughline/api/apitest"
-	"throughline/reports/season"
+	"throughline/reports"
 )
 
 // strict is what every answer tells a browser, whatever it answers. The directives of a content security policy are those of CSP Level 3
@@ -103,7 +103,11 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	}
 	tight := newCast(t, apitest.OnSQLite(t, func(o *api.Options) {
 		o.Limits.Body = 10_000
-		o.Season = new(season.Page) // which cannot draw
+		papers, err := reports.Papers(nil) // which cannot draw
+		if err != nil {
+			t.Fatal(err)
+		}
+		o.Papers = papers
 	}))
 	for path, status := range map[string]int{"/sign-in": http.StatusRequestEntityTooLarge, "/api/v1/players": http.StatusRequestEntityTooLarge} {
 		if got := ask(tight, tight.person("manager"), http.MethodPost, path, strings.Repeat("x", 10_001)); got != status {

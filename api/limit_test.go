@@ -12,14 +12,12 @@ import (
 	"strings"
 	"testing"
 	"time"
-
-	"throughline/reports/season"
 )
 
 // limited returns a server that reaches no database, for requests of strangers.
 func limited(t *testing.T, now func() time.Time, l Limits) *Server {
 	t.Helper()
-	s, err := New(Options{Season: new(season.Page), Log: slog.New(slog.DiscardHandler), Now: now, Limits: l})
+	s, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: now, Limits: l})
 	if err != nil {
 		t.Fatal(err)
 	}

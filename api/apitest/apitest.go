@@ -23,8 +23,8 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports"
 	"throughline/reports/chart"
-	"throughline/reports/season"
 )
 
 // Password is everybody's.
@@ -121,12 +121,12 @@ func NewServer(t testing.TB, s *store.Store, log io.Writer, change ...func(*api.
 	t.Helper()
 	charts := chart.NewRenderer(0)
 	t.Cleanup(charts.Close)
-	page, err := season.NewPage(charts)
+	papers, err := reports.Papers(charts)
 	if err != nil {
 		t.Fatal(err)
 	}
 	options := api.Options{
-		Store: s, Season: page, Log: slog.New(slog.NewTextHandler(log, nil)), Now: func() time.Time { return Now }, Version: "test",
+		Store: s, Papers: papers, Log: slog.New(slog.NewTextHandler(log, nil)), Now: func() time.Time { return Now }, Version: "test",
 	}
 	for _, c := range change {
 		c(&options)

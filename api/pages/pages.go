@@ -21,7 +21,6 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/paper"
-	"throughline/reports/season"
 )
 
 //go:embed templates
@@ -31,18 +30,18 @@ var templates embed.FS
 type Pages struct {
 	store  *store.Store
 	auth   *auth.Auth
-	season *season.Page
+	papers paper.Papers
 	log    *slog.Logger
 	now    func() time.Time
 	views  map[string]*template.Template
 	static map[string]asset
 }
 
-// New returns the pages over a store. Report draws season reports.
-func New(s *store.Store, people *auth.Auth, report *season.Page, log *slog.Logger, now func() time.Time) *Pages {
-	p := &Pages{store: s, auth: people, season: report, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
+// New returns the pages over a store, with its papers.
+func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logger, now func() time.Time) *Pages {
+	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
 	for _, name := range []string{
-		"sign-in", "code", "join", "account", "second-factor", "home", "season", "player", "safety", "audit", "data-requests", "people", "link", "academies", "cautions", "failure",
+		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests", "people", "link", "academies", "cautions", "failure",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -89,8 +88,10 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))
 	router.POST("/players/:player/head-contacts", p.onPlayer("head-contact", "mark", markHeadContact))
 	router.POST("/players/:player/erasure", p.sent("erasure", p.playerWith, p.erase))
-	router.GET("/players/:player/seasons/:season", p.known(p.seasonReport))
-	router.GET("/players/:player/seasons/:season/report.html", p.known(p.seasonReportFile))
+	for _, one := range p.papers {
+		router.GET(pattern(one.Page()), p.known(p.paperPage(one)))
+		router.GET(pattern(one.File()), p.known(p.paperFile(one)))
+	}
 }
 
 // known sends a stranger to sign in, and brings him back afterwards.

@@ -18,6 +18,7 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports"
 )
 
 // walk is a program that knows nothing of the service but its description, and somebody's token.
@@ -967,7 +968,11 @@ func TestTheDescriptionHasTheRoutesOfTheRouter(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	s := describedBy(t, a.Stranger(t))
 	router := gin.New()
-	rest.New(a.Store, nil, nil, nil).Register(router, "session")
+	papers, err := reports.Papers(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	rest.New(a.Store, papers, nil, nil).Register(router, "session")
 	var routes, operations []string
 	for _, r := range router.Routes() {
 		if strings.HasPrefix(r.Path, rest.Path+"/") {

@@ -57,11 +57,12 @@ type operation struct {
 	summary      string
 	about        string // what a stranger must know to use it
 	part         part
-	takes        *content  // what is sent; nil for nothing
-	gives        []content // what is answered, by media type; none: no content
-	created      bool      // it makes something: 201, with its address
-	untagged     bool      // what is answered is not at an address of its own, and has no entity tag
-	refusals     []int     // the ways to fail beyond those that everything has
+	params       []*huma.Param // those of its address, where its input does not declare them
+	takes        *content      // what is sent; nil for nothing
+	gives        []content     // what is answered, by media type; none: no content
+	created      bool          // it makes something: 201, with its address
+	untagged     bool          // what is answered is not at an address of its own, and has no entity tag
+	refusals     []int         // the ways to fail beyond those that everything has
 }
 
 // content is a body of some media type. Its example's type is the body's.
@@ -77,7 +78,7 @@ type httpKey struct{}
 func does[I any](s *Service, o operation, answer func(*request, *I) (*reply, error)) {
 	op := huma.Operation{
 		Method: o.method, Path: o.path, OperationID: o.id, Summary: o.summary, Description: o.about, Tags: []string{string(o.part)},
-		DefaultStatus: http.StatusOK, Middlewares: huma.Middlewares{s.known, s.once, carried},
+		DefaultStatus: http.StatusOK, Parameters: o.params, Middlewares: huma.Middlewares{s.known, s.once, carried},
 	}
 	huma.Register(s.api, op, func(ctx context.Context, in *I) (*reply, error) {
 		who, _ := auth.Who(ctx)

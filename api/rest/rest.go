@@ -10,7 +10,7 @@ import (
 	"github.com/gin-gonic/gin"
 
 	"throughline/models/store"
-	"throughline/reports/season"
+	"throughline/reports/paper"
 )
 
 // Path is what the addresses of all resources begin with.
@@ -23,7 +23,7 @@ const Version = "1.0.0"
 // Service answers programs.
 type Service struct {
 	store  *store.Store
-	season *season.Page
+	papers paper.Papers
 	log    *slog.Logger
 	now    func() time.Time
 
@@ -34,9 +34,9 @@ type Service struct {
 	openAPI []byte
 }
 
-// New returns the service over a store. Page draws season reports.
-func New(s *store.Store, page *season.Page, log *slog.Logger, now func() time.Time) *Service {
-	return &Service{store: s, season: page, log: log, now: now, schemas: newSchemas(), shapes: map[reflect.Type]shape{}}
+// New returns the service over a store, with its papers.
+func New(s *store.Store, papers paper.Papers, log *slog.Logger, now func() time.Time) *Service {
+	return &Service{store: s, papers: papers, log: log, now: now, schemas: newSchemas(), shapes: map[reflect.Type]shape{}}
 }
 
 // Register adds the operations to a router, their description at /openapi.json, and the pages that show it under /docs and /problems. Cookie
@@ -49,7 +49,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
 		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, trainingObservations, meetings,
-		observations, carryCells, trends, reports,
+		observations, carryCells, trends, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
 		auditEntries, dataRequests,
 		users, accessTokens, academies,

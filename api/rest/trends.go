@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"throughline/models"
+	"throughline/models/store"
 	"throughline/reports/evidence"
 )
 
@@ -20,11 +21,11 @@ func trends(s *Service) {
 		about: about + "\n\nThe list is in the order of the catalogue, then the academy's own.",
 		gives: listed(exampleTrend()), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *wanted) (*reply, error) {
-		report, err := s.seasonReport(r, &ofSeason{in.Player, in.Season})
+		of, err := s.trendsOf(r, in.Player, in.Season)
 		if err != nil {
 			return nil, err
 		}
-		return whole(r, &in.Page, report.Indicators, key)
+		return whole(r, &in.Page, of.Indicators, key)
 	})
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends/{indicator}", id: "get-trend", summary: "Read a player's trend", part: learned,
@@ -34,17 +35,29 @@ func trends(s *Service) {
 		Season    int64  `path:"season" minimum:"1" doc:"The id of the season"`
 		Indicator string `path:"indicator" pattern:"^[a-z][a-z0-9_]{0,59}$" doc:"The indicator, by its code"`
 	}) (*reply, error) {
-		report, err := s.seasonReport(r, &ofSeason{in.Player, in.Season})
+		of, err := s.trendsOf(r, in.Player, in.Season)
 		if err != nil {
 			return nil, err
 		}
-		for _, line := range report.Indicators {
-			if line.Code == in.Indicator {
-				return r.foundJSON("", line)
-			}
+		if line := of.Indicator(in.Indicator); line != nil {
+			return r.foundJSON("", line)
 		}
-		return nil, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s", in.Indicator, report.Player.Name)
+		return nil, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s", in.Indicator, of.Person.Name)
 	})
 }
 
-func exampleTrend() evidence.IndicatorLine { return exampleReport().Indicators[0] }
+// trendsOf reads the figures of a player's season.
+func (s *Service) trendsOf(r *request, player, season int64) (of *evidence.Player, err error) {
+	err = s.store.Read(r, r.who, func(tx *store.Tx) error {
+		if of, err = evidence.Of(tx, player, season, evidence.EditionFor(r.who)); err != nil {
+			return err
+		}
+		if err = of.ReadTrends(tx); err != nil {
+			return err
+		}
+		return of.ReadIndicators(tx)
+	})
+	return of, err
+}
+
+func exampleTrend() evidence.IndicatorLine { return evidence.Example().Indicators[0] }

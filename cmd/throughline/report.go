@@ -8,6 +8,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -17,90 +18,190 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/chart"
-	"throughline/reports/season"
+	"throughline/reports/paper"
 )
 
 func (p *program) report() *cobra.Command {
-	var player, name, file string
+	var file string
+	wanted := map[paper.Subject]*string{}
 	c := &cobra.Command{
-		Use:   "report --player NAME|ID --season NAME --out FILE",
-		Short: "Writes a player's season report into a file",
-		Long: `Writes a player's season report, as the staff see it, into a file: one self-contained page where
-the file's name ends in .html, the same content as JSON where it ends in .json.
+		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
+		Short: "Writes a paper, such as a player's season report, into a file",
+		Long: `Writes a paper, as the staff see it, into a file: one self-contained page where the file's name
+ends in .html, the same content as JSON where it ends in .json. Each paper needs the flags of
+what it is about:
 
-A report is somebody's personal record. The file is made readable for nobody else; what
-happens to it afterwards is up to you.`,
-		Args: cobra.NoArgs,
-		RunE: p.step(func(ctx context.Context, _ []string) error {
-			for flag, value := range map[string]string{"--player": player, "--season": name, "--out": file} {
-				if value == "" {
-					return misusef("report needs --player, --season and --out; %s is missing", flag)
+` + p.paperList() + `
+A paper is somebody's personal record. Only you can read the file at first; what happens to it
+afterwards is up to you.`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: p.step(func(ctx context.Context, args []string) error {
+			one, err := p.paperOf(nil, args) // which is not asked to draw
+			if err != nil {
+				return err
+			}
+			if err := checkWanted(one, wanted, file); err != nil {
+				return err
+			}
+			return p.with(ctx, func(s *store.Store) error {
+				charts := chart.NewRenderer(0)
+				defer charts.Close()
+				if one, err = p.paperOf(charts, args); err != nil {
+					return err
 				}
-			}
-			if kind := filepath.Ext(file); kind != ".html" && kind != ".json" {
-				return misusef("the name of --out must end in .html or .json, and %q does not", filepath.Base(file))
-			}
-			return p.with(ctx, func(s *store.Store) error { return p.writeReport(ctx, s, player, name, file) })
+				return p.writePaper(ctx, s, one, wanted, file)
+			})
 		}),
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
-	c.Flags().StringVar(&player, "player", "", "the player's name or id")
-	c.Flags().StringVar(&name, "season", "", "the season's name, such as 2025-26")
+	for _, of := range subjects {
+		wanted[of.Subject] = c.Flags().String(string(of.Subject), "", of.about)
+	}
 	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html or .json")
 	return c
 }
 
-func (p *program) writeReport(ctx context.Context, s *store.Store, player, name, file string) error {
+// subjects are what a paper can be about, with how a person names each.
+var subjects = []struct {
+	paper.Subject
+	about string
+	find  func(*store.Tx, string) (int64, error)
+}{
+	{paper.OfPlayer, "the player's name or id", playerNamed},
+	{paper.OfSquad, "the squad's name", func(tx *store.Tx, name string) (int64, error) {
+		squad, err := squadNamed(tx, name)
+		return squad.ID, err
+	}},
+	{paper.OfSeason, "the season's name, such as 2025-26", func(tx *store.Tx, name string) (int64, error) {
+		season, err := seasonNamed(tx, name)
+		return season.ID, err
+	}},
+	{paper.OfMatch, "the match's id", func(tx *store.Tx, text string) (int64, error) {
+		match, err := byID(text, tx.Match)
+		return match.ID, err
+	}},
+	{paper.OfMeeting, "the meeting's id", func(tx *store.Tx, text string) (int64, error) {
+		meeting, err := byID(text, tx.Meeting)
+		return meeting.ID, err
+	}},
+}
+
+// byID reads the record of an id that a person typed.
+func byID[R any](text string, read func(int64) (R, error)) (R, error) {
+	id, err := strconv.ParseInt(text, 10, 64)
+	if err != nil || id < 1 {
+		var none R
+		return none, misusef("%q is not an id; ids are whole numbers from 1", text)
+	}
+	return read(id)
+}
+
+// paperList has a line for each paper.
+func (p *program) paperList() string {
+	papers, err := p.papers(nil) // which is not asked to draw
+	if err != nil {
+		return ""
+	}
+	var b strings.Builder
+	for i, one := range papers {
+		fmt.Fprintf(&b, "  %-20s %s", one.Code, flagsOf(one))
+		if i == 0 {
+			b.WriteString(" (written unless another is named)")
+		}
+		b.WriteString("\n")
+	}
+	return b.String()
+}
+
+// flagsOf lists the flags of what a paper is about: "--player, --season".
+func flagsOf(one paper.Paper) string {
+	flags := make([]string, len(one.Of))
+	for i, of := range one.Of {
+		flags[i] = "--" + string(of)
+	}
+	return strings.Join(flags, ", ")
+}
+
+// paperOf returns the paper that is named, or the first.
+func (p *program) paperOf(charts *chart.Renderer, args []string) (paper.Paper, error) {
+	papers, err := p.papers(charts)
+	if err != nil {
+		return paper.Paper{}, err
+	}
+	if len(args) == 0 {
+		return papers[0], nil
+	}
+	one, ok := papers.Find(args[0])
+	if !ok {
+		return one, misusef("no paper %q; the papers are: %s", args[0], strings.Join(papers.Codes(), ", "))
+	}
+	return one, nil
+}
+
+// checkWanted wants exactly the flags of the paper.
+func checkWanted(one paper.Paper, wanted map[paper.Subject]*string, file string) error {
+	given := file != ""
+	for _, of := range subjects {
+		switch needs := slices.Contains(one.Of, of.Subject); {
+		case needs && *wanted[of.Subject] == "":
+			given = false
+		case !needs && *wanted[of.Subject] != "":
+			return misusef("--%s is not for a %s, which needs %s and --out", of.Subject, one.Name, flagsOf(one))
+		}
+	}
+	if !given {
+		return misusef("report needs %s and --out for a %s", flagsOf(one), one.Name)
+	}
+	if kind := filepath.Ext(file); kind != ".html" && kind != ".json" {
+		return misusef("the name of --out must end in .html or .json, and %q does not", filepath.Base(file))
+	}
+	return nil
+}
+
+func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string, file string) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
 	}
-	var report *season.Report
-	asked := season.Request{Who: who, Now: time.Now()}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: time.Now()}
 	err = s.Read(ctx, who, func(tx *store.Tx) error {
-		of, err := seasonNamed(tx, name)
-		if err != nil {
-			return err
-		}
-		asked.SeasonID = of.ID
-		asked.PlayerID, err = playerNamed(tx, player)
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	if err := freshTrends(ctx, s, who, asked.PlayerID, asked.SeasonID); err != nil {
-		return err
-	}
-	err = s.Read(ctx, who, func(tx *store.Tx) error {
-		report, err = season.Read(ctx, tx, asked)
-		return err
-	})
-	if err != nil {
-		return err
-	}
-	if filepath.Ext(file) == ".json" {
-		err = writeFile(file, func(w io.Writer) error {
-			e := json.NewEncoder(w)
-			e.SetIndent("", "  ")
-			return e.Encode(report)
-		})
-	} else {
-		err = writeFile(file, func(w io.Writer) error {
-			charts := chart.NewRenderer(0)
-			defer charts.Close()
-			page, err := season.NewPage(charts)
-			if err != nil {
+		for _, of := range subjects {
+			if !slices.Contains(one.Of, of.Subject) {
+				continue
+			}
+			if asked.IDs[of.Subject], err = of.find(tx, *wanted[of.Subject]); err != nil {
 				return err
 			}
-			return page.WriteFile(ctx, w, report)
-		})
-	}
+		}
+		return nil
+	})
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "wrote %s: %s\n", file, report.Title())
+	if err := freshTrends(ctx, s, who, func(tx *store.Tx) ([]models.SquadSeason, error) { return one.Trends(tx, asked) }); err != nil {
+		return err
+	}
+	var read *paper.Copy
+	err = s.Read(ctx, who, func(tx *store.Tx) error {
+		read, err = one.Read(ctx, tx, asked)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	err = writeFile(file, func(w io.Writer) error {
+		if filepath.Ext(file) == ".html" {
+			return read.WriteFile(ctx, w)
+		}
+		e := json.NewEncoder(w)
+		e.SetIndent("", "  ")
+		return e.Encode(read.Content)
+	})
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(p.out, "wrote %s: %s\n", file, read.Title())
 	return nil
 }
 

@@ -10,6 +10,9 @@ import (
 	"github.com/spf13/cobra"
 
 	"throughline/models"
+	"throughline/reports"
+	"throughline/reports/chart"
+	"throughline/reports/paper"
 )
 
 // The exit codes, which scripts rely on.
@@ -34,20 +37,25 @@ type program struct {
 	academy  string            // --academy
 	running  bool              // the arguments were understood
 	ways     map[string]string // which way each setting was set
+	papers   func(*chart.Renderer) (paper.Papers, error)
 }
 
 // run runs the command line and returns the exit code.
 func run(ctx context.Context, args []string, out, errOut io.Writer) int {
-	p := &program{out: out, err: errOut}
+	p := &program{out: out, err: errOut, papers: reports.Papers}
+	return p.run(ctx, args)
+}
+
+func (p *program) run(ctx context.Context, args []string) int {
 	root := p.root()
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)
 	if err == nil {
 		return done
 	}
-	printError(errOut, err)
+	printError(p.err, err)
 	if _, ok := errors.AsType[usageError](err); ok || !p.running {
-		fmt.Fprintf(errOut, "see %q\n", "throughline help")
+		fmt.Fprintf(p.err, "see %q\n", "throughline help")
 		return misuse
 	}
 	return failed

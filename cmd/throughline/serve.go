@@ -15,8 +15,8 @@ import (
 
 	"throughline/api"
 	"throughline/models/store"
+	"throughline/reports"
 	"throughline/reports/chart"
-	"throughline/reports/season"
 )
 
 // defaultAddr is reachable from this machine only.
@@ -91,13 +91,13 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	defer keepTrends(ctx, log, s)()
 	charts := chart.NewRenderer(0) // gets ready in the background
 	defer charts.Close()
-	page, err := season.NewPage(charts)
+	papers, err := reports.Papers(charts)
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
 	open := how.public == "" && !loopback(ln.Addr())
 	server, err := api.New(api.Options{
-		Store: s, Season: page, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
+		Store: s, Papers: papers, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
 		Grace: how.grace, Limits: limits, SessionIdle: how.idle,
 	})
 	if err != nil {

@@ -58,24 +58,17 @@ func keepTrends(ctx context.Context, log *slog.Logger, s *store.Store) (stop fun
 	}
 }
 
-// freshTrends brings the trends of a player's squads in a season up to date, for a report that is made at once.
-func freshTrends(ctx context.Context, s *store.Store, who models.Who, player, season int64) error {
+// freshTrends brings the trends of some squads' seasons up to date, for a paper that is made at once.
+func freshTrends(ctx context.Context, s *store.Store, who models.Who, of func(*store.Tx) ([]models.SquadSeason, error)) error {
 	var stale []models.SquadSeason
 	err := s.Read(ctx, who, func(tx *store.Tx) error {
-		members, err := tx.Memberships(models.MembershipFilter{PlayerID: player, SeasonID: season})
-		if err != nil {
-			return err
-		}
-		for _, m := range members {
-			ss, err := tx.SquadSeason(m.SeasonID, m.SquadID)
-			if err != nil {
-				return err
-			}
+		all, err := of(tx)
+		for _, ss := range all {
 			if ss.Revision != ss.Fitted {
 				stale = append(stale, ss)
 			}
 		}
-		return nil
+		return err
 	})
 	for _, ss := range stale {
 		err = errors.Join(err, fits.Make(ctx, api.Records{Store: s}, ss))

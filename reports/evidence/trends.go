@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"math"
+	"slices"
 	"time"
 
 	"gonum.org/v1/gonum/stat/distuv"
@@ -109,4 +110,29 @@ func curveAt(t *models.TrendFigures, d models.Date) *models.Estimate {
 		}
 	}
 	return nil
+}
+
+// MembershipSource is what SquadSeasons reads.
+type MembershipSource interface {
+	Memberships(models.MembershipFilter) ([]models.Membership, error)
+	SquadSeason(season, squad int64) (models.SquadSeason, error)
+}
+
+// SquadSeasons are the seasons of the squads that a player is a member of in a season: the player's trends are fitted with them.
+func SquadSeasons(src MembershipSource, player, season int64) ([]models.SquadSeason, error) {
+	members, err := src.Memberships(models.MembershipFilter{PlayerID: player, SeasonID: season})
+	if err != nil {
+		return nil, err
+	}
+	var all []models.SquadSeason
+	for _, m := range members {
+		of, err := src.SquadSeason(m.SeasonID, m.SquadID)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(all, of) {
+			all = append(all, of)
+		}
+	}
+	return all, nil
 }

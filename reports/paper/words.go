@@ -109,3 +109,11 @@ func Lower(label string) string {
 	}
 	return strings.ToLower(label[:1]) + label[1:]
 }
+
+// Upper puts a label at the beginning of a sentence: "season report" becomes "Season report".
+func Upper(label string) string {
+	if label == "" {
+		return label
+	}
+	return strings.ToUpper(label[:1]) + label[1:]
+}

@@ -1,0 +1,78 @@
+package api_test
+
+import (
+	"fmt"
+	"mime"
+	"net/http"
+	"strings"
+	"testing"
+
+	"throughline/api"
+	"throughline/api/apitest"
+	"throughline/models/store"
+	"throughline/reports"
+	"throughline/reports/paper"
+	"throughline/reports/paper/papertest"
+)
+
+// A paper is registered once: nothing in this test but the line that adds it knows of the invented paper before it is asked for.
+func TestAPaperIsAPageAFileAndAResourceOnceItIsRegistered(t *testing.T) {
+	a := apitest.OnSQLite(t, func(o *api.Options) { o.Papers = append(o.Papers, papertest.Paper()) })
+	of := fmt.Sprintf("/players/%d/seasons/%d", a.Bryn.ID, a.Season.ID)
+	coach, program := a.SignIn(t, "ansel"), a.Program(t, "ansel")
+
+	page := coach.Get(of + "/minutes")
+	if page.Status != http.StatusOK || !strings.Contains(page.Body, "Calder played 385 minutes.") || !strings.Contains(page.Body, `href="`+of+`/minutes.html"`) {
+		t.Errorf("the page: %d\n%s", page.Status, page.Body)
+	}
+	if own := a.SignIn(t, "bryn").Get(of + "/minutes"); !strings.Contains(own.Body, fmt.Sprintf(`href="/players/%d/seasons/%d/minutes"`, a.Bryn.ID, a.Earlier.ID)) {
+		t.Error("the page does not lead to that of the player's other season")
+	}
+	if report := coach.Get(of); !strings.Contains(report.Body, `<a href="`+of+`/minutes">Minutes sheet</a>`) {
+		t.Error("the season report does not lead to the other paper about the same")
+	}
+	file := coach.Get(of + "/minutes.html")
+	_, header, err := mime.ParseMediaType(file.Header.Get("Content-Disposition"))
+	if file.Status != http.StatusOK || err != nil || !strings.HasPrefix(header["filename"], "minutes-sheet-Bryn") ||
+		!strings.Contains(file.Body, "<style>") || !strings.Contains(file.Body, "played 385 minutes.") {
+		t.Errorf("the file %q: %d\n%s", header["filename"], file.Status, file.Body)
+	}
+	asJSON := program.Get("/api/v1" + of + "/minutes")
+	if asJSON.Status != http.StatusOK || !strings.HasSuffix(asJSON.Body, `"season":"2025-26","minutes":385}`) {
+		t.Errorf("as JSON: %d %s", asJSON.Status, asJSON.Body)
+	}
+	if hidden := a.SignIn(t, "owen").Get(of + "/minutes"); hidden.Status != http.StatusNotFound {
+		t.Errorf("another player gets %d; want 404", hidden.Status)
+	}
+	if described := program.Get("/openapi.json"); !strings.Contains(described.Body, `"operationId":"minutes-sheet"`) ||
+		!strings.Contains(described.Body, `"/api/v1/players/{id}/seasons/{season}/minutes"`) || !strings.Contains(described.Body, `How long a player played`) {
+		t.Error("the description does not have it")
+	}
+}
+
+// The papers of the program fit the store, and a paper that does not fit is refused before anything is served.
+func TestPapersThatDoNotFitAreRefused(t *testing.T) {
+	all, err := reports.Papers(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	source := (*store.Tx)(nil)
+	if err := all.Check(source); err != nil {
+		t.Error(err)
+	}
+	for about, change := range map[string]func(*paper.Paper){
+		"is taken by season-report":      func(p *paper.Paper) { p.Code = "season-report" },
+		"report.html is taken by season": func(p *paper.Paper) { p.Word = "report" },
+		"it needs a name":                func(p *paper.Paper) { p.Of = nil },
+		"lower-case words":               func(p *paper.Paper) { p.Word = "Minutes/../" },
+	} {
+		odd := papertest.Paper()
+		change(&odd)
+		if err := append(all[:len(all):len(all)], odd).Check(source); err == nil || !strings.Contains(err.Error(), about) {
+			t.Errorf("want an error with %q, got %v", about, err)
+		}
+	}
+	if err := all.Check(struct{}{}); err == nil || !strings.Contains(err.Error(), "season-report reads what a struct {} does not have") {
+		t.Errorf("a source that has nothing: %v", err)
+	}
+}

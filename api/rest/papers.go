@@ -1,0 +1,94 @@
+package rest
+
+import (
+	"bytes"
+	"net/http"
+	"strconv"
+
+	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models/store"
+	"throughline/reports/paper"
+)
+
+// addressed is the input of an operation all of whose parameters are ids in its address.
+type addressed struct{ ids map[string]int64 }
+
+// Resolve reads the ids.
+func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
+	in.ids = map[string]int64{}
+	for _, p := range ctx.Operation().Parameters {
+		if p.In != "path" {
+			continue
+		}
+		id, err := strconv.ParseInt(ctx.Param(p.Name), 10, 64)
+		if err != nil || id < 1 {
+			bad = append(bad, &huma.ErrorDetail{Location: "path." + p.Name, Message: "is not an id; ids are whole numbers from 1"})
+			continue
+		}
+		in.ids[p.Name] = id
+	}
+	return bad
+}
+
+// idParam describes an id in an address.
+func idParam(name string, of paper.Subject) *huma.Param {
+	least := 1.0
+	return &huma.Param{
+		Name: name, In: "path", Required: true, Description: "The id of the " + string(of),
+		Schema: &huma.Schema{Type: huma.TypeInteger, Format: "int64", Minimum: &least, Description: "The id of the " + string(of)},
+	}
+}
+
+// offer registers the papers, each as JSON and as a file.
+func (s *Service) offer(all paper.Papers) {
+	for _, p := range all {
+		o := operation{
+			method: http.MethodGet, path: p.Resource(), id: p.Code, summary: "Read a " + p.Name, part: learned,
+			about:    p.About + " With Accept: text/html it is one file to keep or to print, which needs nothing else.",
+			gives:    []content{{media: jsonType, example: p.Example}, {media: htmlType, example: "<!DOCTYPE html>…"}},
+			refusals: []int{http.StatusNotFound},
+		}
+		for i, of := range p.Of {
+			name := string(of)
+			if i == 0 {
+				name = "id"
+			}
+			o.params = append(o.params, idParam(name, of))
+		}
+		does(s, o, func(r *request, in *addressed) (*reply, error) {
+			read, err := s.readPaper(r, p, in)
+			if err != nil {
+				return nil, err
+			}
+			if r.prefers(jsonType, htmlType) == jsonType {
+				return r.foundJSON("", read.Content)
+			}
+			var file bytes.Buffer
+			if err := read.WriteFile(r, &file); err != nil {
+				return nil, err
+			}
+			out, err := r.found(htmlType+"; charset=utf-8", "", file.Bytes())
+			if err == nil {
+				out.Disposition = `attachment; filename="` + p.Code + `.html"`
+			}
+			return out, err
+		})
+	}
+}
+
+func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *paper.Copy, err error) {
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now()}
+	for i, of := range p.Of {
+		name := string(of)
+		if i == 0 {
+			name = "id"
+		}
+		asked.IDs[of] = in.ids[name]
+	}
+	err = s.store.Read(r, r.who, func(tx *store.Tx) error {
+		read, err = p.Read(r, tx, asked)
+		return err
+	})
+	return read, err
+}

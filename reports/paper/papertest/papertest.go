@@ -1,0 +1,64 @@
+// Package papertest has a small invented paper, for tests of what is the same for all papers.
+package papertest
+
+import (
+	"context"
+	"fmt"
+	"html/template"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// Source is what the paper reads.
+type Source interface {
+	Player(id int64) (models.Player, error)
+	Season(id int64) (models.Season, error)
+	Appearances(models.AppearanceFilter) ([]models.Appearance, error)
+}
+
+// MinutesSheet is the paper: how long a player played in a season.
+type MinutesSheet struct {
+	Player  string  `json:"player"`
+	Season  string  `json:"season"`
+	Minutes float64 `json:"minutes"` // in all matches
+}
+
+// Title is the paper's title.
+func (m MinutesSheet) Title() string { return m.Player + ": minutes " + m.Season }
+
+// FileName is what a file of it is called.
+func (m MinutesSheet) FileName() string { return paper.FileName("minutes-sheet", m.Player, m.Season) }
+
+// Paper declares it.
+func Paper() paper.Paper {
+	return paper.Kind[Source, MinutesSheet]{
+		Facts: paper.Facts{
+			Code: "minutes-sheet", Word: "minutes", Name: "minutes sheet", About: "How long a player played in a season.",
+			Of: []paper.Subject{paper.OfPlayer, paper.OfSeason}, Areas: []models.Area{models.AreaPlayers, models.AreaPerformance},
+			Example: MinutesSheet{Player: "Tam Okell", Season: "2025-26", Minutes: 50},
+		},
+		Read: read,
+		Sheet: func(_ context.Context, m MinutesSheet) (paper.Sheet, error) {
+			words := template.HTMLEscapeString(fmt.Sprintf("%s played %g minutes.", m.Player, m.Minutes))
+			return paper.Sheet{Title: m.Title(), Body: template.HTML("<p>" + words + "</p>")}, nil // escaped above
+		},
+	}.Paper()
+}
+
+func read(_ context.Context, src Source, a paper.Asked) (MinutesSheet, error) {
+	player, err := src.Player(a.IDs[paper.OfPlayer])
+	if err != nil {
+		return MinutesSheet{}, err
+	}
+	season, err := src.Season(a.IDs[paper.OfSeason])
+	if err != nil {
+		return MinutesSheet{}, err
+	}
+	m := MinutesSheet{Player: player.Name, Season: season.Name}
+	played, err := src.Appearances(models.AppearanceFilter{PlayerID: player.ID, SeasonID: season.ID})
+	for _, a := range played {
+		m.Minutes += a.Minutes
+	}
+	return m, err
+}
