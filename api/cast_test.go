@@ -146,7 +146,19 @@ type cast struct {
 // marker is a text that stands in the records of a kind at a place, and nowhere else.
 func marker(slug, place string) string { return "zq_" + slug + "_" + place + "_qz" }
 
+// markers finds what may be a marker; see cast.standing.
 var markers = regexp.MustCompile(`zq_([a-z_]+)_([a-z]+)_qz`)
+
+// standing are the markers in a text that stand in records, each with its kind and place. What a made-up request
+// has made of one, by another letter, is not among them: no record has it but the one that the request wrote.
+func (c *cast) standing(text string) (all [][]string) {
+	for _, m := range markers.FindAllStringSubmatch(text, -1) {
+		if c.places[m[2]] != nil && (c.slugs[m[1]] != nil || m[1] == "names" || m[1] == "academy") {
+			all = append(all, m)
+		}
+	}
+	return all
+}
 
 func slug(path string) string { return strings.ReplaceAll(path, "-", "_") }
 
@@ -566,18 +578,14 @@ func (p person) changes(r record) bool {
 // leaks lists the markers in an answer that stand in records which somebody may not read.
 func (c *cast) leaks(p person, body string) []string {
 	var all []string
-	for _, m := range markers.FindAllStringSubmatch(body, -1) {
+	for _, m := range c.standing(body) {
 		pl := c.places[m[2]]
 		k := c.slugs[m[1]]
 		switch {
-		case pl == nil:
-			all = append(all, m[0])
 		case m[1] == "names" || m[1] == "academy": // of the staff, whom everybody of the academy may know
 			if p.login == "" || p.who.AcademyID != pl.academy && p.who.Role != models.RoleOperator {
 				all = append(all, m[0])
 			}
-		case k == nil:
-			all = append(all, m[0])
 		default:
 			i := slices.IndexFunc(c.records, func(r record) bool { return r.kind == k && r.place == pl })
 			if i < 0 || !p.reads(c.records[i]) {

@@ -117,6 +117,23 @@ func TestNoRequestBreaksTheServer(t *testing.T) {
 	})
 }
 
+func TestOnlyAMarkerThatStandsInARecordIsALeak(t *testing.T) {
+	c := newCast(t, apitest.OnSQLite(t))
+	f := &fuzzer{Rand: rand.New(rand.NewPCG(*seed, 0)), c: c}
+	by := c.person("manager")
+	for told, leak := range map[string]bool{
+		marker("academy", "theirs"): true, marker("seasons", "theirs"): true, marker("academy", "theirs") + "17": true,
+		marker("academy", "ours"): false, marker("academy", "oers"): false, marker("acadely", "theirs"): false,
+	} {
+		if got := f.wrong(sent{by: by}, apitest.Answer{Status: http.StatusOK, Body: told}); (got != "") != leak {
+			t.Errorf("%s is shown to our manager: %q; want a leak %v", told, got, leak)
+		}
+		if got := c.leaks(by, told); (len(got) > 0) != leak {
+			t.Errorf("%s is shown to our manager: %v; want a leak %v", told, got, leak)
+		}
+	}
+}
+
 // wrong says what is wrong with an answer.
 func (f *fuzzer) wrong(q sent, got apitest.Answer) string {
 	if got.Status >= 500 {
@@ -126,12 +143,12 @@ func (f *fuzzer) wrong(q sent, got apitest.Answer) string {
 	for _, values := range got.Header {
 		told += "\n" + strings.Join(values, "\n")
 	}
-	for _, m := range markers.FindAllStringSubmatch(told, -1) {
+	for _, m := range f.c.standing(told) {
 		pl := f.c.places[m[2]]
 		if q.by.who.Role == models.RoleOperator && (m[1] == "academy" || m[1] == "names") { // who manages academies, and knows what they are called
 			continue
 		}
-		if q.by.login == "" || pl == nil || pl.academy != q.by.who.AcademyID {
+		if q.by.login == "" || pl.academy != q.by.who.AcademyID {
 			return "shows " + m[0]
 		}
 	}

@@ -7,12 +7,15 @@ type Appearance struct {
 	Record
 	MatchID  int64    `json:"match_id"`
 	PlayerID int64    `json:"player_id"` // once a match
-	Minutes  float64  `json:"minutes"`   // above 0, at most the full match
+	Minutes  float64  `json:"minutes"`   // at least a second, 1/60; at most the full match
 	Started  *bool    `json:"started,omitempty"`
 	Shirt    *int     `json:"shirt,omitempty"` // 1 to 99, unique in the match
 	Position Position `json:"position,omitempty"`
 	Stints   []Stint  `json:"stints,omitempty" gorm:"-"` // in order of time, not overlapping; kept in a table of their own
 }
+
+// LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.
+const LeastMinutes = 1.0 / 60
 
 // Stint is an unbroken stretch of an appearance on the pitch. An Off at the end of a half's regular time means to the end of
 // the half, added time included.
@@ -35,6 +38,8 @@ func (a Appearance) Validate() error {
 		switch {
 		case a.Minutes < 0 || a.Minutes > most:
 			f.add("minutes", "%s is not allowed; write more than 0 and at most the full match", number(a.Minutes))
+		case a.Minutes > 0 && a.Minutes < LeastMinutes:
+			f.add("minutes", "%.3g is less than a second; write at least 0.02 minutes", a.Minutes)
 		case a.Minutes == 0 && len(a.Stints) == 0:
 			f.add("minutes", "is missing; write the minutes played, or when the player came on and went off")
 		}

@@ -13,7 +13,7 @@ type MinutesLimit struct {
 	Name    string  `json:"name"`               // 1 to 100 characters, unique in the academy
 	SquadID *int64  `json:"squad_id,omitempty"` // for whom: the members of a squad; absent: everybody
 	Days    int     `json:"days"`               // the length of the rolling window, 1 to 365; 0: the season
-	Minutes float64 `json:"minutes"`            // how many at most in a window, above 0
+	Minutes float64 `json:"minutes"`            // how many at most in a window, at least 1
 	WarnAt  float64 `json:"warn_at"`            // the share of them from which there is a warning, 0.5 to 1; 0.8 where it is left out
 }
 
@@ -35,8 +35,8 @@ func (l MinutesLimit) Validate() error {
 	if l.Days < 0 || l.Days > 365 {
 		f.add("days", "%d is not allowed; write 1 to 365 days, or 0 for the season", l.Days)
 	}
-	if f.finite("minutes", l.Minutes) && (l.Minutes <= 0 || l.Minutes > 50_000) {
-		f.add("minutes", "%s is not allowed; write more than 0 and at most 50000 minutes", number(l.Minutes))
+	if f.finite("minutes", l.Minutes) && (l.Minutes < 1 || l.Minutes > 50_000) {
+		f.add("minutes", "%s is not allowed; write at least 1 and at most 50000 minutes", number(l.Minutes))
 	}
 	if f.finite("warn_at", l.WarnAt) && (l.WarnAt < 0.5 || l.WarnAt > 1) {
 		f.add("warn_at", "%s is not allowed; write 0.5 to 1, such as 0.8 to be warned at 80 %%", number(l.WarnAt))
@@ -118,6 +118,8 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	}
 	const rounding = 1e-9
 	switch {
+	case out.To == nil: // nothing was played, and is within any limit
+		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, window, number(l.Minutes))
 	case out.Most > l.Minutes+rounding:
 		out.Warning = LoadOver
 		out.Words = fmt.Sprintf("over %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window, *out.To, number(l.Minutes))

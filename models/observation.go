@@ -1,5 +1,7 @@
 package models
 
+import "math"
+
 // Observation is one indicator of one player in one match, computed by Observe from the match's records inside the transaction that
 // changes them. The meaning of Denominator depends on the indicator's family: minutes observed for a rate, trials for a
 // proportion, actions for a mean. It is above 0: where nothing could be observed there is no observation.
@@ -13,6 +15,16 @@ type Observation struct {
 	Source      Source  `json:"source"`
 	// Differs is set when a log and totals both gave the count and disagree; it is the numerator that the source not used gave.
 	Differs *float64 `json:"differs,omitempty"`
+}
+
+// mostFigure is more than any count or sum of one player in one match, by far.
+const mostFigure = 1e9
+
+// Possible says whether a numerator and a denominator can be an observation of one player in one match. Nothing
+// else is ever observed; what an older program or a hand has stored otherwise is left out of every paper, so that
+// it breaks none.
+func Possible(numerator, denominator float64) bool {
+	return math.Abs(numerator) <= mostFigure && denominator >= LeastMinutes && denominator <= mostFigure // false for NaN
 }
 
 // Source says where an observation's numbers come from.

@@ -223,7 +223,7 @@ func (p *piece) missing(recorded []int) float64 {
 
 // figureOf refuses what is no figure: nothing to divide by, and more successes than trials.
 func figureOf(f *formula, num, den float64, whole bool) figure {
-	if !(den > 0) || !(num >= 0) || math.IsInf(num, 0) || math.IsInf(den, 0) || f.family == Proportion && num > den {
+	if !Possible(num, den) || num < 0 || f.family == Proportion && num > den {
 		return figure{}
 	}
 	return figure{numerator: num, denominator: den, whole: whole, ok: true}

@@ -143,6 +143,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		// Time on the pitch.
 		{"too many minutes", inMatch(func(a *Appearance) { a.Stints, a.Minutes = nil, 95 }), "minutes", "95 is more than the 80 of a full match"},
 		{"minutes below 0", Appearance{MatchID: 9, PlayerID: 7, Minutes: -1}.Validate(), "minutes", "-1 is not allowed|more than 0"},
+		{"minutes of less than a second", Appearance{MatchID: 9, PlayerID: 7, Minutes: 1e-300}.Validate(), "minutes", "less than a second|0.02"},
 		{"no minutes", Appearance{MatchID: 9, PlayerID: 7}.Validate(), "minutes", "missing|minutes played"},
 		{"minutes that are no number", Appearance{MatchID: 9, PlayerID: 7, Minutes: math.NaN()}.Validate(), "minutes", "not a number"},
 		{"stints that overlap", inMatch(func(a *Appearance) { a.Stints = append(a.Stints, Stint{On: clk(2, 55, 0), Off: clk(2, 80, 0)}) }), "stints[1].on", "half 2, 55:00 overlaps|until half 2, 60:00"},

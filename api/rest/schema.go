@@ -244,7 +244,7 @@ var limits = map[string]func(*huma.Schema){
 	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
 	"Settings.retention_months": between(0, 240), "Consent.given_by": letters(1, 100), "Consent.kept_at": letters(0, 200),
 	"Guardian.name": letters(1, 100), "Guardian.relation": letters(1, 60), "Guardian.contact": letters(0, 200), "HeadContact.medical_lead": letters(0, 100),
-	"StandDown.cleared_by": letters(0, 100), "MinutesLimit.name": letters(1, 100), "MinutesLimit.days": between(0, 365), "MinutesLimit.minutes": between(0, 50_000),
+	"StandDown.cleared_by": letters(0, 100), "MinutesLimit.name": letters(1, 100), "MinutesLimit.days": between(0, 365), "MinutesLimit.minutes": between(1, 50_000),
 	"MinutesLimit.warn_at": between(0, 1), "NoteAnswer.text": letters(1, 2000), "RetentionReview.because": letters(1, 500),
 	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
 	"User.login": letters(2, 100), "User.name": letters(1, 100), "Academy.name": letters(1, 100), "AccessToken.label": letters(1, 100),

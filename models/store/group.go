@@ -163,7 +163,7 @@ func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) b
 	err := tx.each("read a group's observations", `SELECT player_id, match_id, indicator, numerator, denominator
 		FROM observations`+of+"indicator", []any{tx.who.AcademyID, matches},
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator}, func() {
-			if member(o.PlayerID) {
+			if member(o.PlayerID) && models.Possible(o.Numerator, o.Denominator) {
 				o.Indicator = codes.once(o.Indicator)
 				g.observations = append(g.observations, o)
 			}
@@ -175,7 +175,7 @@ func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) b
 	return tx.each("read a group's carries", `SELECT player_id, match_id, width, speed, zone, carries, metres
 		FROM carry_cells`+of+"width, speed, zone", []any{tx.who.AcademyID, matches},
 		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() {
-			if member(c.PlayerID) {
+			if member(c.PlayerID) && models.Possible(c.Metres, c.Carries) {
 				c.Width, c.Speed, c.Zone = codes.once(c.Width), codes.once(c.Speed), codes.once(c.Zone)
 				g.cells = append(g.cells, c)
 			}

@@ -26,6 +26,9 @@ func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, er
 	o := models.Observation{AcademyID: tx.who.AcademyID}
 	err := tx.observed("observations", "indicator, numerator, denominator, source, differs", order, f,
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator, &o.Source, &o.Differs}, func() {
+			if !models.Possible(o.Numerator, o.Denominator) {
+				return
+			}
 			o.Indicator, o.Source = codes.once(o.Indicator), models.Source(codes.once(string(o.Source)))
 			all = append(all, o)
 			tx.saw("observation", o.PlayerID)
@@ -47,6 +50,9 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 	c := models.CarryCell{AcademyID: tx.who.AcademyID}
 	err := tx.observed("carry_cells", "width, speed, zone, carries, metres", order, f,
 		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() {
+			if !models.Possible(c.Metres, c.Carries) {
+				return
+			}
 			all = append(all, c)
 			tx.saw("carry cell", c.PlayerID)
 		})

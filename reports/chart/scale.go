@@ -10,9 +10,10 @@ type scale struct {
 	labels []string
 }
 
-// newScale lays out an axis that holds lo to hi in about `want` labelled steps.
+// newScale lays out an axis that holds lo to hi in about `want` labelled steps. Whatever it is given, it has ends
+// and a few ticks: numbers too large to draw are held at farthest, and what is no number at all counts as 0.
 func newScale(lo, hi float64, want int, f Format) scale {
-	lo, hi = widen(lo, hi, f)
+	lo, hi = widen(drawable(min(lo, hi)), drawable(max(lo, hi)), f)
 	mantissa, exponent := chooseStep(lo, hi, want, f)
 	half := func(k float64) float64 {
 		// Dividing by a power of ten keeps 0.3 at 0.3; multiplying by 0.1 does not.
@@ -33,7 +34,8 @@ func newScale(lo, hi float64, want int, f Format) scale {
 	}
 	written := Format{Percent: f.Percent, Decimals: max(0, decimals)}
 	s := scale{lo: half(first), hi: half(last)}
-	for k := first; k <= last; k++ {
+	for n := range int(last-first) + 1 {
+		k := first + float64(n)
 		label := ""
 		if math.Mod(k, 2) == 0 {
 			label = written.Value(half(k))
@@ -41,6 +43,22 @@ func newScale(lo, hi float64, want int, f Format) scale {
 		s.ticks, s.labels = append(s.ticks, half(k)), append(s.labels, label)
 	}
 	return s
+}
+
+const (
+	// farthest is how far from zero an axis reaches: a hundredth of what a number holds, so that steps on it are
+	// numbers too.
+	farthest = math.MaxFloat64 / 100
+	// finest is the least part of its distance from zero that an axis spans. Beyond, neighbouring ticks would be the
+	// same number: a float64 holds 15 digits, and the ticks take up a few of them.
+	finest = 1e-9
+)
+
+func drawable(v float64) float64 {
+	if math.IsNaN(v) {
+		return 0
+	}
+	return max(-farthest, min(v, farthest))
 }
 
 // widen keeps a percentage within 0 and 100, and gives a season that hardly varies, by the decimals it is written with, a
@@ -51,6 +69,7 @@ func widen(lo, hi float64, f Format) (float64, float64) {
 		lo, hi = math.Max(lo, 0), math.Min(hi, 1)
 		least = 0.02
 	}
+	least = max(least, finest*max(math.Abs(lo), math.Abs(hi)))
 	if hi-lo >= least {
 		return lo, hi
 	}

@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"cmp"
+	"math"
 	"slices"
 
 	"throughline/models"
@@ -308,10 +309,10 @@ func (p *Player) share(in models.Indicator, points []Point, teams []models.TeamT
 			s.Team += n
 		}
 	}
-	if s.Team == 0 {
+	s.Share = s.Player / s.Team
+	if s.Team == 0 || math.IsInf(s.Share, 0) { // a team's count of next to nothing, which no program of today stores
 		return nil
 	}
-	s.Share = s.Player / s.Team
 	return s
 }
 
