@@ -94,7 +94,7 @@ func New(o Options) (*Server, error) {
 		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another site and was refused"))
 	}))
 	people := auth.New(auth.Options{
-		Store: o.Store, Attempts: attempts{newBuckets(attemptRate, o.Now)}, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
+		Store: o.Store, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
 	})
 	s.pages = pages.New(o.Store, people, o.Papers, s.log, o.Now)
 	s.rest = rest.New(o.Store, o.Papers, s.log, o.Now)

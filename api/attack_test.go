@@ -29,8 +29,12 @@ import (
 
 // cookieOf is the session's cookie that an answer sets, as a browser sends it back; "" for none.
 func cookieOf(got apitest.Answer) string {
-	pair, _, _ := strings.Cut(got.Header.Get("Set-Cookie"), ";")
-	return pair
+	for _, set := range got.Header.Values("Set-Cookie") {
+		if pair, _, _ := strings.Cut(set, ";"); strings.HasPrefix(pair, "__Host-throughline=") {
+			return pair
+		}
+	}
+	return ""
 }
 
 func signInForm(login string) string {

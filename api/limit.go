@@ -99,15 +99,6 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 	return wait
 }
 
-// forget lets a caller begin anew.
-func (b *buckets) forget(key any) {
-	b.mu.Lock()
-	defer b.mu.Unlock()
-	if e := b.held[key]; e != nil {
-		delete(b.held, b.last.Remove(e).(*bucket).key)
-	}
-}
-
 // limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to whoever comes after from which
 // address a request is.
 func (s *Server) limitAddresses(next http.Handler) http.Handler {

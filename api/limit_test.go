@@ -109,31 +109,6 @@ func TestBucketsTakeOnlySoMuchMemory(t *testing.T) {
 	}
 }
 
-func TestOneAccountHasTenAttemptsAndThenOneAMinute(t *testing.T) {
-	now := time.Unix(0, 0)
-	a := attempts{newBuckets(attemptRate, func() time.Time { return now })}
-	tries := func() (n int) {
-		for a.Take("meg") == 0 {
-			n++
-		}
-		return n
-	}
-	if n, wait := tries(), a.Take("meg"); n != 10 || wait != time.Minute {
-		t.Errorf("%d attempts, then %v to wait; want 10 and a minute", n, wait)
-	}
-	now = now.Add(3 * time.Minute)
-	if n := tries(); n != 3 {
-		t.Errorf("%d attempts three minutes later; want 3", n)
-	}
-	if wait := a.Take("nobody"); wait != 0 {
-		t.Errorf("another account waits %v", wait)
-	}
-	a.Forget("meg")
-	if n := tries(); n != 10 {
-		t.Errorf("%d attempts once she was let in; want 10", n)
-	}
-}
-
 // dial serves s on a real connection and returns one to it.
 func dial(t *testing.T, s *Server) net.Conn {
 	t.Helper()

@@ -15,34 +15,24 @@ import (
 // Fail answers a request that goes no further: with 401 where a token is nobody's, with 500 where err is to be logged.
 type Fail func(w http.ResponseWriter, r *http.Request, status int, err error)
 
-// Attempts bound how often somebody may try to sign in as one account, there or not.
-type Attempts interface {
-	// Take takes one attempt, and says how long to wait where none is left.
-	Take(account string) time.Duration
-	// Forget lets an account begin anew: its person is in.
-	Forget(account string)
-}
-
 // Options say what a sign-in needs.
 type Options struct {
-	Store    *store.Store
-	Attempts Attempts
-	Now      func() time.Time // the clock that one-time codes follow
-	Secure   bool             // see SessionCookie
-	Idle     time.Duration    // after which a session that is not used ends; DefaultIdle when 0
-	Fail     Fail
+	Store  *store.Store
+	Now    func() time.Time // the clock that one-time codes follow
+	Secure bool             // see SessionCookie
+	Idle   time.Duration    // after which a session that is not used ends; DefaultIdle when 0
+	Fail   Fail
 }
 
 // Auth knows the people of one server. Their sessions are kept in the database.
 type Auth struct {
 	store    *store.Store
-	attempts Attempts
 	now      func() time.Time
+	secure   bool
 	sessions *scs.SessionManager
 	kept     kept
 	fail     Fail
-	// hashing has one place for each password that is checked at the same time, since each check takes Memory KiB and a core.
-	hashing chan struct{}
+	hashing  hashing
 }
 
 // New returns the sign-in of one server.
@@ -51,7 +41,8 @@ func New(o Options) *Auth {
 		o.Idle = DefaultIdle
 	}
 	a := &Auth{
-		store: o.Store, attempts: o.Attempts, now: o.Now, kept: kept{o.Store, o.Idle}, fail: o.Fail, hashing: make(chan struct{}, runtime.GOMAXPROCS(0)),
+		store: o.Store, now: o.Now, secure: o.Secure, kept: kept{o.Store, o.Idle}, fail: o.Fail,
+		hashing: newHashing(max(1, runtime.GOMAXPROCS(0)-1)),
 	}
 	a.sessions = newSessions(a.kept, o.Secure, func(w http.ResponseWriter, r *http.Request, err error) {
 		o.Fail(w, r, http.StatusInternalServerError, err)
@@ -92,6 +83,7 @@ func (a *Auth) Handler(next http.Handler) http.Handler {
 		if _, sent := r.Header["Authorization"]; sent {
 			find = a.byToken
 		}
+		r = r.WithContext(a.withBrowser(r.Context(), w, r))
 		who, err := find(r)
 		switch {
 		case models.CodeOf(err) == models.NotFound:

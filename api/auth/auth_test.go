@@ -1,6 +1,7 @@
 package auth_test
 
 import (
+	"context"
 	"crypto/rand"
 	"errors"
 	"fmt"
@@ -23,42 +24,24 @@ import (
 
 const password = "k7mr-w2xp-h9qd"
 
-// counted lets anybody try as often as he is allowed to, and knows how often he did.
-type counted struct {
-	taken map[string]int
-	most  int
-}
-
-// Take takes one.
-func (c *counted) Take(account string) time.Duration {
-	if c.most > 0 && c.taken[account] >= c.most {
-		return 30 * time.Second
-	}
-	c.taken[account]++
-	return 0
-}
-
-// Forget begins anew.
-func (c *counted) Forget(account string) { delete(c.taken, account) }
-
 // scene is a server that serves one small academy: /in?user=&password=, /code?code=, /join/{secret}?password=, /out, and / with the name of who is
 // asking and from where.
 type scene struct {
-	t        *testing.T
-	s        *store.Store
-	now      time.Time
-	attempts *counted
-	url      string
-	academy  int64
-	ansel    models.User // a coach
-	token    string      // of his, for writing
-	auth     *auth.Auth
+	t       *testing.T
+	s       *store.Store
+	now     time.Time
+	url     string
+	academy int64
+	ansel   models.User // a coach
+	token   string      // of his, for writing
+	auth    *auth.Auth
+	handler http.Handler
 }
 
 // open opens the scene. Secure is as for auth.SessionCookie.
 func open(t *testing.T, url string, secure bool) *scene {
 	t.Helper()
-	c := &scene{t: t, now: storetest.Now(), attempts: &counted{taken: map[string]int{}}}
+	c := &scene{t: t, now: storetest.Now()}
 	clock := func() time.Time { return c.now }
 	s, err := store.Open(t.Context(), url, store.Options{Now: clock})
 	if err != nil {
@@ -95,7 +78,8 @@ func open(t *testing.T, url string, secure bool) *scene {
 	if err != nil {
 		t.Fatal(err)
 	}
-	a := auth.New(auth.Options{Store: s, Attempts: c.attempts, Now: clock, Secure: secure, Fail: func(w http.ResponseWriter, _ *http.Request, status int, err error) {
+	a := auth.New(auth.Options{Store: s, Now: clock, Secure: secure, Fail: func(w http.ResponseWriter, _ *http.Request,
+		status int, err error) {
 		w.WriteHeader(status)
 		if err != nil {
 			io.WriteString(w, err.Error())
@@ -143,6 +127,7 @@ func open(t *testing.T, url string, secure bool) *scene {
 		}
 	})
 	handler := a.Handler(mux)
+	c.handler = handler
 	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		handler.ServeHTTP(w, r.WithContext(auth.WithFrom(r.Context(), "192.0.2.1")))
 	}))
@@ -210,8 +195,18 @@ func (b *browser) signsIn() string {
 	if status != http.StatusOK || said != "" {
 		b.c.t.Fatalf("signing in: %d %s", status, said)
 	}
-	cookie, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+	cookie, _, _ := strings.Cut(set(head, "throughline="), ";")
 	return cookie
+}
+
+// set is the cookie that begins so, as an answer sets it; "" for none.
+func set(head http.Header, begins string) string {
+	for _, cookie := range head.Values("Set-Cookie") {
+		if strings.HasPrefix(cookie, begins) {
+			return cookie
+		}
+	}
+	return ""
 }
 
 // with is somebody who has a cookie.
@@ -229,7 +224,7 @@ func TestASessionLastsFromSignInToSignOut(t *testing.T) {
 		if status != http.StatusOK {
 			t.Fatalf("signing in: %d %s", status, said)
 		}
-		cookie := head.Get("Set-Cookie")
+		cookie := set(head, "throughline=")
 		for _, want := range []string{"throughline=", "HttpOnly", "SameSite=Lax", "Path=/"} {
 			if !strings.Contains(cookie, want) {
 				t.Errorf("the cookie is %q; want it to have %s", cookie, want)
@@ -253,7 +248,8 @@ func TestASessionLastsFromSignInToSignOut(t *testing.T) {
 func TestWhereABrowserKeepsItTheCookieIsSecureAndTiedToTheHost(t *testing.T) {
 	c := open(t, storetest.SQLite(t), true)
 	_, _, head := c.browser().get("/in?user=ansel&password=" + password)
-	if cookie := head.Get("Set-Cookie"); !strings.HasPrefix(cookie, "__Host-throughline=") || !strings.Contains(cookie, "; Secure") || strings.Contains(cookie, "Domain") || !strings.Contains(cookie, "Path=/;") {
+	if cookie := set(head, "__Host-throughline="); !strings.Contains(cookie, "; Secure") || strings.Contains(cookie,
+		"Domain") || !strings.Contains(cookie, "Path=/;") {
 		t.Errorf("the cookie is %q; want a Secure one named __Host-throughline without a domain", cookie)
 	}
 }
@@ -395,7 +391,7 @@ func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
 		if status != http.StatusOK || said != "code" {
 			t.Fatalf("signing in: %d %s; want that a code is asked for", status, said)
 		}
-		half, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+		half, _, _ := strings.Cut(set(head, "throughline="), ";")
 		b.is("stranger", "before the code")
 		if status, said, _ := b.get("/code?code=000000"); status != http.StatusTeapot || said != auth.ErrRefused.Error() {
 			t.Errorf("a wrong code: %d %s", status, said)
@@ -421,41 +417,165 @@ func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
 	})
 }
 
-func TestAttemptsAreCountedForNamesThatNobodyHasToo(t *testing.T) {
+// wrong tries as often as it may, and says how often that was.
+func (b *browser) wrong(user string) (n int) {
+	b.c.t.Helper()
+	for ; n <= 20; n++ {
+		if status, _, _ := b.get("/in?user=" + user + "&password=wrong"); status == http.StatusTooManyRequests {
+			break
+		}
+	}
+	return n
+}
+
+func TestAnAccountHasTenPasswordsAndThenOneAMinuteAndSoHasANameThatNobodyHas(t *testing.T) {
 	each(t, func(t *testing.T, c *scene) {
-		secret := c.turnOn()
-		c.attempts.most = 10
 		for _, user := range []string{"ansel", "nobody"} {
-			b := c.browser()
-			for n := range 11 {
-				want := http.StatusTeapot
-				if n == 10 {
-					want = http.StatusTooManyRequests
-				}
-				if status, _, _ := b.get("/in?user=" + user + "&password=wrong"); status != want {
-					t.Errorf("%s, attempt %d: %d; want %d", user, n+1, status, want)
-				}
+			if n := c.browser().wrong(user); n != 10 {
+				t.Errorf("%s has %d attempts; want 10", user, n)
 			}
-			if status, _, _ := b.get("/in?user=" + strings.ToUpper(user) + "&password=" + password); status != http.StatusTooManyRequests {
+			status, _, _ := c.browser().get("/in?user=" + strings.ToUpper(user) + "&password=" + password)
+			if status != http.StatusTooManyRequests {
 				t.Errorf("%s in capitals, with the right password: %d; want 429 like everybody", user, status)
 			}
 		}
-		c.attempts.Forget("ansel")
-		// The password alone refills nothing, or a code could be guessed for ever.
-		b := c.browser()
-		for range 5 {
+		c.now = c.now.Add(3 * time.Minute)
+		for _, user := range []string{"ansel", "nobody"} {
+			if n := c.browser().wrong(user); n != 3 {
+				t.Errorf("%s has %d attempts three minutes later; want 3", user, n)
+			}
+		}
+		c.now = c.now.Add(time.Minute)
+		c.browser().signsIn()
+		if n := c.browser().wrong("ansel"); n != 10 {
+			t.Errorf("%d attempts after the person is in; want 10", n)
+		}
+	})
+}
+
+// 10,200 sign-ins that were given up before they were answered made a server that remembered 10,000 names forget one
+// that was locked.
+func TestInventedNamesFreeNoLockedAccount(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		c.browser().wrong("ansel")
+		gone, cancel := context.WithCancel(t.Context())
+		cancel()
+		for n := range 10_200 {
+			r := httptest.NewRequestWithContext(gone, http.MethodGet, fmt.Sprintf("/in?user=invented%d&password=x", n), nil)
+			c.handler.ServeHTTP(httptest.NewRecorder(), r)
+		}
+		for n := range 20 {
+			c.browser().get(fmt.Sprintf("/in?user=invented%d&password=x", n))
+		}
+		if status, _, _ := c.browser().get("/in?user=ansel&password=" + password); status != http.StatusTooManyRequests {
+			t.Errorf("the locked account: %d; want 429 still", status)
+		}
+	})
+}
+
+// A password that is right must buy no guesses at the code.
+func TestCodesHaveAttemptsOfTheirOwn(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		secret := c.turnOn()
+		for n := range 10 {
+			b := c.browser()
 			b.get("/in?user=ansel&password=" + password)
-			b.get("/code?code=000000")
+			if status, _, _ := b.get("/code?code=000000"); status != http.StatusTeapot {
+				t.Errorf("wrong code %d: %d; want it refused", n+1, status)
+			}
+			c.now = c.now.Add(time.Minute) // for the password
 		}
-		if status, _, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTooManyRequests {
-			t.Errorf("the eleventh attempt: %d; want 429", status)
-		}
-		c.attempts.Forget("ansel")
+		b := c.browser()
 		b.get("/in?user=ansel&password=" + password)
-		b.get("/code?code=" + c.codeOf(secret))
-		b.is(ansel, "after the right code")
-		if n := c.attempts.taken["ansel"]; n != 0 {
-			t.Errorf("%d attempts are counted after the person is in", n)
+		if status, _, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTooManyRequests {
+			t.Errorf("the eleventh code: %d; want 429", status)
+		}
+		c.now = c.now.Add(time.Hour)
+		b.get("/in?user=ansel&password=" + password)
+		if status, _, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusOK {
+			t.Errorf("a code an hour later: %d; want 200", status)
+		}
+		b.is(ansel, "after the code")
+	})
+}
+
+func TestAStrangerLocksNobodyOutOfABrowserThatTheyHaveSignedInWith(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		own := c.browser()
+		_, _, head := own.get("/in?user=ansel&password=" + password)
+		cookie := set(head, "throughline-device=")
+		for _, want := range []string{"HttpOnly", "SameSite=Lax", "Path=/", "Max-Age=15552000"} { // 180 days
+			if !strings.Contains(cookie, want) {
+				t.Errorf("the browser is known by %q; want it to have %s", cookie, want)
+			}
+		}
+		own.get("/out")
+		stranger := c.browser()
+		stranger.wrong("ansel")
+		if status, _, _ := stranger.get("/in?user=ansel&password=" + password); status != http.StatusTooManyRequests {
+			t.Fatalf("the stranger: %d; want 429", status)
+		}
+		_, _, head = own.get("/in?user=ansel&password=" + password)
+		own.is(ansel, "signing in where they have signed in before")
+		if again := set(head, "throughline-device="); again == "" || again == cookie {
+			t.Errorf("the browser is known by %q afterwards; want another secret", again)
+		}
+		if status, _, _ := stranger.get("/in?user=ansel&password=" + password); status != http.StatusTooManyRequests {
+			t.Errorf("the stranger after that: %d; want 429 still", status)
+		}
+		old, _, _ := strings.Cut(cookie, ";")
+		copied := &browser{c, &http.Client{}}
+		if status, _, _ := copied.get("/in?user=ansel&password="+password, "Cookie",
+			old); status != http.StatusTooManyRequests {
+			t.Errorf("with the secret from before: %d; want 429 like a stranger", status)
+		}
+		own.get("/out")
+		if n := own.wrong("ansel"); n != 10 {
+			t.Errorf("the known browser has %d attempts; want 10 of its own", n)
+		}
+	})
+}
+
+func TestABrowserIsKnownForTheUserWhoSignedInThereAlone(t *testing.T) {
+	each(t, func(t *testing.T, c *scene) {
+		var mabyn models.User
+		err := c.s.Write(t.Context(), models.Console(c.academy), func(tx *store.Tx) error {
+			all, err := tx.Users(models.UserFilter{Login: "mabyn"})
+			if err != nil {
+				return err
+			}
+			mabyn = all[0]
+			return tx.SetPassword(mabyn.ID, c.ansel.PasswordHash)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		shared, other := c.browser(), c.browser()
+		shared.signsIn()
+		other.wrong("mabyn")
+		if status, _, _ := shared.get("/in?user=mabyn&password=" + password); status != http.StatusTooManyRequests {
+			t.Errorf("where another user has signed in: %d; want 429", status)
+		}
+		c.now = c.now.Add(time.Hour)
+		shared.get("/in?user=mabyn&password=" + password)
+		for _, user := range []string{"ansel", "mabyn"} {
+			other.wrong(user)
+			if status, _, _ := shared.get("/in?user=" + user + "&password=" + password); status != http.StatusOK {
+				t.Errorf("%s, where both have signed in: %d; want 200", user, status)
+			}
+		}
+		// Another password is for everybody to try anew, and no browser is known for the one before.
+		err = c.s.Write(t.Context(), models.Console(c.academy), func(tx *store.Tx) error {
+			return tx.SetPassword(mabyn.ID, c.ansel.PasswordHash)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if n := other.wrong("mabyn"); n != 10 {
+			t.Errorf("%d attempts at another password; want 10", n)
+		}
+		if status, _, _ := shared.get("/in?user=mabyn&password=" + password); status != http.StatusTooManyRequests {
+			t.Errorf("in a browser from before the other password: %d; want 429", status)
 		}
 	})
 }

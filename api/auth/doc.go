@@ -9,6 +9,19 @@
 // command sets it. Store.UpdateUser never touches a password or a second factor: SetPassword, UseLink and the second
 // factor's functions do, and they end the user's sessions.
 //
+// # Attempts
+//
+// Attempts to sign in are counted in the database, for all servers together: passwords and codes separately
+// ([models.SignInPart]), of each account in each browser in which its user has signed in ([models.Device]), and of all
+// other browsers together. A stranger uses up the attempts of strangers alone. Names that no user has share a fixed
+// number of places, which takes the same work and the same room however many are invented. Signing in gives back what
+// was used in that browser; another password gives back everything and forgets all browsers.
+//
+// Each check of a password takes a core and 19 MiB. One core fewer than there are works on them, a queue waits, and
+// one more is [ErrBusy], before an attempt is taken. Refused sign-ins reach the audit trail as one entry an hour and
+// account, with their number ([models.Refusals]): the first at once, the others when an hour has passed and the
+// academy writes, or when the user is in.
+//
 // # Sessions
 //
 // A session is a row of sessions under the SHA-256 hash of the cookie's token. It ends after two hours unused

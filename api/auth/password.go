@@ -2,6 +2,7 @@ package auth
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -84,19 +85,40 @@ func HashPassword(password string, about ...string) (string, error) {
 	return hash, nil
 }
 
-// place waits for a place to work on a password, or until ctx ends. The caller gives it back by calling what is returned.
-func (a *Auth) place(ctx context.Context) (back func(), err error) {
+// ErrBusy says that so many passwords wait to be checked that one more would wait too long.
+var ErrBusy = errors.New("too many passwords wait to be checked")
+
+// queue is how many passwords may wait for each that is worked on: some two seconds' worth on a small machine.
+const queue = 32
+
+// hashing bounds the work on passwords, each of which takes a core and Memory KiB for a while: so many at once, and
+// so many that wait.
+type hashing struct{ working, there chan struct{} }
+
+func newHashing(atOnce int) hashing {
+	return hashing{make(chan struct{}, atOnce), make(chan struct{}, atOnce*(1+queue))}
+}
+
+// place waits for a place to work on a password, or until ctx ends; ErrBusy says that there are too many who wait.
+// The caller gives the place back by calling what is returned.
+func (h hashing) place(ctx context.Context) (back func(), err error) {
 	select {
-	case a.hashing <- struct{}{}:
-		return func() { <-a.hashing }, nil
+	case h.there <- struct{}{}:
+	default:
+		return nil, ErrBusy
+	}
+	select {
+	case h.working <- struct{}{}:
+		return func() { <-h.working; <-h.there }, nil
 	case <-ctx.Done():
+		<-h.there
 		return nil, fmt.Errorf("check a password: %w", ctx.Err())
 	}
 }
 
 // hash is HashPassword in a place of its own.
 func (a *Auth) hash(ctx context.Context, password string, about ...string) (string, error) {
-	back, err := a.place(ctx)
+	back, err := a.hashing.place(ctx)
 	if err != nil {
 		return "", err
 	}
@@ -104,13 +126,9 @@ func (a *Auth) hash(ctx context.Context, password string, about ...string) (stri
 	return HashPassword(password, about...)
 }
 
-// check tells whether a password has a hash, at the same cost where there is no hash to check against.
-func (a *Auth) check(ctx context.Context, password, hash string) (bool, error) {
-	back, err := a.place(ctx)
-	if err != nil {
-		return false, err
-	}
-	defer back()
+// check tells whether a password has a hash, at the same cost where there is no hash to check against. It needs a
+// place of hashing.
+func check(password, hash string) (bool, error) {
 	known := hash != "" && len(password) <= longestPassword*utf8.UTFMax
 	if !known {
 		password, hash = "", nobodysHash

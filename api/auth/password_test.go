@@ -1,6 +1,9 @@
 package auth
 
 import (
+	"context"
+	"errors"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -120,5 +123,44 @@ func TestACodeMayBeOneStepOff(t *testing.T) {
 	}
 	if _, right := stepOf("", "328482", now); right { // whoever has no second factor has no code
 		t.Error("there is a code of no secret")
+	}
+}
+
+func TestOnlySoManyPasswordsWaitToBeChecked(t *testing.T) {
+	if got, want := cap(New(Options{}).hashing.working), max(1, runtime.GOMAXPROCS(0)-1); got != want {
+		t.Errorf("%d are checked at once; want %d, and a core for everything else", got, want)
+	}
+	h := newHashing(1)
+	back, err := h.place(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	patient, leave := context.WithCancel(t.Context())
+	left := make(chan error, queue)
+	for range queue {
+		go func() {
+			_, err := h.place(patient)
+			left <- err
+		}()
+	}
+	for len(h.there) < cap(h.there) { // until all wait
+		runtime.Gosched()
+	}
+	if _, err := h.place(t.Context()); !errors.Is(err, ErrBusy) {
+		t.Errorf("one more than may wait: %v; want ErrBusy", err)
+	}
+	leave()
+	for range queue {
+		if err := <-left; !errors.Is(err, context.Canceled) {
+			t.Errorf("one who does not wait any longer: %v; want that of the context", err)
+		}
+	}
+	back()
+	if back, err = h.place(t.Context()); err != nil {
+		t.Errorf("when all have gone: %v; want a place", err)
+	}
+	back()
+	if len(h.there) != 0 || len(h.working) != 0 {
+		t.Errorf("%d and %d places are taken in the end", len(h.there), len(h.working))
 	}
 }

@@ -2,6 +2,7 @@ package auth
 
 import (
 	"context"
+	"crypto/rand"
 	"crypto/subtle"
 	"encoding/base32"
 	"fmt"
@@ -100,7 +101,7 @@ func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code str
 	if err != nil {
 		return err
 	}
-	if err := a.attempt(user.Login); err != nil {
+	if err := a.attempt(ctx, who, models.PartCode, ""); err != nil {
 		return err
 	}
 	step, right := stepOf(user.TOTPSecret, code, a.now())
@@ -110,7 +111,6 @@ func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code str
 	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.ConfirmSecondFactor(step) }); err != nil {
 		return err
 	}
-	a.attempts.Forget(user.Login)
 	return a.begin(ctx, who, false)
 }
 
@@ -131,18 +131,11 @@ func (a *Auth) confirmed(ctx context.Context, who models.Who, password string) (
 	if err != nil {
 		return user, err
 	}
-	if err := a.attempt(user.Login); err != nil {
-		return user, err
+	right, err := a.tried(ctx, user, who, "", password)
+	if err == nil && !right {
+		err = ErrRefused
 	}
-	right, err := a.check(ctx, password, user.PasswordHash)
-	if err != nil {
-		return user, err
-	}
-	if !right {
-		return user, ErrRefused
-	}
-	a.attempts.Forget(user.Login)
-	return user, nil
+	return user, err
 }
 
 // ChangePassword gives whoever is asking another password, when the one before is right; ErrRefused says that it is not, and a *models.Error that the
@@ -164,9 +157,20 @@ func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, passw
 	if err != nil {
 		return err
 	}
-	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.SetPassword(who.UserID, hash) }); err != nil {
+	secret, kept, err := NewSecret(rand.Reader)
+	if err != nil {
 		return err
 	}
+	err = a.store.Write(ctx, who, func(tx *store.Tx) error {
+		if err := tx.SetPassword(who.UserID, hash); err != nil {
+			return err
+		}
+		return tx.RememberDevice(kept)
+	})
+	if err != nil {
+		return err
+	}
+	a.remember(browserOf(ctx), secret)
 	return a.begin(ctx, who, false)
 }
 

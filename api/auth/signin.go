@@ -27,14 +27,6 @@ type TooMany struct{ Wait time.Duration }
 // Error says it.
 func (e *TooMany) Error() string { return "too many attempts" }
 
-// attempt takes one attempt of an account.
-func (a *Auth) attempt(login string) error {
-	if wait := a.attempts.Take(login); wait > 0 {
-		return &TooMany{wait}
-	}
-	return nil
-}
-
 // SignIn checks a name and a password. Where they belong together it makes the session of ctx that person's, under a new session token, and says
 // whether a one-time code is still to come: until it does, the session opens nothing. It returns ErrRefused where they do not, after the same
 // work whether or not there is such a name, and *TooMany after too many attempts for it.
@@ -43,14 +35,11 @@ func (a *Auth) SignIn(ctx context.Context, login, password string) (code bool, e
 	if !utf8.ValidString(login) || strings.Contains(login, "\x00") {
 		login = "" // it is no name at all
 	}
-	if err := a.attempt(login); err != nil {
-		return false, err
-	}
 	user, who, err := a.store.UserByLogin(ctx, login)
 	if err != nil && models.CodeOf(err) != models.NotFound {
 		return false, fmt.Errorf("find a person by name: %w", err)
 	}
-	right, err := a.check(ctx, password, user.PasswordHash) // no hash for nobody
+	right, err := a.tried(ctx, user, who, login, password)
 	if err != nil {
 		return false, err
 	}
@@ -58,6 +47,20 @@ func (a *Auth) SignIn(ctx context.Context, login, password string) (code bool, e
 		return false, a.refused(ctx, who)
 	}
 	return a.signedIn(ctx, user, who)
+}
+
+// tried takes an attempt and tells whether the password is the user's; nobody has the zero user, nor any password.
+// Where too many passwords wait to be checked it is ErrBusy, and the attempt is not taken.
+func (a *Auth) tried(ctx context.Context, user models.User, who models.Who, login, password string) (bool, error) {
+	back, err := a.hashing.place(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer back()
+	if err := a.attempt(ctx, who, models.PartPassword, login); err != nil {
+		return false, err
+	}
+	return check(password, user.PasswordHash)
 }
 
 // refused tells of somebody who was not let in.
@@ -78,19 +81,7 @@ func (a *Auth) signedIn(ctx context.Context, user models.User, who models.Who) (
 	if user.SecondFactorSince != nil {
 		return true, a.begin(ctx, who, true)
 	}
-	return false, a.letIn(ctx, user, who)
-}
-
-func (a *Auth) letIn(ctx context.Context, user models.User, who models.Who) error {
-	who.From = from(ctx)
-	if err := a.store.SignedIn(ctx, who); err != nil {
-		return err
-	}
-	if err := a.begin(ctx, who, false); err != nil {
-		return err
-	}
-	a.attempts.Forget(user.Login)
-	return nil
+	return false, a.letIn(ctx, who)
 }
 
 // AwaitsCode says whether the session of ctx waits for the code of a second factor.
@@ -112,7 +103,7 @@ func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	if err != nil {
 		return fmt.Errorf("find who signs in: %w", err)
 	}
-	if err := a.attempt(user.Login); err != nil {
+	if err := a.attempt(ctx, who, models.PartCode, ""); err != nil {
 		return err
 	}
 	step, right := stepOf(user.TOTPSecret, code, a.now())
@@ -126,7 +117,7 @@ func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	if err != nil {
 		return err
 	}
-	return a.letIn(ctx, user, who)
+	return a.letIn(ctx, who)
 }
 
 // NewSecret makes the secret of a one-time link, with 256 bits from random, and the SHA-256 of it, which is all that is kept.

@@ -184,6 +184,9 @@ func id(c *gin.Context, name string) (int64, error) {
 func (p *Pages) failed(c *gin.Context, err error) {
 	status := http.StatusInternalServerError
 	switch code := models.CodeOf(err); {
+	case errors.Is(err, auth.ErrBusy):
+		status, err = http.StatusServiceUnavailable, models.Errorf(models.Conflict,
+			"too many people are signing in at this moment: try again in a few seconds")
 	case code == models.NotFound:
 		status = http.StatusNotFound
 	case code == models.Forbidden:

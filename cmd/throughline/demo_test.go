@@ -88,7 +88,7 @@ func signIn(t testing.TB, base string, way wayIn) string {
 	if status != http.StatusSeeOther {
 		return ""
 	}
-	cookie, _, _ := strings.Cut(head.Get("Set-Cookie"), ";")
+	cookie := sessionOf(head)
 	return cookie
 }
 

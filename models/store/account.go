@@ -22,10 +22,14 @@ const (
 func (tx *Tx) happened(what event, user int64) {
 	player, _ := tx.playerOf("users", user)
 	tx.note(models.AuditAction(what), users().name, user, player, nil, nil)
-	if tx.who.From == models.Here {
-		return
+	tx.logged(what)
+}
+
+// logged tells the log of an event.
+func (tx *Tx) logged(what event) {
+	if tx.who.From != models.Here {
+		tx.log.InfoContext(tx.ctx, "access", "event", string(what))
 	}
-	tx.log.InfoContext(tx.ctx, "access", "event", string(what))
 }
 
 // signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console may do it for
@@ -75,8 +79,8 @@ func (tx *Tx) changeAccount(what event, user int64, set string, args ...any) err
 	return nil
 }
 
-// SetPassword gives a user a password, by its encoded argon2id hash, and ends all his sessions and what one-time links he has. It is for the
-// person himself, signed in, and for the console.
+// SetPassword gives a user a password, by its encoded argon2id hash, ends all sessions and one-time links of the
+// user, and forgets the browsers in which they have signed in. It is for the user, signed in, and for the console.
 func (tx *Tx) SetPassword(user int64, hash string) error {
 	if err := tx.signedInAs(user); err != nil {
 		return err
@@ -92,6 +96,9 @@ func (tx *Tx) setPassword(user int64, hash string) error {
 		return err
 	}
 	if err := tx.voidLinks(user); err != nil {
+		return err
+	}
+	if err := tx.forgetAllDevices(user); err != nil {
 		return err
 	}
 	return tx.endSessions(user, "")

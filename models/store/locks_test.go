@@ -56,9 +56,14 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 func (w *world) leaveRows(t *testing.T) {
 	t.Helper()
 	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.manager.UserID, Data: []byte("x")}
-	if err := w.s.KeepSession(t.Context(), session, time.Hour); err != nil {
+	try := store.SignInTry{AcademyID: w.academy.ID, UserID: w.manager.UserID, Part: models.PartPassword}
+	_, tried := w.s.TryToSignIn(t.Context(), try)
+	err := errors.Join(w.s.KeepSession(t.Context(), session, time.Hour), w.s.SignInRefused(t.Context(), w.manager), tried)
+	if err != nil {
 		t.Fatal(err)
 	}
+	hash := fmt.Appendf(nil, "%032d", w.academy.ID)
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.RememberDevice(hash) })
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		if _, err := tx.ExportPlayer(w.bram.ID, models.AskedByGuardian); err != nil {
 			return err

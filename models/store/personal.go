@@ -96,6 +96,15 @@ func traces() []trace {
 				tx.who.AcademyID, ids))
 		}, erase: []string{
 			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "devices", title: "Browsers that the account was used in", read: ofAccount[models.Device]("devices"),
+			erase: []string{
+				"DELETE FROM devices WHERE academy_id = @academy AND " + ofAccounts}},
+		{table: "sign_in_attempts", title: "Attempts to sign in",
+			read: ofAccount[models.SignInAttempts]("sign_in_attempts"), erase: []string{
+				"DELETE FROM sign_in_attempts WHERE academy_id = @academy AND " + ofAccounts}},
+		{table: "refused_sign_ins", title: "Refused sign-ins", read: ofAccount[models.RefusedSignIns]("refused_sign_ins"),
+			erase: []string{
+				"DELETE FROM refused_sign_ins WHERE academy_id = @academy AND " + ofAccounts}},
 		{table: "links", title: "One-time links", read: his(links(), "links.user_id"), erase: []string{
 			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
@@ -126,6 +135,9 @@ func everyTrace() []trace {
 	}
 	return all
 }
+
+// ofAccounts is the condition of rows that belong to an account of the player's.
+const ofAccounts = "user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"
 
 // candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings; nothing of the others.
 func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
@@ -170,6 +182,18 @@ func his[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, 
 			return nil, err
 		}
 		return k.readOut(tx, where{}, that(column+" IN ?", ids))
+	}
+}
+
+// ofAccount reads out what a table without a kind keeps of the player's own account.
+func ofAccount[T any](table string) func(*Tx, int64) ([]json.RawMessage, error) {
+	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
+		ids, err := tx.usersOf(player)
+		if err != nil || len(ids) == 0 {
+			return nil, err
+		}
+		return raw(rows[T](tx, "read out "+table,
+			"SELECT * FROM "+table+" WHERE academy_id = ? AND user_id IN ? ORDER BY user_id", tx.who.AcademyID, ids))
 	}
 }
 

@@ -91,6 +91,9 @@ func besideKinds() []table {
 		{name: "trends", row: models.Trend{}, called: "squad", known: "squad_id", replaced: true},
 		{name: "publications", row: models.Publication{}, called: "squad", known: "squad_id", replaced: true},
 		{name: "sessions", row: models.Session{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "devices", row: models.Device{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "sign_in_attempts", row: models.SignInAttempts{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "refused_sign_ins", row: models.RefusedSignIns{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
 		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", users: []string{"user_id"}},
 	}
 }

@@ -2,7 +2,6 @@ package store
 
 import (
 	"context"
-	"errors"
 	"time"
 
 	"throughline/models"
@@ -50,8 +49,12 @@ func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, l
 		return nil
 	}
 	return s.Write(ctx, models.Console(used.AcademyID), func(tx *Tx) error {
-		return tx.exec("prolong a session", "UPDATE sessions SET expires_at = ? WHERE academy_id = ? AND key = ?",
+		err := tx.exec("prolong a session", "UPDATE sessions SET expires_at = ? WHERE academy_id = ? AND key = ?",
 			until.UTC().Truncate(time.Microsecond), used.AcademyID, used.Key)
+		if err != nil {
+			return err
+		}
+		return tx.tellRefused(where{}) // what was refused an hour ago is told although nobody signs in
 	})
 }
 
@@ -92,30 +95,4 @@ func (tx *Tx) endSessions(user int64, but string) error {
 		tx.happened(eventSessionsEnded, user)
 	}
 	return tx.done("end sessions", done.Error)
-}
-
-// SignedIn tells that somebody has signed in.
-func (s *Store) SignedIn(ctx context.Context, who models.Who) error {
-	return s.tell(ctx, who, eventSignIn)
-}
-
-// SignedOut tells that somebody has signed out.
-func (s *Store) SignedOut(ctx context.Context, who models.Who) error {
-	return s.tell(ctx, who, eventSignOut)
-}
-
-// SignInRefused tells that somebody who used a login was not let in: whose login it is, or nobody of the deployment where nobody has it, so that
-// both take the same work.
-func (s *Store) SignInRefused(ctx context.Context, who models.Who) error {
-	return s.tell(ctx, who, eventRefused)
-}
-
-func (s *Store) tell(ctx context.Context, who models.Who, what event) error {
-	if who.ReadOnly || who.TokenID != 0 {
-		return errors.New("a program neither signs in nor out")
-	}
-	return s.Write(ctx, who, func(tx *Tx) error {
-		tx.happened(what, who.UserID)
-		return nil
-	})
 }

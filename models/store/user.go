@@ -52,6 +52,11 @@ func userWrote(tx *Tx, old, u *models.User) error {
 			return err
 		}
 	}
+	if u == nil {
+		if err := tx.forgetAllDevices(old.ID); err != nil {
+			return err
+		}
+	}
 	if u != nil && worksWithSquads(u.Role) {
 		return nil
 	}

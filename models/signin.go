@@ -1,0 +1,82 @@
+package models
+
+import "time"
+
+// SignInPart is what one attempt to sign in tries.
+type SignInPart string
+
+// The parts. Each has attempts of its own: a code has a million values, and a password that is right must buy no
+// guesses at it.
+const (
+	PartPassword SignInPart = "password"
+	PartCode     SignInPart = "code"
+)
+
+// Allowance is how often something may be tried: so many times at one go, and once more after each interval.
+type Allowance struct {
+	AtOnce int
+	Every  time.Duration
+}
+
+// Allowed returns the attempts that a part has.
+//
+// Ten passwords and then one a minute let a person who has forgotten theirs try a few, and somebody who guesses none
+// that CheckPassword takes. Of codes three in a million are right at any time (one step either way, RFC 6238 §5.2),
+// so that ten and then one an hour, some 8,800 a year, find one with a chance of 3 % in a year (RFC 4226 §7.3 asks
+// for such a throttle); one a minute would find one in most years.
+func (p SignInPart) Allowed() Allowance {
+	if p == PartCode {
+		return Allowance{AtOnce: 10, Every: time.Hour}
+	}
+	return Allowance{AtOnce: 10, Every: time.Minute}
+}
+
+// Device is a browser in which a user has signed in: it has attempts of its own, so that nobody elsewhere can use
+// them up. Hash is the SHA-256 hash of what its cookie holds. It is known for as long as LongestDevice after it was
+// last used to sign in.
+type Device struct {
+	ID        int64     `json:"-" gorm:"primaryKey"`
+	AcademyID int64     `json:"-"`
+	UserID    int64     `json:"user_id"`
+	Hash      []byte    `json:"-"`
+	UsedAt    time.Time `json:"used_at"` // when the user last signed in there
+}
+
+// How many browsers of a user are known at once, and for how long.
+const (
+	MostDevices   = 20
+	LongestDevice = 180 * 24 * time.Hour
+)
+
+// SignInAttempts is what is left of the attempts at a part of signing in as a user, in one browser that is known or,
+// for device 0, in all others. User 0 of the deployment stands for the names that no user has; the device is then one
+// of UnknownNames places.
+type SignInAttempts struct {
+	AcademyID int64      `json:"-" gorm:"primaryKey"`
+	UserID    int64      `json:"user_id" gorm:"primaryKey"`
+	Part      SignInPart `json:"part" gorm:"primaryKey"`
+	DeviceID  int64      `json:"-" gorm:"primaryKey"`
+	FullAt    time.Time  `json:"full_at"` // when all attempts are there again
+}
+
+// UnknownNames is how many places there are for names that no user has. Names share them, so that strangers take only
+// so much room.
+const UnknownNames = 1 << 14
+
+// RefusedSignIns counts the refused sign-ins of a user, 0 for names that no user has, that the audit trail does not
+// tell of yet.
+type RefusedSignIns struct {
+	AcademyID int64     `json:"-" gorm:"primaryKey"`
+	UserID    int64     `json:"user_id" gorm:"primaryKey"`
+	ToldAt    time.Time `json:"told_at"` // when the trail last told of one
+	Untold    int64     `json:"untold"`  // how many there were since
+	LastAt    time.Time `json:"last_at"`
+	LastFrom  string    `json:"last_from" texts:"-"` // a network address
+}
+
+// Refusals is what the audit trail tells of refused sign-ins: how many there were since it last did, and when the
+// last one was.
+type Refusals struct {
+	Count  int64     `json:"count"`
+	LastAt time.Time `json:"last_at"`
+}
