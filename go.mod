@@ -18,6 +18,11 @@ require (
 	github.com/pquerna/otp v1.5.0 // one-time codes of a second factor (RFC 6238), and the picture to scan
 	github.com/pressly/goose/v3 v3.29.0 // migrations
 	github.com/prometheus/client_golang v1.23.2 // figures for who watches the server
+	github.com/riverqueue/river v0.51.2 // background jobs, kept in the database
+	github.com/riverqueue/river/riverdriver v0.51.2 // what background jobs need of a database
+	github.com/riverqueue/river/riverdriver/riverdatabasesql v0.51.2 // background jobs on PostgreSQL
+	github.com/riverqueue/river/riverdriver/riversqlite v0.51.2 // background jobs on SQLite
+	github.com/riverqueue/river/rivertype v0.51.2 // background jobs as they are kept
 	github.com/schollz/progressbar/v3 v3.19.1 // how far a long command is
 	github.com/spf13/cobra v1.10.2 // the command line
 	github.com/spf13/pflag v1.0.10 // its options
@@ -65,6 +70,7 @@ require (
 	github.com/json-iterator/go v1.1.12 // indirect
 	github.com/klauspost/cpuid/v2 v2.3.0 // indirect
 	github.com/leodido/go-urn v1.4.0 // indirect
+	github.com/lib/pq v1.12.3 // indirect
 	github.com/mattn/go-isatty v0.0.24 // indirect
 	github.com/mfridman/interpolate v0.0.2 // indirect
 	github.com/mitchellh/colorstring v0.0.0-20190213212951-d06e56a500db // indirect
@@ -78,9 +84,15 @@ require (
 	github.com/quic-go/qpack v0.6.0 // indirect
 	github.com/quic-go/quic-go v0.59.0 // indirect
 	github.com/remyoudompheng/bigfft v0.0.0-20230129092748-24d4a6f8daec // indirect
+	github.com/riverqueue/river/riverdriver/riverpgxv5 v0.51.2 // indirect
+	github.com/riverqueue/river/rivershared v0.51.2 // indirect
 	github.com/rivo/uniseg v0.4.7 // indirect
 	github.com/sethvargo/go-retry v0.5.0 // indirect
 	github.com/test-go/testify v1.1.4 // indirect
+	github.com/tidwall/gjson v1.20.0 // indirect
+	github.com/tidwall/match v1.2.0 // indirect
+	github.com/tidwall/pretty v1.2.1 // indirect
+	github.com/tidwall/sjson v1.2.5 // indirect
 	github.com/twitchyliquid64/golang-asm v0.15.1 // indirect
 	github.com/ugorji/go/codec v1.3.1 // indirect
 	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
@@ -89,7 +101,7 @@ require (
 	golang.org/x/arch v0.24.0 // indirect
 	golang.org/x/crypto v0.58.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
-	golang.org/x/mod v0.41.0 // indirect
+	golang.org/x/mod v0.42.0 // indirect
 	golang.org/x/net v0.61.0 // indirect
 	golang.org/x/sync v0.24.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect

@@ -14,6 +14,8 @@ import (
 	"github.com/jackc/pgx/v5/pgconn"
 	"github.com/pressly/goose/v3"
 	"github.com/pressly/goose/v3/lock"
+
+	"throughline/models/store/jobs"
 )
 
 // Schema says which version of the tables a database has and which one the program wants. Versions count up; 0 is an empty database.
@@ -62,7 +64,13 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, pool.Close()) }()
-	options := []goose.ProviderOption{goose.WithDisableGlobalRegistry(true)}
+	forJobs, err := a.dialect.jobsMigration()
+	if err != nil {
+		return nil, err
+	}
+	options := []goose.ProviderOption{
+		goose.WithDisableGlobalRegistry(true), goose.WithExcludeNames([]string{jobsMigration}), goose.WithGoMigrations(forJobs),
+	}
 	if a.dialect.postgres() {
 		// Two programs that start at once must not both migrate. SQLite's write lock sees to it there.
 		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 60))
@@ -76,19 +84,53 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 		return nil, fmt.Errorf("migrate: %w", err)
 	}
 	results, err := provider.Up(ctx)
-	for _, r := range results {
-		applied = append(applied, path.Base(r.Source.Path))
-	}
 	var partial *goose.PartialError
 	if errors.As(err, &partial) {
-		for _, r := range partial.Applied {
-			applied = append(applied, path.Base(r.Source.Path))
+		results = append(results, partial.Applied...)
+	}
+	for _, r := range results {
+		name := path.Base(r.Source.Path)
+		if r.Source.Version == jobsVersion {
+			name = jobsMigration
 		}
+		applied = append(applied, name)
 	}
 	if err != nil {
 		return applied, fmt.Errorf("migrate: %w", lost(err))
 	}
 	return applied, nil
+}
+
+// The migration that makes the tables of background jobs is two things: River's own tables, and a file of ours, which is sent whole. On SQLite
+// both are one transaction. On PostgreSQL they cannot be (jobs.Migrate says why), and each step of them may be taken again.
+const (
+	jobsVersion   = 8
+	jobsMigration = "00008_jobs.sql"
+)
+
+func (d dialect) jobsMigration() (*goose.Migration, error) {
+	text, err := fs.ReadFile(d.migrations, jobsMigration)
+	if err != nil {
+		return nil, fmt.Errorf("read the migration %s: %w", jobsMigration, err)
+	}
+	ours := string(text)
+	up := goose.GoFunc{RunTx: func(ctx context.Context, tx *sql.Tx) error {
+		if err := jobs.MigrateTx(ctx, tx, false); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, ours)
+		return err
+	}}
+	if d.postgres() {
+		up = goose.GoFunc{RunDB: func(ctx context.Context, pool *sql.DB) error {
+			if err := jobs.Migrate(ctx, pool, true); err != nil {
+				return err
+			}
+			_, err := pool.ExecContext(ctx, ours) // several statements sent at once are one transaction
+			return err
+		}}
+	}
+	return goose.NewGoMigration(jobsVersion, &up, nil), nil
 }
 
 // schema reads the version of a database without changing it.

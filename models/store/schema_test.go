@@ -17,10 +17,12 @@ func TestTablesHaveTheColumnsOfTheirTypes(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		db := s.Pool(t.Context())
 		columnsOf := "SELECT name FROM pragma_table_info(?)"
-		tables := "SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'"
+		tables := `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'
+			AND name NOT LIKE 'river%' AND name <> 'job_servers'`
 		if s.Postgres() {
 			columnsOf = "SELECT attname FROM pg_attribute WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped"
-			tables = "SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname NOT LIKE 'goose%'"
+			tables = `SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname NOT LIKE 'goose%'
+				AND relname NOT LIKE 'river%' AND relname <> 'job_servers'`
 		}
 		var typed []string
 		for _, kept := range store.Kept() {
@@ -175,7 +177,7 @@ func TestIDsAreNeverGivenTwice(t *testing.T) {
 		if !s.Postgres() {
 			var tables []string
 			err := s.Pool(t.Context()).Raw(`SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'
-				AND sql NOT LIKE '%AUTOINCREMENT%' AND sql NOT LIKE '%WITHOUT ROWID%'`).Scan(&tables).Error
+				AND name NOT LIKE 'river%' AND sql NOT LIKE '%AUTOINCREMENT%' AND sql NOT LIKE '%WITHOUT ROWID%'`).Scan(&tables).Error
 			if err != nil || len(tables) > 0 {
 				t.Errorf("tables %v, %v", tables, err)
 			}
@@ -197,7 +199,7 @@ func TestEveryIndexOfSQLiteHasAFigure(t *testing.T) {
 	var without []string
 	err := s.Pool(t.Context()).Raw(`SELECT i.name FROM sqlite_master AS m, pragma_index_list(m.name) AS i
 		LEFT JOIN sqlite_stat1 AS f ON f.tbl = m.name AND f.idx = CASE WHEN i.origin = 'pk' THEN m.name ELSE i.name END
-		WHERE m.type = 'table' AND m.name NOT LIKE 'goose%' AND (f.stat IS NULL
+		WHERE m.type = 'table' AND m.name NOT LIKE 'goose%' AND m.name NOT LIKE 'river%' AND (f.stat IS NULL
 			OR length(f.stat) - length(replace(f.stat, ' ', '')) <> (SELECT count(*) FROM pragma_index_info(i.name)))`).Scan(&without).Error
 	if err != nil || len(without) > 0 {
 		t.Errorf("SQLite's planner knows nothing, or something wrong, of the indexes %v (%v): write INSERT INTO sqlite_stat1 (tbl, idx, stat) VALUES ('table', 'index', '1000 1000 10 1') "+
