@@ -28,13 +28,17 @@ type JobOrder struct {
 	// Once asks for nothing while a job of the academy with the same task waits or runs. A job that may need to run again must end in the
 	// transaction that looks at what it did (store.Tx.FinishJob): an order that comes after that begins a new one.
 	Once bool
+	// Attempts is after how many failures the job counts as failed; DefaultAttempts when 0.
+	Attempts int
 }
+
+// DefaultAttempts takes about four hours: what fails is tried again after n⁴ seconds.
+const DefaultAttempts = 10
 
 // JobKind says what the jobs of one kind do.
 type JobKind struct {
-	Name     string
-	Attempts int           // after so many failures a job counts as failed
-	Limit    time.Duration // for one attempt; its context ends then
+	Name  string
+	Limit time.Duration // for one attempt; its context ends then
 	// Do does the work. It may be cut short at any moment by a killed process and begin again, here or elsewhere. A Later runs the job again
 	// after a while; any other error counts as a failure and is tried again, later each time.
 	Do func(ctx context.Context, job RunningJob) error

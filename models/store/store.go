@@ -12,6 +12,7 @@ import (
 	"gorm.io/gorm/logger"
 
 	"throughline/models"
+	"throughline/models/store/jobs"
 )
 
 // Store is a database of one or more academies. It may be used by many goroutines at once.
@@ -20,6 +21,7 @@ type Store struct {
 	readers *gorm.DB // on SQLite a pool of read-only connections, on PostgreSQL the same as writer
 	writer  *gorm.DB
 	pools   []*sql.DB // the writer's last
+	jobs    *jobs.Queue
 	groups  groupCache
 	seal    *sealer // of cursors
 	sights  sights
@@ -101,6 +103,9 @@ func (s *Store) connect(ctx context.Context, a address) error {
 		return err
 	}
 	if s.readers, err = s.gorm(readers); err != nil {
+		return err
+	}
+	if s.jobs, err = jobs.New(writer, s.dialect.postgres(), s.log); err != nil {
 		return err
 	}
 	return s.readKeys(ctx)
@@ -189,7 +194,7 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 	}()
 	tx := &Tx{
 		ctx: ctx, who: who, now: s.now().UTC().Truncate(time.Microsecond), // PostgreSQL keeps no more
-		db: db, dialect: s.dialect, writes: write, held: &s.groups, seal: s.seal, log: s.log,
+		db: db, dialect: s.dialect, jobs: s.jobs, writes: write, held: &s.groups, seal: s.seal, log: s.log,
 	}
 	if err := tx.enter(); err != nil {
 		return err

@@ -14,6 +14,7 @@ import (
 	"gorm.io/gorm"
 
 	"throughline/models"
+	"throughline/models/store/jobs"
 )
 
 // Tx is one transaction of somebody who is known. It may be used by one goroutine only, and not after the function it was handed to
@@ -24,6 +25,7 @@ type Tx struct {
 	now     time.Time
 	db      *gorm.DB
 	dialect dialect
+	jobs    *jobs.Queue
 	writes  bool
 	failed  error                    // the first failure in the database, after which nothing more is done
 	touched map[pair]struct{}        // whose observations no longer follow from what is recorded

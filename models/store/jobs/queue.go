@@ -1,6 +1,7 @@
 package jobs
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"encoding/json"
@@ -79,7 +80,7 @@ func (q *Queue) Add(ctx context.Context, tx *sql.Tx, academy int64, o models.Job
 	if err != nil {
 		return 0, fmt.Errorf("write down the task %s: %w", o.Task.Kind(), err)
 	}
-	how := &river.InsertOpts{Queue: queueOf(academy), ScheduledAt: o.Due}
+	how := &river.InsertOpts{Queue: queueOf(academy), ScheduledAt: o.Due, MaxAttempts: cmp.Or(o.Attempts, models.DefaultAttempts)}
 	if o.Once {
 		how.UniqueOpts = river.UniqueOpts{ByArgs: true, ByState: []rivertype.JobState{
 			rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled,
@@ -135,12 +136,12 @@ func (q *Queue) Cancel(ctx context.Context, tx *sql.Tx, academy, id int64) error
 }
 
 // Hurry makes a job that waits due now.
-func (q *Queue) Hurry(ctx context.Context, tx *sql.Tx, id int64) error {
-	row, err := q.client.JobGetTx(ctx, tx, id)
-	if err == nil && row.FinalizedAt == nil {
-		_, err = q.client.JobRetryTx(ctx, tx, id)
+func (q *Queue) Hurry(ctx context.Context, tx *sql.Tx, academy, id int64) error {
+	job, err := q.Get(ctx, tx, academy, id)
+	if err != nil || job.State != models.JobWaiting {
+		return err
 	}
-	if err != nil {
+	if _, err := q.client.JobRetryTx(ctx, tx, id); err != nil {
 		return fmt.Errorf("hurry job %d: %w", id, err)
 	}
 	return nil
