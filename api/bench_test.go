@@ -3,6 +3,7 @@ package api_test
 import (
 	"database/sql"
 	"fmt"
+	"log/slog"
 	"slices"
 	"testing"
 	"time"
@@ -41,7 +42,7 @@ func demonstrate(b *testing.B) *demonstration {
 	if err != nil {
 		b.Fatal(err)
 	}
-	if _, err := fits.CatchUp(b.Context(), api.Records{Store: s}); err != nil {
+	if _, err := api.RefitAll(b.Context(), s, fits.NewKeeper(api.Records{Store: s}, time.Now, slog.Default())); err != nil {
 		b.Fatal(err)
 	}
 	d := &demonstration{Store: s, Loaded: loaded}

@@ -21,6 +21,12 @@ type RefitTask struct {
 // Kind names the kind of job.
 func (RefitTask) Kind() string { return "refit_squad_season" }
 
+// A coach who logs a match changes the data every few seconds: trends are made again when the coach pauses, or after a while without a pause.
+const (
+	RefitPause   = 3 * time.Second
+	RefitLongest = time.Minute
+)
+
 // JobOrder asks for a background job.
 type JobOrder struct {
 	Task Task

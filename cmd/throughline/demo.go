@@ -19,7 +19,6 @@ import (
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
-	"throughline/reports/fits"
 )
 
 func (p *program) demo() *cobra.Command {
@@ -94,7 +93,7 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if err != nil {
 		return err
 	}
-	if _, err := fits.CatchUp(ctx, api.Records{Store: s}); err != nil {
+	if _, err := api.RefitAll(ctx, s, keeper(s, p.log())); err != nil {
 		return fmt.Errorf("fit the trends: %w", err)
 	}
 	ways := access{URL: url, Roles: map[models.Role]wayIn{}}

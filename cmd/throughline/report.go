@@ -15,6 +15,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"throughline/api"
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/chart"
@@ -179,7 +180,8 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	if err != nil {
 		return err
 	}
-	if err := freshTrends(ctx, s, who, func(tx *store.Tx) ([]models.SquadSeason, error) { return one.Trends(tx, asked) }); err != nil {
+	of := func(tx *store.Tx) ([]models.SquadSeason, error) { return one.Trends(tx, asked) }
+	if err := api.RefitSome(ctx, s, keeper(s, p.log()), who, of); err != nil {
 		return err
 	}
 	var read *paper.Copy

@@ -88,7 +88,16 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
-	defer keepTrends(ctx, log, s)()
+	ctx, cancel := context.WithCancel(ctx)
+	stop, err := background(ctx, log, s, how.grace)
+	if err != nil {
+		cancel()
+		return errors.Join(err, ln.Close())
+	}
+	defer func() {
+		cancel()
+		err = errors.Join(err, stop())
+	}()
 	charts := chart.NewRenderer(0) // gets ready in the background
 	defer charts.Close()
 	papers, err := reports.Papers(charts)

@@ -12,6 +12,7 @@ import (
 	"throughline/api"
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/jobs"
 	"throughline/reports/fits"
 )
 
@@ -25,7 +26,7 @@ by itself in the background; this is for scripts, and after an import.`,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			return p.with(ctx, func(s *store.Store) error {
 				began := time.Now()
-				n, err := fits.CatchUp(ctx, api.Records{Store: s})
+				n, err := api.RefitAll(ctx, s, keeper(s, p.log()))
 				if err != nil {
 					return err
 				}
@@ -38,40 +39,21 @@ by itself in the background; this is for scripts, and after an import.`,
 	return c
 }
 
-// lookEvery is how often a server looks for trends that are behind: often enough for a coach who has just finished a log, at the cost
-// of one small query for each academy.
-const lookEvery = 2 * time.Second
-
-// keepTrends keeps trends up to date in the background until the returned function is called, which waits for it to end.
-func keepTrends(ctx context.Context, log *slog.Logger, s *store.Store) (stop func()) {
-	ctx, cancel := context.WithCancel(ctx)
-	ticker := time.NewTicker(lookEvery)
-	ended := make(chan struct{})
-	go func() {
-		defer close(ended)
-		fits.NewKeeper(api.Records{Store: s}, time.Now, log).Run(ctx, ticker.C)
-	}()
-	return func() {
-		ticker.Stop()
-		cancel()
-		<-ended
-	}
+// keeper makes trends in the background.
+func keeper(s *store.Store, log *slog.Logger) *fits.Keeper {
+	return fits.NewKeeper(api.Records{Store: s}, time.Now, log)
 }
 
-// freshTrends brings the trends of some squads' seasons up to date, for a paper that is made at once.
-func freshTrends(ctx context.Context, s *store.Store, who models.Who, of func(*store.Tx) ([]models.SquadSeason, error)) error {
-	var stale []models.SquadSeason
-	err := s.Read(ctx, who, func(tx *store.Tx) error {
-		all, err := of(tx)
-		for _, ss := range all {
-			if ss.Revision != ss.Fitted {
-				stale = append(stale, ss)
-			}
-		}
-		return err
-	})
-	for _, ss := range stale {
-		err = errors.Join(err, fits.Make(ctx, api.Records{Store: s}, ss))
+// background starts the work that a server does in the background. The returned function stops it: what runs has until grace is over.
+func background(ctx context.Context, log *slog.Logger, s *store.Store, grace time.Duration) (stop func() error, err error) {
+	// Every kind of background job of the program is in this list.
+	kinds := []models.JobKind{keeper(s, log).Kind()}
+	workers, err := s.Workers(kinds, jobs.Options{Grace: grace})
+	if err != nil {
+		return nil, err
 	}
-	return err
+	if err := errors.Join(api.OrderRefits(ctx, s), workers.Start(ctx)); err != nil {
+		return nil, errors.Join(err, workers.Stop())
+	}
+	return workers.Stop, nil
 }

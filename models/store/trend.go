@@ -67,7 +67,8 @@ func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 }
 
 // KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change was recorded meanwhile, they
-// are kept and remain behind. Only whoever may write the whole academy's performance records may keep trends.
+// are kept and remain behind; where trends of a later revision are kept already, they stay. Only those who may write the whole academy's
+// performance records may keep trends.
 func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if !tx.writes {
 		return fmt.Errorf("keep trends: the transaction only reads")
@@ -78,17 +79,21 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if of.Revision < 1 {
 		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID, of.SeasonID)
 	}
+	kept, err := tx.SquadSeason(of.SeasonID, of.SquadID)
+	if err != nil || kept.Fitted > of.Revision {
+		return err
+	}
 	key := []any{tx.who.AcademyID, of.SeasonID, of.SquadID}
 	if err := tx.exec("replace trends", "DELETE FROM trends WHERE academy_id = ? AND season_id = ? AND squad_id = ?", key...); err != nil {
 		return err
 	}
-	kept := slices.Clone(trends)
-	for i := range kept {
-		t := &kept[i]
+	made := slices.Clone(trends)
+	for i := range made {
+		t := &made[i]
 		t.AcademyID, t.SeasonID, t.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
 		t.Revision, t.MadeAt, t.Verdict = of.Revision, tx.now, t.Figures.Verdict
 	}
-	for some := range slices.Chunk(kept, 200) {
+	for some := range slices.Chunk(made, 200) {
 		if err := tx.done("keep trends", tx.query().Create(&some).Error); err != nil {
 			return err
 		}
@@ -98,6 +103,36 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	}
 	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
 		append([]any{of.Revision}, key...)...)
+}
+
+// EndRefit ends the job that made the trends of a squad's season again, and orders the next one where they are behind once more. Both count from
+// when the transaction is committed, so that no change falls between two jobs.
+func (tx *Tx) EndRefit(season, squad int64) error {
+	if err := tx.FinishJob(); err != nil {
+		return err
+	}
+	now, err := tx.SquadSeason(season, squad)
+	if err != nil || now.Fitted == now.Revision {
+		return err
+	}
+	return tx.orderRefit(squadSeason{season, squad})
+}
+
+// HurryRefit has the trends of a squad's season made again now and returns the job. Managers may.
+func (tx *Tx) HurryRefit(season, squad int64) (int64, error) {
+	id, err := tx.Enqueue(models.JobOrder{Task: models.RefitTask{SeasonID: season, SquadID: squad}, Once: true})
+	if err != nil {
+		return 0, err
+	}
+	return id, tx.HurryJob(id)
+}
+
+// orderRefit has the trends of a squad's season made again once its data have come to rest. Several changes come to one job.
+func (tx *Tx) orderRefit(of squadSeason) error {
+	_, err := tx.Enqueue(models.JobOrder{
+		Task: models.RefitTask{SeasonID: of.season, SquadID: of.squad}, Due: tx.now.Add(models.RefitPause), Once: true,
+	})
+	return err
 }
 
 // moved marks that what the trends of a squad's season are fitted to has changed. No squad is nothing to fit.
@@ -141,10 +176,15 @@ func (tx *Tx) movedPlayer(player int64, from models.Date) error {
 
 // movedAll marks every squad's season of the academy.
 func (tx *Tx) movedAll() error {
-	return tx.exec("mark all trends as behind", "UPDATE squad_seasons SET revision = revision + 1, changed_at = ? WHERE academy_id = ?", tx.now, tx.who.AcademyID)
+	found, err := rows[models.SquadSeason](tx, "read which squads have trends",
+		"SELECT season_id, squad_id FROM squad_seasons WHERE academy_id = ?", tx.who.AcademyID)
+	for _, f := range found {
+		tx.moved(f.SeasonID, &f.SquadID)
+	}
+	return err
 }
 
-// revise counts the changes up.
+// revise counts the changes up, and has the trends made again.
 func (tx *Tx) revise() error {
 	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int { return order(a.season, b.season, int(a.squad), int(b.squad)) })
 	tx.moves = nil
@@ -152,6 +192,9 @@ func (tx *Tx) revise() error {
 		err := tx.exec("mark trends as behind", `INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted) VALUES (?, ?, ?, 1, ?, 0)
 			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE SET revision = squad_seasons.revision + 1, changed_at = excluded.changed_at`,
 			tx.who.AcademyID, m.season, m.squad, tx.now)
+		if err == nil {
+			err = tx.orderRefit(m)
+		}
 		if err != nil {
 			return err
 		}

@@ -1,7 +1,9 @@
 package store_test
 
 import (
+	"encoding/json"
 	"testing"
+	"time"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -123,5 +125,67 @@ func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 			t.Error("the colts' trends still count as current after a change")
 		}
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.KeepTrends(colts, trends) })
+	})
+}
+
+func TestAnOlderFitNeverReplacesANewerOne(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		newer := models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: w.revision(t)}
+		older := newer
+		older.Revision--
+		for _, fit := range []struct {
+			of      models.SquadSeason
+			verdict string
+		}{{newer, "improving"}, {older, "declining"}} {
+			write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
+				return tx.KeepTrends(fit.of, []models.Trend{{PlayerID: w.bram.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: fit.verdict}}})
+			})
+		}
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			kept, err := tx.Trends(models.TrendFilter{PlayerID: w.bram.ID, SquadID: w.colts.ID})
+			if len(kept) != 1 || kept[0].Revision != newer.Revision || kept[0].Figures.Verdict != "improving" {
+				t.Errorf("kept is %+v, want the trend of revision %d", kept, newer.Revision)
+			}
+			if err != nil {
+				return err
+			}
+			now, err := tx.SquadSeason(w.season.ID, w.colts.ID)
+			if now.Fitted != newer.Revision {
+				t.Errorf("fitted is revision %d, want %d", now.Fitted, newer.Revision)
+			}
+			return err
+		})
+	})
+}
+
+func TestChangesToASquadsSeasonOrderOneJobForItsTrends(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		orders := func() (n int, due time.Time) {
+			read(t, s, w.manager, func(tx *store.Tx) error {
+				all, err := tx.Jobs(100)
+				for _, j := range all {
+					var task models.RefitTask
+					if err := json.Unmarshal(j.Task, &task); err != nil {
+						return err
+					}
+					if j.Kind == task.Kind() && task == (models.RefitTask{SeasonID: w.season.ID, SquadID: w.colts.ID}) && j.State == models.JobWaiting {
+						n, due = n+1, j.DueAt
+					}
+				}
+				return err
+			})
+			return n, due
+		}
+		for range 2 {
+			write(t, s, w.manager, func(tx *store.Tx) error {
+				w.match.Difficulty = ptr(3)
+				return tx.UpdateMatch(&w.match)
+			})
+		}
+		if n, due := orders(); n != 1 || due.Sub(storetest.Now()).Round(time.Millisecond) != models.RefitPause {
+			t.Errorf("%d jobs wait, due %v after the change; want one, after %v", n, due.Sub(storetest.Now()), models.RefitPause)
+		}
 	})
 }

@@ -26,10 +26,11 @@ type book struct {
 	goals        []models.Goal
 	round        models.Date
 	published    []models.Publication
+	revision     models.SquadSeason
 }
 
-func (b *book) SquadSeason(season, squad int64) (models.SquadSeason, error) {
-	return models.SquadSeason{SeasonID: season, SquadID: squad, Revision: 3}, nil
+func (b *book) SquadSeason(int64, int64) (models.SquadSeason, error) {
+	return b.revision, nil
 }
 func (b *book) Matches(models.MatchFilter) ([]models.Match, error)   { return b.matches, nil }
 func (b *book) Players(models.PlayerFilter) ([]models.Player, error) { return b.players, nil }
@@ -202,73 +203,74 @@ func TestEveryPlayerGetsHisTrends(t *testing.T) {
 
 // desk is where a keeper's work lies.
 type desk struct {
-	stale []models.SquadSeason
-	book  *book
-	kept  []models.SquadSeason
-	fail  error
-	// looked, where set, is told of each look.
-	looked chan struct{}
+	*book
+	kept, ended []models.SquadSeason
 }
 
-func (d *desk) Stale(context.Context) ([]models.SquadSeason, error) {
-	if d.looked != nil {
-		d.looked <- struct{}{}
-	}
-	return d.stale, d.fail
-}
 func (d *desk) Read(_ context.Context, _ models.SquadSeason, fn func(Source) error) error {
-	return fn(d.book)
+	return fn(d)
 }
 func (d *desk) Keep(_ context.Context, of models.SquadSeason, _ []models.Trend) error {
 	d.kept = append(d.kept, of)
 	return nil
 }
-
-func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
-	now := time.Date(2026, 3, 1, 15, 0, 0, 0, time.UTC)
-	d := &desk{book: &book{}, stale: []models.SquadSeason{{AcademyID: 4, SeasonID: 1, SquadID: 2, Revision: 3, ChangedAt: now}}}
-	k := NewKeeper(d, func() time.Time { return now }, slog.New(slog.DiscardHandler))
-	look := func() {
-		t.Helper()
-		if err := k.catchUp(context.Background()); err != nil {
-			t.Fatal(err)
-		}
-	}
-	look()
-	if len(d.kept) != 0 {
-		t.Error("trends were made while the data were changing")
-	}
-	for range 30 { // a coach logs on, an involvement every 2 seconds
-		now = now.Add(2 * time.Second)
-		d.stale[0].ChangedAt = now
-		look()
-	}
-	if len(d.kept) == 0 {
-		t.Error("after a minute of changes no trends were made yet")
-	}
-	d.kept = nil
-	now = now.Add(pause)
-	look()
-	if len(d.kept) == 0 || d.kept[0].AcademyID != 4 || d.kept[0].Revision != 3 {
-		t.Errorf("at rest: kept %+v, want the trends under the revision that was read", d.kept)
-	}
+func (d *desk) End(_ context.Context, of models.SquadSeason) error {
+	d.ended = append(d.ended, of)
+	return nil
 }
 
-func TestKeeperLooksAtEachTickUntilItIsStopped(t *testing.T) {
-	looked := make(chan struct{})
-	d := &desk{fail: errors.New("the database is away"), looked: looked}
-	ctx, cancel := context.WithCancel(context.Background())
-	tick, ended := make(chan time.Time), make(chan struct{})
-	go func() {
-		defer close(ended)
-		NewKeeper(d, time.Now, slog.New(slog.DiscardHandler)).Run(ctx, tick)
-	}()
-	for range 3 { // a failure does not end it
-		tick <- time.Time{}
-		<-looked
+// asked is a job that was asked for at some time.
+type asked time.Time
+
+func (a asked) Who() models.Who          { return models.Console(4) }
+func (a asked) AskedAt() time.Time       { return time.Time(a) }
+func (a asked) Progress(float64, string) {}
+func (a asked) Task(into any) error {
+	return json.Unmarshal([]byte(`{"season": 1, "squad": 2}`), into)
+}
+
+func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
+	began := time.Date(2026, 3, 1, 15, 0, 0, 0, time.UTC)
+	now := began
+	d := &desk{book: &book{revision: models.SquadSeason{SeasonID: 1, SquadID: 2, Revision: 3, ChangedAt: now}}}
+	k := NewKeeper(d, func() time.Time { return now }, slog.New(slog.DiscardHandler))
+	begin := func(k *Keeper) (wait time.Duration) {
+		t.Helper()
+		var later models.Later
+		if err := k.Kind().Do(t.Context(), asked(began)); err != nil && !errors.As(err, &later) {
+			t.Fatal(err)
+		}
+		return time.Duration(later)
 	}
-	cancel()
-	<-ended
+	if wait := begin(k); wait != models.RefitPause || len(d.kept) != 0 {
+		t.Errorf("while the data change, the job waits %v and has kept %v; want %v and nothing", wait, d.kept, models.RefitPause)
+	}
+	for len(d.kept) == 0 { // a coach logs on, an involvement every 2 seconds
+		now = now.Add(2 * time.Second)
+		d.revision.ChangedAt = now
+		if wait := begin(k); wait > models.RefitPause || len(d.kept) == 0 && !now.Add(wait).After(now) {
+			t.Fatalf("the job waits %v", wait)
+		}
+		if now.Sub(began) > models.RefitLongest {
+			t.Fatal("after a minute of changes no trends were made yet")
+		}
+	}
+	if now.Sub(began) != models.RefitLongest {
+		t.Errorf("trends were made after %v of changes, want %v", now.Sub(began), models.RefitLongest)
+	}
+	d.kept, began = nil, now
+	now = now.Add(models.RefitPause)
+	if wait := begin(k); wait != 0 || len(d.kept) != 1 || d.kept[0].AcademyID != 4 || d.kept[0].Revision != 3 {
+		t.Errorf("at rest: waits %v, kept %+v; want the trends under the revision that was read", wait, d.kept)
+	}
+	d.kept, d.revision.ChangedAt = nil, now
+	if wait := begin(k.AtOnce()); wait != 0 || len(d.kept) != 1 {
+		t.Errorf("at once: waits %v, kept %v", wait, d.kept)
+	}
+	d.kept, d.revision.Fitted = nil, d.revision.Revision
+	if wait := begin(k); wait != 0 || len(d.kept) != 0 || len(d.ended) != 1 {
+		t.Errorf("current already: waits %v, kept %v, ended %v; want the job ended", wait, d.kept, d.ended)
+	}
 }
 
 func TestNothingRecordedIsNothingToFit(t *testing.T) {

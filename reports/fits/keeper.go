@@ -2,117 +2,102 @@ package fits
 
 import (
 	"context"
-	"errors"
+	"fmt"
 	"log/slog"
 	"time"
 
 	"throughline/models"
 )
 
-// Records is where a Keeper finds what is behind, and keeps what it made.
+// Records is where trends are read from and kept.
 type Records interface {
-	// Stale returns the squads' seasons of all academies whose trends are behind.
-	Stale(ctx context.Context) ([]models.SquadSeason, error)
 	// Read calls fn with what a squad's season is fitted to.
 	Read(ctx context.Context, of models.SquadSeason, fn func(Source) error) error
-	// Keep replaces the trends of a squad's season.
+	// Keep replaces the trends of a squad's season, unless those of a later revision are kept, and ends the job that made them in the same
+	// transaction. Where the data changed meanwhile, it orders the next job there.
 	Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error
+	// End is Keep where there is nothing to keep.
+	End(ctx context.Context, of models.SquadSeason) error
 }
 
-// A coach who logs a match changes the data every few seconds: trends are made again when he pauses, or after a while when he does not.
-const (
-	pause   = 3 * time.Second
-	longest = time.Minute
-)
-
-// Keeper keeps the trends of all squads' seasons up to date.
+// Keeper makes the trends of squads' seasons again after their data changed. Each change orders a job in its own transaction; several come to
+// one job, of which only one waits or runs, in whichever process. So each revision is fitted once.
 type Keeper struct {
 	records Records
 	now     func() time.Time
 	log     *slog.Logger
-	since   map[key]time.Time // since when a squad's season is known to be behind
+	pause   time.Duration
+	longest time.Duration
 }
 
-type key struct{ academy, season, squad int64 }
-
-// NewKeeper returns a keeper that reads the clock it is given.
+// NewKeeper returns a keeper that waits until the data rest. It reads the clock that the records read.
 func NewKeeper(records Records, now func() time.Time, log *slog.Logger) *Keeper {
-	return &Keeper{records: records, now: now, log: log, since: map[key]time.Time{}}
+	return &Keeper{records, now, log, models.RefitPause, models.RefitLongest}
 }
 
-// Run looks for trends that are behind at every tick, and makes those again whose data have come to rest, until the context ends. A squad's
-// season that fails is logged and tried again at a later tick.
-func (k *Keeper) Run(ctx context.Context, tick <-chan time.Time) {
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-tick:
-			if err := k.catchUp(ctx); err != nil && ctx.Err() == nil {
-				k.log.WarnContext(ctx, "trends could not be brought up to date", "error", err)
-			}
-		}
-	}
+// AtOnce returns a keeper that does not wait, for a command that somebody waits for.
+func (k *Keeper) AtOnce() *Keeper {
+	at := *k
+	at.pause, at.longest = 0, 0
+	return &at
 }
 
-// catchUp makes what is due.
-func (k *Keeper) catchUp(ctx context.Context) error {
-	stale, err := k.records.Stale(ctx)
-	if err != nil {
+// limit is far above what the largest squad takes on a small machine.
+const limit = 10 * time.Minute
+
+// Kind is the kind of job that makes trends again.
+func (k *Keeper) Kind() models.JobKind {
+	return models.JobKind{Name: models.RefitTask{}.Kind(), Limit: limit, Do: k.refit}
+}
+
+// refit makes the trends of one squad's season again, unless they are current or their data still change. The data are read in one transaction
+// and the trends kept in another, so that nobody waits for the fits.
+func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
+	var task models.RefitTask
+	if err := job.Task(&task); err != nil {
 		return err
 	}
-	now := k.now()
-	known := map[key]time.Time{}
-	var errs []error
-	for _, s := range stale {
-		at := key{s.AcademyID, s.SeasonID, s.SquadID}
-		since, ok := k.since[at]
-		if !ok {
-			since = s.ChangedAt
-		}
-		if now.Sub(s.ChangedAt) < pause && now.Sub(since) < longest {
-			known[at] = since
-			continue
-		}
-		if err := Make(ctx, k.records, s); err != nil {
-			errs = append(errs, err)
-		}
-	}
-	k.since = known
-	return errors.Join(errs...)
-}
-
-// CatchUp makes every trend that is behind, at rest or not, and returns how many squads' seasons that were.
-func CatchUp(ctx context.Context, records Records) (int, error) {
-	stale, err := records.Stale(ctx)
-	if err != nil {
-		return 0, err
-	}
-	for i, s := range stale {
-		if err := Make(ctx, records, s); err != nil {
-			return i, err
-		}
-	}
-	return len(stale), nil
-}
-
-// Make fits one squad's season and keeps the trends. The data are read in one transaction and the trends kept in another, so that nobody
-// waits for the fits; a change between the two leaves the trends behind, and they are made again.
-func Make(ctx context.Context, records Records, of models.SquadSeason) error {
+	of := models.SquadSeason{AcademyID: job.Who().AcademyID, SeasonID: task.SeasonID, SquadID: task.SquadID}
 	var d *Data
-	err := records.Read(ctx, of, func(src Source) (err error) {
+	var wait time.Duration
+	err := k.records.Read(ctx, of, func(src Source) error {
+		now, err := src.SquadSeason(of.SeasonID, of.SquadID)
+		if err != nil || now.Fitted == now.Revision {
+			return err
+		}
+		if wait = k.rest(now.ChangedAt, job.AskedAt()); wait > 0 {
+			return nil
+		}
 		d, err = Read(src, of.SeasonID, of.SquadID)
 		return err
 	})
-	if err != nil {
+	switch {
+	case err != nil:
 		return err
+	case wait > 0:
+		return models.Later(wait)
+	case d == nil:
+		return k.records.End(ctx, of)
 	}
+	job.Progress(0.1, fmt.Sprintf("fitting %d indicators and skills", len(d.subjects)))
 	trends, err := d.Fit(ctx)
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
+	if err != nil { // what could not be fitted has no trend, and the report falls back to the level of the group
+		k.log.WarnContext(ctx, "some trends could not be fitted", "academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
+	}
 	read := d.SquadSeason()
 	read.AcademyID = of.AcademyID
-	// What could not be fitted has no trend, and the report falls back to the level of the group; the others are kept all the same.
-	return errors.Join(records.Keep(ctx, read, trends), err)
+	job.Progress(0.9, "keeping the trends")
+	return k.records.Keep(ctx, read, trends)
+}
+
+// rest is how long to wait until the data have rested, at most so long since the first change; nothing where they have.
+func (k *Keeper) rest(changed, first time.Time) time.Duration {
+	now := k.now()
+	if now.Sub(first) >= k.longest {
+		return 0
+	}
+	return max(0, min(k.pause-now.Sub(changed), k.longest-now.Sub(first)))
 }

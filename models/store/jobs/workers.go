@@ -175,7 +175,7 @@ func (w *Workers) attend(ctx context.Context) {
 			errs = append(errs, w.live(ctx, now))
 			beat = now
 		}
-		if now.Sub(looked) >= w.how.Dead/beats && !w.how.Helper {
+		if now.Sub(looked) >= w.how.Dead/beats {
 			errs = append(errs, w.rescue(ctx, now))
 			looked = now
 		}
@@ -283,7 +283,9 @@ func texts(ctx context.Context, pool *sql.DB, query string, args ...any) (all []
 type retry func(failures int) time.Duration
 
 // NextRetry says when.
-func (r retry) NextRetry(job *rivertype.JobRow) time.Time { return time.Now().Add(r(len(job.Errors) + 1)) }
+func (r retry) NextRetry(job *rivertype.JobRow) time.Time {
+	return time.Now().Add(r(len(job.Errors) + 1))
+}
 
 // failures writes them to the log.
 type failures struct{ log *slog.Logger }
