@@ -44,7 +44,7 @@ func newMetrics(db *store.Store, version string) *metrics {
 	})
 	built.Set(1)
 	m.registry.MustRegister(m.answered, m.running, m.refused, built, collectors.NewGoCollector(),
-		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), pools{db})
+		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}), pools{db}, backlog{db})
 	return m
 }
 
@@ -72,6 +72,31 @@ func (p pools) Collect(out chan<- prometheus.Metric) {
 		out <- prometheus.MustNewConstMetric(poolMost, prometheus.GaugeValue, float64(s.MaxOpenConnections), name)
 		out <- prometheus.MustNewConstMetric(poolWaits, prometheus.CounterValue, float64(s.WaitCount), name)
 		out <- prometheus.MustNewConstMetric(poolWaited, prometheus.CounterValue, s.WaitDuration.Seconds(), name)
+	}
+}
+
+// backlog tells how many background jobs there are.
+type backlog struct{ store *store.Store }
+
+var jobsThere = prometheus.NewDesc("throughline_jobs",
+	"Background jobs of all academies, by kind and state; done and cancelled ones are kept for a day, failed ones for a week.", []string{"kind", "state"}, nil)
+
+// Describe names what Collect tells.
+func (b backlog) Describe(out chan<- *prometheus.Desc) { out <- jobsThere }
+
+// Collect tells how it is now. While the database is away it tells nothing, and the other figures are told all the same.
+func (b backlog) Collect(out chan<- prometheus.Metric) {
+	if b.store == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(context.Background(), adminTimeout/2)
+	defer cancel()
+	counts, err := b.store.JobCounts(ctx)
+	if err != nil {
+		return
+	}
+	for _, c := range counts {
+		out <- prometheus.MustNewConstMetric(jobsThere, prometheus.GaugeValue, float64(c.Jobs), c.Kind, string(c.State))
 	}
 }
 

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"throughline/api/apitest"
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -77,6 +78,13 @@ func TestMetricsAreThoseOfPrometheusAndNameNobody(t *testing.T) {
 		a.Stranger(t).Get("/api/v1/players")
 		a.Stranger(t).Do("BREW", "/secret-path", nil)
 		a.Stop() // so that all of it has been counted
+		err = s.Write(t.Context(), models.Console(1), func(tx *store.Tx) error {
+			_, err := tx.Enqueue(models.JobOrder{Task: models.RefitTask{SeasonID: 987654}})
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
 		ctx, stop := context.WithCancel(context.Background())
 		stopped := make(chan error, 1)
 		go func() { stopped <- a.Server.ServeAdmin(ctx, ln) }()
@@ -97,7 +105,7 @@ func TestMetricsAreThoseOfPrometheusAndNameNobody(t *testing.T) {
 			`throughline_http_request_duration_seconds_count{method="GET",route="/api/v1/players",status="200"} 1`,
 			`throughline_http_request_duration_seconds_count{method="GET",route="/api/v1/players",status="401"} 1`,
 			`throughline_http_request_duration_seconds_count{method="other",route="none",status="404"} 1`,
-			"throughline_http_requests_running 0", `throughline_build_info{version="test"} 1`, "throughline_database_connections{", "go_goroutines ",
+			"throughline_http_requests_running 0", `throughline_jobs{kind="refit_squad_season",state="waiting"} `, `throughline_build_info{version="test"} 1`, "throughline_database_connections{", "go_goroutines ",
 		} {
 			if !strings.Contains(string(text), want) {
 				t.Errorf("the metrics lack %s", want)
