@@ -55,8 +55,8 @@ func stale(ctx context.Context, s *store.Store) ([]models.SquadSeason, error) {
 	return all, nil
 }
 
-// OrderRefits orders the jobs that trends which are behind have none of: those of a database from before there were jobs, and those whose job failed
-// for good or was cancelled.
+// OrderRefits orders the jobs that trends which are behind have none of: those of a database from before there were
+// jobs, and those whose job failed for good or was cancelled.
 func OrderRefits(ctx context.Context, s *store.Store) error {
 	behind, err := stale(ctx, s)
 	if err != nil {
@@ -100,8 +100,9 @@ func RefitSome(
 	return Refit(ctx, s, keeper, behind)
 }
 
-// Refit brings the trends of squads' seasons up to the revisions given and returns when they are. This process does the work, and shares it with a
-// server that runs beside it: each revision is fitted once. The first attempt that fails ends it with the error.
+// Refit brings the trends of squads' seasons up to the revisions given and returns when they are. This process does
+// the work, and shares it with a server that runs beside it: each revision is fitted once. The first attempt that
+// fails ends it with the error.
 func Refit(ctx context.Context, s *store.Store, keeper *fits.Keeper, behind []models.SquadSeason) (err error) {
 	if len(behind) == 0 {
 		return nil
@@ -169,7 +170,8 @@ func (r *refit) look(ctx context.Context, s *store.Store) (current bool, j model
 	return current, j, err
 }
 
-// unfinished are those whose trends are still behind. A job that ended without them, on an older revision, is followed by another.
+// unfinished are those whose trends are still behind. A job that ended without them, on an older revision, is
+// followed by another.
 func unfinished(ctx context.Context, s *store.Store, all []*refit) (left []*refit, err error) {
 	for _, r := range all {
 		current, j, err := r.look(ctx, s)

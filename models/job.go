@@ -6,7 +6,8 @@ import (
 	"time"
 )
 
-// Task is what a background job is asked to do. It is kept as JSON beside the job until the job is cleaned away: it holds ids, never names.
+// Task is what a background job is asked to do. It is kept as JSON beside the job until the job is cleaned away: it
+// holds ids, never names.
 type Task interface {
 	// Kind names the kind of job, in lower case with underscores.
 	Kind() string
@@ -21,7 +22,8 @@ type RefitTask struct {
 // Kind names the kind of job.
 func (RefitTask) Kind() string { return "refit_squad_season" }
 
-// A coach who logs a match changes the data every few seconds: trends are made again when the coach pauses, or after a while without a pause.
+// A coach who logs a match changes the data every few seconds: trends are made again when the coach pauses, or after
+// a while without a pause.
 const (
 	RefitPause   = 3 * time.Second
 	RefitLongest = time.Minute
@@ -31,8 +33,9 @@ const (
 type JobOrder struct {
 	Task Task
 	Due  time.Time // when it may begin; the zero time is at once
-	// Once asks for nothing while a job of the academy with the same task waits or runs. A job that may need to run again must end in the
-	// transaction that looks at what it did (store.Tx.FinishJob): an order that comes after that begins a new one.
+	// Once asks for nothing while a job of the academy with the same task waits or runs. A job that may need to run
+	// again must end in the transaction that looks at what it did (store.Tx.FinishJob): an order that comes after
+	// that begins a new one.
 	Once bool
 	// Attempts is after how many failures the job counts as failed; DefaultAttempts when 0.
 	Attempts int
@@ -45,8 +48,9 @@ const DefaultAttempts = 10
 type JobKind struct {
 	Name  string
 	Limit time.Duration // for one attempt; its context ends then
-	// Do does the work. It may be cut short at any moment by a killed process and begin again, here or elsewhere. A Later runs the job again
-	// after a while; any other error counts as a failure and is tried again, later each time.
+	// Do does the work. It may be cut short at any moment by a killed process and begin again, here or elsewhere. A
+	// Later runs the job again after a while; any other error counts as a failure and is tried again, later each
+	// time.
 	Do func(ctx context.Context, job RunningJob) error
 }
 
@@ -58,7 +62,8 @@ type RunningJob interface {
 	AskedAt() time.Time
 	// Task reads what is to be done into a pointer to the kind's task.
 	Task(into any) error
-	// Progress says which share of the work is done, from 0 to 1, and what is being done, without names. It does not wait.
+	// Progress says which share of the work is done, from 0 to 1, and what is being done, without names. It does not
+	// wait.
 	Progress(share float64, line string)
 }
 

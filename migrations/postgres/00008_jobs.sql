@@ -1,5 +1,6 @@
--- Not goose's to run: River, which keeps background jobs, first makes its own tables (models/store/jobs.Migrate), and then the whole of this
--- file is sent as it stands, as one transaction. It may be sent twice: a process that was killed may not have noted that it was.
+-- Not goose's to run: River, which keeps background jobs, first makes its own tables (models/store/jobs.Migrate), and
+-- then the whole of this file is sent as it stands, as one transaction. It may be sent twice: a process that was
+-- killed may not have noted that it was.
 
 -- When each process that does jobs was last alive. It names a process, not a person, and belongs to no academy.
 CREATE TABLE IF NOT EXISTS job_servers (
@@ -7,7 +8,8 @@ CREATE TABLE IF NOT EXISTS job_servers (
     seen_at timestamptz NOT NULL
 );
 
--- A transaction of an academy sees its own jobs alone. Those who do the jobs look for them before they know the academy, outside any.
+-- A transaction of an academy sees its own jobs alone. Those who do the jobs look for them before they know the
+-- academy, outside any.
 ALTER TABLE river_job ENABLE ROW LEVEL SECURITY;
 ALTER TABLE river_job FORCE ROW LEVEL SECURITY;
 DROP POLICY IF EXISTS own_academy ON river_job;

@@ -1,5 +1,5 @@
--- Not goose's to run: River, which keeps background jobs, first makes its own tables in the same transaction (models/store/jobs.Migrate),
--- and then the whole of this file is sent as it stands.
+-- Not goose's to run: River, which keeps background jobs, first makes its own tables in the same transaction
+-- (models/store/jobs.Migrate), and then the whole of this file is sent as it stands.
 
 -- When each process that does jobs was last alive. It names a process, not a person, and belongs to no academy.
 CREATE TABLE job_servers (

@@ -10,8 +10,8 @@ import (
 	"throughline/models/store/jobs"
 )
 
-// Workers returns those who do the academies' jobs of these kinds in this process, once they are started. They must be stopped before the store
-// is closed.
+// Workers returns those who do the academies' jobs of these kinds in this process, once they are started. They must
+// be stopped before the store is closed.
 func (s *Store) Workers(kinds []models.JobKind, how jobs.Options) (*jobs.Workers, error) {
 	return s.jobs.Workers(s.pools[len(s.pools)-1], s.pools[0], kinds, how)
 }
@@ -22,8 +22,8 @@ func (s *Store) JobCounts(ctx context.Context) ([]models.JobCount, error) {
 	return all, lost(err)
 }
 
-// Enqueue orders a background job for the academy. It exists once the transaction is committed. The id is that of the job that does the same
-// already, where the order asks for it once.
+// Enqueue orders a background job for the academy. It exists once the transaction is committed. The id is that of the
+// job that does the same already, where the order asks for it once.
 func (tx *Tx) Enqueue(o models.JobOrder) (int64, error) {
 	if !tx.writes {
 		return 0, errors.New("order a job: the transaction only reads")
@@ -56,8 +56,8 @@ func (tx *Tx) Job(id int64) (models.Job, error) {
 	return j, tx.refusedOr("read a job", err)
 }
 
-// CancelJob ends a job that waits and asks one that runs to stop, which it may take a few seconds to do. One that has ended stays as it is. Managers
-// may.
+// CancelJob ends a job that waits and asks one that runs to stop, which it may take a few seconds to do. One that has
+// ended stays as it is. Managers may.
 func (tx *Tx) CancelJob(id int64) error {
 	under, err := tx.underJobs()
 	if err != nil {
@@ -75,8 +75,8 @@ func (tx *Tx) HurryJob(id int64) error {
 	return tx.refusedOr("hurry a job", tx.jobs.Hurry(tx.ctx, under, tx.who.AcademyID, id))
 }
 
-// FinishJob marks the background job that the transaction's context is of as done, so that it is done exactly when what it did is committed. It does
-// nothing in a context that is no job's.
+// FinishJob marks the background job that the transaction's context is of as done, so that it is done exactly when
+// what it did is committed. It does nothing in a context that is no job's.
 func (tx *Tx) FinishJob() error {
 	under, err := tx.under()
 	if err != nil {

@@ -482,7 +482,8 @@ func TestJobsOfAnotherAcademyAreLockedAway(t *testing.T) {
 	})
 }
 
-// Each writer orders a job with what it writes. On SQLite they and those who do the jobs share the one connection that writes.
+// Each writer orders a job with what it writes. On SQLite they and those who do the jobs share the one connection
+// that writes.
 func TestWritersAndJobsLoseNothingOfEachOther(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

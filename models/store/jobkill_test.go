@@ -43,8 +43,8 @@ func toil(url string) error {
 // dead is long enough for a busy machine to say that a process lives, and short enough for a test.
 const dead = 3 * time.Second
 
-// A process that has begun a job is killed by SIGKILL. The job runs again in another one, which is not the first to be asked: one that lives keeps its
-// job, however long that takes.
+// A process that has begun a job is killed by SIGKILL. The job runs again in another one, which is not the first to
+// be asked: one that lives keeps its job, however long that takes.
 func TestAJobOfAKilledProcessRunsAgainAndThatOfALivingOneDoesNot(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		s, err := store.Open(t.Context(), url, store.Options{})

@@ -13,15 +13,16 @@ import (
 type Records interface {
 	// Read calls fn with what a squad's season is fitted to.
 	Read(ctx context.Context, of models.SquadSeason, fn func(Source) error) error
-	// Keep replaces the trends of a squad's season, unless those of a later revision are kept, and ends the job that made them in the same
-	// transaction. Where the data changed meanwhile, it orders the next job there.
+	// Keep replaces the trends of a squad's season, unless those of a later revision are kept, and ends the job that
+	// made them in the same transaction. Where the data changed meanwhile, it orders the next job there.
 	Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error
 	// End is Keep where there is nothing to keep.
 	End(ctx context.Context, of models.SquadSeason) error
 }
 
-// Keeper makes the trends of squads' seasons again after their data changed. Each change orders a job in its own transaction; several come to
-// one job, of which only one waits or runs, in whichever process. So each revision is fitted once.
+// Keeper makes the trends of squads' seasons again after their data changed. Each change orders a job in its own
+// transaction; several come to one job, of which only one waits or runs, in whichever process. So each revision is
+// fitted once.
 type Keeper struct {
 	records Records
 	now     func() time.Time
@@ -50,8 +51,8 @@ func (k *Keeper) Kind() models.JobKind {
 	return models.JobKind{Name: models.RefitTask{}.Kind(), Limit: limit, Do: k.refit}
 }
 
-// refit makes the trends of one squad's season again, unless they are current or their data still change. The data are read in one transaction
-// and the trends kept in another, so that nobody waits for the fits.
+// refit makes the trends of one squad's season again, unless they are current or their data still change. The data
+// are read in one transaction and the trends kept in another, so that nobody waits for the fits.
 func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	var task models.RefitTask
 	if err := job.Task(&task); err != nil {
@@ -93,7 +94,8 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	return k.records.Keep(ctx, read, trends)
 }
 
-// rest is how long to wait until the data have rested, at most so long since the first change; nothing where they have.
+// rest is how long to wait until the data have rested, at most so long since the first change; nothing where they
+// have.
 func (k *Keeper) rest(changed, first time.Time) time.Duration {
 	now := k.now()
 	if now.Sub(first) >= k.longest {

@@ -9,15 +9,16 @@ import (
 	"github.com/riverqueue/river/rivermigrate"
 )
 
-// SchemaVersion is the version of River's tables that our migration makes. A newer River that wants more needs a migration of ours that goes on
-// from here; a test says when.
+// SchemaVersion is the version of River's tables that our migration makes. A newer River that wants more needs a
+// migration of ours that goes on from here; a test says when.
 const SchemaVersion = 8
 
 var steps = &rivermigrate.MigrateOpts{TargetVersion: SchemaVersion}
 
-// Migrate makes River's tables with the statements that River itself carries: none is copied, and River's own record of versions agrees with
-// them. Each of River's versions is a transaction of its own, since PostgreSQL before 17 does not let one use a value that it has added to an
-// enumeration. A migration that was cut short goes on where it stopped.
+// Migrate makes River's tables with the statements that River itself carries: none is copied, and River's own record
+// of versions agrees with them. Each of River's versions is a transaction of its own, since PostgreSQL before 17 does
+// not let one use a value that it has added to an enumeration. A migration that was cut short goes on where it
+// stopped.
 func Migrate(ctx context.Context, pool *sql.DB, postgres bool) error {
 	m, err := migrator(pool, postgres)
 	if err == nil {

@@ -81,8 +81,9 @@ const (
 		UNION ALL SELECT 'value ' || enumtypid::regtype || ' ' || enumlabel || ' ' || enumsortorder FROM pg_enum WHERE enumtypid::regtype::text LIKE 'river%'`
 )
 
-// The outside source is River's own migrator, of the version that go.mod pins. It makes its tables in an empty database; ours are the same, and it
-// finds nothing missing in them. Where a newer River wants more, this fails: add a migration that goes on from jobs.SchemaVersion.
+// The outside source is River's own migrator, of the version that go.mod pins. It makes its tables in an empty
+// database; ours are the same, and it finds nothing missing in them. Where a newer River wants more, this fails: add
+// a migration that goes on from jobs.SchemaVersion.
 func TestOurTablesOfJobsAreThoseOfTheLibrary(t *testing.T) {
 	for name, c := range map[string]struct {
 		driver, statement, ours, plain string

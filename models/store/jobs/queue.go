@@ -37,8 +37,8 @@ type Queue struct {
 	log    *slog.Logger
 }
 
-// soon is how far ahead a job is looked for by those who would do it. What is due later is made available by River's scheduler, which one process
-// runs and every five seconds.
+// soon is how far ahead a job is looked for by those who would do it. What is due later is made available by River's
+// scheduler, which one process runs and every five seconds.
 const soon = 5 * time.Second
 
 // New returns the queue of a database. On SQLite the pool must be the one connection that writes.

@@ -123,8 +123,8 @@ func (r *running) news() (p progress, fresh bool) {
 // inside is the key of the job that a context is of.
 type inside struct{}
 
-// Finish marks the job of ctx as done in a transaction, so that it is done exactly when the transaction is committed. It does nothing for a context that
-// is no job's.
+// Finish marks the job of ctx as done in a transaction, so that it is done exactly when the transaction is committed.
+// It does nothing for a context that is no job's.
 func Finish(ctx context.Context, tx *sql.Tx) error {
 	r, ok := ctx.Value(inside{}).(*running)
 	if !ok {

@@ -45,7 +45,8 @@ func (o Options) filled() Options {
 }
 
 const (
-	// longestTurn is how long a job that was taken waits for one of Options.AtOnce, before it is laid back for other processes.
+	// longestTurn is how long a job that was taken waits for one of Options.AtOnce, before it is laid back for other
+	// processes.
 	longestTurn = 30 * time.Second
 	// quiet is for how many looks an academy must have had nothing to do before its queue is left alone.
 	quiet = 10
@@ -126,8 +127,8 @@ func processID() string {
 	return fmt.Sprintf("%.60s-%d-%.12s", host, os.Getpid(), rand.Text())
 }
 
-// Start begins to do jobs. When ctx ends, no more are begun, and those that run have Options.Grace to finish. Stop must be called in any
-// case.
+// Start begins to do jobs. When ctx ends, no more are begun, and those that run have Options.Grace to finish. Stop
+// must be called in any case.
 func (w *Workers) Start(ctx context.Context) error {
 	ctx, w.stop = context.WithCancel(ctx)
 	w.ended = make(chan struct{})
@@ -142,7 +143,8 @@ func (w *Workers) Start(ctx context.Context) error {
 // notice is how long a cancelled job has to end before it is left behind.
 const notice = 5 * time.Second
 
-// Stop has jobs end as Start says and waits for them. A job that does not end in time is begun again later, like those of a killed process.
+// Stop has jobs end as Start says and waits for them. A job that does not end in time is begun again later, like
+// those of a killed process.
 func (w *Workers) Stop() error {
 	if w.stop == nil {
 		return nil
@@ -161,8 +163,8 @@ func (w *Workers) Stop() error {
 	}
 }
 
-// attend does what must be done beside the jobs: it looks which academies have any, writes down progress, says that the process lives, and
-// gives back what dead ones had.
+// attend does what must be done beside the jobs: it looks which academies have any, writes down progress, says that
+// the process lives, and gives back what dead ones had.
 func (w *Workers) attend(ctx context.Context) {
 	defer close(w.ended)
 	ticker := time.NewTicker(w.how.Poll)
