@@ -5,10 +5,17 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"time"
 
 	"throughline/models"
 	"throughline/models/store/jobs"
 )
+
+// jobServer is a process that does jobs, and when it was last alive. The package jobs reads and writes it.
+type jobServer struct {
+	ID     string `gorm:"primaryKey" texts:"-"`
+	SeenAt time.Time
+}
 
 // Workers returns those who do the academies' jobs of these kinds in this process, once they are started. They must
 // be stopped before the store is closed.

@@ -82,6 +82,7 @@ func besideKinds() []table {
 	return []table{
 		{name: "academies", row: models.Academy{}, called: "academy", known: "id"},
 		{name: "sealing_keys", row: sealingKey{}, called: "key", known: "name"},
+		{name: "job_servers", row: jobServer{}, called: "process", known: "id", replaced: true},
 		{name: "squad_staff", row: models.SquadStaff{}, called: "squad's staff", known: "user_id", users: []string{"user_id"}, replaced: true},
 		{name: "stints", row: models.Stint{}, called: "appearance", known: "appearance_id", replaced: true},
 		{name: "observations", row: models.Observation{}, called: "match", known: "match_id", replaced: true},

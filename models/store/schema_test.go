@@ -18,11 +18,11 @@ func TestTablesHaveTheColumnsOfTheirTypes(t *testing.T) {
 		db := s.Pool(t.Context())
 		columnsOf := "SELECT name FROM pragma_table_info(?)"
 		tables := `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'
-			AND name NOT LIKE 'river%' AND name <> 'job_servers'`
+			AND name NOT LIKE 'river%'`
 		if s.Postgres() {
 			columnsOf = "SELECT attname FROM pg_attribute WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped"
 			tables = `SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname NOT LIKE 'goose%'
-				AND relname NOT LIKE 'river%' AND relname <> 'job_servers'`
+				AND relname NOT LIKE 'river%'`
 		}
 		var typed []string
 		for _, kept := range store.Kept() {
