@@ -60,6 +60,13 @@ func (p *program) open(ctx context.Context, log *slog.Logger, options store.Opti
 		if _, err := store.Migrate(ctx, p.database); err != nil {
 			return nil, err
 		}
+		settled, err := store.Settle(ctx, p.database)
+		for _, s := range settled {
+			log.Warn("an indicator has another code", "what", s.String())
+		}
+		if err != nil {
+			return nil, err
+		}
 	}
 	return store.Open(ctx, p.database, options)
 }

@@ -42,7 +42,14 @@ func (p *program) migrateUp(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	if len(applied) == 0 {
+	settled, err := store.Settle(ctx, p.database)
+	for _, s := range settled {
+		fmt.Fprintln(p.out, s)
+	}
+	if err != nil {
+		return err
+	}
+	if len(applied)+len(settled) == 0 {
 		fmt.Fprintln(p.out, "nothing to apply")
 	}
 	return nil

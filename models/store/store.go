@@ -54,15 +54,26 @@ const DefaultConnections = 16
 // A PostgreSQL connection serves as the role throughline_serving where its user is a member of it, so that row-level
 // security binds even the owner's or an administrator's address.
 func Open(ctx context.Context, url string, options Options) (*Store, error) {
+	a, err := parseAddress(url)
+	if err != nil {
+		return nil, err
+	}
+	s, err := openAt(ctx, a, options)
+	if err != nil {
+		return nil, err
+	}
+	if err := s.unsettled(ctx); err != nil {
+		return nil, errors.Join(err, s.Close())
+	}
+	return s, nil
+}
+
+func openAt(ctx context.Context, a address, options Options) (*Store, error) {
 	if options.Now == nil {
 		options.Now = time.Now
 	}
 	if options.Log == nil {
 		options.Log = slog.New(slog.DiscardHandler)
-	}
-	a, err := parseAddress(url)
-	if err != nil {
-		return nil, err
 	}
 	schema, err := a.schema(ctx)
 	if err != nil {
