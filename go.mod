@@ -23,6 +23,7 @@ require (
 	github.com/riverqueue/river/riverdriver/riverdatabasesql v0.51.2 // background jobs on PostgreSQL
 	github.com/riverqueue/river/riverdriver/riversqlite v0.51.2 // background jobs on SQLite
 	github.com/riverqueue/river/rivertype v0.51.2 // background jobs as they are kept
+	github.com/santhosh-tekuri/jsonschema/v5 v5.3.1 // checks answers against the description, for tests
 	github.com/schollz/progressbar/v3 v3.19.1 // how far a long command is
 	github.com/spf13/cobra v1.10.2 // the command line
 	github.com/spf13/pflag v1.0.10 // its options

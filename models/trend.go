@@ -76,12 +76,15 @@ type Standing struct {
 	Rank80 Range   `json:"rank_80"` // the central 80 % of ranks
 }
 
-// OddMatch is a match out of the ordinary: a share Tail of such matches would be as far out on that side.
+// OddMatch is a match out of the ordinary, or a training block in which a skill was graded: a share Tail of such would be as far out on
+// that side.
 type OddMatch struct {
-	MatchID  int64   `json:"match_id"` // the match
-	Value    float64 `json:"value"`    // its figure
-	Expected float64 `json:"expected"` // what was expected of it, by everything but the match itself
-	Tail     float64 `json:"tail"`     // share of such matches that would be at least as far out on that side
+	MatchID  int64   `json:"match_id,omitempty"` // the match, by its id, or
+	Block    string  `json:"block,omitempty"`    // the training block, by its name
+	Date     Date    `json:"date,omitempty"`     // its day
+	Value    float64 `json:"value"`              // its figure
+	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
+	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side
 }
 
 // CurvePoint is the level on a day.

@@ -344,6 +344,26 @@ func (a *Academy) Program(t testing.TB, login string) *Client {
 	return c
 }
 
+// ProgramOf returns a program that acts as a user of any academy in the store, with a token made for it.
+func (a *Academy) ProgramOf(t testing.TB, academy, user int64) *Client {
+	t.Helper()
+	token, hash, err := auth.NewToken(rand.Reader)
+	if err != nil {
+		t.Fatal(err)
+	}
+	err = a.Store.Write(t.Context(), models.Console(academy), func(tx *store.Tx) error {
+		return tx.CreateAccessToken(&models.AccessToken{
+			UserID: user, Label: "test", Scope: models.ScopeWrite, ExpiresAt: tx.Now().AddDate(0, 6, 0), Hash: hash,
+		})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := a.Stranger(t)
+	c.token = token
+	return c
+}
+
 // Token returns somebody's access token.
 func (a *Academy) Token(login string) string { return a.tokens[login] }
 

@@ -45,7 +45,8 @@ type subject struct {
 	indicator, skill string
 	unit             string
 	lower            bool
-	matches          []int64 // of each row
+	matches          []int64 // of each row; 0 for a training block
+	blocks           []string
 	players          []int64
 	dates            []models.Date
 	fit              trend.Indicator
@@ -215,7 +216,7 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 			if err != nil {
 				return err
 			}
-			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " + string(r.Date)}
+			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " + string(r.Date), block: r.Block}
 			if r.MatchID != nil {
 				g.id, g.name = *r.MatchID, strconv.FormatInt(*r.MatchID, 10)
 			}

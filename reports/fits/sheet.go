@@ -24,6 +24,7 @@ type sheet struct {
 type game struct {
 	id               int64
 	name             string
+	block            string // a training block, which has no id
 	date             models.Date
 	time             float64 // days
 	difficulty, home float64
@@ -73,6 +74,7 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 type frame struct {
 	data    trend.Data
 	matches []int64
+	blocks  []string
 	players []int64
 	dates   []models.Date
 }
@@ -81,7 +83,8 @@ func newFrame(f trend.Family) *frame { return &frame{data: trend.Data{Family: f}
 
 // occasion adds the columns that do not depend on what is measured.
 func (f *frame) occasion(s *sheet, player int64, g game) {
-	f.matches, f.players, f.dates = append(f.matches, g.id), append(f.players, player), append(f.dates, g.date)
+	f.matches, f.blocks = append(f.matches, g.id), append(f.blocks, g.block)
+	f.players, f.dates = append(f.players, player), append(f.dates, g.date)
 	f.data.Player = append(f.data.Player, strconv.FormatInt(player, 10))
 	f.data.Match = append(f.data.Match, g.name)
 	f.data.Group = append(f.data.Group, s.groups[player])
@@ -92,7 +95,7 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 
 func (f *frame) subject(s *sheet, indicator, skill, unit string, lower bool) subject {
 	return subject{
-		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, players: f.players, dates: f.dates,
+		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, blocks: f.blocks, players: f.players, dates: f.dates,
 		fit: trend.Indicator{
 			Name: indicator + skill, Data: f.data,
 			Options: trend.Options{FullMatch: s.fullMatch, Start: 0, Now: s.last, LowerIsBetter: lower},

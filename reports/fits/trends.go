@@ -26,13 +26,22 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
 		}
 		for _, o := range p.Odd {
-			f.Odd = append(f.Odd, models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail})
+			f.Odd = append(f.Odd, s.odd(o))
 		}
 		f.Curve = d.curve(r, p.Name)
 		f.Goals = d.outlooks(s, r, id)
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
 	}
 	return all
+}
+
+// odd is what is out of the ordinary: a match, or a training block.
+func (s *subject) odd(o trend.OddMatch) models.OddMatch {
+	odd := models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail}
+	if odd.MatchID == 0 {
+		odd.Block, odd.Date = s.blocks[o.Row], s.dates[o.Row]
+	}
+	return odd
 }
 
 // curve is the level on the days of the squad's matches; nil where the fit has none.

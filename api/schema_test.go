@@ -1,0 +1,159 @@
+package api_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/santhosh-tekuri/jsonschema/v5"
+
+	"throughline/api"
+	"throughline/api/apitest"
+	"throughline/api/rest"
+	"throughline/models"
+	"throughline/models/scenario"
+	"throughline/models/store"
+	"throughline/reports"
+	"throughline/reports/fits"
+	"throughline/reports/paper"
+)
+
+// described is the description of the service, read by a validator of JSON Schema 2020-12, which OpenAPI 3.1 is built on.
+type described struct {
+	compiler *jsonschema.Compiler
+	schemas  map[string]*jsonschema.Schema
+}
+
+func describedTo(t *testing.T, c *apitest.Client) *described {
+	t.Helper()
+	d := &described{compiler: jsonschema.NewCompiler(), schemas: map[string]*jsonschema.Schema{}}
+	d.compiler.Draft, d.compiler.AssertFormat = jsonschema.Draft2020, true
+	if err := d.compiler.AddResource("openapi.json", strings.NewReader(c.Get("/openapi.json").Body)); err != nil {
+		t.Fatal(err)
+	}
+	return d
+}
+
+// check compares an answer to a GET with what the description says of the operation.
+func (d *described) check(t *testing.T, path, body string) error {
+	t.Helper()
+	s := d.schemas[path]
+	if s == nil {
+		place := strings.NewReplacer("/", "~1", "{", "%7B", "}", "%7D").Replace(path)
+		var err error
+		if s, err = d.compiler.Compile("openapi.json#/paths/" + place + "/get/responses/200/content/application~1json/schema"); err != nil {
+			t.Fatal(err)
+		}
+		d.schemas[path] = s
+	}
+	var v any
+	if err := json.Unmarshal([]byte(body), &v); err != nil {
+		return err
+	}
+	return s.Validate(v)
+}
+
+// Every paper of every player of the demonstration, and the player's trends, are what the description says: as staff and as the player read
+// them, with trends and while these are behind.
+func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
+	if testing.Short() {
+		t.Skip("reads some hundreds of papers")
+	}
+	a := apitest.OnSQLite(t)
+	demo, err := scenario.Load(t.Context(), a.Store, scenario.Simulate(1), func(models.User) string { return "" }, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	d := describedTo(t, a.Stranger(t))
+	staff := a.ProgramOf(t, demo.Academy.ID, demo.Manager.ID)
+	players, readers := demoPlayers(t, a, demo)
+	papers, err := reports.Papers(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, round := range []string{"while the trends are behind", "with trends"} {
+		read := map[string]int{}
+		for i, p := range players {
+			if round != "with trends" && i%8 != 0 {
+				continue
+			}
+			for as, c := range map[string]*apitest.Client{"staff": staff, "the player": readers[p.ID]} {
+				for _, path := range playersPaths(papers) {
+					address := strings.NewReplacer("{id}", fmt.Sprint(p.ID), "{season}", fmt.Sprint(demo.SeasonID), "{indicator}", "carries").Replace(path)
+					got := c.Get(address)
+					if got.Status != http.StatusOK {
+						continue
+					}
+					read[path+" as "+as]++
+					if err := d.check(t, path, got.Body); err != nil {
+						t.Errorf("%s %s as %s: %#v", address, round, as, err)
+					}
+				}
+			}
+		}
+		for _, path := range playersPaths(papers) {
+			for _, as := range []string{"staff", "the player"} {
+				if n := read[path+" as "+as]; n < len(players)/8 {
+					t.Errorf("%s: %s as %s was read of %d players alone", round, path, as, n)
+				}
+			}
+		}
+		if _, err := api.RefitAll(t.Context(), a.Store, fits.NewKeeper(api.Records{Store: a.Store}, time.Now, slog.New(slog.DiscardHandler))); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// playersPaths are the resources about a player's season.
+func playersPaths(papers paper.Papers) []string {
+	paths := []string{rest.Path + "/players/{id}/seasons/{season}/trends", rest.Path + "/players/{id}/seasons/{season}/trends/{indicator}"}
+	for _, p := range papers {
+		if p.Of[0] == paper.OfPlayer && (len(p.Of) == 1 || p.Of[1] == paper.OfSeason) {
+			paths = append(paths, rest.Path+p.Resource())
+		}
+	}
+	return paths
+}
+
+// demoPlayers are the players of the demonstration, each with a program that acts as the player.
+func demoPlayers(t *testing.T, a *apitest.Academy, demo scenario.Loaded) (players []models.Player, readers map[int64]*apitest.Client) {
+	t.Helper()
+	users := map[int64]int64{}
+	err := a.Store.Write(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) (err error) {
+		if players, err = tx.Players(models.PlayerFilter{}); err != nil {
+			return err
+		}
+		known, err := tx.Users(models.UserFilter{})
+		if err != nil {
+			return err
+		}
+		for _, u := range known {
+			if u.PlayerID != nil {
+				users[*u.PlayerID] = u.ID
+			}
+		}
+		for _, p := range players {
+			if users[p.ID] != 0 {
+				continue
+			}
+			u := models.User{Login: fmt.Sprintf("player-%d", p.ID), Name: p.Name, Role: models.RolePlayer, PlayerID: &p.ID}
+			if err := tx.CreateUser(&u); err != nil {
+				return err
+			}
+			users[p.ID] = u.ID
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	readers = map[int64]*apitest.Client{}
+	for player, user := range users {
+		readers[player] = a.ProgramOf(t, demo.Academy.ID, user)
+	}
+	return players, readers
+}
