@@ -85,3 +85,40 @@ func (f findings) err(record string) error {
 	}
 	return &Error{Code: Invalid, Message: record + " is not valid", Fields: f}
 }
+
+// Faults collects why records of a batch are refused, each with its place in the batch.
+type Faults struct {
+	code   Code
+	fields []FieldError
+}
+
+// Add notes that the record at a place is refused. An error that is no *Error is returned: it is no fault of the record.
+func (f *Faults) Add(place string, err error) error {
+	var e *Error
+	if err == nil {
+		return nil
+	}
+	if !errors.As(err, &e) {
+		return err
+	}
+	f.code = cmp.Or(f.code, e.Code)
+	if len(e.Fields) == 0 {
+		f.fields = append(f.fields, FieldError{Where: place, Message: e.Message})
+	}
+	for _, field := range e.Fields {
+		where := place
+		if field.Where != "" {
+			where += "." + field.Where
+		}
+		f.fields = append(f.fields, FieldError{Where: where, Message: field.Message})
+	}
+	return nil
+}
+
+// Err is one error for all faults, with the code of the first, and nil where there are none.
+func (f *Faults) Err(message string) error {
+	if len(f.fields) == 0 {
+		return nil
+	}
+	return &Error{Code: f.code, Message: message, Fields: f.fields}
+}

@@ -1,7 +1,6 @@
 package rest
 
 import (
-	"errors"
 	"fmt"
 	"net/http"
 	"reflect"
@@ -49,7 +48,6 @@ func involvements(s *Service) {
 		},
 	}
 	add(s, x)
-	x.create = (*store.Tx).CreateInvolvement
 
 	example := content{media: jsonType, example: x.example}
 	refused := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusGone}
@@ -57,11 +55,15 @@ func involvements(s *Service) {
 		method: http.MethodPost, path: "/logs/{id}/involvements", id: "create-involvement", summary: "Log an involvement", part: logging,
 		about: x.about, takes: &example, gives: []content{example}, created: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
-		return x.created(s, r, func(tx *store.Tx, i *models.Involvement) error {
-			i.LogID = in.Log
-			_, err := tx.Log(in.Log)
-			return err
-		})
+		x := x
+		x.create = func(tx *store.Tx, i *models.Involvement) error {
+			refused, err := tx.CreateInvolvements(in.Log, []*models.Involvement{i})
+			if err != nil {
+				return err
+			}
+			return refused[0]
+		}
+		return x.created(s, r, func(*store.Tx, *models.Involvement) error { return nil })
 	})
 
 	several := Involvements{Items: []models.Involvement{x.example, {
@@ -78,9 +80,6 @@ func involvements(s *Service) {
 			return nil, err
 		}
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
-			if _, err := tx.Log(in.Log); err != nil {
-				return err
-			}
 			return createAll(tx, in.Log, sent.Items)
 		})
 		if err != nil {
@@ -92,34 +91,19 @@ func involvements(s *Service) {
 
 // createAll adds involvements to a log. The error names each that cannot be, and is of the code of the first.
 func createAll(tx *store.Tx, log int64, items []models.Involvement) error {
-	var bad *models.Error
-	for i := range items {
-		items[i].LogID = log
-		err := tx.CreateInvolvement(&items[i])
-		if err == nil {
-			continue
-		}
-		var e *models.Error
-		if !errors.As(err, &e) || e.Code == models.Forbidden {
+	all := make([]*models.Involvement, len(items))
+	for n := range items {
+		all[n] = &items[n]
+	}
+	refused, err := tx.CreateInvolvements(log, all)
+	if err != nil {
+		return err
+	}
+	var faults models.Faults
+	for n, err := range refused {
+		if err := faults.Add(fmt.Sprintf("body.items[%d]", n), err); err != nil {
 			return err
 		}
-		if bad == nil {
-			bad = &models.Error{Code: e.Code, Message: "none of the involvements was logged; the errors say which of them cannot be, and why"}
-		}
-		place := fmt.Sprintf("body.items[%d]", i)
-		if len(e.Fields) == 0 {
-			bad.Fields = append(bad.Fields, models.FieldError{Where: place, Message: e.Message})
-		}
-		for _, f := range e.Fields {
-			where := place
-			if f.Where != "" {
-				where += "." + f.Where
-			}
-			bad.Fields = append(bad.Fields, models.FieldError{Where: where, Message: f.Message})
-		}
 	}
-	if bad != nil {
-		return bad
-	}
-	return nil
+	return faults.Err("none of the involvements was logged; the errors say which of them cannot be, and why")
 }

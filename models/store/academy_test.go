@@ -67,7 +67,7 @@ func TestAnotherAcademyIsNeverReferable(t *testing.T) {
 				return tx.CreateMeeting(&m)
 			},
 			"user_id": func(tx *store.Tx) error { return tx.AddSquadStaff(o.coach.UserID, w.colts.ID) },
-			"plays[0].match": func(tx *store.Tx) error {
+			"plays[0].appearance.match_id": func(tx *store.Tx) error {
 				return tx.AddPlays([]models.Play{{Match: o.match, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5}}})
 			},
 			"plays[0].appearance.player_id": func(tx *store.Tx) error {

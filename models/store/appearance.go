@@ -1,7 +1,6 @@
 package store
 
 import (
-	"fmt"
 	"slices"
 
 	"throughline/models"
@@ -22,7 +21,9 @@ func appearances() *kind[models.Appearance] {
 			return ofPlayerInMatch("appearances")(who, action, reach)
 		},
 		load:  loadStints,
+		facts: appearanceFacts,
 		check: checkAppearance,
+		keep:  keepAppearance,
 		needed: func(tx *Tx, a *models.Appearance) error {
 			for _, needed := range []struct{ name, table string }{{"a log", "logs"}, {"totals", "match_totals"}} {
 				n, err := tx.count("look what refers to appearance", "SELECT count(*) FROM "+needed.table+
@@ -37,16 +38,14 @@ func appearances() *kind[models.Appearance] {
 			return nil
 		},
 		wrote: func(tx *Tx, old, a *models.Appearance) error {
-			kept := a
 			if a == nil {
-				kept = old
-			}
-			tx.touch(kept.PlayerID, kept.MatchID)
-			if a == nil {
+				tx.touch(old.PlayerID, old.MatchID)
 				return nil // its stints are hidden with it
 			}
-			return tx.writeStints(a)
+			tx.changed(pair{a.PlayerID, a.MatchID})
+			return nil
 		},
+		follows: writeStints,
 	}
 }
 
@@ -77,58 +76,54 @@ func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 	if old != nil && a.PlayerID != old.PlayerID {
 		return stays("player_id", "an appearance", "its player")
 	}
-	m, err := matches().known(tx, "match_id", a.MatchID)
+	if _, err := tx.matchOf(a.MatchID); err != nil {
+		return err
+	}
+	b := tx.facts()
+	p := b.players[a.PlayerID]
+	if p == nil {
+		return wrong("player_id", "there is no player %d", a.PlayerID)
+	}
+	if err := b.sheets[a.MatchID].Admit(a, *p, b.downs[a.PlayerID]); err != nil {
+		return err
+	}
+	k, err := tx.factsOf(pair{a.PlayerID, a.MatchID})
 	if err != nil {
 		return err
 	}
-	p, err := players().known(tx, "player_id", a.PlayerID)
-	if err != nil {
-		return err
-	}
-	if err := a.ValidateIn(m); err != nil {
-		return err
-	}
-	if err := tx.mayAppear(p, m); err != nil {
-		return err
-	}
-	err = appearances().only(tx, a.ID, p.Name+" is in this match already: change that appearance",
-		that("appearances.match_id = ? AND appearances.player_id = ?", a.MatchID, a.PlayerID))
-	if err != nil {
-		return err
-	}
-	if a.Shirt != nil {
-		err = appearances().only(tx, a.ID, fmt.Sprintf("shirt %d is worn by another player of this match", *a.Shirt),
-			that("appearances.match_id = ? AND appearances.shirt = ?", a.MatchID, *a.Shirt))
-		if err != nil {
-			return err
-		}
-	}
-	if a.Started != nil && *a.Started {
-		others, err := appearances().find(tx, where{}, that("appearances.match_id = ? AND appearances.started AND appearances.id <> ?", a.MatchID, a.ID))
-		if err != nil {
-			return err
-		}
-		if len(others) >= models.LawPlayersASide {
-			return wrong("started", tooManyStart, models.LawPlayersASide)
-		}
-	}
-	if old == nil {
-		return nil
-	}
-	plays, err := tx.plays([]pair{{a.PlayerID, a.MatchID}})
-	if err != nil {
-		return err
-	}
-	for i := range plays {
-		plays[i].Appearance = *a
-		if err := fits(&plays[i]); err != nil {
-			return models.Errorf(models.Conflict, "what is logged of %s does not fit: %v", p.Name, err)
-		}
-	}
-	return nil
+	return k.AdmitAppearance(*a)
 }
 
-const tooManyStart = "%d players of this match have started already: a side has no more on the pitch (Law 3)"
+// appearanceFacts reads who appears in the matches of appearances, what keeps the players out, and what is recorded of them there.
+func appearanceFacts(tx *Tx, all []*models.Appearance) error {
+	var pairs []pair
+	var games, people []int64
+	for _, a := range all {
+		pairs = append(pairs, pair{a.PlayerID, a.MatchID})
+		games, people = append(games, a.MatchID), append(people, a.PlayerID)
+	}
+	if err := tx.learnSheets(games); err != nil {
+		return err
+	}
+	if err := tx.learnPlayers(people); err != nil {
+		return err
+	}
+	return tx.learnPairs(pairs)
+}
+
+// keepAppearance puts an appearance into the facts.
+func keepAppearance(tx *Tx, _, a *models.Appearance) {
+	b := tx.facts()
+	b.sheets[a.MatchID].Put(*a)
+	of := pair{a.PlayerID, a.MatchID}
+	if k := b.facts[of]; k.Appears {
+		k.Appearance = *a
+		return
+	}
+	k := newKnown(models.Facts{Appears: true, Player: *b.players[a.PlayerID], Today: tx.today()})
+	k.Match, k.Appearance = *b.matches[a.MatchID], *a
+	b.facts[of] = k
+}
 
 // loadStints fills in the stints of appearances, in order of time.
 func loadStints(tx *Tx, all []models.Appearance) error {
@@ -152,22 +147,34 @@ func loadStints(tx *Tx, all []models.Appearance) error {
 	return nil
 }
 
-// writeStints replaces the stints of an appearance.
-func (tx *Tx) writeStints(a *models.Appearance) error {
-	if err := tx.exec("replace stints", "DELETE FROM stints WHERE academy_id = ? AND appearance_id = ?", tx.who.AcademyID, a.ID); err != nil {
-		return err
+// writeStints writes the stints of appearances in place of those that they had.
+func writeStints(tx *Tx, all []change[models.Appearance]) error {
+	var replaced []int64
+	var stints []models.Stint
+	for _, c := range all {
+		if c.now == nil {
+			continue
+		}
+		if c.old != nil {
+			replaced = append(replaced, c.now.ID)
+		}
+		c.now.Stints = slices.Clone(c.now.Stints) // the caller's stay as they are where this fails
+		for i := range c.now.Stints {
+			s := &c.now.Stints[i]
+			s.ID, s.AcademyID, s.AppearanceID = 0, tx.who.AcademyID, c.now.ID
+		}
+		stints = append(stints, c.now.Stints...)
 	}
-	if len(a.Stints) == 0 {
-		return nil
+	if len(replaced) > 0 {
+		err := tx.exec("replace stints", "DELETE FROM stints WHERE academy_id = ? AND appearance_id IN ?", tx.who.AcademyID, replaced)
+		if err != nil {
+			return err
+		}
 	}
-	stints := make([]models.Stint, len(a.Stints)) // the caller's are not his to find changed where this fails
-	for i, s := range a.Stints {
-		s.ID, s.AcademyID, s.AppearanceID = 0, tx.who.AcademyID, a.ID
-		stints[i] = s
+	if len(all) > 1 || len(stints) == 0 {
+		return insert(tx, stints, "")
 	}
-	if err := tx.query().Create(&stints).Error; err != nil {
-		return tx.done("replace stints", err)
-	}
-	a.Stints = stints
-	return nil
+	err := tx.query().Create(&stints).Error // with their ids, as they will be read
+	all[0].now.Stints = stints
+	return tx.done("replace stints", err)
 }

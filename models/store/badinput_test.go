@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -221,7 +222,8 @@ func TestBulkRefusesWhatOneAtATimeRefuses(t *testing.T) {
 			return play(func(p *models.Play) { p.Logs = []models.LoggedPlay{{Log: l, Involvements: all}} })
 		}
 		log := models.Log{LoggerID: w.coach.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry, models.KindPass}}
-		before := content(t, s, w.academy.ID)
+		conflicts := []string{"a shirt worn before", "a shirt worn in the same file", "a player twice", "a player in the match already"}
+		var before []string
 		for _, bad := range []struct {
 			name, where string
 			plays       []models.Play
@@ -230,9 +232,9 @@ func TestBulkRefusesWhatOneAtATimeRefuses(t *testing.T) {
 			{"no minutes", "plays[0].appearance.minutes", []models.Play{play(func(p *models.Play) { p.Appearance.Minutes = 0 })}},
 			{"a shirt worn before", "plays[0].appearance.shirt", []models.Play{play(func(p *models.Play) { p.Appearance.Shirt = ptr(7) })}},
 			{"a shirt worn in the same file", "plays[1].appearance.shirt", []models.Play{play(func(*models.Play) {}), play(func(p *models.Play) { p.Appearance.PlayerID = w.iver.ID })}},
-			{"a player twice", "plays[1].appearance", []models.Play{play(func(*models.Play) {}), play(func(p *models.Play) { p.Appearance.Shirt = nil })}},
-			{"a player in the match already", "plays[0].appearance", []models.Play{play(func(p *models.Play) { p.Appearance.PlayerID = w.bram.ID })}},
-			{"no such match", "plays[0].match", []models.Play{play(func(p *models.Play) { p.Match.ID = 9999 })}},
+			{"a player twice", "plays[1].appearance.player_id", []models.Play{play(func(*models.Play) {}), play(func(p *models.Play) { p.Appearance.Shirt = nil })}},
+			{"a player in the match already", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) { p.Appearance.PlayerID = w.bram.ID })}},
+			{"no such match", "plays[0].appearance.match_id", []models.Play{play(func(p *models.Play) { p.Match.ID = 9999 })}},
 			{"no such player", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) { p.Appearance.PlayerID = 9999 })}},
 			{"an unknown count", "plays[0].totals.counts.hugs", []models.Play{play(func(p *models.Play) {
 				p.Totals = &models.MatchTotals{Source: "x", Counts: models.Counts{"hugs": 1}}
@@ -248,16 +250,26 @@ func TestBulkRefusesWhatOneAtATimeRefuses(t *testing.T) {
 				models.Involvement{Clock: clock(1, 2, 0), Kind: models.KindPass, LinkedTo: ptr(int64(1))})}},
 			{"a link into another log", "plays[0].logs[0].involvements[0].linked_to", []models.Play{logged(log,
 				models.Involvement{Clock: clock(1, 2, 0), Kind: models.KindPass, LinkedTo: &w.carry.ID})}},
-			{"too many starters", "plays[15].appearance.started", func() (many []models.Play) {
-				for n := range 16 {
-					many = append(many, play(func(p *models.Play) { p.Appearance.Started, p.Appearance.Shirt = ptr(true), ptr(30+n) }))
+			{"too many starters", "plays[14].appearance.started", func() (many []models.Play) {
+				for n := range 15 { // one of the match has started already
+					player := models.Player{Name: fmt.Sprint("Starter ", n)}
+					write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreatePlayer(&player) })
+					many = append(many, play(func(p *models.Play) {
+						p.Appearance.PlayerID, p.Appearance.Started, p.Appearance.Shirt = player.ID, ptr(true), ptr(30+n)
+					}))
 				}
-				many[15].Match = w.match
 				return many
 			}()},
 		} {
 			t.Run(bad.name, func(t *testing.T) {
-				err := refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.AddPlays(bad.plays) })
+				if before == nil {
+					before = content(t, s, w.academy.ID)
+				}
+				code := models.Invalid
+				if slices.Contains(conflicts, bad.name) {
+					code = models.Conflict
+				}
+				err := refused(t, s, w.manager, code, func(tx *store.Tx) error { return tx.AddPlays(bad.plays) })
 				if err != nil && !strings.Contains(err.Error(), bad.where+": ") {
 					t.Errorf("error %q does not name %s", err, bad.where)
 				}

@@ -115,8 +115,12 @@ func insertArrays(tx *Tx, table, or string, columns []column, values reflect.Val
 	return nil
 }
 
-// fileRows is how many rows go to SQLite in one statement: more no longer make it faster.
-const fileRows = 50
+// fileRows is how many rows go to SQLite in one statement: more no longer make it faster. A statement is prepared where it is used
+// often enough to pay for that.
+const (
+	fileRows   = 50
+	oftenAsked = 4
+)
 
 func insertFile(tx *Tx, table, or string, columns []column, values reflect.Value) (err error) {
 	pool, err := tx.pool()
@@ -131,13 +135,13 @@ func insertFile(tx *Tx, table, or string, columns []column, values reflect.Value
 	statement := func(n int) string {
 		return "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") VALUES " + strings.Join(slices.Repeat([]string{row}, n), ", ") + " " + or
 	}
-	whole := values.Len() / fileRows * fileRows
-	if whole > 0 {
+	from := 0
+	if values.Len() >= oftenAsked*fileRows {
 		prepared, err := pool.PrepareContext(tx.ctx, statement(fileRows))
 		if err != nil {
 			return err
 		}
-		for from := 0; from < whole && err == nil; from += fileRows {
+		for ; from+fileRows <= values.Len() && err == nil; from += fileRows {
 			var args []any
 			if args, err = arguments(tx, columns, values.Slice(from, from+fileRows)); err == nil {
 				_, err = prepared.ExecContext(tx.ctx, args...)
@@ -147,15 +151,17 @@ func insertFile(tx *Tx, table, or string, columns []column, values reflect.Value
 			return err
 		}
 	}
-	if whole == values.Len() {
-		return nil
+	for ; from < values.Len(); from += fileRows {
+		until := min(from+fileRows, values.Len())
+		args, err := arguments(tx, columns, values.Slice(from, until))
+		if err != nil {
+			return err
+		}
+		if _, err := pool.ExecContext(tx.ctx, statement(until-from), args...); err != nil {
+			return err
+		}
 	}
-	args, err := arguments(tx, columns, values.Slice(whole, values.Len()))
-	if err != nil {
-		return err
-	}
-	_, err = pool.ExecContext(tx.ctx, statement(values.Len()-whole), args...)
-	return err
+	return nil
 }
 
 // arguments are the values of rows, one row after the other.

@@ -282,18 +282,12 @@ func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.
 	return s, err
 }
 
-// down is a stand-down with the match of its head contact.
-type down struct {
-	models.StandDown
-	ContactIn *int64
-}
-
 // downs returns the stand-downs of players that are not over before a day, whoever asks.
-func (tx *Tx) downs(players []int64) (map[int64][]down, error) {
-	found, err := rows[down](tx, "read stand-downs", `SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in FROM stand_downs AS s
+func (tx *Tx) downs(players []int64) (map[int64][]models.Down, error) {
+	found, err := rows[models.Down](tx, "read stand-downs", `SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in FROM stand_downs AS s
 		LEFT JOIN head_contacts AS h ON h.academy_id = s.academy_id AND h.id = s.head_contact_id
 		WHERE s.academy_id = ? AND s.player_id IN ? AND s.deleted_at IS NULL ORDER BY s.from_date, s.id`, tx.who.AcademyID, players)
-	of := map[int64][]down{}
+	of := map[int64][]models.Down{}
 	for _, d := range found {
 		of[d.PlayerID] = append(of[d.PlayerID], d)
 	}
@@ -301,22 +295,13 @@ func (tx *Tx) downs(players []int64) (map[int64][]down, error) {
 }
 
 // refusal is the error for an appearance in a match, nil where nothing stands against it.
-func refusal(all []down, name string, m models.Match) error {
+func refusal(all []models.Down, name string, m models.Match) error {
 	for _, d := range all {
 		if d.Blocks(m, d.ContactIn) {
 			return d.Refusal(name, m)
 		}
 	}
 	return nil
-}
-
-// mayAppear refuses an appearance of a player who is stood down.
-func (tx *Tx) mayAppear(p models.Player, m models.Match) error {
-	of, err := tx.downs([]int64{p.ID})
-	if err != nil {
-		return err
-	}
-	return refusal(of[p.ID], p.Name, m)
 }
 
 // mayMove refuses to move a match to a day on which somebody who appears in it is stood down.

@@ -12,27 +12,20 @@ func involvements() *kind[models.Involvement] {
 		whose:    "logs.player_id",
 		validate: (*models.Involvement).Validate,
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),
-		again: func(tx *Tx, i *models.Involvement) (*models.Involvement, error) {
-			if i.Key == "" {
-				return nil, nil
-			}
-			same, found, err := first(involvements().find(tx, where{}, that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key)))
-			if err != nil || found {
-				return &same, err
-			}
-			return nil, involvements().deleted(tx, i.Key, that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key))
+		facts:    involvementFacts,
+		again:    involvementAgain,
+		load:     askForInvolvements,
+		check:    checkInvolvement,
+		keep: func(tx *Tx, _, i *models.Involvement) {
+			k := tx.facts().facts[tx.facts().logs[i.LogID]]
+			k.PutInvolvement(*i)
+			k.sent[i.ID] = i
 		},
-		load:  askForInvolvements,
-		check: checkInvolvement,
-		wrote: func(tx *Tx, old, i *models.Involvement) error {
-			if i == nil {
-				return tx.touchLog(old.LogID)
-			}
-			if err := tx.markedInvolvement(i); err != nil {
-				return err
-			}
-			return tx.touchLog(i.LogID)
+		owner: func(tx *Tx, i *models.Involvement) bool {
+			k := tx.facts().facts[tx.facts().logs[i.LogID]]
+			return k != nil && k.mine[i.LogID]
 		},
+		follows: involvementsFollow,
 		holds: []hold{
 			{name: "a pass or offload linked to it", table: "involvements", column: "linked_to"},
 			{name: "review notes", table: "review_notes", column: "involvement_id"},
@@ -45,29 +38,102 @@ func askForInvolvements(tx *Tx, all []models.Involvement) error {
 	return askFor(tx, "involvement_id", all, func(i *models.Involvement) (int64, bool, *string) { return i.ID, i.HeadContact, &i.Ask })
 }
 
-// markedInvolvement makes the record of a head contact that an involvement is marked with.
-func (tx *Tx) markedInvolvement(i *models.Involvement) error {
-	if !i.HeadContact {
-		return nil
+// involvementFacts reads what is recorded in the matches of involvements' logs.
+func involvementFacts(tx *Tx, all []*models.Involvement) error {
+	keys := make([]logKey, len(all))
+	for n, i := range all {
+		keys[n] = logKey{i.LogID, i.Key}
 	}
-	type of struct {
-		models.Match
-		PlayerID, LoggerID int64
-	}
-	all, err := rows[of](tx, "read whose log it is", `SELECT m.id, m.date, l.player_id, l.logger_id FROM logs AS l
-		JOIN matches AS m ON m.academy_id = l.academy_id AND m.id = l.match_id WHERE l.academy_id = ? AND l.id = ?`, tx.who.AcademyID, i.LogID)
-	if err != nil || len(all) == 0 {
+	if err := tx.learnLogs(keys); err != nil {
 		return err
 	}
-	l := all[0]
-	clock := i.Clock
-	err = tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: l.Date, MatchID: &l.ID, Clock: &clock, InvolvementID: &i.ID, MarkedBy: &l.LoggerID})
+	var pairs []pair
+	var uses []models.Purpose
+	for _, i := range all {
+		pairs, uses = append(pairs, tx.facts().logs[i.LogID]), append(uses, i.Uses()...)
+	}
+	return tx.learnAsked(pairs, uses...)
+}
+
+// involvementAgain finds the involvement of the log that has the key already. The key of a deleted one is Gone.
+func involvementAgain(tx *Tx, i *models.Involvement) (*models.Involvement, error) {
+	b := tx.facts()
+	k := b.facts[b.logs[i.LogID]]
+	if i.Key == "" || k == nil {
+		return nil, nil
+	}
+	if same, there := k.Keyed(i.LogID, i.Key); there {
+		if sent := k.sent[same.ID]; sent != nil {
+			return sent, nil
+		}
+		found, _, err := first(involvements().find(tx, where{}, that("involvements.id = ?", same.ID)))
+		return &found, err
+	}
+	if b.gone[logKey{i.LogID, i.Key}] && k.mine[i.LogID] {
+		return nil, involvements().gone(i.Key)
+	}
+	return nil, nil
+}
+
+func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
+	if old != nil && i.LogID != old.LogID {
+		return stays("log_id", "an involvement", "its log")
+	}
+	of := tx.facts().logs[i.LogID]
+	if of == (pair{}) {
+		return wrong("log_id", "there is no involvement log %d", i.LogID)
+	}
+	k, err := tx.factsOf(of)
 	if err != nil {
 		return err
 	}
-	one := []models.Involvement{*i}
-	err = askForInvolvements(tx, one)
-	i.Ask = one[0].Ask
+	i.Ask = ""
+	return k.AdmitInvolvement(*i)
+}
+
+// involvementsFollow marks whose observations change, and makes the records of head contacts that involvements are marked with.
+func involvementsFollow(tx *Tx, all []change[models.Involvement]) error {
+	var lost []int64
+	var marked []*models.Involvement
+	for _, c := range all {
+		if c.now == nil {
+			lost = append(lost, c.old.LogID)
+			continue
+		}
+		tx.changed(tx.facts().logs[c.now.LogID])
+		if c.now.HeadContact {
+			marked = append(marked, c.now)
+		}
+	}
+	if len(lost) > 0 {
+		return tx.touchLogs(lost)
+	}
+	if len(marked) == 0 {
+		return nil
+	}
+	return tx.markInvolvements(marked)
+}
+
+// markInvolvements makes the records of the head contacts that involvements are marked with.
+func (tx *Tx) markInvolvements(all []*models.Involvement) error {
+	facts := tx.facts()
+	ones := make([]models.Involvement, len(all))
+	for n, i := range all {
+		k := facts.facts[facts.logs[i.LogID]]
+		l, _ := k.Log(i.LogID)
+		clock := i.Clock
+		err := tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: k.Match.Date, MatchID: &k.Match.ID, Clock: &clock, InvolvementID: &i.ID,
+			MarkedBy: &l.LoggerID})
+		if err != nil {
+			return err
+		}
+		ones[n] = *i
+	}
+	tx.book = facts // a head contact is none of the facts
+	err := askForInvolvements(tx, ones)
+	for n, i := range all {
+		i.Ask = ones[n].Ask
+	}
 	return err
 }
 
@@ -87,70 +153,28 @@ func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, er
 // involvement of the log has already returns that involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
+// CreateInvolvements adds involvements to a log, all or none, each as CreateInvolvement would after the ones before it. It returns
+// why each of them is refused, nil for one that is not. A log that the caller may not see is NotFound.
+func (tx *Tx) CreateInvolvements(log int64, all []*models.Involvement) (refused []error, err error) {
+	if err := involvements().mayChange(tx); err != nil {
+		return nil, err
+	}
+	for _, i := range all {
+		i.LogID = log
+	}
+	if err := involvementFacts(tx, all); err != nil {
+		return nil, err
+	}
+	if tx.facts().logs[log] == (pair{}) {
+		return nil, logs().missing(log)
+	}
+	return involvements().createAll(tx, all)
+}
+
 // UpdateInvolvement changes an involvement; it stays with its log.
 func (tx *Tx) UpdateInvolvement(i *models.Involvement) error { return involvements().update(tx, i) }
 
 // DeleteInvolvement deletes an involvement. A pass or offload that is linked to it, or a review note that shows it, is in the way.
 func (tx *Tx) DeleteInvolvement(id, version int64) error {
 	return involvements().remove(tx, id, version)
-}
-
-func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
-	if old != nil && i.LogID != old.LogID {
-		return stays("log_id", "an involvement", "its log")
-	}
-	l, err := logs().known(tx, "log_id", i.LogID)
-	if err != nil {
-		return err
-	}
-	m, _, err := first(matches().find(tx, where{}, that("matches.id = ?", l.MatchID)))
-	if err != nil {
-		return err
-	}
-	a, appeared, err := first(appearances().find(tx, where{}, that("appearances.match_id = ? AND appearances.player_id = ?", l.MatchID, l.PlayerID)))
-	if err != nil {
-		return err
-	}
-	if !appeared {
-		return wrong("log_id", "player %d has no appearance in match %d: add it first", l.PlayerID, l.MatchID)
-	}
-	i.Ask = ""
-	if err := i.ValidateIn(m, a, l); err != nil {
-		return err
-	}
-	if err := tx.Consented(l.PlayerID, m.Date, i.Uses()...); err != nil {
-		return err
-	}
-	if i.Key != "" && (old == nil || i.Key != old.Key) {
-		err := involvements().only(tx, i.ID, "the key is that of another involvement of the log",
-			that("involvements.log_id = ? AND involvements.key = ?", i.LogID, i.Key))
-		if err != nil {
-			return err
-		}
-	}
-	if old != nil && old.Kind == models.KindCarry && i.Kind != models.KindCarry {
-		err := involvements().only(tx, i.ID, "a pass or offload is linked to this carry: unlink it first", that("involvements.linked_to = ?", i.ID))
-		if err != nil {
-			return err
-		}
-	}
-	if i.LinkedTo == nil {
-		return nil
-	}
-	carry, err := involvements().known(tx, "linked_to", *i.LinkedTo)
-	if err != nil {
-		return err
-	}
-	return linked(*i, carry)
-}
-
-// linked refuses a link that is not from a pass or offload to a carry of the same log.
-func linked(i, carry models.Involvement) error {
-	if carry.LogID != i.LogID {
-		return wrong("linked_to", "the carry is in another log")
-	}
-	if carry.Kind != models.KindCarry {
-		return wrong("linked_to", "a pass or offload is linked to the carry it came out of, not to a %s", carry.Kind)
-	}
-	return nil
 }

@@ -167,6 +167,11 @@ func (k *kind[T]) known(tx *Tx, field string, id int64) (T, error) {
 	return r, err
 }
 
+// clashing is an error of code Conflict at one field.
+func clashing(field, format string, args ...any) error {
+	return &models.Error{Code: models.Conflict, Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
+}
+
 // wrong is an error of code Invalid at one field.
 func wrong(field, format string, args ...any) error {
 	return &models.Error{Code: models.Invalid, Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}

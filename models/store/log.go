@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"slices"
+
+	"throughline/models"
+)
 
 func logs() *kind[models.Log] {
 	return &kind[models.Log]{
@@ -12,27 +16,16 @@ func logs() *kind[models.Log] {
 		author:   func(l *models.Log) *int64 { return &l.LoggerID },
 		users:    []string{"logger_id"},
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),
-		again: func(tx *Tx, l *models.Log) (*models.Log, error) {
-			if l.Key == "" {
-				return nil, nil
-			}
-			same, found, err := first(logs().find(tx, where{}, that("logs.key = ?", l.Key)))
-			switch {
-			case err != nil:
-				return nil, err
-			case !found:
-				return nil, logs().deleted(tx, l.Key, that("logs.match_id = ? AND logs.player_id = ? AND logs.key = ?", l.MatchID, l.PlayerID, l.Key))
-			case same.MatchID != l.MatchID || same.PlayerID != l.PlayerID:
-				return nil, models.Errorf(models.Conflict, "the key %q is that of another log", l.Key)
-			}
-			return &same, nil
-		},
-		check: checkLog,
+		facts:    logFacts,
+		again:    logAgain,
+		check:    checkLog,
+		keep:     keepLog,
 		wrote: func(tx *Tx, old, l *models.Log) error {
 			if l == nil {
-				l = old
+				tx.touch(old.PlayerID, old.MatchID)
+				return nil
 			}
-			tx.touch(l.PlayerID, l.MatchID)
+			tx.changed(pair{l.PlayerID, l.MatchID})
 			return nil
 		},
 		needed: func(tx *Tx, l *models.Log) error {
@@ -71,58 +64,91 @@ func (tx *Tx) UpdateLog(l *models.Log) error { return logs().update(tx, l) }
 // DeleteLog deletes an involvement log with its involvements. A review note that shows one of them is in the way.
 func (tx *Tx) DeleteLog(id, version int64) error { return logs().remove(tx, id, version) }
 
+// logFacts reads what is recorded of the players of logs in their matches, who made the logs, and which keys are taken.
+func logFacts(tx *Tx, all []*models.Log) error {
+	var pairs []pair
+	var games, loggers []int64
+	var keys []string
+	for _, l := range all {
+		pairs, games = append(pairs, pair{l.PlayerID, l.MatchID}), append(games, l.MatchID)
+		loggers, keys = append(loggers, l.LoggerID), append(keys, l.Key)
+	}
+	if err := tx.learnMatches(games); err != nil {
+		return err
+	}
+	if err := tx.learnPairs(pairs); err != nil {
+		return err
+	}
+	if err := tx.learnStaff("logger_id", loggers); err != nil {
+		return err
+	}
+	if err := tx.learnKeys(keys); err != nil {
+		return err
+	}
+	return tx.learnAsked(pairs, models.PurposeRecords)
+}
+
+// logAgain finds the log of the same player and match that has the key already. The key of a deleted one is Gone.
+func logAgain(tx *Tx, l *models.Log) (*models.Log, error) {
+	if l.Key == "" {
+		return nil, nil
+	}
+	deleted := false
+	for _, same := range tx.facts().keys[l.Key] {
+		mine := same.MatchID == l.MatchID && same.PlayerID == l.PlayerID
+		switch {
+		case same.DeletedAt != nil:
+			deleted = deleted || mine
+		case mine:
+			return &same, nil
+		default:
+			return nil, models.Errorf(models.Conflict, "the key %q is that of another log", l.Key)
+		}
+	}
+	if !deleted {
+		return nil, nil
+	}
+	return nil, logs().deleted(tx, l.Key, that("logs.match_id = ? AND logs.player_id = ? AND logs.key = ?", l.MatchID, l.PlayerID, l.Key))
+}
+
 func checkLog(tx *Tx, old, l *models.Log) error {
 	if old != nil && (l.MatchID != old.MatchID || l.PlayerID != old.PlayerID) {
 		return stays("match_id", "an involvement log", "its match and player")
 	}
-	if _, err := tx.staff("logger_id", l.LoggerID); err != nil {
+	if err := tx.staffOf("logger_id", l.LoggerID); err != nil {
 		return err
 	}
-	m, err := matches().known(tx, "match_id", l.MatchID)
+	if _, err := tx.matchOf(l.MatchID); err != nil {
+		return err
+	}
+	k, err := tx.factsOf(pair{l.PlayerID, l.MatchID})
 	if err != nil {
 		return err
 	}
-	if err := tx.appeared(l.PlayerID, m); err != nil {
+	if err := k.AdmitLog(*l); err != nil {
 		return err
 	}
-	if err := l.ValidateIn(m); err != nil {
-		return err
-	}
-	if err := tx.Consented(l.PlayerID, m.Date, models.PurposeRecords); err != nil {
-		return err
-	}
-	err = logs().only(tx, l.ID, "there is a log of this player and match by the same person already: go on with that one",
-		that("logs.match_id = ? AND logs.player_id = ? AND logs.logger_id = ?", l.MatchID, l.PlayerID, l.LoggerID))
-	if err != nil || old == nil {
-		return err
-	}
-	if l.Key != "" && l.Key != old.Key {
-		if err := logs().only(tx, l.ID, "the key is that of another log", that("logs.key = ?", l.Key)); err != nil {
-			return err
-		}
-	}
-	plays, err := tx.plays([]pair{{l.PlayerID, l.MatchID}})
-	if err != nil {
-		return err
-	}
-	for i := range plays {
-		for j := range plays[i].Logs {
-			if plays[i].Logs[j].Log.ID == l.ID {
-				plays[i].Logs[j].Log = *l
-			}
-		}
-		if err := fits(&plays[i]); err != nil {
-			return models.Errorf(models.Conflict, "an involvement of the log does not fit: %v", err)
-		}
+	taken := func(o models.Log) bool { return o.DeletedAt == nil && o.ID != l.ID }
+	if old != nil && slices.ContainsFunc(tx.facts().keys[l.Key], taken) {
+		return clashing("key", "the key is that of another log")
 	}
 	return nil
 }
 
-// appeared refuses what is recorded of a player in a match in which he has no appearance.
-func (tx *Tx) appeared(player int64, m models.Match) error {
-	_, found, err := first(appearances().find(tx, where{}, that("appearances.match_id = ? AND appearances.player_id = ?", m.ID, player)))
-	if err != nil || found {
-		return err
+// keepLog puts a log into the facts.
+func keepLog(tx *Tx, old, l *models.Log) {
+	b := tx.facts()
+	of := pair{l.PlayerID, l.MatchID}
+	k := b.facts[of]
+	k.PutLog(*l)
+	b.logs[l.ID] = of
+	reach, _ := involvements().reaching(tx, models.Write)
+	k.mine[l.ID] = reach.sql == "" || l.LoggerID == tx.who.UserID // it is written only where the caller reaches it otherwise
+	if old != nil && old.Key != "" {
+		b.keys[old.Key] = slices.DeleteFunc(slices.Clone(b.keys[old.Key]), func(o models.Log) bool { return o.ID == l.ID })
 	}
-	return wrong("player_id", "player %d has no appearance in the match against %s on %s: add it first", player, m.Opponent, m.Date)
+	if l.Key != "" {
+		b.keys[l.Key] = append(b.keys[l.Key], *l)
+	}
+	tx.owns(owner{"logs", l.ID}, l.PlayerID)
 }

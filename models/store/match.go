@@ -151,7 +151,7 @@ func (tx *Tx) fitsLength(m models.Match) error {
 	}
 	for i := range plays {
 		plays[i].Match = m
-		if err := fits(&plays[i]); err != nil {
+		if err := plays[i].Fits(); err != nil {
 			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the new length: %v", plays[i].Appearance.PlayerID, err)
 		}
 	}

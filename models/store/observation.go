@@ -98,10 +98,21 @@ func observedPage[T any](tx *Tx, table, order string, f models.ObservationFilter
 
 // touch marks that the observations of a player in a match no longer follow from what is recorded.
 func (tx *Tx) touch(player, match int64) {
+	tx.book = nil // it no longer says what is recorded either
+	tx.mark(pair{player, match}, nil)
+}
+
+// changed marks the observations of a player in a match whose facts say what they stand on.
+func (tx *Tx) changed(of pair) { tx.mark(of, &tx.facts().facts[of].before) }
+
+// mark remembers what observations stand on: as the first change of the transaction found it.
+func (tx *Tx) mark(of pair, before *models.Play) {
 	if tx.touched == nil {
-		tx.touched = map[pair]struct{}{}
+		tx.touched = map[pair]*models.Play{}
 	}
-	tx.touched[pair{player, match}] = struct{}{}
+	if _, marked := tx.touched[of]; !marked {
+		tx.touched[of] = before
+	}
 }
 
 // touchMatch marks the observations of everybody in a match.
@@ -113,10 +124,11 @@ func (tx *Tx) touchMatch(match int64) error {
 	return err
 }
 
-// touchLog marks the observations of the player of a log in its match.
-func (tx *Tx) touchLog(log int64) error {
+// touchLogs marks the observations of the players of logs in their matches.
+func (tx *Tx) touchLogs(logs []int64) error {
 	type of struct{ PlayerID, MatchID int64 }
-	all, err := rows[of](tx, "read whose log it is", "SELECT player_id, match_id FROM logs WHERE academy_id = ? AND id = ?", tx.who.AcademyID, log)
+	all, err := rows[of](tx, "read whose logs they are", "SELECT DISTINCT player_id, match_id FROM logs WHERE academy_id = ? AND id IN ?",
+		tx.who.AcademyID, compacted(logs))
 	for _, l := range all {
 		tx.touch(l.PlayerID, l.MatchID)
 	}
@@ -143,11 +155,9 @@ func (tx *Tx) observe() error {
 		}
 		return tx.movedAll()
 	}
-	pairs := slices.SortedFunc(maps.Keys(tx.touched), func(a, b pair) int {
-		return cmp.Or(cmp.Compare(a.match, b.match), cmp.Compare(a.player, b.player))
-	})
+	touched := tx.touched
 	tx.touched = nil
-	for some := range slices.Chunk(pairs, pairsAtOnce) {
+	for some := range slices.Chunk(slices.SortedFunc(maps.Keys(touched), inMatches), pairsAtOnce) {
 		plays, err := tx.plays(some)
 		if err != nil {
 			return err
@@ -155,58 +165,117 @@ func (tx *Tx) observe() error {
 		if err := tx.movedPlays(some, plays); err != nil {
 			return err
 		}
-		if err := tx.forget(some); err != nil {
-			return err
-		}
-		if err := tx.writeObservations(plays); err != nil {
+		if err := tx.observeAgain(some, touched, plays); err != nil {
 			return err
 		}
 	}
+	tx.book = nil // what it says to have been before no longer is
 	return nil
 }
 
 // movedPlays marks the squads' seasons of plays, and of the pairs that have none any more.
 func (tx *Tx) movedPlays(pairs []pair, plays []models.Play) error {
-	gone, _ := indexPairs(pairs)
+	gone := map[pair]bool{}
+	for _, p := range pairs {
+		gone[p] = true
+	}
 	for i := range plays {
 		m := &plays[i].Match
 		tx.moved(m.SeasonID, m.SquadID)
 		delete(gone, pair{plays[i].Appearance.PlayerID, m.ID})
 	}
-	_, matches := indexPairs(slices.Collect(maps.Keys(gone)))
-	return tx.movedMatches(matches)
+	return tx.movedMatches(matchesOf(slices.Collect(maps.Keys(gone))))
 }
 
-// forget deletes the observations of players in matches.
-func (tx *Tx) forget(pairs []pair) error {
-	for _, p := range pairs {
-		for _, table := range []string{"observations", "carry_cells"} {
-			err := tx.exec("replace observations", "DELETE FROM "+table+" WHERE academy_id = ? AND player_id = ? AND match_id = ?",
-				tx.who.AcademyID, p.player, p.match)
-			if err != nil {
-				return err
-			}
-		}
-	}
-	return nil
-}
-
-// writeObservations writes the observations of plays that have none.
-func (tx *Tx) writeObservations(plays []models.Play) error {
+// observeAgain brings the observations of pairs up to their plays. Where it is known what the stored ones stand on, only those that
+// come out otherwise are written.
+func (tx *Tx) observeAgain(pairs []pair, before map[pair]*models.Play, plays []models.Play) error {
 	indicators, err := tx.Indicators()
 	if err != nil {
 		return err
 	}
-	var observations []models.Observation
-	var cells []models.CarryCell
-	for _, p := range plays {
-		o, c := models.Observe(p, indicators)
-		observations, cells = append(observations, o...), append(cells, c...)
+	after := map[pair]*models.Play{}
+	for i := range plays {
+		after[pair{plays[i].Appearance.PlayerID, plays[i].Match.ID}] = &plays[i]
 	}
-	if err := insert(tx, observations, ""); err != nil {
+	var observations renewal[models.Observation]
+	var cells renewal[models.CarryCell]
+	for _, p := range pairs {
+		was, known := before[p], before[p] != nil
+		var oldObservations, newObservations []models.Observation
+		var oldCells, newCells []models.CarryCell
+		if known && was.Appearance.ID != 0 {
+			oldObservations, oldCells = models.Observe(was.InOrder(), indicators)
+		}
+		if play := after[p]; play != nil {
+			newObservations, newCells = models.Observe(*play, indicators)
+		}
+		observations.add(p, known, oldObservations, newObservations, func(a, b models.Observation) (bool, bool) {
+			same := a.Indicator == b.Indicator
+			differ := (a.Differs == nil) == (b.Differs == nil) && (a.Differs == nil || *a.Differs == *b.Differs)
+			a.Differs, b.Differs = nil, nil
+			return same, differ && a == b
+		})
+		cells.add(p, known, oldCells, newCells, func(a, b models.CarryCell) (bool, bool) {
+			return a.Width == b.Width && a.Speed == b.Speed && a.Zone == b.Zone, a == b
+		})
+	}
+	if err := observations.write(tx, "observations", "indicator", "numerator", "denominator", "source", "differs"); err != nil {
 		return err
 	}
-	return insert(tx, cells, "")
+	return cells.write(tx, "carry_cells", "width, speed, zone", "carries", "metres")
+}
+
+// renewal is what becomes of the rows of a table that follow from what is recorded.
+type renewal[T any] struct {
+	forget []pair // all of whose rows go
+	rows   []T    // that are written, in place of those that are there
+}
+
+// add notes what becomes of the rows of one player in one match. Compare says whether two rows are of the same thing, and whether
+// they are the same altogether. Where the rows so far are not known, or some are of nothing any more, all are written anew.
+func (r *renewal[T]) add(of pair, known bool, before, after []T, compare func(a, b T) (alike, same bool)) {
+	has := func(all []T, b T) bool {
+		return slices.ContainsFunc(all, func(a T) bool { alike, _ := compare(a, b); return alike })
+	}
+	if !known || slices.ContainsFunc(before, func(b T) bool { return !has(after, b) }) {
+		r.forget = append(r.forget, of)
+		r.rows = append(r.rows, after...)
+		return
+	}
+	for _, a := range after {
+		if !slices.ContainsFunc(before, func(b T) bool { _, same := compare(a, b); return same }) {
+			r.rows = append(r.rows, a)
+		}
+	}
+}
+
+// write writes the renewal into its table, whose rows are of a player, a match and the key.
+func (r *renewal[T]) write(tx *Tx, table, key string, columns ...string) error {
+	if err := tx.forget(table, r.forget); err != nil {
+		return err
+	}
+	set := make([]string, len(columns))
+	for i, c := range columns {
+		set[i] = c + " = excluded." + c
+	}
+	return insert(tx, r.rows, "ON CONFLICT (academy_id, player_id, match_id, "+key+") DO UPDATE SET "+strings.Join(set, ", "))
+}
+
+// forget deletes the rows of players in matches, all of a match in one statement.
+func (tx *Tx) forget(table string, pairs []pair) error {
+	of := map[int64][]int64{}
+	for _, p := range pairs {
+		of[p.match] = append(of[p.match], p.player)
+	}
+	for _, match := range slices.Sorted(maps.Keys(of)) {
+		err := tx.exec("replace observations", "DELETE FROM "+table+" WHERE academy_id = ? AND match_id = ? AND player_id IN ?",
+			tx.who.AcademyID, match, of[match])
+		if err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // Difference is an observation, or a cell of carries, that was not as it follows from what is recorded.
@@ -263,6 +332,7 @@ func (tx *Tx) remake(season int64) (checked int, differences []Difference, err e
 		if err != nil {
 			return 0, nil, err
 		}
+		tx.book = nil // of the pairs before these
 		plays, err := tx.plays(some)
 		if err != nil {
 			return 0, nil, err
@@ -281,11 +351,7 @@ func (tx *Tx) remake(season int64) (checked int, differences []Difference, err e
 		for _, d := range found {
 			changed[pair{d.PlayerID, d.MatchID}] = true
 		}
-		if err := tx.forget(slices.Collect(maps.Keys(changed))); err != nil {
-			return 0, nil, err
-		}
-		plays = slices.DeleteFunc(plays, func(p models.Play) bool { return !changed[pair{p.Appearance.PlayerID, p.Appearance.MatchID}] })
-		if err := tx.writeObservations(plays); err != nil {
+		if err := tx.observeAgain(slices.Collect(maps.Keys(changed)), nil, plays); err != nil {
 			return 0, nil, err
 		}
 	}
@@ -336,7 +402,10 @@ func (f figures) against(computed figures) []Difference {
 // storedFigures reads the observations of players in matches.
 func (tx *Tx) storedFigures(pairs []pair) (figures, error) {
 	f := figures{}
-	wanted, matches := indexPairs(pairs)
+	matches, wanted := matchesOf(pairs), map[pair]bool{}
+	for _, p := range pairs {
+		wanted[p] = true
+	}
 	var observations []models.Observation
 	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, matches).Find(&observations).Error; err != nil {
 		return nil, tx.done("read observations", err)

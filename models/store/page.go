@@ -155,6 +155,11 @@ func (k *kind[T]) deleted(tx *Tx, key string, filters ...where) error {
 	if n == 0 {
 		return nil
 	}
+	return k.gone(key)
+}
+
+// gone refuses the key of a deleted record.
+func (k *kind[T]) gone(key string) error {
 	return &models.Error{Code: models.Gone, Message: fmt.Sprintf("this %s was deleted", k.name), Fields: []models.FieldError{
 		{Where: "key", Message: fmt.Sprintf("%q is the key of a deleted %s, which does not come back; choose another key to make a new one", key, k.name)},
 	}}

@@ -101,10 +101,17 @@ func (tx *Tx) staff(field string, id int64) (models.User, error) {
 		return u, err
 	case !found:
 		return u, wrong(field, "there is no user %d", id)
-	case u.Role == models.RolePlayer && tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy:
-		return models.User{}, wrong(field, "there is no user %d", id)
-	case u.Role == models.RolePlayer:
-		return u, wrong(field, "%s is a player, not one of the staff", u.Name)
 	}
-	return u, nil
+	return u, tx.asStaff(field, u)
+}
+
+// asStaff refuses a player's user where one of the staff is named: to a caller who may not read users there is none.
+func (tx *Tx) asStaff(field string, u models.User) error {
+	switch {
+	case u.Role != models.RolePlayer:
+		return nil
+	case tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy:
+		return wrong(field, "there is no user %d", u.ID)
+	}
+	return wrong(field, "%s is a player, not one of the staff", u.Name)
 }

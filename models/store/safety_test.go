@@ -69,7 +69,7 @@ func TestNoFilmOfAMinorWithoutAGuardiansConsent(t *testing.T) {
 					Involvements: []models.Involvement{filmed(0)}}}}})
 			}
 		}
-		says(t, refused(t, s, w.coach, models.Invalid, bulk(w.bram.ID)), "plays[0].logs[0]: Bram Oakes is 17 on 2025-10-08", "filming")
+		says(t, refused(t, s, w.coach, models.Conflict, bulk(w.bram.ID)), "plays[0].logs[0].involvements[0]: Bram Oakes is 17 on 2025-10-08", "filming")
 		write(t, s, w.coach, bulk(w.tove.ID))
 		w.require(t)
 		write(t, s, w.coach, bulk(w.bram.ID))
@@ -127,7 +127,7 @@ func TestNothingBeyondAppearancesIsRecordedOfAMinorWithoutConsentToRecords(t *te
 				says(t, refused(t, s, w.coach, models.Conflict, try), "Bram Oakes is 17", "records")
 			})
 		}
-		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
+		says(t, refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
 			return tx.AddPlays([]models.Play{{Match: w.match, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5}, Totals: &models.MatchTotals{Source: "x", Counts: models.Counts{"carries": 1}}}})
 		}), "plays[0].totals: Noor Vale has no birth date")
 		for what, allowed := range map[string]func(tx *store.Tx) error{
@@ -394,7 +394,7 @@ func TestNobodyWhoIsStoodDownAppears(t *testing.T) {
 			says(t, refused(t, s, who, models.Conflict, appear(later)), "Bram Oakes is stood down from 2025-10-04", "return-to-play protocol", "licensed practitioner", "a manager lifts it")
 			refused(t, s, who, models.Conflict, appear(same))
 			refused(t, s, who, models.Conflict, func(tx *store.Tx) error { a := played; a.Minutes = 70; return tx.UpdateAppearance(&a) })
-			says(t, refused(t, s, who, models.Invalid, bulk(later)), "plays[0].appearance: Bram Oakes is stood down")
+			says(t, refused(t, s, who, models.Conflict, bulk(later)), "plays[0].appearance: Bram Oakes is stood down")
 		}
 		write(t, s, w.coach, appear(before))
 		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { m := before; m.Date = "2025-10-05"; return tx.UpdateMatch(&m) })

@@ -64,5 +64,15 @@ func (tx *Tx) settled() (models.Settings, error) {
 	return s, err
 }
 
+// decided remembers the settings as they were read with something else: those of no academy are the defaults.
+func (tx *Tx) decided(s models.Settings) {
+	if s.ID == 0 {
+		s = models.DefaultSettings()
+	}
+	if tx.rules == nil {
+		tx.rules = &s
+	}
+}
+
 // today is the day of the transaction.
 func (tx *Tx) today() models.Date { return models.DateOf(tx.now) }

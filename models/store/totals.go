@@ -10,12 +10,31 @@ func matchTotals() *kind[models.MatchTotals] {
 		player:   about(func(r *models.MatchTotals) int64 { return r.PlayerID }),
 		validate: (*models.MatchTotals).Validate,
 		within:   ofPlayerInMatch("match_totals"),
-		check:    checkTotals,
+		facts: func(tx *Tx, all []*models.MatchTotals) error {
+			var pairs []pair
+			var games []int64
+			for _, t := range all {
+				pairs, games = append(pairs, pair{t.PlayerID, t.MatchID}), append(games, t.MatchID)
+			}
+			if err := tx.learnMatches(games); err != nil {
+				return err
+			}
+			if err := tx.learnPairs(pairs); err != nil {
+				return err
+			}
+			return tx.learnAsked(pairs, models.PurposeRecords)
+		},
+		check: checkTotals,
+		keep: func(tx *Tx, _, t *models.MatchTotals) {
+			kept := *t
+			tx.facts().facts[pair{t.PlayerID, t.MatchID}].Totals = &kept
+		},
 		wrote: func(tx *Tx, old, t *models.MatchTotals) error {
 			if t == nil {
-				t = old
+				tx.touch(old.PlayerID, old.MatchID)
+				return nil
 			}
-			tx.touch(t.PlayerID, t.MatchID)
+			tx.changed(pair{t.PlayerID, t.MatchID})
 			return nil
 		},
 	}
@@ -45,16 +64,12 @@ func checkTotals(tx *Tx, old, t *models.MatchTotals) error {
 	if old != nil && (t.MatchID != old.MatchID || t.PlayerID != old.PlayerID) {
 		return stays("match_id", "a match total", "its match and player")
 	}
-	m, err := matches().known(tx, "match_id", t.MatchID)
+	if _, err := tx.matchOf(t.MatchID); err != nil {
+		return err
+	}
+	k, err := tx.factsOf(pair{t.PlayerID, t.MatchID})
 	if err != nil {
 		return err
 	}
-	if err := tx.appeared(t.PlayerID, m); err != nil {
-		return err
-	}
-	if err := tx.Consented(t.PlayerID, m.Date, models.PurposeRecords); err != nil {
-		return err
-	}
-	return matchTotals().only(tx, t.ID, "the player has totals of this match already: change those",
-		that("match_totals.match_id = ? AND match_totals.player_id = ?", t.MatchID, t.PlayerID))
+	return k.AdmitTotals(*t)
 }

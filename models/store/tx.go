@@ -28,7 +28,8 @@ type Tx struct {
 	jobs    *jobs.Queue
 	writes  bool
 	failed  error                    // the first failure in the database, after which nothing more is done
-	touched map[pair]struct{}        // whose observations no longer follow from what is recorded
+	touched map[pair]*models.Play    // whose observations no longer follow from what is recorded, with what they stand on where it is known
+	book    *book                    // what was read for the rules between records of play
 	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
 	all     bool                     // every observation of the academy must be made again
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
@@ -62,18 +63,16 @@ func (tx *Tx) enter() error {
 	if !tx.dialect.postgres() {
 		return nil
 	}
-	const set = "SELECT set_config('throughline.academy', ?, true)"
 	academy := fmt.Sprint(tx.who.AcademyID)
 	if tx.who.Role == "" { // nobody yet, and of no academy: 0 is the deployment's
 		academy = ""
 	}
-	if err := tx.exec("enter the academy", set, academy); err != nil {
-		return err
-	}
+	const set = "SELECT set_config('throughline.academy', ?, true)"
 	if !tx.writes {
-		return nil
+		return tx.exec("enter the academy", set, academy)
 	}
-	return tx.exec("wait for other writers", "SELECT pg_advisory_xact_lock(?, ?)", int32(academyLock), int32(tx.who.AcademyID))
+	return tx.exec("enter the academy and wait for other writers", set+", pg_advisory_xact_lock(?, ?)",
+		academy, int32(academyLock), int32(tx.who.AcademyID))
 }
 
 // settle makes the observations that follow from what was written, and the entries of the audit trail. It refuses to commit after a failure that the caller passed over.

@@ -49,12 +49,13 @@ func (k *kind[T]) createAll(tx *Tx, all []*T) (refused []error, err error) {
 	if err := k.mayChange(tx); err != nil {
 		return nil, err
 	}
-	made, err := k.drawn(tx, all)
+	made, err := k.drawn(tx, all, len(all) > 1)
 	if err != nil {
 		return nil, err
 	}
 	changes, refused, err := k.admitAll(tx, made)
 	if err != nil || anyError(refused) {
+		tx.book = nil // it has become that of records that are not written
 		return refused, err
 	}
 	if err := k.write(tx, changes); err != nil {
@@ -69,11 +70,11 @@ func (k *kind[T]) createAll(tx *Tx, all []*T) (refused []error, err error) {
 	return refused, nil
 }
 
-// drawn copies new records and gives them what every new row has. Records of a batch have their ids before they are written, so that they
-// can refer to each other; that of a single one is the database's to choose.
-func (k *kind[T]) drawn(tx *Tx, all []*T) ([]*T, error) {
+// drawn copies new records and gives them what every new row has, ids too where that is asked for: records of a batch have theirs
+// before they are written and can refer to each other. That of a single one is the database's to choose.
+func (k *kind[T]) drawn(tx *Tx, all []*T, number bool) ([]*T, error) {
 	ids := make([]int64, len(all))
-	if len(all) > 1 {
+	if number {
 		var err error
 		if ids, err = tx.draw(k.table, len(all)); err != nil {
 			return nil, err
@@ -93,8 +94,7 @@ func (k *kind[T]) drawn(tx *Tx, all []*T) ([]*T, error) {
 	return made, nil
 }
 
-// admitAll checks new records against their own rules and those between records, each against the facts with the ones before it. Where any
-// is refused, the facts are forgotten: they have become those of records that are not written.
+// admitAll checks new records against their own rules and those between records, each against the facts with the ones before it.
 func (k *kind[T]) admitAll(tx *Tx, made []*T) (changes []change[T], refused []error, err error) {
 	changes, refused = make([]change[T], len(made)), make([]error, len(made))
 	var good []*T
@@ -109,7 +109,7 @@ func (k *kind[T]) admitAll(tx *Tx, made []*T) (changes []change[T], refused []er
 	}
 	for n := range changes {
 		if refused[n] == nil {
-			refused[n] = k.admit(tx, &changes[n])
+			refused[n] = k.admit(tx, changes, n)
 		}
 	}
 	return changes, refused, tx.failed
@@ -123,8 +123,9 @@ func (k *kind[T]) learn(tx *Tx, all []*T) error {
 	return k.facts(tx, all)
 }
 
-// admit checks one change against the facts, and makes it one of them.
-func (k *kind[T]) admit(tx *Tx, c *change[T]) error {
+// admit checks the nth change of a batch against the facts, and makes it one of them.
+func (k *kind[T]) admit(tx *Tx, batch []change[T], n int) error {
+	c := &batch[n]
 	if c.old == nil && k.again != nil {
 		same, err := k.again(tx, c.now)
 		if err != nil {
@@ -132,6 +133,9 @@ func (k *kind[T]) admit(tx *Tx, c *change[T]) error {
 		}
 		if same != nil {
 			c.same = same
+			if slices.ContainsFunc(batch[:n], func(c change[T]) bool { return k.record(c.now).ID == k.record(same).ID }) {
+				return nil
+			}
 			return k.permits(tx, same)
 		}
 	}
@@ -241,6 +245,9 @@ func (k *kind[T]) follow(tx *Tx, all []change[T]) error {
 	if err := k.allMine(tx, all); err != nil {
 		return tx.done("write "+k.name, err) // the rows are there already: they must not be committed
 	}
+	if k.facts == nil {
+		tx.book = nil // the facts may stand on a record of this kind
+	}
 	if k.wrote != nil {
 		for _, c := range all {
 			if err := k.wrote(tx, c.old, c.now); err != nil {
@@ -275,7 +282,7 @@ func (k *kind[T]) update(tx *Tx, r *T) error {
 		return err
 	}
 	one := []change[T]{{old: &old, now: &made}}
-	if err := k.admit(tx, &one[0]); err != nil {
+	if err := k.admit(tx, one, 0); err != nil {
 		return err
 	}
 	if err := k.write(tx, one); err != nil {

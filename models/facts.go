@@ -1,0 +1,256 @@
+package models
+
+import (
+	"fmt"
+	"slices"
+)
+
+// The rules between records of play, each once. They are held against facts: what is recorded already, read for many records at a
+// time. A record that was admitted is added to the facts, and the next one is held against it too.
+
+// clashing is an error of code Conflict at one field.
+func clashing(field, format string, args ...any) error {
+	return &Error{Code: Conflict, Fields: []FieldError{{field, fmt.Sprintf(format, args...)}}}
+}
+
+// wrong is an error of code Invalid at one field.
+func wrong(field, format string, args ...any) error {
+	return &Error{Code: Invalid, Fields: []FieldError{{field, fmt.Sprintf(format, args...)}}}
+}
+
+// Down is a stand-down with the match of its head contact.
+type Down struct {
+	StandDown
+	ContactIn *int64
+}
+
+// Sheet is who appears in a match.
+type Sheet struct {
+	Match   Match
+	Appears []Appearance // without their stints
+}
+
+// Admit refuses an appearance that its match cannot have beside the others: minutes or stints that do not fit (Invalid), a player
+// who is stood down or appears already, a shirt that is worn (Conflict), a sixteenth who starts (Invalid). The appearance with the
+// same id is what it replaces. Where there are stints, it sets the minutes.
+func (s *Sheet) Admit(a *Appearance, p Player, downs []Down) error {
+	if err := a.ValidateIn(s.Match); err != nil {
+		return err
+	}
+	for _, d := range downs {
+		if d.Blocks(s.Match, d.ContactIn) {
+			return d.Refusal(p.Name, s.Match)
+		}
+	}
+	starts := func(a *Appearance) bool { return a.Started != nil && *a.Started }
+	appears, worn, started := false, false, 0
+	for i := range s.Appears {
+		other := &s.Appears[i]
+		if other.ID == a.ID && a.ID != 0 {
+			continue
+		}
+		appears = appears || other.PlayerID == a.PlayerID
+		worn = worn || a.Shirt != nil && other.Shirt != nil && *other.Shirt == *a.Shirt
+		if starts(other) {
+			started++
+		}
+	}
+	switch {
+	case appears:
+		return clashing("player_id", "%s is in this match already: change that appearance", p.Name)
+	case worn:
+		return clashing("shirt", "shirt %d is worn by another player of this match", *a.Shirt)
+	case starts(a) && started >= LawPlayersASide:
+		return wrong("started", "%d players of this match have started already: a side has no more on the pitch (Law 3)", LawPlayersASide)
+	}
+	return nil
+}
+
+// Has says whether a player is on the sheet.
+func (s *Sheet) Has(player int64) bool {
+	return slices.ContainsFunc(s.Appears, func(a Appearance) bool { return a.PlayerID == player })
+}
+
+// Put adds an appearance, or replaces the one with its id.
+func (s *Sheet) Put(a Appearance) {
+	a.Stints = nil
+	if i := slices.IndexFunc(s.Appears, func(b Appearance) bool { return b.ID == a.ID }); i >= 0 {
+		s.Appears[i] = a
+		return
+	}
+	s.Appears = append(s.Appears, a)
+}
+
+// Facts are what the rules ask about one player in one match.
+type Facts struct {
+	Play
+	Appears  bool // whether the player has an appearance in the match; without it the play has nothing but the match
+	Player   Player
+	Rules    Settings
+	Consents []Consent // of the player, for purposes that the academy requires
+	Today    Date
+}
+
+// appeared refuses what is recorded of a player who has no appearance in the match.
+func (f *Facts) appeared(player int64) error {
+	if f.Appears {
+		return nil
+	}
+	return wrong("player_id", "player %d has no appearance in the match against %s on %s: add it first",
+		player, f.Match.Opponent, f.Match.Date)
+}
+
+// consented refuses what needs a consent that is not on file. Of a player who was erased nothing is asked.
+func (f *Facts) consented(wanted ...Purpose) error {
+	if f.Player.DeletedAt != nil {
+		return nil
+	}
+	return f.Rules.Consented(f.Player, f.Consents, f.Match.Date, f.Today, wanted...)
+}
+
+// AdmitAppearance refuses another version of the player's appearance that leaves out what is logged of it, as a Conflict.
+func (f *Facts) AdmitAppearance(a Appearance) error {
+	if !f.Appears {
+		return nil
+	}
+	p := f.Play
+	p.Appearance = a
+	if err := p.Fits(); err != nil {
+		return Errorf(Conflict, "what is logged of %s does not fit: %v", f.Player.Name, err)
+	}
+	return nil
+}
+
+// AdmitTotals refuses totals of a player without an appearance (Invalid) or without consent, and a second row (Conflict). Totals
+// with the same id are what they replace.
+func (f *Facts) AdmitTotals(t MatchTotals) error {
+	if err := f.appeared(t.PlayerID); err != nil {
+		return err
+	}
+	if err := f.consented(PurposeRecords); err != nil {
+		return err
+	}
+	if f.Totals != nil && (f.Totals.ID != t.ID || t.ID == 0) {
+		return clashing("player_id", "the player has totals of this match already: change those")
+	}
+	return nil
+}
+
+// AdmitLog refuses a log of a player without an appearance, or one that covers what is not in the match (Invalid), one without
+// consent, a second one by the same person, and one that leaves out an involvement that it has (Conflict). The log with the same id
+// is what it replaces.
+func (f *Facts) AdmitLog(l Log) error {
+	if err := f.appeared(l.PlayerID); err != nil {
+		return err
+	}
+	if err := l.ValidateIn(f.Match); err != nil {
+		return err
+	}
+	if err := f.consented(PurposeRecords); err != nil {
+		return err
+	}
+	for i := range f.Logs {
+		other := &f.Logs[i]
+		switch {
+		case other.Log.ID == l.ID && l.ID != 0:
+			if err := fits(f.Match, f.Appearance, l, other.Involvements); err != nil {
+				return Errorf(Conflict, "an involvement of the log does not fit: %v", err)
+			}
+		case other.Log.LoggerID == l.LoggerID:
+			return clashing("logger_id", "there is a log of this player and match by the same person already: go on with that one")
+		}
+	}
+	return nil
+}
+
+// AdmitInvolvement refuses an involvement that is not in its log's coverage and the player's time on the pitch (Invalid), one without
+// consent, a key or a link that another record stands in the way of (Conflict), and a link that is not from a pass or offload to a
+// carry of the same log (Invalid). The involvement with the same id is what it replaces. The facts must have its log.
+func (f *Facts) AdmitInvolvement(i Involvement) error {
+	l := f.logOf(i.LogID)
+	if i.LinkedTo != nil {
+		carry, there := f.Involvement(i.LogID, *i.LinkedTo)
+		switch {
+		case !there:
+			return wrong("linked_to", "there is no involvement %d in the log", *i.LinkedTo)
+		case carry.Kind != KindCarry:
+			return wrong("linked_to", "a pass or offload is linked to the carry it came out of, not to a %s", carry.Kind)
+		}
+	}
+	if err := i.ValidateIn(f.Match, f.Appearance, l.Log); err != nil {
+		return err
+	}
+	if err := f.consented(i.Uses()...); err != nil {
+		return err
+	}
+	for n := range l.Involvements {
+		other := &l.Involvements[n]
+		switch {
+		case other.ID == i.ID && i.ID != 0:
+		case i.Key != "" && other.Key == i.Key:
+			return clashing("key", "the key is that of another involvement of the log")
+		case i.ID != 0 && other.LinkedTo != nil && *other.LinkedTo == i.ID && i.Kind != KindCarry:
+			return clashing("kind", "a pass or offload is linked to this carry: unlink it first")
+		}
+	}
+	return nil
+}
+
+func (f *Facts) logOf(id int64) *LoggedPlay {
+	for i := range f.Logs {
+		if f.Logs[i].Log.ID == id {
+			return &f.Logs[i]
+		}
+	}
+	return nil
+}
+
+// Log returns a log of the play, and false where it has none of that id.
+func (f *Facts) Log(id int64) (Log, bool) {
+	if l := f.logOf(id); l != nil {
+		return l.Log, true
+	}
+	return Log{}, false
+}
+
+// Involvement returns an involvement of a log, and false where the log has none of that id.
+func (f *Facts) Involvement(log, id int64) (Involvement, bool) {
+	return f.find(log, func(i *Involvement) bool { return i.ID == id })
+}
+
+// Keyed returns the involvement of a log that has a key, and false where there is none.
+func (f *Facts) Keyed(log int64, key string) (Involvement, bool) {
+	return f.find(log, func(i *Involvement) bool { return i.Key == key })
+}
+
+func (f *Facts) find(log int64, is func(*Involvement) bool) (Involvement, bool) {
+	if l := f.logOf(log); l != nil {
+		for n := range l.Involvements {
+			if is(&l.Involvements[n]) {
+				return l.Involvements[n], true
+			}
+		}
+	}
+	return Involvement{}, false
+}
+
+// PutLog adds a log, or replaces the one with its id, whose involvements stay.
+func (f *Facts) PutLog(l Log) {
+	if at := f.logOf(l.ID); at != nil {
+		at.Log = l
+		return
+	}
+	f.Logs = append(f.Logs, LoggedPlay{Log: l})
+}
+
+// PutInvolvement adds an involvement to its log, or replaces the one with its id. The log's list is copied before anything in it
+// changes, so that what was taken of it before stands.
+func (f *Facts) PutInvolvement(i Involvement) {
+	l := f.logOf(i.LogID)
+	if at := slices.IndexFunc(l.Involvements, func(j Involvement) bool { return j.ID == i.ID }); at >= 0 {
+		l.Involvements = slices.Clone(l.Involvements)
+		l.Involvements[at] = i
+		return
+	}
+	l.Involvements = append(l.Involvements, i)
+}
