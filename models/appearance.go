@@ -6,12 +6,13 @@ package models
 type Appearance struct {
 	Record
 	MatchID  int64    `json:"match_id"`
-	PlayerID int64    `json:"player_id"` // once a match
-	Minutes  float64  `json:"minutes"`   // at least a second, 1/60; at most the full match
+	PlayerID int64    `json:"player_id"`              // once a match
+	Minutes  float64  `json:"minutes" limit:"0..160"` // at least a second, 1/60; at most the full match
 	Started  *bool    `json:"started,omitempty"`
-	Shirt    *int     `json:"shirt,omitempty"` // 1 to 99, unique in the match
+	Shirt    *int     `json:"shirt,omitempty" limit:"1..99"` // unique in the match
 	Position Position `json:"position,omitempty"`
-	Stints   []Stint  `json:"stints,omitempty" gorm:"-"` // in order of time, not overlapping; kept in a table of their own
+	// In order of time, not overlapping; kept in a table of their own
+	Stints []Stint `json:"stints,omitempty" gorm:"-" limit:"items 0..50"`
 }
 
 // LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.
@@ -31,26 +32,16 @@ type Stint struct {
 // Validate checks the appearance's own fields.
 func (a Appearance) Validate() error {
 	var f findings
+	f.limits("", &a)
 	f.ref("match_id", a.MatchID)
 	f.ref("player_id", a.PlayerID)
-	if f.finite("minutes", a.Minutes) {
-		const most = mostHalves * LawHalfMinutes
-		switch {
-		case a.Minutes < 0 || a.Minutes > most:
-			f.add("minutes", "%s is not allowed; write more than 0 and at most the full match", number(a.Minutes))
-		case a.Minutes > 0 && a.Minutes < LeastMinutes:
-			f.add("minutes", "%.3g is less than a second; write at least 0.02 minutes", a.Minutes)
-		case a.Minutes == 0 && len(a.Stints) == 0:
-			f.add("minutes", "is missing; write the minutes played, or when the player came on and went off")
-		}
-	}
-	if a.Shirt != nil {
-		f.whole("shirt", *a.Shirt, 1, 99)
+	switch {
+	case a.Minutes > 0 && a.Minutes < LeastMinutes:
+		f.add("minutes", "%.3g is less than a second; write at least 0.02 minutes", a.Minutes)
+	case a.Minutes == 0 && len(a.Stints) == 0:
+		f.add("minutes", "is missing; write the minutes played, or when the player came on and went off")
 	}
 	f.position("position", a.Position)
-	if len(a.Stints) > mostStints {
-		f.add("stints", "has %d; write at most %d", len(a.Stints), mostStints)
-	}
 	for i, s := range a.Stints {
 		f.clock(at("stints", i)+".on", s.On)
 		f.clock(at("stints", i)+".off", s.Off)
@@ -58,8 +49,6 @@ func (a Appearance) Validate() error {
 	}
 	return f.err("appearance")
 }
-
-const mostStints = 50
 
 // ValidateIn checks an appearance against its match: its minutes are at most the full match, and its stints lie within the match, in
 // order and without overlapping. Where there are stints it sets Minutes from them.

@@ -89,21 +89,21 @@ type Consent struct {
 	Record
 	PlayerID    int64    `json:"player_id"`
 	Purpose     Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
-	GivenBy     string   `json:"given_by"`                                 // the name of who gave it, 1 to 100 characters
+	GivenBy     string   `json:"given_by" limit:"name 1..100"`             // the name of who gave it
 	Relation    Relation `json:"relation"`                                 // guardian for a minor, self for an adult
 	On          Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds
 	Until       *Date    `json:"until,omitempty" gorm:"column:until_date"` // the last day; absent: until it is withdrawn
 	WithdrawnOn *Date    `json:"withdrawn_on,omitempty"`                   // from this day on nothing new is recorded under it
-	KeptAt      string   `json:"kept_at,omitempty"`                        // where the signed paper is kept, at most 200 characters
+	KeptAt      string   `json:"kept_at,omitempty" limit:"text 0..200"`    // where the signed paper is kept
 	RecordedBy  int64    `json:"recorded_by"`                              // the user who recorded it
 }
 
 // Validate checks the consent's own fields.
 func (c Consent) Validate() error {
 	var f findings
+	f.limits("", &c)
 	f.ref("player_id", c.PlayerID)
 	oneOf(&f, "purpose", c.Purpose, allPurposes()...)
-	f.name("given_by", c.GivenBy, 1, 100)
 	oneOf(&f, "relation", c.Relation, ByGuardian, BySelf)
 	on := f.date("on", c.On)
 	if f.dateIfAny("until", c.Until) && on && *c.Until < c.On {
@@ -112,7 +112,6 @@ func (c Consent) Validate() error {
 	if f.dateIfAny("withdrawn_on", c.WithdrawnOn) && on && *c.WithdrawnOn < c.On {
 		f.add("withdrawn_on", "%s is before it was given, on %s", *c.WithdrawnOn, c.On)
 	}
-	f.text("kept_at", c.KeptAt, 0, 200)
 	return f.err("consent")
 }
 
@@ -194,17 +193,15 @@ func (i Involvement) Uses() []Purpose {
 type Guardian struct {
 	Record
 	PlayerID int64  `json:"player_id"`
-	Name     string `json:"name"`              // 1 to 100 characters
-	Relation string `json:"relation"`          // in words, such as "mother", 1 to 60 characters
-	Contact  string `json:"contact,omitempty"` // how to reach him, at most 200 characters
+	Name     string `json:"name" limit:"name 1..100"`
+	Relation string `json:"relation" limit:"name 1..60"`           // in words, such as "mother"
+	Contact  string `json:"contact,omitempty" limit:"text 0..200"` // how to reach him
 }
 
 // Validate checks the guardian's own fields.
 func (g Guardian) Validate() error {
 	var f findings
+	f.limits("", &g)
 	f.ref("player_id", g.PlayerID)
-	f.name("name", g.Name, 1, 100)
-	f.name("relation", g.Relation, 1, 60)
-	f.text("contact", g.Contact, 0, 200)
 	return f.err("guardian")
 }

@@ -3,42 +3,41 @@ package models
 // Goal is what a player works on, agreed with a coach: an indicator or a skill, from where to where, by when and how.
 type Goal struct {
 	Record
-	PlayerID  int64    `json:"player_id"`
-	OwnerID   int64    `json:"owner_id"`                      // the user who follows it up
-	Indicator string   `json:"indicator,omitempty" texts:"-"` // an indicator's code; either this or Skill
-	Skill     string   `json:"skill,omitempty" texts:"-"`
+	PlayerID int64 `json:"player_id"`
+	OwnerID  int64 `json:"owner_id"` // the user who follows it up
+	// An indicator's code; either this or Skill
+	Indicator string   `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
+	Skill     string   `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
 	SetOn     Date     `json:"set_on"`
 	By        Date     `json:"by" gorm:"column:by_date"` // after SetOn
 	Baseline  *float64 `json:"baseline,omitempty"`       // on the indicator's natural scale: per full match, 0 to 1, or the mean's unit
 	Target    float64  `json:"target"`
-	Why       string   `json:"why"`
-	Actions   string   `json:"actions"` // what was agreed to do
+	Why       string   `json:"why" limit:"text 1..1000"`
+	Actions   string   `json:"actions" limit:"text 0..2000"` // what was agreed to do
 	ClosedOn  *Date    `json:"closed_on,omitempty"`
-	Outcome   string   `json:"outcome,omitempty"` // said when it is closed
+	Outcome   string   `json:"outcome,omitempty" limit:"text 0..1000"` // said when it is closed
 }
 
 // CheckIn is a dated word on how a goal is going.
 type CheckIn struct {
 	Record
-	GoalID   int64  `json:"goal_id"`
-	AuthorID int64  `json:"author_id"`
-	Date     Date   `json:"date"`
-	Text     string `json:"text"` // 1 to 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	GoalID   int64 `json:"goal_id"`
+	AuthorID int64 `json:"author_id"`
+	Date     Date  `json:"date"`
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Text string `json:"text" limit:"text 1..1000"`
 }
 
 // Validate checks the goal's own fields and, where its indicator is a built-in one or it is on a skill, the scale of its figures.
 func (g Goal) Validate() error {
 	var f findings
+	f.limits("", &g)
 	f.ref("player_id", g.PlayerID)
 	switch {
 	case g.Indicator == "" && g.Skill == "":
 		f.add("indicator", "is missing; name an indicator or a skill")
 	case g.Indicator != "" && g.Skill != "":
 		f.add("skill", "a goal is on an indicator or on a skill, not on both; leave one out")
-	case g.Indicator != "":
-		f.slug("indicator", g.Indicator)
-	default:
-		f.slug("skill", g.Skill)
 	}
 	set, by := f.date("set_on", g.SetOn), f.date("by", g.By)
 	if set && by && g.By <= g.SetOn {
@@ -54,9 +53,6 @@ func (g Goal) Validate() error {
 		}
 		f.onScale(ind, &g)
 	}
-	f.text("why", g.Why, 1, 1000)
-	f.text("actions", g.Actions, 0, 2000)
-	f.text("outcome", g.Outcome, 0, 1000)
 	switch closed := f.dateIfAny("closed_on", g.ClosedOn); {
 	case closed && set && *g.ClosedOn < g.SetOn:
 		f.add("closed_on", "%s is before the day the goal was set, %s", *g.ClosedOn, g.SetOn)
@@ -101,9 +97,9 @@ func (f *findings) onScale(ind Indicator, g *Goal) {
 // Validate checks the check-in's own fields.
 func (c CheckIn) Validate() error {
 	var f findings
+	f.limits("", &c)
 	f.ref("goal_id", c.GoalID)
 	f.date("date", c.Date)
-	f.text("text", c.Text, 1, 1000)
 	return f.err("check-in")
 }
 

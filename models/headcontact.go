@@ -9,18 +9,25 @@ import (
 // never recorded here. It stays once it was marked, whatever becomes of the mark.
 type HeadContact struct {
 	Record
-	PlayerID      int64      `json:"player_id"`
-	Date          Date       `json:"date"` // the match's, where there is one
-	MatchID       *int64     `json:"match_id,omitempty"`
-	Clock         *Clock     `json:"clock,omitempty" gorm:"serializer:json"` // when in the match
-	InvolvementID *int64     `json:"involvement_id,omitempty"`               // the involvement in a log that was marked
-	MatchEventID  *int64     `json:"match_event_id,omitempty"`               // the event of the match that was marked
-	MarkedBy      *int64     `json:"marked_by,omitempty"`                    // the user who marked it; absent for the console
-	MedicalLead   string     `json:"medical_lead,omitempty"`                 // the name of the medical lead who was told
-	ToldBy        *int64     `json:"told_by,omitempty"`                      // the user who told, or recorded that it was told
-	ToldAt        *time.Time `json:"told_at,omitempty"`                      // when the medical lead was told
-	StandDown     bool       `json:"stand_down,omitempty" gorm:"-"`          // sent with a new one: stands the player down as well; no answer has it
-	Ask           string     `json:"ask,omitempty" gorm:"-"`                 // what is to be done now; absent once the medical lead has been told
+	PlayerID int64  `json:"player_id"`
+	Date     Date   `json:"date"` // the match's, where there is one
+	MatchID  *int64 `json:"match_id,omitempty"`
+	Clock    *Clock `json:"clock,omitempty" gorm:"serializer:json"` // when in the match
+	// The involvement in a log that was marked
+	InvolvementID *int64 `json:"involvement_id,omitempty"`
+	// The event of the match that was marked
+	MatchEventID *int64 `json:"match_event_id,omitempty"`
+	// The user who marked it; absent for the console
+	MarkedBy *int64 `json:"marked_by,omitempty"`
+	// The name of the medical lead who was told
+	MedicalLead string `json:"medical_lead,omitempty" limit:"name 0..100"`
+	// The user who told, or recorded that it was told
+	ToldBy *int64     `json:"told_by,omitempty"`
+	ToldAt *time.Time `json:"told_at,omitempty"` // when the medical lead was told
+	// Sent with a new one: stands the player down as well; no answer has it
+	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
+	// What is to be done now; absent once the medical lead has been told
+	Ask string `json:"ask,omitempty" gorm:"-"`
 }
 
 // HeadContactAsk is what whoever marked a head contact is asked for until the medical lead was told.
@@ -33,6 +40,7 @@ func (h HeadContact) Open() bool { return h.ToldAt == nil }
 // Validate checks the head contact's own fields.
 func (h HeadContact) Validate() error {
 	var f findings
+	f.limits("", &h)
 	f.ref("player_id", h.PlayerID)
 	f.date("date", h.Date)
 	f.refIfAny("match_id", h.MatchID)
@@ -42,7 +50,6 @@ func (h HeadContact) Validate() error {
 			f.add("clock", "is a match's; name the match, or leave it out")
 		}
 	}
-	f.name("medical_lead", h.MedicalLead, 0, 100)
 	switch {
 	case h.ToldAt != nil && h.MedicalLead == "":
 		f.add("medical_lead", "is missing; name the medical lead who was told")
@@ -72,20 +79,22 @@ type StandDown struct {
 	HeadContactID *int64 `json:"head_contact_id,omitempty"` // the head contact that it follows
 	SetBy         int64  `json:"set_by"`                    // the user who set it
 	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day on which he may play again
-	ClearedBy     string `json:"cleared_by,omitempty"`      // the name of the licensed practitioner who cleared him
-	LiftedBy      *int64 `json:"lifted_by,omitempty"`       // the user who recorded that; absent for the console
+	// The name of the licensed practitioner who cleared him
+	ClearedBy string `json:"cleared_by,omitempty" limit:"name 0..100"`
+	// The user who recorded that; absent for the console
+	LiftedBy *int64 `json:"lifted_by,omitempty"`
 }
 
 // Validate checks the stand-down's own fields.
 func (s StandDown) Validate() error {
 	var f findings
+	f.limits("", &s)
 	f.ref("player_id", s.PlayerID)
 	from := f.date("from", s.From)
 	f.refIfAny("head_contact_id", s.HeadContactID)
 	if f.dateIfAny("lifted_on", s.LiftedOn) && from && *s.LiftedOn < s.From {
 		f.add("lifted_on", "%s is before it began, on %s", *s.LiftedOn, s.From)
 	}
-	f.name("cleared_by", s.ClearedBy, 0, 100)
 	switch {
 	case s.LiftedOn != nil && s.ClearedBy == "":
 		f.add("cleared_by", "is missing; name the licensed practitioner who cleared the player under the union's return-to-play protocol")
@@ -120,18 +129,20 @@ func (s StandDown) Refusal(name string, m Match) error {
 // reach the note see all answers, and nobody changes or deletes one.
 type NoteAnswer struct {
 	Record
-	NoteID   int64      `json:"note_id"`           // the review note, by its id
-	AuthorID int64      `json:"author_id"`         // a user: the player, or one of the staff
-	Text     string     `json:"text"`              // 1 to 2,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
-	SeenBy   *int64     `json:"seen_by,omitempty"` // the second member of staff, beside the note's author and the answer's, who has seen it
-	SeenAt   *time.Time `json:"seen_at,omitempty"` // when he had
+	NoteID   int64 `json:"note_id"`   // the review note, by its id
+	AuthorID int64 `json:"author_id"` // a user: the player, or one of the staff
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Text string `json:"text" limit:"text 1..2000"`
+	// The second member of staff, beside the note's author and the answer's, who has seen it
+	SeenBy *int64     `json:"seen_by,omitempty"`
+	SeenAt *time.Time `json:"seen_at,omitempty"` // when he had
 }
 
 // Validate checks the answer's own fields.
 func (a NoteAnswer) Validate() error {
 	var f findings
+	f.limits("", &a)
 	f.ref("note_id", a.NoteID)
-	f.text("text", a.Text, 1, 2000)
 	return f.err("answer")
 }
 

@@ -28,11 +28,12 @@ const (
 // Indicator is a number computed per match. It is data: everything that is computed or shown about it follows from these fields.
 type Indicator struct {
 	Record
-	Code        string  `json:"code"`    // lower case letters, digits and underscores
-	Label       string  `json:"label"`   // as printed, such as "Contact won"
-	Meaning     string  `json:"meaning"` // one plain sentence for a sixteen-year-old
-	Family      Family  `json:"family"`
-	Unit        string  `json:"unit"`                            // "per match", "%", "m", "s", or a word for what is counted
+	Code    string `json:"code" limit:"slug 1..60"`     // lower case letters, digits and underscores
+	Label   string `json:"label" limit:"name 1..60"`    // as printed, such as "Contact won"
+	Meaning string `json:"meaning" limit:"text 1..300"` // one plain sentence for a sixteen-year-old
+	Family  Family `json:"family"`
+	// "per match", "%", "m", "s", or a word for what is counted
+	Unit        string  `json:"unit" limit:"name 1..30"`
 	Numerator   string  `json:"numerator" texts:"-"`             // a count's code
 	Denominator string  `json:"denominator,omitempty" texts:"-"` // a count's code; empty for a rate, whose exposure is minutes
 	Better      Better  `json:"better"`
@@ -43,10 +44,7 @@ type Indicator struct {
 // Validate checks the indicator's own fields and that what it counts can be told from what is recorded.
 func (ind Indicator) Validate() error {
 	var f findings
-	f.slug("code", ind.Code)
-	f.name("label", ind.Label, 1, 60)
-	f.text("meaning", ind.Meaning, 1, 300)
-	f.name("unit", ind.Unit, 1, 30)
+	f.limits("", &ind)
 	oneOf(&f, "better", ind.Better, Higher, Lower, Neither)
 	if oneOf(&f, "depth", ind.Depth, Core, Full) && ind.Depth == Core && neededDepth(ind.Numerator, ind.Denominator) == Full {
 		f.add("depth", "is core, but what it counts is recorded in full logs only; write full")

@@ -35,26 +35,32 @@ const (
 // that is absent was not recorded. Results lists what came of it; in a log's covered minutes an absent result means there was none.
 type Involvement struct {
 	Record
-	LogID      int64              `json:"log_id"`
-	Clock      Clock              `json:"clock" gorm:"embedded"`
-	Kind       Kind               `json:"kind"`
-	Details    map[string]string  `json:"details,omitempty" gorm:"serializer:json" texts:"-"`
-	Measures   map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
-	Results    []Result           `json:"results,omitempty" gorm:"serializer:json"`
-	Possession *int               `json:"possession,omitempty"` // its number within the match, from 1
-	Phase      *int               `json:"phase,omitempty"`      // within the possession, from 1
-	LinkedTo   *int64             `json:"linked_to,omitempty"`  // of a pass or offload made out of a carry: the carry's id; the two count as one involvement
-	Options    string             `json:"options,omitempty"`    // what else was on, at most 200 characters
-	Note       string             `json:"note,omitempty"`       // at most 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
-	VideoFile  string             `json:"video_file,omitempty"` // a label; the video itself never leaves the reader's machine
-	VideoFrom  *float64           `json:"video_from,omitempty"` // seconds into that file
-	VideoTo    *float64           `json:"video_to,omitempty"`
-	Moment     bool               `json:"moment"` // marked worth showing
+	LogID    int64              `json:"log_id"`
+	Clock    Clock              `json:"clock" gorm:"embedded"`
+	Kind     Kind               `json:"kind"`
+	Details  map[string]string  `json:"details,omitempty" gorm:"serializer:json" texts:"-"`
+	Measures map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
+	Results  []Result           `json:"results,omitempty" gorm:"serializer:json" limit:"items 0..8"`
+	// Its number within the match, from 1
+	Possession *int `json:"possession,omitempty" limit:"1..1000"`
+	Phase      *int `json:"phase,omitempty" limit:"1..200"` // within the possession, from 1
+	// Of a pass or offload made out of a carry: the carry's id; the two count as one involvement
+	LinkedTo *int64 `json:"linked_to,omitempty"`
+	Options  string `json:"options,omitempty" limit:"text 0..200"` // what else was on
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Note string `json:"note,omitempty" limit:"text 0..1000"`
+	// A label; the video itself never leaves the reader's machine
+	VideoFile string   `json:"video_file,omitempty" limit:"name 0..200"`
+	VideoFrom *float64 `json:"video_from,omitempty" limit:"0..86400"` // seconds into that file
+	VideoTo   *float64 `json:"video_to,omitempty" limit:"0..86400"`
+	Moment    bool     `json:"moment"` // marked worth showing
 	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark is taken back; how quickly
 	// the player was up again is not counted (see Observe).
-	HeadContact bool   `json:"head_contact"`
-	Ask         string `json:"ask,omitempty" gorm:"-"` // of a head contact: what is to be done now, until the medical lead was told
-	Key         string `json:"key,omitempty"`          // chosen by the program that made it; unique in the log when not empty
+	HeadContact bool `json:"head_contact"`
+	// Of a head contact: what is to be done now, until the medical lead was told
+	Ask string `json:"ask,omitempty" gorm:"-"`
+	// Chosen by the program that made it; unique in the log when not empty
+	Key string `json:"key,omitempty" limit:"key 0..200"`
 }
 
 // Result is what came of an involvement.
@@ -72,12 +78,11 @@ const (
 	ResultError            Result = "error"
 )
 
-const mostResults = 8
-
 // Validate checks the involvement's own fields: its kind, that each detail and measure belongs to the kind and has a value that the
 // catalogue allows, and that they do not contradict each other (see Contradictions).
 func (i Involvement) Validate() error {
 	var f findings
+	f.limits("", &i)
 	f.clock("clock", i.Clock)
 	if n := i.Kind.number(); n < 0 {
 		oneOf(&f, "kind", i.Kind, allKinds()...)
@@ -86,30 +91,17 @@ func (i Involvement) Validate() error {
 		i.validateMeasures(&f)
 		i.validateTogether(&f)
 	}
-	if len(i.Results) > mostResults {
-		f.add("results", "has %d; write at most %d", len(i.Results), mostResults)
-	}
 	for n, r := range i.Results {
 		if r.Label() == "" {
 			oneOf(&f, at("results", n), r, allResults()...)
 		}
 	}
 	unique(&f, "results", i.Results)
-	if i.Possession != nil {
-		f.whole("possession", *i.Possession, 1, 1000)
-	}
-	if i.Phase != nil {
-		f.whole("phase", *i.Phase, 1, 200)
-	}
 	f.refIfAny("linked_to", i.LinkedTo)
 	if i.LinkedTo != nil && i.Kind != KindPass && i.Kind != KindOffload {
 		f.add("linked_to", "only a pass or an offload is linked to the carry that it was made out of; leave it out")
 	}
-	f.text("options", i.Options, 0, 200)
-	f.text("note", i.Note, 0, 1000)
-	f.name("video_file", i.VideoFile, 0, 200)
 	f.video(i.VideoFrom, i.VideoTo)
-	f.key("key", i.Key)
 	return f.err("involvement")
 }
 
@@ -157,20 +149,11 @@ func (i *Involvement) validateMeasures(f *findings) {
 }
 
 func (f *findings) video(from, to *float64) {
-	const most = 24 * 60 * 60
-	okFrom := from == nil || f.finite("video_from", *from)
-	okTo := to == nil || f.finite("video_to", *to)
-	if !okFrom || !okTo {
-		return
-	}
-	if from != nil && (*from < 0 || *from > most) {
-		f.add("video_from", "%s is not allowed; write seconds from the file's start", number(*from))
-	}
 	switch {
 	case to == nil:
 	case from == nil:
 		f.add("video_from", "is missing; say where the moment begins as well as where it ends")
-	case *to < *from || *to > most:
+	case *to < *from:
 		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins", number(*to), number(*from))
 	}
 }

@@ -24,34 +24,30 @@ type Log struct {
 	PlayerID int64  `json:"player_id"` // must have an appearance in the match
 	LoggerID int64  `json:"logger_id"` // the user who made it; at most one log a match, player and logger
 	Depth    Depth  `json:"depth"`
-	Kinds    []Kind `json:"kinds" gorm:"serializer:json"`  // at least one, each once
-	Covers   []Span `json:"covers" gorm:"serializer:json"` // the minutes watched, in order, not overlapping; empty: the whole match
-	Finished bool   `json:"finished"`                      // an unfinished log counts for nothing yet
-	Key      string `json:"key,omitempty"`                 // chosen by the program that made it, so that sending it again is harmless; unique in the academy when not empty
+	Kinds    []Kind `json:"kinds" gorm:"serializer:json" limit:"set 1.."` // at least one, each once
+	// The minutes watched, in order, not overlapping; empty: the whole match
+	Covers []Span `json:"covers" gorm:"serializer:json" limit:"items 0..200"`
+	// An unfinished log counts for nothing yet
+	Finished bool `json:"finished"`
+	// Chosen by the program that made it, so that sending it again is harmless; unique in the academy when not
+	// empty
+	Key string `json:"key,omitempty" limit:"key 0..200"`
 }
-
-const mostSpans = 200
 
 // Validate checks the log's own fields.
 func (l Log) Validate() error {
 	var f findings
+	f.limits("", &l)
 	oneOf(&f, "depth", l.Depth, Core, Full)
-	if len(l.Kinds) == 0 {
-		f.add("kinds", "is empty; name the kinds of involvement that were logged")
-	}
 	all := allKinds()
 	for i, k := range l.Kinds {
 		oneOf(&f, at("kinds", i), k, all...)
 	}
 	unique(&f, "kinds", l.Kinds)
-	if len(l.Covers) > mostSpans {
-		f.add("covers", "has %d stretches; write at most %d", len(l.Covers), mostSpans)
-	}
 	for i, s := range l.Covers {
 		f.clock(at("covers", i)+".from", s.From)
 		f.clock(at("covers", i)+".to", s.To)
 	}
-	f.key("key", l.Key)
 	return f.err("log")
 }
 

@@ -13,17 +13,19 @@ const (
 // Match is one match of one squad, or a match that an academy's players played for another team.
 type Match struct {
 	Record
-	SeasonID    int64  `json:"season_id"`
-	SquadID     *int64 `json:"squad_id,omitempty"`   // absent for a match of another team
-	OtherTeam   string `json:"other_team,omitempty"` // the school, club or loan team, when SquadID is absent: such a match counts for minutes and load only
-	Date        Date   `json:"date"`                 // within the season
-	Opponent    string `json:"opponent"`
-	Venue       *Venue `json:"venue,omitempty"`      // absent: not recorded
-	Difficulty  *int   `json:"difficulty,omitempty"` // expected before the match, 1 (easy) to 5 (very hard); absent: not recorded
-	Competition string `json:"competition,omitempty"`
-	Conditions  string `json:"conditions,omitempty"` // such as "wet, strong wind"
-	Halves      int    `json:"halves"`               // 2; 1 to 4
-	HalfMinutes int    `json:"half_minutes"`         // the regular length of a half, 5 to 40
+	SeasonID int64  `json:"season_id"`
+	SquadID  *int64 `json:"squad_id,omitempty"` // absent for a match of another team
+	// The school, club or loan team, when SquadID is absent: such a match counts for minutes and load only
+	OtherTeam string `json:"other_team,omitempty" limit:"name 0..100"`
+	Date      Date   `json:"date"` // within the season
+	Opponent  string `json:"opponent" limit:"name 1..100"`
+	Venue     *Venue `json:"venue,omitempty"` // absent: not recorded
+	// Expected before the match, 1 (easy) to 5 (very hard); absent: not recorded
+	Difficulty  *int   `json:"difficulty,omitempty" limit:"1..5"`
+	Competition string `json:"competition,omitempty" limit:"name 0..100"`
+	Conditions  string `json:"conditions,omitempty" limit:"name 0..100"` // such as "wet, strong wind"
+	Halves      int    `json:"halves" limit:"1..4"`                      // usually 2
+	HalfMinutes int    `json:"half_minutes" limit:"5..40"`               // the regular length of a half, 5 to 40
 }
 
 // FullMatch is the length in minutes of a whole match in its competition; rates are per full match.
@@ -73,7 +75,7 @@ type TeamTotals struct {
 	Record
 	MatchID int64  `json:"match_id"`
 	Scope   Scope  `json:"scope"` // at most one row of each scope a match
-	Counts  Counts `json:"counts" gorm:"serializer:json"`
+	Counts  Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 
 // ForOtherTeam says whether the match was played for a team that is not one of the academy's squads. Such a match counts for
@@ -83,6 +85,7 @@ func (m Match) ForOtherTeam() bool { return m.SquadID == nil && m.OtherTeam != "
 // Validate checks the match's own fields.
 func (m Match) Validate() error {
 	var f findings
+	f.limits("", &m)
 	f.ref("season_id", m.SeasonID)
 	f.refIfAny("squad_id", m.SquadID)
 	switch {
@@ -91,19 +94,10 @@ func (m Match) Validate() error {
 	case m.SquadID == nil && m.OtherTeam == "":
 		f.add("squad_id", "is missing; name the squad, or the other team that the match was played for")
 	}
-	f.name("other_team", m.OtherTeam, 0, 100)
 	f.date("date", m.Date)
-	f.name("opponent", m.Opponent, 1, 100)
 	if m.Venue != nil {
 		oneOf(&f, "venue", *m.Venue, Home, Away, Neutral)
 	}
-	if m.Difficulty != nil {
-		f.whole("difficulty", *m.Difficulty, 1, 5)
-	}
-	f.name("competition", m.Competition, 0, 100)
-	f.name("conditions", m.Conditions, 0, 100)
-	f.whole("halves", m.Halves, 1, mostHalves)
-	f.whole("half_minutes", m.HalfMinutes, 5, LawHalfMinutes)
 	return f.err("match")
 }
 
@@ -143,6 +137,7 @@ func (e MatchEvent) ValidateIn(m Match) error {
 // Validate checks the totals' own fields.
 func (t TeamTotals) Validate() error {
 	var f findings
+	f.limits("", &t)
 	oneOf(&f, "scope", t.Scope, WholeTeam, Forwards, Backs)
 	f.counts("counts", t.Counts)
 	return f.err("team totals")

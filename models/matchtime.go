@@ -118,6 +118,5 @@ func (f *findings) clockIn(where string, c Clock, m *Match) bool {
 
 // clock checks a clock by itself.
 func (f *findings) clock(where string, c Clock) {
-	f.whole(where+".half", c.Half, 1, mostHalves)
-	f.whole(where+".second", c.Second, 0, mostClock)
+	f.limits(where, &c)
 }

@@ -10,11 +10,13 @@ import (
 // one of its own. None is built in.
 type MinutesLimit struct {
 	Record
-	Name    string  `json:"name"`               // 1 to 100 characters, unique in the academy
-	SquadID *int64  `json:"squad_id,omitempty"` // for whom: the members of a squad; absent: everybody
-	Days    int     `json:"days"`               // the length of the rolling window, 1 to 365; 0: the season
-	Minutes float64 `json:"minutes"`            // how many at most in a window, at least 1
-	WarnAt  float64 `json:"warn_at"`            // the share of them from which there is a warning, 0.5 to 1; 0.8 where it is left out
+	Name    string `json:"name" limit:"name 1..100"` // unique in the academy
+	SquadID *int64 `json:"squad_id,omitempty"`       // for whom: the members of a squad; absent: everybody
+	// The length of the rolling window, 1 to 365; 0: the season
+	Days    int     `json:"days" limit:"0..365"`
+	Minutes float64 `json:"minutes" limit:"1..50000"` // how many at most in a window
+	// The share of them from which there is a warning; 0.8 where it is left out
+	WarnAt float64 `json:"warn_at" limit:"0.5..1"`
 }
 
 // warnAt is the share from which a limit warns where none was given.
@@ -30,17 +32,8 @@ func (l *MinutesLimit) Complete() {
 // Validate checks the limit's own fields.
 func (l MinutesLimit) Validate() error {
 	var f findings
-	f.name("name", l.Name, 1, 100)
+	f.limits("", &l)
 	f.refIfAny("squad_id", l.SquadID)
-	if l.Days < 0 || l.Days > 365 {
-		f.add("days", "%d is not allowed; write 1 to 365 days, or 0 for the season", l.Days)
-	}
-	if f.finite("minutes", l.Minutes) && (l.Minutes < 1 || l.Minutes > 50_000) {
-		f.add("minutes", "%s is not allowed; write at least 1 and at most 50000 minutes", number(l.Minutes))
-	}
-	if f.finite("warn_at", l.WarnAt) && (l.WarnAt < 0.5 || l.WarnAt > 1) {
-		f.add("warn_at", "%s is not allowed; write 0.5 to 1, such as 0.8 to be warned at 80 %%", number(l.WarnAt))
-	}
 	return f.err("limit of minutes")
 }
 

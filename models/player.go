@@ -5,8 +5,8 @@ import "time"
 // Player is a member of the academy whose development is followed.
 type Player struct {
 	Record
-	Name      string     `json:"name" texts:"-"` // 1 to 100 characters
-	KnownAs   string     `json:"known_as,omitempty" texts:"-"`
+	Name      string     `json:"name" texts:"-" limit:"name 1..100"`
+	KnownAs   string     `json:"known_as,omitempty" texts:"-" limit:"name 0..100"`
 	BornOn    *Date      `json:"born_on,omitempty"`
 	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
 	ErasedAt  *time.Time `json:"-"`                                // when his data were erased: what is left is figures without a person
@@ -15,8 +15,7 @@ type Player struct {
 // Validate checks the player's own fields.
 func (p Player) Validate() error {
 	var f findings
-	f.name("name", p.Name, 1, 100)
-	f.name("known_as", p.KnownAs, 0, 100)
+	f.limits("", &p)
 	f.dateIfAny("born_on", p.BornOn)
 	for i, pos := range p.Positions {
 		if pos == "" {

@@ -4,15 +4,18 @@ package models
 // they have submitted theirs, or the round for it has closed.
 type Rating struct {
 	Record
-	PlayerID int64  `json:"player_id"`
-	RaterID  int64  `json:"rater_id"`           // a user: a coach, or the player himself for a self-rating
-	Skill    string `json:"skill" texts:"-"`    // a skill's code
-	Grade    int    `json:"grade"`              // 1 to 5
-	Comment  string `json:"comment,omitempty"`  // at most 1,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
-	Date     Date   `json:"date"`               // the match's date, or the block's last day
-	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
-	Block    string `json:"block,omitempty"`    // the training block's name, when MatchID is absent
-	Self     bool   `json:"self"`               // the player's own
+	PlayerID int64 `json:"player_id"`
+	// A user: a coach, or the player himself for a self-rating
+	RaterID int64  `json:"rater_id"`
+	Skill   string `json:"skill" texts:"-" limit:"slug 1..60"` // a skill's code
+	Grade   int    `json:"grade" limit:"1..5"`
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Comment string `json:"comment,omitempty" limit:"text 0..1000"`
+	Date    Date   `json:"date"`               // the match's date, or the block's last day
+	MatchID *int64 `json:"match_id,omitempty"` // absent for a training block
+	// The training block's name, when MatchID is absent
+	Block string `json:"block,omitempty" limit:"name 0..100"`
+	Self  bool   `json:"self"` // the player's own
 }
 
 // SelfRating is a rating that a player gives himself.
@@ -21,12 +24,8 @@ type SelfRating struct{ Rating }
 // Validate checks the rating's own fields.
 func (r Rating) Validate() error {
 	var f findings
+	f.limits("", &r)
 	f.ref("player_id", r.PlayerID)
-	f.slug("skill", r.Skill)
-	if r.Grade < 1 || r.Grade > 5 {
-		f.add("grade", "%d is not a grade; grades are 1 to 5", r.Grade)
-	}
-	f.text("comment", r.Comment, 0, 1000)
 	f.date("date", r.Date)
 	f.refIfAny("match_id", r.MatchID)
 	switch {
@@ -35,7 +34,6 @@ func (r Rating) Validate() error {
 	case r.MatchID != nil && r.Block != "":
 		f.add("block", "a rating is for a match or for a training block, not for both; leave one out")
 	}
-	f.name("block", r.Block, 0, 100)
 	return f.err("rating")
 }
 

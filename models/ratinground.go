@@ -5,21 +5,24 @@ package models
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`
-	SquadID  int64  `json:"squad_id"`           // the squad whose players are graded
-	Name     string `json:"name"`               // 1 to 100 characters
+	SquadID  int64  `json:"squad_id"` // the squad whose players are graded
+	Name     string `json:"name" limit:"name 1..100"`
 	Date     Date   `json:"date"`               // the match's date, or the block's last day
 	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
-	Block    string `json:"block,omitempty"`    // the training block's name, as in its ratings, when MatchID is absent
-	Opens    *Date  `json:"opens,omitempty"`    // from when grades are asked for; absent: from when the round was made
-	Closes   Date   `json:"closes"`             // the last day on which grades are given; not before Date
+	// The training block's name, as in its ratings, when MatchID is absent
+	Block string `json:"block,omitempty" limit:"name 0..100"`
+	// From when grades are asked for; absent: from when the round was made
+	Opens *Date `json:"opens,omitempty"`
+	// The last day on which grades are given; not before Date
+	Closes Date `json:"closes"`
 }
 
 // Validate checks the round's own fields.
 func (r RatingRound) Validate() error {
 	var f findings
+	f.limits("", &r)
 	f.ref("season_id", r.SeasonID)
 	f.ref("squad_id", r.SquadID)
-	f.name("name", r.Name, 1, 100)
 	day := f.date("date", r.Date)
 	f.refIfAny("match_id", r.MatchID)
 	switch {
@@ -28,7 +31,6 @@ func (r RatingRound) Validate() error {
 	case r.MatchID != nil && r.Block != "":
 		f.add("block", "a round is for a match or for a training block, not for both; leave one out")
 	}
-	f.name("block", r.Block, 0, 100)
 	opens, closes := f.dateIfAny("opens", r.Opens), f.date("closes", r.Closes)
 	switch {
 	case closes && day && r.Closes < r.Date:

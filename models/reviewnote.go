@@ -6,31 +6,29 @@ import "time"
 // tell instead.
 type ReviewNote struct {
 	Record
-	PlayerID      int64      `json:"player_id"`
-	AuthorID      int64      `json:"author_id"` // a user
-	Date          Date       `json:"date"`
-	MatchID       *int64     `json:"match_id,omitempty"`
-	InvolvementID *int64     `json:"involvement_id,omitempty"`
-	Skill         string     `json:"skill,omitempty" texts:"-"`
-	GoalID        *int64     `json:"goal_id,omitempty"`
-	Shared        bool       `json:"shared"` // with the player; otherwise for staff only
-	Text          string     `json:"text"`   // 1 to 4,000 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
-	FollowUp      *Date      `json:"follow_up,omitempty"`
-	ReadAt        *time.Time `json:"read_at,omitempty"` // by the player
+	PlayerID      int64  `json:"player_id"`
+	AuthorID      int64  `json:"author_id"` // a user
+	Date          Date   `json:"date"`
+	MatchID       *int64 `json:"match_id,omitempty"`
+	InvolvementID *int64 `json:"involvement_id,omitempty"`
+	Skill         string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
+	GoalID        *int64 `json:"goal_id,omitempty"`
+	Shared        bool   `json:"shared"` // with the player; otherwise for staff only
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Text     string     `json:"text" limit:"text 1..4000"`
+	FollowUp *Date      `json:"follow_up,omitempty"`
+	ReadAt   *time.Time `json:"read_at,omitempty"` // by the player
 }
 
 // Validate checks the note's own fields.
 func (n ReviewNote) Validate() error {
 	var f findings
+	f.limits("", &n)
 	f.ref("player_id", n.PlayerID)
 	day := f.date("date", n.Date)
 	f.refIfAny("match_id", n.MatchID)
 	f.refIfAny("involvement_id", n.InvolvementID)
 	f.refIfAny("goal_id", n.GoalID)
-	if n.Skill != "" {
-		f.slug("skill", n.Skill)
-	}
-	f.text("text", n.Text, 1, 4000)
 	if f.dateIfAny("follow_up", n.FollowUp) && day && *n.FollowUp < n.Date {
 		f.add("follow_up", "%s is before the note's own day, %s", *n.FollowUp, n.Date)
 	}

@@ -3,7 +3,7 @@ package models
 // Season is a named stretch of dates in which matches count together.
 type Season struct {
 	Record
-	Name   string `json:"name"` // unique in the academy, such as "2025-26"
+	Name   string `json:"name" limit:"name 1..100"` // unique in the academy, such as "2025-26"
 	Starts Date   `json:"starts"`
 	Ends   Date   `json:"ends"` // on or after Starts, at most 400 days later
 }
@@ -14,7 +14,7 @@ const longestSeason = 400
 // Validate checks the season's own fields.
 func (s Season) Validate() error {
 	var f findings
-	f.name("name", s.Name, 1, 100)
+	f.limits("", &s)
 	starts, ends := f.date("starts", s.Starts), f.date("ends", s.Ends)
 	if starts && ends {
 		switch days := s.Starts.DaysUntil(s.Ends); {

@@ -12,7 +12,7 @@ const Majority = 18
 type Settings struct {
 	Record
 	// RetentionMonths is how long after somebody has left his record is flagged for review, 0 to 240 months; 0: never.
-	RetentionMonths int `json:"retention_months"`
+	RetentionMonths int `json:"retention_months" limit:"0..240"`
 	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence blocks.
 	Requires []Purpose `json:"requires" gorm:"serializer:json"`
 }
@@ -25,7 +25,7 @@ func DefaultSettings() Settings {
 // Validate checks the settings' own fields.
 func (s Settings) Validate() error {
 	var f findings
-	f.whole("retention_months", s.RetentionMonths, 0, 240)
+	f.limits("", &s)
 	for i, p := range s.Requires {
 		if _, known := purposeOf(p); !known {
 			oneOf(&f, at("requires", i), p, allPurposes()...)
@@ -61,17 +61,17 @@ func (s Settings) flaggedFrom(left Date) (Date, bool) {
 type RetentionReview struct {
 	Record
 	PlayerID   int64  `json:"player_id"`
-	KeepUntil  Date   `json:"keep_until"`            // he is flagged again after this day
-	Because    string `json:"because"`               // 1 to 500 characters
+	KeepUntil  Date   `json:"keep_until"` // he is flagged again after this day
+	Because    string `json:"because" limit:"text 1..500"`
 	ReviewerID *int64 `json:"reviewer_id,omitempty"` // the user who reviewed it; absent for the console
 }
 
 // Validate checks the review's own fields.
 func (r RetentionReview) Validate() error {
 	var f findings
+	f.limits("", &r)
 	f.ref("player_id", r.PlayerID)
 	f.date("keep_until", r.KeepUntil)
-	f.text("because", r.Because, 1, 500)
 	return f.err("retention review")
 }
 

@@ -3,12 +3,12 @@ package models
 // Squad is a group of players that trains and plays together, usually an age band.
 type Squad struct {
 	Record
-	Name string `json:"name"` // unique in the academy
+	Name string `json:"name" limit:"name 1..100"` // unique in the academy
 	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16; 0 for
 	// an open squad.
-	AgeBand int `json:"age_band,omitempty"`
+	AgeBand int `json:"age_band,omitempty" limit:"0..30"`
 	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth quarters.
-	BandMonth int `json:"band_month,omitempty"`
+	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
 }
 
 // Membership puts a player into a squad for a season, or for a part of one.
@@ -24,12 +24,9 @@ type Membership struct {
 // Validate checks the squad's own fields.
 func (s Squad) Validate() error {
 	var f findings
-	f.name("name", s.Name, 1, 100)
-	if s.AgeBand != 0 && (s.AgeBand < 5 || s.AgeBand > 30) {
+	f.limits("", &s)
+	if s.AgeBand > 0 && s.AgeBand < 5 {
 		f.add("age_band", "%d is not allowed; write 5 to 30, such as 16 for under 16, or 0 for an open squad", s.AgeBand)
-	}
-	if s.BandMonth != 0 && (s.BandMonth < 1 || s.BandMonth > 12) {
-		f.add("band_month", "%d is not a month; write 1 to 12, or 0 where it is not set", s.BandMonth)
 	}
 	return f.err("squad")
 }

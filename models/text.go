@@ -86,14 +86,14 @@ func (f *findings) slug(where, s string) {
 	}
 }
 
-// key checks a key that a program chose: empty, or up to 200 visible ASCII characters.
-func (f *findings) key(where, s string) {
-	ok := len(s) <= 200
+// key checks a key that a program chose: empty, or up to max visible ASCII characters.
+func (f *findings) key(where, s string, max int) {
+	ok := len(s) <= max
 	for i := 0; ok && i < len(s); i++ {
 		ok = s[i] > ' ' && s[i] < 0x7f
 	}
 	if !ok {
-		f.add(where, "%q is not a key; write at most 200 visible ASCII characters without spaces", clip(s))
+		f.add(where, "%q is not a key; write at most %d visible ASCII characters without spaces", clip(s), max)
 	}
 }
 

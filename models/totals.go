@@ -14,10 +14,11 @@ type Counts map[string]float64
 // MatchTotals are counts for one player in one match, from any source.
 type MatchTotals struct {
 	Record
-	MatchID  int64  `json:"match_id"`
-	PlayerID int64  `json:"player_id"` // must have an appearance in the match; one row a player and match
-	Source   string `json:"source"`    // where the counts come from, such as a file's name
-	Counts   Counts `json:"counts" gorm:"serializer:json"`
+	MatchID int64 `json:"match_id"`
+	// Must have an appearance in the match; one row a player and match
+	PlayerID int64  `json:"player_id"`
+	Source   string `json:"source" limit:"name 1..200"` // where the counts come from, such as a file's name
+	Counts   Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 
 // mostCount is more than any player or team does of anything in a match.
@@ -26,7 +27,7 @@ const mostCount = 10_000
 // Validate checks the totals' own fields.
 func (t MatchTotals) Validate() error {
 	var f findings
-	f.name("source", t.Source, 1, 200)
+	f.limits("", &t)
 	f.counts("counts", t.Counts)
 	return f.err("match totals")
 }
@@ -35,15 +36,14 @@ func (t MatchTotals) Validate() error {
 // than what it is a part of.
 func (c Counts) Validate() error {
 	var f findings
+	if len(c) == 0 {
+		f.add("", "holds no count; record at least one")
+	}
 	f.counts("", c)
 	return f.err("list of counts")
 }
 
 func (f *findings) counts(where string, c Counts) {
-	if len(c) == 0 {
-		f.add(where, "holds no count; record at least one")
-		return
-	}
 	if where != "" {
 		where += "."
 	}

@@ -6,14 +6,16 @@ type TrainingObservation struct {
 	PlayerID int64  `json:"player_id"`
 	CoachID  int64  `json:"coach_id"` // a user
 	Date     Date   `json:"date"`
-	Skill    string `json:"skill,omitempty" texts:"-"` // a skill's code; either this or GoalID
-	GoalID   *int64 `json:"goal_id,omitempty"`         // or this
-	Text     string `json:"text"`                      // 1 to 500 characters; a safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Skill    string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"` // a skill's code; either this or GoalID
+	GoalID   *int64 `json:"goal_id,omitempty"`                            // or this
+	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	Text string `json:"text" limit:"text 1..500"`
 }
 
 // Validate checks the training observation's own fields.
 func (t TrainingObservation) Validate() error {
 	var f findings
+	f.limits("", &t)
 	f.ref("player_id", t.PlayerID)
 	f.date("date", t.Date)
 	f.refIfAny("goal_id", t.GoalID)
@@ -22,9 +24,6 @@ func (t TrainingObservation) Validate() error {
 		f.add("skill", "is missing; name a skill or a goal")
 	case t.Skill != "" && t.GoalID != nil:
 		f.add("goal_id", "a training observation is on a skill or on a goal, not on both; leave one out")
-	case t.Skill != "":
-		f.slug("skill", t.Skill)
 	}
-	f.text("text", t.Text, 1, 500)
 	return f.err("training observation")
 }

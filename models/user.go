@@ -10,8 +10,8 @@ import (
 // User is a person who signs in. A player's user carries the id of the player whose record it opens.
 type User struct {
 	Record
-	Login        string `json:"login" texts:"-"` // 2 to 100 characters, lower case, unique in the deployment
-	Name         string `json:"name" texts:"-"`
+	Login        string `json:"login" texts:"-" limit:"login 2..100"` // lower case, unique in the deployment
+	Name         string `json:"name" texts:"-" limit:"name 1..100"`
 	Role         Role   `json:"role"`                // what he may do: see the policy
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
 	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for nobody who can sign in yet
@@ -44,9 +44,9 @@ const LongestToken = 366 * 24 * time.Hour
 // AccessToken lets a program act as a user, until it expires. Only the SHA-256 hash of the token is kept.
 type AccessToken struct {
 	Record
-	UserID    int64      `json:"user_id"` // the user it acts as
-	Label     string     `json:"label"`   // what it is for, in its holder's words
-	Scope     TokenScope `json:"scope"`   // read, or write, which is everything that its user may do
+	UserID    int64      `json:"user_id"`                   // the user it acts as
+	Label     string     `json:"label" limit:"name 1..100"` // what it is for, in its holder's words
+	Scope     TokenScope `json:"scope"`                     // read, or write, which is everything that its user may do
 	ExpiresAt time.Time  `json:"expires_at"`
 	Hash      []byte     `json:"-"` // 32 bytes
 }
@@ -54,8 +54,7 @@ type AccessToken struct {
 // Validate checks the user's own fields.
 func (u User) Validate() error {
 	var f findings
-	f.login("login", u.Login)
-	f.name("name", u.Name, 1, 100)
+	f.limits("", &u)
 	oneOf(&f, "role", u.Role, RoleManager, RoleCoach, RoleSelector, RolePlayer, RoleOperator)
 	f.refIfAny("player_id", u.PlayerID)
 	switch {
@@ -70,9 +69,10 @@ func (u User) Validate() error {
 	return f.err("user")
 }
 
-// login checks what a person signs in with: 2 to 100 lower case letters, digits and . _ - @, beginning with a letter or a digit.
-func (f *findings) login(where, s string) {
-	if !f.clean(where, s, false) || !f.length(where, s, 2, 100) {
+// login checks what a person signs in with: min to max lower case letters, digits and . _ - @, beginning with a
+// letter or a digit.
+func (f *findings) login(where, s string, min, max int) {
+	if !f.clean(where, s, false) || !f.length(where, s, min, max) {
 		return
 	}
 	for i, r := range s {
@@ -99,8 +99,8 @@ func (s SquadStaff) Validate() error {
 // Validate checks the token's own fields.
 func (t AccessToken) Validate() error {
 	var f findings
+	f.limits("", &t)
 	f.ref("user_id", t.UserID)
-	f.name("label", t.Label, 1, 100)
 	oneOf(&f, "scope", t.Scope, ScopeRead, ScopeWrite)
 	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() && (life <= 0 || life > LongestToken) {
 		f.add("expires_at", "must be after the token is made, and at most %d days", LongestToken/(24*time.Hour))

@@ -142,7 +142,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 	}{
 		// Time on the pitch.
 		{"too many minutes", inMatch(func(a *Appearance) { a.Stints, a.Minutes = nil, 95 }), "minutes", "95 is more than the 80 of a full match"},
-		{"minutes below 0", Appearance{MatchID: 9, PlayerID: 7, Minutes: -1}.Validate(), "minutes", "-1 is not allowed|more than 0"},
+		{"minutes below 0", Appearance{MatchID: 9, PlayerID: 7, Minutes: -1}.Validate(), "minutes", "-1 is not allowed|write 0 to 160"},
 		{"minutes of less than a second", Appearance{MatchID: 9, PlayerID: 7, Minutes: 1e-300}.Validate(), "minutes", "less than a second|0.02"},
 		{"no minutes", Appearance{MatchID: 9, PlayerID: 7}.Validate(), "minutes", "missing|minutes played"},
 		{"minutes that are no number", Appearance{MatchID: 9, PlayerID: 7, Minutes: math.NaN()}.Validate(), "minutes", "not a number"},
@@ -187,7 +187,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"membership that ends too late", Membership{From: "2025-09-01", Until: ptr(Date("2026-07-01"))}.ValidateIn(season25()), "until", "not in the season"},
 		{"membership turned round", Membership{SeasonID: 1, SquadID: 1, PlayerID: 1, From: "2025-09-02", Until: ptr(Date("2025-09-01"))}.Validate(), "until", "before it begins, on 2025-09-02"},
 		{"age band 3", Squad{Name: "Tots", AgeBand: 3}.Validate(), "age_band", "5 to 30"},
-		{"month 13", Squad{Name: "U16", AgeBand: 16, BandMonth: 13}.Validate(), "band_month", "1 to 12"},
+		{"month 13", Squad{Name: "U16", AgeBand: 16, BandMonth: 13}.Validate(), "band_month", "write 0 to 12"},
 		{"spell of no status", with(goodSpell(), func(s *Spell) { s.Status = "injured" }).Validate(), "status", "injured|available, modified, unavailable"},
 		{"spells that overlap", goodSpell().ValidateAmong([]Spell{{Record: Record{ID: 2}, PlayerID: 7, Status: Unavailable, From: "2025-11-20"}}), "from", "unavailable, from 2025-11-20 without an end"},
 
@@ -245,12 +245,12 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a part more than the whole's whole", Counts{"contacts_won": 5, "carries": 4}.Validate(), "contacts_won", "5 is more than the 4 of carries"},
 		{"more recorded than there was", Counts{"contacts_recorded": 5, "carries": 4}.Validate(), "contacts_recorded", "more than the 4 of carries"},
 		{"metres past belief", Counts{"metres": 500, "metres_recorded": 4}.Validate(), "metres", "500 is more than 110 for each of the 4"},
-		{"no counts", TeamTotals{Scope: Backs}.Validate(), "counts", "no count"},
+		{"no counts", TeamTotals{Scope: Backs}.Validate(), "counts", "is empty; write at least 1"},
 		{"no source", MatchTotals{Counts: Counts{"carries": 1}}.Validate(), "source", "missing"},
 		{"scope of nobody", TeamTotals{Scope: "bench", Counts: Counts{"carries": 1}}.Validate(), "scope", "bench|team, forwards, backs"},
 
 		// Opinions.
-		{"a grade of 6", with(goodRating(), func(r *Rating) { r.Grade = 6 }).Validate(), "grade", "6 is not a grade; grades are 1 to 5"},
+		{"a grade of 6", with(goodRating(), func(r *Rating) { r.Grade = 6 }).Validate(), "grade", "6 is not allowed; write 1 to 5"},
 		{"a grade of 0", with(goodRating(), func(r *Rating) { r.Grade = 0 }).Validate(), "grade", "1 to 5"},
 		{"a rating of nothing", with(goodRating(), func(r *Rating) { r.MatchID = nil }).Validate(), "match_id", "missing|block"},
 		{"a rating of match and block", with(goodRating(), func(r *Rating) { r.Block = "pre-season" }).Validate(), "block", "not for both"},

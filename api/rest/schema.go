@@ -4,6 +4,7 @@ import (
 	_ "embed"
 	"encoding/json"
 	"fmt"
+	"math"
 	"reflect"
 	"slices"
 	"strings"
@@ -220,34 +221,8 @@ func (coded[C]) Schema(huma.Registry) *huma.Schema {
 	return s
 }
 
-// limits are the ranges that Validate checks and a schema can say, by names as in descriptions. What belongs together in a record is
-// checked by Validate alone.
-var limits = map[string]func(*huma.Schema){
-	"Clock.half": between(1, 4), "Clock.second": between(0, 12_000),
-	"Season.name": letters(1, 100), "Squad.name": letters(1, 100), "Squad.age_band": between(0, 30), "Squad.band_month": between(0, 12),
-	"Player.name": letters(1, 100), "Player.known_as": letters(0, 100),
-	"Match.opponent": letters(1, 100), "Match.other_team": letters(0, 100), "Match.competition": letters(0, 100), "Match.conditions": letters(0, 100),
-	"Match.difficulty": between(1, 5), "Match.halves": between(1, 4), "Match.half_minutes": between(5, models.LawHalfMinutes),
-	"Appearance.minutes": between(0, 160), "Appearance.shirt": between(1, 99), "Appearance.stints": items(0, 50),
-	"Log.kinds": items(1, 0), "Log.covers": items(0, 200), "Log.key": letters(0, 200),
-	"Involvement.results": items(0, 8), "Involvement.possession": between(1, 1000), "Involvement.phase": between(1, 200),
-	"Involvement.options": letters(0, 200), "Involvement.note": letters(0, 1000), "Involvement.video_file": letters(0, 200),
-	"Involvement.video_from": between(0, 86_400), "Involvement.video_to": between(0, 86_400), "Involvement.key": letters(0, 200),
-	"MatchTotals.source": letters(1, 200), "MatchTotals.counts": named, "TeamTotals.counts": named,
-	"TrainingObservation.text": letters(1, 500), "Rating.grade": between(1, 5), "Rating.comment": letters(0, 1000), "Rating.block": letters(0, 100),
-	"RatingRound.name": letters(1, 100), "RatingRound.block": letters(0, 100),
-	"Meeting.purpose": letters(1, 300), "Meeting.present": items(0, 50), "Meeting.criteria": items(0, 30), "Meeting.places": items(0, 30),
-	"Meeting.candidates": items(0, 200), "Attendee.name": letters(0, 100), "Criterion.label": letters(1, 100), "Criterion.words": letters(0, 500),
-	"Criterion.weight": between(0, 1000), "Place.name": letters(1, 60), "Place.wanted": between(1, 50), "Candidate.place": letters(1, 60),
-	"Candidate.reason": letters(0, 2000), "Candidate.dissent": letters(0, 2000),
-	"Goal.why": letters(1, 1000), "Goal.actions": letters(0, 2000), "Goal.outcome": letters(0, 1000), "CheckIn.text": letters(1, 1000),
-	"ReviewNote.text": letters(1, 4000), "Skill.code": slug, "Skill.label": letters(1, 60), "Indicator.code": slug, "Indicator.label": letters(1, 60),
-	"Settings.retention_months": between(0, 240), "Consent.given_by": letters(1, 100), "Consent.kept_at": letters(0, 200),
-	"Guardian.name": letters(1, 100), "Guardian.relation": letters(1, 60), "Guardian.contact": letters(0, 200), "HeadContact.medical_lead": letters(0, 100),
-	"StandDown.cleared_by": letters(0, 100), "MinutesLimit.name": letters(1, 100), "MinutesLimit.days": between(0, 365), "MinutesLimit.minutes": between(1, 50_000),
-	"MinutesLimit.warn_at": between(0, 1), "NoteAnswer.text": letters(1, 2000), "RetentionReview.because": letters(1, 500),
-	"Indicator.meaning": letters(1, 300), "Indicator.unit": letters(1, 30),
-	"User.login": letters(2, 100), "User.name": letters(1, 100), "Academy.name": letters(1, 100), "AccessToken.label": letters(1, 100),
+// besideLimits are what a schema says of a member besides the limit that its type states, by names as in descriptions.
+var besideLimits = map[string]func(*huma.Schema){
 	"User.role": func(s *huma.Schema) {
 		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector), string(models.RolePlayer), string(models.RoleOperator)}
 	},
@@ -255,37 +230,44 @@ var limits = map[string]func(*huma.Schema){
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
 }
 
-func between(lo, hi float64) func(*huma.Schema) {
-	return func(s *huma.Schema) { s.Minimum, s.Maximum = &lo, &hi }
-}
-
-func letters(lo, hi int) func(*huma.Schema) {
-	return func(s *huma.Schema) {
-		s.MaxLength = &hi
-		if lo > 0 {
-			s.MinLength = &lo
+// publish says in a schema what models.Limit allows.
+func publish(l models.Limit, s *huma.Schema) {
+	least, most := int(l.Least), int(l.Most)
+	bounded := !math.IsInf(l.Most, 1)
+	switch l.Form {
+	case models.LimitNumber:
+		s.Minimum, s.Maximum = &l.Least, &l.Most
+	case models.LimitAbove:
+		s.ExclusiveMinimum, s.Maximum = &l.Least, &l.Most
+	case models.LimitSlug:
+		if least > 0 {
+			s.Pattern = models.SlugPattern
+		} else {
+			s.MaxLength = &most // it may be left out, and then it is empty
+		}
+	case models.LimitItems, models.LimitSet:
+		s.UniqueItems = l.Form == models.LimitSet
+		counts(s, least, most, bounded)
+	default:
+		s.MaxLength = &most
+		if least > 0 {
+			s.MinLength = &least
 		}
 	}
 }
 
-func items(lo, hi int) func(*huma.Schema) {
-	return func(s *huma.Schema) {
-		s.UniqueItems = lo > 0
-		if lo > 0 {
-			s.MinItems = &lo
-		}
-		if hi > 0 {
-			s.MaxItems = &hi
-		}
+// counts says how many entries a list or a map has.
+func counts(s *huma.Schema, least, most int, bounded bool) {
+	min, max := &s.MinItems, &s.MaxItems
+	if s.Type == huma.TypeObject {
+		min, max = &s.MinProperties, &s.MaxProperties
 	}
-}
-
-func slug(s *huma.Schema) { s.Pattern = slugPattern }
-
-// named asks for one count at least.
-func named(s *huma.Schema) {
-	one := 1
-	s.MinProperties = &one
+	if least > 0 {
+		*min = &least
+	}
+	if bounded {
+		*max = &most
+	}
 }
 
 // schemaPrefix is what references to schemas begin with.
@@ -392,8 +374,11 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	if property.Description == "" {
 		property.Description = everyday[member]
 	}
-	if limit, ok := limits[owner.Name()+"."+member]; ok {
-		limit(property)
+	if limit, ok := models.LimitOf(owner, member); ok {
+		publish(limit, property)
+	}
+	if more, ok := besideLimits[owner.Name()+"."+member]; ok {
+		more(property)
 	}
 	if pattern := patternOf(owner.Name(), member); pattern != "" {
 		property.Pattern = pattern
