@@ -18,7 +18,7 @@ import (
 //	limit:"name 1..100"     a text of one line, so many characters
 //	limit:"text 0..2000"    a text of any number of lines
 //	limit:"login 2..100"    what a user signs in with
-//	limit:"slug 1..60"      a code that people choose, see SlugPattern; with 0 it may be left out
+//	limit:"slug 1..60"      lower case letters, digits and underscores; with 0 it may be left out
 //	limit:"key 0..200"      a key that a program chose
 //	limit:"items 0..50"     a list or a map of so many entries
 //	limit:"set 1.."         a list in which nothing is there twice, without an upper end
@@ -47,9 +47,6 @@ const (
 
 // limitForms are all forms.
 var limitForms = []LimitForm{LimitNumber, LimitAbove, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey, LimitItems, LimitSet}
-
-// SlugPattern is what a code looks like that people choose.
-const SlugPattern = "^[a-z][a-z0-9_]{0,59}$"
 
 // LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false where it has none.
 func LimitOf(t reflect.Type, member string) (Limit, bool) {

@@ -1,10 +1,11 @@
 package rest
 
 import (
-	"slices"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models"
 )
 
 // Patterns of text, as regular expressions that JSON Schema, Go and JavaScript read alike (JSON Schema 2020-12 Core §6.4). Each says less
@@ -27,24 +28,17 @@ var inWords = map[string]string{
 	namePattern:  "a name: one line that begins with a letter or a digit and does not end with a space",
 }
 
-// nameMembers are the members of records that are names, by type.
-var nameMembers = map[string][]string{
-	"Academy": {"name"}, "AccessToken": {"label"}, "Attendee": {"name"}, "Consent": {"given_by"}, "Criterion": {"label"},
-	"Guardian": {"name", "relation"}, "HeadContact": {"medical_lead"}, "Indicator": {"label", "unit"}, "Involvement": {"video_file"},
-	"Match": {"other_team", "opponent", "competition", "conditions"}, "MatchTotals": {"source"}, "MinutesLimit": {"name"}, "Place": {"name"},
-	"Player": {"name", "known_as"}, "Rating": {"block"}, "RatingRound": {"name", "block"}, "Season": {"name"}, "Skill": {"label"},
-	"Squad": {"name"}, "StandDown": {"cleared_by"}, "User": {"name"},
-}
-
-// patternOf is what the text of a member must look like; "" where any will do.
-func patternOf(owner, member string) string {
+// patternOf is what a text looks like, by the form of its limit; "" where any will do. A code that may be left out may be empty.
+func patternOf(l models.Limit) string {
 	switch {
-	case slices.Contains(nameMembers[owner], member):
+	case l.Form == models.LimitName:
 		return namePattern
-	case owner == "User" && member == "login":
+	case l.Form == models.LimitLogin:
 		return loginPattern
-	case member == "key" && (owner == "Log" || owner == "Involvement"):
+	case l.Form == models.LimitKey:
 		return keyPattern
+	case l.Form == models.LimitSlug && l.Least > 0:
+		return slugPattern
 	}
 	return ""
 }

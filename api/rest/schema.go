@@ -234,23 +234,18 @@ var besideLimits = map[string]func(*huma.Schema){
 func publish(l models.Limit, s *huma.Schema) {
 	least, most := int(l.Least), int(l.Most)
 	bounded := !math.IsInf(l.Most, 1)
+	s.Pattern = patternOf(l)
 	switch l.Form {
 	case models.LimitNumber:
 		s.Minimum, s.Maximum = &l.Least, &l.Most
 	case models.LimitAbove:
 		s.ExclusiveMinimum, s.Maximum = &l.Least, &l.Most
-	case models.LimitSlug:
-		if least > 0 {
-			s.Pattern = models.SlugPattern
-		} else {
-			s.MaxLength = &most // it may be left out, and then it is empty
-		}
 	case models.LimitItems, models.LimitSet:
 		s.UniqueItems = l.Form == models.LimitSet
 		counts(s, least, most, bounded)
 	default:
 		s.MaxLength = &most
-		if least > 0 {
+		if least > 0 && s.Pattern != slugPattern { // which says so itself
 			s.MinLength = &least
 		}
 	}
@@ -379,9 +374,6 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	}
 	if more, ok := besideLimits[owner.Name()+"."+member]; ok {
 		more(property)
-	}
-	if pattern := patternOf(owner.Name(), member); pattern != "" {
-		property.Pattern = pattern
 	}
 	if owner == reflect.TypeFor[models.Record]() {
 		property.ReadOnly = true

@@ -1,0 +1,162 @@
+package store_test
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strings"
+	"testing"
+
+	"throughline/models"
+	"throughline/models/store"
+)
+
+// validated are the types of records that check themselves.
+func validated(t *testing.T) (all []reflect.Type) {
+	t.Helper()
+	for _, d := range store.DeclaredTables() {
+		if _, checks := d.Row.(interface{ Validate() error }); checks && !slices.Contains(all, reflect.TypeOf(d.Row)) {
+			all = append(all, reflect.TypeOf(d.Row))
+		}
+	}
+	if len(all) < 30 {
+		t.Fatalf("only %d types check themselves", len(all))
+	}
+	return all
+}
+
+// place is a field of a record, or of the one element of a list in it.
+type place struct {
+	record reflect.Type
+	list   string // the field of the list; empty for the record's own
+	owner  reflect.Type
+	field  reflect.StructField
+	member string // as findings call it
+}
+
+// placesOf are all fields of a record that programs send.
+func placesOf(record reflect.Type) (all []place) {
+	for _, f := range reflect.VisibleFields(record) {
+		member, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if f.Anonymous || member == "-" || member == "" {
+			continue
+		}
+		all = append(all, place{record: record, owner: record, field: f, member: member})
+		if f.Type.Kind() != reflect.Slice || f.Type.Elem().Kind() != reflect.Struct {
+			continue
+		}
+		for _, inner := range reflect.VisibleFields(f.Type.Elem()) {
+			if name, _, _ := strings.Cut(inner.Tag.Get("json"), ","); name != "-" && name != "" {
+				all = append(all, place{record, f.Name, f.Type.Elem(), inner, member + "[0]." + name})
+			}
+		}
+	}
+	return all
+}
+
+// refusal is what Validate says at the place about the limit of a field, with everything else as it is in an empty record.
+func (p place) refusal(value reflect.Value) string {
+	r := reflect.New(p.record).Elem()
+	owner := r
+	if p.list != "" {
+		list := r.FieldByName(p.list)
+		list.Set(reflect.MakeSlice(list.Type(), 1, 1))
+		owner = list.Index(0)
+	}
+	field := owner.FieldByName(p.field.Name)
+	if field.Kind() == reflect.Pointer {
+		field.Set(reflect.New(field.Type().Elem()))
+		field = field.Elem()
+	}
+	field.Set(value.Convert(field.Type()))
+	var e *models.Error
+	if !errors.As(r.Interface().(interface{ Validate() error }).Validate(), &e) {
+		return ""
+	}
+	for _, f := range e.Fields {
+		if f.Where == p.member && strings.Contains(f.Message, "write ") && !strings.Contains(f.Message, "write the minutes played") {
+			return f.Message
+		}
+	}
+	return ""
+}
+
+// sized is a value of a field's type that is or has so much of what its limit counts.
+func (p place) sized(n float64) reflect.Value {
+	t := p.field.Type
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	switch t.Kind() {
+	case reflect.String:
+		return reflect.ValueOf(strings.Repeat("a", int(n)))
+	case reflect.Slice:
+		return reflect.MakeSlice(t, int(n), int(n))
+	case reflect.Map:
+		m := reflect.MakeMap(t)
+		for i := range int(n) {
+			m.SetMapIndex(reflect.ValueOf(fmt.Sprint("code_", i)).Convert(t.Key()), reflect.Zero(t.Elem()))
+		}
+		return m
+	}
+	return reflect.ValueOf(n)
+}
+
+func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
+	tried := 0
+	for _, record := range validated(t) {
+		for _, p := range placesOf(record) {
+			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
+			l, limited := models.LimitOf(p.owner, name)
+			if !limited {
+				continue
+			}
+			tried++
+			countable := l.Form != models.LimitNumber && l.Form != models.LimitAbove
+			step := 1.0
+			if kind := p.field.Type.Kind(); kind == reflect.Float64 || kind == reflect.Pointer && p.field.Type.Elem().Kind() == reflect.Float64 {
+				step = 0.25
+			}
+			within, beyond := []float64{l.Least}, []float64{l.Least - step}
+			if l.Form == models.LimitAbove {
+				within, beyond = []float64{l.Least + step}, []float64{l.Least, l.Least - step}
+			}
+			if countable && l.Least == 0 {
+				within, beyond = nil, nil // none at all, of which other rules say when it is enough
+			}
+			if !math.IsInf(l.Most, 1) {
+				within, beyond = append(within, l.Most), append(beyond, l.Most+step)
+			}
+			for _, n := range within {
+				if said := p.refusal(p.sized(n)); said != "" {
+					t.Errorf("%v.%s of %v: %s; its limit allows that", p.record, p.member, n, said)
+				}
+			}
+			for _, n := range beyond {
+				if p.refusal(p.sized(n)) == "" {
+					t.Errorf("%v.%s of %v is allowed; its limit is %+v: does Validate begin with f.limits(\"\", &record)?", p.record, p.member, n, l)
+				}
+			}
+		}
+	}
+	if tried < 80 {
+		t.Errorf("only %d limits were tried", tried)
+	}
+}
+
+func TestEveryTextThatIsSentHasALimit(t *testing.T) {
+	made := []reflect.Type{reflect.TypeFor[models.Mention]()} // by the program alone
+	for _, record := range validated(t) {
+		for _, p := range placesOf(record) {
+			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
+			_, limited := models.LimitOf(p.owner, name)
+			reference := p.field.Tag.Get("texts") == "-" && p.owner == reflect.TypeFor[models.Indicator]() // to a count of ours
+			if p.field.Type == reflect.TypeFor[string]() && !limited && !reference && p.field.Name != "Ask" && !slices.Contains(made, p.owner) {
+				t.Errorf("models: the field %s of %v has no limit: write one in its tag, such as limit:\"name 1..100\" for one line or limit:\"text 0..1000\" for several, "+
+					"and begin Validate with f.limits; it is checked and published from there", p.field.Name, p.owner)
+			}
+		}
+	}
+}
