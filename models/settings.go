@@ -61,9 +61,9 @@ func (s Settings) flaggedFrom(left Date) (Date, bool) {
 type RetentionReview struct {
 	Record
 	PlayerID   int64  `json:"player_id"`
-	KeepUntil  Date   `json:"keep_until"` // he is flagged again after this day
+	KeepUntil  Date   `json:"keep_until"`                  // he is flagged again after this day
 	Because    string `json:"because" limit:"text 1..500"` // why the record is kept
-	ReviewerID *int64 `json:"reviewer_id,omitempty"` // the user who reviewed it; absent for the console
+	ReviewerID *int64 `json:"reviewer_id,omitempty"`       // the user who reviewed it; absent for the console
 }
 
 // Validate checks the review's own fields.

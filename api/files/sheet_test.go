@@ -56,7 +56,7 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 	long := strings.Repeat("n", 101)
 	for name, c := range map[string]struct{ line, want string }{
 		"minutes zero":       {line + "0,1,1,1,1", `line 3, column minutes: 0 is no appearance: leave out the line of a player who did not play`},
-		"minutes negative":   {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write more than 0 and at most the full match`},
+		"minutes negative":   {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write 0 to 160`},
 		"minutes too many":   {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 of a full match`},
 		"minutes missing":    {line + ",1,1,1,1", `line 3, column minutes: "": is missing; every line says how many minutes the player played`},
 		"minutes a word":     {line + "all,1,1,1,1", `line 3, column minutes: "all": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded`},
