@@ -78,13 +78,16 @@ func (p pools) Collect(out chan<- prometheus.Metric) {
 // backlog tells how many background jobs there are.
 type backlog struct{ store *store.Store }
 
-var jobsThere = prometheus.NewDesc("throughline_jobs",
-	"Background jobs of all academies, by kind and state; done and cancelled ones are kept for a day, failed ones for a week.", []string{"kind", "state"}, nil)
+var jobsThere = prometheus.NewDesc(
+	"throughline_jobs",
+	"Background jobs, by kind and state; done and cancelled ones are kept for a day, failed ones for a week.",
+	[]string{"kind", "state"}, nil,
+)
 
 // Describe names what Collect tells.
 func (b backlog) Describe(out chan<- *prometheus.Desc) { out <- jobsThere }
 
-// Collect tells how it is now. While the database is away it tells nothing, and the other figures are told all the same.
+// Collect tells how it is now. While the database is away it tells nothing; the other figures are told all the same.
 func (b backlog) Collect(out chan<- prometheus.Metric) {
 	if b.store == nil {
 		return
@@ -96,7 +99,8 @@ func (b backlog) Collect(out chan<- prometheus.Metric) {
 		return
 	}
 	for _, c := range counts {
-		out <- prometheus.MustNewConstMetric(jobsThere, prometheus.GaugeValue, float64(c.Jobs), c.Kind, string(c.State))
+		n := float64(c.Jobs)
+		out <- prometheus.MustNewConstMetric(jobsThere, prometheus.GaugeValue, n, c.Kind, string(c.State))
 	}
 }
 

@@ -105,7 +105,8 @@ func TestMetricsAreThoseOfPrometheusAndNameNobody(t *testing.T) {
 			`throughline_http_request_duration_seconds_count{method="GET",route="/api/v1/players",status="200"} 1`,
 			`throughline_http_request_duration_seconds_count{method="GET",route="/api/v1/players",status="401"} 1`,
 			`throughline_http_request_duration_seconds_count{method="other",route="none",status="404"} 1`,
-			"throughline_http_requests_running 0", `throughline_jobs{kind="refit_squad_season",state="waiting"} `, `throughline_build_info{version="test"} 1`, "throughline_database_connections{", "go_goroutines ",
+			"throughline_http_requests_running 0", `throughline_jobs{kind="refit_squad_season",state="waiting"} `,
+			`throughline_build_info{version="test"} 1`, "throughline_database_connections{", "go_goroutines ",
 		} {
 			if !strings.Contains(string(text), want) {
 				t.Errorf("the metrics lack %s", want)

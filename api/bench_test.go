@@ -42,7 +42,8 @@ func demonstrate(b *testing.B) *demonstration {
 	if err != nil {
 		b.Fatal(err)
 	}
-	if _, err := api.RefitAll(b.Context(), s, fits.NewKeeper(api.Records{Store: s}, time.Now, slog.Default())); err != nil {
+	keeper := fits.NewKeeper(api.Records{Store: s}, time.Now, slog.Default())
+	if _, err := api.RefitAll(b.Context(), s, keeper); err != nil {
 		b.Fatal(err)
 	}
 	d := &demonstration{Store: s, Loaded: loaded}

@@ -32,7 +32,13 @@ func (r Records) Keep(ctx context.Context, of models.SquadSeason, trends []model
 
 // End ends a job that found nothing to do.
 func (r Records) End(ctx context.Context, of models.SquadSeason) error {
-	return r.Store.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error { return tx.EndRefit(of.SeasonID, of.SquadID) })
+	return endRefit(ctx, r.Store, of)
+}
+
+func endRefit(ctx context.Context, s *store.Store, of models.SquadSeason) error {
+	return s.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error {
+		return tx.EndRefit(of.SeasonID, of.SquadID)
+	})
 }
 
 // stale are the squads' seasons of all academies whose trends are behind.
@@ -63,8 +69,7 @@ func OrderRefits(ctx context.Context, s *store.Store) error {
 		return err
 	}
 	for _, of := range behind {
-		err := s.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error { return tx.EndRefit(of.SeasonID, of.SquadID) })
-		if err != nil {
+		if err := endRefit(ctx, s, of); err != nil {
 			return fmt.Errorf("have the trends of squad %d in season %d made again: %w", of.SquadID, of.SeasonID, err)
 		}
 	}
@@ -82,7 +87,8 @@ func RefitAll(ctx context.Context, s *store.Store, keeper *fits.Keeper) (int, er
 
 // RefitSome brings the trends of some squads' seasons up to date, for a paper that is made at once.
 func RefitSome(
-	ctx context.Context, s *store.Store, keeper *fits.Keeper, who models.Who, of func(*store.Tx) ([]models.SquadSeason, error),
+	ctx context.Context, s *store.Store, keeper *fits.Keeper, who models.Who,
+	of func(*store.Tx) ([]models.SquadSeason, error),
 ) error {
 	var behind []models.SquadSeason
 	err := s.Read(ctx, who, func(tx *store.Tx) error {

@@ -81,7 +81,8 @@ func play(t *testing.T, s *store.Store) *played {
 		t.Fatal(err)
 	}
 	p := &played{who: models.Console(a.ID)}
-	season, squad := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}, models.Squad{Name: "Colts"}
+	season := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
+	squad := models.Squad{Name: "Colts"}
 	p.match = models.Match{Date: "2025-10-04", Opponent: "Dunmere", Halves: 2, HalfMinutes: 40}
 	err = s.Write(t.Context(), p.who, func(tx *store.Tx) error {
 		if err := tx.CreateSeason(&season); err != nil {
@@ -150,7 +151,8 @@ func TestEachRevisionIsFittedOnceWhicheverProcessDoesIt(t *testing.T) {
 		var mu sync.Mutex
 		times := map[int64]int{}
 		keeper := func(s *store.Store) *fits.Keeper {
-			return fits.NewKeeper(fitted{Records: api.Records{Store: s}, mu: &mu, times: times}, longAgo, slog.New(slog.DiscardHandler))
+			records := fitted{Records: api.Records{Store: s}, mu: &mu, times: times}
+			return fits.NewKeeper(records, longAgo, slog.New(slog.DiscardHandler))
 		}
 		serveTrends(t, one, keeper(one))
 		serveTrends(t, two, keeper(two))

@@ -28,7 +28,7 @@ func (p *program) serve() *cobra.Command {
 		Use:   "serve",
 		Short: "Serves pages for people and resources for programs",
 		Long: fmt.Sprintf(`Serves pages for people and resources for programs until it is told to stop (SIGTERM or
-Ctrl-C). Running requests then have %v to finish.
+Ctrl-C). Running requests and background jobs then have %v to finish.
 
 It speaks plain HTTP, for this machine only unless --addr says otherwise. For others, put an
 HTTPS server in front of it and give that one's address as --public-url: the session cookie

@@ -44,8 +44,11 @@ func keeper(s *store.Store, log *slog.Logger) *fits.Keeper {
 	return fits.NewKeeper(api.Records{Store: s}, time.Now, log)
 }
 
-// background starts the work that a server does in the background. The returned function stops it: what runs has until grace is over.
-func background(ctx context.Context, log *slog.Logger, s *store.Store, grace time.Duration) (stop func() error, err error) {
+// background starts the work that a server does in the background. The returned function stops it: what runs has until
+// grace is over.
+func background(
+	ctx context.Context, log *slog.Logger, s *store.Store, grace time.Duration,
+) (stop func() error, err error) {
 	// Every kind of background job of the program is in this list.
 	kinds := []models.JobKind{keeper(s, log).Kind()}
 	workers, err := s.Workers(kinds, jobs.Options{Grace: grace})

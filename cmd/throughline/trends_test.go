@@ -44,7 +44,8 @@ func TestAServerKeepsTrendsCurrentAlsoAfterItWasKilled(t *testing.T) {
 			if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
 				t.Fatal(err)
 			}
-			if got := runIn(t, folder, "import", "totals", file, "--academy", "Harbour Academy", "--database", url); got.code != 0 {
+			got := runIn(t, folder, "import", "totals", file, "--academy", "Harbour Academy", "--database", url)
+			if got.code != 0 {
 				t.Fatalf("%s%s", got.out, got.err)
 			}
 		}
@@ -84,11 +85,13 @@ func TestAServerKeepsTrendsCurrentAlsoAfterItWasKilled(t *testing.T) {
 		p = serve()
 		current("after the server was killed and started again")
 		p.signal(syscall.SIGTERM)
-		if got := p.end(); got.code != 0 || strings.Contains(got.out, "level=WARN") || strings.Contains(got.out, "level=ERROR") {
+		got := p.end()
+		if got.code != 0 || strings.Contains(got.out, "level=WARN") || strings.Contains(got.out, "level=ERROR") {
 			t.Errorf("exit %d\n%s", got.code, got.out)
 		}
 		keep(strings.ReplaceAll(little, ",8\n", ",7\n"))
-		if got := runIn(t, folder, "trends", "--database", url); got.code != 0 || !strings.HasPrefix(got.out, "1 squads' seasons fitted") {
+		got = runIn(t, folder, "trends", "--database", url)
+		if got.code != 0 || !strings.HasPrefix(got.out, "1 squads' seasons fitted") {
 			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 		}
 		if now := squadSeason(t, s); now.Fitted != now.Revision {

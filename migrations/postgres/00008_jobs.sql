@@ -17,6 +17,7 @@ CREATE POLICY own_academy ON river_job USING (
     nullif(current_setting('throughline.academy', true), '') IS NULL
     OR queue = 'academy-' || current_setting('throughline.academy', true));
 
-GRANT SELECT, INSERT, UPDATE, DELETE ON river_job, river_leader, river_queue, river_notification, job_servers TO throughline_serving;
+GRANT SELECT, INSERT, UPDATE, DELETE ON river_job, river_leader, river_queue, river_notification, job_servers
+    TO throughline_serving;
 GRANT SELECT ON river_migration TO throughline_serving;
 GRANT USAGE ON SEQUENCE river_job_id_seq, river_notification_id_seq TO throughline_serving;

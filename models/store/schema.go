@@ -69,7 +69,8 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 		return nil, err
 	}
 	options := []goose.ProviderOption{
-		goose.WithDisableGlobalRegistry(true), goose.WithExcludeNames([]string{jobsMigration}), goose.WithGoMigrations(forJobs),
+		goose.WithDisableGlobalRegistry(true), goose.WithExcludeNames([]string{jobsMigration}),
+		goose.WithGoMigrations(forJobs),
 	}
 	if a.dialect.postgres() {
 		// Two programs that start at once must not both migrate. SQLite's write lock sees to it there.
@@ -101,8 +102,9 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 	return applied, nil
 }
 
-// The migration that makes the tables of background jobs is two things: River's own tables, and a file of ours, which is sent whole. On SQLite
-// both are one transaction. On PostgreSQL they cannot be (jobs.Migrate says why), and each step of them may be taken again.
+// The migration that makes the tables of background jobs is two things: River's own tables, and a file of ours, which
+// is sent whole. On SQLite both are one transaction. On PostgreSQL they cannot be (jobs.Migrate says why), and each
+// step may be taken again.
 const (
 	jobsVersion   = 8
 	jobsMigration = "00008_jobs.sql"

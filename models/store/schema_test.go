@@ -17,12 +17,12 @@ func TestTablesHaveTheColumnsOfTheirTypes(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		db := s.Pool(t.Context())
 		columnsOf := "SELECT name FROM pragma_table_info(?)"
-		tables := `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%' AND name NOT LIKE 'goose%'
-			AND name NOT LIKE 'river%'`
+		tables := `SELECT name FROM sqlite_master WHERE type = 'table' AND name NOT LIKE 'sqlite%'
+			AND name NOT LIKE 'goose%' AND name NOT LIKE 'river%'`
 		if s.Postgres() {
 			columnsOf = "SELECT attname FROM pg_attribute WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped"
-			tables = `SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace AND relname NOT LIKE 'goose%'
-				AND relname NOT LIKE 'river%'`
+			tables = `SELECT relname FROM pg_class WHERE relkind = 'r' AND relnamespace = 'public'::regnamespace
+				AND relname NOT LIKE 'goose%' AND relname NOT LIKE 'river%'`
 		}
 		var typed []string
 		for _, kept := range store.Kept() {

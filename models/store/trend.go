@@ -66,9 +66,9 @@ func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	return found, tx.done("read which trends are behind", err)
 }
 
-// KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change was recorded meanwhile, they
-// are kept and remain behind; where trends of a later revision are kept already, they stay. Only those who may write the whole academy's
-// performance records may keep trends.
+// KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change
+// was recorded meanwhile, they are kept and remain behind; where trends of a later revision are kept already, they stay.
+// Only those who may write the whole academy's performance records may keep trends.
 func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if !tx.writes {
 		return fmt.Errorf("keep trends: the transaction only reads")
@@ -105,8 +105,8 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		append([]any{of.Revision}, key...)...)
 }
 
-// EndRefit ends the job that made the trends of a squad's season again, and orders the next one where they are behind once more. Both count from
-// when the transaction is committed, so that no change falls between two jobs.
+// EndRefit ends the job that made the trends of a squad's season again, and orders the next one where they are behind
+// once more. Both count from when the transaction is committed: no change falls between two jobs.
 func (tx *Tx) EndRefit(season, squad int64) error {
 	if err := tx.FinishJob(); err != nil {
 		return err
@@ -127,7 +127,8 @@ func (tx *Tx) HurryRefit(season, squad int64) (int64, error) {
 	return id, tx.HurryJob(id)
 }
 
-// orderRefit has the trends of a squad's season made again once its data have come to rest. Several changes come to one job.
+// orderRefit has the trends of a squad's season made again once its data have come to rest. Several changes come to
+// one job.
 func (tx *Tx) orderRefit(of squadSeason) error {
 	_, err := tx.Enqueue(models.JobOrder{
 		Task: models.RefitTask{SeasonID: of.season, SquadID: of.squad}, Due: tx.now.Add(models.RefitPause), Once: true,

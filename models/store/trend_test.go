@@ -139,7 +139,9 @@ func TestAnOlderFitNeverReplacesANewerOne(t *testing.T) {
 			verdict string
 		}{{newer, "improving"}, {older, "declining"}} {
 			write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
-				return tx.KeepTrends(fit.of, []models.Trend{{PlayerID: w.bram.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: fit.verdict}}})
+				trend := models.Trend{PlayerID: w.bram.ID, Indicator: "contact_won"}
+				trend.Figures.Verdict = fit.verdict
+				return tx.KeepTrends(fit.of, []models.Trend{trend})
 			})
 		}
 		read(t, s, w.manager, func(tx *store.Tx) error {
@@ -170,7 +172,8 @@ func TestChangesToASquadsSeasonOrderOneJobForItsTrends(t *testing.T) {
 					if err := json.Unmarshal(j.Task, &task); err != nil {
 						return err
 					}
-					if j.Kind == task.Kind() && task == (models.RefitTask{SeasonID: w.season.ID, SquadID: w.colts.ID}) && j.State == models.JobWaiting {
+					colts := models.RefitTask{SeasonID: w.season.ID, SquadID: w.colts.ID}
+					if j.Kind == task.Kind() && task == colts && j.State == models.JobWaiting {
 						n, due = n+1, j.DueAt
 					}
 				}
@@ -184,8 +187,9 @@ func TestChangesToASquadsSeasonOrderOneJobForItsTrends(t *testing.T) {
 				return tx.UpdateMatch(&w.match)
 			})
 		}
-		if n, due := orders(); n != 1 || due.Sub(storetest.Now()).Round(time.Millisecond) != models.RefitPause {
-			t.Errorf("%d jobs wait, due %v after the change; want one, after %v", n, due.Sub(storetest.Now()), models.RefitPause)
+		n, due := orders()
+		if after := due.Sub(storetest.Now()).Round(time.Millisecond); n != 1 || after != models.RefitPause {
+			t.Errorf("%d jobs wait, due %v after the change; want one, after %v", n, after, models.RefitPause)
 		}
 	})
 }

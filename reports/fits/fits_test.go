@@ -243,7 +243,7 @@ func TestKeeperWaitsUntilTheDataRest(t *testing.T) {
 		return time.Duration(later)
 	}
 	if wait := begin(k); wait != models.RefitPause || len(d.kept) != 0 {
-		t.Errorf("while the data change, the job waits %v and has kept %v; want %v and nothing", wait, d.kept, models.RefitPause)
+		t.Errorf("while the data change, the job waits %v and has kept %v; want %v, none", wait, d.kept, models.RefitPause)
 	}
 	for len(d.kept) == 0 { // a coach logs on, an involvement every 2 seconds
 		now = now.Add(2 * time.Second)

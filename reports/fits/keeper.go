@@ -36,7 +36,7 @@ func NewKeeper(records Records, now func() time.Time, log *slog.Logger) *Keeper 
 	return &Keeper{records, now, log, models.RefitPause, models.RefitLongest}
 }
 
-// AtOnce returns a keeper that does not wait, for a command that somebody waits for.
+// AtOnce returns a keeper that does not wait, for a command whose user waits.
 func (k *Keeper) AtOnce() *Keeper {
 	at := *k
 	at.pause, at.longest = 0, 0
@@ -52,7 +52,7 @@ func (k *Keeper) Kind() models.JobKind {
 }
 
 // refit makes the trends of one squad's season again, unless they are current or their data still change. The data
-// are read in one transaction and the trends kept in another, so that nobody waits for the fits.
+// are read in one transaction and the trends kept in another: nothing waits for the fits.
 func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	var task models.RefitTask
 	if err := job.Task(&task); err != nil {
@@ -86,7 +86,8 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 		return ctx.Err()
 	}
 	if err != nil { // what could not be fitted has no trend, and the report falls back to the level of the group
-		k.log.WarnContext(ctx, "some trends could not be fitted", "academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
+		k.log.WarnContext(ctx, "some trends could not be fitted",
+			"academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
 	}
 	read := d.SquadSeason()
 	read.AcademyID = of.AcademyID

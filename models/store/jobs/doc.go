@@ -39,8 +39,8 @@
 //
 // Each academy has a queue of its own, which a process looks at every Options.Poll while the academy has anything to
 // do. It takes at most Options.PerAcademy jobs from it, and Options.AtOnce from all: an academy with a thousand jobs
-// holds up nobody else.
+// does not hold up the others.
 //
-// On SQLite River shares the one connection that writes. It waits its turn there like everybody else, and a
-// transaction must therefore never wait for a job.
+// On SQLite River shares the one connection that writes, and waits its turn there. So a transaction must never wait for
+// a job.
 package jobs

@@ -67,10 +67,11 @@ func objects(t *testing.T, db *sql.DB, statement string) (all []string) {
 }
 
 const (
-	sqliteObjects   = "SELECT type || ' ' || name || ' ' || coalesce(sql, '') FROM sqlite_master WHERE tbl_name LIKE 'river%'"
+	sqliteObjects = `
+		SELECT type || ' ' || name || ' ' || coalesce(sql, '') FROM sqlite_master WHERE tbl_name LIKE 'river%'`
 	postgresObjects = `
-		SELECT 'column ' || c.relname || ' ' || a.attname || ' ' || format_type(a.atttypid, a.atttypmod) || ' ' || a.attnotnull || ' ' ||
-			coalesce(pg_get_expr(d.adbin, d.adrelid), '')
+		SELECT 'column ' || c.relname || ' ' || a.attname || ' ' || format_type(a.atttypid, a.atttypmod) || ' ' ||
+			a.attnotnull || ' ' || coalesce(pg_get_expr(d.adbin, d.adrelid), '')
 		FROM pg_class AS c JOIN pg_attribute AS a ON a.attrelid = c.oid AND a.attnum > 0 AND NOT a.attisdropped
 			LEFT JOIN pg_attrdef AS d ON d.adrelid = c.oid AND d.adnum = a.attnum
 		WHERE c.relkind = 'r' AND c.relname LIKE 'river%'
@@ -78,7 +79,8 @@ const (
 		UNION ALL SELECT 'constraint ' || conrelid::regclass || ' ' || conname || ' ' || pg_get_constraintdef(oid)
 			FROM pg_constraint WHERE conrelid::regclass::text LIKE 'river%'
 		UNION ALL SELECT 'function ' || pg_get_functiondef(oid) FROM pg_proc WHERE proname LIKE 'river%'
-		UNION ALL SELECT 'value ' || enumtypid::regtype || ' ' || enumlabel || ' ' || enumsortorder FROM pg_enum WHERE enumtypid::regtype::text LIKE 'river%'`
+		UNION ALL SELECT 'value ' || enumtypid::regtype || ' ' || enumlabel || ' ' || enumsortorder
+			FROM pg_enum WHERE enumtypid::regtype::text LIKE 'river%'`
 )
 
 // The outside source is River's own migrator, of the version that go.mod pins. It makes its tables in an empty
@@ -89,7 +91,8 @@ func TestOurTablesOfJobsAreThoseOfTheLibrary(t *testing.T) {
 		driver, statement, ours, plain string
 		river                          func(*sql.DB) riverdriver.Driver[*sql.Tx]
 	}{
-		"sqlite": {"sqlite", sqliteObjects, "sqlite:" + filepath.Join(t.TempDir(), "ours.db"), filepath.Join(t.TempDir(), "plain.db"),
+		"sqlite": {"sqlite", sqliteObjects, "sqlite:" + filepath.Join(t.TempDir(), "ours.db"),
+			filepath.Join(t.TempDir(), "plain.db"),
 			func(db *sql.DB) riverdriver.Driver[*sql.Tx] { return riversqlite.New(db) }},
 		"postgres": {"pgx", postgresObjects, storetest.Postgres(t), storetest.Postgres(t),
 			func(db *sql.DB) riverdriver.Driver[*sql.Tx] { return riverdatabasesql.New(db) }},
@@ -108,7 +111,8 @@ func TestOurTablesOfJobsAreThoseOfTheLibrary(t *testing.T) {
 				t.Fatal(err)
 			}
 			if got, want := objects(t, ours, c.statement), objects(t, plain, c.statement); !slices.Equal(got, want) {
-				t.Errorf("our migration makes\n%s\nthe library's own\n%s", strings.Join(got, "\n"), strings.Join(want, "\n"))
+				t.Errorf("our migration makes\n%s", strings.Join(got, "\n"))
+				t.Errorf("the library's own makes\n%s", strings.Join(want, "\n"))
 			}
 			m, err := rivermigrate.New(c.river(ours), quiet)
 			if err != nil {
@@ -118,8 +122,9 @@ func TestOurTablesOfJobsAreThoseOfTheLibrary(t *testing.T) {
 			if err != nil || !checked.OK {
 				t.Errorf("the library finds %v, %v", checked, err)
 			}
-			if all := theirs.AllVersions(); all[len(all)-1].Version != jobs.SchemaVersion {
-				t.Errorf("the library is at version %d, our migration at %d", all[len(all)-1].Version, jobs.SchemaVersion)
+			all := theirs.AllVersions()
+			if last := all[len(all)-1].Version; last != jobs.SchemaVersion {
+				t.Errorf("the library is at version %d, our migration at %d", last, jobs.SchemaVersion)
 			}
 		})
 	}

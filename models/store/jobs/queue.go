@@ -44,11 +44,12 @@ const soon = 5 * time.Second
 // New returns the queue of a database. On SQLite the pool must be the one connection that writes.
 func New(pool *sql.DB, postgres bool, log *slog.Logger) (*Queue, error) {
 	q := &Queue{driver: driverOf(pool, postgres), log: slog.New(louder{log.Handler()})}
-	// River would tell listeners of each job that is ready. Nobody listens, so it may do so once a day at most.
+	// River would tell listeners of each job that is ready. There are none, so it may do so once a day at most.
 	const seldom = 24 * time.Hour
 	var err error
 	q.client, err = river.NewClient(q.driver, &river.Config{
-		Logger: q.log, Hooks: []rivertype.Hook{river.HookInsertBeginFunc(readySoon)}, FetchCooldown: seldom, FetchPollInterval: seldom,
+		Logger: q.log, Hooks: []rivertype.Hook{river.HookInsertBeginFunc(readySoon)},
+		FetchCooldown: seldom, FetchPollInterval: seldom,
 	})
 	if err != nil {
 		return nil, fmt.Errorf("prepare background jobs: %w", err)
@@ -80,10 +81,13 @@ func (q *Queue) Add(ctx context.Context, tx *sql.Tx, academy int64, o models.Job
 	if err != nil {
 		return 0, fmt.Errorf("write down the task %s: %w", o.Task.Kind(), err)
 	}
-	how := &river.InsertOpts{Queue: queueOf(academy), ScheduledAt: o.Due, MaxAttempts: cmp.Or(o.Attempts, models.DefaultAttempts)}
+	how := &river.InsertOpts{
+		Queue: queueOf(academy), ScheduledAt: o.Due, MaxAttempts: cmp.Or(o.Attempts, models.DefaultAttempts),
+	}
 	if o.Once {
 		how.UniqueOpts = river.UniqueOpts{ByArgs: true, ByState: []rivertype.JobState{
-			rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable, rivertype.JobStateRunning, rivertype.JobStateScheduled,
+			rivertype.JobStateAvailable, rivertype.JobStatePending, rivertype.JobStateRetryable,
+			rivertype.JobStateRunning, rivertype.JobStateScheduled,
 		}}
 	}
 	added, err := q.client.InsertTx(ctx, tx, order{o.Task.Kind(), academy, task}, how)
@@ -98,8 +102,8 @@ func queueOf(academy int64) string { return "academy-" + strconv.FormatInt(acade
 
 // List returns the latest jobs of an academy, the last first.
 func (q *Queue) List(ctx context.Context, tx *sql.Tx, academy int64, most int) ([]models.Job, error) {
-	found, err := q.client.JobListTx(ctx, tx,
-		river.NewJobListParams().Queues(queueOf(academy)).OrderBy(river.JobListOrderByID, river.SortOrderDesc).First(most))
+	latest := river.NewJobListParams().Queues(queueOf(academy)).OrderBy(river.JobListOrderByID, river.SortOrderDesc)
+	found, err := q.client.JobListTx(ctx, tx, latest.First(most))
 	if err != nil {
 		return nil, fmt.Errorf("list jobs: %w", err)
 	}
@@ -149,7 +153,8 @@ func (q *Queue) Hurry(ctx context.Context, tx *sql.Tx, academy, id int64) error 
 
 // Count counts jobs by kind and state.
 func Count(ctx context.Context, pool *sql.DB) (all []models.JobCount, err error) {
-	found, err := pool.QueryContext(ctx, "SELECT kind, state, count(*) FROM river_job GROUP BY kind, state ORDER BY kind, state")
+	const count = "SELECT kind, state, count(*) FROM river_job GROUP BY kind, state ORDER BY kind, state"
+	found, err := pool.QueryContext(ctx, count)
 	if err != nil {
 		return nil, fmt.Errorf("count jobs: %w", err)
 	}
@@ -189,8 +194,9 @@ func shown(row *rivertype.JobRow) (models.Job, error) {
 		return models.Job{}, fmt.Errorf("read job %d: %w", row.ID, err)
 	}
 	j := models.Job{
-		ID: row.ID, Kind: row.Kind, Task: o.Task, State: stateOf(row.State), Share: told.Output.Share, Line: told.Output.Line,
-		Attempts: row.Attempt, AskedAt: row.CreatedAt.UTC(), DueAt: row.ScheduledAt.UTC(), BegunAt: utc(row.AttemptedAt), EndedAt: utc(row.FinalizedAt),
+		ID: row.ID, Kind: row.Kind, Task: o.Task, State: stateOf(row.State), Attempts: row.Attempt,
+		Share: told.Output.Share, Line: told.Output.Line, AskedAt: row.CreatedAt.UTC(), DueAt: row.ScheduledAt.UTC(),
+		BegunAt: utc(row.AttemptedAt), EndedAt: utc(row.FinalizedAt),
 	}
 	j.Stopping = j.State == models.JobRunning && told.Cancelled != nil
 	if j.State == models.JobDone {

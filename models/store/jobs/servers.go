@@ -44,8 +44,9 @@ func (w *Workers) live(ctx context.Context, now time.Time) error {
 	if len(w.working()) == 0 {
 		return nil
 	}
-	_, err := w.writer.ExecContext(ctx,
-		"INSERT INTO job_servers (id, seen_at) VALUES ($1, $2) ON CONFLICT (id) DO UPDATE SET seen_at = excluded.seen_at", w.client.ID(), now.UTC())
+	const note = `INSERT INTO job_servers (id, seen_at) VALUES ($1, $2)
+		ON CONFLICT (id) DO UPDATE SET seen_at = excluded.seen_at`
+	_, err := w.writer.ExecContext(ctx, note, w.client.ID(), now.UTC())
 	if err != nil {
 		return fmt.Errorf("say that this process lives: %w", err)
 	}
@@ -61,7 +62,8 @@ func (w *Workers) gone(ctx context.Context) error {
 // rescue gives back the jobs of processes that died. A job counts from when it was begun as a sign of life.
 func (w *Workers) rescue(ctx context.Context, now time.Time) error {
 	before := now.Add(-w.how.Dead)
-	old, err := w.queue.driver.GetExecutor().JobGetStuck(ctx, &riverdriver.JobGetStuckParams{Max: 1000, StuckHorizon: before})
+	executor := w.queue.driver.GetExecutor()
+	old, err := executor.JobGetStuck(ctx, &riverdriver.JobGetStuckParams{Max: 1000, StuckHorizon: before})
 	if err != nil {
 		return fmt.Errorf("look for jobs of dead processes: %w", err)
 	}
@@ -84,7 +86,7 @@ func (w *Workers) rescue(ctx context.Context, now time.Time) error {
 	if len(left.ID) == 0 {
 		return nil
 	}
-	if _, err := w.queue.driver.GetExecutor().JobRescueMany(ctx, &left); err != nil {
+	if _, err := executor.JobRescueMany(ctx, &left); err != nil {
 		return fmt.Errorf("give back the jobs of dead processes: %w", err)
 	}
 	w.queue.log.WarnContext(ctx, "the jobs of a process that died are given back", "jobs", left.ID)
@@ -101,7 +103,8 @@ func giveBack(left *riverdriver.JobRescueManyParams, job *rivertype.JobRow, now 
 	if err := json.Unmarshal(job.Metadata, &told); err != nil {
 		return fmt.Errorf("read job %d: %w", job.ID, err)
 	}
-	said, err := json.Marshal(rivertype.AttemptError{At: now, Attempt: max(0, job.Attempt), Error: "the process that did it died"})
+	died := rivertype.AttemptError{At: now, Attempt: max(0, job.Attempt), Error: "the process that did it died"}
+	said, err := json.Marshal(died)
 	if err != nil {
 		return err
 	}
@@ -112,7 +115,8 @@ func giveBack(left *riverdriver.JobRescueManyParams, job *rivertype.JobRow, now 
 	case job.Attempt >= job.MaxAttempts:
 		state, ended, due = rivertype.JobStateDiscarded, &now, job.ScheduledAt
 	}
-	left.ID, left.Error, left.State = append(left.ID, job.ID), append(left.Error, said), append(left.State, string(state))
-	left.FinalizedAt, left.ScheduledAt = append(left.FinalizedAt, ended), append(left.ScheduledAt, due)
+	left.ID, left.Error = append(left.ID, job.ID), append(left.Error, said)
+	left.State, left.FinalizedAt = append(left.State, string(state)), append(left.FinalizedAt, ended)
+	left.ScheduledAt = append(left.ScheduledAt, due)
 	return nil
 }

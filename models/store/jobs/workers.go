@@ -26,7 +26,7 @@ type Options struct {
 	PerAcademy int           // of them for one academy; half when 0
 	Poll       time.Duration // how often is looked for jobs that are due; every second when 0
 	Dead       time.Duration // after which a process that does not say it lives is taken for dead; 30 seconds when 0
-	Stuck      time.Duration // after which a job that goes on beyond its limit is given to others; 15 minutes when 0, more than any limit
+	Stuck      time.Duration // after which a job that goes on beyond its limit is given to others; 15 minutes when 0
 	Grace      time.Duration // how long running jobs may go on when told to stop; not at all when 0
 	Keep       time.Duration // how long done and cancelled jobs are kept; a day when 0
 	Academies  []int64       // whose jobs are done; all when empty
@@ -74,12 +74,16 @@ type Workers struct {
 
 // Workers returns those who do jobs of these kinds. The reader is a pool that does not wait for writers.
 func (q *Queue) Workers(writer, reader *sql.DB, kinds []models.JobKind, how Options) (*Workers, error) {
-	w := &Workers{queue: q, writer: writer, reader: reader, how: how.filled(), running: map[int64]*running{}, watched: map[string]int{}}
+	w := &Workers{
+		queue: q, writer: writer, reader: reader, how: how.filled(),
+		running: map[int64]*running{}, watched: map[string]int{},
+	}
 	w.turns, w.turn = make(chan struct{}, w.how.AtOnce), min(longestTurn, w.how.Stuck)
 	known := river.NewWorkers()
 	for _, kind := range kinds {
 		if kind.Name == "" || kind.Do == nil || kind.Limit <= 0 || kind.Limit >= w.how.Stuck {
-			return nil, fmt.Errorf("the kind of job %q needs a name, what it does, and a limit below %v", kind.Name, w.how.Stuck)
+			const wrong = "the kind of job %q needs a name, what it does, and a limit below %v"
+			return nil, fmt.Errorf(wrong, kind.Name, w.how.Stuck)
 		}
 		river.AddWorkerArgs(known, order{kind: kind.Name}, &worker{kind: kind, of: w})
 	}
@@ -97,7 +101,12 @@ func (w *Workers) config(known *river.Workers) *river.Config {
 		first = queueOf(w.how.Academies[0])
 	}
 	c := &river.Config{
-		ID: processID(), Logger: w.queue.log, Workers: known, PollOnly: true, FetchPollInterval: w.how.Poll, FetchCooldown: min(w.how.Poll, 100*time.Millisecond),
+		ID:                          processID(),
+		Logger:                      w.queue.log,
+		Workers:                     known,
+		PollOnly:                    true,
+		FetchPollInterval:           w.how.Poll,
+		FetchCooldown:               min(w.how.Poll, 100*time.Millisecond),
 		Queues:                      map[string]river.QueueConfig{first: {MaxWorkers: w.how.PerAcademy}},
 		JobTimeout:                  w.how.Stuck - 1,
 		RescueStuckJobsAfter:        w.how.Stuck,
@@ -294,12 +303,16 @@ type failures struct{ log *slog.Logger }
 
 // HandleError writes a failed attempt to the log.
 func (f failures) HandleError(ctx context.Context, job *rivertype.JobRow, err error) *river.ErrorHandlerResult {
-	f.log.WarnContext(ctx, "a background job failed", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "of", job.MaxAttempts, "error", err)
+	f.log.WarnContext(ctx, "a background job failed",
+		"job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "of", job.MaxAttempts, "error", err)
 	return nil
 }
 
 // HandlePanic writes an attempt that panicked to the log.
-func (f failures) HandlePanic(ctx context.Context, job *rivertype.JobRow, panicked any, trace string) *river.ErrorHandlerResult {
-	f.log.ErrorContext(ctx, "a background job panicked", "job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "panic", panicked, "trace", trace)
+func (f failures) HandlePanic(
+	ctx context.Context, job *rivertype.JobRow, panicked any, trace string,
+) *river.ErrorHandlerResult {
+	f.log.ErrorContext(ctx, "a background job panicked",
+		"job", job.ID, "kind", job.Kind, "attempt", job.Attempt, "panic", panicked, "trace", trace)
 	return nil
 }
