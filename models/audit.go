@@ -20,6 +20,7 @@ const (
 	AuditRead   AuditAction = "read" // of a minor's record, by staff
 	AuditErase  AuditAction = "erase"
 	AuditExport AuditAction = "export"
+	AuditImport AuditAction = "import" // of a file, see Imported
 )
 
 // AuditEntry is one line of an academy's audit trail: who did what to which record, when, from where, and how the record was before and
@@ -48,6 +49,13 @@ type AuditPayload struct {
 	From   string `json:"from,omitempty"` // a network address, or "this machine"
 	Before any    `json:"before,omitempty"`
 	After  any    `json:"after,omitempty"`
+}
+
+// Imported is what the entry of an import says. What the import made and changed is in the entries right before it,
+// as many as it says: they were written together. The number of the entry is the id of the import.
+type Imported struct {
+	Source  string `json:"source"`  // the name of the file
+	Entries int    `json:"entries"` // how many entries before this one are of the import
 }
 
 // Seal numbers an entry as the one after previous, which is nil for the first of an academy, and computes its hashes:

@@ -1,4 +1,7 @@
-// Package files is how an academy's files come in.
+// Package files is how an academy's files come in, in three steps: a file is read as a table, of rows that know their lines
+// (table.go, and sheet.go for match totals); what importing it comes to is planned, outside any write (plan.go); and the
+// plan is applied in one write, which the audit trail knows as one import (apply.go). Another kind of file has a sheet and a
+// plan of its own on the same table.
 package files
 
 import (
@@ -157,7 +160,7 @@ func ReadTotals(ctx context.Context, r io.Reader, o TotalsOptions) (*Totals, err
 // Validate returns what is wrong with the file by itself.
 func (t *Totals) Validate() error { return t.sheet.err() }
 
-// Import records the file in one transaction: all of it or nothing.
+// Import records the file in one transaction: all of it or nothing. What to do is planned before that transaction.
 //
 // What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back what was
 // recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files from several
@@ -165,18 +168,57 @@ func (t *Totals) Validate() error { return t.sheet.err() }
 //
 // A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for who may not create a player, are
 // wrapped with what was being done.
+//
+// The audit trail then has an entry of what the import was, right after those of each record that it made or
+// changed; the entry's number is the import's id: see models.Imported.
 func (t *Totals) Import(ctx context.Context, s *store.Store, who models.Who) (Summary, error) {
-	var p *plan
+	p, err := t.plan(ctx, s, who)
+	if err != nil {
+		return Summary{}, err
+	}
+	return t.apply(ctx, s, who, p)
+}
+
+// plan compares the file with what is recorded, without keeping anybody from writing meanwhile.
+func (t *Totals) plan(ctx context.Context, s *store.Store, who models.Who) (p *plan, err error) {
+	err = s.Read(ctx, who, func(tx *store.Tx) error {
+		p, err = t.planIn(tx)
+		return err
+	})
+	return p, err
+}
+
+func (t *Totals) planIn(tx *store.Tx) (*plan, error) {
+	state, err := tx.LastChange()
+	if err != nil {
+		return nil, err
+	}
+	rec, err := recall(tx, t.sheet)
+	if err != nil {
+		return nil, fmt.Errorf("read what is recorded already: %w", err)
+	}
+	p := newPlan(t.sheet, rec, t.options)
+	p.state = state
+	return p, t.sheet.err()
+}
+
+// apply writes what a plan says, all of it or nothing. A plan that others' changes have overtaken is made again
+// first.
+func (t *Totals) apply(ctx context.Context, s *store.Store, who models.Who, p *plan) (Summary, error) {
 	err := s.Write(ctx, who, func(tx *store.Tx) error {
-		rec, err := recall(tx, t.sheet)
+		state, err := tx.LastChange()
 		if err != nil {
-			return fmt.Errorf("read what is recorded already: %w", err)
-		}
-		p = newPlan(t.sheet, rec, t.options)
-		if err := t.sheet.err(); err != nil {
 			return err
 		}
-		return p.write(ctx, tx)
+		if state != p.state {
+			if p, err = t.planIn(tx); err != nil {
+				return err
+			}
+		}
+		if err := p.write(ctx, tx); err != nil {
+			return err
+		}
+		return tx.NoteImport(t.options.Source)
 	})
 	if err != nil {
 		return Summary{}, err

@@ -148,6 +148,25 @@ func (tx *Tx) writeTrail() error {
 	return insert(tx, sealed, "")
 }
 
+// NoteImport notes in the trail that all that was written in this transaction came from a file, by its name. It is
+// called last, and notes nothing where nothing was written.
+func (tx *Tx) NoteImport(source string) error {
+	if !tx.writes {
+		return fmt.Errorf("note an import: the transaction only reads")
+	}
+	if n := len(tx.trail); n > 0 {
+		tx.note(models.AuditImport, "import", 0, 0, nil, models.Imported{Source: source, Entries: n})
+	}
+	return nil
+}
+
+// LastChange returns the number of the last change of the academy's records, 0 where nothing was ever changed.
+// While it stays the same, what was read of the records still holds.
+func (tx *Tx) LastChange() (int64, error) {
+	return tx.count("look for the last change", `SELECT number FROM audit_entries WHERE academy_id = ? AND action <> ?
+		ORDER BY number DESC LIMIT 1`, tx.who.AcademyID, models.AuditRead)
+}
+
 // AuditEntries returns entries of the audit trail by number.
 func (tx *Tx) AuditEntries(f models.AuditFilter) ([]models.AuditEntry, error) {
 	part := tx.turn()

@@ -1,0 +1,261 @@
+package files
+
+import (
+	"fmt"
+	"math"
+	"strconv"
+	"strings"
+	"unicode/utf8"
+
+	"throughline/models"
+)
+
+// lineReader reads one line after another into a sheet.
+type lineReader struct {
+	sheet   *sheet
+	options TotalsOptions
+	dates   lexicon
+	matches map[matchKey]int
+	lines   map[[2]int32]int32 // the line of a match and player
+
+	// of the line being read
+	cells []string
+	place func(int) (line, column int)
+	bad   bool
+}
+
+type matchKey struct {
+	squad, opponent int
+	date            models.Date
+}
+
+func newLineReader(s *sheet, o TotalsOptions) *lineReader {
+	return &lineReader{
+		sheet: s, options: o, dates: newLexicon(matchDate),
+		matches: map[matchKey]int{}, lines: map[[2]int32]int32{},
+	}
+}
+
+// read reads one line. A line without any text is skipped: spreadsheets leave them at the end.
+func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
+	if blank(cells) {
+		return
+	}
+	s := p.sheet
+	line, _ := place(0)
+	if len(cells) != len(s.header) {
+		s.line(line, "%s, but the header names %s", plural(len(cells), "cell"), plural(len(s.header), "column"))
+		return
+	}
+	p.cells, p.place, p.bad = cells, place, false
+
+	m := match{
+		line:     line,
+		season:   p.name(columnSeason, &s.seasons),
+		squad:    p.name(columnSquad, &s.squads),
+		opponent: p.name(columnOpponent, &s.opponents),
+	}
+	date := p.name(columnDate, &p.dates)
+	player := p.name(columnPlayer, &s.players)
+	r := row{line: int32(line), player: int32(player)}
+	var ok bool
+	switch r.minutes, ok = p.number(s.at[columnMinutes]); {
+	case ok && r.minutes == 0:
+		p.wrong(columnMinutes, "0 is no appearance: leave out the line of a player who did not play")
+	case !ok && strings.TrimSpace(p.cells[s.at[columnMinutes]]) == "":
+		p.wrong(columnMinutes, "is missing; every line says how many minutes the player played")
+	}
+	if v := p.text(columnVenue); v != "" {
+		m.venue = given[models.Venue]{models.Venue(strings.Clone(v)), line}
+	}
+	m.difficulty = p.whole(columnDifficulty, line)
+	m.half = p.whole(columnHalfMinutes, line)
+	if shirt := p.whole(columnShirt, line); shirt.line != 0 {
+		if shirt.value < 1 || shirt.value > 99 { // what fits row.shirt; the rule is the appearance's
+			p.wrong(columnShirt, "a shirt is a number from 1 to 99")
+		}
+		r.shirt = int8(shirt.value)
+	}
+	r.started = p.started()
+	r.position = models.Position(strings.Clone(p.text(columnPosition)))
+
+	from := len(s.values)
+	for _, i := range s.counts {
+		v, ok := p.number(i)
+		if !ok {
+			v = math.NaN()
+		}
+		s.values = append(s.values, v)
+	}
+	if p.bad {
+		s.values = s.values[:from]
+		return
+	}
+	m.date = models.Date(p.dates.texts[date])
+	r.match = int32(p.match(m))
+	p.once(r)
+	if p.bad {
+		s.values = s.values[:from]
+		return
+	}
+	s.rows = append(s.rows, r)
+}
+
+// match returns the number of the match that the line belongs to. What the lines of one match say about it must
+// agree.
+func (p *lineReader) match(m match) int {
+	s := p.sheet
+	key := matchKey{m.squad, m.opponent, m.date}
+	n, ok := p.matches[key]
+	if !ok {
+		n = len(s.matches)
+		p.matches[key] = n
+		s.matches = append(s.matches, m)
+		return n
+	}
+	old := &s.matches[n]
+	if old.season != m.season {
+		p.wrong(columnSeason, "line %d puts the same match into season %s", old.line, quoted(s.seasons.texts[old.season]))
+	}
+	agree(p, columnVenue, &old.venue, m.venue)
+	agree(p, columnDifficulty, &old.difficulty, m.difficulty)
+	agree(p, columnHalfMinutes, &old.half, m.half)
+	return n
+}
+
+// agree takes over what a line says about its match, or finds that an earlier line says otherwise.
+func agree[T comparable](p *lineReader, column string, old *given[T], now given[T]) {
+	switch {
+	case now.line == 0:
+	case old.line == 0:
+		*old = now
+	case old.value != now.value:
+		p.wrong(column, "line %d says %v of the same match", old.line, old.value)
+	}
+}
+
+// once finds a player who stands twice in a match.
+func (p *lineReader) once(r row) {
+	at := [2]int32{r.match, r.player}
+	if first, twice := p.lines[at]; twice {
+		p.wrong(columnPlayer, "the player stands in the same match on line %d", first)
+		return
+	}
+	p.lines[at] = r.line
+}
+
+// wrong records a finding about a cell of the line.
+func (p *lineReader) wrong(column, format string, args ...any) {
+	p.wrongAt(p.sheet.at[column], fmt.Sprintf(format, args...))
+}
+
+func (p *lineReader) wrongAt(i int, reason string) {
+	p.bad = true
+	line, _ := p.place(i)
+	p.sheet.add(finding{line: line, column: i, name: p.sheet.header[i], value: strings.Clone(p.cells[i]), reason: reason})
+}
+
+// text returns a cell without the spaces around it; empty when the file has no such column.
+func (p *lineReader) text(column string) string {
+	i, ok := p.sheet.at[column]
+	if !ok {
+		return ""
+	}
+	return strings.TrimSpace(p.cells[i])
+}
+
+// name returns the number of a required cell's text.
+func (p *lineReader) name(column string, l *lexicon) int {
+	i := p.sheet.at[column]
+	n, wrong := l.add(strings.TrimSpace(p.cells[i]))
+	if wrong != "" {
+		p.wrongAt(i, wrong)
+	}
+	return n
+}
+
+// number returns a cell's number, and false when there is none. Only digits with a decimal point are numbers: what
+// strconv takes besides (exponents, hexadecimal, Inf, NaN) is more likely damage than meant.
+func (p *lineReader) number(i int) (float64, bool) {
+	text := strings.TrimSpace(p.cells[i])
+	if text == "" {
+		return 0, false
+	}
+	digits := strings.TrimPrefix(text, "-")
+	whole, fraction, point := strings.Cut(digits, ".")
+	if !isDigits(whole) || point && !isDigits(fraction) || len(digits) > 15 {
+		p.wrongAt(i, notNumber(text))
+		return 0, false
+	}
+	v, err := strconv.ParseFloat(text, 64)
+	if err != nil {
+		p.wrongAt(i, notNumber(text))
+		return 0, false
+	}
+	if v == 0 {
+		v = 0 // "-0" is no other number
+	}
+	return v, true
+}
+
+func notNumber(text string) string {
+	if why := broken(text); why != "" {
+		return why
+	}
+	if whole, fraction, ok := strings.Cut(text, ","); ok && isDigits(whole) && isDigits(fraction) {
+		return "not a number: write a decimal point, not a comma"
+	}
+	return "not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded"
+}
+
+// whole returns an optional cell's whole number, and line 0 when there is none.
+func (p *lineReader) whole(column string, line int) given[int] {
+	i, ok := p.sheet.at[column]
+	if !ok {
+		return given[int]{}
+	}
+	text := strings.TrimSpace(p.cells[i])
+	if text == "" {
+		return given[int]{}
+	}
+	v, err := strconv.Atoi(text)
+	if err != nil || !isDigits(text) || len(text) > 9 {
+		p.wrongAt(i, "not a whole number: write digits, or leave the cell empty when it was not recorded")
+		return given[int]{}
+	}
+	return given[int]{v, line}
+}
+
+// started returns 1 for yes, -1 for no and 0 when it was not recorded.
+func (p *lineReader) started() int8 {
+	switch p.text(columnStarted) {
+	case "":
+		return 0
+	case "yes", "true", "1":
+		return 1
+	case "no", "false", "0":
+		return -1
+	}
+	p.wrong(columnStarted, "write yes or no, or leave the cell empty when it was not recorded")
+	return 0
+}
+
+func isDigits(s string) bool {
+	for i := range len(s) {
+		if s[i] < '0' || s[i] > '9' {
+			return false
+		}
+	}
+	return s != ""
+}
+
+// broken says what keeps a text from being text at all; nothing when it is.
+func broken(text string) string {
+	if !utf8.ValidString(text) {
+		return "not UTF-8: save the file as CSV in UTF-8"
+	}
+	if strings.ContainsRune(text, 0) {
+		return "contains a NUL byte: the file is damaged or is not text"
+	}
+	return ""
+}
