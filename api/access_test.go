@@ -301,7 +301,7 @@ var visits = []visit{
 	{route: "GET /api/v1/retention", want: whoMay(unknown, models.Write, models.AreaRequests, http.StatusOK)},
 	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}", want: whoKeeps(unknown, http.StatusOK)},
 	{route: "GET /api/v1/data-requests", want: whoListsAnything(models.AreaRequests)},
-	{route: "GET /api/v1/players/:id/record", at: everybodys, want: func(p person, pl *place) int {
+	{route: "POST /api/v1/players/:id/record", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPlayers)(p, pl); status != http.StatusOK || may(p, models.Read, models.AreaRequests, pl) {
 			return status
 		}
@@ -369,7 +369,7 @@ var visits = []visit{
 	{route: "POST /safety/retention/:id", at: everybodys, path: "/safety/retention/{player}", form: "keep_until=2027-06-30&because=asked", want: whoKeeps(toSignIn, http.StatusSeeOther)},
 	{route: "GET /data-requests", want: whoMay(toSignIn, models.Read, models.AreaRequests, http.StatusOK)},
 	{route: "GET /players/:player", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers)},
-	{route: "GET /players/:player/record.zip", at: everybodys, want: func(p person, pl *place) int {
+	{route: "POST /players/:player/record.zip", at: everybodys, form: "x=y", want: func(p person, pl *place) int {
 		if status := whoReads(toSignIn, models.AreaPlayers)(p, pl); status != http.StatusOK || may(p, models.Read, models.AreaRequests, pl) {
 			return status
 		}

@@ -954,3 +954,31 @@ func TestTheSecretOfALinkIsNeitherTakenElsewhereNorLogged(t *testing.T) {
 		t.Error("the log has the secret in it, or no request for the link")
 	}
 }
+
+// GET wrote, took the academy's lock for half a second and could be asked for without end.
+func TestAPersonalRecordIsMadeByPOSTAndAFewTimesADay(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	page, rest := fmt.Sprintf("/players/%d/record.zip", a.Bryn.ID), fmt.Sprintf("/api/v1/players/%d/record", a.Bryn.ID)
+	signed, program := a.SignIn(t, "bryn"), a.Program(t, "bryn")
+	for path, got := range map[string]apitest.Answer{page: signed.Get(page), rest: program.Get(rest)} {
+		if got.Status != http.StatusMethodNotAllowed || !strings.HasPrefix(got.Header.Get("Allow"), "POST") {
+			t.Errorf("GET %s: %d, Allow %q; want 405 and POST", path, got.Status, got.Header.Get("Allow"))
+		}
+	}
+	for n := range models.MostExports {
+		ask := func() apitest.Answer { return signed.Post(page, nil) }
+		if n == 0 {
+			ask = func() apitest.Answer { return program.Do(http.MethodPost, rest, nil) }
+		}
+		got := ask()
+		if got.Status != http.StatusOK || !strings.HasPrefix(got.Body, "PK") {
+			t.Fatalf("export %d: %d %.200s; want the archive", n+1, got.Status, got.Body)
+		}
+	}
+	for path, got := range map[string]apitest.Answer{page: signed.Post(page, nil), rest: program.Do(http.MethodPost,
+		rest, nil)} {
+		if got.Status != http.StatusTooManyRequests || got.Header.Get("Retry-After") != "86400" {
+			t.Errorf("%s once more: %d, Retry-After %q; want 429 and a day", path, got.Status, got.Header.Get("Retry-After"))
+		}
+	}
+}

@@ -75,3 +75,6 @@ func (d DataRequest) Validate() error {
 	oneOf(&f, "asked_by", d.AskedBy, AskedByPlayer, AskedByGuardian, AskedByAcademy, AskedByOther)
 	return f.err("data request")
 }
+
+// MostExports is how many archives of one player a caller has in a day: making one takes as much as hundreds of pages.
+const MostExports = 5

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 )
 
 // Code is what a caller can act on about an error.
@@ -19,6 +20,7 @@ const (
 	Conflict  Code = "conflict"  // another record stands in the way
 	Stale     Code = "stale"     // the record was changed by somebody else since it was read
 	Gone      Code = "gone"      // the record was deleted, and does not come back when it is sent again
+	TooOften  Code = "too_often" // the person has done this as often as allowed; After says when to come again
 )
 
 // Error is an error that a person can read and act on.
@@ -26,6 +28,7 @@ type Error struct {
 	Code    Code
 	Message string
 	Fields  []FieldError
+	After   time.Duration // how long to wait, for TooOften
 }
 
 // FieldError says what is wrong at one place, and what would be right.

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"html/template"
 	"log/slog"
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -82,7 +83,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/safety/retention/:id", p.sent("keep", p.safetyWith, p.keep))
 	router.GET("/data-requests", p.known(p.dataRequests))
 	router.GET("/players/:player", p.known(p.player))
-	router.GET("/players/:player/record.zip", p.known(p.export))
+	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
 	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
 	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))
 	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))
@@ -193,6 +194,12 @@ func (p *Pages) failed(c *gin.Context, err error) {
 		status = http.StatusForbidden
 	case code == models.Invalid:
 		status = http.StatusBadRequest
+	case code == models.TooOften:
+		status = http.StatusTooManyRequests
+		var known *models.Error
+		if errors.As(err, &known) {
+			c.Header("Retry-After", strconv.Itoa(int(math.Ceil(known.After.Seconds()))))
+		}
 	case code == models.Conflict || code == models.Stale:
 		status = http.StatusConflict
 	case errors.Is(err, store.ErrUnavailable):

@@ -254,31 +254,27 @@ func markHeadContact(tx *store.Tx, player int64, f *fields) error {
 	return tx.CreateHeadContact(&h)
 }
 
-// export is GET /players/:player/record.zip.
-func (p *Pages) export(c *gin.Context, who models.Who) error {
+// export is POST /players/:player/record.zip. It answers with the archive.
+func (p *Pages) export(c *gin.Context, who models.Who, _ *fields) (string, error) {
 	player, err := id(c, "player")
 	if err != nil {
-		return err
+		return "", err
 	}
 	by := models.AskedByAcademy
 	if who.Role == models.RolePlayer {
 		by = models.AskedByPlayer
 	}
-	var record models.PersonalRecord
-	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) (err error) {
-		record, err = tx.ExportPlayer(player, by)
-		return err
-	})
+	record, err := p.store.ExportPlayer(c.Request.Context(), who, player, by)
 	if err != nil {
-		return fmt.Errorf("export player %d: %w", player, err)
+		return "", fmt.Errorf("export player %d: %w", player, err)
 	}
 	var archive bytes.Buffer
 	if err := personal.WriteArchive(&archive, record); err != nil {
-		return err
+		return "", err
 	}
 	c.Header("Content-Disposition", `attachment; filename="personal-record.zip"`)
 	c.Data(http.StatusOK, "application/zip", archive.Bytes())
-	return nil
+	return "", nil
 }
 
 // erase is POST /players/:player/erasure.

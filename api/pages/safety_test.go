@@ -147,7 +147,8 @@ func TestPeopleTakeTheirDataAwayAndAreErasedOnPages(t *testing.T) {
 		a := apitest.Serve(t, s)
 		at := fmt.Sprint("/players/", a.Bryn.ID)
 		for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "ansel": 403, "sorrel": 403, "owen": 404, "edda": 404} {
-			if got := a.SignIn(t, login).Get(at + "/record.zip"); got.Status != status || status == 200 && !strings.HasPrefix(got.Body, "PK") {
+			if got := a.SignIn(t, login).Post(at+"/record.zip", nil); got.Status != status || status == 200 &&
+				!strings.HasPrefix(got.Body, "PK") {
 				t.Errorf("%s: %d; want %d", login, got.Status, status)
 			}
 		}

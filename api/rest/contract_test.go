@@ -574,10 +574,10 @@ func (w *walk) dataRequests(c *apitest.Client) {
 	w.t.Helper()
 	const export, erase, list = rest.Path + "/players/{id}/record", rest.Path + "/players/{id}/erasure", rest.Path + "/data-requests"
 	at := func(template string, id int64) string { return strings.Replace(template, "{id}", fmt.Sprint(id), 1) }
-	w.addresses(c, http.MethodGet, export, "")
+	w.addresses(c, http.MethodPost, export, "")
 	w.parameters(c, http.MethodGet, list, list)
 	for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "owen": 404, "ansel": 403, "sorrel": 403, "edda": 404} {
-		got := w.expect(w.a.Program(w.t, login), login, status, http.MethodGet, export, at(export, w.a.Bryn.ID), "")
+		got := w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, export, at(export, w.a.Bryn.ID), "")
 		if status == 200 && (got.Header.Get("Content-Type") != "application/zip" || !strings.HasPrefix(got.Body, "PK")) {
 			w.t.Errorf("the record by %s: %s, %d bytes", login, got.Header.Get("Content-Type"), len(got.Body))
 		}

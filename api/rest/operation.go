@@ -5,11 +5,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"mime"
 	"net"
 	"net/http"
 	"reflect"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
@@ -86,6 +88,10 @@ func does[I any](s *Service, o operation, answer func(*request, *I) (*reply, err
 		r := &request{Context: ctx, who: who, header: c.Request.Header, raw: c.Request, writer: c.Writer}
 		out, err := answer(r, in)
 		if err != nil {
+			var known *models.Error
+			if errors.As(err, &known) && known.Code == models.TooOften {
+				r.writer.Header().Set("Retry-After", strconv.Itoa(int(math.Ceil(known.After.Seconds()))))
+			}
 			return nil, s.problemOf(ctx, err)
 		}
 		return out, nil

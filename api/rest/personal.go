@@ -2,6 +2,7 @@ package rest
 
 import (
 	"bytes"
+	"fmt"
 	"net/http"
 	"reflect"
 
@@ -38,15 +39,14 @@ func dataRequests(s *Service) {
 		return paged(s, r, in, (*store.Tx).DataRequests)
 	})
 	does(s, operation{
-		method: http.MethodGet, path: "/players/{id}/record", id: "export-player", summary: "Export all that is kept of a player", part: people,
-		about: "One ZIP archive with everything that is kept of the player: record.html for people and record.json for programs. A manager gets what is for staff only too, and decides with the academy's adviser what is handed out; the player himself gets it without. Each export is recorded.",
+		method: http.MethodPost, path: "/players/{id}/record", id: "export-player", summary: "Export all that is kept of a player", part: people,
+		about: "One ZIP archive with everything that is kept of the player: record.html for people and record.json for " +
+			"programs. A manager gets what is for staff only too, and decides with the academy's adviser what is handed " +
+			"out; the player gets it without. Each export is recorded, so it takes a token that may write. A caller has " +
+			fmt.Sprint(models.MostExports) + " archives of a player in 24 hours; one more is 429.",
 		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *exportWanted) (*reply, error) {
-		var record models.PersonalRecord
-		err := s.store.Write(r, r.who, func(tx *store.Tx) (err error) {
-			record, err = tx.ExportPlayer(in.Player, models.AskedBy(in.AskedBy))
-			return err
-		})
+		record, err := s.store.ExportPlayer(r, r.who, in.Player, models.AskedBy(in.AskedBy))
 		if err != nil {
 			return nil, err
 		}

@@ -20,6 +20,7 @@ var statusOf = map[models.Code]int{
 	models.Conflict:  http.StatusConflict,
 	models.Stale:     http.StatusPreconditionFailed,
 	models.Gone:      http.StatusGone,
+	models.TooOften:  http.StatusTooManyRequests,
 }
 
 // problemOf turns the error of an operation into the problem that is answered. What is not a *models.Error is logged, and not shown.

@@ -78,15 +78,15 @@ func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file
 			err = errors.Join(err, os.Remove(file))
 		}
 	}()
-	var record models.PersonalRecord
-	err = s.Write(ctx, who, func(tx *store.Tx) error {
-		id, err := playerNamed(tx, player)
-		if err != nil {
-			return err
-		}
-		record, err = tx.ExportPlayer(id, by)
+	var id int64
+	err = s.Read(ctx, who, func(tx *store.Tx) error {
+		id, err = playerNamed(tx, player)
 		return err
 	})
+	if err != nil {
+		return err
+	}
+	record, err := s.ExportPlayer(ctx, who, id, by)
 	if err != nil {
 		return err
 	}

@@ -8,7 +8,8 @@
 // may not see is a *models.Error of code NotFound; one that the caller may see but not change is Forbidden.
 //
 // A write is checked against the record's own rules and against the rows it refers to, before it is made. Writes of
-// one academy happen one after the other on both databases, so what was checked still holds at the commit.
+// one academy happen one after the other on both databases, so what was checked still holds at the commit. They wait
+// for their turn before they take a connection (queue.go), so readers find one however many want to write.
 // Observations follow from what was written inside the same transaction, and so do the entries of the audit trail.
 //
 // # Academies and operators

@@ -173,11 +173,10 @@ func TestAnExportHoldsTheStintsOfADeletedAppearance(t *testing.T) {
 			Stints: []models.Stint{{On: clock(1, 3, 17), Off: clock(1, 29, 0)}}}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateAppearance(&school) })
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.DeleteAppearance(school.ID, school.Version) })
-		var record models.PersonalRecord
-		write(t, s, w.manager, func(tx *store.Tx) (err error) {
-			record, err = tx.ExportPlayer(w.bram.ID, models.AskedByPlayer)
-			return err
-		})
+		record, err := s.ExportPlayer(t.Context(), w.manager, w.bram.ID, models.AskedByPlayer)
+		if err != nil {
+			t.Fatal(err)
+		}
 		for _, p := range record.Parts {
 			if p.Code != "appearances" {
 				continue

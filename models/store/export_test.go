@@ -15,6 +15,16 @@ func (tx *Tx) Raw() *gorm.DB { return tx.db.Session(&gorm.Session{NewDB: true, C
 // Pool is a connection of the store outside any transaction.
 func (s *Store) Pool(ctx context.Context) *gorm.DB { return s.readers.WithContext(ctx) }
 
+// Waiting is how many writers of an academy there are, the one whose turn it is included.
+func (s *Store) Waiting(academy int64) int {
+	s.writers.mu.Lock()
+	defer s.writers.mu.Unlock()
+	if l := s.writers.lines[academy]; l != nil {
+		return l.in
+	}
+	return 0
+}
+
 // Postgres says which database the store is on.
 func (s *Store) Postgres() bool { return s.dialect.postgres() }
 

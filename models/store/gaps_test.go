@@ -197,7 +197,9 @@ func TestErasureFindsEveryUserThatAPlayerHasHad(t *testing.T) {
 			t.Fatal(err)
 		}
 		himself.From = "192.0.2.77"
-		write(t, s, himself, func(tx *store.Tx) error { _, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer); return err })
+		if _, err := s.ExportPlayer(t.Context(), himself, w.bram.ID, models.AskedByPlayer); err != nil {
+			t.Fatal(err)
+		}
 		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByPlayer); err != nil {
 			t.Fatal(err)
 		}

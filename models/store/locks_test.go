@@ -66,10 +66,10 @@ func (w *world) leaveRows(t *testing.T) {
 	}
 	hash := fmt.Appendf(nil, "%032d", w.academy.ID)
 	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.RememberDevice(hash) })
+	if _, err := w.s.ExportPlayer(t.Context(), w.manager, w.bram.ID, models.AskedByGuardian); err != nil {
+		t.Fatal(err)
+	}
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		if _, err := tx.ExportPlayer(w.bram.ID, models.AskedByGuardian); err != nil {
-			return err
-		}
 		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
 			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
 		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}

@@ -51,11 +51,13 @@ func same[T any](t *testing.T, tx *store.Tx, what string, list func() ([]T, erro
 func TestThePagesOfAListAreTheList(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
+		for range 4 {
+			if _, err := s.ExportPlayer(t.Context(), w.manager, w.bram.ID, models.AskedByPlayer); err != nil {
+				t.Fatal(err)
+			}
+		}
 		write(t, s, w.manager, func(tx *store.Tx) error { // several at one time
 			for range 4 {
-				if _, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer); err != nil {
-					return err
-				}
 				if err := tx.CreateHeadContact(&models.HeadContact{PlayerID: w.bram.ID, Date: "2025-11-21", StandDown: true}); err != nil {
 					return err
 				}

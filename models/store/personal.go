@@ -278,13 +278,9 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 // staffsOwn are the kinds of record of which a player does not see every one.
 var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name, retentionReviews().name}
 
-// ExportPlayer reads out everything that is kept of a player and records that it was asked for, and by whom. The player himself gets it
-// without what is for staff only.
-func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalRecord, error) {
+// personalRecord reads out everything that is kept of a player, for Store.ExportPlayer.
+func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 	var r models.PersonalRecord
-	if !tx.writes {
-		return r, fmt.Errorf("export a player's record: the transaction only reads")
-	}
 	reach := tx.who.Reach(models.Read, models.AreaRequests)
 	p, err := tx.Player(player)
 	if err != nil {
@@ -297,7 +293,9 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 	default:
 		return r, models.Errorf(models.Forbidden, "a %s may not have all that is kept of a player", tx.who.Role)
 	}
-	request := models.DataRequest{PlayerID: player, Kind: models.RequestExport, AskedBy: by, Counts: map[string]int{}}
+	if err := tx.mayExport(player); err != nil {
+		return r, err
+	}
 	r.Player, r.MadeAt = p, tx.now
 	if r.Academy, err = tx.AcademyName(); err != nil {
 		return r, err
@@ -332,10 +330,9 @@ func (tx *Tx) ExportPlayer(player int64, by models.AskedBy) (models.PersonalReco
 			return r, err
 		}
 		r.Parts = append(r.Parts, models.PersonalPart{Code: t.table, Title: t.title, Items: items})
-		request.Counts[t.table] = len(items)
 	}
 	r.Staff = namedIn(r.Parts, r.Staff)
-	return r, tx.fulfilled(&request)
+	return r, nil
 }
 
 // namedIn are those of some names that records refer to, by the columns that their tables say name a user.

@@ -126,10 +126,10 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 		w := newWorld(t, s)
 		w.markBram(t)
 		export := func(who models.Who) (r models.PersonalRecord) {
-			write(t, s, who, func(tx *store.Tx) (err error) {
-				r, err = tx.ExportPlayer(w.bram.ID, models.AskedByGuardian)
-				return err
-			})
+			r, err := s.ExportPlayer(t.Context(), who, w.bram.ID, models.AskedByGuardian)
+			if err != nil {
+				t.Fatal(err)
+			}
 			return r
 		}
 		deleted := models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-11-04", Shared: true, Text: "Written in haste."}
@@ -184,9 +184,15 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 			}
 		}
 		for _, who := range []models.Who{w.coach, w.selector} {
-			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { _, err := tx.ExportPlayer(w.bram.ID, models.AskedByPlayer); return err })
+			if _, err := s.ExportPlayer(t.Context(), who, w.bram.ID,
+				models.AskedByPlayer); models.CodeOf(err) != models.Forbidden {
+				t.Errorf("a %s: %v; want it forbidden", who.Role, err)
+			}
 		}
-		refused(t, s, himself, models.NotFound, func(tx *store.Tx) error { _, err := tx.ExportPlayer(w.tove.ID, models.AskedByPlayer); return err })
+		if _, err := s.ExportPlayer(t.Context(), himself, w.tove.ID,
+			models.AskedByPlayer); models.CodeOf(err) != models.NotFound {
+			t.Errorf("another player's record: %v; want it not found", err)
+		}
 		read(t, s, w.manager, func(tx *store.Tx) error {
 			all, err := tx.DataRequests()
 			if err != nil || len(all) != 2 || all[0].Kind != models.RequestExport || all[0].Counts["goals"] != 1 {

@@ -25,6 +25,8 @@ type Store struct {
 	groups  groupCache
 	seal    *sealer // of cursors
 	sights  sights
+	writers queue
+	exports chan struct{} // holds those that are being read out
 	// rewriting is what SQLite has still to do after an erasure, and patience how long one waits for readers.
 	rewriting rewriting
 	patience  time.Duration
@@ -85,6 +87,7 @@ func openAt(ctx context.Context, a address, options Options) (*Store, error) {
 	a.set(options)
 	s := &Store{
 		dialect: a.dialect, now: options.Now, log: options.Log, patience: defaultPatience, sights: sights{room: mostLooks},
+		writers: queue{patience: options.LockTimeout}, exports: make(chan struct{}, exportsAtOnce),
 	}
 	if err := s.connect(ctx, a); err != nil {
 		return nil, errors.Join(err, s.Close())
@@ -183,11 +186,16 @@ func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) e
 }
 
 func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn func(*Tx) error) (err error) {
-	if write && who.ReadOnly {
-		return models.Errorf(models.Forbidden, "this access token is for reading alone")
-	}
 	pool, options := s.readers, s.dialect.read
 	if write {
+		if err := writable(who); err != nil {
+			return err
+		}
+		leave, err := s.writers.enter(ctx, who.AcademyID)
+		if err != nil {
+			return err
+		}
+		defer leave() // after the transaction has ended
 		pool, options = s.writer, s.dialect.write
 	}
 	db := pool.WithContext(ctx).Begin(&options)
