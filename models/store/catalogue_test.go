@@ -116,7 +116,7 @@ func fileOf(t *testing.T, table string) string {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !strings.HasSuffix(name, "_test.go") && strings.Contains(string(text), fmt.Sprintf("table: %q,", table)) {
+		if !strings.HasSuffix(name, "_test.go") && strings.Contains(string(text), fmt.Sprintf("table: %q, area:", table)) {
 			return "models/store/" + name
 		}
 	}

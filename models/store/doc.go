@@ -94,4 +94,34 @@
 //
 // The candidates of a Meeting are rows of a table of their own, replaced as a whole with their meeting, as stints
 // are with their appearance: so everything kept about a player is found by the player.
+//
+// # A new record
+//
+// By the example of kit loans: what a player has taken home, when, and who gave it out. These are all the
+// files; each step that is left out fails a test that names the file and what to write there.
+//
+//  1. models/kitloan.go: type KitLoan with Record first, its fields with json and limit tags (see models.Limit), and
+//     Validate, which begins with f.limits("", &k). A filter, KitLoanFilter, stands beside it.
+//  2. migrations/sqlite/000NN_kitloans.sql and
+//  3. migrations/postgres/000NN_kitloans.sql: the table, with UNIQUE (academy_id, id) and references by (academy_id, …);
+//     an index for its order and one for each reference; in SQLite its lines of sqlite_stat1; in PostgreSQL row-level
+//     security, the policy own_academy and the GRANT.
+//  4. models/store/kitloan.go: kitLoans(), a kind: name, table, area, order, record, validate, player, users, within
+//     and check, and the functions KitLoan, KitLoans, CreateKitLoan, UpdateKitLoan, DeleteKitLoan. What records how a
+//     player plays asks tx.Consented in check.
+//  5. models/store/registry.go: its line in kinds.
+//  6. models/store/player.go: a hold, because a kit loan refers to a player; and so for whatever else it refers to.
+//  7. api/rest/kitloans.go: a resource with its filter and an example.
+//  8. api/rest/rest.go: its name in the list.
+//  9. api/rest/contract_test.go: its name in the list, after what it refers to.
+//  10. api/cast_test.go: its line in kinds, with its area.
+//  11. api/rest/descriptions.json: go test ./api/rest -run TheDescriptions -update
+//  12. api/testdata/access.md: go test ./api -run EverybodyReaches -update, and read what changed.
+//
+// An area of its own is one file more: models/policy.go. A test of the record's own rules stands in
+// models/store/kitloan_test.go.
+//
+// What follows without a word: its own player_id says whose a row is, so that selectors are shown no minor without
+// consent; an export reads its rows out, and an erasure deletes them, unless traces says otherwise; every plain string
+// is searched for an erased name, unless its tag is texts:"-"; its list comes in pages with sealed cursors.
 package store

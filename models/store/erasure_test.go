@@ -201,7 +201,6 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 	defer s.Close()
 	w := newWorld(t, s)
 	w.markBram(t)
-	w.fillTheRest(t)
 	path := strings.TrimPrefix(url, "sqlite:")
 	db, err := sql.Open("sqlite", "file:"+path+"?_pragma=ignore_check_constraints(1)&_pragma=busy_timeout(5000)")
 	if err != nil {
@@ -234,6 +233,7 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 		if table == "audit_entries" {
 			id = "number"
 		}
+		fill(t, db, table, w.academy.ID)
 		for _, column := range columns {
 			if !slices.Contains(s.Texts(table), column) {
 				continue // its type in models says that nobody writes freely there
@@ -246,8 +246,7 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 				t.Fatalf("%s.%s: %v", table, column, err)
 			}
 			if n, err := done.RowsAffected(); err != nil || n != 1 {
-				t.Errorf("there is no row of %s to write a name into", table)
-				break
+				t.Fatalf("there is no row of %s to write a name into", table)
 			}
 			read(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
 				all, err := tx.Mentions(models.Player{Name: name})
@@ -263,25 +262,22 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 	}
 }
 
-// fillTheRest writes a row into each table that the world and its marks leave empty.
-func (w *world) fillTheRest(t testing.TB) {
+// fill writes a row into a table that has none, by what its columns are, past every check and reference.
+func fill(t *testing.T, db *sql.DB, table string, academy int64) {
 	t.Helper()
-	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		return all(
-			func() error {
-				grades := [5]string{"a", "b", "c", "d", "e"}
-				return tx.CreateSkill(&models.Skill{Code: "restarts", Label: "Restarts", Grades: grades})
-			},
-			func() error {
-				return tx.CreateIndicator(&models.Indicator{Code: "own_carries", Label: "Own carries", Meaning: "Carries.",
-					Unit: "a match", Family: models.Rate, Numerator: "carries", Better: models.Higher, Depth: models.Core})
-			},
-			func() error {
-				return tx.CreateRatingRound(&models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Autumn",
-					Date: w.match.Date, MatchID: &w.match.ID, Closes: "2026-03-30"})
-			},
-		)
-	})
+	var there int
+	if err := db.QueryRowContext(t.Context(), "SELECT count(*) FROM "+table).Scan(&there); err != nil || there > 0 {
+		return
+	}
+	const values = `SELECT group_concat(name), group_concat(CASE WHEN name = 'academy_id' THEN ?2 WHEN lower(type) = 'text' THEN '''x''' ELSE 1 END)
+		FROM pragma_table_info(?1) WHERE "notnull"`
+	var columns, row string
+	if err := db.QueryRowContext(t.Context(), values, table, academy).Scan(&columns, &row); err != nil {
+		t.Fatalf("%s: %v", table, err)
+	}
+	if _, err := db.ExecContext(t.Context(), fmt.Sprintf("INSERT INTO %s (%s) VALUES (%s)", table, columns, row)); err != nil {
+		t.Fatalf("%s: %v", table, err)
+	}
 }
 
 func errorsOf(rows *sql.Rows) error {

@@ -122,7 +122,7 @@ func TestEveryKindHoldsWhatRefersToIt(t *testing.T) {
 			}
 			held := store.Held{Table: r.From, Column: r.Column}
 			if r.Column != "academy_id" && !(r.From == "involvements" && r.Column == "log_id" && r.Target == "involvements") && !slices.Contains(to[0].Holds, held) {
-				t.Errorf("%s: %s refers to %s by %s, so a %s could be deleted from under it: add {name: \"…\", table: %q, column: %q} to holds, with own: true where its "+
+				t.Errorf("%s: %s refers to %s by %s, so a %s could be deleted from under it: add {name: \"…\", table: %q, column: %q} to holds, with own: goes(…) where its "+
 					"rows go with the %s, or stays: \"why\" where they may go on referring to it", fileOf(t, r.Target), r.From, r.Target, r.Column, to[0].Called, r.From, r.Column, to[0].Called)
 			}
 		}
