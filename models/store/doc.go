@@ -57,7 +57,8 @@
 // listed fails a test. Erasing deletes what says something about a person and unlinks what the figures of others
 // stand on. Afterwards a player is a number that played in certain positions, hidden from everyone, whose
 // observations still count in the squad's season. The proof ([models.DataRequest]) and its entry in the trail name
-// no one. SQLite's file is rewritten at once. On PostgreSQL old row versions stay on the disk until VACUUM has
+// no one. SQLite's file is rewritten at once, or, while a reader holds it, as soon as that can be done: the proof
+// says so until then (file_pending; rewrite.go). On PostgreSQL old row versions stay on the disk until VACUUM has
 // passed, and backups hold what was erased until they are replaced: tell the person who asked.
 //
 // A report about a player needs the figures of the position group. The store hands them out without names, to
