@@ -31,6 +31,7 @@ func Migrate(ctx context.Context, pool *sql.DB, postgres bool) error {
 func MigrateTx(ctx context.Context, tx *sql.Tx, postgres bool) error {
 	m, err := migrator(nil, postgres)
 	if err == nil {
+		//lint:ignore SA1019 River warns of what PostgreSQL does not take in one transaction; SQLite takes it all
 		_, err = m.MigrateTx(ctx, tx, rivermigrate.DirectionUp, steps)
 	}
 	return migrated(err)
