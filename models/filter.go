@@ -114,13 +114,6 @@ type GroupObservation struct {
 	Denominator float64
 }
 
-// GroupCell is a carry cell of a squad's member, without his name; Mate is as in GroupObservation when the same is asked for.
-type GroupCell struct {
-	Mate  int
-	Group Group
-	CarryCell
-}
-
 // TrendFilter picks trends; Verdicts those with one of the verdicts.
 type TrendFilter struct {
 	PlayerID, SeasonID, SquadID int64

@@ -28,7 +28,7 @@ type Publication struct {
 	Revision  int64            `json:"revision"` // of the squad's season, see SquadSeason
 	MadeAt    time.Time        `json:"made_at"`
 	Figures   PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
-	// Covers are the matches and training blocks that it stands on, in order, so that it can be told which ones are new.
+	// Covers are the matches, by id, and the days of training blocks that it stands on, in order of their text: what is not among them is new.
 	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
 }
 
@@ -75,19 +75,19 @@ func (f TrendFigures) Published(unit string) TrendFigures {
 	}
 	for _, p := range []**float64{&f.Improved, &f.Declined} {
 		if *p != nil {
-			rounded := printedChance(**p)
+			rounded := PrintedChance(**p)
 			*p = &rounded
 		}
 	}
 	f.Odd, f.Curve, f.Goals = slices.Clone(f.Odd), slices.Clone(f.Curve), slices.Clone(f.Goals)
 	for i := range f.Odd {
-		f.Odd[i].Expected, f.Odd[i].Tail = RoundTo(grain, f.Odd[i].Expected), printedChance(f.Odd[i].Tail)
+		f.Odd[i].Expected, f.Odd[i].Tail = RoundTo(grain, f.Odd[i].Expected), PrintedChance(f.Odd[i].Tail)
 	}
 	for i := range f.Curve {
 		f.Curve[i].Estimate = f.Curve[i].round(grain)
 	}
 	for i := range f.Goals {
-		f.Goals[i].Reached, f.Goals[i].Now = printedChance(f.Goals[i].Reached), printedChance(f.Goals[i].Now)
+		f.Goals[i].Reached, f.Goals[i].Now = PrintedChance(f.Goals[i].Reached), PrintedChance(f.Goals[i].Now)
 	}
 	return f
 }
@@ -114,9 +114,9 @@ func RoundTo(grain, x float64) float64 {
 	return math.Round(x*per)/per + 0 // no −0
 }
 
-// printedChance rounds a probability as papers print it: to whole per cents, and to 0 and 1 where they print less than 1 % and more than
+// PrintedChance rounds a probability as papers print it: to whole per cents, and to 0 and 1 where they print less than 1 % and more than
 // 99 %.
-func printedChance(p float64) float64 {
+func PrintedChance(p float64) float64 {
 	switch {
 	case p > 0.99:
 		return 1

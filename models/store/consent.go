@@ -148,6 +148,26 @@ func (tx *Tx) shown(player string) (where, error) {
 		tx.who.AcademyID, models.MajorBornBy(today), tx.who.AcademyID, models.PurposeSelection, models.ByGuardian, today, today, today), nil
 }
 
+// hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased player is nobody's.
+func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
+	w, err := tx.shown("players.id")
+	if err != nil || w.sql == "" {
+		return nil, err
+	}
+	hidden := map[int64]bool{}
+	for some := range slices.Chunk(ids, idsAtOnce) {
+		found, err := rows[int64](tx, "look who is not shown", "SELECT players.id FROM players WHERE players.academy_id = ? AND players.id IN ? AND players.erased_at IS NULL AND NOT ("+
+			w.sql+")", append([]any{tx.who.AcademyID, some}, w.args...)...)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range found {
+			hidden[id] = true
+		}
+	}
+	return hidden, nil
+}
+
 // hidden says whether a player is not to be shown to who is asking, see shown.
 func (tx *Tx) hidden(player int64) (bool, error) {
 	w, err := tx.shown("players.id")

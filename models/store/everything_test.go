@@ -401,10 +401,14 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			list("carry cells", len(cells), err)
 		}
 		group := models.GroupFilter{SeasonID: season, SquadID: squad}
-		mates, err := tx.GroupObservations(group)
-		list("group observations", len(mates), err)
-		cells, err := tx.SquadCarryCells(group)
-		list("group cells", len(cells), err)
+		if tx.Who().Role != models.RolePlayer { // a player reads what is published
+			mates, err := tx.GroupObservations(group)
+			list("group observations", len(mates), err)
+		}
+		over, err := tx.OverExpected(player, season, squad)
+		list("metres over expected", len(over), err)
+		withheld, err := tx.TrendsWithheld(season, squad)
+		list("withheld trends", map[bool]int{true: 1}[withheld], err)
 		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}, {SeasonID: season, Verdicts: []string{"improving", "declining"}}} {
 			all, err := tx.Trends(f)
 			list("trends", len(all), err)

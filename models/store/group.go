@@ -11,15 +11,25 @@ import (
 	"throughline/models"
 )
 
-// GroupObservations returns the observations of a squad's members in a season, in matches of that squad, without their names: by match,
-// mate and indicator. Whoever may read a player of the squad in that season may read them; for others the squad is NotFound.
+// GroupObservations returns the observations of a squad's members in a season, in matches of that squad, without their names: by match and
+// mate, and metres over expected among them. Whoever of the staff may read a player of the squad in that season may read them; for others
+// the squad is NotFound. Players whom the caller is not shown are left out, and what others made is not held against them either.
+//
+// A player may not: matches, counts and positions would tell whose figures they are. What they are shown of others is published, see
+// Publications.
 //
 // Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells nothing that the figures
 // do not.
 func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation, error) {
-	g, mates, err := tx.group(f)
+	g, err := tx.group(f)
 	if err != nil {
 		return nil, err
+	}
+	mates := map[int64]mate{}
+	for _, id := range g.order {
+		if len(f.Groups) == 0 || slices.Contains(f.Groups, g.positions[id]) {
+			mates[id] = mate{number: len(mates) + 1, group: g.positions[id]}
+		}
 	}
 	all := make([]models.GroupObservation, 0, len(g.observations))
 	for i := range g.observations {
@@ -32,21 +42,30 @@ func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation
 	return all, nil
 }
 
-// SquadCarryCells returns the cells of measured carries of a squad's members, without their names: by match and mate. Mates are those of
-// GroupObservations for the same filter.
-func (tx *Tx) SquadCarryCells(f models.GroupFilter) ([]models.GroupCell, error) {
-	g, mates, err := tx.group(f)
+// OverExpected returns the metres over expected of a player's carries in a season, against those of the others of a squad. A player gets what
+// is published: the expectation of one carry would tell what the others made, and a second reading after a correction what one did.
+func (tx *Tx) OverExpected(player, season, squad int64) ([]models.Observation, error) {
+	if tx.who.Reach(models.Read, models.AreaPerformance) == models.ReachOwn {
+		return tx.publishedOverExpected(player, season, squad)
+	}
+	own, err := tx.CarryCells(models.ObservationFilter{PlayerID: player, SeasonID: season})
+	if err != nil || len(own) == 0 {
+		return nil, err
+	}
+	g, err := tx.group(models.GroupFilter{SeasonID: season, SquadID: squad})
 	if err != nil {
 		return nil, err
 	}
-	all := make([]models.GroupCell, 0, len(g.cells))
-	for _, c := range g.cells {
-		if m, wanted := mates[c.PlayerID]; wanted {
-			c.PlayerID, c.AcademyID = 0, 0
-			all = append(all, models.GroupCell{Mate: m.number, Group: m.group, CarryCell: c})
-		}
+	return g.expected.Observations(own), nil
+}
+
+// LeastOthers is how many other players it takes before the caller may be shown what is worked out over them: models.LeastOthers for
+// players and for selectors, who do not read everybody, and none for staff who do.
+func (tx *Tx) LeastOthers() int {
+	if tx.who.Role == models.RolePlayer || tx.who.Role == models.RoleSelector {
+		return models.LeastOthers
 	}
-	return all, nil
+	return 0
 }
 
 func order(matchA, matchB int64, mateA, mateB int) int {
@@ -58,8 +77,9 @@ func order(matchA, matchB int64, mateA, mateB int) int {
 
 // group is what is observed of a squad's members in a season, by match and then in the order of the players.
 type group struct {
-	observations []figure
+	observations []figure // metres over expected among them
 	cells        []models.CarryCell
+	expected     models.Expectation     // by those cells
 	lengths      map[int64]int          // full match in minutes, by match
 	order        []int64                // players, in the order that their figures give
 	positions    map[int64]models.Group // by player
@@ -80,33 +100,74 @@ type mate struct {
 	group  models.Group
 }
 
-// group returns what is observed of a squad in a season, and those asked for by the id of the player. A report asks more than once: a transaction
-// that only reads sees the same each time, and reads it once.
-func (tx *Tx) group(f models.GroupFilter) (*group, map[int64]mate, error) {
+// group returns what is observed of a squad in a season, without those whom the caller is not shown. A report asks more than once: a
+// transaction that only reads sees the same each time, and reads it once.
+func (tx *Tx) group(f models.GroupFilter) (*group, error) {
 	key := squadSeason{f.SeasonID, f.SquadID}
-	g := tx.groups[key]
-	if g == nil {
-		err := tx.mayReadGroup(f)
-		if err == nil {
-			g, err = tx.heldGroup(key)
+	if g := tx.groups[key]; g != nil {
+		return g, nil
+	}
+	if err := tx.mayReadGroup(f); err != nil {
+		return nil, err
+	}
+	g, err := tx.heldGroup(key)
+	if err != nil {
+		return nil, err
+	}
+	hidden, err := tx.hiddenAmong(g.order)
+	if err != nil {
+		return nil, err
+	}
+	if len(hidden) > 0 {
+		g = g.without(hidden)
+	}
+	if !tx.writes {
+		if tx.groups == nil {
+			tx.groups = map[squadSeason]*group{}
 		}
-		if err != nil {
-			return nil, nil, err
-		}
-		if !tx.writes {
-			if tx.groups == nil {
-				tx.groups = map[squadSeason]*group{}
-			}
-			tx.groups[key] = g
+		tx.groups[key] = g
+	}
+	return g, nil
+}
+
+// without returns the group as it is without some players: nothing in it comes from them.
+func (g *group) without(hidden map[int64]bool) *group {
+	left := &group{lengths: g.lengths, positions: g.positions}
+	for _, o := range g.observations {
+		if !hidden[o.PlayerID] && o.Indicator != models.MetresOverExpected {
+			left.observations = append(left.observations, o)
 		}
 	}
-	mates := map[int64]mate{}
+	for _, c := range g.cells {
+		if !hidden[c.PlayerID] {
+			left.cells = append(left.cells, c)
+		}
+	}
 	for _, id := range g.order {
-		if len(f.Groups) == 0 || slices.Contains(f.Groups, g.positions[id]) {
-			mates[id] = mate{number: len(mates) + 1, group: g.positions[id]}
+		if !hidden[id] {
+			left.order = append(left.order, id)
 		}
 	}
-	return g, mates, nil
+	left.arrange()
+	return left
+}
+
+// arrange adds the metres over expected, and puts everything in the order of the players.
+func (g *group) arrange() {
+	g.expected = models.Expected(g.cells)
+	for _, o := range g.expected.Observations(g.cells) {
+		g.observations = append(g.observations, figure{o.PlayerID, o.MatchID, o.Indicator, o.Numerator, o.Denominator})
+	}
+	place := make(map[int64]int, len(g.order))
+	for i, id := range g.order {
+		place[id] = i
+	}
+	slices.SortStableFunc(g.observations, func(a, b figure) int {
+		return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID])
+	})
+	slices.SortStableFunc(g.cells, func(a, b models.CarryCell) int {
+		return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID])
+	})
 }
 
 // heldGroup returns what is observed of a squad in a season: as it was read at the same revision of the data before, or as it is. A
@@ -209,7 +270,7 @@ func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	case models.ReachAcademy:
 		return nil
 	case models.ReachOwn:
-		mine = that("who.player_id = ?", tx.who.PlayerID)
+		return models.Errorf(models.Forbidden, "a player may not read the figures of others; what is published of them is shown instead")
 	case models.ReachSquads:
 		mine = memberOf(tx.who, "who.player_id", "who.season_id")
 	default:
@@ -257,14 +318,7 @@ func (tx *Tx) orderMates(g *group) error {
 		g.order, digests[id] = append(g.order, id), s.Sum(nil)
 	}
 	slices.SortFunc(g.order, func(a, b int64) int { return bytes.Compare(digests[a], digests[b]) })
-	place := make(map[int64]int, len(g.order))
-	for i, id := range g.order {
-		place[id] = i
-	}
-	slices.SortStableFunc(g.observations, func(a, b figure) int { return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID]) })
-	slices.SortStableFunc(g.cells, func(a, b models.CarryCell) int {
-		return order(a.MatchID, b.MatchID, place[a.PlayerID], place[b.PlayerID])
-	})
+	g.arrange()
 	g.positions = make(map[int64]models.Group, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
 		var found []models.Player // also those whose data were erased, of whom the positions are left

@@ -231,11 +231,19 @@ func (w *world) readReport(tx *store.Tx) error {
 			return err
 		},
 		func() error {
+			if tx.Who().Role == models.RolePlayer { // reads what is published
+				return nil
+			}
 			_, err := tx.GroupObservations(models.GroupFilter{SeasonID: season, SquadID: squad})
 			return err
 		},
+		func() error { _, err := tx.OverExpected(player, season, squad); return err },
+		func() error { _, err := tx.TrendsWithheld(season, squad); return err },
 		func() error {
-			_, err := tx.SquadCarryCells(models.GroupFilter{SeasonID: season, SquadID: squad})
+			_, err := tx.Publications(models.TrendFilter{PlayerID: player, SeasonID: season, SquadID: squad})
+			if tx.Who().Staff() && models.CodeOf(err) == models.Forbidden {
+				return nil // they read the trends themselves
+			}
 			return err
 		},
 		func() error { _, err := tx.Logs(models.LogFilter{PlayerID: player, SeasonID: season}); return err },

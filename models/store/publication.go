@@ -20,10 +20,6 @@ func (tx *Tx) Publications(f models.TrendFilter) ([]models.Publication, error) {
 	default:
 		return nil, models.Errorf(models.Forbidden, "%s may not read what is published to players", tx.role())
 	}
-	return tx.publications(w)
-}
-
-func (tx *Tx) publications(w where) ([]models.Publication, error) {
 	all := []models.Publication{}
 	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
 	for i := range all {
@@ -33,9 +29,8 @@ func (tx *Tx) publications(w where) ([]models.Publication, error) {
 }
 
 // publishedTrends are the trends of publications: all that a player ever reads of trends.
-func (tx *Tx) publishedTrends(f models.TrendFilter, w where) ([]models.Trend, error) {
-	all, err := tx.publications(and(that("publications.academy_id = ?", tx.who.AcademyID), is("publications.player_id", f.PlayerID),
-		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID), w))
+func (tx *Tx) publishedTrends(f models.TrendFilter) ([]models.Trend, error) {
+	all, err := tx.Publications(f)
 	trends := []models.Trend{}
 	for _, p := range all {
 		t := p.Figures.Trend
@@ -61,6 +56,24 @@ func (tx *Tx) publishedSquadSeason(season, squad int64) (models.SquadSeason, err
 		of.Revision, of.Fitted, of.ChangedAt = found[0].Revision, found[0].Revision, found[0].MadeAt
 	}
 	return of, err
+}
+
+// publishedOverExpected are the player's metres over expected as they are published.
+func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Observation, error) {
+	all, err := tx.Publications(models.TrendFilter{PlayerID: player, SeasonID: season, SquadID: squad})
+	var found []models.Observation
+	for _, p := range all {
+		if p.Indicator != models.MetresOverExpected {
+			continue
+		}
+		for _, m := range p.Figures.Matches {
+			found = append(found, models.Observation{
+				AcademyID: p.AcademyID, PlayerID: p.PlayerID, MatchID: m.MatchID, Indicator: p.Indicator, Source: models.FromLog,
+				Numerator: m.Value * m.Denominator, Denominator: m.Denominator,
+			})
+		}
+	}
+	return found, err
 }
 
 // ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. It is for whoever may

@@ -18,7 +18,7 @@ func ratings() *kind[models.Rating] {
 			case action == models.Write:
 				return that("NOT ratings.self") // a grade that the player gave himself is nobody else's to give
 			case tx.who.Role == models.RoleCoach:
-				return or(submitted(tx.who), that(closes+" < ?", models.DateOf(tx.now)))
+				return tx.gradeShown()
 			}
 			return where{}
 		},
@@ -47,6 +47,29 @@ func ratings() *kind[models.Rating] {
 			return nil
 		},
 	}
+}
+
+// gradeShown is the condition that a coach is shown a grade, see submitted and closes. It may be NULL, which is false.
+func (tx *Tx) gradeShown() where {
+	return or(submitted(tx.who), that(closes+" < ?", models.DateOf(tx.now)))
+}
+
+// hiddenGrade says that a coach is not shown some grade of a player in a skill, in a squad's season.
+type hiddenGrade struct {
+	SeasonID, SquadID, PlayerID int64
+	Skill                       string
+}
+
+// hiddenGrades are the grades of the members of squads' seasons that the caller, a coach, is not shown yet.
+func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
+	shown := tx.gradeShown()
+	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID), is("part.squad_id", f.SquadID))
+	return rows[hiddenGrade](tx, "read which grades are hidden", `SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill
+		FROM memberships AS part
+		JOIN seasons AS its ON its.academy_id = part.academy_id AND its.id = part.season_id
+		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id AND ratings.date BETWEEN its.starts AND its.ends
+		WHERE `+of.sql+` AND part.deleted_at IS NULL AND ratings.deleted_at IS NULL AND NOT ratings.self AND (`+shown.sql+`) IS NOT TRUE`,
+		append(of.args, shown.args...)...)
 }
 
 // submitted is the condition that a rating is who's own or the player's, or that who has rated the same skill of the player for the same

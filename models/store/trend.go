@@ -10,6 +10,10 @@ import (
 
 // Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID and SeasonID
 // leave out others. Whether they are current is told by SquadSeason.
+//
+// A trend is fitted to everybody of the squad, so what it tells depends on who reads it. A player reads what is published, see
+// models.Publication. A selector reads none of a squad in which a player is hidden from them. A coach reads none of a skill while a grade
+// of the player in it is hidden from them; where it is another player's grade, the figures are as they are published.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID))
@@ -25,23 +29,102 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		}
 		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs), memberOf(tx.who, "trends.player_id", "trends.season_id")), shown)
 	case models.ReachOwn:
-		w = and(w, that("trends.player_id = ?", tx.who.PlayerID))
+		return tx.publishedTrends(f)
 	default:
 		return nil, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	}
 	all := []models.Trend{}
 	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
+	if err := tx.done("read trends", err); err != nil {
+		return nil, err
+	}
+	if all, err = tx.withoutHiddenPlayers(all); err != nil {
+		return nil, err
+	}
+	if all, err = tx.withoutHiddenGrades(f, all); err != nil {
+		return nil, err
+	}
 	for _, t := range all {
 		tx.saw("trend", t.PlayerID)
 	}
-	return all, tx.done("read trends", err)
+	return all, nil
+}
+
+// TrendsWithheld says whether the caller reads no trend of a squad's season because some of those whom they are fitted to are hidden.
+func (tx *Tx) TrendsWithheld(season, squad int64) (bool, error) {
+	if tx.who.Role != models.RoleSelector {
+		return false, nil
+	}
+	fitted, err := rows[int64](tx, "read whom trends are fitted to", `SELECT player_id FROM memberships
+			WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL
+		UNION SELECT a.player_id FROM matches AS m JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id
+			WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL AND a.deleted_at IS NULL`,
+		tx.who.AcademyID, season, squad, tx.who.AcademyID, season, squad)
+	if err != nil {
+		return false, err
+	}
+	hidden, err := tx.hiddenAmong(fitted)
+	return len(hidden) > 0, err
+}
+
+// withoutHiddenPlayers leaves out trends that players had a part in whom the caller is not shown.
+func (tx *Tx) withoutHiddenPlayers(trends []models.Trend) ([]models.Trend, error) {
+	if tx.who.Role != models.RoleSelector {
+		return trends, nil
+	}
+	withheld := map[squadSeason]bool{}
+	for _, t := range trends {
+		of := squadSeason{t.SeasonID, t.SquadID}
+		if _, known := withheld[of]; known {
+			continue
+		}
+		var err error
+		if withheld[of], err = tx.TrendsWithheld(of.season, of.squad); err != nil {
+			return nil, err
+		}
+	}
+	return slices.DeleteFunc(trends, func(t models.Trend) bool { return withheld[squadSeason{t.SeasonID, t.SquadID}] }), nil
+}
+
+// withoutHiddenGrades leaves out what would tell a coach a grade before they have given their own.
+func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) ([]models.Trend, error) {
+	if tx.who.Role != models.RoleCoach || !slices.ContainsFunc(trends, func(t models.Trend) bool { return t.Skill != "" }) {
+		return trends, nil
+	}
+	hidden, err := tx.hiddenGrades(f)
+	if err != nil {
+		return nil, err
+	}
+	type grades struct {
+		squadSeason
+		skill string
+	}
+	own, others := map[hiddenGrade]bool{}, map[grades]bool{}
+	for _, g := range hidden {
+		own[g] = true
+		others[grades{squadSeason{g.SeasonID, g.SquadID}, g.Skill}] = true
+	}
+	left := trends[:0]
+	for _, t := range trends {
+		if own[hiddenGrade{t.SeasonID, t.SquadID, t.PlayerID, t.Skill}] {
+			continue
+		}
+		if others[grades{squadSeason{t.SeasonID, t.SquadID}, t.Skill}] {
+			t.Figures = t.Figures.Published("")
+		}
+		left = append(left, t)
+	}
+	return left, nil
 }
 
 // SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was recorded. It names nobody,
-// so whoever may read the squad may read it.
+// so whoever may read the squad may read it. A player is told of what is published alone.
 func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
-	if tx.who.Reach(models.Read, models.AreaPerformance) == models.ReachNone {
+	switch tx.who.Reach(models.Read, models.AreaPerformance) {
+	case models.ReachNone:
 		return models.SquadSeason{}, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
+	case models.ReachOwn:
+		return tx.publishedSquadSeason(season, squad)
 	}
 	found := []models.SquadSeason{}
 	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season, squad).Find(&found).Error

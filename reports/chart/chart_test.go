@@ -111,7 +111,7 @@ func season(matches int) Trend {
 		Title:  "Contact won",
 		Unit:   "contact won, % of carries",
 		Format: Format{Percent: true},
-		Group:  &Reference{Label: "back row", Value: 0.56, Range: &Range{0.49, 0.64}},
+		Group:  &Reference{Label: "back row", Value: new(0.56), Range: &Range{0.49, 0.64}},
 	}
 	for i := range matches {
 		m := Match{Label: fmt.Sprintf("%d %s %s", 1+i*9%28, months[i*len(months)/matches], opponents[i%len(opponents)])}

@@ -465,7 +465,7 @@ func TestValidateSaysWhatAndWhere(t *testing.T) {
 		{Trend{Title: "x", Format: Format{Decimals: 9}, Matches: []Match{
 			{Label: "12 Sep Oakley", Value: &nan, Whisker: &Range{2, 1}, Mark: 7},
 			{Label: "b", Level: &Level{1, &Range{0, 3}, &Range{0.5, 2}}},
-		}, Group: &Reference{Value: math.Inf(1)}, Spells: []Spell{{1, 3, Modified}, {2, 1, Modified}, {0, 1, 5}}},
+		}, Group: &Reference{Value: new(math.Inf(1))}, Spells: []Spell{{1, 3, Modified}, {2, 1, Modified}, {0, 1, 5}}},
 			[]string{"9 decimals", "match 1 (12 Sep Oakley): NaN is not a number", "match 1 (12 Sep Oakley), whisker: lower end 2 is above upper end 1",
 				"mark 7", "match 2 (b), level: the 80 % interval reaches outside", "group: +Inf", "spell 1: from 1 to 3: give 0 ≤ from ≤ to ≤ 2", "spell 2", "availability 5"}},
 		{Rating{Title: "x", Coaches: []string{"a", "a"}, Occasions: []Occasion{{Label: "o", Grades: []Grade{{"b", 6}}, Self: new(0.5)}}},

@@ -36,10 +36,10 @@ const (
 	OtherTeam             // for a school, a club or on loan: a hollow square
 )
 
-// Reference is what a player is compared with: a position group's value and, when known, the central 80 % of its players.
+// Reference is what a player is compared with: a position group's value, the central 80 % of its players, or both.
 type Reference struct {
-	Label string // "back row"; the key adds the value
-	Value float64
+	Label string   // "back row"; the key adds the value
+	Value *float64 // nil: the range alone
 	Range *Range
 }
 
@@ -61,7 +61,7 @@ func (t Trend) Validate() error {
 		}
 	}
 	if t.Group != nil {
-		p.number("group", &t.Group.Value)
+		p.number("group", t.Group.Value)
 		p.interval("group's range", t.Group.Range)
 	}
 	p.spells(t.Spells, len(t.Matches))
@@ -80,7 +80,7 @@ func (t Trend) limits() (lo, hi float64) {
 		}
 	}
 	if t.Group != nil {
-		core.value(&t.Group.Value)
+		core.value(t.Group.Value)
 		core.interval(t.Group.Range)
 	}
 	if !core.any {
@@ -159,7 +159,9 @@ func (t Trend) draw(l layout) (drawing, error) {
 			c.rectangle(0, r.Lower, n, r.Upper, shapeStyle{Fill: colourGroup, FillOpacity: rangeOpacity})
 			c.segments("group range", []segment{{0, r.Lower, n, r.Lower}, {0, r.Upper, n, r.Upper}}, strokeRange)
 		}
-		c.segments("group", []segment{{0, g.Value, n, g.Value}}, strokeGroup)
+		if v := g.Value; v != nil {
+			c.segments("group", []segment{{0, *v, n, *v}}, strokeGroup)
+		}
 	}
 	c.levels(levels)
 	c.line("whiskers", whiskers, strokeThin)
@@ -248,8 +250,12 @@ func (t Trend) name() (title, description string) {
 		}
 		b.WriteString(".")
 	}
-	if t.Group != nil {
-		fmt.Fprintf(&b, " Compared with %s: %s.", t.Group.Label, t.Format.Value(t.Group.Value))
+	switch g := t.Group; {
+	case g == nil:
+	case g.Value != nil:
+		fmt.Fprintf(&b, " Compared with %s: %s.", g.Label, t.Format.Value(*g.Value))
+	case g.Range != nil:
+		fmt.Fprintf(&b, " Compared with the central 80 %% of %s: %s.", g.Label, t.Format.interval(*g.Range))
 	}
 	return t.Title, b.String()
 }
@@ -280,7 +286,9 @@ func (t Trend) key() []keyItem {
 	}
 	items = append(items, keyLevels("level", levels)...)
 	if g := t.Group; g != nil {
-		items = append(items, keyLine(strokeGroup, g.Label+" "+t.Format.Value(g.Value)))
+		if g.Value != nil {
+			items = append(items, keyLine(strokeGroup, g.Label+" "+t.Format.Value(*g.Value)))
+		}
 		if g.Range != nil {
 			items = append(items, keyRange("central 80 % of "+g.Label))
 		}

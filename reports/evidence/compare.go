@@ -7,19 +7,23 @@ import (
 	"slices"
 	"sync"
 
+	"gonum.org/v1/gonum/stat/distuv"
+
 	"throughline/models"
+	"throughline/reports/paper"
 	"throughline/reports/trend"
 )
 
-// Comparison is how a player's level stands against others of his squad.
+// Comparison is how a player's level stands against others of the squad. For players and selectors it takes models.LeastOthers others at least.
 type Comparison struct {
-	Against string         `json:"against"` // "back row", "forwards", "whole squad"
-	Players int            `json:"players"` // with the indicator, himself among them
-	Mean    float64        `json:"mean"`
-	Range80 trend.Interval `json:"range_80"` // the middle 80 % of levels
-	// Ahead is the probability that his level is on the better side of the mean; above it, where neither side is better.
+	Against string         `json:"against"`           // "back row", "forwards", "whole squad"
+	Players int            `json:"players,omitempty"` // with the indicator, the player among them; a player is not told
+	Mean    *float64       `json:"mean,omitempty"`    // a player is not told
+	Range80 trend.Interval `json:"range_80"`          // the middle 80 % of levels; for a player, of the others' as they are published
+	// Ahead is the probability that the player's level is on the better side of the mean; above it, where neither side is better. For a
+	// player it is the middle of the range instead of the mean, and follows from what is printed alone.
 	Ahead float64 `json:"ahead"`
-	// Standard is the distance of his level from the mean in standard deviations between players, positive on the better
+	// Standard is the distance of the level from that mean or middle in standard deviations between players, positive on the better
 	// side; Standard80 its 80 % interval. Both are left out where the players do not differ.
 	Standard   *float64        `json:"standard,omitempty"`
 	Standard80 *trend.Interval `json:"standard_80,omitempty"`
@@ -32,7 +36,7 @@ type mate struct {
 }
 
 // readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or backs), or everybody where that
-// part has fewer than leastBand players or his position is not recorded.
+// part has too few players or the position is not recorded.
 func (p *Player) readMates(src FigureSource, families map[string]models.Family) ([]mate, error) {
 	filter := models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID, Groups: unit(p.Group.Code)}
 	rows, err := src.GroupObservations(filter)
@@ -40,7 +44,7 @@ func (p *Player) readMates(src FigureSource, families map[string]models.Family) 
 		return nil, err
 	}
 	mates := gather(rows, families)
-	if len(mates) < leastBand && filter.Groups != nil {
+	if len(mates) < p.wideEnough() && filter.Groups != nil {
 		filter.Groups = nil
 		if rows, err = src.GroupObservations(filter); err != nil {
 			return nil, err
@@ -78,44 +82,8 @@ func gather(rows []models.GroupObservation, families map[string]models.Family) [
 	return mates
 }
 
-// overExpected forms the metres over expected from carry cells: the player's observations, and those of the mates that he is held
-// against, as further mates with that indicator alone. What is expected follows from the whole squad's carries of the season; a player without a squad
-// has nothing to be held against.
-func overExpected(own []models.CarryCell, squad []models.GroupCell, mates []mate) ([]models.Observation, []mate) {
-	if len(squad) == 0 {
-		return nil, nil
-	}
-	cells := make([]models.CarryCell, len(squad))
-	group := map[int64]models.Group{}
-	for i, c := range squad {
-		cells[i] = c.CarryCell
-		cells[i].PlayerID = int64(c.Mate) // to tell mates apart; who they are is not known here
-		group[cells[i].PlayerID] = c.Group
-	}
-	expected := models.Expected(cells)
-	wanted := map[models.Group]bool{}
-	for _, m := range mates {
-		wanted[m.group] = true
-	}
-	var over []mate
-	place := map[int64]int{}
-	for _, o := range expected.Observations(cells) {
-		if !wanted[group[o.PlayerID]] {
-			continue
-		}
-		i, ok := place[o.PlayerID]
-		if !ok {
-			i = len(over)
-			place[o.PlayerID] = i
-			over = append(over, mate{group: group[o.PlayerID], matches: map[string][]trend.Match{}})
-		}
-		over[i].matches[o.Indicator] = append(over[i].matches[o.Indicator], trend.Match{Numerator: o.Numerator, Denominator: o.Denominator})
-	}
-	return expected.Observations(own), over
-}
-
-// against picks whom the indicator is held against: his position group where leastBand of it have the indicator, else everybody
-// that was read, his part of the team or the squad.
+// against picks whom the indicator is held against: the player's position group where enough of it have the indicator,
+// else everybody that was read, the player's part of the team or the squad.
 func (p *Player) against(code string, mates []mate) (players [][]trend.Match, label string) {
 	var group, all [][]trend.Match
 	units := map[models.Group]bool{}
@@ -130,7 +98,7 @@ func (p *Player) against(code string, mates []mate) (players [][]trend.Match, la
 			group = append(group, ms)
 		}
 	}
-	if p.Group.Known() && len(group) >= leastBand {
+	if p.Group.Known() && len(group) >= p.wideEnough() {
 		return group, p.Group.Label
 	}
 	own := unit(p.Group.Code)
@@ -144,6 +112,9 @@ func (p *Player) against(code string, mates []mate) (players [][]trend.Match, la
 	}
 	return all, "backs"
 }
+
+// wideEnough is how many players, the player among them, a narrow group must have before figures are held against it.
+func (p *Player) wideEnough() int { return max(models.LeastOthers, p.least+1) }
 
 func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontRow), g.Code) }
 
@@ -167,12 +138,20 @@ func (p *Player) levels(mates []mate) error {
 	return errors.Join(errs...)
 }
 
-// level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from his matches and the
-// group's, after each match as it was known then.
+// level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from the player's matches and
+// the group's, after each match as it was known then.
 func (p *Player) level(l *IndicatorLine, mates []mate) error {
+	if l.Trend = p.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
+		now := l.Trend.Now
+		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95)}
+	}
+	if p.Edition == PlayerEdition {
+		l.compareWithBand(p.Trends.bands[trendKey(l.Code, "")])
+		return nil
+	}
 	players, against := p.against(l.Code, mates)
-	alone := len(players) == 0
-	if alone {
+	enough := len(players) > p.least
+	if len(players) == 0 {
 		players = [][]trend.Match{matches(l.Points)}
 	}
 	prior, err := trend.FitPrior(trend.Family(l.Family), players)
@@ -184,10 +163,8 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	}
 	var aboveMean float64
 	group := prior.Group()
-	if l.Trend = p.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
-		now := l.Trend.Now
-		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95)}
-		aboveMean = above(now, group.Mean)
+	if l.Trend != nil {
+		aboveMean = above(l.Trend.Now, group.Mean)
 	} else {
 		own := matches(l.Points)
 		level := prior.Level(own)
@@ -198,22 +175,54 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 			l.Points[i].Running = &running
 		}
 	}
-	if alone || p.Edition == PlayerEdition && len(players) < leastBand {
-		return nil
+	if enough {
+		l.Comparison = &Comparison{Against: against, Players: group.Players, Mean: &group.Mean, Range80: group.Range80}
+		l.compare(aboveMean, group.Mean, group.SD)
 	}
-	c := &Comparison{Against: against, Players: group.Players, Mean: group.Mean, Range80: group.Range80, Ahead: aboveMean}
-	sign := 1.0
+	return nil
+}
+
+// compare sets where the level stands to a mean, which it is above with a probability, in standard deviations between players.
+func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
+	c, sign := l.Comparison, 1.0
+	c.Ahead = aboveMean
 	if l.Better == models.Lower {
 		c.Ahead, sign = 1-aboveMean, -1
 	}
-	if group.SD > 0 {
-		z := func(x float64) float64 { return sign * (x - group.Mean) / group.SD }
-		standard, iv := z(l.Level.Mean), trend.Interval{Lo: z(l.Level.Range80.Lo), Hi: z(l.Level.Range80.Hi)}
-		if sign < 0 {
-			iv.Lo, iv.Hi = iv.Hi, iv.Lo
-		}
-		c.Standard, c.Standard80 = &standard, &iv
+	if !(sd > 0) {
+		return
 	}
-	l.Comparison = c
-	return nil
+	z := func(x float64) float64 { return sign * (x - mean) / sd }
+	standard, iv := z(l.Level.Mean), trend.Interval{Lo: z(l.Level.Range80.Lo), Hi: z(l.Level.Range80.Hi)}
+	if sign < 0 {
+		iv.Lo, iv.Hi = iv.Hi, iv.Lo
+	}
+	c.Standard, c.Standard80 = &standard, &iv
+}
+
+// compareWithBand compares a player's published level with the band over the others. Everything follows from the two as they are printed, and
+// so tells nothing that they do not: the mean is the middle of the band, the standard deviation that of a normal distribution of which it
+// is the middle 80 %.
+func (l *IndicatorLine) compareWithBand(band *models.Band) {
+	if band == nil || l.Trend == nil {
+		return
+	}
+	middle := (band.Range80.Lo + band.Range80.Hi) / 2
+	sd := (band.Range80.Hi - band.Range80.Lo) / 2 / distuv.UnitNormal.Quantile(0.9)
+	l.Comparison = &Comparison{Against: band.Others, Range80: trend.Interval(band.Range80)}
+	l.compare(above(l.Trend.Now, middle), middle, sd)
+	c := l.Comparison
+	c.Ahead = models.PrintedChance(c.Ahead)
+	if c.Standard != nil {
+		*c.Standard = models.RoundTo(0.01, *c.Standard)
+		*c.Standard80 = trend.Interval(models.Range(*c.Standard80).Round(0.01))
+	}
+}
+
+// Words say where those are whom the player is compared with: their average, or, to a player, where most of them are.
+func (c *Comparison) Words(scale paper.Scale) string {
+	if c.Mean == nil {
+		return "mostly " + scale.Range(c.Range80.Lo, c.Range80.Hi)
+	}
+	return scale.Value(*c.Mean)
 }

@@ -42,8 +42,8 @@ type IndicatorLine struct {
 	Points []Point `json:"points"`
 }
 
-// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, his matches weighed together
-// with the group's.
+// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, their matches weighed together
+// with the group's, which only staff are shown.
 type Level struct {
 	Mean    float64        `json:"mean"`
 	Range80 trend.Interval `json:"range_80"` // the central 80 %
@@ -71,7 +71,7 @@ type Point struct {
 	Numerator   float64         `json:"numerator"`
 	Denominator float64         `json:"denominator"`             // full matches, trials or actions
 	Plausible80 *trend.Interval `json:"plausible_80,omitempty"`  // the levels that the match alone fits
-	Running     *trend.Level    `json:"running_level,omitempty"` // his level as the matches up to this one show it, where there is no trend
+	Running     *trend.Level    `json:"running_level,omitempty"` // the level as the matches up to this one show it, where there is no trend; for staff
 	Source      models.Source   `json:"source"`
 	Differs     *float64        `json:"differs,omitempty"` // the other source's numerator
 }
@@ -80,15 +80,17 @@ type Point struct {
 type FigureSource interface {
 	Indicators() ([]models.Indicator, error)
 	Observations(models.ObservationFilter) ([]models.Observation, error)
-	CarryCells(models.ObservationFilter) ([]models.CarryCell, error)
+	OverExpected(player, season, squad int64) ([]models.Observation, error)
 	GroupObservations(models.GroupFilter) ([]models.GroupObservation, error)
-	SquadCarryCells(models.GroupFilter) ([]models.GroupCell, error)
+	// LeastOthers is how many others it takes before the caller is shown a comparison with them.
+	LeastOthers() int
 	TeamTotals(models.TeamTotalsFilter) ([]models.TeamTotals, error)
 }
 
 // ReadIndicators reads every figure of the player with its level and comparison. Read the trends first: a level is that of the trend where there
 // is one.
 func (p *Player) ReadIndicators(src FigureSource) error {
+	p.least = src.LeastOthers()
 	catalogue, err := src.Indicators()
 	if err != nil {
 		return err
@@ -101,18 +103,17 @@ func (p *Player) ReadIndicators(src FigureSource) error {
 	if err != nil {
 		return err
 	}
-	cells, err := src.CarryCells(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
-	if err != nil {
-		return err
-	}
-	var squadCells []models.GroupCell
 	var mates []mate
 	if p.Squad != nil {
-		if mates, err = p.readMates(src, families); err != nil {
+		over, err := src.OverExpected(p.Person.ID, p.Season.ID, p.Squad.ID)
+		if err != nil {
 			return err
 		}
-		if squadCells, err = src.SquadCarryCells(models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID}); err != nil {
-			return err
+		observations = append(observations, over...)
+		if p.Edition != PlayerEdition {
+			if mates, err = p.readMates(src, families); err != nil {
+				return err
+			}
 		}
 	}
 	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID, Scope: models.WholeTeam})
@@ -121,9 +122,7 @@ func (p *Player) ReadIndicators(src FigureSource) error {
 	}
 
 	headlines, _ := models.Headlines(p.Group.Code)
-	expected, over := overExpected(cells, squadCells, mates)
-	mates = append(mates, over...)
-	points := p.points(append(observations, expected...), families)
+	points := p.points(observations, families)
 	p.countSources(points)
 	p.Indicators = []IndicatorLine{}
 	for _, in := range catalogue {

@@ -34,13 +34,12 @@ func (p *Player) Methods() []Method {
 			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
 		},
 		p.levelMethod(),
-		{
-			"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
-			"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It compares with an average, not with a person.", "as for the level",
-		},
+		p.aheadMethod(),
 		{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
-			"Against the squad’s own carries of the same width, ball speed and zone; cells with few carries are drawn towards the mean of all.", "ours; shrinkage as for the level",
+			"Against the carries of the squad’s other players of the same width, ball speed and zone, or, where fewer than five of them carried so, " +
+				"of the same width and speed, the same width, or all; cells with few carries are drawn towards the mean of all.",
+			"ours; shrinkage as for the level",
 		},
 		{
 			"Coaches’ grades", "mean of the grades ± t·s/√n",
@@ -49,8 +48,29 @@ func (p *Player) Methods() []Method {
 	}
 }
 
+// aheadMethod is how the chance of being ahead came about. A player reads of the others what is published.
+func (p *Player) aheadMethod() Method {
+	if p.Edition == PlayerEdition {
+		return Method{
+			"The others, and the chance of being ahead", "probability that the level lies on the better side of the middle of the band",
+			"The band holds the middle 80% of the levels of at least five others; your own figures are not in it. It is worked out after a round of " +
+				"matches in which five others or more have new figures, and stays as it is in between, so that it never tells what one of them did.",
+			"as for the level",
+		}
+	}
+	return Method{
+		"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
+		"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It compares with an average, " +
+			"not with a person.",
+		"as for the level",
+	}
+}
+
 // levelMethod is how the levels of this report came about.
 func (p *Player) levelMethod() Method {
+	if !p.Trends.Current && p.Edition == PlayerEdition {
+		return Method{"Level", "none yet", "Your level is worked out once a round of the squad’s matches is complete.", "ours"}
+	}
 	if !p.Trends.Current {
 		return Method{
 			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",

@@ -22,7 +22,7 @@ const (
 func (p *Player) Overview() (paper.Drawing, bool) {
 	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
 	table := paper.Table{
-		Caption: "Distance from the group’s mean in standard deviations between players; plus is better.",
+		Caption: "Distance from the middle of the group in standard deviations between players; plus is better.",
 		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "Against"}},
 	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
@@ -34,13 +34,13 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 		c, scale := l.Comparison, paper.ScaleOf(l.Unit)
 		bars.Rows = append(bars.Rows, chart.Row{
 			Label: l.Label, Value: c.Standard, Interval: &chart.Range{Lower: c.Standard80.Lo, Upper: c.Standard80.Hi},
-			Note: scale.Value(l.Level.Mean) + ", " + c.Against + " " + scale.Value(c.Mean),
+			Note: scale.Value(l.Level.Mean) + ", " + c.Against + " " + c.Words(scale),
 		})
 		table.Rows = append(table.Rows, paper.Text(l.Label, z.Value(*c.Standard), z.Range(c.Standard80.Lo, c.Standard80.Hi), c.Against))
 	}
 	return paper.Drawing{Chart: bars, Figure: paper.Figure{
 		ID: OverviewID, Title: bars.Title, Table: table,
-		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the average of those held against; to the right of it is better.",
+		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the middle of the group; to the right of it is better.",
 	}}, len(bars.Rows) > 0
 }
 
@@ -134,14 +134,18 @@ func axis(l *IndicatorLine) string {
 func (p *Player) reading(l *IndicatorLine) string {
 	scale := paper.ScaleOf(l.Unit)
 	if l.Level == nil {
-		return fmt.Sprintf("%s over the season, from %s: too little for a level.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"))
+		missing := "too little for a level"
+		if p.Edition == PlayerEdition {
+			missing = "no level yet"
+		}
+		return fmt.Sprintf("%s over the season, from %s: %s.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"), missing)
 	}
 	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
 	if t := l.Trend; t != nil && t.Start != nil {
 		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), p.VerdictWords(t, l.Better))
 	}
 	if c := l.Comparison; c != nil {
-		words += fmt.Sprintf("; %s %s", c.Against, scale.Value(c.Mean))
+		words += fmt.Sprintf("; %s %s", c.Against, c.Words(scale))
 	}
 	if l.Trend != nil && l.Trend.Note != "" {
 		words += "; " + l.Trend.Note

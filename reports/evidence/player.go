@@ -33,9 +33,6 @@ const (
 	LeastMinutes = 160
 )
 
-// leastBand is the fewest players over which a group's figures are shown to a player: over fewer they would be somebody's own.
-const leastBand = 5
-
 // Player is the evidence on one player in one season. The parts that no Read method has filled are empty.
 type Player struct {
 	Edition Edition
@@ -55,9 +52,12 @@ type Player struct {
 	Moments []MomentLine
 	// Indicators are in the catalogue's order, the headlines of the player's position group first.
 	Indicators []IndicatorLine
+
+	least int // others that a comparison takes
 }
 
-// Edition says for whom the report is worded. The player's own has no staff-only note and no figure over fewer than five players.
+// Edition says for whom the report is worded. The player's own has no staff-only note, and of others only
+// what is published, see models.Publication.
 type Edition string
 
 // The editions.

@@ -17,13 +17,20 @@ type TrendState struct {
 	// matches and the group alone.
 	Current bool       `json:"current"`
 	MadeAt  *time.Time `json:"made_at,omitempty"`
-	figures map[string]*models.TrendFigures
+	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a round, see models.Publication.
+	Round models.Date `json:"round,omitempty"`
+	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted to.
+	Withheld bool `json:"withheld,omitempty"`
+	figures  map[string]*models.TrendFigures
+	bands    map[string]*models.Band // of a player
 }
 
 // TrendSource is what ReadTrends reads.
 type TrendSource interface {
 	SquadSeason(season, squad int64) (models.SquadSeason, error)
 	Trends(models.TrendFilter) ([]models.Trend, error)
+	TrendsWithheld(season, squad int64) (bool, error)
+	Publications(models.TrendFilter) ([]models.Publication, error)
 }
 
 // ReadTrends reads the trends of the player in his squad's season, if they stand on the data as they are.
@@ -31,6 +38,13 @@ func (p *Player) ReadTrends(src TrendSource) error {
 	p.Trends.figures = map[string]*models.TrendFigures{}
 	if p.Squad == nil {
 		return nil
+	}
+	if p.Edition == PlayerEdition {
+		return p.readPublished(src)
+	}
+	var err error
+	if p.Trends.Withheld, err = src.TrendsWithheld(p.Season.ID, p.Squad.ID); err != nil || p.Trends.Withheld {
+		return err
 	}
 	behind, err := src.SquadSeason(p.Season.ID, p.Squad.ID)
 	if err != nil {
@@ -51,6 +65,27 @@ func (p *Player) ReadTrends(src TrendSource) error {
 		}
 	}
 	return nil
+}
+
+// readPublished reads what the player is shown of their trends and of the others.
+func (p *Player) readPublished(src TrendSource) error {
+	all, err := src.Publications(models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, SquadID: p.Squad.ID})
+	p.Trends.bands = map[string]*models.Band{}
+	for i := range all {
+		published := &all[i]
+		if published.Withheld() {
+			continue
+		}
+		key := trendKey(published.Indicator, published.Skill)
+		if t := published.Figures.Trend; t != nil && t.Now != nil {
+			p.Trends.figures[key] = t
+		}
+		p.Trends.bands[key] = published.Figures.Band
+		if published.Round >= p.Trends.Round {
+			p.Trends.Current, p.Trends.Round, p.Trends.MadeAt = true, published.Round, &published.MadeAt
+		}
+	}
+	return err
 }
 
 func trendKey(indicator, skill string) string { return indicator + "/" + skill }

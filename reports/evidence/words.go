@@ -87,7 +87,7 @@ func (p *Player) Sparkline(l *IndicatorLine) template.HTML {
 	}
 	spark := chart.Spark{Values: values}
 	if l.Comparison != nil {
-		spark.Reference = &l.Comparison.Mean
+		spark.Reference = l.Comparison.Mean
 	}
 	return chart.Sparkline(spark)
 }

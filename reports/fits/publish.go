@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -150,7 +151,7 @@ func (d *Data) dueOf(s *subject) ([]*offer, error) {
 // field is the players with figures of a subject.
 type field struct {
 	players   []*figures
-	occasions []string // the matches and training blocks in which they have them
+	occasions []string // in which they have them, in order
 }
 
 // figures are one player's.
@@ -173,7 +174,8 @@ func newField(s *subject) field {
 			by[id] = p
 			f.players = append(f.players, p)
 		}
-		p.at[data.Match[i]] = s.dates[i]
+		occasion := s.occasion(i)
+		p.at[occasion] = s.dates[i]
 		p.ids = append(p.ids, s.matches[i])
 		m := trend.Match{Numerator: data.Value[i], Denominator: 1}
 		switch data.Family {
@@ -185,13 +187,21 @@ func newField(s *subject) field {
 			m = trend.Match{Numerator: data.Value[i] * data.Trials[i], Denominator: data.Trials[i]}
 		}
 		p.rows = append(p.rows, m)
-		if !slices.Contains(f.occasions, data.Match[i]) {
-			f.occasions = append(f.occasions, data.Match[i])
+		if !slices.Contains(f.occasions, occasion) {
+			f.occasions = append(f.occasions, occasion)
 		}
 	}
 	slices.SortFunc(f.players, func(a, b *figures) int { return cmp.Compare(a.id, b.id) })
 	slices.Sort(f.occasions)
 	return f
+}
+
+// occasion names what a row is of: a match by its id, a training block by its day, because its name may be anything.
+func (s *subject) occasion(row int) string {
+	if s.matches[row] == 0 {
+		return string(s.dates[row])
+	}
+	return strconv.FormatInt(s.matches[row], 10)
 }
 
 // fresh says whether a player has figures of a later round than a publication, of an occasion that it did not stand on. Neither

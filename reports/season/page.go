@@ -65,6 +65,7 @@ type view struct {
 	Kicker     string
 	About      string
 	MadeOn     string
+	Round      string // that a player's levels stand on
 	Facts      []fact
 	Lines      []paper.Sentence
 	Overview   *paper.Figure
@@ -107,6 +108,7 @@ type meaning struct {
 
 func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	v := &view{
+		Round:  paper.Day(string(r.Trends.Round)),
 		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), GoalItems: r.goalItems(), NoteItems: r.noteItems(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
@@ -223,7 +225,10 @@ func (r *Report) indicatorTable() paper.Table {
 			}
 		}
 		if c := l.Comparison; c != nil {
-			row[4] = paper.Cell{Text: scale.Value(c.Mean), Under: fmt.Sprintf("%s, %d", c.Against, c.Players)}
+			row[4] = paper.Cell{Text: c.Words(scale), Under: c.Against}
+			if c.Players > 0 {
+				row[4].Under = fmt.Sprintf("%s, %d", c.Against, c.Players)
+			}
 			row[5].Text = paper.Chance(c.Ahead)
 			if l.Better == models.Neither {
 				row[5].Under = "of being higher"

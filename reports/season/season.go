@@ -96,6 +96,9 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	return r, nil
 }
 
+// Own says whether the report is the player's own edition.
+func (r *Report) Own() bool { return r.Edition == evidence.PlayerEdition }
+
 func failed(q Request, what string, err error) error {
 	return fmt.Errorf("season report of player %d in season %d, %s: %w", q.PlayerID, q.SeasonID, what, err)
 }

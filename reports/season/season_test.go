@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -27,9 +28,8 @@ type archive struct {
 	appearances  []models.Appearance
 	spells       []models.Spell
 	observations []models.Observation
-	cells        []models.CarryCell
+	cells        []models.CarryCell // the whole squad's
 	group        []models.GroupObservation
-	groupCells   []models.GroupCell
 	teams        []models.TeamTotals
 	ratings      []models.Rating
 	goals        []models.Goal
@@ -38,6 +38,9 @@ type archive struct {
 	moments      []models.Involvement
 	squadSeason  models.SquadSeason
 	trends       []models.Trend
+	withheld     bool // the trends, from a selector
+	published    []models.Publication
+	least        int
 	safety       models.Safety
 }
 
@@ -64,14 +67,17 @@ func (a *archive) Skills() ([]models.Skill, error)         { return models.Skill
 func (a *archive) Observations(models.ObservationFilter) ([]models.Observation, error) {
 	return a.observations, nil
 }
-func (a *archive) CarryCells(models.ObservationFilter) ([]models.CarryCell, error) {
-	return a.cells, nil
+func (a *archive) OverExpected(player, _, _ int64) ([]models.Observation, error) {
+	all := models.Expected(a.cells).Observations(a.cells)
+	return slices.DeleteFunc(all, func(o models.Observation) bool { return o.PlayerID != player }), nil
+}
+func (a *archive) LeastOthers() int                          { return a.least }
+func (a *archive) TrendsWithheld(int64, int64) (bool, error) { return a.withheld, nil }
+func (a *archive) Publications(models.TrendFilter) ([]models.Publication, error) {
+	return a.published, nil
 }
 func (a *archive) GroupObservations(models.GroupFilter) ([]models.GroupObservation, error) {
 	return a.group, nil
-}
-func (a *archive) SquadCarryCells(models.GroupFilter) ([]models.GroupCell, error) {
-	return a.groupCells, nil
 }
 func (a *archive) Ratings(models.RatingFilter) ([]models.Rating, error) { return a.ratings, nil }
 func (a *archive) Goals(models.GoalFilter) ([]models.Goal, error)       { return a.goals, nil }
@@ -131,7 +137,20 @@ func flanker(weeks int) *archive {
 	return a
 }
 
-var staff = models.Who{AcademyID: 1, UserID: 1, Role: models.RoleCoach}
+var (
+	staff   = models.Who{AcademyID: 1, UserID: 1, Role: models.RoleCoach}
+	himself = models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}
+)
+
+// publish publishes a trend with a band over the others to the player.
+func (a *archive) publish(t models.Trend, lo, hi float64) {
+	in, _ := models.IndicatorOf(t.Indicator)
+	figures := t.Figures.Published(in.Unit)
+	a.published = append(a.published, models.Publication{
+		PlayerID: t.PlayerID, Indicator: t.Indicator, Skill: t.Skill, Round: "2025-11-22", MadeAt: t.MadeAt,
+		Figures: models.PublishedFigures{Trend: &figures, Band: &models.Band{Others: "back row", Range80: models.Range{Lo: lo, Hi: hi}}},
+	})
+}
 
 func read(t *testing.T, a *archive, who models.Who) *season.Report {
 	t.Helper()
@@ -217,7 +236,7 @@ func TestLevelLiesBetweenOwnFigureAndGroup(t *testing.T) {
 	if l.Comparison == nil || l.Comparison.Against != "back row" || l.Comparison.Players != 7 {
 		t.Fatalf("comparison %+v, want with the 7 of the back row", l.Comparison)
 	}
-	lo, hi := l.Comparison.Mean, l.Season
+	lo, hi := *l.Comparison.Mean, l.Season
 	if lo > hi {
 		lo, hi = hi, lo
 	}
@@ -252,8 +271,10 @@ func TestTrendLeadsTheSentencesWhileItIsCurrent(t *testing.T) {
 	}
 	near(t, "the level is the trend's", indicator(t, r, "contact_won").Level.Mean, 0.83, 0)
 
-	player := models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}
-	if s := read(t, a, player).Sentences[2]; strings.Contains(s.Text, "declin") || !strings.Contains(s.Text, "needs attention") {
+	for _, tr := range a.trends {
+		a.publish(tr, 0.4, 0.6)
+	}
+	if s := read(t, a, himself).Sentences[2]; strings.Contains(s.Text, "declin") || !strings.Contains(s.Text, "needs attention") {
 		t.Errorf("the player reads %q", s.Text)
 	}
 }
@@ -298,7 +319,7 @@ var number = regexp.MustCompile(`[−-]?\d[\d,]*(\.\d+)?`)
 func TestSentencesSayOnlyNumbersOfTheReport(t *testing.T) {
 	a := flanker(12)
 	a.ratings = grades("tackle", 4, 3, 4)
-	for _, who := range []models.Who{staff, {AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}} {
+	for _, who := range []models.Who{staff, himself} {
 		r := read(t, a, who)
 		if len(r.Sentences) != 3 {
 			t.Fatalf("%d sentences, want 3", len(r.Sentences))
@@ -364,33 +385,75 @@ func TestWhatWasNotRecordedIsNoZero(t *testing.T) {
 	}
 }
 
-func TestPlayersEditionHasNoStaffNoteAndNoBandOverFewerThanFive(t *testing.T) {
+func TestPlayersEditionHasNoStaffNoteAndOfOthersWhatIsPublished(t *testing.T) {
 	a := flanker(8)
 	a.notes = []models.ReviewNote{
 		{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true, Text: "Good line on the switch."},
 		{Record: models.Record{ID: 2}, PlayerID: 11, AuthorID: 1, Date: "2025-10-02", Text: "For staff alone."},
 	}
-	var few []models.GroupObservation
-	for _, o := range a.group {
-		if o.Mate >= 4 {
-			few = append(few, o)
-		}
-	}
-	a.group = few
-	player := models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11}
-
 	if page := file(t, read(t, a, staff)); !strings.Contains(page, "For staff alone.") {
 		t.Error("the staff edition misses the staff's note")
 	}
-	r := read(t, a, player)
-	if page := file(t, r); strings.Contains(page, "For staff alone.") || !strings.Contains(page, "Good line on the switch.") {
+	r := read(t, a, himself)
+	page := file(t, r)
+	if strings.Contains(page, "For staff alone.") || !strings.Contains(page, "Good line on the switch.") {
 		t.Error("the player's edition must have the shared note and no other")
 	}
-	if c := indicator(t, r, "carries").Comparison; c != nil {
-		t.Errorf("a band over %d players is shown to a player", c.Players)
+	for _, l := range r.Indicators {
+		if l.Level != nil || l.Comparison != nil || l.Trend != nil || l.Points[0].Running != nil {
+			t.Errorf("nothing is published, and the player is shown of %s %+v, %+v", l.Code, l.Level, l.Comparison)
+		}
 	}
-	if c := indicator(t, read(t, a, staff), "carries").Comparison; c == nil {
-		t.Error("the staff's band over four players is missing")
+	if r.Trends.Current || !strings.Contains(page, "once a round of the squad’s matches is complete") {
+		t.Error("the player is not told when levels will be shown")
+	}
+
+	a.publish(trendOf("carries", "improving", 11.04, 14.28), 9.1, 14.9)
+	r = read(t, a, himself)
+	l := indicator(t, r, "carries")
+	if l.Level == nil || l.Level.Mean != 14.3 || l.Points[0].Running != nil {
+		t.Errorf("the published level is 14.3, the player is shown %+v", l.Level)
+	}
+	c := l.Comparison
+	if c == nil || c.Mean != nil || c.Players != 0 || c.Range80.Lo != 9.1 || c.Range80.Hi != 14.9 || c.Against != "back row" {
+		t.Fatalf("the player is shown of the others %+v, want the band from 9.1 to 14.9 alone", c)
+	}
+	// By hand: the middle of the band is 12, its standard deviation 2.9 / 1.28155 = 2.2629, and the level 2.3 above the middle.
+	if *c.Standard != 1.02 || c.Ahead != 1 {
+		t.Errorf("%v standard deviations ahead with chance %v, want 1.02 and 1", *c.Standard, c.Ahead)
+	}
+	page = file(t, r)
+	for _, want := range []string{"mostly 9.1 to 14.9", "up to 22 Nov 2025 at the latest"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	if strings.Contains(page, "average of the") {
+		t.Error("the page tells the player an average of the others")
+	}
+}
+
+func TestASelectorIsComparedWithFiveOthersOrNobody(t *testing.T) {
+	selector := models.Who{AcademyID: 1, UserID: 3, Role: models.RoleSelector}
+	for mates, want := range map[int]bool{5: false, 6: true} {
+		a := flanker(8)
+		a.group = slices.DeleteFunc(a.group, func(o models.GroupObservation) bool { return o.Mate > 6 || o.Mate < 7-mates })
+		a.least = models.LeastOthers
+		if c := indicator(t, read(t, a, selector), "carries").Comparison; (c != nil) != want {
+			t.Errorf("of %d players, the player among them, a selector is shown %+v", mates, c)
+		}
+		a.least = 0
+		if c := indicator(t, read(t, a, staff), "carries").Comparison; c == nil {
+			t.Errorf("the staff's comparison with %d players is missing", mates)
+		}
+	}
+	a := flanker(8)
+	a.withheld = true
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83)}
+	r := read(t, a, selector)
+	if page := file(t, r); r.Trends.Current || strings.Contains(page, "improving") || !strings.Contains(page, "They are not shown to you") {
+		t.Error("a selector is shown trends that are withheld, or not told that they are")
 	}
 }
 
@@ -414,7 +477,7 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	if !strings.Contains(strings.Join(r.Cautions, " "), "over the limit “A week”: 150 within 7 days up to 8 Nov 2025, of 140") {
 		t.Errorf("the cautions say nothing of minutes: %q", r.Cautions)
 	}
-	his := read(t, a, models.Who{AcademyID: 1, UserID: 9, Role: models.RolePlayer, PlayerID: 11})
+	his := read(t, a, himself)
 	if len(his.Alerts) != 1 || !strings.Contains(his.Alerts[0], "You are stood down from 8 Nov 2025") || !strings.Contains(file(t, his), his.Alerts[0][:40]) {
 		t.Errorf("the player is told %q, want his stand-down alone", his.Alerts)
 	}
@@ -469,24 +532,17 @@ func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
 
 func TestMetresOverExpectedComeFromTheSquadsCells(t *testing.T) {
 	a := flanker(5)
-	// A hundred carries of the squad make 4 metres each in one cell, so the cell's expectation is 4 whatever the shrinkage; his make 6.
-	for m := 1; m <= 7; m++ {
+	// Six others make 4 metres a carry in the same cell, so that 4 are expected whatever the shrinkage. The player makes 6.
+	for m := int64(6); m <= 12; m++ {
 		for w := range 5 {
 			metres := 4.0
-			if m == 6 {
+			if m == 11 {
 				metres = 6
 			}
-			a.groupCells = append(a.groupCells, models.GroupCell{Mate: m, Group: models.GroupBackRow, CarryCell: models.CarryCell{
-				MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 10 * metres,
-			}})
-			if m == 6 {
-				a.cells = append(a.cells, models.CarryCell{PlayerID: 11, MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 60})
-			}
+			a.cells = append(a.cells, models.CarryCell{PlayerID: m, MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 10 * metres})
 		}
 	}
-	l := indicator(t, read(t, a, staff), models.MetresOverExpected)
-	mean := (6.0*4 + 6) / 7 // of all carries, the cell's too
-	near(t, "metres over expected", l.Season, 6-mean, 1e-9)
+	near(t, "metres over expected", indicator(t, read(t, a, staff), models.MetresOverExpected).Season, 2, 1e-9)
 }
 
 func TestShareOfTheTeam(t *testing.T) {

@@ -128,9 +128,25 @@ func (r *Report) work() Sentence {
 func (r *Report) standing(l *evidence.IndicatorLine) string {
 	scale, c := paper.ScaleOf(l.Unit), l.Comparison
 	possessive := r.voice().possessive
-	return fmt.Sprintf("%s level is %s%s, likely %s; the average of the %s is %s, and the chance of being ahead of it is %s.",
-		strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi),
-		c.Against, scale.Value(c.Mean), paper.Chance(c.Ahead))
+	level := fmt.Sprintf("%s level is %s%s, likely %s", strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l),
+		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
+	return fmt.Sprintf("%s; %s, and the chance of being ahead of %s is %s.", level, others(c, scale), middle(c), paper.Chance(c.Ahead))
+}
+
+// others says where those are whom the player is compared with. A player is told where most of them are.
+func others(c *evidence.Comparison, scale paper.Scale) string {
+	if c.Mean == nil {
+		return fmt.Sprintf("most others of the %s are at %s", c.Against, scale.Range(c.Range80.Lo, c.Range80.Hi))
+	}
+	return fmt.Sprintf("the average of the %s is %s", c.Against, scale.Value(*c.Mean))
+}
+
+// middle is what a chance of being ahead is of.
+func middle(c *evidence.Comparison) string {
+	if c.Mean == nil {
+		return "the middle of them"
+	}
+	return "it"
 }
 
 // improving says whether the indicator's trend is for the better, so that it is not what to work on first.
@@ -161,7 +177,8 @@ func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 		l.Label, r.of.VerdictWords(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l),
 		scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), paper.Chance(*chance))
 	if c := l.Comparison; c != nil {
-		words += fmt.Sprintf(" The average of the %s is %s.", c.Against, scale.Value(c.Mean))
+		said := others(c, scale)
+		words += " " + strings.ToUpper(said[:1]) + said[1:] + "."
 	}
 	return words
 }
@@ -200,7 +217,7 @@ func (r *Report) notClear(side string) string {
 		}
 	}
 	if n == 0 {
-		return "There is nobody to hold the figures against yet."
+		return "Too few team-mates have data to compare with yet."
 	}
 	return fmt.Sprintf("None of %s stands clearly %s the group.", paper.Plural(n, "headline figure", "headline figures"), side)
 }
