@@ -76,12 +76,12 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 				t.Errorf("he sees events %+v, %v", events, err)
 			}
 			for what, get := range map[string]func() error{
-				"another player":   func() error { _, err := tx.Player(w.tove.ID); return err },
-				"another's play":   func() error { _, err := tx.Appearance(w.tovePlays.ID); return err },
-				"another's totals": func() error { _, err := tx.MatchTotals(w.totals.ID); return err },
-				"another's match":  func() error { _, err := tx.Match(w.juniorMatch.ID); return err },
-				"a note for staff": func() error { _, err := tx.ReviewNote(w.secret.ID); return err },
-				"his own user":     func() error { _, err := tx.User(w.bramHimself.UserID); return err },
+				"another player":    func() error { _, err := tx.Player(w.tove.ID); return err },
+				"another's play":    func() error { _, err := tx.Appearance(w.tovePlays.ID); return err },
+				"another's totals":  func() error { _, err := tx.MatchTotals(w.totals.ID); return err },
+				"another's match":   func() error { _, err := tx.Match(w.juniorMatch.ID); return err },
+				"a note for staff":  func() error { _, err := tx.ReviewNote(w.secret.ID); return err },
+				"his own user":      func() error { _, err := tx.User(w.bramHimself.UserID); return err },
 				"a match not there": func() error { _, err := tx.Match(-1); return err },
 			} {
 				if err := get(); models.CodeOf(err) != models.NotFound {

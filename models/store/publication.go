@@ -69,7 +69,7 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 		for _, m := range p.Figures.Matches {
 			found = append(found, models.Observation{
 				AcademyID: p.AcademyID, PlayerID: p.PlayerID, MatchID: m.MatchID, Indicator: p.Indicator, Source: models.FromLog,
-				Numerator: m.Value * m.Denominator, Denominator: m.Denominator,
+				Numerator: models.RoundTo(models.Grain("m"), m.Value*m.Denominator), Denominator: m.Denominator,
 			})
 		}
 	}
@@ -99,6 +99,9 @@ func (tx *Tx) publish(of models.SquadSeason, trends []models.Trend) error {
 			made := *p
 			made.AcademyID, made.SeasonID, made.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
 			made.Revision, made.MadeAt = of.Revision, tx.now
+			if made.Covers == nil {
+				made.Covers = []string{}
+			}
 			all = append(all, made)
 		}
 	}
