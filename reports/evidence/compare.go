@@ -14,7 +14,7 @@ import (
 	"throughline/reports/trend"
 )
 
-// Comparison is how a player's level stands against others of the squad. For players and selectors it takes models.LeastOthers others at least.
+// Comparison is how a player's level stands against others of the squad. For players and selectors it takes five others at least.
 type Comparison struct {
 	Against string         `json:"against"`           // "back row", "forwards", "whole squad"
 	Players int            `json:"players,omitempty"` // with the indicator, the player among them; a player is not told

@@ -17,7 +17,7 @@ type TrendState struct {
 	// matches and the group alone.
 	Current bool       `json:"current"`
 	MadeAt  *time.Time `json:"made_at,omitempty"`
-	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a round, see models.Publication.
+	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a round of matches.
 	Round models.Date `json:"round,omitempty"`
 	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted to.
 	Withheld bool `json:"withheld,omitempty"`
