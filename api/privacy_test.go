@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 
-	"throughline/api"
 	"throughline/api/apitest"
 	"throughline/models"
 	"throughline/models/store"
@@ -112,12 +111,26 @@ func (m *team) log(t *testing.T, player models.Player, metres float64, games ...
 	})
 }
 
-// catchUp makes the trends, and publishes what is due.
+// catchUp makes the trends that are behind, and publishes what is due.
 func (m *team) catchUp(t *testing.T) {
 	t.Helper()
-	if _, err := fits.CatchUp(t.Context(), api.Records{Store: m.Store}); err != nil {
-		t.Fatal(err)
-	}
+	m.console(t, func(tx *store.Tx) error {
+		behind, err := tx.StaleSquadSeasons()
+		for _, of := range behind {
+			data, err := fits.Read(tx, of.SeasonID, of.SquadID)
+			if err != nil {
+				return err
+			}
+			trends, err := data.Fit(t.Context())
+			if err != nil {
+				return err
+			}
+			if err := tx.KeepTrends(data.SquadSeason(), trends); err != nil {
+				return err
+			}
+		}
+		return err
+	})
 }
 
 // correct makes a hundredfold correction of one player's totals in a match, or takes it back.
