@@ -234,6 +234,10 @@ func (s *Service) sending(schema *huma.Schema) *huma.Schema {
 	changed.Required = slices.DeleteFunc(slices.Clone(answered.Required), func(member string) bool { return answered.Properties[member].ReadOnly })
 	differs := len(changed.Required) < len(answered.Required)
 	for member, p := range answered.Properties {
+		if p.ReadOnly { // a schema of its own: see plainly
+			fixed := *p
+			changed.Properties[member] = &fixed
+		}
 		if items := s.sending(p.Items); items != p.Items && items.Ref != p.Items.Ref {
 			list := *p
 			list.Items = items
@@ -309,9 +313,29 @@ func (s *Service) complete() {
 	s.toSend = nil
 	doc := s.api.OpenAPI()
 	s.describeProblems()
-	text, err := json.Marshal(doc)
-	if err != nil {
-		panic(err) // it is made from what is built in
+	s.plainly(func() {
+		text, err := json.Marshal(doc)
+		if err != nil {
+			panic(err) // it is made from what is built in
+		}
+		s.openAPI = text
+	})
+}
+
+// plainly calls write while members that every answer has are not said to be read-only where they are answered: generators take that for "may be
+// missing". What may be sent has a schema of its own, which says it.
+func (s *Service) plainly(write func()) {
+	var fixed []*huma.Schema
+	for _, schema := range s.schemas.Map() {
+		for _, member := range schema.Required {
+			if p := schema.Properties[member]; p.ReadOnly {
+				p.ReadOnly = false
+				fixed = append(fixed, p)
+			}
+		}
 	}
-	s.openAPI = text
+	write()
+	for _, p := range fixed {
+		p.ReadOnly = true
+	}
 }
