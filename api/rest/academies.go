@@ -44,13 +44,24 @@ func academies(s *Service) {
 	body := content{media: jsonType, example: example}
 	does(s, operation{
 		method: http.MethodPost, path: "/academies", id: "create-academy", summary: "Create an academy", part: access, about: about,
-		takes: &body, gives: []content{body}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusConflict},
+		takes: &body, gives: []content{body}, untagged: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusConflict},
 	}, func(r *request, _ *struct{}) (*reply, error) {
 		var sent models.Academy
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.Academy]()), &sent); err != nil {
 			return nil, err
 		}
-		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return inBody(tx.CreateAcademy(&sent)) })
+		err := s.making(r, func(tx *store.Tx) ([]int64, error) {
+			err := inBody(tx.CreateAcademy(&sent))
+			return []int64{sent.ID}, err
+		}, func(tx *store.Tx, made []int64) error {
+			all, err := tx.Academies()
+			for _, a := range all {
+				if a.ID == made[0] {
+					sent = a
+				}
+			}
+			return err // no academy is ever deleted
+		})
 		if err != nil {
 			return nil, err
 		}

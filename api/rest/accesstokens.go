@@ -48,7 +48,7 @@ func accessTokens(s *Service) {
 		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token", part: access,
 		about: "Makes an access token for the person asking, who must have signed in on a page: a program that holds a token makes itself no other. Its page of the account does the same.",
 		takes: &content{media: jsonType, example: TokenWanted{Label: "analysis laptop", Scope: models.ScopeRead, Days: 90}},
-		gives: []content{{media: jsonType, example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true,
+		gives: []content{{media: jsonType, example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true, keyed: true,
 		refusals: []int{http.StatusForbidden},
 	}, func(r *request, _ *struct{}) (*reply, error) {
 		var wanted TokenWanted
@@ -60,10 +60,10 @@ func accessTokens(s *Service) {
 			return nil, err
 		}
 		made := models.AccessToken{UserID: r.who.UserID, Label: wanted.Label, Scope: wanted.Scope, Hash: hash}
-		err = s.store.Write(r, r.who, func(tx *store.Tx) error {
+		err = s.making(r, func(tx *store.Tx) ([]int64, error) {
 			made.ExpiresAt = tx.Now().AddDate(0, 0, wanted.Days)
-			return inBody(tx.CreateAccessToken(&made))
-		})
+			return nil, inBody(tx.CreateAccessToken(&made))
+		}, nil)
 		if err != nil {
 			return nil, err
 		}

@@ -168,7 +168,11 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 			w.t.Errorf("POST %s by %s: %d %s; want that he may not", path, login, got.Status, got.Body)
 		}
 	}
-	got := w.expect(c, "the example", http.StatusCreated, http.MethodPost, template, path, text(body))
+	key := []string{"Idempotency-Key", fmt.Sprintf("%q", path)}
+	got := w.expect(c, "the example", http.StatusCreated, http.MethodPost, template, path, text(body), key...)
+	if again := w.expect(c, "with its key", http.StatusCreated, http.MethodPost, template, path, text(body), key...); again.Body != got.Body {
+		w.t.Errorf("POST %s, sent again with its key: %s; want %s", path, again.Body, got.Body)
+	}
 	var record struct{ ID, Version int64 }
 	if err := json.Unmarshal([]byte(got.Body), &record); err != nil || record.ID == 0 || record.Version != 1 || got.Header.Get("ETag") != `"1"` {
 		w.t.Fatalf("POST %s: %s, %v, ETag %s; want a record of version 1", path, got.Body, err, got.Header.Get("ETag"))

@@ -149,7 +149,7 @@ func (s *Service) docsPages() map[string]published {
 
 func (s *Service) docsProblems() []docsProblem {
 	var all []docsProblem
-	for _, r := range refusals {
+	for _, r := range everyRefusal() {
 		p := docsProblem{refusal: r}
 		if !r.plain {
 			p.Example = pretty(asExample(r.example()))

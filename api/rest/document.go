@@ -57,8 +57,10 @@ the ETag that you read in ` + "`If-Match`" + `: without it the answer is 428, an
 
 **Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in requests nor in answers.
 
-**Sending again.** A log or an involvement may carry a ` + "`key`" + ` that the program chose. If a program cannot tell whether its request
-arrived, it sends the request again: the answer is the record made the first time. A deleted record does not come back that way (410).
+**Sending again.** A program that cannot tell whether its request arrived sends it again. Give each request that makes something an
+` + "`Idempotency-Key`" + ` of its own: for a day, the same request with the same key makes nothing new and is answered with the record as it is
+now. Another request with that key is refused (422). A log or an involvement may also carry a ` + "`key`" + ` as a member, which is kept with the
+record: the answer is the record made the first time. A deleted record does not come back either way (410).
 
 **JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates ISO 8601. A clock is
 the half and the seconds on the running match clock.
@@ -143,6 +145,10 @@ func (s *Service) document(o operation) {
 			Headers: map[string]*huma.Header{"ETag": {Ref: "#/components/headers/ETag"}}}
 		described.Parameters = append(described.Parameters, conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it is not sent again."))
 		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
+	}
+	if o.keyed {
+		described.Parameters = append(described.Parameters, keyParam())
+		o.refusals = append(o.refusals, http.StatusConflict, http.StatusGone)
 	}
 	dated(described.Parameters)
 	for _, p := range described.Parameters {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"reflect"
+	"slices"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -53,7 +54,7 @@ func involvements(s *Service) {
 	refused := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusGone}
 	does(s, operation{
 		method: http.MethodPost, path: "/logs/{id}/involvements", id: "create-involvement", summary: "Log an involvement", part: logging,
-		about: x.about, takes: &example, gives: []content{example}, created: true, refusals: refused,
+		about: x.about, takes: &example, gives: []content{example}, created: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
 		x := x
 		x.create = func(tx *store.Tx, i *models.Involvement) error {
@@ -73,20 +74,45 @@ func involvements(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements", summary: "Log several involvements", part: logging,
 		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. Items whose key is there already are answered as they are.",
-		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, untagged: true, refusals: refused,
+		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, untagged: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
 		var sent Involvements
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[Involvements]()), &sent); err != nil {
 			return nil, err
 		}
-		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
-			return createAll(tx, in.Log, sent.Items)
+		err := s.making(r, func(tx *store.Tx) ([]int64, error) {
+			err := createAll(tx, in.Log, sent.Items)
+			ids := make([]int64, len(sent.Items))
+			for i := range sent.Items {
+				ids[i] = sent.Items[i].ID
+			}
+			return ids, err
+		}, func(tx *store.Tx, made []int64) (err error) {
+			sent.Items, err = madeOf(tx, in.Log, made)
+			return err
 		})
 		if err != nil {
 			return nil, err
 		}
 		return done(http.StatusOK, "", sent)
 	})
+}
+
+// madeOf returns those involvements of a log that a request made, in its order. It is NotFound where one of them is no more.
+func madeOf(tx *store.Tx, log int64, ids []int64) ([]models.Involvement, error) {
+	all, err := tx.Involvements(models.InvolvementFilter{LogID: log})
+	if err != nil {
+		return nil, err
+	}
+	made := make([]models.Involvement, len(ids))
+	for n, id := range ids {
+		i := slices.IndexFunc(all, func(i models.Involvement) bool { return i.ID == id })
+		if i < 0 {
+			return nil, models.Errorf(models.NotFound, "there is no involvement %d", id)
+		}
+		made[n] = all[i]
+	}
+	return made, nil
 }
 
 // createAll adds involvements to a log. The error names each that cannot be, and is of the code of the first.

@@ -41,18 +41,22 @@ func noteAnswers(s *Service) {
 	})
 	does(s, operation{
 		method: http.MethodPost, path: "/review-notes/{id}/answers", id: "create-answer", summary: "Answer a review note", part: development, about: about,
-		takes: &answer, gives: []content{answer}, created: true, refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
+		takes: &answer, gives: []content{answer}, created: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *onNote) (*reply, error) {
 		var sent models.NoteAnswer
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.NoteAnswer]()), &sent); err != nil {
 			return nil, err
 		}
 		sent.NoteID, sent.AuthorID = in.Note, 0
-		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
+		err := s.making(r, func(tx *store.Tx) ([]int64, error) {
 			if _, err := tx.ReviewNote(in.Note); err != nil {
-				return err
+				return nil, err
 			}
-			return inBody(tx.AnswerNote(&sent))
+			err := inBody(tx.AnswerNote(&sent))
+			return []int64{sent.ID}, err
+		}, func(tx *store.Tx, made []int64) (err error) {
+			sent, err = tx.NoteAnswer(made[0])
+			return err
 		})
 		if err != nil {
 			return nil, err

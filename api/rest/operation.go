@@ -38,6 +38,7 @@ type request struct {
 	who    models.Who
 	header http.Header
 	raw    *http.Request
+	body   []byte // as it was sent, once it was read
 	writer http.ResponseWriter
 }
 
@@ -62,6 +63,7 @@ type operation struct {
 	params       []*huma.Param // those of its address, where its input does not declare them
 	takes        *content      // what is sent; nil for nothing
 	gives        []content     // what is answered, by media type; none: no content
+	keyed        bool          // it makes something, and takes an Idempotency-Key: see making
 	created      bool          // it makes something: 201, with its address
 	untagged     bool          // what is answered is not at an address of its own, and has no entity tag
 	refusals     []int         // the ways to fail beyond those that everything has
@@ -206,6 +208,7 @@ func (s *Service) read(r *request, schema *huma.Schema, v any) error {
 		}
 		return problem(http.StatusBadRequest, models.Errorf(models.Invalid, "the body could not be read to its end"))
 	}
+	r.body = data
 	if bad := decode(data, schema, s.schemas, v); bad != nil {
 		p := problem(http.StatusUnprocessableEntity, nil)
 		if bad.malformed {

@@ -101,6 +101,9 @@ func refusalOf(status int) refusal {
 	return refusals[0]
 }
 
+// everyRefusal is the general ones and those that only an Idempotency-Key brings about.
+func everyRefusal() []refusal { return append(slices.Clone(refusals), keyRefusals...) }
+
 // typeOf is the type of a problem of a status.
 func typeOf(status int) string { return problemPath + refusalOf(status).slug }
 

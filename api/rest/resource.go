@@ -79,7 +79,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 	if x.create != nil {
 		does(s, operation{
 			method: http.MethodPost, path: x.path, id: "create-" + single, summary: "Create " + article(x.name), part: x.part, about: x.about,
-			takes: &example, gives: []content{example}, created: true,
+			takes: &example, gives: []content{example}, created: true, keyed: true,
 			refusals: append([]int{http.StatusForbidden, http.StatusConflict}, gone[T]()...),
 		}, func(r *request, _ *struct{}) (*reply, error) {
 			return x.created(s, r, func(*store.Tx, *T) error { return nil })
@@ -216,11 +216,15 @@ func (x *resource[T, F]) created(s *Service, r *request, ready func(*store.Tx, *
 	if err := s.read(r, s.schemaOf(reflect.TypeFor[T]()), &sent); err != nil {
 		return nil, err
 	}
-	err := s.store.Write(r, r.who, func(tx *store.Tx) error {
+	err := s.making(r, func(tx *store.Tx) ([]int64, error) {
 		if err := ready(tx, &sent); err != nil {
-			return err
+			return nil, err
 		}
-		return inBody(x.create(tx, &sent))
+		err := inBody(x.create(tx, &sent))
+		return []int64{x.record(&sent).ID}, err
+	}, func(tx *store.Tx, made []int64) (err error) {
+		sent, err = x.get(tx, made[0])
+		return err
 	})
 	if err != nil {
 		return nil, err

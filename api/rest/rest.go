@@ -32,6 +32,7 @@ type Service struct {
 	shapes  map[reflect.Type]shape
 	toSend  []func() // what is left to do to the examples of what is sent
 	openAPI []byte
+	working inWork
 }
 
 // New returns the service over a store, with its papers.

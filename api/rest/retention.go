@@ -1,6 +1,7 @@
 package rest
 
 import (
+	"cmp"
 	"net/http"
 	"reflect"
 	"strconv"
@@ -33,7 +34,7 @@ func retention(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/retention/{id}", id: "keep-record", summary: "Keep a record", part: safety,
 		about: "Records that a player's record was looked at and is kept until a day, and why. He is listed again only after that day. " + about,
-		takes: &content{media: jsonType, example: kept}, gives: []content{{media: jsonType, example: kept}},
+		takes: &content{media: jsonType, example: kept}, gives: []content{{media: jsonType, example: kept}}, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
@@ -43,7 +44,19 @@ func retention(s *Service) {
 			return nil, err
 		}
 		sent.PlayerID = in.Player
-		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return inBody(tx.KeepRecord(&sent)) })
+		err := s.making(r, func(tx *store.Tx) ([]int64, error) {
+			err := inBody(tx.KeepRecord(&sent))
+			return []int64{sent.ID}, err
+		}, func(tx *store.Tx, made []int64) (err error) {
+			all, err := tx.RetentionReviews(in.Player)
+			for _, kept := range all {
+				if kept.ID == made[0] {
+					sent = kept
+					return err
+				}
+			}
+			return cmp.Or(err, models.Errorf(models.NotFound, "this review was deleted"))
+		})
 		if err != nil {
 			return nil, err
 		}

@@ -109,19 +109,19 @@ func users(s *Service) {
 		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user", part: access,
 		about: "On the page of the link the user chooses a password, once: the first one, which is an invitation and good for seven days, or another one in place of one that he has forgotten, for a day. " +
 			"It takes the place of earlier links of the user that were not used. Send it so that only he gets it. A program makes none for the person whom it acts as.",
-		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
+		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		secret, hash, err := auth.NewSecret(rand.Reader)
 		if err != nil {
 			return nil, err
 		}
 		link := models.Link{UserID: in.ID, Hash: hash}
-		err = s.store.Write(r, r.who, func(tx *store.Tx) error {
+		err = s.making(r, func(tx *store.Tx) ([]int64, error) {
 			if _, err := tx.User(in.ID); err != nil {
-				return err
+				return nil, err
 			}
-			return tx.CreateLink(&link)
-		})
+			return nil, tx.CreateLink(&link)
+		}, nil)
 		if err != nil {
 			return nil, err
 		}

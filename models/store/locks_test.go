@@ -70,6 +70,13 @@ func (w *world) leaveRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		wren := models.Player{Name: "Wren Tolley"}
+		if err := tx.CreatePlayer(&wren); err != nil {
+			return err
+		}
+		return tx.Remember(models.Repeat{KeyHash: make([]byte, 32), Contents: make([]byte, 32), Made: []int64{wren.ID}})
+	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
 			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
 		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}

@@ -105,6 +105,14 @@ func traces() []trace {
 		{table: "refused_sign_ins", title: "Refused sign-ins", read: ofAccount[models.RefusedSignIns]("refused_sign_ins"),
 			erase: []string{
 				"DELETE FROM refused_sign_ins WHERE academy_id = @academy AND " + ofAccounts}},
+		// What is about nobody in particular goes too: a meeting names many. A request that is sent again afterwards is then a new one.
+		{table: "repeats", title: "Requests that may be sent again within a day", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return raw(rows[models.Repeat](tx, "read requests", `SELECT user_id, sent_at FROM repeats
+				WHERE academy_id = ? AND (player_id = ? OR user_id IN (SELECT id FROM users WHERE academy_id = ? AND player_id = ?)) ORDER BY sent_at, user_id`,
+				tx.who.AcademyID, player, tx.who.AcademyID, player))
+		}, erase: []string{
+			`DELETE FROM repeats WHERE academy_id = @academy
+				AND (player_id = @player OR player_id IS NULL OR user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player))`}},
 		{table: "links", title: "One-time links", read: his(links(), "links.user_id"), erase: []string{
 			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
 		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {

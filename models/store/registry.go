@@ -95,6 +95,7 @@ func besideKinds() []table {
 		{name: "devices", row: models.Device{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
 		{name: "sign_in_attempts", row: models.SignInAttempts{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
 		{name: "refused_sign_ins", row: models.RefusedSignIns{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "repeats", row: models.Repeat{}, called: "request that may be sent again", known: "sent_at", users: []string{"user_id"}, replaced: true},
 		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", users: []string{"user_id"}},
 	}
 }
