@@ -99,7 +99,7 @@ func badInputs(w *world) []struct {
 		{"an unknown count", models.Invalid, "counts.hugs", func(tx *store.Tx) error {
 			return tx.CreateTeamTotals(&models.TeamTotals{MatchID: w.match.ID, Scope: models.WholeTeam, Counts: models.Counts{"hugs": 1}})
 		}},
-		{"a grade of 6", models.Invalid, "6 is not a grade", rate(func(r *models.Rating) { r.Grade = 6 })},
+		{"a grade of 6", models.Invalid, "grade: 6 is not allowed; write 1 to 5", rate(func(r *models.Rating) { r.Grade = 6 })},
 		{"a rating of an unknown skill", models.Invalid, "there is no skill", rate(func(r *models.Rating) { r.Skill = "charm" })},
 		{"a rating on another day than its match", models.Invalid, "not the day of the match", rate(func(r *models.Rating) { r.Date = "2025-10-05" })},
 		{"a self-rating by a coach", models.Invalid, "the user of the player", rate(func(r *models.Rating) { r.Self = true })},
