@@ -75,6 +75,7 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	compared := map[int64]bool{} // with others, in what the player reads
 	for _, round := range []string{"while the trends are behind", "with trends"} {
 		read := map[string]int{}
 		for i, p := range players {
@@ -92,6 +93,15 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 					if err := d.check(t, path, got.Body); err != nil {
 						t.Errorf("%s %s as %s: %#v", address, round, as, err)
 					}
+					if as != "the player" {
+						continue
+					}
+					if found := banned.FindString(got.Body); found != "" {
+						t.Errorf("%s %s tells the player of others: %s", address, round, found)
+					}
+					if strings.Contains(got.Body, `"comparison":`) {
+						compared[p.ID] = true
+					}
 				}
 			}
 		}
@@ -105,6 +115,9 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 		if _, err := api.RefitAll(t.Context(), a.Store, fits.NewKeeper(api.Records{Store: a.Store}, time.Now, slog.New(slog.DiscardHandler))); err != nil {
 			t.Fatal(err)
 		}
+	}
+	if len(compared) < len(players)/2 {
+		t.Errorf("only %d of %d players are shown a band over others", len(compared), len(players))
 	}
 }
 

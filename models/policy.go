@@ -62,8 +62,8 @@ type Rule struct {
 // Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler decides. The
 // console reaches all of the academy that it acts for; a token for reading alone writes nothing, whoever holds it.
 //
-// A report about one player also needs the figures of the player's position group. The store hands those out without names, to
-// whoever may read the player; papers print them as bands.
+// A report about one player also needs the figures of others in the squad. The store hands those out without names to staff who may read the
+// player, and leaves out those whom they are not shown. A player reads what is published of them after a round of matches, see Publication.
 func Policy() []Rule {
 	const (
 		none, own, ownShared  = ReachNone, ReachOwn, ReachOwnShared

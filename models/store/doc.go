@@ -61,8 +61,20 @@
 // says so until then (file_pending; rewrite.go). On PostgreSQL old row versions stay on the disk until VACUUM has
 // passed, and backups hold what was erased until they are replaced: tell the person who asked.
 //
-// A report about a player needs the figures of the position group. The store hands them out without names, to
-// callers who may read the player.
+// A report about a player needs the figures of the squad. The store hands them out without names to staff who may
+// read the player (GroupObservations, group.go). Nothing that tells another player's figures leaves the store for
+// those who may not read that player:
+//
+//   - A player reads publications alone (publication.go): their own trend and a band over at least
+//     models.LeastOthers others, rounded as printed. Package fits makes them when a round of matches is complete and
+//     that many others have new figures in it, and never for a correction. Trends, SquadSeason and OverExpected
+//     answer a player from publications, and the archive holds publications instead of trends.
+//   - A selector does not read players who are hidden from them, so these leave the group and the expectation of
+//     carries too, and the trends of their squad are withheld (TrendsWithheld): those were fitted to them.
+//   - A coach from whom a grade is hidden does not read the trend made of it; other players' trends in that skill
+//     are rounded (withoutHiddenGrades, trend.go).
+//
+// A new figure that others have a part in goes the same ways.
 //
 // # What keeps people safe
 //
