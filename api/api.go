@@ -7,6 +7,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"net/url"
 	"strings"
 	"sync/atomic"
 	"time"
@@ -57,6 +58,7 @@ type Server struct {
 	addresses *buckets
 	people    *buckets
 	open      bool
+	host      string // of the public address; empty where there is none
 	times     times
 	stopping  atomic.Bool
 }
@@ -88,6 +90,9 @@ func New(o Options) (*Server, error) {
 	if o.PublicURL != "" {
 		if err := origins.AddTrustedOrigin(strings.TrimSuffix(o.PublicURL, "/")); err != nil {
 			return nil, fmt.Errorf("the public address: %w", err)
+		}
+		if at, err := url.Parse(o.PublicURL); err == nil && at.Scheme == "https" {
+			s.host = strings.TrimSuffix(at.Host, ":443")
 		}
 	}
 	origins.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -134,7 +139,8 @@ func New(o Options) (*Server, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.handler = s.logged(o.Now, s.recovered(s.headers(s.limitAddresses(s.readable(origins.Handler(headAsGet(answers)))))))
+	s.handler = s.logged(o.Now,
+		s.recovered(s.headers(s.addressed(s.limitAddresses(s.readable(origins.Handler(headAsGet(answers))))))))
 	return s, nil
 }
 

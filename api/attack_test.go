@@ -982,3 +982,31 @@ func TestAPersonalRecordIsMadeByPOSTAndAFewTimesADay(t *testing.T) {
 		}
 	}
 }
+
+// A stolen token of a manager must not make its thief a manager.
+func TestATokenMakesNobodyAManager(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	program := a.Program(t, "mabyn")
+	var found []object
+	for _, u := range items(program.Get("/api/v1/users?limit=500").Body) {
+		if u["login"] == "ansel" {
+			found = append(found, u)
+		}
+	}
+	if len(found) != 1 {
+		t.Fatalf("%d users are Ansel", len(found))
+	}
+	at := fmt.Sprintf("/api/v1/users/%v", found[0]["id"])
+	found[0]["role"] = "manager"
+	got := program.Do(http.MethodPut, at, strings.NewReader(text(found[0])), "Content-Type", "application/json",
+		"If-Match", "*")
+	if got.Status != http.StatusForbidden || !strings.Contains(got.Body, "an access token is not enough") {
+		t.Errorf("another role by a token: %d %.300s; want 403", got.Status, got.Body)
+	}
+	found[0]["role"], found[0]["name"] = "coach", "Ansel B. Brock"
+	got = program.Do(http.MethodPut, at, strings.NewReader(text(found[0])), "Content-Type", "application/json",
+		"If-Match", "*")
+	if got.Status != http.StatusOK {
+		t.Errorf("another name by a token: %d %.300s; want 200", got.Status, got.Body)
+	}
+}

@@ -2,7 +2,9 @@ package api
 
 import (
 	"fmt"
+	"net"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"runtime/debug"
 	"strings"
@@ -21,12 +23,45 @@ const devices = "accelerometer=(), autoplay=(), camera=(), display-capture=(), e
 	"hid=(), idle-detection=(), local-fonts=(), magnetometer=(), microphone=(), midi=(), payment=(), publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), " +
 	"xr-spatial-tracking=()"
 
+// httpsAlone tells a browser to reach this host by HTTPS for a year (RFC 6797). Other hosts of the same domain are
+// not ours to speak for.
+const httpsAlone = "max-age=31536000"
+
+// addressed refuses what was sent to another host than that of the public address, as a page of a domain that its
+// owner points at this server makes a browser do. An address of the machine itself is let in: a server in front may
+// name it, and no domain is one.
+func (s *Server) addressed(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if s.host != "" && !s.isAddressed(r.Host) {
+			s.fail(w, r, http.StatusMisdirectedRequest, models.Errorf(models.Invalid,
+				"this server answers for %s alone; a server in front of it must pass on the Host header that it was sent", s.host))
+			return
+		}
+		next.ServeHTTP(w, r)
+	})
+}
+
+func (s *Server) isAddressed(to string) bool {
+	if strings.EqualFold(to, s.host) || strings.EqualFold(to, s.host+":443") {
+		return true
+	}
+	name, _, err := net.SplitHostPort(to)
+	if err != nil {
+		name = strings.Trim(to, "[]")
+	}
+	at, err := netip.ParseAddr(name)
+	return strings.EqualFold(name, "localhost") || err == nil && at.IsLoopback()
+}
+
 // headers sets what every answer says to a browser. Answers are about people, so that nothing is kept unless a handler says otherwise.
 func (s *Server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", policy)
 		h.Set("Permissions-Policy", devices)
+		if s.host != "" {
+			h.Set("Strict-Transport-Security", httpsAlone)
+		}
 		h.Set("X-Frame-Options", "DENY") // for browsers that do not know frame-ancestors
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", s.referrer())

@@ -121,3 +121,38 @@ func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
 		t.Error("a public address that is none was taken")
 	}
 }
+
+func TestBehindHTTPSOnlyItsOwnHostIsServedAndBrowsersAreToldToStayWithHTTPS(t *testing.T) {
+	s, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "https://academy.example"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for host, want := range map[string]int{
+		"academy.example": 200, "ACADEMY.example:443": 200,
+		"127.0.0.1:8080": 200, "[::1]:8080": 200, "localhost:8080": 200, // of a server in front
+		"elsewhere.example": 421, "academy.example.elsewhere.example": 421, "academy.example:8443": 421,
+		"10.0.0.1": 421, "": 421,
+	} {
+		for path, kind := range map[string]string{"/cautions": "text/html; charset=utf-8",
+			"/api/v1/players": "application/problem+json"} {
+			r := httptest.NewRequest(http.MethodGet, path, nil)
+			r.Host = host
+			w := httptest.NewRecorder()
+			s.handler.ServeHTTP(w, r)
+			served := w.Code != http.StatusMisdirectedRequest
+			if served != (want == 200) || w.Header().Get("Content-Type") != kind || !served &&
+				!strings.Contains(w.Body.String(), "answers for academy.example") {
+				t.Errorf("%q, %s: %d as %s; want %d", host, path, w.Code, w.Header().Get("Content-Type"), want)
+			}
+			if got := w.Header().Get("Strict-Transport-Security"); got != "max-age=31536000" {
+				t.Errorf("%q, %s: Strict-Transport-Security %q; want a year", host, path, got)
+			}
+		}
+	}
+	s = limited(t, time.Now, Limits{})
+	if got := send(s, "192.0.2.1:1", "GET", "/cautions", nil); got.Code != http.StatusOK ||
+		got.Header().Get("Strict-Transport-Security") != "" {
+		t.Errorf("without a public address: %d, Strict-Transport-Security %q", got.Code,
+			got.Header().Get("Strict-Transport-Security"))
+	}
+}

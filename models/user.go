@@ -41,6 +41,9 @@ const (
 // LongestToken is how long an access token may be valid: a leap year.
 const LongestToken = 366 * 24 * time.Hour
 
+// MostTokens is how many access tokens of a user are valid at once: more are forgotten than used.
+const MostTokens = 20
+
 // AccessToken lets a program act as a user, until it expires. Only the SHA-256 hash of the token is kept.
 type AccessToken struct {
 	Record

@@ -112,7 +112,8 @@ func open(t *testing.T, url string, secure bool) *scene {
 	})
 	mux.HandleFunc("/password", func(w http.ResponseWriter, r *http.Request) {
 		who, _ := auth.Who(r.Context())
-		say(w, false, a.ChangePassword(r.Context(), who, r.FormValue("before"), r.FormValue("password")))
+		say(w, false, a.ChangePassword(r.Context(), who, r.FormValue("before"), r.FormValue("password"),
+			r.FormValue("tokens") != ""))
 	})
 	mux.HandleFunc("/out", func(w http.ResponseWriter, r *http.Request) {
 		if err := a.SignOut(r.Context()); err != nil {

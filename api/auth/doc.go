@@ -44,11 +44,13 @@
 // # The second factor
 //
 // It is RFC 6238: HMAC-SHA-1, 30 seconds, six digits, one step either way, each code once (users.totp_step). Its
-// secret must be readable to make codes, and is in the database as it is.
+// secret must be readable to make codes, and is in the database as it is. Its user turns it off with the password and
+// a code; a manager, or the command line, does it for a user who has lost their phone.
 //
 // # Access tokens
 //
 // A token has a scope and an end. Store.Write refuses a token for reading, whatever is asked. A user makes a token
 // in a session of their own. With a token no one changes a password, makes a token or a one-time link, or turns off
-// a second factor, so a stolen token is never worth more than it says.
+// a second factor, and no one changes a role, so a stolen token is never worth more than it says. A user has at most
+// [models.MostTokens]. A reset by a link ends them all, and so does a change of password where its user wants it.
 package auth

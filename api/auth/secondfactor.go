@@ -114,12 +114,26 @@ func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code str
 	return a.begin(ctx, who, false)
 }
 
-// EndSecondFactor turns the second factor of whoever is asking off, by his password. ErrRefused says that it is not right.
-func (a *Auth) EndSecondFactor(ctx context.Context, who models.Who, password string) error {
-	if _, err := a.confirmed(ctx, who, password); err != nil {
+// EndSecondFactor turns off the second factor of the caller, by their password and a code that was not used before:
+// an open session and the password are not worth a second factor. ErrRefused says that one of the two is not right. A
+// user who has lost what makes the codes asks a manager.
+func (a *Auth) EndSecondFactor(ctx context.Context, who models.Who, password, code string) error {
+	user, err := a.confirmed(ctx, who, password)
+	if err != nil {
 		return err
 	}
-	if err := a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.EndSecondFactor() }); err != nil {
+	if err := a.attempt(ctx, who, models.PartCode, ""); err != nil {
+		return err
+	}
+	step, right := stepOf(user.TOTPSecret, code, a.now())
+	if !right || user.SecondFactorSince == nil {
+		return ErrRefused
+	}
+	err = a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.EndSecondFactor(step) })
+	if models.CodeOf(err) == models.Forbidden {
+		return ErrRefused
+	}
+	if err != nil {
 		return err
 	}
 	return a.begin(ctx, who, false)
@@ -138,9 +152,10 @@ func (a *Auth) confirmed(ctx context.Context, who models.Who, password string) (
 	return user, err
 }
 
-// ChangePassword gives whoever is asking another password, when the one before is right; ErrRefused says that it is not, and a *models.Error that the
-// new one may not be chosen. His other sessions end, and this one goes on under a new token.
-func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, password string) error {
+// ChangePassword gives the caller another password, when the one before is right; ErrRefused says that it is not, and
+// a *models.Error that the new one may not be chosen. Their other sessions end, and this one goes on under a new
+// token; with tokens, their access tokens end too.
+func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, password string, tokens bool) error {
 	user, err := a.confirmed(ctx, who, before)
 	if err != nil {
 		return err
@@ -164,6 +179,11 @@ func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, passw
 	err = a.store.Write(ctx, who, func(tx *store.Tx) error {
 		if err := tx.SetPassword(who.UserID, hash); err != nil {
 			return err
+		}
+		if tokens {
+			if err := tx.EndAccessTokens(); err != nil {
+				return err
+			}
 		}
 		return tx.RememberDevice(kept)
 	})

@@ -144,9 +144,10 @@ func back(c *gin.Context, done string) error {
 // notIt is what is said of a password that is not one's own.
 const notIt = "That is not the password so far. Try again."
 
-// changePassword is POST /account/password, with before and password.
+// changePassword is POST /account/password, with before, password and, where the access tokens are to end too, tokens.
 func (p *Pages) changePassword(c *gin.Context, who models.Who, form url.Values) error {
-	err := p.auth.ChangePassword(c.Request.Context(), who, form.Get("before"), form.Get("password"))
+	err := p.auth.ChangePassword(c.Request.Context(), who, form.Get("before"), form.Get("password"),
+		form.Get("tokens") != "")
 	wrong := wrongAt(err, "password")
 	switch {
 	case err == nil:
@@ -249,11 +250,13 @@ func (p *Pages) confirmSecondFactor(c *gin.Context, who models.Who, form url.Val
 	return back(c, "on")
 }
 
-// endSecondFactor is POST /account/second-factor/off, with password.
+// endSecondFactor is POST /account/second-factor/off, with password and code.
 func (p *Pages) endSecondFactor(c *gin.Context, who models.Who, form url.Values) error {
-	err := p.auth.EndSecondFactor(c.Request.Context(), who, form.Get("password"))
+	err := p.auth.EndSecondFactor(c.Request.Context(), who, form.Get("password"), form.Get("code"))
 	if errors.Is(err, auth.ErrRefused) {
-		return p.showAccount(c, who, http.StatusUnprocessableEntity, accountPage{Wrong: map[string]string{"off": notIt}})
+		return p.showAccount(c, who, http.StatusUnprocessableEntity, accountPage{Wrong: map[string]string{
+			"off": "The password or the code is not right. Wait for the next code, and try again.",
+		}})
 	}
 	if err != nil {
 		return err
@@ -286,7 +289,7 @@ func (p *Pages) makeToken(c *gin.Context, who models.Who, form url.Values) error
 			UserID: who.UserID, Label: page.Label, Scope: models.TokenScope(form.Get("scope")), ExpiresAt: tx.Now().AddDate(0, 0, days), Hash: hash,
 		})
 	})
-	if models.CodeOf(err) == models.Invalid {
+	if code := models.CodeOf(err); code == models.Invalid || code == models.Conflict {
 		page.Wrong = map[string]string{"token": err.Error()}
 		return p.showAccount(c, who, http.StatusUnprocessableEntity, page)
 	}

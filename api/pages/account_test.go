@@ -126,6 +126,9 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		send("/account/password", url.Values{"before": {"wrong"}, "password": {next}}, 422, "not the password so far")
 		send("/account/password", url.Values{"before": {apitest.Password}, "password": {"anselbrock12"}}, 422, "too easily guessed")
 		send("/account/password", url.Values{"before": {apitest.Password}, "password": {next}}, 303, "")
+		if got := a.Program(t, "ansel").Get("/api/v1/seasons"); got.Status != http.StatusOK {
+			t.Errorf("a program after the change: %d; want its token to stay", got.Status)
+		}
 
 		if got := here.Get("/account/second-factor"); got.Status != http.StatusNotFound {
 			t.Errorf("a second factor that nobody asked for: %d", got.Status)
@@ -180,8 +183,10 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		if got := a.Stranger(t).Get("/sign-in/code"); got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
 			t.Errorf("the form for a code that nobody waits for: %d", got.Status)
 		}
-		send("/account/second-factor/off", url.Values{"password": {"wrong"}}, 422, "not the password so far")
-		send("/account/second-factor/off", url.Values{"password": {next}}, 303, "")
+		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422, "not right")
+		send("/account/second-factor/off", url.Values{"password": {next}}, 422, "not right")
+		send("/account/second-factor/off", url.Values{"password": {next}, "code": {"000000"}}, 422, "not right")
+		send("/account/second-factor/off", url.Values{"password": {next}, "code": {k.next()}}, 303, "")
 
 		for _, bad := range []url.Values{
 			{"label": {"laptop"}, "scope": {"read"}, "days": {"367"}}, {"label": {"laptop"}, "scope": {"read"}, "days": {"x"}}, {"label": {"laptop"}, "scope": {"all"}, "days": {"1"}},
@@ -276,7 +281,8 @@ func TestTheAccountFitsAPhoneAndEveryFieldHasALabel(t *testing.T) {
 		if over := b.Overflow(); over > 0 {
 			t.Errorf("%s is %d pixels wider than a phone", path, over)
 		}
-		bad := browsertest.Eval[[]string](b, `[...document.querySelectorAll("button, select, input:not([type=hidden])")].filter(e => e.getBoundingClientRect().height < 44 ||
+		bad := browsertest.Eval[[]string](b,
+			`[...document.querySelectorAll("button, select, input:not([type=hidden])")].filter(e => (e.closest(".check") || e).getBoundingClientRect().height < 44 ||
 			e.tagName != "BUTTON" && e.labels.length != 1).map(e => e.outerHTML)`)
 		if len(bad) > 0 { // WCAG 2.2, success criteria 2.5.5 and 3.3.2
 			t.Errorf("%s has things too small for a thumb, or without a label: %q", path, bad)
@@ -301,5 +307,20 @@ func TestTheAccountFitsAPhoneAndEveryFieldHasALabel(t *testing.T) {
 	}
 	if problems := b.Problems(); len(problems) > 0 {
 		t.Errorf("the browser had problems: %q", problems)
+	}
+}
+
+func TestABoxEndsTheAccessTokensWithTheOldPassword(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	c := a.SignIn(t, "ansel")
+	if got := c.Get("/account"); !strings.Contains(got.Body, "End my access tokens too") {
+		t.Error("the page has no box for it")
+	}
+	form := url.Values{"before": {apitest.Password}, "password": {"lantern gravel otter spindle"}, "tokens": {"all"}}
+	if got := c.Post("/account/password", form); got.Status != http.StatusSeeOther {
+		t.Fatalf("changing the password: %d %s", got.Status, got.Body)
+	}
+	if got := a.Program(t, "ansel").Get("/api/v1/seasons"); got.Status != http.StatusUnauthorized {
+		t.Errorf("a program afterwards: %d; want 401", got.Status)
 	}
 }

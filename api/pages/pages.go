@@ -238,6 +238,8 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 		f = failure{Heading: "That page cannot be used in that way", Text: "Begin at the home page."}
 	case http.StatusConflict:
 		f = failure{Heading: "That could not be done", Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
+	case http.StatusMisdirectedRequest:
+		f = failure{Heading: "This is not the address of the academy", Text: "Open the address that the academy gave you."}
 	case http.StatusRequestEntityTooLarge:
 		f = failure{Heading: "That was too much at once", Text: "Go back and send less."}
 	case http.StatusRequestTimeout:

@@ -67,7 +67,7 @@ func onServing(c *cobra.Command, s *serving) {
 
 // options are what a store takes from the flags.
 func (s *serving) options() store.Options {
-	return store.Options{Connections: s.connections, StatementTimeout: s.statement, LockTimeout: s.lock}
+	return store.Options{Serving: true, Connections: s.connections, StatementTimeout: s.statement, LockTimeout: s.lock}
 }
 
 // check says what is wrong with the settings, before anything is touched.

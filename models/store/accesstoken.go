@@ -31,6 +31,9 @@ func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 		t.Hash, t.Scope, t.ExpiresAt = old.Hash, old.Scope, old.ExpiresAt
 		return nil
 	}
+	if err := tx.fewTokens(t.UserID); err != nil {
+		return err
+	}
 	if tx.who.Role == models.RoleConsole {
 		_, err := users().known(tx, "user_id", t.UserID)
 		return err
@@ -39,6 +42,42 @@ func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 		return models.Errorf(models.Forbidden, "an access token acts as whoever makes it, and as nobody else")
 	}
 	return tx.signedInAs(t.UserID)
+}
+
+// fewTokens refuses a token of a user who has as many as are allowed. Those that have expired do not count.
+func (tx *Tx) fewTokens(user int64) error {
+	valid, err := tx.count("count access tokens",
+		"SELECT count(*) FROM access_tokens WHERE academy_id = ? AND user_id = ? AND expires_at > ? AND deleted_at IS NULL",
+		tx.who.AcademyID, user, tx.now)
+	if err == nil && valid >= models.MostTokens {
+		err = models.Errorf(models.Conflict,
+			"there are %d access tokens already, which is the most; end one that is no longer used", valid)
+	}
+	return err
+}
+
+// EndAccessTokens ends every access token of the caller, who must be signed in.
+func (tx *Tx) EndAccessTokens() error {
+	if err := tx.signedInAs(tx.who.UserID); err != nil {
+		return err
+	}
+	return tx.endTokens(tx.who.UserID)
+}
+
+// endTokens ends every access token of a user.
+func (tx *Tx) endTokens(user int64) error {
+	all, err := rows[models.AccessToken](tx, "read access tokens",
+		"SELECT * FROM access_tokens WHERE academy_id = ? AND user_id = ? AND deleted_at IS NULL ORDER BY id",
+		tx.who.AcademyID, user)
+	if err != nil {
+		return err
+	}
+	for _, t := range all {
+		if err := accessTokens(tx).remove(tx, t.ID, t.Version); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // AccessToken returns an access token.

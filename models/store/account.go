@@ -165,9 +165,10 @@ func (tx *Tx) UseCode(step int64) error {
 	return nil
 }
 
-// EndSecondFactor turns the second factor of whoever is asking off, who has just given his password.
-func (tx *Tx) EndSecondFactor() error {
-	if err := tx.signedInAs(tx.who.UserID); err != nil {
+// EndSecondFactor turns off the second factor of the caller, by the time step of a code of it, which is used up: see
+// UseCode.
+func (tx *Tx) EndSecondFactor(step int64) error {
+	if err := tx.UseCode(step); err != nil {
 		return err
 	}
 	return tx.endSecondFactor(tx.who.UserID)
@@ -186,7 +187,8 @@ func (tx *Tx) EndSecondFactorOf(user int64) error {
 		return err
 	}
 	if user == tx.who.UserID {
-		return models.Errorf(models.Forbidden, "turn your own second factor off on the page of your account, with your password")
+		return models.Errorf(models.Forbidden,
+			"turn off your own second factor on the page of your account, with your password and a code")
 	}
 	return tx.endSecondFactor(user)
 }

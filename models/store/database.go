@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"log/slog"
 	"os"
 	"runtime"
 	"strconv"
@@ -107,7 +108,8 @@ func parseAddress(text string) (address, error) {
 			return address{}, fmt.Errorf("the PostgreSQL address is not valid: %w", err) // pgx leaves the password out
 		}
 		// Whoever could put tables of the same names before ours in a search path would be read instead.
-		config.RuntimeParams["search_path"] = "public"
+		// Temporary tables, which anybody may make, come last: unless they are named they would come first.
+		config.RuntimeParams["search_path"] = "public, pg_temp"
 		config.RuntimeParams["timezone"] = "UTC"
 		return address{dialect: onPostgres(), postgres: config}, nil
 	default:
@@ -133,6 +135,28 @@ func (a address) open() (writer, readers *sql.DB) {
 	readers.SetMaxOpenConns(connections)
 	readers.SetMaxIdleConns(connections)
 	return writer, readers
+}
+
+// keepPrivate takes from everybody but its owner the rights to a SQLite file and to the log beside it, and says so.
+// Where that may not be done it refuses the file: what it keeps is about minors.
+func (a address) keepPrivate(log *slog.Logger) error {
+	if a.dialect.postgres() || runtime.GOOS == "windows" { // whose files have other rights than these
+		return nil
+	}
+	for _, path := range []string{a.path, a.path + "-wal", a.path + "-shm"} {
+		info, err := os.Stat(path)
+		if errors.Is(err, fs.ErrNotExist) || err == nil && info.Mode().Perm()&0o077 == 0 {
+			continue
+		}
+		if err == nil {
+			err = os.Chmod(path, info.Mode().Perm()&0o700)
+		}
+		if err != nil {
+			return fmt.Errorf("%s can be read by other users of this machine; run chmod 600 on it as its owner: %w", path, err)
+		}
+		log.Warn("other users of this machine could read the database file; it is for its owner alone now", "file", path)
+	}
+	return nil
 }
 
 // openFile opens a SQLite file. FULL above makes a commit survive a power cut, not only a crash.
@@ -197,6 +221,20 @@ func serve(ctx context.Context, conn *pgx.Conn) error {
 		return fmt.Errorf("serve as %s: %w", servingRole, err)
 	}
 	return nil
+}
+
+// mustServe refuses a login whose connections do not work as the serving role, and says what would let them.
+func (s *Store) mustServe(ctx context.Context, a address) error {
+	var works string
+	if err := s.pools[0].QueryRowContext(ctx, "SELECT current_user").Scan(&works); err != nil {
+		return fmt.Errorf("ask as whom the database is served: %w", lost(err))
+	}
+	if works == servingRole {
+		return nil
+	}
+	return fmt.Errorf("%[1]s may not work as the role %[2]s, which keeps academies apart; "+
+		"have an administrator of the database run: GRANT %[2]s TO %[3]s (after \"throughline migrate up\", or CREATE ROLE %[2]s NOLOGIN where there is no such role)",
+		a, servingRole, pgx.Identifier{a.postgres.User}.Sanitize())
 }
 
 // names gives tables and columns their names: GORM's own, but for words that it puts into a plural they do not have.

@@ -234,7 +234,7 @@ func (w *world) changeAccounts(t testing.TB, user int64) {
 	write(t, w.s, who, func(tx *store.Tx) error { return tx.OfferSecondFactor("JBSWY3DPEHPK3PXP") })
 	write(t, w.s, who, func(tx *store.Tx) error { return tx.ConfirmSecondFactor(7) })
 	write(t, w.s, who, func(tx *store.Tx) error { return tx.UseCode(8) })
-	write(t, w.s, who, func(tx *store.Tx) error { return tx.EndSecondFactor() })
+	write(t, w.s, who, func(tx *store.Tx) error { return tx.EndSecondFactor(9) })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.EndSecondFactorOf(user) })
 	must(w.s.KeepSession(t.Context(), session, time.Hour))
 	write(t, w.s, who, func(tx *store.Tx) error { return tx.EndOtherSessions("") })

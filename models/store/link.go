@@ -94,8 +94,9 @@ func (s *Store) Invited(ctx context.Context, sha256 []byte) (i models.Invited, e
 	return i, err
 }
 
-// UseLink uses a one-time link up: its user has the password of an encoded argon2id hash from now on, and his sessions and other links
-// end. From is where that was asked for. It returns who he is. A link that is not valid, or no longer, is NotFound.
+// UseLink uses a one-time link up: its user has the password of an encoded argon2id hash from now on, and their
+// sessions, access tokens and other links end. From is where that was asked for. It returns who he is. A link that is
+// not valid, or no longer, is NotFound.
 func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (models.Who, error) {
 	who, err := s.linkHolder(ctx, sha256)
 	if err != nil {
@@ -114,6 +115,9 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 			return models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was made")
 		}
 		tx.happened(eventLinkUsed, who.UserID)
+		if err := tx.endTokens(who.UserID); err != nil { // whoever knew the old password may have made some
+			return err
+		}
 		return tx.setPassword(who.UserID, hash)
 	})
 	return who, err

@@ -41,6 +41,10 @@ type Options struct {
 
 	// The rest is for PostgreSQL.
 
+	// Serving refuses a login that may not work as the serving role: as an owner or an administrator it would not be
+	// bound by row-level security.
+	Serving bool
+
 	Connections      int           // the most that are open at once; DefaultConnections when 0
 	StatementTimeout time.Duration // after which PostgreSQL gives a statement up; it never does when 0
 	LockTimeout      time.Duration // after which it gives up waiting for another writer; it never does when 0
@@ -77,6 +81,9 @@ func openAt(ctx context.Context, a address, options Options) (*Store, error) {
 	if options.Log == nil {
 		options.Log = slog.New(slog.DiscardHandler)
 	}
+	if err := a.keepPrivate(options.Log); err != nil {
+		return nil, err
+	}
 	schema, err := a.schema(ctx)
 	if err != nil {
 		return nil, err
@@ -89,7 +96,7 @@ func openAt(ctx context.Context, a address, options Options) (*Store, error) {
 		dialect: a.dialect, now: options.Now, log: options.Log, patience: defaultPatience, sights: sights{room: mostLooks},
 		writers: queue{patience: options.LockTimeout}, exports: make(chan struct{}, exportsAtOnce),
 	}
-	if err := s.connect(ctx, a); err != nil {
+	if err := s.connect(ctx, a, options.Serving && a.dialect.postgres()); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	if !s.dialect.postgres() { // an erasure whose file was held until the program ended
@@ -101,7 +108,7 @@ func openAt(ctx context.Context, a address, options Options) (*Store, error) {
 }
 
 // connect opens the pools and GORM on them.
-func (s *Store) connect(ctx context.Context, a address) error {
+func (s *Store) connect(ctx context.Context, a address, serving bool) error {
 	writer, readers := a.open()
 	if readers != writer {
 		s.pools = append(s.pools, readers)
@@ -110,6 +117,11 @@ func (s *Store) connect(ctx context.Context, a address) error {
 	for _, pool := range s.pools {
 		if err := pool.PingContext(ctx); err != nil {
 			return fmt.Errorf("open the database: %w", lost(err))
+		}
+	}
+	if serving {
+		if err := s.mustServe(ctx, a); err != nil {
+			return err
 		}
 	}
 	var err error

@@ -120,8 +120,11 @@ func checkUser(tx *Tx, old, u *models.User) error {
 	} else {
 		u.PasswordHash, u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = old.PasswordHash, old.TOTPSecret, old.SecondFactorSince, old.TOTPStep
 		if u.Role != old.Role {
+			if err := tx.inPerson(); err != nil {
+				return err
+			}
 			if u.ID == tx.who.UserID {
-				return models.Errorf(models.Forbidden, "nobody changes his own role; another manager does it")
+				return models.Errorf(models.Forbidden, "nobody changes their own role; another manager does it")
 			}
 			if err := tx.managed(old); err != nil {
 				return err
