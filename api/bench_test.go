@@ -14,6 +14,7 @@ import (
 	"throughline/models/scenario"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports/evidence"
 	"throughline/reports/fits"
 	"throughline/reports/season"
 )
@@ -222,14 +223,13 @@ func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
 	b.ReportMetric(float64(rows), "rows")
 }
 
-// BenchmarkTrend is one indicator of a player, with everything that the resource answers with: it is cut from the report's data, and stands beside
-// the rows of this indicator alone.
+// BenchmarkTrend is one indicator of a player, with everything that the resource answers with, beside the rows of this indicator alone.
 func BenchmarkTrend(b *testing.B) {
 	d := demonstrate(b)
 	who := d.as(b, d.Manager)
 	beside(b, func() {
 		err := d.Read(b.Context(), who, func(tx *store.Tx) error {
-			_, err := season.Read(b.Context(), tx, season.Request{PlayerID: d.PlayerID, SeasonID: d.SeasonID, Who: who, Now: apitest.Now})
+			_, _, err := evidence.One(tx, d.PlayerID, d.SeasonID, evidence.StaffEdition, "contact_won")
 			return err
 		})
 		if err != nil {

@@ -93,6 +93,9 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 					if err := d.check(t, path, got.Body); err != nil {
 						t.Errorf("%s %s as %s: %#v", address, round, as, err)
 					}
+					if i%16 == 0 && strings.HasSuffix(path, "/trends") {
+						checkTrends(t, c, address, got, round == "with trends", as == "staff")
+					}
 					if as != "the player" {
 						continue
 					}
@@ -118,6 +121,47 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 	}
 	if len(compared) < len(players)/2 {
 		t.Errorf("only %d of %d players are shown a band over others", len(compared), len(players))
+	}
+}
+
+// checkTrends compares a list of trends with each of them read alone, which reads no more than it needs, and looks at what they say of
+// being current.
+func checkTrends(t *testing.T, c *apitest.Client, address string, list apitest.Answer, current, staff bool) {
+	t.Helper()
+	var all struct{ Items []json.RawMessage }
+	if err := json.Unmarshal([]byte(list.Body), &all); err != nil {
+		t.Fatal(err)
+	}
+	for _, item := range all.Items {
+		var line struct {
+			Code     string
+			Current  bool
+			MadeAt   *time.Time `json:"made_at"`
+			Revision int64
+			Level    *struct{ Method models.LevelMethod }
+			Trend    json.RawMessage
+		}
+		if err := json.Unmarshal(item, &line); err != nil {
+			t.Fatal(err)
+		}
+		alone := c.Get(address + "/" + line.Code)
+		if alone.Body != string(item) {
+			t.Errorf("%s/%s alone is\n%s\nand in the list\n%s", address, line.Code, alone.Body, item)
+		}
+		if l := line.Level; l != nil && (l.Method == models.FittedTrend) != (line.Trend != nil) {
+			t.Errorf("%s/%s: the level is by %s, and the trend %s", address, line.Code, l.Method, line.Trend)
+		}
+		if !staff {
+			if line.Revision != 0 || alone.Header.Get("Retry-After") != "" {
+				t.Errorf("%s/%s tells a player of every change: %s", address, line.Code, item)
+			}
+			continue
+		}
+		retry := map[bool]string{true: "", false: "10"}[current]
+		if line.Current != current || line.Revision == 0 || current && line.MadeAt == nil ||
+			alone.Header.Get("Retry-After") != retry || list.Header.Get("Retry-After") != retry {
+			t.Errorf("%s/%s, current %t: Retry-After %q, %+v", address, line.Code, current, alone.Header.Get("Retry-After"), line)
+		}
 	}
 }
 

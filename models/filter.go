@@ -93,7 +93,10 @@ type UserFilter struct {
 }
 
 // ObservationFilter picks observations and carry cells.
-type ObservationFilter struct{ PlayerID, SeasonID, MatchID, SquadID int64 }
+type ObservationFilter struct {
+	PlayerID, SeasonID, MatchID, SquadID int64
+	Indicator                            string // of observations alone
+}
 
 // GroupFilter asks for the figures of the members of a squad in a season whose main position is in one of the groups; no groups asks for the whole
 // squad. Only matches of that squad count.
@@ -117,5 +120,6 @@ type GroupObservation struct {
 // TrendFilter picks trends; Verdicts those with one of the verdicts.
 type TrendFilter struct {
 	PlayerID, SeasonID, SquadID int64
+	Indicator                   string
 	Verdicts                    []string
 }

@@ -38,7 +38,9 @@ type TrendFigures struct {
 	Minutes   float64 `json:"minutes,omitempty"` // in them, of a rate
 	Trials    float64 `json:"trials,omitempty"`  // in them: trials of a proportion, actions of a mean
 	Converged bool    `json:"converged"`         // the search for the best fit came to rest
-	Note      string  `json:"note,omitempty"`    // what a reader must know of these figures
+	// Method is how the level was worked out: by the fitted model, or, where that could not be fitted, by the simpler level.
+	Method LevelMethod `json:"method,omitempty"`
+	Note   string      `json:"note,omitempty"` // what a reader must know of these figures
 
 	Start  *Estimate `json:"start,omitempty"`  // level at the season's first match of the squad
 	Now    *Estimate `json:"now,omitempty"`    // at its last
@@ -54,6 +56,34 @@ type TrendFigures struct {
 	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
 	Curve     []CurvePoint  `json:"curve,omitempty"`     // the level on the days of the squad's matches
 	Goals     []GoalOutlook `json:"goals,omitempty"`     // of the goals on it that are open
+}
+
+// LevelMethod is how a level was worked out.
+type LevelMethod string
+
+// The ways to a level.
+const (
+	FittedTrend    LevelMethod = "fitted_trend"    // the model of the whole squad's season
+	EmpiricalBayes LevelMethod = "empirical_bayes" // the player's matches weighed together with the group's
+	PlainMean      LevelMethod = "mean_of_grades"  // of the coaches' grades, as given
+)
+
+// Words say the method inside a sentence.
+func (m LevelMethod) Words() string {
+	return map[LevelMethod]string{
+		FittedTrend: "from the trend", EmpiricalBayes: "from matches and group, without a trend", PlainMean: "mean of the grades",
+	}[m]
+}
+
+// LevelMethod is how the level of the figures was worked out.
+func (f *TrendFigures) LevelMethod() LevelMethod {
+	if f.Method != "" {
+		return f.Method
+	}
+	if f.Start == nil { // of a fit that was kept before it said so
+		return EmpiricalBayes
+	}
+	return FittedTrend
 }
 
 // Estimate is a quantity with its uncertainty: the mean and the central 80 % and 95 % of what it may be.

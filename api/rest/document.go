@@ -135,6 +135,9 @@ func (s *Service) document(o operation) {
 			good.Headers["Link"] = &huma.Header{Ref: "#/components/headers/Link"}
 		}
 	}
+	if o.remade {
+		good.Headers["Retry-After"] = &huma.Header{Ref: "#/components/headers/Retry-After"}
+	}
 	if o.created {
 		status = http.StatusCreated
 		good.Headers["Location"] = &huma.Header{Ref: "#/components/headers/Location"}

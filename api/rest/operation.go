@@ -50,6 +50,7 @@ type reply struct {
 	Location    string `header:"Location"`
 	Link        string `header:"Link"`
 	Disposition string `header:"Content-Disposition"`
+	RetryAfter  string `header:"Retry-After"`
 	Body        []byte
 }
 
@@ -66,6 +67,7 @@ type operation struct {
 	keyed        bool          // it makes something, and takes an Idempotency-Key: see making
 	created      bool          // it makes something: 201, with its address
 	untagged     bool          // what is answered is not at an address of its own, and has no entity tag
+	remade       bool          // what is answered may be in the making, and then says when to ask again
 	refusals     []int         // the ways to fail beyond those that everything has
 }
 

@@ -199,6 +199,7 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.Purpose]():     codesIn(models.ConsentPurposes(), func(p models.PurposeInfo) models.Purpose { return p.Code }),
 	reflect.TypeFor[models.Relation]():    {models.ByGuardian, models.BySelf},
 	reflect.TypeFor[models.LoadWarning](): {models.LoadWithin, models.LoadNear, models.LoadOver},
+	reflect.TypeFor[models.LevelMethod](): {models.FittedTrend, models.EmpiricalBayes, models.PlainMean},
 }
 
 func codesIn[I any, C ~string](all []I, code func(I) C) []any {
@@ -293,6 +294,7 @@ func newSchemas() huma.Registry {
 	alias[models.Purpose](r)
 	alias[models.Relation](r)
 	alias[models.LoadWarning](r)
+	alias[models.LevelMethod](r)
 	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())
 	return r
 }

@@ -3,14 +3,18 @@ package rest
 import (
 	"net/http"
 
-	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/evidence"
 )
 
+// refitSeconds is in how many seconds to ask again for trends that are being fitted: the data rest for a few, then a squad takes a few more.
+const refitSeconds = "10"
+
 func trends(s *Service) {
-	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level that it shows and how sure that is, and how that stands against his position group. What could not be computed is left out."
-	key := func(l evidence.IndicatorLine) string { return l.Code }
+	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level that it shows and how sure that is, " +
+		"and how that stands against the position group. What could not be computed is left out. While `current` is false the trend is being fitted " +
+		"to changed data: the level comes from matches and group alone, as its `method` says, and Retry-After tells when to ask again."
+	key := func(l evidence.TrendLine) string { return l.Code }
 	type wanted struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
 		Season int64 `path:"season" minimum:"1" doc:"The id of the season"`
@@ -18,32 +22,48 @@ func trends(s *Service) {
 	}
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends", id: "list-trends", summary: "List a player's trends", part: learned,
-		about: about + "\n\nThe list is in the order of the catalogue, then the academy's own.",
+		about: about + "\n\nThe list is in the order of the catalogue, then the academy's own.", remade: true,
 		gives: listed(exampleTrend()), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *wanted) (*reply, error) {
 		of, err := s.trendsOf(r, in.Player, in.Season)
 		if err != nil {
 			return nil, err
 		}
-		return whole(r, &in.Page, of.Indicators, key)
+		lines := make([]evidence.TrendLine, len(of.Indicators))
+		for i := range of.Indicators {
+			lines[i] = of.TrendLine(&of.Indicators[i])
+		}
+		out, err := whole(r, &in.Page, lines, key)
+		return askAgain(out, of), err
 	})
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends/{indicator}", id: "get-trend", summary: "Read a player's trend", part: learned,
-		about: about, gives: []content{{media: jsonType, example: exampleTrend()}}, refusals: []int{http.StatusNotFound},
+		about: about, remade: true, gives: []content{{media: jsonType, example: exampleTrend()}}, refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player    int64  `path:"id" minimum:"1" doc:"The id of the player"`
 		Season    int64  `path:"season" minimum:"1" doc:"The id of the season"`
 		Indicator string `path:"indicator" pattern:"^[a-z][a-z0-9_]{0,59}$" doc:"The indicator, by its code"`
 	}) (*reply, error) {
-		of, err := s.trendsOf(r, in.Player, in.Season)
+		var of *evidence.Player
+		var line evidence.TrendLine
+		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
+			of, line, err = evidence.One(tx, in.Player, in.Season, evidence.EditionFor(r.who), in.Indicator)
+			return err
+		})
 		if err != nil {
 			return nil, err
 		}
-		if line := of.Indicator(in.Indicator); line != nil {
-			return r.foundJSON("", line)
-		}
-		return nil, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s", in.Indicator, of.Person.Name)
+		out, err := r.foundJSON("", line)
+		return askAgain(out, of), err
 	})
+}
+
+// askAgain says when to ask again for trends that are being fitted.
+func askAgain(out *reply, of *evidence.Player) *reply {
+	if out != nil && of.Trends.Behind() {
+		out.RetryAfter = refitSeconds
+	}
+	return out
 }
 
 // trendsOf reads the figures of a player's season.
@@ -60,4 +80,7 @@ func (s *Service) trendsOf(r *request, player, season int64) (of *evidence.Playe
 	return of, err
 }
 
-func exampleTrend() evidence.IndicatorLine { return evidence.Example().Indicators[0] }
+func exampleTrend() evidence.TrendLine {
+	of := evidence.Example()
+	return evidence.TrendLine{IndicatorLine: of.Indicators[0], TrendState: of.Trends}
+}

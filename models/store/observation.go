@@ -63,6 +63,9 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
+	if table == "observations" {
+		w = and(w, is(table+".indicator", f.Indicator))
+	}
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
 	case models.ReachNone:
 		return where{}, models.Errorf(models.Forbidden, "%s may not read observations", tx.role())

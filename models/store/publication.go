@@ -12,7 +12,7 @@ import (
 // player, and for those who read the whole academy. Others read the trends and the group themselves, as far as they may.
 func (tx *Tx) Publications(f models.TrendFilter) ([]models.Publication, error) {
 	w := and(that("publications.academy_id = ?", tx.who.AcademyID), is("publications.player_id", f.PlayerID),
-		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID))
+		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID), is("publications.indicator", f.Indicator))
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
 	case models.ReachOwn:

@@ -16,7 +16,7 @@ import (
 // of the player in it is hidden from them; where it is another player's grade, the figures are as they are published.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
-		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID))
+		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
 	if len(f.Verdicts) > 0 {
 		w = and(w, that("trends.verdict IN ?", f.Verdicts))
 	}

@@ -37,19 +37,19 @@ type mate struct {
 
 // readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or backs), or everybody where that
 // part has too few players or the position is not recorded.
-func (p *Player) readMates(src FigureSource, families map[string]models.Family) ([]mate, error) {
+func (p *Player) readMates(src FigureSource, families map[string]models.Family, only string) ([]mate, error) {
 	filter := models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID, Groups: unit(p.Group.Code)}
 	rows, err := src.GroupObservations(filter)
 	if err != nil {
 		return nil, err
 	}
-	mates := gather(rows, families)
+	mates := gather(rows, families, only)
 	if len(mates) < p.wideEnough() && filter.Groups != nil {
 		filter.Groups = nil
 		if rows, err = src.GroupObservations(filter); err != nil {
 			return nil, err
 		}
-		mates = gather(rows, families)
+		mates = gather(rows, families, only)
 	}
 	return mates, nil
 }
@@ -67,7 +67,8 @@ func unit(g models.Group) []models.Group {
 	return nil
 }
 
-func gather(rows []models.GroupObservation, families map[string]models.Family) []mate {
+// gather has the figures of one indicator, or of all, of everybody who has any.
+func gather(rows []models.GroupObservation, families map[string]models.Family, only string) []mate {
 	var mates []mate
 	place := map[int]int{}
 	for _, o := range rows {
@@ -76,6 +77,9 @@ func gather(rows []models.GroupObservation, families map[string]models.Family) [
 			i = len(mates)
 			place[o.Mate] = i
 			mates = append(mates, mate{group: o.Group, matches: map[string][]trend.Match{}})
+		}
+		if only != "" && only != o.Indicator {
+			continue
 		}
 		mates[i].matches[o.Indicator] = append(mates[i].matches[o.Indicator], observed(o.Numerator, o.Denominator, families[o.Indicator], o.FullMatch))
 	}
@@ -143,7 +147,7 @@ func (p *Player) levels(mates []mate) error {
 func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	if l.Trend = p.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
 		now := l.Trend.Now
-		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95)}
+		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95), Method: l.Trend.LevelMethod()}
 	}
 	if p.Edition == PlayerEdition {
 		l.compareWithBand(p.Trends.bands[trendKey(l.Code, "")])
@@ -168,7 +172,7 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	} else {
 		own := matches(l.Points)
 		level := prior.Level(own)
-		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95}
+		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95, Method: models.EmpiricalBayes}
 		aboveMean = level.AboveGroup
 		for i := range l.Points {
 			running := prior.Level(own[:i+1])

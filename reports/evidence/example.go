@@ -17,13 +17,14 @@ func Example() *Player {
 		return models.Record{ID: id, Version: 1, CreatedAt: made, ChangedAt: made}
 	}
 	const match, coach, minutes = 31, 3, 50
-	one, venue, hard, yes := 1, models.Home, 3, true
+	one, venue, hard, yes, fitted := 1, models.Home, 3, true, ExampleTime
 	return &Player{
 		Edition: StaffEdition,
 		Person:  Person{ID: 12, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker}, BirthQuarter: 1},
 		Season:  models.Season{Record: record(1), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
 		Squad:   &models.Squad{Record: record(2), Name: "Under 18", AgeBand: 18, BandMonth: 9},
 		Group:   GroupOf{Code: models.GroupBackRow, Label: "back row", FullMatch: 70},
+		Trends:  TrendState{Current: true, MadeAt: &fitted, Revision: 6},
 		Summary: Summary{Matches: 1, Started: &one, Minutes: minutes, Logged: 1},
 		Matches: []MatchLine{{
 			ID: match, Date: "2025-09-06", Opponent: "Fellmoor", Venue: &venue, Difficulty: &hard, FullMatch: 70, Minutes: minutes, Started: &yes,

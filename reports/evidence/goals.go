@@ -14,6 +14,7 @@ type GoalLine struct {
 	Owner    string              `json:"owner"`
 	Now      *float64            `json:"now,omitempty"` // his level, or the mean of the coaches' grades
 	Now80    *[2]float64         `json:"now_80,omitempty"`
+	Method   models.LevelMethod  `json:"method,omitempty"`  // how it was worked out where the player is now
 	Outlook  *models.GoalOutlook `json:"outlook,omitempty"` // how likely it is to be reached
 	CheckIns []CheckInLine       `json:"check_ins"`
 	Better   models.Better       `json:"better"`
@@ -62,15 +63,16 @@ func (p *Player) ReadGoals(src GoalSource) error {
 		if i := slices.IndexFunc(indicators, func(in models.Indicator) bool { return in.Code == g.Indicator }); i >= 0 {
 			line.On, line.Unit, line.Better = indicators[i].Label, indicators[i].Unit, indicators[i].Better
 			if l := p.Indicator(g.Indicator); l != nil && l.Level != nil {
-				line.Now, line.Now80 = &l.Level.Mean, &[2]float64{l.Level.Range80.Lo, l.Level.Range80.Hi}
+				line.Now, line.Now80, line.Method = &l.Level.Mean, &[2]float64{l.Level.Range80.Lo, l.Level.Range80.Hi}, l.Level.Method
 			}
 		}
 		if i := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == g.Skill }); i >= 0 {
 			line.On, line.Unit = skills[i].Label, "grade"
 			if s := p.skill(g.Skill); s != nil && s.Ratings > 0 {
-				line.Now = &s.Mean
+				line.Now, line.Method = &s.Mean, models.PlainMean
 				if s.Trend != nil {
 					line.Now, line.Now80 = &s.Trend.Now.Mean, &[2]float64{s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi}
+					line.Method = s.Trend.LevelMethod()
 				}
 			}
 		}

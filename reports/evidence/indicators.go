@@ -48,6 +48,8 @@ type Level struct {
 	Mean    float64        `json:"mean"`
 	Range80 trend.Interval `json:"range_80"` // the central 80 %
 	Range95 trend.Interval `json:"range_95"` // the central 95 %
+	// Method is how it was worked out: by the fitted trend, or from the player's matches and the group's where there is none.
+	Method models.LevelMethod `json:"method"`
 }
 
 // Extreme is a best or worst match.
@@ -89,7 +91,10 @@ type FigureSource interface {
 
 // ReadIndicators reads every figure of the player with its level and comparison. Read the trends first: a level is that of the trend where there
 // is one.
-func (p *Player) ReadIndicators(src FigureSource) error {
+func (p *Player) ReadIndicators(src FigureSource) error { return p.readIndicators(src, "") }
+
+// readIndicators reads the figures of one indicator, or of all.
+func (p *Player) readIndicators(src FigureSource, only string) error {
 	p.least = src.LeastOthers()
 	catalogue, err := src.Indicators()
 	if err != nil {
@@ -99,26 +104,30 @@ func (p *Player) ReadIndicators(src FigureSource) error {
 	for _, in := range catalogue {
 		families[in.Code] = in.Family
 	}
-	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Indicator: only})
 	if err != nil {
 		return err
 	}
 	var mates []mate
 	if p.Squad != nil {
-		over, err := src.OverExpected(p.Person.ID, p.Season.ID, p.Squad.ID)
-		if err != nil {
-			return err
+		if only == "" || only == models.MetresOverExpected {
+			over, err := src.OverExpected(p.Person.ID, p.Season.ID, p.Squad.ID)
+			if err != nil {
+				return err
+			}
+			observations = append(observations, over...)
 		}
-		observations = append(observations, over...)
-		if p.Edition != PlayerEdition {
-			if mates, err = p.readMates(src, families); err != nil {
+		if p.Edition != PlayerEdition && (only == "" || len(observations) > 0) {
+			if mates, err = p.readMates(src, families, only); err != nil {
 				return err
 			}
 		}
 	}
-	teams, err := src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID, Scope: models.WholeTeam})
-	if err != nil {
-		return err
+	var teams []models.TeamTotals
+	if only == "" || families[only] == models.Rate { // no other family's count can be shared out
+		if teams, err = src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID, Scope: models.WholeTeam}); err != nil {
+			return err
+		}
 	}
 
 	headlines, _ := models.Headlines(p.Group.Code)

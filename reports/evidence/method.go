@@ -1,5 +1,7 @@
 package evidence
 
+import "throughline/models"
+
 // Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers printed.
 type Method struct {
 	Name    string `json:"name"`
@@ -10,7 +12,7 @@ type Method struct {
 
 // Methods are how the figures, levels and grades of a player are computed.
 func (p *Player) Methods() []Method {
-	return []Method{
+	list := []Method{
 		{
 			"Season figure", "Σ numerator ÷ Σ denominator",
 			"Counts over full matches played (minutes ÷ the minutes of a full match), successes over trials, or a sum over actions. Only what was recorded counts: a match without the figure is left out, and never read as zero.",
@@ -33,19 +35,21 @@ func (p *Player) Methods() []Method {
 			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such matches give no limits.",
 			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
 		},
-		p.levelMethod(),
+	}
+	list = append(list, p.levelMethods()...)
+	return append(list,
 		p.aheadMethod(),
-		{
+		Method{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
 			"Against the carries of the squad’s other players of the same width, ball speed and zone, or, where fewer than five of them carried so, " +
 				"of the same width and speed, the same width, or all; cells with few carries are drawn towards the mean of all.",
 			"ours; shrinkage as for the level",
 		},
-		{
+		Method{
 			"Coaches’ grades", "mean of the grades ± t·s/√n",
 			"A plain mean of the grades as given; where there is a trend, its level has the strictness of each coach taken out.", "Student 1908, Biometrika 6",
 		},
-	}
+	)
 }
 
 // aheadMethod is how the chance of being ahead came about. A player reads of the others what is published.
@@ -66,18 +70,40 @@ func (p *Player) aheadMethod() Method {
 	}
 }
 
-// levelMethod is how the levels of this report came about.
-func (p *Player) levelMethod() Method {
-	if !p.Trends.Current && p.Edition == PlayerEdition {
-		return Method{"Level", "none yet", "Your level is worked out once a round of the squad’s matches is complete.", "ours"}
-	}
-	if !p.Trends.Current {
-		return Method{
-			"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
-			"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
-			"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
+// levelMethods are how the levels came about: each that was used.
+func (p *Player) levelMethods() (all []Method) {
+	used := map[models.LevelMethod]bool{}
+	for _, l := range p.Indicators {
+		if l.Level != nil {
+			used[l.Level.Method] = true
 		}
 	}
+	if used[models.FittedTrend] || p.Trends.Current && len(used) == 0 {
+		all = append(all, trendMethod())
+	}
+	switch {
+	case used[models.EmpiricalBayes]:
+		all = append(all, simplerMethod())
+	case len(all) > 0:
+	case p.Edition == PlayerEdition:
+		all = append(all, Method{"Level", "none yet", "Your level is worked out once a round of the squad’s matches is complete.", "ours"})
+	default:
+		all = append(all, simplerMethod())
+	}
+	return all
+}
+
+// simplerMethod is how a level without a trend comes about.
+func simplerMethod() Method {
+	return Method{
+		"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
+		"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
+		"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
+	}
+}
+
+// trendMethod is how a trend comes about.
+func trendMethod() Method {
 	return Method{
 		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
 		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in twenty is expected to have the wrong sign.",

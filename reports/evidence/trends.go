@@ -11,19 +11,48 @@ import (
 	"throughline/reports/trend"
 )
 
-// TrendState says whether the report has trends, which are fitted in the background, for the whole squad at once.
+// TrendState says whether there are trends, which are fitted in the background, for the whole squad at once.
 type TrendState struct {
 	// Current is false when the data changed after the last fit, or were never fitted: then no trend is shown, and levels come from the
 	// matches and the group alone.
 	Current bool       `json:"current"`
-	MadeAt  *time.Time `json:"made_at,omitempty"`
+	MadeAt  *time.Time `json:"made_at,omitempty"` // when the last trends were fitted, or published; left out where there are none
+	// Revision counts the changes to what the squad's trends are fitted to, as of now. While the trends are current they stand on it. It is
+	// for staff: a player is told of the round instead.
+	Revision int64 `json:"revision,omitempty"`
 	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a round of matches.
 	Round models.Date `json:"round,omitempty"`
 	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted to.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	bands    map[string]*models.Band // of a player
+	stamps   map[string]stamp
 }
+
+// stamp says when one trend was made, or published and of which round.
+type stamp struct {
+	madeAt *time.Time
+	round  models.Date
+}
+
+// TrendLine is one indicator of a player's season, and how its trend stands to the data as they are.
+type TrendLine struct {
+	IndicatorLine
+	TrendState
+}
+
+// TrendLine returns a line of the player with the state of its trend.
+func (p *Player) TrendLine(l *IndicatorLine) TrendLine {
+	own := p.Trends.stamps[trendKey(l.Code, "")]
+	state := TrendState{Current: p.Trends.Current, MadeAt: own.madeAt, Revision: p.Trends.Revision, Round: own.round, Withheld: p.Trends.Withheld}
+	if p.Edition == PlayerEdition {
+		state.Current = own.madeAt != nil
+	}
+	return TrendLine{*l, state}
+}
+
+// Behind says whether the trends are being fitted again.
+func (s *TrendState) Behind() bool { return !s.Current && s.Revision > 0 }
 
 // TrendSource is what ReadTrends reads.
 type TrendSource interface {
@@ -33,14 +62,19 @@ type TrendSource interface {
 	Publications(models.TrendFilter) ([]models.Publication, error)
 }
 
-// ReadTrends reads the trends of the player in his squad's season, if they stand on the data as they are.
-func (p *Player) ReadTrends(src TrendSource) error {
-	p.Trends.figures = map[string]*models.TrendFigures{}
+// ReadTrends reads the trends of the player in their squad's season, if they stand on the data as they are.
+func (p *Player) ReadTrends(src TrendSource) error { return p.readTrends(src, "") }
+
+// readTrends reads the trends of one indicator, or all of them.
+func (p *Player) readTrends(src TrendSource, indicator string) error {
+	filter := models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Indicator: indicator}
+	p.Trends.figures, p.Trends.stamps = map[string]*models.TrendFigures{}, map[string]stamp{}
 	if p.Squad == nil {
 		return nil
 	}
+	filter.SquadID = p.Squad.ID
 	if p.Edition == PlayerEdition {
-		return p.readPublished(src)
+		return p.readPublished(src, filter)
 	}
 	var err error
 	if p.Trends.Withheld, err = src.TrendsWithheld(p.Season.ID, p.Squad.ID); err != nil || p.Trends.Withheld {
@@ -50,17 +84,20 @@ func (p *Player) ReadTrends(src TrendSource) error {
 	if err != nil {
 		return err
 	}
-	if behind.Revision == 0 || behind.Fitted != behind.Revision {
+	p.Trends.Revision = behind.Revision
+	p.Trends.Current = behind.Revision > 0 && behind.Fitted == behind.Revision
+	if behind.Fitted == 0 {
 		return nil
 	}
-	kept, err := src.Trends(models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, SquadID: p.Squad.ID})
+	kept, err := src.Trends(filter)
 	if err != nil {
 		return err
 	}
 	for i := range kept {
 		t := &kept[i]
-		p.Trends.Current, p.Trends.MadeAt = true, &t.MadeAt
-		if t.Figures.Now != nil {
+		p.Trends.MadeAt = &t.MadeAt
+		p.Trends.stamps[trendKey(t.Indicator, t.Skill)] = stamp{madeAt: &t.MadeAt}
+		if t.Figures.Now != nil && p.Trends.Current {
 			p.Trends.figures[trendKey(t.Indicator, t.Skill)] = &t.Figures
 		}
 	}
@@ -68,8 +105,8 @@ func (p *Player) ReadTrends(src TrendSource) error {
 }
 
 // readPublished reads what the player is shown of their trends and of the others.
-func (p *Player) readPublished(src TrendSource) error {
-	all, err := src.Publications(models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, SquadID: p.Squad.ID})
+func (p *Player) readPublished(src TrendSource, filter models.TrendFilter) error {
+	all, err := src.Publications(filter)
 	p.Trends.bands = map[string]*models.Band{}
 	for i := range all {
 		published := &all[i]
@@ -81,6 +118,7 @@ func (p *Player) readPublished(src TrendSource) error {
 			p.Trends.figures[key] = t
 		}
 		p.Trends.bands[key] = published.Figures.Band
+		p.Trends.stamps[key] = stamp{&published.MadeAt, published.Round}
 		if published.Round >= p.Trends.Round {
 			p.Trends.Current, p.Trends.Round, p.Trends.MadeAt = true, published.Round, &published.MadeAt
 		}

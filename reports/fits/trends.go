@@ -18,7 +18,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			continue
 		}
 		f := models.TrendFigures{
-			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Note: note(r, p),
+			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Method: method(r), Note: note(r, p),
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile), Variation: number(p.Variation),
 		}
@@ -33,6 +33,14 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
 	}
 	return all
+}
+
+// method says whether the model was fitted, or a simpler level stands in.
+func method(r *trend.Result) models.LevelMethod {
+	if r.Method == "empirical Bayes" {
+		return models.EmpiricalBayes
+	}
+	return models.FittedTrend
 }
 
 // odd is what is out of the ordinary: a match, or a training block.

@@ -216,7 +216,7 @@ func (r *Report) indicatorTable() paper.Table {
 			{Image: r.of.Sparkline(l)},
 		}
 		if l.Level != nil {
-			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80)}
+			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80) + ", " + l.Level.Method.Words()}
 		}
 		if t := l.Trend; t != nil {
 			row[3] = paper.Cell{Text: r.of.VerdictWords(t, l.Better), Under: t.Note}
@@ -342,6 +342,7 @@ func (r *Report) goalItems() []goalItem {
 			if g.Now80 != nil {
 				item.Now += " (likely " + scale.Range(g.Now80[0], g.Now80[1]) + ")"
 			}
+			item.Now += ", " + g.Method.Words()
 		}
 		if o := g.Outlook; o != nil && g.ClosedOn == nil {
 			item.Now += ", chance of being there by then " + paper.Chance(o.Reached)

@@ -41,7 +41,7 @@ func (r *Report) FileName() string {
 func example() *Report {
 	of := evidence.Example()
 	return &Report{
-		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad, Group: of.Group, Summary: of.Summary,
+		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad, Group: of.Group, Summary: of.Summary, Trends: of.Trends,
 		Matches: of.Matches, Headlines: []string{of.Indicators[0].Code}, Indicators: of.Indicators, Skills: of.Skills, Notes: of.Notes, Alerts: of.Alerts,
 		Cautions: []string{"One match is weak evidence."}, Methods: of.Methods()[:1],
 	}

@@ -297,6 +297,36 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 	}
 }
 
+// A level says how it was worked out, in the JSON and in words on the page, so that it never changes its method in silence.
+func TestALevelSaysHowItWasWorkedOut(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	simple := trendOf("tackle_completion", "too little to say", 0.9, 0.9)
+	simple.Figures.Start, simple.Figures.Method = nil, models.EmpiricalBayes // the model could not be fitted
+	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83), simple}
+	r := read(t, a, staff)
+	for code, want := range map[string]models.LevelMethod{
+		"contact_won": models.FittedTrend, "tackle_completion": models.EmpiricalBayes, "carries": models.EmpiricalBayes,
+	} {
+		if got := indicator(t, r, code).Level.Method; got != want {
+			t.Errorf("the level of %s is by %q; want %q", code, got, want)
+		}
+	}
+	page := file(t, r)
+	for _, want := range []string{"from the trend", "from matches and group, without a trend", "mixed models: Bates", "empirical Bayes: Robbins"} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+	a.squadSeason.Revision = 6
+	if r = read(t, a, staff); indicator(t, r, "contact_won").Level.Method != models.EmpiricalBayes || r.Trends.Revision != 6 || r.Trends.MadeAt == nil {
+		t.Errorf("behind the data, the level is by %q, and the trends are %+v", indicator(t, r, "contact_won").Level.Method, r.Trends)
+	}
+	if page := file(t, r); strings.Contains(page, "from the trend") || strings.Contains(page, "mixed models") {
+		t.Error("the page still speaks of a trend")
+	}
+}
+
 func TestStaleTrendIsNeverShown(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 6, Fitted: 5}
