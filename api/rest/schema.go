@@ -164,6 +164,7 @@ var ours = map[string]string{
 	"rest.Lift":             "The end of a stand-down",
 	"rest.BuiltInIndicator": "An indicator that every academy has; it is no record",
 	"rest.BuiltInSkill":     "A skill that every academy has; it is no record",
+	"evidence.TrendLine":    "One indicator of a player over a season, and how its trend stands to the data as they are",
 	"models.SelfRating":     "A rating that a player gives himself",
 	"rest.OneTimeLink":      "How somebody comes in, once",
 	"rest.TokenWanted":      "What an access token is made of",
