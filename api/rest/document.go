@@ -60,7 +60,8 @@ the ETag that you read in ` + "`If-Match`" + `: without it the answer is 428, an
 **Sending again.** A program that cannot tell whether its request arrived sends it again. Give each request that makes something an
 ` + "`Idempotency-Key`" + ` of its own: for a day, the same request with the same key makes nothing new and is answered with the record as it is
 now. Another request with that key is refused (422). A log or an involvement may also carry a ` + "`key`" + ` as a member, which is kept with the
-record: the answer is the record made the first time. A deleted record does not come back either way (410).
+record: the answer is the record made the first time, and another one under that key is refused (409). A deleted record does not come back
+either way (410).
 
 **JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates ISO 8601. A clock is
 the half and the seconds on the running match clock.

@@ -134,9 +134,12 @@ func (k *kind[T]) admit(tx *Tx, batch []change[T], n int) error {
 		if same != nil {
 			c.same = same
 			if slices.ContainsFunc(batch[:n], func(c change[T]) bool { return k.record(c.now).ID == k.record(same).ID }) {
-				return nil
+				return k.asBefore(tx, same, c.now)
 			}
-			return k.permits(tx, same)
+			if err := k.permits(tx, same); err != nil {
+				return err
+			}
+			return k.asBefore(tx, same, c.now)
 		}
 	}
 	if k.check != nil {
