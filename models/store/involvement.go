@@ -149,15 +149,16 @@ func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, er
 	return involvements().list(tx, filters...)
 }
 
-// CreateInvolvement adds an involvement to a log. Marked as a head contact it makes the record of one, once. It must fit the match, the player's stints and what the log covers. A Key that an
-// involvement of the log has already returns that involvement and changes nothing; that of a deleted one is Gone.
+// CreateInvolvement adds an involvement to a log. Marked as a head contact it makes the record of one, once. It must fit
+// the match, the player's stints and what the log covers. A Key that an involvement of the log has already returns that
+// involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
 // CreateInvolvements adds involvements to a log, all or none, each as CreateInvolvement would after the ones before it. It returns
 // why each of them is refused, nil for one that is not. A log that the caller may not see is NotFound.
 func (tx *Tx) CreateInvolvements(log int64, all []*models.Involvement) (refused []error, err error) {
-	if err := involvements().mayChange(tx); err != nil {
-		return nil, err
+	if _, some := logs().reaching(tx, models.Read); !some {
+		return nil, logs().missing(log)
 	}
 	for _, i := range all {
 		i.LogID = log
