@@ -282,7 +282,8 @@ func TestTheAccountFitsAPhoneAndEveryFieldHasALabel(t *testing.T) {
 			t.Errorf("%s is %d pixels wider than a phone", path, over)
 		}
 		bad := browsertest.Eval[[]string](b,
-			`[...document.querySelectorAll("button, select, input:not([type=hidden])")].filter(e => (e.closest(".check") || e).getBoundingClientRect().height < 44 ||
+			`[...document.querySelectorAll("button, select, input:not([type=hidden])")]
+			.filter(e => (e.closest(".check") || e).getBoundingClientRect().height < 44 ||
 			e.tagName != "BUTTON" && e.labels.length != 1).map(e => e.outerHTML)`)
 		if len(bad) > 0 { // WCAG 2.2, success criteria 2.5.5 and 3.3.2
 			t.Errorf("%s has things too small for a thumb, or without a label: %q", path, bad)

@@ -39,7 +39,9 @@ var exampleLink = OneTimeLink{
 	Path: auth.JoinPath + "Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA", Purpose: models.Invitation, ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
 }
 
-const aboutUsers = "A user is a person who signs in. He comes in by a one-time link and chooses his password himself: no program ever sees one. Managers manage those of their academy, operators those of the deployment. Another role is given in a session: an access token changes none."
+const aboutUsers = "A user is a person who signs in. They come in by a one-time link and choose their own password: no program " +
+	"ever sees one. Managers manage those of their academy, operators those of the deployment. Another role is given in a " +
+	"session: an access token changes none."
 
 func users(s *Service) {
 	add(s, resource[models.User, usersWanted]{

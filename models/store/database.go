@@ -233,7 +233,8 @@ func (s *Store) mustServe(ctx context.Context, a address) error {
 		return nil
 	}
 	return fmt.Errorf("%[1]s may not work as the role %[2]s, which keeps academies apart; "+
-		"have an administrator of the database run: GRANT %[2]s TO %[3]s (after \"throughline migrate up\", or CREATE ROLE %[2]s NOLOGIN where there is no such role)",
+		"have an administrator of the database run: GRANT %[2]s TO %[3]s "+
+		"(after \"throughline migrate up\", or CREATE ROLE %[2]s NOLOGIN where there is no such role)",
 		a, servingRole, pgx.Identifier{a.postgres.User}.Sanitize())
 }
 

@@ -33,7 +33,8 @@
 //	session_by_hash(hash, at)            the session of a cookie, until it expires: a cookie does not say whose it is
 //	link_by_hash(hash, at)               ids of academy and user, until the link is used, taken back or expired
 //	erase_audit_payloads(player, user)   how many payloads of the audit trail it erased, within the transaction's
-//	                                     academy alone: the serving role may not change an entry
+//	                                     academy alone, and of an erased player and their
+//	                                     users alone: the serving role may not change an entry
 //
 // # Who did what: the audit trail
 //
