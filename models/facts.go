@@ -5,8 +5,9 @@ import (
 	"slices"
 )
 
-// The rules between records of play, each once. They are held against facts: what is recorded already, read for many records at a
-// time. A record that was admitted is added to the facts, and the next one is held against it too.
+// The rules between records of play, each once. They are held against facts: what is recorded already, read for
+// many records at a time. A record that was admitted is added to the facts, and the next one is held against it
+// too.
 
 // clashing is an error of code Conflict at one field.
 func clashing(field, format string, args ...any) error {
@@ -30,9 +31,10 @@ type Sheet struct {
 	Appears []Appearance // without their stints
 }
 
-// Admit refuses an appearance that its match cannot have beside the others: minutes or stints that do not fit (Invalid), a player
-// who is stood down or appears already, a shirt that is worn (Conflict), a sixteenth who starts (Invalid). The appearance with the
-// same id is what it replaces. Where there are stints, it sets the minutes.
+// Admit refuses an appearance that its match cannot have beside the others: minutes or stints that do not fit
+// (Invalid), a player who is stood down or appears already, a shirt that is worn (Conflict), a sixteenth who
+// starts (Invalid). The appearance with the same id is what it replaces. Where there are stints, it sets the
+// minutes.
 func (s *Sheet) Admit(a *Appearance, p Player, downs []Down) error {
 	if err := a.ValidateIn(s.Match); err != nil {
 		return err
@@ -61,7 +63,8 @@ func (s *Sheet) Admit(a *Appearance, p Player, downs []Down) error {
 	case worn:
 		return clashing("shirt", "shirt %d is worn by another player of this match", *a.Shirt)
 	case starts(a) && started >= LawPlayersASide:
-		return wrong("started", "%d players of this match have started already: a side has no more on the pitch (Law 3)", LawPlayersASide)
+		return wrong("started", "%d players of this match have started already: a side has no more on the pitch (Law 3)",
+			LawPlayersASide)
 	}
 	return nil
 }
@@ -108,7 +111,8 @@ func (f *Facts) consented(wanted ...Purpose) error {
 	return f.Rules.Consented(f.Player, f.Consents, f.Match.Date, f.Today, wanted...)
 }
 
-// AdmitAppearance refuses another version of the player's appearance that leaves out what is logged of it, as a Conflict.
+// AdmitAppearance refuses another version of the player's appearance that leaves out what is logged of it, as a
+// Conflict.
 func (f *Facts) AdmitAppearance(a Appearance) error {
 	if !f.Appears {
 		return nil
@@ -121,8 +125,8 @@ func (f *Facts) AdmitAppearance(a Appearance) error {
 	return nil
 }
 
-// AdmitTotals refuses totals of a player without an appearance (Invalid) or without consent, and a second row (Conflict). Totals
-// with the same id are what they replace.
+// AdmitTotals refuses totals of a player without an appearance (Invalid) or without consent, and a second row
+// (Conflict). Totals with the same id are what they replace.
 func (f *Facts) AdmitTotals(t MatchTotals) error {
 	if err := f.appeared(t.PlayerID); err != nil {
 		return err
@@ -136,9 +140,9 @@ func (f *Facts) AdmitTotals(t MatchTotals) error {
 	return nil
 }
 
-// AdmitLog refuses a log of a player without an appearance, or one that covers what is not in the match (Invalid), one without
-// consent, a second one by the same person, and one that leaves out an involvement that it has (Conflict). The log with the same id
-// is what it replaces.
+// AdmitLog refuses a log of a player without an appearance, or one that covers what is not in the match
+// (Invalid), one without consent, a second one by the same person, and one that leaves out an involvement that
+// it has (Conflict). The log with the same id is what it replaces.
 func (f *Facts) AdmitLog(l Log) error {
 	if err := f.appeared(l.PlayerID); err != nil {
 		return err
@@ -163,9 +167,10 @@ func (f *Facts) AdmitLog(l Log) error {
 	return nil
 }
 
-// AdmitInvolvement refuses an involvement that is not in its log's coverage and the player's time on the pitch (Invalid), one without
-// consent, a key or a link that another record stands in the way of (Conflict), and a link that is not from a pass or offload to a
-// carry of the same log (Invalid). The involvement with the same id is what it replaces. The facts must have its log.
+// AdmitInvolvement refuses an involvement that is not in its log's coverage and the player's time on the pitch
+// (Invalid), one without consent, a key or a link that another record stands in the way of (Conflict), and a
+// link that is not from a pass or offload to a carry of the same log (Invalid). The involvement with the same
+// id is what it replaces. The facts must have its log.
 func (f *Facts) AdmitInvolvement(i Involvement) error {
 	l := f.logOf(i.LogID)
 	if i.LinkedTo != nil {
@@ -243,8 +248,8 @@ func (f *Facts) PutLog(l Log) {
 	f.Logs = append(f.Logs, LoggedPlay{Log: l})
 }
 
-// PutInvolvement adds an involvement to its log, or replaces the one with its id. The log's list is copied before anything in it
-// changes, so that what was taken of it before stands.
+// PutInvolvement adds an involvement to its log, or replaces the one with its id. The log's list is copied
+// before anything in it changes, so that what was taken of it before stands.
 func (f *Facts) PutInvolvement(i Involvement) {
 	l := f.logOf(i.LogID)
 	if at := slices.IndexFunc(l.Involvements, func(j Involvement) bool { return j.ID == i.ID }); at >= 0 {

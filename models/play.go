@@ -20,8 +20,8 @@ type LoggedPlay struct {
 	Involvements []Involvement
 }
 
-// Fits checks what is recorded of a player in a match against each other: the appearance against the match, and logs and
-// involvements against both.
+// Fits checks what is recorded of a player in a match against each other: the appearance against the match, and
+// logs and involvements against both.
 func (p *Play) Fits() error {
 	if err := p.Appearance.ValidateIn(p.Match); err != nil {
 		return err

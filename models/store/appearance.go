@@ -52,18 +52,20 @@ func appearances() *kind[models.Appearance] {
 // Appearance returns an appearance with its stints.
 func (tx *Tx) Appearance(id int64) (models.Appearance, error) { return appearances().get(tx, id) }
 
-// Appearances returns appearances with their stints by the date of the match, then the match's id, then shirt, without one last.
+// Appearances returns appearances with their stints by the date of the match, then the match's id, then shirt,
+// without one last.
 func (tx *Tx) Appearances(f models.AppearanceFilter) ([]models.Appearance, error) {
 	return appearances().list(tx, is("appearances.match_id", f.MatchID), is("appearances.player_id", f.PlayerID),
 		is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 }
 
-// CreateAppearance puts a player into a match. A second appearance of the player, or a shirt that another wears, is a Conflict. Where
-// there are stints, they set the minutes. A player who is stood down appears in no match until that is lifted: a Conflict.
+// CreateAppearance puts a player into a match. A second appearance of the player, or a shirt that another
+// wears, is a Conflict. Where there are stints, they set the minutes. A player who is stood down appears in no
+// match until that is lifted: a Conflict.
 func (tx *Tx) CreateAppearance(a *models.Appearance) error { return appearances().create(tx, a) }
 
-// UpdateAppearance changes an appearance, with all of its stints; it stays with its match and player. Stints that leave out an
-// involvement of the player are a Conflict.
+// UpdateAppearance changes an appearance, with all of its stints; it stays with its match and player. Stints
+// that leave out an involvement of the player are a Conflict.
 func (tx *Tx) UpdateAppearance(a *models.Appearance) error { return appearances().update(tx, a) }
 
 // DeleteAppearance deletes an appearance of which there is neither a log nor totals.
@@ -94,7 +96,8 @@ func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 	return k.AdmitAppearance(*a)
 }
 
-// appearanceFacts reads who appears in the matches of appearances, what keeps the players out, and what is recorded of them there.
+// appearanceFacts reads who appears in the matches of appearances, what keeps the players out, and what is
+// recorded of them there.
 func appearanceFacts(tx *Tx, all []*models.Appearance) error {
 	var pairs []pair
 	var games, people []int64

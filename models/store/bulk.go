@@ -22,8 +22,9 @@ type column struct {
 	cast  string // what turns an element into the column's type, or nothing
 }
 
-// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite many rows a statement. It writes ids that are
-// set and leaves the others to the database. Or is the statement's end for rows that are there already, empty where there are none.
+// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite many rows a
+// statement. It writes ids that are set and leaves the others to the database. Or is the statement's end for
+// rows that are there already, empty where there are none.
 func insert[T any](tx *Tx, all []T, or string) error {
 	if len(all) == 0 {
 		return nil
@@ -115,8 +116,8 @@ func insertArrays(tx *Tx, table, or string, columns []column, values reflect.Val
 	return nil
 }
 
-// fileRows is how many rows go to SQLite in one statement: more no longer make it faster. A statement is prepared where it is used
-// often enough to pay for that.
+// fileRows is how many rows go to SQLite in one statement: more no longer make it faster. A statement is
+// prepared where it is used often enough to pay for that.
 const (
 	fileRows   = 50
 	oftenAsked = 4
@@ -133,7 +134,8 @@ func insertFile(tx *Tx, table, or string, columns []column, values reflect.Value
 	}
 	row := "(" + strings.Repeat("?, ", len(columns)-1) + "?)"
 	statement := func(n int) string {
-		return "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") VALUES " + strings.Join(slices.Repeat([]string{row}, n), ", ") + " " + or
+		all := strings.Join(slices.Repeat([]string{row}, n), ", ")
+		return "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") VALUES " + all + " " + or
 	}
 	from := 0
 	if values.Len() >= oftenAsked*fileRows {

@@ -11,14 +11,15 @@ import (
 	"throughline/models"
 )
 
-// Statements calls see with every statement of the store's writing transactions from now on, on its way to the driver: BEGIN and
-// COMMIT, what enters the academy, and those of background jobs among them.
+// Statements calls see with every statement of the store's writing transactions from now on, on its way to the
+// driver: BEGIN and COMMIT, what enters the academy, and those of background jobs among them.
 func (s *Store) Statements(url string, see func(sql string)) error {
 	a, err := parseAddress(url)
 	if err != nil {
 		return err
 	}
-	connector := driver.Connector(fileConnector("file:" + a.path + "?_timezone=UTC&_time_format=sqlite&_txlock=immediate&_pragma=foreign_keys(1)"))
+	const options = "?_timezone=UTC&_time_format=sqlite&_txlock=immediate&_pragma=foreign_keys(1)"
+	connector := driver.Connector(fileConnector("file:" + a.path + options))
 	if a.dialect.postgres() {
 		connector = stdlib.GetConnector(*a.postgres, stdlib.OptionAfterConnect(serve))
 	}

@@ -15,8 +15,9 @@ import (
 	"throughline/models"
 )
 
-// book is what a transaction knows of the facts that the rules between records of play ask about: see models.Facts. It is read for
-// many records at once and holds what the transaction writes of play itself. Any other change forgets it.
+// book is what a transaction knows of the facts that the rules between records of play ask about: see
+// models.Facts. It is read for many records at once and holds what the transaction writes of play itself. Any
+// other change forgets it.
 type book struct {
 	matches map[int64]*models.Match // that the caller may read; nil for one there is not
 	players map[int64]*models.Player
@@ -217,8 +218,8 @@ func (tx *Tx) learnKeys(keys []string) error {
 	return nil
 }
 
-// learnPairs reads what is recorded of players in matches. Where it is known who appears in a match, those who do not are not
-// looked for: they have no logs and no totals.
+// learnPairs reads what is recorded of players in matches. Where it is known who appears in a match, those who
+// do not are not looked for: they have no logs and no totals.
 func (tx *Tx) learnPairs(pairs []pair) error {
 	b := tx.facts()
 	missing := map[pair]bool{}
@@ -265,8 +266,8 @@ func matchesOf(pairs []pair) []int64 {
 	return slices.Compact(ids)
 }
 
-// learnLogs reads what is recorded of those whose logs are named, in the matches of the logs, and whether involvements with the keys
-// were deleted from them.
+// learnLogs reads what is recorded of those whose logs are named, in the matches of the logs, and whether
+// involvements with the keys were deleted from them.
 func (tx *Tx) learnLogs(keys []logKey) error {
 	b := tx.facts()
 	var ids []int64
@@ -277,8 +278,9 @@ func (tx *Tx) learnLogs(keys []logKey) error {
 		for _, id := range some {
 			b.logs[id] = pair{}
 		}
-		err := tx.learnPlays(that(`(appearances.match_id, appearances.player_id) IN (SELECT named.match_id, named.player_id
-			FROM logs AS named WHERE named.academy_id = ? AND named.id IN ? AND named.deleted_at IS NULL)`, tx.who.AcademyID, some), func(pair) bool { return true }, keys)
+		w := that(`(appearances.match_id, appearances.player_id) IN (SELECT named.match_id, named.player_id FROM logs AS named
+			WHERE named.academy_id = ? AND named.id IN ? AND named.deleted_at IS NULL)`, tx.who.AcademyID, some)
+		err := tx.learnPlays(w, func(pair) bool { return true }, keys)
 		if err != nil {
 			return err
 		}
@@ -327,8 +329,8 @@ func compacted(ids []int64) []int64 {
 	return slices.Compact(ids)
 }
 
-// learned is a row of what learnPlays reads: an appearance with its match and player, and one of its stints and one of its logs
-// where there are any.
+// learned is a row of what learnPlays reads: an appearance with its match and player, and one of its stints and
+// one of its logs where there are any.
 type learned struct {
 	Match      models.Match       `gorm:"embedded;embeddedPrefix:m_"`
 	Player     models.Player      `gorm:"embedded;embeddedPrefix:p_"`
@@ -339,9 +341,10 @@ type learned struct {
 	Rules      models.Settings    `gorm:"embedded;embeddedPrefix:r_"`
 	MayRead    bool               // the log
 	MayWrite   bool               // involvements of the log
+	Own        bool               // the academy has indicators of its own
 }
 
-// learnedColumns are the columns of a learned row but the last two.
+// learnedColumns are the columns of a learned row but its flags.
 var learnedColumns = sync.OnceValue(func() string {
 	var all []string
 	for _, t := range []struct {
@@ -374,25 +377,28 @@ func flag(w where, some bool, name string) where {
 	return where{"(" + w.sql + ") AS " + name, w.args}
 }
 
-// learnPlays reads everything recorded of the players in the matches of some appearances, of those pairs that are wanted, whoever
-// asks, in two statements: what there is once, and the involvements. The academy's settings, which the rules ask for each time,
-// come with it.
+// learnPlays reads everything recorded of the players in the matches of some appearances, of those pairs that
+// are wanted, whoever asks, in two statements: what there is once, and the involvements. The academy's
+// settings, which the rules ask for each time, come with it.
 func (tx *Tx) learnPlays(w where, wanted func(pair) bool, keys []logKey) error {
 	read, readable := logs().reaching(tx, models.Read)
 	write, writable := involvements().reaching(tx, models.Write)
 	mayRead, mayWrite := flag(read, readable, "may_read"), flag(write, writable, "may_write")
-	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`SELECT %s, %s, %s FROM appearances %s
+	own := that("EXISTS (SELECT 1 FROM indicators AS added WHERE added.academy_id = ? AND added.deleted_at IS NULL)", tx.who.AcademyID)
+	own = flag(own, true, "own")
+	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`SELECT %s, %s, %s, %s FROM appearances %s
 		JOIN players ON players.academy_id = appearances.academy_id AND players.id = appearances.player_id
 		LEFT JOIN stints ON stints.academy_id = appearances.academy_id AND stints.appearance_id = appearances.id
-		LEFT JOIN match_totals ON match_totals.academy_id = appearances.academy_id AND match_totals.match_id = appearances.match_id
-			AND match_totals.player_id = appearances.player_id AND match_totals.deleted_at IS NULL
+		LEFT JOIN match_totals ON match_totals.academy_id = appearances.academy_id
+			AND match_totals.match_id = appearances.match_id AND match_totals.player_id = appearances.player_id AND match_totals.deleted_at IS NULL
 		LEFT JOIN logs ON logs.academy_id = appearances.academy_id AND logs.match_id = appearances.match_id
 			AND logs.player_id = appearances.player_id AND logs.deleted_at IS NULL
-		LEFT JOIN academy_settings ON academy_settings.academy_id = appearances.academy_id AND academy_settings.deleted_at IS NULL
+		LEFT JOIN academy_settings ON academy_settings.academy_id = appearances.academy_id
+			AND academy_settings.deleted_at IS NULL
 		WHERE appearances.academy_id = ? AND appearances.deleted_at IS NULL AND (%s)
 		ORDER BY appearances.match_id, appearances.player_id, logs.id, stints.on_half, stints.on_second, stints.id`,
-		learnedColumns(), mayRead.sql, mayWrite.sql, joinMatches("appearances"), w.sql),
-		slices.Concat(mayRead.args, mayWrite.args, []any{tx.who.AcademyID}, w.args)...)
+		learnedColumns(), mayRead.sql, mayWrite.sql, own.sql, joinMatches("appearances"), w.sql),
+		slices.Concat(mayRead.args, mayWrite.args, own.args, []any{tx.who.AcademyID}, w.args)...)
 	if err != nil {
 		return err
 	}
@@ -404,6 +410,9 @@ func (tx *Tx) learnPlays(w where, wanted func(pair) bool, keys []logKey) error {
 	}
 	if len(found) > 0 {
 		tx.decided(found[0].Rules)
+		if !found[0].Own {
+			tx.onlyCatalogue()
+		}
 	}
 	if err := tx.loadInvolvements(fresh, keys); err != nil {
 		return err
@@ -430,8 +439,9 @@ func (tx *Tx) take(of pair, r *learned, fresh map[pair]*known) {
 		}
 		b.facts[of], fresh[of] = k, k
 	}
-	if s := r.Stint; s.ID != 0 && !slices.ContainsFunc(k.Appearance.Stints, func(o models.Stint) bool { return o.ID == s.ID }) {
-		k.Appearance.Stints = append(k.Appearance.Stints, s)
+	had := func(s models.Stint) bool { return s.ID == r.Stint.ID }
+	if r.Stint.ID != 0 && !slices.ContainsFunc(k.Appearance.Stints, had) {
+		k.Appearance.Stints = append(k.Appearance.Stints, r.Stint)
 	}
 	if _, there := k.Log(r.Log.ID); r.Log.ID != 0 && !there {
 		k.PutLog(r.Log)
@@ -447,8 +457,9 @@ func newKnown(f models.Facts) *known {
 	return &known{Facts: f, mine: map[int64]bool{}, sent: map[int64]*models.Involvement{}}
 }
 
-// loadInvolvements reads the involvements of the logs of some plays, in order of the clock: of each what rules ask for and observations
-// are made from, and no note and no video. It is what every change of a log waits for. Of deleted ones it finds those with one of some keys.
+// loadInvolvements reads the involvements of the logs of some plays, in order of the clock: of each what rules
+// ask for and observations are made from, and no note and no video. It is what every change of a log waits for.
+// Of deleted ones it finds those with one of some keys.
 func (tx *Tx) loadInvolvements(fresh map[pair]*known, keys []logKey) error {
 	b := tx.facts()
 	at := map[int64]*models.LoggedPlay{}
@@ -475,15 +486,16 @@ func (tx *Tx) loadInvolvements(fresh map[pair]*known, keys []logKey) error {
 		err := tx.each("read involvements", `SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to,
 			head_contact, key, deleted_at FROM involvements WHERE academy_id = ? AND log_id IN ? AND (`+live.sql+`)
 			ORDER BY log_id, half, second, id`, slices.Concat([]any{tx.who.AcademyID, some}, live.args),
-			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase, &i.LinkedTo,
-				&i.HeadContact, &i.Key, &i.DeletedAt}, func() {
+			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase,
+				&i.LinkedTo, &i.HeadContact, &i.Key, &i.DeletedAt}, func() {
 				if i.DeletedAt != nil {
 					b.gone[logKey{i.LogID, i.Key}] = true
 					return
 				}
 				found := i
 				found.AcademyID = tx.who.AcademyID
-				broken = errors.Join(broken, fromJSON(details, &found.Details), fromJSON(measures, &found.Measures), fromJSON(results, &found.Results))
+				broken = errors.Join(broken, fromJSON(details, &found.Details), fromJSON(measures, &found.Measures),
+					fromJSON(results, &found.Results))
 				at[i.LogID].Involvements = append(at[i.LogID].Involvements, found)
 			})
 		if err := errors.Join(err, tx.done("read involvements", broken)); err != nil {
@@ -526,8 +538,8 @@ func (tx *Tx) learnAsked(pairs []pair, purposes ...models.Purpose) error {
 	return tx.learnConsents(ids)
 }
 
-// plays returns everything recorded of players in matches, by match and player, whoever asks: it is what observations are made from.
-// A pair without an appearance has no play.
+// plays returns everything recorded of players in matches, by match and player, whoever asks: it is what
+// observations are made from. A pair without an appearance has no play.
 func (tx *Tx) plays(pairs []pair) ([]models.Play, error) {
 	if err := tx.learnPairs(pairs); err != nil {
 		return nil, err

@@ -38,6 +38,14 @@ func (tx *Tx) Indicators() ([]models.Indicator, error) {
 	return slices.Clone(all), nil
 }
 
+// onlyCatalogue notes that the academy was found to have no indicators of its own.
+func (tx *Tx) onlyCatalogue() {
+	if tx.own == nil {
+		all := slices.Clone(models.IndicatorCatalogue())
+		tx.own = &all
+	}
+}
+
 // OwnIndicators returns the academy's own indicators by code.
 func (tx *Tx) OwnIndicators() ([]models.Indicator, error) { return indicators().list(tx) }
 

@@ -91,7 +91,8 @@ func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
 	return k.AdmitInvolvement(*i)
 }
 
-// involvementsFollow marks whose observations change, and makes the records of head contacts that involvements are marked with.
+// involvementsFollow marks whose observations change, and makes the records of head contacts that involvements
+// are marked with.
 func involvementsFollow(tx *Tx, all []change[models.Involvement]) error {
 	var lost []int64
 	var marked []*models.Involvement
@@ -122,8 +123,8 @@ func (tx *Tx) markInvolvements(all []*models.Involvement) error {
 		k := facts.facts[facts.logs[i.LogID]]
 		l, _ := k.Log(i.LogID)
 		clock := i.Clock
-		err := tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: k.Match.Date, MatchID: &k.Match.ID, Clock: &clock, InvolvementID: &i.ID,
-			MarkedBy: &l.LoggerID})
+		err := tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: k.Match.Date, MatchID: &k.Match.ID, Clock: &clock,
+			InvolvementID: &i.ID, MarkedBy: &l.LoggerID})
 		if err != nil {
 			return err
 		}
@@ -154,8 +155,9 @@ func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, er
 // involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
-// CreateInvolvements adds involvements to a log, all or none, each as CreateInvolvement would after the ones before it. It returns
-// why each of them is refused, nil for one that is not. A log that the caller may not see is NotFound.
+// CreateInvolvements adds involvements to a log, all or none, each as CreateInvolvement would after the ones
+// before it. It returns why each of them is refused, nil for one that is not. A log that the caller may not see
+// is NotFound.
 func (tx *Tx) CreateInvolvements(log int64, all []*models.Involvement) (refused []error, err error) {
 	if _, some := logs().reaching(tx, models.Read); !some {
 		return nil, logs().missing(log)
@@ -175,7 +177,8 @@ func (tx *Tx) CreateInvolvements(log int64, all []*models.Involvement) (refused 
 // UpdateInvolvement changes an involvement; it stays with its log.
 func (tx *Tx) UpdateInvolvement(i *models.Involvement) error { return involvements().update(tx, i) }
 
-// DeleteInvolvement deletes an involvement. A pass or offload that is linked to it, or a review note that shows it, is in the way.
+// DeleteInvolvement deletes an involvement. A pass or offload that is linked to it, or a review note that shows
+// it, is in the way.
 func (tx *Tx) DeleteInvolvement(id, version int64) error {
 	return involvements().remove(tx, id, version)
 }

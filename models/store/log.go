@@ -52,19 +52,20 @@ func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
 	return logs().list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID))
 }
 
-// CreateLog adds an involvement log; LoggerID may be left at 0 for who is asking. The player must have an appearance in the match; a
-// second log by the same logger is a Conflict. A Key that a log of the same player and match has already returns that log and
-// changes nothing; that of a deleted one is Gone.
+// CreateLog adds an involvement log; LoggerID may be left at 0 for who is asking. The player must have an
+// appearance in the match; a second log by the same logger is a Conflict. A Key that a log of the same player
+// and match has already returns that log and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateLog(l *models.Log) error { return logs().create(tx, l) }
 
-// UpdateLog changes an involvement log; it stays with its match and player. A coverage or depth that leaves out one of its
-// involvements is a Conflict.
+// UpdateLog changes an involvement log; it stays with its match and player. A coverage or depth that leaves out
+// one of its involvements is a Conflict.
 func (tx *Tx) UpdateLog(l *models.Log) error { return logs().update(tx, l) }
 
 // DeleteLog deletes an involvement log with its involvements. A review note that shows one of them is in the way.
 func (tx *Tx) DeleteLog(id, version int64) error { return logs().remove(tx, id, version) }
 
-// logFacts reads what is recorded of the players of logs in their matches, who made the logs, and which keys are taken.
+// logFacts reads what is recorded of the players of logs in their matches, who made the logs, and which keys
+// are taken.
 func logFacts(tx *Tx, all []*models.Log) error {
 	var pairs []pair
 	var games, loggers []int64
@@ -108,7 +109,8 @@ func logAgain(tx *Tx, l *models.Log) (*models.Log, error) {
 	if !deleted {
 		return nil, nil
 	}
-	return nil, logs().deleted(tx, l.Key, that("logs.match_id = ? AND logs.player_id = ? AND logs.key = ?", l.MatchID, l.PlayerID, l.Key))
+	return nil, logs().deleted(tx, l.Key,
+		that("logs.match_id = ? AND logs.player_id = ? AND logs.key = ?", l.MatchID, l.PlayerID, l.Key))
 }
 
 func checkLog(tx *Tx, old, l *models.Log) error {
@@ -143,9 +145,10 @@ func keepLog(tx *Tx, old, l *models.Log) {
 	k.PutLog(*l)
 	b.logs[l.ID] = of
 	reach, _ := involvements().reaching(tx, models.Write)
-	k.mine[l.ID] = reach.sql == "" || l.LoggerID == tx.who.UserID // it is written only where the caller reaches it otherwise
+	k.mine[l.ID] = reach.sql == "" || l.LoggerID == tx.who.UserID // a log out of the caller's reach is not written
 	if old != nil && old.Key != "" {
-		b.keys[old.Key] = slices.DeleteFunc(slices.Clone(b.keys[old.Key]), func(o models.Log) bool { return o.ID == l.ID })
+		other := slices.Clone(b.keys[old.Key])
+		b.keys[old.Key] = slices.DeleteFunc(other, func(o models.Log) bool { return o.ID == l.ID })
 	}
 	if l.Key != "" {
 		b.keys[l.Key] = append(b.keys[l.Key], *l)

@@ -10,8 +10,8 @@ import (
 	"throughline/models"
 )
 
-// Observations returns observations by the date of the match, then match, player and indicator. None is ever written by hand: they follow
-// from what is recorded, in the transaction that records it.
+// Observations returns observations by the date of the match, then match, player and indicator. None is ever
+// written by hand: they follow from what is recorded, in the transaction that records it.
 func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, error) {
 	const order = "indicator"
 	if part := tx.turn(); part != nil {
@@ -36,7 +36,8 @@ func (tx *Tx) Observations(f models.ObservationFilter) ([]models.Observation, er
 	return all, err
 }
 
-// CarryCells returns the cells of measured carries by the date of the match, then match, player, width, speed and zone.
+// CarryCells returns the cells of measured carries by the date of the match, then match, player, width, speed
+// and zone.
 func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
 	const order = "width, speed, zone"
 	if part := tx.turn(); part != nil {
@@ -59,7 +60,8 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 	return all, err
 }
 
-// observable is the condition of a table of what follows from records of one player in one match: the filter, and what who is asking may read.
+// observable is the condition of a table of what follows from records of one player in one match: the filter,
+// and what who is asking may read.
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
@@ -190,8 +192,8 @@ func (tx *Tx) movedPlays(pairs []pair, plays []models.Play) error {
 	return tx.movedMatches(matchesOf(slices.Collect(maps.Keys(gone))))
 }
 
-// observeAgain brings the observations of pairs up to their plays. Where it is known what the stored ones stand on, only those that
-// come out otherwise are written.
+// observeAgain brings the observations of pairs up to their plays. Where it is known what the stored ones stand
+// on, only those that come out otherwise are written.
 func (tx *Tx) observeAgain(pairs []pair, before map[pair]*models.Play, plays []models.Play) error {
 	indicators, err := tx.Indicators()
 	if err != nil {
@@ -235,8 +237,9 @@ type renewal[T any] struct {
 	rows   []T    // that are written, in place of those that are there
 }
 
-// add notes what becomes of the rows of one player in one match. Compare says whether two rows are of the same thing, and whether
-// they are the same altogether. Where the rows so far are not known, or some are of nothing any more, all are written anew.
+// add notes what becomes of the rows of one player in one match. Compare says whether two rows are of the same
+// thing, and whether they are the same altogether. Where the rows so far are not known, or some are of nothing
+// any more, all are written anew.
 func (r *renewal[T]) add(of pair, known bool, before, after []T, compare func(a, b T) (alike, same bool)) {
 	has := func(all []T, b T) bool {
 		return slices.ContainsFunc(all, func(a T) bool { alike, _ := compare(a, b); return alike })
@@ -288,8 +291,9 @@ type Difference struct {
 	Stored, Computed  string // as text; empty where there was none
 }
 
-// Recompute makes all observations of a season, or of every season for 0, from what is recorded, and reports those that were not as
-// computed. checked is the number of times a player was in a match. It is for whoever may write the whole academy's performance records.
+// Recompute makes all observations of a season, or of every season for 0, from what is recorded, and reports
+// those that were not as computed. checked is the number of times a player was in a match. It is for whoever
+// may write the whole academy's performance records.
 func (tx *Tx) Recompute(season int64) (checked int, differences []Difference, err error) {
 	if !tx.writes {
 		return 0, nil, fmt.Errorf("recompute observations: the transaction only reads")

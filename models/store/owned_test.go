@@ -46,7 +46,8 @@ func TestEachRecordThatGoesWithAnotherHasAnEntryWithWhatItWas(t *testing.T) {
 				return err
 			}
 			event.MatchID, team.MatchID = match.ID, match.ID
-			member.PlayerID, spell.PlayerID, consent.PlayerID, guardian.PlayerID, review.PlayerID = player.ID, player.ID, player.ID, player.ID, player.ID
+			member.PlayerID, spell.PlayerID, consent.PlayerID = player.ID, player.ID, player.ID
+			guardian.PlayerID, review.PlayerID = player.ID, player.ID
 			link.UserID, token.UserID, consent.RecordedBy = user.ID, user.ID, w.manager.UserID
 			return all(func() error { return tx.CreateMatchEvent(&event) }, func() error { return tx.CreateTeamTotals(&team) },
 				func() error { return tx.CreateMembership(&member) }, func() error { return tx.CreateSpell(&spell) },
@@ -74,12 +75,15 @@ func TestEachRecordThatGoesWithAnotherHasAnEntryWithWhatItWas(t *testing.T) {
 				{"match event", "kind", event.ID, 0, "try"}, {"team total", "scope", team.ID, 0, string(team.Scope)},
 			}},
 			{"a player", func(tx *store.Tx) error { return tx.DeletePlayer(player.ID, player.Version) }, []gone{
-				{"membership", "from", member.ID, player.ID, "2025-09-01"}, {"spell of availability", "from", spell.ID, player.ID, "2025-11-01"},
-				{"consent", "given_by", consent.ID, player.ID, "Unn Moen"}, {"guardian", "relation", guardian.ID, player.ID, "mother"},
+				{"membership", "from", member.ID, player.ID, "2025-09-01"},
+				{"spell of availability", "from", spell.ID, player.ID, "2025-11-01"},
+				{"consent", "given_by", consent.ID, player.ID, "Unn Moen"},
+				{"guardian", "relation", guardian.ID, player.ID, "mother"},
 				{"retention review", "because", review.ID, player.ID, review.Because},
 			}},
 			{"a user", func(tx *store.Tx) error { return tx.DeleteUser(user.ID, user.Version) }, []gone{
-				{"access token", "label", token.ID, 0, "tablet"}, {"one-time link", "purpose", link.ID, 0, string(models.Invitation)},
+				{"access token", "label", token.ID, 0, "tablet"},
+				{"one-time link", "purpose", link.ID, 0, string(models.Invitation)},
 			}},
 		} {
 			t.Run(of.name, func(t *testing.T) {

@@ -8,13 +8,14 @@ import (
 	"throughline/models"
 )
 
-// AddPlays adds appearances with their stints, match totals, logs and involvements, many at once, of players who do not yet appear in the
-// match. The matches, players and loggers exist. It is for files and examples: each record is held against the same rules as on its
-// own, and nothing is written unless all are good. Of a play's Match only the id is read.
+// AddPlays adds appearances with their stints, match totals, logs and involvements, many at once, of players
+// who do not yet appear in the match. The matches, players and loggers exist. It is for files and examples:
+// each record is held against the same rules as on its own, and nothing is written unless all are good. Of a
+// play's Match only the id is read.
 //
-// An involvement that another of its log is linked to carries an id of the caller's choice, above 0 and unique in the log; the store gives
-// its own and keeps the links. In an error, fields begin with "plays[n].", n counting from 0. What belongs to a record that is refused
-// is not looked at.
+// An involvement that another of its log is linked to carries an id of the caller's choice, above 0 and unique
+// in the log; the store gives its own and keeps the links. In an error, fields begin with "plays[n].", n
+// counting from 0. What belongs to a record that is refused is not looked at.
 func (tx *Tx) AddPlays(plays []models.Play) error {
 	for _, err := range []error{appearances().mayChange(tx), matchTotals().mayChange(tx), logs().mayChange(tx)} {
 		if err != nil {
@@ -40,8 +41,8 @@ func (tx *Tx) AddPlays(plays []models.Play) error {
 	return tx.observe()
 }
 
-// noted is what the audit trail says of a play that was added with many others: all of it but the involvements, of which it says how many
-// there are. They came from a file, which can be had again.
+// noted is what the audit trail says of a play that was added with many others: all of it but the involvements,
+// of which it says how many there are. They came from a file, which can be had again.
 func noted(p models.Play) any {
 	type logged struct {
 		models.Log
@@ -240,7 +241,8 @@ func (b *batch) admitInvolvements() error {
 	if err := p.number(b.tx); err != nil {
 		return err
 	}
-	plain, linked := part[models.Involvement]{kind: p.kind, name: p.name}, part[models.Involvement]{kind: p.kind, name: p.name}
+	plain := part[models.Involvement]{kind: p.kind, name: p.name}
+	linked := plain
 	to := b.link(given)
 	for n, i := range p.all {
 		switch {
@@ -263,12 +265,13 @@ func (b *batch) admitInvolvements() error {
 	if _, err := linked.admit(b); err != nil {
 		return err
 	}
-	*p = part[models.Involvement]{p.kind, p.name, slices.Concat(plain.at, linked.at), nil, slices.Concat(plain.changes, linked.changes)}
+	p.at, p.all = slices.Concat(plain.at, linked.at), nil
+	p.changes = slices.Concat(plain.changes, linked.changes)
 	return nil
 }
 
-// link has links lead to the ids that the store gave, in place of the caller's. It returns the places that they lead to; nil for what is
-// linked to nothing, or to no involvement of its log.
+// link has links lead to the ids that the store gave, in place of the caller's. It returns the places that they
+// lead to; nil for what is linked to nothing, or to no involvement of its log.
 func (b *batch) link(given []*models.Involvement) (to []*place) {
 	type own struct {
 		play, log int
@@ -282,7 +285,8 @@ func (b *batch) link(given []*models.Involvement) (to []*place) {
 		}
 		of := own{p.at[n].play, p.at[n].log, i.ID}
 		if _, twice := ids[of]; twice {
-			b.faults = append(b.faults, fault{p.at[n], p.name(p.at[n]), wrong("id", "two involvements of the log have the id %d", i.ID)})
+			twin := wrong("id", "two involvements of the log have the id %d", i.ID)
+			b.faults = append(b.faults, fault{p.at[n], p.name(p.at[n]), twin})
 		}
 		ids[of] = n
 	}

@@ -17,7 +17,8 @@ import (
 // errUndone rolls a trial back.
 var errUndone = errors.New("undone")
 
-// outcome is what became of a set of records: the rows that it left, and why records were refused, by their place in the set.
+// outcome is what became of a set of records: the rows that it left, and why records were refused, by their
+// place in the set.
 type outcome struct {
 	rows     []string
 	refusals []string
@@ -120,6 +121,14 @@ func try(t *testing.T, s *store.Store, who models.Who, trial func(tx *store.Tx))
 	}
 }
 
+// nowhere is the id of no involvement.
+const nowhere = 987654
+
+// everything is what must be among what sets of records come to.
+var everything = []string{"invalid", "conflict", "appearance ", "totals ", "log ", "involvement ", "observation ", "cell ",
+	"head contact ", " linked to ", "shirt", "stood down", "consent", "in this match already", "another log", "started already",
+	"there is no involvement", "there is no player", "there is no match"}
+
 // trials draws sets of records, good and bad, about some players and matches.
 type trials struct {
 	*rand.Rand
@@ -147,7 +156,8 @@ func (r *trials) appearance(match, player int64) models.Appearance {
 		a.Started = ptr(r.IntN(2) == 0)
 	}
 	if r.IntN(3) == 0 {
-		a.Stints = []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 35, 0)}, {On: clock(2, 35, 0), Off: clock(2, draw(r, 40, 60, 70, 36), 0)}}
+		a.Stints = []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 35, 0)},
+			{On: clock(2, 35, 0), Off: clock(2, draw(r, 40, 60, 70, 36), 0)}}
 		if r.rarely() {
 			slices.Reverse(a.Stints)
 		}
@@ -156,8 +166,8 @@ func (r *trials) appearance(match, player int64) models.Appearance {
 }
 
 func (r *trials) log() models.Log {
-	l := models.Log{LoggerID: draw(r, r.users...), Depth: draw(r, models.Core, models.Full), Finished: r.IntN(4) > 0, Key: draw(r, "", "", "one", "two", "taken"),
-		Kinds: []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle}}
+	l := models.Log{LoggerID: draw(r, r.users...), Depth: draw(r, models.Core, models.Full), Finished: r.IntN(4) > 0,
+		Key: draw(r, "", "", "one", "two", "taken"), Kinds: []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle}}
 	if r.IntN(4) == 0 {
 		l.Covers = []models.Span{{From: clock(1, 0, 0), To: clock(1, draw(r, 20, 35, 80), 0)}}
 	}
@@ -199,7 +209,9 @@ func (r *trials) involvements(from, most int) (all []models.Involvement) {
 		all = append(all, i)
 	}
 	if r.rarely() {
-		all = append(all, models.Involvement{Record: models.Record{ID: int64(from + most)}, Clock: r.clock(), Kind: models.KindPass, LinkedTo: ptr(int64(987654))})
+		stray := models.Involvement{Clock: r.clock(), Kind: models.KindPass, LinkedTo: ptr(int64(nowhere))}
+		stray.ID = int64(from + most)
+		all = append(all, stray)
 	}
 	slices.SortStableFunc(all, func(a, b models.Involvement) int {
 		return map[bool]int{true: 1}[a.LinkedTo != nil] - map[bool]int{true: 1}[b.LinkedTo != nil]
@@ -212,8 +224,8 @@ func (r *trials) plays() (all []models.Play) {
 		p := models.Play{Appearance: r.appearance(draw(r, r.matches...), draw(r, r.players...))}
 		p.Match.ID = p.Appearance.MatchID
 		if r.IntN(2) == 0 {
-			p.Totals = &models.MatchTotals{Source: "a sheet", Counts: draw(r, models.Counts{"carries": 4, "contacts_won": 2}, models.Counts{"carries": 4},
-				models.Counts{"carries": 1, "contacts_won": 2}, models.Counts{"hugs": 1})}
+			p.Totals = &models.MatchTotals{Source: "a sheet", Counts: draw(r,
+				models.Counts{"carries": 4, "contacts_won": 2}, models.Counts{"carries": 4}, models.Counts{"carries": 1, "contacts_won": 2}, models.Counts{"hugs": 1})}
 		}
 		for range r.IntN(3) {
 			p.Logs = append(p.Logs, models.LoggedPlay{Log: r.log(), Involvements: r.involvements(1, 6)})
@@ -223,7 +235,8 @@ func (r *trials) plays() (all []models.Play) {
 	return all
 }
 
-// oneByOne writes plays record by record. What belongs to a record that is refused is left out, here as everywhere; good is the rest.
+// oneByOne writes plays record by record. What belongs to a record that is refused is left out, here as
+// everywhere; good is the rest.
 func oneByOne(t *testing.T, tx *store.Tx, plays []models.Play, matches []int64) (o outcome, good []models.Play) {
 	t.Helper()
 	for n, p := range plays {
@@ -254,7 +267,7 @@ func oneByOne(t *testing.T, tx *store.Tx, plays []models.Play, matches []int64) 
 				made.LogID = log.ID
 				if i.LinkedTo != nil && ids[*i.LinkedTo] != 0 {
 					made.LinkedTo = ptr(ids[*i.LinkedTo])
-				} else if i.LinkedTo != nil && *i.LinkedTo != 987654 {
+				} else if i.LinkedTo != nil && *i.LinkedTo != nowhere {
 					continue // what it is linked to was refused
 				}
 				if !o.refuse(t, fmt.Sprintf("%s.involvements[%d]", at, n), tx.CreateInvolvement(&made)) {
@@ -271,7 +284,8 @@ func oneByOne(t *testing.T, tx *store.Tx, plays []models.Play, matches []int64) 
 	return o, good
 }
 
-// inBatches writes plays with a batch for each kind of record. Where some of a batch are refused, the others are sent again.
+// inBatches writes plays with a batch for each kind of record. Where some of a batch are refused, the others
+// are sent again.
 func inBatches(t *testing.T, tx *store.Tx, plays []models.Play, matches []int64) (o outcome) {
 	t.Helper()
 	var people batchOf[models.Appearance]
@@ -311,7 +325,8 @@ func inBatches(t *testing.T, tx *store.Tx, plays []models.Play, matches []int64)
 	return o
 }
 
-// involvementsInBatches writes involvements of a log in two batches: what is linked to another, which has its id by then, comes last.
+// involvementsInBatches writes involvements of a log in two batches: what is linked to another, which has its
+// id by then, comes last.
 func involvementsInBatches(t *testing.T, tx *store.Tx, o *outcome, place string, log int64, all []models.Involvement) {
 	t.Helper()
 	ids := map[int64]int64{}
@@ -323,7 +338,7 @@ func involvementsInBatches(t *testing.T, tx *store.Tx, o *outcome, place string,
 			}
 			if linked && ids[*i.LinkedTo] != 0 {
 				i.LinkedTo = ptr(ids[*i.LinkedTo])
-			} else if linked && *i.LinkedTo < 987654 {
+			} else if linked && *i.LinkedTo < nowhere {
 				continue
 			}
 			some.add(fmt.Sprintf("%s[%d]", place, n), i)
@@ -416,8 +431,7 @@ func TestOneByOneInABatchAndInBulkTheSameRulesHold(t *testing.T) {
 			count(seen, one)
 		}
 		// The sets have something of everything.
-		for _, what := range []string{"invalid", "conflict", "appearance ", "totals ", "log ", "involvement ", "observation ", "cell ", "head contact ", " linked to ",
-			"shirt", "stood down", "consent", "in this match already", "another log", "started already", "there is no involvement", "there is no player", "there is no match"} {
+		for _, what := range everything {
 			if seen[what] == 0 {
 				t.Errorf("no set has %q: %v", what, seen)
 			}
@@ -448,7 +462,7 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 					i.LogID = w.log.ID
 					if i.LinkedTo != nil && ids[*i.LinkedTo] != 0 {
 						i.LinkedTo = ptr(ids[*i.LinkedTo])
-					} else if i.LinkedTo != nil && *i.LinkedTo < 987654 {
+					} else if i.LinkedTo != nil && *i.LinkedTo < nowhere {
 						continue
 					}
 					if !one.refuse(t, fmt.Sprintf("items[%d]", n), tx.CreateInvolvement(&i)) {
@@ -474,7 +488,8 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 	})
 }
 
-// trials adds what sets of records are drawn about: players whom rules treat differently, and matches of which one has fifteen starters.
+// trials adds what sets of records are drawn about: players whom rules treat differently, and matches of which
+// one has fifteen starters.
 func (w *world) trials(t *testing.T) *trials {
 	t.Helper()
 	r := &trials{users: []int64{w.coach.UserID, w.coach.UserID, w.manager.UserID, w.manager.UserID, w.bramHimself.UserID, 9999}}
@@ -509,18 +524,21 @@ func (w *world) trials(t *testing.T) *trials {
 		}
 		r.players = append(r.players, young.ID, agreed.ID, down.ID, w.bram.ID, 99999)
 		return all(func() error {
-			return tx.CreateConsent(&models.Consent{PlayerID: agreed.ID, Purpose: models.PurposeRecords, GivenBy: "A Parent", Relation: models.ByGuardian, On: "2025-09-01"})
+			return tx.CreateConsent(&models.Consent{PlayerID: agreed.ID, Purpose: models.PurposeRecords, GivenBy: "A Parent",
+				Relation: models.ByGuardian, On: "2025-09-01"})
 		}, func() error {
 			return tx.CreateStandDown(&models.StandDown{PlayerID: down.ID, From: "2025-10-06"})
 		}, func() error {
-			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}, Key: "taken"})
+			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Key: "taken",
+				Kinds: []models.Kind{models.KindPass}})
 		})
 	})
 	r.matches = []int64{w.match.ID, w.match.ID, full.ID, w.juniorMatch.ID, w.schoolMatch.ID, 99999}
 	return r
 }
 
-// refuseBulk takes apart what bulk writing refused. Its one code is that of the first refusal; those of the others are looked up.
+// refuseBulk takes apart what bulk writing refused. Its one code is that of the first refusal; those of the
+// others are looked up.
 func refuseBulk(t *testing.T, o *outcome, want []string, err error) {
 	t.Helper()
 	if err == nil {
@@ -572,8 +590,7 @@ func compare(t *testing.T, what string, want, got outcome) {
 // count counts what an outcome has.
 func count(seen map[string]int, o outcome) {
 	for _, line := range slices.Concat(o.refusals, o.rows) {
-		for _, what := range []string{"invalid", "conflict", "gone", "appearance ", "totals ", "log ", "involvement ", "observation ", "cell ", "head contact ", " linked to ", "shirt",
-			"stood down", "consent", "in this match already", "another log", "started already", "there is no involvement", "there is no player", "there is no match"} {
+		for _, what := range append(everything, "gone") {
 			if strings.Contains(line, what) {
 				seen[what]++
 			}

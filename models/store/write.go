@@ -43,8 +43,8 @@ func (k *kind[T]) create(tx *Tx, r *T) error {
 	return refused[0]
 }
 
-// createAll writes new records, all or none, and fills in their Records. It returns why each of them is refused, with nil for one that is
-// not; where any is refused, nothing is written.
+// createAll writes new records, all or none, and fills in their Records. It returns why each of them is
+// refused, with nil for one that is not; where any is refused, nothing is written.
 func (k *kind[T]) createAll(tx *Tx, all []*T) (refused []error, err error) {
 	if err := k.mayChange(tx); err != nil {
 		return nil, err
@@ -70,8 +70,9 @@ func (k *kind[T]) createAll(tx *Tx, all []*T) (refused []error, err error) {
 	return refused, nil
 }
 
-// drawn copies new records and gives them what every new row has, ids too where that is asked for: records of a batch have theirs
-// before they are written and can refer to each other. That of a single one is the database's to choose.
+// drawn copies new records and gives them what every new row has, ids too where that is asked for: records of a
+// batch have theirs before they are written and can refer to each other. That of a single one is the database's
+// to choose.
 func (k *kind[T]) drawn(tx *Tx, all []*T, number bool) ([]*T, error) {
 	ids := make([]int64, len(all))
 	if number {
@@ -83,7 +84,8 @@ func (k *kind[T]) drawn(tx *Tx, all []*T, number bool) ([]*T, error) {
 	made := make([]*T, len(all))
 	for n, r := range all {
 		fresh := *r
-		*k.record(&fresh) = models.Record{ID: ids[n], AcademyID: tx.who.AcademyID, Version: 1, CreatedAt: tx.now, ChangedAt: tx.now}
+		*k.record(&fresh) = models.Record{ID: ids[n], AcademyID: tx.who.AcademyID, Version: 1, CreatedAt: tx.now,
+			ChangedAt: tx.now}
 		if k.author != nil {
 			if by := k.author(&fresh); *by == 0 {
 				*by = tx.who.UserID
@@ -94,7 +96,8 @@ func (k *kind[T]) drawn(tx *Tx, all []*T, number bool) ([]*T, error) {
 	return made, nil
 }
 
-// admitAll checks new records against their own rules and those between records, each against the facts with the ones before it.
+// admitAll checks new records against their own rules and those between records, each against the facts with
+// the ones before it.
 func (k *kind[T]) admitAll(tx *Tx, made []*T) (changes []change[T], refused []error, err error) {
 	changes, refused = make([]change[T], len(made)), make([]error, len(made))
 	var good []*T
@@ -323,7 +326,8 @@ func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 	return k.write(tx, []change[T]{{old: &old}})
 }
 
-// goes is what a hold says of rows that go with the record: they are deleted, each with an entry of its own in the audit trail.
+// goes is what a hold says of rows that go with the record: they are deleted, each with an entry of its own in
+// the audit trail.
 func goes[T any](of func() *kind[T]) func(tx *Tx, column string, id int64) error {
 	return func(tx *Tx, column string, id int64) error {
 		k := of()
@@ -346,8 +350,8 @@ func (k *kind[T]) free(tx *Tx, id int64) error {
 		if h.own != nil || h.stays != "" {
 			continue
 		}
-		n, err := tx.count("look what refers to "+k.name,
-			"SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+h.column+" = ? AND deleted_at IS NULL", tx.who.AcademyID, id)
+		n, err := tx.count("look what refers to "+k.name, "SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+h.column+
+			" = ? AND deleted_at IS NULL", tx.who.AcademyID, id)
 		if err != nil {
 			return err
 		}
@@ -426,7 +430,8 @@ func (k *kind[T]) notMine(tx *Tx) error {
 	return models.Errorf(models.Forbidden, "%s may not change this %s", tx.who.Name, k.name)
 }
 
-// changing returns the record that is to be changed or deleted, as it is. Whether the caller may counts before the version.
+// changing returns the record that is to be changed or deleted, as it is. Whether the caller may counts before
+// the version.
 func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) {
 	old, err := k.get(tx, id)
 	if err != nil {
@@ -447,7 +452,8 @@ func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) 
 }
 
 func (k *kind[T]) stale(id int64) error {
-	return models.Errorf(models.Stale, "%s %d was changed by another user since it was read: read it again, then make the change", k.name, id)
+	return models.Errorf(models.Stale, "%s %d was changed by another user since it was read: read it again, then make the change",
+		k.name, id)
 }
 
 // written is done for a row that was written.
