@@ -234,9 +234,9 @@ func (tx *Tx) learnPairs(pairs []pair) error {
 		ids := matchesOf(some)
 		w := that("appearances.match_id IN ?", ids)
 		if len(some) == 1 {
-			w = and(w, that("appearances.player_id = ?", some[0].player))
+			w, ids = and(w, that("appearances.player_id = ?", some[0].player)), nil
 		}
-		if err := tx.learnPlays(w, func(p pair) bool { return missing[p] }, nil); err != nil {
+		if err := tx.learnPlays(w, ids, func(p pair) bool { return missing[p] }, nil); err != nil {
 			return err
 		}
 	}
@@ -280,7 +280,7 @@ func (tx *Tx) learnLogs(keys []logKey) error {
 		}
 		w := that(`(appearances.match_id, appearances.player_id) IN (SELECT named.match_id, named.player_id FROM logs AS named
 			WHERE named.academy_id = ? AND named.id IN ? AND named.deleted_at IS NULL)`, tx.who.AcademyID, some)
-		err := tx.learnPlays(w, func(pair) bool { return true }, keys)
+		err := tx.learnPlays(w, nil, func(pair) bool { return true }, keys)
 		if err != nil {
 			return err
 		}
@@ -380,25 +380,36 @@ func flag(w where, some bool, name string) where {
 // learnPlays reads everything recorded of the players in the matches of some appearances, of those pairs that
 // are wanted, whoever asks, in two statements: what there is once, and the involvements. The academy's
 // settings, which the rules ask for each time, come with it.
-func (tx *Tx) learnPlays(w where, wanted func(pair) bool, keys []logKey) error {
+//
+// Of many appearances, whose matches are named then, totals and logs are read once before they are joined: PostgreSQL, where it has not looked at
+// fresh tables yet, would read all of an academy's for each appearance.
+func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys []logKey) error {
+	once, totals, logged := where{}, "match_totals", "logs"
+	if len(matches) > 0 {
+		const some = "(SELECT * FROM %s WHERE academy_id = ? AND match_id IN ? AND deleted_at IS NULL)"
+		once = that("WITH their_totals AS MATERIALIZED "+fmt.Sprintf(some, totals)+", their_logs AS MATERIALIZED "+
+			fmt.Sprintf(some, logged)+" ", tx.who.AcademyID, matches, tx.who.AcademyID, matches)
+		totals, logged = "their_totals AS match_totals", "their_logs AS logs"
+	}
 	read, readable := logs().reaching(tx, models.Read)
 	write, writable := involvements().reaching(tx, models.Write)
 	mayRead, mayWrite := flag(read, readable, "may_read"), flag(write, writable, "may_write")
 	own := that("EXISTS (SELECT 1 FROM indicators AS added WHERE added.academy_id = ? AND added.deleted_at IS NULL)", tx.who.AcademyID)
 	own = flag(own, true, "own")
-	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`SELECT %s, %s, %s, %s FROM appearances %s
+	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`%sSELECT %s, %s, %s, %s FROM appearances %s
 		JOIN players ON players.academy_id = appearances.academy_id AND players.id = appearances.player_id
 		LEFT JOIN stints ON stints.academy_id = appearances.academy_id AND stints.appearance_id = appearances.id
-		LEFT JOIN match_totals ON match_totals.academy_id = appearances.academy_id
-			AND match_totals.match_id = appearances.match_id AND match_totals.player_id = appearances.player_id AND match_totals.deleted_at IS NULL
-		LEFT JOIN logs ON logs.academy_id = appearances.academy_id AND logs.match_id = appearances.match_id
+		LEFT JOIN %s ON match_totals.academy_id = appearances.academy_id
+			AND match_totals.match_id = appearances.match_id AND match_totals.player_id = appearances.player_id
+			AND match_totals.deleted_at IS NULL
+		LEFT JOIN %s ON logs.academy_id = appearances.academy_id AND logs.match_id = appearances.match_id
 			AND logs.player_id = appearances.player_id AND logs.deleted_at IS NULL
 		LEFT JOIN academy_settings ON academy_settings.academy_id = appearances.academy_id
 			AND academy_settings.deleted_at IS NULL
 		WHERE appearances.academy_id = ? AND appearances.deleted_at IS NULL AND (%s)
 		ORDER BY appearances.match_id, appearances.player_id, logs.id, stints.on_half, stints.on_second, stints.id`,
-		learnedColumns(), mayRead.sql, mayWrite.sql, own.sql, joinMatches("appearances"), w.sql),
-		slices.Concat(mayRead.args, mayWrite.args, own.args, []any{tx.who.AcademyID}, w.args)...)
+		once.sql, learnedColumns(), mayRead.sql, mayWrite.sql, own.sql, joinMatches("appearances"), totals, logged, w.sql),
+		slices.Concat(once.args, mayRead.args, mayWrite.args, own.args, []any{tx.who.AcademyID}, w.args)...)
 	if err != nil {
 		return err
 	}
