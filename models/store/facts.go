@@ -385,7 +385,7 @@ func flag(w where, some bool, name string) where {
 // fresh tables yet, would read all of an academy's for each appearance.
 func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys []logKey) error {
 	once, totals, logged := where{}, "match_totals", "logs"
-	if len(matches) > 0 {
+	if len(matches) > 0 && tx.dialect.postgres() {
 		const some = "(SELECT * FROM %s WHERE academy_id = ? AND match_id IN ? AND deleted_at IS NULL)"
 		once = that("WITH their_totals AS MATERIALIZED "+fmt.Sprintf(some, totals)+", their_logs AS MATERIALIZED "+
 			fmt.Sprintf(some, logged)+" ", tx.who.AcademyID, matches, tx.who.AcademyID, matches)
