@@ -96,6 +96,7 @@ type UserFilter struct {
 type ObservationFilter struct {
 	PlayerID, SeasonID, MatchID, SquadID int64
 	Indicator                            string // of observations alone
+	From, To                             *Date  // the first and the last day
 }
 
 // GroupFilter asks for the figures of the members of a squad in a season whose main position is in one of the groups; no groups asks for the whole

@@ -7,6 +7,7 @@ import (
 
 type appearancesWanted struct {
 	Page
+	Dated
 	Season int64 `query:"season" minimum:"1" doc:"Only those in matches of this season."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only those in matches of this squad."`
 	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`

@@ -17,17 +17,12 @@ type auditEntriesWanted struct {
 	Kind   string `query:"kind" maxLength:"50" doc:"Only those about this kind of record, such as review note."`
 	Record int64  `query:"record" minimum:"1" doc:"Only those about the record with this id; say its kind too."`
 	From   string `query:"from" format:"date" doc:"Only those of this day, in UTC, and later."`
-	Until  string `query:"until" format:"date" doc:"Only those of this day, in UTC, and earlier."`
+	To     string `query:"to" format:"date" doc:"Only those of this day, in UTC, and earlier."`
 }
 
 func (in *auditEntriesWanted) filter() models.AuditFilter {
 	f := models.AuditFilter{PlayerID: in.Player, UserID: in.User, Action: models.AuditAction(in.Action), Kind: in.Kind, RecordID: in.Record}
-	if in.From != "" {
-		f.From = some(models.Date(in.From))
-	}
-	if in.Until != "" {
-		f.Until = some(models.Date(in.Until))
-	}
+	f.From, f.Until = dayOf(in.From), dayOf(in.To)
 	return f
 }
 

@@ -7,6 +7,9 @@ import (
 
 type spellsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 }
 

@@ -7,6 +7,10 @@ import (
 
 type checkInsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
+	OfPlayer
 	Goal int64 `query:"goal" minimum:"1" doc:"Only those on this goal."`
 }
 

@@ -7,6 +7,9 @@ import (
 
 type consentsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
 	Player  int64  `query:"player" minimum:"1" doc:"Only those for this player."`
 	Purpose string `query:"purpose" maxLength:"40" doc:"Only those to this purpose, by its code."`
 }

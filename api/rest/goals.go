@@ -7,6 +7,11 @@ import (
 
 type goalsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
+	OnIndicator
+	OnSkill
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 }
 

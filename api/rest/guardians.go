@@ -7,6 +7,7 @@ import (
 
 type guardiansWanted struct {
 	Page
+	InSquad
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 }
 

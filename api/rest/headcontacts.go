@@ -11,6 +11,9 @@ import (
 
 type headContactsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`
 	Open   bool  `query:"open" doc:"With true: only those of which the medical lead has not been told."`

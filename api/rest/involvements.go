@@ -12,6 +12,8 @@ import (
 
 type involvementsWanted struct {
 	Page
+	Dated
+	InSquad
 	Season  int64 `query:"season" minimum:"1" doc:"Only those in matches of this season."`
 	Match   int64 `query:"match" minimum:"1" doc:"Only those in this match."`
 	Player  int64 `query:"player" minimum:"1" doc:"Only those of this player."`

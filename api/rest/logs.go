@@ -9,6 +9,8 @@ import (
 
 type logsWanted struct {
 	Page
+	Dated
+	InSquad
 	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
 	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`

@@ -7,6 +7,10 @@ import (
 
 type matchEventsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
+	OfPlayer
 	Match int64 `query:"match" minimum:"1" doc:"Only those of this match."`
 }
 

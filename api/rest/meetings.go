@@ -7,6 +7,7 @@ import (
 
 type meetingsWanted struct {
 	Page
+	Dated
 	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of this squad."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those in which this player is a candidate."`

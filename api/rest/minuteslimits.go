@@ -9,11 +9,16 @@ import (
 	"throughline/models/store"
 )
 
+type minutesLimitsWanted struct {
+	Page
+	InSquad
+}
+
 func minutesLimits(s *Service) {
-	add(s, resource[models.MinutesLimit, struct{ Page }]{
+	add(s, resource[models.MinutesLimit, minutesLimitsWanted]{
 		name: "limit of minutes", many: "limits of minutes", path: "/minutes-limits", part: safety, order: "by name",
 		about: "A limit of minutes is how much somebody may play in any run of so many days, or in the season, over all of his teams: school, club and loan included. The academy enters its governing body's, and its own; none is built in. Reports and the home page warn as one nears.",
-		list:  func(tx *store.Tx, _ *struct{ Page }) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
+		list:  func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
 		get:   (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit, remove: (*store.Tx).DeleteMinutesLimit,
 		record:   func(r *models.MinutesLimit) *models.Record { return &r.Record },
 		optional: []string{"warn_at"},

@@ -8,15 +8,28 @@ import (
 )
 
 type observationsWanted struct {
+	MeasuredWanted
+	OnIndicator
+}
+
+func (in *observationsWanted) filter() models.ObservationFilter {
+	f := in.MeasuredWanted.filter()
+	f.Indicator = in.Indicator
+	return f
+}
+
+// MeasuredWanted is what lists of what was measured in matches may be asked for.
+type MeasuredWanted struct {
 	Page
+	Dated
 	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of matches of this squad."`
 	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 }
 
-func (in *observationsWanted) filter() models.ObservationFilter {
-	return models.ObservationFilter{PlayerID: in.Player, SeasonID: in.Season, MatchID: in.Match, SquadID: in.Squad}
+func (in *MeasuredWanted) filter() models.ObservationFilter {
+	return models.ObservationFilter{PlayerID: in.Player, SeasonID: in.Season, MatchID: in.Match, SquadID: in.Squad, From: dayOf(in.From), To: dayOf(in.To)}
 }
 
 func observations(s *Service) {
@@ -36,7 +49,7 @@ func carryCells(s *Service) {
 		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List cells of measured carries", part: learned,
 		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the ball and zone, and sums their metres. Metres over expected are formed from cells, against the squad's own.\n\nThe list is ordered by the date of the match, then player, width, speed and zone.",
 		gives: listed(models.CarryCell{PlayerID: examplePlayer, MatchID: exampleMatch, Width: "close", Speed: "quick", Zone: "their_22", Carries: 3, Metres: 11.5}),
-	}, func(r *request, in *observationsWanted) (*reply, error) {
+	}, func(r *request, in *MeasuredWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.CarryCell, error) { return tx.CarryCells(in.filter()) })
 	})
 }

@@ -7,6 +7,8 @@ import (
 
 type ratingRoundsWanted struct {
 	Page
+	Dated
+	InMatch
 	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of this squad."`
 }

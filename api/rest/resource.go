@@ -73,7 +73,9 @@ func add[T, F any](s *Service, x resource[T, F]) {
 			about: x.about + "\n\nThe list is ordered " + x.order + ".",
 			gives: listed(x.example),
 		}, func(r *request, in *F) (*reply, error) {
-			return paged(s, r, any(in).(pages).asked(), func(tx *store.Tx) ([]T, error) { return x.list(tx, in) })
+			return paged(s, r, any(in).(pages).asked(), func(tx *store.Tx) ([]T, error) {
+				return store.Narrow(tx, narrowOf(in), func() ([]T, error) { return x.list(tx, in) })
+			})
 		})
 	}
 	if x.create != nil {

@@ -10,6 +10,11 @@ import (
 
 type reviewNotesWanted struct {
 	Page
+	Dated
+	InSquad
+	InMatch
+	OnSkill
+	OnGoal
 	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those on this player."`
 }

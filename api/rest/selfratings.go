@@ -7,6 +7,10 @@ import (
 
 type selfRatingsWanted struct {
 	Page
+	Dated
+	InSquad
+	InMatch
+	OnSkill
 	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 }

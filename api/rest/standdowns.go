@@ -10,6 +10,9 @@ import (
 
 type standDownsWanted struct {
 	Page
+	Dated
+	InSeason
+	InSquad
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 	Open   bool  `query:"open" doc:"With true: only those that have not been lifted."`
 }

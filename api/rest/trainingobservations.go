@@ -7,6 +7,10 @@ import (
 
 type trainingObservationsWanted struct {
 	Page
+	Dated
+	InSquad
+	OnSkill
+	OnGoal
 	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
 	Player int64 `query:"player" minimum:"1" doc:"Only those on this player."`
 }

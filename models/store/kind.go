@@ -108,6 +108,11 @@ func (k *kind[T]) rows(tx *Tx, deleted string, reach where, filters ...where) *g
 // list returns the records that who may read and that all filters hold for, in the kind's order, or the page of them that was asked for.
 func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
 	part := tx.turn()
+	narrowed, err := k.narrowed(tx)
+	if err != nil {
+		return nil, err
+	}
+	filters = append(slices.Clone(filters), narrowed...)
 	reach, some := k.reaching(tx, models.Read)
 	if !some {
 		return nil, models.Errorf(models.Forbidden, "%s may not read %s records", tx.role(), k.name)

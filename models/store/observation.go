@@ -65,6 +65,12 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
+	if f.From != nil {
+		w = and(w, that("matches.date >= ?", f.From))
+	}
+	if f.To != nil {
+		w = and(w, that("matches.date <= ?", f.To))
+	}
 	if table == "observations" {
 		w = and(w, is(table+".indicator", f.Indicator))
 	}

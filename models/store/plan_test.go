@@ -41,6 +41,7 @@ func TestNoQueryReadsAWholeTable(t *testing.T) {
 		for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} {
 			w.readEverything(t, who)
 			w.readPages(t, who)
+			w.readNarrowed(t, who)
 		}
 		if _, err := s.Academies(t.Context()); err != nil {
 			t.Fatal(err)

@@ -34,6 +34,7 @@ type Tx struct {
 	all     bool                     // every observation of the academy must be made again
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
+	narrow  *models.Narrow           // what the next list is narrowed by
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache
 	seal    *sealer
