@@ -42,12 +42,12 @@ type OnGoal struct {
 
 // OnIndicator narrows by indicator.
 type OnIndicator struct {
-	Indicator string `query:"indicator" maxLength:"60" pattern:"^[a-z][a-z0-9_]{0,59}$" doc:"Only those on this indicator, by its code."`
+	Indicator string `query:"indicator" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only those on this indicator, by its code."`
 }
 
 // OnSkill narrows by skill.
 type OnSkill struct {
-	Skill string `query:"skill" maxLength:"60" pattern:"^[a-z][a-z0-9_]{0,59}$" doc:"Only those on this skill, by its code."`
+	Skill string `query:"skill" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only those on this skill, by its code."`
 }
 
 // narrowOf collects what a list is to be narrowed by from what its input embeds.

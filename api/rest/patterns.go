@@ -12,6 +12,7 @@ import (
 // than Validate does, and never more.
 const (
 	slugPattern  = `^[a-z][a-z0-9_]{0,59}$`
+	codePattern  = `^[a-z][a-z0-9_]*$` // of a filter, whose length is told apart
 	keyPattern   = `^[!-~]*$`
 	loginPattern = `^[^\sA-Z]+$`
 	dayPattern   = `^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$` // the years that models.Date allows
@@ -22,6 +23,7 @@ const (
 // inWords says what a pattern asks for.
 var inWords = map[string]string{
 	slugPattern:  "a code: 1 to 60 lower case letters, digits and underscores, beginning with a letter",
+	codePattern:  "a code: lower case letters, digits and underscores, beginning with a letter",
 	keyPattern:   "a key: visible ASCII characters without spaces",
 	loginPattern: "a username: lower case letters, digits and . _ - @",
 	dayPattern:   "a date from 1900-01-01 to 2199-12-31, such as 2026-09-05",
