@@ -37,6 +37,15 @@ func EachURL(t *testing.T, test func(t *testing.T, url string)) {
 	t.Run("postgres", func(t *testing.T) { test(t, MigratedPostgres(t)) })
 }
 
+// OneByOne skips a long test that does one thing after the other when -short is given: the race detector finds nothing in
+// it. Without -short it always runs.
+func OneByOne(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("long, and nothing in it happens at once: it runs without -short")
+	}
+}
+
 // Always is Each on both databases, with -short too: for tests in which several goroutines use a store at once.
 func Always(t *testing.T, test func(t *testing.T, s *store.Store)) {
 	t.Helper()
