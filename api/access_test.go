@@ -730,6 +730,7 @@ func (c *cast) parent(o operation, pl *place) record {
 // TestEverybodyReachesWhatThePolicySaysAndNothingElse asks for everything there is as everybody. What each must be answered follows from
 // models.Policy and from whose record it is; testdata/access.md shows what was answered, for people to read.
 func TestEverybodyReachesWhatThePolicySaysAndNothingElse(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
 		c.everyRoleIsThere()

@@ -181,6 +181,7 @@ func (c *cast) everything() string {
 
 // A program sends members that are none of its business: an id, an academy, a role, somebody else's name under a note.
 func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
 		coach, manager, other := c.person("coach"), c.person("manager"), c.person("another academy's manager")
@@ -291,6 +292,7 @@ const neverThere = "987654321"
 
 // Ids count up, so that everybody can guess those of records that he may not see.
 func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
 		guessed := 0
@@ -469,6 +471,7 @@ func active(page string) []string {
 
 // TestAStoredScriptStaysText puts what would run into every text of every kind of record, and reads it back in every form.
 func TestAStoredScriptStaysText(t *testing.T) {
+	storetest.OneByOne(t)
 	for page, payload := range map[string]string{ // what is looked for is found where it is
 		"<p>%s</p>": payloads[0], `<p title="%s">`: payloads[1], `<a href="%s">`: payloads[2], "<p title='%s>": payloads[3], "<title>%s</title>": payloads[4],
 	} {

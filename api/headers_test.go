@@ -10,6 +10,7 @@ import (
 
 	"throughline/api"
 	"throughline/api/apitest"
+	"throughline/models/store/storetest"
 	"throughline/reports"
 )
 
@@ -58,6 +59,7 @@ func strictly(t testing.TB, what string, h http.Header) {
 // TestEveryAnswerTellsTheBrowserToBeStrict asks for every route, as a stranger and as the manager, and for every way in which an answer can end
 // otherwise.
 func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
+	storetest.OneByOne(t)
 	seen := map[int]bool{}
 	// ask asks once and checks.
 	ask := func(c *cast, p person, method, path, body string, headers ...string) int {

@@ -207,6 +207,7 @@ func (m *team) record(t *testing.T, login string, player models.Player) (text st
 
 // A player reads, another's figures are corrected, the player reads again: nothing has changed, wherever they look.
 func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		m := newTeam(t, s)
 		before, archive := m.all(t, "bryn", m.Bryn), m.record(t, "bryn", m.Bryn)
@@ -299,6 +300,7 @@ var banned = regexp.MustCompile(`"(own_weight|above_group|standing|worthwhile|va
 
 // Every player of a squad is told of the others a band over five or more, and no member that could say more. Coaches are told.
 func TestAPlayersPapersHaveNoMemberThatTellsOfOthers(t *testing.T) {
+	storetest.OneByOne(t)
 	m := newTeam(t, storetest.Open(t, "sqlite"))
 	of := fmt.Sprintf("/api/v1/players/%d/seasons/%d", m.Bryn.ID, m.Season.ID)
 	for _, path := range []string{of + "/report", of + "/trends"} {

@@ -17,6 +17,7 @@ import (
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 	"throughline/reports"
 	"throughline/reports/fits"
 	"throughline/reports/paper"
@@ -60,9 +61,7 @@ func (d *described) check(t *testing.T, path, body string) error {
 // Every paper of every player of the demonstration, and the player's trends, are what the description says: as staff and as the player read
 // them, with trends and while these are behind.
 func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
-	if testing.Short() {
-		t.Skip("reads some hundreds of papers")
-	}
+	storetest.OneByOne(t)
 	a := apitest.OnSQLite(t)
 	demo, err := scenario.Load(t.Context(), a.Store, scenario.Simulate(1), func(models.User) string { return "" }, nil)
 	if err != nil {

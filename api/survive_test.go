@@ -16,6 +16,7 @@ import (
 // TestAReportSurvivesAnyStoredValue writes numbers into every column of numbers that the database takes, as an
 // older program or a hand may have, and asks for a report on them.
 func TestAReportSurvivesAnyStoredValue(t *testing.T) {
+	storetest.OneByOne(t)
 	address := storetest.SQLite(t)
 	s, err := store.Open(t.Context(), address, store.Options{Now: storetest.Now})
 	if err != nil {

@@ -457,6 +457,7 @@ func TestAnAccountHasTenPasswordsAndThenOneAMinuteAndSoHasANameThatNobodyHas(t *
 // 10,200 sign-ins that were given up before they were answered made a server that remembered 10,000 names forget one
 // that was locked.
 func TestInventedNamesFreeNoLockedAccount(t *testing.T) {
+	storetest.OneByOne(t)
 	each(t, func(t *testing.T, c *scene) {
 		c.browser().wrong("ansel")
 		gone, cancel := context.WithCancel(t.Context())

@@ -56,6 +56,7 @@ func others(resource string, people ...string) []string {
 // TestTheServiceIsWhatItsDescriptionSays makes, from the examples of the description, one record of each kind; sends to every operation what
 // the description allows and what it forbids, as everybody; and deletes all of it again.
 func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		w := &walk{t: t, a: a, ids: map[string]int64{}, served: map[string]bool{}}

@@ -397,6 +397,7 @@ func (b *batchOf[T]) write(t *testing.T, o *outcome, create func([]*T) ([]error,
 }
 
 func TestOneByOneInABatchAndInBulkTheSameRulesHold(t *testing.T) {
+	storetest.OneByOne(t)
 	first := map[int]outcome{} // of the database that was tried before
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
@@ -440,6 +441,7 @@ func TestOneByOneInABatchAndInBulkTheSameRulesHold(t *testing.T) {
 }
 
 func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *testing.T) {
+	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		w.require(t, models.PurposeStaffDevices)
