@@ -44,9 +44,8 @@ func (tx *Tx) turn() *page {
 // inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns, none of which is ever NULL or a time of day, and
 // which together are different in each row: a row's place is its values in these columns.
 func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
-	all := []T{}
 	if p == nil {
-		return all, q.Order(order).Find(&all).Error
+		return collect[T](q.Order(order))
 	}
 	if p.after != "" {
 		place, err := p.placeOf(p.after, of+" by "+order)
@@ -57,7 +56,8 @@ func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
 		q = q.Where("("+order+") > ("+marks+")", place...)
 	}
 	q = q.Session(&gorm.Session{}) // two queries begin with it
-	if err := q.Order(order).Limit(p.limit + 1).Find(&all).Error; err != nil || len(all) <= p.limit {
+	all, err := collect[T](q.Order(order).Limit(p.limit + 1))
+	if err != nil || len(all) <= p.limit {
 		return all, err
 	}
 	all = all[:p.limit]
