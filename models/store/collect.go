@@ -2,10 +2,10 @@ package store
 
 import (
 	"database/sql"
-	"encoding/json"
 	"fmt"
 	"reflect"
 
+	"github.com/go-json-experiment/json"
 	"gorm.io/gorm"
 )
 
