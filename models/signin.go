@@ -31,7 +31,7 @@ func (p SignInPart) Allowed() Allowance {
 	return Allowance{AtOnce: 10, Every: time.Minute}
 }
 
-// Device is a browser in which a user has signed in: it has attempts of its own, so that nobody elsewhere can use
+// Device is a browser in which a user has signed in: it has attempts of its own, so a stranger elsewhere cannot use
 // them up. Hash is the SHA-256 hash of what its cookie holds. It is known for as long as LongestDevice after it was
 // last used to sign in.
 type Device struct {

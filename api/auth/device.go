@@ -13,7 +13,7 @@ import (
 	"throughline/models/store"
 )
 
-// A browser in which a user has signed in has attempts of its own, so that nobody elsewhere can keep the user waiting
+// A browser in which a user has signed in has attempts of its own, so a stranger elsewhere cannot keep the user waiting
 // there. It is known by a cookie with a secret for each user who has signed in, the latest first: the staff of a club
 // may share a machine. A secret opens nothing, and each sign-in replaces it.
 const (

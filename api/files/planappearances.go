@@ -195,7 +195,7 @@ func (p *plan) checkSide(rows []int, inFile, recorded []models.Appearance) {
 			if worn >= others {
 				by = fmt.Sprintf("the player on line %d", s.rows[rows[worn-others]].line)
 			}
-			s.finding(i, columnShirt, strconv.Itoa(*side[k].Shirt), "the shirt is also worn by "+by+": give each player of a match a number of his own")
+			s.finding(i, columnShirt, strconv.Itoa(*side[k].Shirt), "the shirt is also worn by "+by+": give each player of a match a number of their own")
 		case "started":
 			s.finding(i, columnStarted, "yes", why.Message)
 		default:

@@ -124,7 +124,7 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 		"started":             {line + "60,,,,often,,", `line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},
 		"shirt":               {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt is a number from 1 to 99`},
 		"shirt 300":           {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt is a number from 1 to 99`},
-		"shirt worn":          {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on line 2: give each player of a match a number of his own`},
+		"shirt worn":          {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on line 2: give each player of a match a number of their own`},
 		"shirt of letters":    {line + "60,,,,,A,", `line 3, column shirt: "A": not a whole number: write digits, or leave the cell empty when it was not recorded`},
 		"position":            {line + "60,,,,,,striker", `line 3, column position: "striker" is unknown; allowed are prop, hooker, lock, flanker, number_eight, scrum_half, fly_half, centre, wing, full_back`},
 		"another venue":       {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,moon,,,,,", `line 3, column venue: "moon" is unknown; allowed are home, away, neutral`},

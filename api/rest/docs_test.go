@@ -3,6 +3,7 @@ package rest_test
 import (
 	"fmt"
 	"net/http"
+	"os"
 	"os/exec"
 	"regexp"
 	"slices"
@@ -73,7 +74,10 @@ func TestTheDescriptionHasAPageForEachPartWithEveryOperationOnce(t *testing.T) {
 // The lines are run by curl as they stand.
 func TestTheLineForCurlOfAnOperationDoesIt(t *testing.T) {
 	if _, err := exec.LookPath("curl"); err != nil {
-		t.Skip("no curl")
+		if os.Getenv("THROUGHLINE_REQUIRE") != "" {
+			t.Fatalf("the lines for curl need curl: %v", err)
+		}
+		t.Skipf("the lines for curl need curl: %v", err)
 	}
 	a := apitest.OnSQLite(t)
 	page := a.Stranger(t).Get("/docs/people").Body
