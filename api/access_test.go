@@ -41,7 +41,8 @@ func everybody(status int) func(person, *place) int {
 	return func(person, *place) int { return status }
 }
 
-// whoReads is what a page or report about a player's records of some areas answers: to all who read all of those areas.
+// whoReads is what a page or report about a player's records of some areas answers: to all who read all of those
+// areas.
 func whoReads(stranger int, areas ...models.Area) func(person, *place) int {
 	return func(p person, pl *place) int {
 		if p.login == "" {
@@ -105,7 +106,8 @@ func whoMay(stranger int, action models.Action, area models.Area, done int) func
 	}
 }
 
-// whoAdds is what a form about a player answers that adds something: to a role that adds nothing of the kind, that it may not, whoever it is about.
+// whoAdds is what a form about a player answers that adds something: to a role that adds nothing of the kind, that it
+// may not, whoever it is about.
 func whoAdds(area models.Area, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -128,8 +130,8 @@ func inPerson(p person, _ *place) int {
 	return http.StatusForbidden
 }
 
-// seesAsSecond says whether somebody is of the staff and has made neither the note nor the answer at a place: the coach made the player's, the
-// managers all others.
+// seesAsSecond says whether somebody is of the staff and has made neither the note nor the answer at a place: the
+// coach made the player's, the managers all others.
 func seesAsSecond(p person, pl *place) bool {
 	made := "manager"
 	switch pl.name {
@@ -203,7 +205,8 @@ func whoOperates(stranger, done int) func(person, *place) int {
 	}
 }
 
-// whoHolds is what is answered about the token that the player holds, or another academy's manager: to himself and to who reads all users.
+// whoHolds is what is answered about the token that the player holds, or another academy's manager: to himself and to
+// who reads all users.
 func whoHolds(done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -227,7 +230,8 @@ func visitsToPapers(t testing.TB) (all []visit) {
 	}
 
 	for _, p := range papers {
-		for address, stranger := range map[string]int{p.Page(): toSignIn, p.File(): toSignIn, rest.Path + p.Resource(): unknown} {
+		for address, stranger := range map[string]int{p.Page(): toSignIn, p.File(): toSignIn, rest.Path +
+			p.Resource(): unknown} {
 			all = append(all, visit{route: "GET " + ginPath(address), at: everybodys, want: whoReads(stranger, p.Areas...)})
 		}
 	}
@@ -253,7 +257,8 @@ var visits = []visit{
 	{route: "POST /sign-in", form: "user=nobody&password=nothing", want: everybody(http.StatusUnauthorized)},
 	{route: "POST /sign-out", form: "user=nobody&password=nothing", want: everybody(http.StatusSeeOther)},
 	{route: "GET /", want: func(p person, _ *place) int {
-		if p.login == "" || p.who.Role == models.RolePlayer || p.who.Role == models.RoleOperator { // sent to sign in, to his own report, to the academies
+		// sent to sign in, to his own report, to the academies
+		if p.login == "" || p.who.Role == models.RolePlayer || p.who.Role == models.RoleOperator {
 			return http.StatusSeeOther
 		}
 		return http.StatusOK
@@ -266,14 +271,17 @@ var visits = []visit{
 	}},
 	{route: "GET /api/v1/observations", of: "performance", want: whoListsAnything(models.AreaPerformance)},
 	{route: "GET /api/v1/carry-cells", of: "performance", want: whoListsAnything(models.AreaPerformance)},
-	{route: "GET /api/v1/players/:id/seasons/:season/trends", at: everybodys, want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
-	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys, want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
+	{route: "GET /api/v1/players/:id/seasons/:season/trends", at: everybodys, want: whoReads(unknown, models.AreaPlayers,
+		models.AreaPerformance)},
+	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys,
+		want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},
 	{route: "POST /api/v1/logs/:id/involvements/batch", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPerformance)(p, pl); status != http.StatusOK {
 			return status
 		}
-		if may(p, models.Write, models.AreaPerformance, pl) && (p.title == "coach" || p.who.Role == models.RoleManager) { // the log's maker
+		// the log's maker
+		if may(p, models.Write, models.AreaPerformance, pl) && (p.title == "coach" || p.who.Role == models.RoleManager) {
 			return http.StatusOK
 		}
 		return http.StatusForbidden
@@ -281,14 +289,16 @@ var visits = []visit{
 	// Consent, safety and what is kept of a person.
 	{route: "GET /api/v1/consent-purposes", want: everybodyKnown(unknown, http.StatusOK)},
 	{route: "GET /api/v1/settings", want: whoListsAnything(models.AreaSetup)},
-	{route: "PUT /api/v1/settings", match: "*", body: `{"retention_months":24,"requires":["filming"]}`, want: whoMay(unknown, models.Write, models.AreaSetup, http.StatusOK)},
+	{route: "PUT /api/v1/settings", match: "*", body: `{"retention_months":24,"requires":["filming"]}`,
+		want: whoMay(unknown, models.Write, models.AreaSetup, http.StatusOK)},
 	{route: "GET /api/v1/players/:id/load", at: everybodys, want: whoReads(unknown, models.AreaPlayers)},
-	{route: "GET /api/v1/review-notes/:id/answers", at: append([]string{"kept"}, everybodys...), want: func(p person, pl *place) int {
-		if status := whoListsAnything(models.AreaAnswers)(p, pl); status != http.StatusOK {
-			return status
-		}
-		return whoReads(unknown, models.AreaNotes)(p, pl)
-	}},
+	{route: "GET /api/v1/review-notes/:id/answers", at: append([]string{"kept"}, everybodys...),
+		want: func(p person, pl *place) int {
+			if status := whoListsAnything(models.AreaAnswers)(p, pl); status != http.StatusOK {
+				return status
+			}
+			return whoReads(unknown, models.AreaNotes)(p, pl)
+		}},
 	{route: "POST /api/v1/note-answers/:id/seen", at: everybodys, want: func(p person, pl *place) int {
 		status := whoReads(unknown, models.AreaAnswers)(p, pl)
 		if status == http.StatusOK && !seesAsSecond(p, pl) {
@@ -296,41 +306,56 @@ var visits = []visit{
 		}
 		return status
 	}},
-	{route: "POST /api/v1/head-contacts/:id/told", at: everybodys, also: http.StatusConflict, want: whoWrites(unknown, models.AreaSafety, http.StatusOK)},
-	{route: "POST /api/v1/stand-downs/:id/lift", at: everybodys, want: whoWrites(unknown, models.AreaClearance, http.StatusOK)},
+	{route: "POST /api/v1/head-contacts/:id/told", at: everybodys, also: http.StatusConflict,
+		want: whoWrites(unknown, models.AreaSafety, http.StatusOK)},
+	{route: "POST /api/v1/stand-downs/:id/lift", at: everybodys, want: whoWrites(unknown, models.AreaClearance,
+		http.StatusOK)},
 	{route: "GET /api/v1/retention", want: whoMay(unknown, models.Write, models.AreaRequests, http.StatusOK)},
-	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}", want: whoKeeps(unknown, http.StatusOK)},
+	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}",
+		want: whoKeeps(unknown, http.StatusOK)},
 	{route: "GET /api/v1/data-requests", want: whoListsAnything(models.AreaRequests)},
 	{route: "POST /api/v1/players/:id/record", at: everybodys, want: func(p person, pl *place) int {
-		if status := whoReads(unknown, models.AreaPlayers)(p, pl); status != http.StatusOK || may(p, models.Read, models.AreaRequests, pl) {
+		if status := whoReads(unknown, models.AreaPlayers)(p, pl); status != http.StatusOK ||
+			may(p, models.Read, models.AreaRequests, pl) {
 			return status
 		}
 		return http.StatusForbidden
 	}},
 	// Under a name that is not his, so that he is there for the next in turn: to be told so, one must be allowed to.
-	{route: "POST /api/v1/players/:id/erasure", at: everybodys, body: `{"name":"Somebody Else","asked_by":"other"}`, want: whoKeeps(unknown, http.StatusUnprocessableEntity)},
+	{route: "POST /api/v1/players/:id/erasure", at: everybodys, body: `{"name":"Somebody Else","asked_by":"other"}`,
+		want: whoKeeps(unknown, http.StatusUnprocessableEntity)},
 	{route: "GET /api/v1/audit-entries", want: whoListsAnything(models.AreaAudit)},
 
 	// Users, their tokens, academies.
 	{route: "GET /api/v1/users/:id/squads", at: academies, want: whoManages(unknown, http.StatusOK)},
-	{route: "PUT /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"}, want: whoManages(unknown, http.StatusNoContent)},
-	{route: "DELETE /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"}, want: whoManages(unknown, http.StatusNoContent)},
+	{route: "PUT /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"},
+		want: whoManages(unknown, http.StatusNoContent)},
+	{route: "DELETE /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"},
+		want: whoManages(unknown, http.StatusNoContent)},
 	{route: "POST /api/v1/users/:id/link", at: academies, want: whoManages(unknown, http.StatusForbidden)},
 	{route: "DELETE /api/v1/users/:id/second-factor", at: academies, want: whoManages(unknown, http.StatusForbidden)},
 	{route: "GET /api/v1/access-tokens", want: everybodyKnown(unknown, http.StatusOK)},
 	{route: "GET /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, want: whoHolds(http.StatusOK)},
-	{route: "DELETE /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, match: `"0"`, want: whoHolds(http.StatusPreconditionFailed)},            // never met
-	{route: "POST /api/v1/access-tokens", body: `{"label":"another","scope":"write","days":366}`, want: everybodyKnown(unknown, http.StatusForbidden)}, // a token makes no other
+	// never met
+	{route: "DELETE /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, match: `"0"`,
+		want: whoHolds(http.StatusPreconditionFailed)},
+	// a token makes no other
+	{route: "POST /api/v1/access-tokens", body: `{"label":"another","scope":"write","days":366}`,
+		want: everybodyKnown(unknown, http.StatusForbidden)},
 	{route: "GET /api/v1/academies", want: whoListsAnything(models.AreaAcademies)},
-	{route: "POST /api/v1/academies", body: `{"name":"Marsh Academy"}`, want: whoMay(unknown, models.Write, models.AreaAcademies, http.StatusOK)},
-	{route: "PUT /api/v1/academies/:id", path: "/api/v1/academies/987654321", body: `{"name":"Fen Academy"}`, want: whoOperates(unknown, http.StatusNotFound)},
-	{route: "POST /api/v1/academies/:id/manager", path: "/api/v1/academies/987654321/manager", body: `{"login":"x.first","name":"First"}`, want: whoOperates(unknown, http.StatusNotFound)},
+	{route: "POST /api/v1/academies", body: `{"name":"Marsh Academy"}`,
+		want: whoMay(unknown, models.Write, models.AreaAcademies, http.StatusOK)},
+	{route: "PUT /api/v1/academies/:id", path: "/api/v1/academies/987654321", body: `{"name":"Fen Academy"}`,
+		want: whoOperates(unknown, http.StatusNotFound)},
+	{route: "POST /api/v1/academies/:id/manager", path: "/api/v1/academies/987654321/manager",
+		body: `{"login":"x.first","name":"First"}`, want: whoOperates(unknown, http.StatusNotFound)},
 
 	// The same as pages.
 	{route: "GET /sign-in/code", want: everybody(http.StatusSeeOther)},
 	{route: "POST /sign-in/code", form: "code=123456", want: everybody(http.StatusSeeOther)},
 	{route: "GET /join/:secret", path: "/join/nothing", want: everybody(http.StatusNotFound)},
-	{route: "POST /join/:secret", path: "/join/nothing", form: "password=tawny-owl-29-fence", want: everybody(http.StatusNotFound)},
+	{route: "POST /join/:secret", path: "/join/nothing", form: "password=tawny-owl-29-fence",
+		want: everybody(http.StatusNotFound)},
 	{route: "GET /account", want: everybodyKnown(toSignIn, http.StatusOK)},
 	{route: "POST /account/password", form: "now=x&new=y", want: inPerson},
 	{route: "POST /account/second-factor", form: "x=y", want: inPerson},
@@ -342,52 +367,73 @@ var visits = []visit{
 	{route: "POST /account/tokens", form: "label=another&scope=write&days=30", want: inPerson},
 	{route: "POST /account/tokens/:token/end", path: "/account/tokens/1/end", form: "x=y", want: inPerson},
 	{route: "GET /people", want: whoMay(toSignIn, models.Read, models.AreaUsers, http.StatusOK)},
-	{route: "POST /people", form: "login=&name=", want: whoMay(toSignIn, models.Write, models.AreaUsers, http.StatusUnprocessableEntity)},
+	{route: "POST /people", form: "login=&name=", want: whoMay(toSignIn, models.Write, models.AreaUsers,
+		http.StatusUnprocessableEntity)},
 	{route: "POST /people/:id/link", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusForbidden)},
-	{route: "POST /people/:id/squads", at: academies, form: "squad_id=987654321", want: whoManages(toSignIn, http.StatusUnprocessableEntity)},
-	{route: "POST /people/:id/squads/end", at: academies, form: "squad_id=987654321", want: whoManages(toSignIn, http.StatusSeeOther)},
-	{route: "POST /people/:id/second-factor-off", at: academies, form: "x=y", want: whoManages(toSignIn, http.StatusForbidden)},
-	{route: "POST /people/:id/remove", path: "/people/987654321/remove", form: "x=y", want: everybodyKnown(toSignIn, http.StatusNotFound)},
+	{route: "POST /people/:id/squads", at: academies, form: "squad_id=987654321",
+		want: whoManages(toSignIn, http.StatusUnprocessableEntity)},
+	{route: "POST /people/:id/squads/end", at: academies, form: "squad_id=987654321",
+		want: whoManages(toSignIn, http.StatusSeeOther)},
+	{route: "POST /people/:id/second-factor-off", at: academies, form: "x=y",
+		want: whoManages(toSignIn, http.StatusForbidden)},
+	{route: "POST /people/:id/remove", path: "/people/987654321/remove", form: "x=y",
+		want: everybodyKnown(toSignIn, http.StatusNotFound)},
 	{route: "GET /academies", want: whoMay(toSignIn, models.Read, models.AreaAcademies, http.StatusOK)},
-	{route: "POST /academies", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaAcademies, http.StatusUnprocessableEntity)},
-	{route: "POST /academies/:id/name", path: "/academies/987654321/name", form: "name=Fen", want: whoOperates(toSignIn, http.StatusNotFound)},
-	{route: "POST /academies/:id/manager", path: "/academies/987654321/manager", form: "login=x.first&name=First", want: whoOperates(toSignIn, http.StatusNotFound)},
+	{route: "POST /academies", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaAcademies,
+		http.StatusUnprocessableEntity)},
+	{route: "POST /academies/:id/name", path: "/academies/987654321/name", form: "name=Fen",
+		want: whoOperates(toSignIn, http.StatusNotFound)},
+	{route: "POST /academies/:id/manager", path: "/academies/987654321/manager", form: "login=x.first&name=First",
+		want: whoOperates(toSignIn, http.StatusNotFound)},
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
-	{route: "POST /safety/head-contacts/:id/told", at: everybodys, path: "/safety/head-contacts/{head_contact}/told", form: "medical_lead=Dr+Ina+Fold", also: http.StatusUnprocessableEntity, want: whoWrites(toSignIn, models.AreaSafety, http.StatusSeeOther)},
-	{route: "POST /safety/stand-downs/:id/lift", at: everybodys, path: "/safety/stand-downs/{stand_down}/lift", form: "lifted_on=2025-11-29&cleared_by=Dr+Ina+Fold", also: http.StatusUnprocessableEntity, want: whoWrites(toSignIn, models.AreaClearance, http.StatusSeeOther)},
-	{route: "POST /safety/answers/:id/seen", at: everybodys, path: "/safety/answers/{note_answer}/seen", form: "x=y", want: func(p person, pl *place) int {
-		status := whoReads(toSignIn, models.AreaAnswers)(p, pl)
-		switch {
-		case status != http.StatusOK:
-			return status
-		case !seesAsSecond(p, pl):
-			return http.StatusForbidden
-		}
-		return http.StatusSeeOther
-	}},
-	{route: "POST /safety/retention/:id", at: everybodys, path: "/safety/retention/{player}", form: "keep_until=2027-06-30&because=asked", want: whoKeeps(toSignIn, http.StatusSeeOther)},
+	{route: "POST /safety/head-contacts/:id/told", at: everybodys, path: "/safety/head-contacts/{head_contact}/told",
+		form: "medical_lead=Dr+Ina+Fold", also: http.StatusUnprocessableEntity, want: whoWrites(toSignIn, models.AreaSafety,
+			http.StatusSeeOther)},
+	{route: "POST /safety/stand-downs/:id/lift", at: everybodys, path: "/safety/stand-downs/{stand_down}/lift",
+		form: "lifted_on=2025-11-29&cleared_by=Dr+Ina+Fold", also: http.StatusUnprocessableEntity,
+		want: whoWrites(toSignIn, models.AreaClearance, http.StatusSeeOther)},
+	{route: "POST /safety/answers/:id/seen", at: everybodys, path: "/safety/answers/{note_answer}/seen", form: "x=y",
+		want: func(p person, pl *place) int {
+			status := whoReads(toSignIn, models.AreaAnswers)(p, pl)
+			switch {
+			case status != http.StatusOK:
+				return status
+			case !seesAsSecond(p, pl):
+				return http.StatusForbidden
+			}
+			return http.StatusSeeOther
+		}},
+	{route: "POST /safety/retention/:id", at: everybodys, path: "/safety/retention/{player}",
+		form: "keep_until=2027-06-30&because=asked", want: whoKeeps(toSignIn, http.StatusSeeOther)},
 	{route: "GET /data-requests", want: whoMay(toSignIn, models.Read, models.AreaRequests, http.StatusOK)},
 	{route: "GET /players/:player", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers)},
 	{route: "POST /players/:player/record.zip", at: everybodys, form: "x=y", want: func(p person, pl *place) int {
-		if status := whoReads(toSignIn, models.AreaPlayers)(p, pl); status != http.StatusOK || may(p, models.Read, models.AreaRequests, pl) {
+		if status := whoReads(toSignIn, models.AreaPlayers)(p, pl); status != http.StatusOK ||
+			may(p, models.Read, models.AreaRequests, pl) {
 			return status
 		}
 		return http.StatusForbidden
 	}},
-	{route: "POST /players/:player/consents", at: everybodys, form: "purpose=filming", want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
-	{route: "POST /players/:player/consents/:id/withdraw", at: everybodys, path: "/players/{player}/consents/{consent}/withdraw", form: "withdrawn_on=",
+	{route: "POST /players/:player/consents", at: everybodys, form: "purpose=filming",
+		want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/consents/:id/withdraw", at: everybodys,
+		path: "/players/{player}/consents/{consent}/withdraw", form: "withdrawn_on=",
 		want: whoWrites(toSignIn, models.AreaConsents, http.StatusPreconditionFailed)},
-	{route: "POST /players/:player/guardians", at: everybodys, form: "name=", want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
-	{route: "POST /players/:player/head-contacts", at: everybodys, form: "date=", want: whoAdds(models.AreaSafety, http.StatusUnprocessableEntity)},
-	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other", want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},
-	{route: "POST /api/v1/review-notes/:id/read", at: append([]string{"kept"}, everybodys...), want: func(p person, pl *place) int {
-		status := whoReads(unknown, models.AreaNotes)(p, pl)
-		if status == http.StatusOK && p.who.Role != models.RolePlayer { // the player marks one as read
-			return http.StatusForbidden
-		}
-		return status
-	}},
+	{route: "POST /players/:player/guardians", at: everybodys, form: "name=",
+		want: whoAdds(models.AreaConsents, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/head-contacts", at: everybodys, form: "date=",
+		want: whoAdds(models.AreaSafety, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other",
+		want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},
+	{route: "POST /api/v1/review-notes/:id/read", at: append([]string{"kept"}, everybodys...),
+		want: func(p person, pl *place) int {
+			status := whoReads(unknown, models.AreaNotes)(p, pl)
+			if status == http.StatusOK && p.who.Role != models.RolePlayer { // the player marks one as read
+				return http.StatusForbidden
+			}
+			return status
+		}},
 }
 
 // request is one line of the matrix.
@@ -435,7 +481,9 @@ func (c *cast) matrix() []request {
 		all = append(all, c.ofVisit(v)...)
 	}
 	order := []string{http.MethodGet, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodPost}
-	slices.SortStableFunc(all, func(a, b request) int { return slices.Index(order, a.method) - slices.Index(order, b.method) })
+	slices.SortStableFunc(all, func(a, b request) int {
+		return slices.Index(order, a.method) - slices.Index(order, b.method)
+	})
 	return all
 }
 
@@ -561,7 +609,9 @@ func (c *cast) ofKind(k *kindOf) []request {
 	}
 	if _, ok := c.spec.operation(http.MethodGet, list); ok {
 		all = append(all, request{
-			method: http.MethodGet, route: list, path: list + "?limit=500", want: func(p person) int { return whoListsAnything(k.area)(p, nil) },
+			method: http.MethodGet, route: list, path: list + "?limit=500", want: func(p person) int {
+				return whoListsAnything(k.area)(p, nil)
+			},
 			rows: func(p person) []string {
 				var seen []string
 				for _, r := range listed {
@@ -622,7 +672,8 @@ func (c *cast) ofKind(k *kindOf) []request {
 			case http.MethodPut: // it is replaced by itself, so that the next in turn finds it as it was
 				q.want, q.media, q.match = status(http.StatusOK), "application/json", "*"
 				q.body = func(person) string { return c.asItIs(r) }
-			case http.MethodDelete: // under a condition that never holds, so that the next in turn finds it: to be told so, one must be allowed to
+			// under a condition that never holds, so that the next in turn finds it: to be told so, one must be allowed to
+			case http.MethodDelete:
 				q.match = `"0"`
 				q.want = func(p person) int {
 					want := status(http.StatusPreconditionFailed)(p)
@@ -667,7 +718,8 @@ func (c *cast) ofMaking(k *kindOf) []request {
 	var all []request
 	for _, name := range at {
 		pl := c.places[name]
-		q := request{method: http.MethodPost, route: ginPath(o.path), place: pl, path: o.path, media: "application/json", also: http.StatusConflict}
+		q := request{method: http.MethodPost, route: ginPath(o.path), place: pl, path: o.path, media: "application/json",
+			also: http.StatusConflict}
 		if pl != nil {
 			q.path = pl.address(o.path)
 		}
@@ -727,8 +779,9 @@ func (c *cast) parent(o operation, pl *place) record {
 	return c.records[i]
 }
 
-// TestEverybodyReachesWhatThePolicySaysAndNothingElse asks for everything there is as everybody. What each must be answered follows from
-// models.Policy and from whose record it is; testdata/access.md shows what was answered, for people to read.
+// TestEverybodyReachesWhatThePolicySaysAndNothingElse asks for everything there is as everybody. What each must be
+// answered follows from models.Policy and from whose record it is; testdata/access.md shows what was answered, for
+// people to read.
 func TestEverybodyReachesWhatThePolicySaysAndNothingElse(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
@@ -748,7 +801,8 @@ func TestEverybodyReachesWhatThePolicySaysAndNothingElse(t *testing.T) {
 
 // everyRoleIsThere sees to it that nobody is left out who can sign in.
 func (c *cast) everyRoleIsThere() {
-	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer, models.RoleOperator} {
+	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer,
+		models.RoleOperator} {
 		if slices.ContainsFunc(c.people, func(p person) bool { return p.who.Role == role }) {
 			continue
 		}
@@ -765,7 +819,8 @@ func (c *cast) everyRouteIsThere(matrix []request) {
 	}
 	for _, route := range routes {
 		if !asked[route] {
-			c.t.Errorf("%s is in no line of the access matrix: add it to kinds (api/cast_test.go) or visits (api/access_test.go)", route)
+			c.t.Errorf("%s is in no line of the access matrix: add it to kinds (api/cast_test.go) or visits "+
+				"(api/access_test.go)", route)
 		}
 	}
 	for route := range asked {
@@ -787,9 +842,10 @@ func (c *cast) cell(r request, p person) string {
 	}
 	got := c.ask(p, r.method, r.path, strings.NewReader(body), headers...)
 	want := r.want(p)
-	// Who may not write something somewhere is told so, or that what he names is not there: both say the same of what he may not see, which
-	// TestAGuessedIDLooksLikeOneThatWasNeverThere holds.
-	same := r.also != 0 && want < 400 && got.Status == r.also || want == http.StatusUnprocessableEntity && got.Status == http.StatusForbidden
+	// Who may not write something somewhere is told so, or that what he names is not there: both say the same of what he
+	// may not see, which TestAGuessedIDLooksLikeOneThatWasNeverThere holds.
+	same := r.also != 0 && want < 400 && got.Status == r.also || want == http.StatusUnprocessableEntity &&
+		got.Status == http.StatusForbidden
 	if got.Status != want && !same {
 		c.t.Errorf("%v (%s) by %s: %d; the policy says %d\n%.600s", r, r.path, p.title, got.Status, want, got.Body)
 	}
@@ -800,7 +856,8 @@ func (c *cast) cell(r request, p person) string {
 	if leaks := c.leaks(p, told); len(leaks) > 0 {
 		c.t.Errorf("%v (%s) by %s shows what the policy hides: %v", r, r.path, p.title, leaks)
 	}
-	if r.record != nil && r.method == http.MethodGet && got.Status == http.StatusOK && !r.record.kind.noText && !markers.MatchString(got.Body) {
+	if r.record != nil && r.method == http.MethodGet && got.Status == http.StatusOK && !r.record.kind.noText &&
+		!markers.MatchString(got.Body) {
 		c.t.Errorf("%v by %s has no marker in it: what leaked would not be seen", r, p.title)
 	}
 	cell := fmt.Sprint(got.Status)
@@ -824,10 +881,12 @@ func (c *cast) cell(r request, p person) string {
 
 const goldenHead = `# Who is answered what
 
-Written by ` + "`go test ./api -run TestEverybodyReachesWhatThePolicySays -update`" + `; the test checks every cell against the policy
-(models/policy.go) and against whose record it is. It stands here so that a person can read it, and see a difference.
+Written by ` + "`go test ./api -run TestEverybodyReachesWhatThePolicySays -update`" + `; the test checks every cell
+against the policy (models/policy.go) and against whose record it is. It stands here so that a person can read it, and
+see a difference.
 
-Whose records: **ours** the academy's, **his** the player's, **kept** about him and for the staff only, **mates** those of another player of
+Whose records: **ours** the academy's, **his** the player's, **kept** about him and for the staff only,
+**mates** those of another player of
 his squad, **far** those of a player of another squad, **theirs** another academy's.
 
 What was answered: 200, 201 and 204 done, with whose rows a list held; 303 sent on, a stranger to sign in; 401 not

@@ -17,8 +17,8 @@ import (
 	"throughline/models/store"
 )
 
-// metrics are what a server counts of its own work. Routes are patterns and methods those that exist, so that nothing in them says whose
-// record was looked at, and there are only so many.
+// metrics are what a server counts of its own work. Routes are patterns and methods those that exist, so that nothing
+// in them says whose record was looked at, and there are only so many.
 type metrics struct {
 	registry *prometheus.Registry
 	answered *prometheus.HistogramVec
@@ -34,13 +34,15 @@ func newMetrics(db *store.Store, version string) *metrics {
 			Name: "throughline_http_request_duration_seconds", Help: "Time to answer a request, by method, route and status.",
 			Buckets: []float64{.005, .01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30},
 		}, []string{"method", "route", "status"}),
-		running: prometheus.NewGauge(prometheus.GaugeOpts{Name: "throughline_http_requests_running", Help: "Requests that are being answered."}),
+		running: prometheus.NewGauge(prometheus.GaugeOpts{Name: "throughline_http_requests_running",
+			Help: "Requests that are being answered."}),
 		refused: prometheus.NewCounter(prometheus.CounterOpts{
 			Name: "throughline_http_connections_refused_total", Help: "Connections refused because their address had too many.",
 		}),
 	}
 	built := prometheus.NewGauge(prometheus.GaugeOpts{
-		Name: "throughline_build_info", Help: "Always 1; the label is the program's version.", ConstLabels: prometheus.Labels{"version": version},
+		Name: "throughline_build_info", Help: "Always 1; the label is the program's version.",
+		ConstLabels: prometheus.Labels{"version": version},
 	})
 	built.Set(1)
 	m.registry.MustRegister(m.answered, m.running, m.refused, built, collectors.NewGoCollector(),
@@ -52,10 +54,14 @@ func newMetrics(db *store.Store, version string) *metrics {
 type pools struct{ store *store.Store }
 
 var (
-	poolOpen   = prometheus.NewDesc("throughline_database_connections", "Connections to the database, by pool and state.", []string{"pool", "state"}, nil)
-	poolMost   = prometheus.NewDesc("throughline_database_connections_max", "The most connections that a pool opens.", []string{"pool"}, nil)
-	poolWaits  = prometheus.NewDesc("throughline_database_waits_total", "How often a connection had to be waited for.", []string{"pool"}, nil)
-	poolWaited = prometheus.NewDesc("throughline_database_wait_seconds_total", "How long connections were waited for.", []string{"pool"}, nil)
+	poolOpen = prometheus.NewDesc("throughline_database_connections", "Connections to the database, by pool and state.",
+		[]string{"pool", "state"}, nil)
+	poolMost = prometheus.NewDesc("throughline_database_connections_max", "The most connections that a pool opens.",
+		[]string{"pool"}, nil)
+	poolWaits = prometheus.NewDesc("throughline_database_waits_total", "How often a connection had to be waited for.",
+		[]string{"pool"}, nil)
+	poolWaited = prometheus.NewDesc("throughline_database_wait_seconds_total", "How long connections were waited for.",
+		[]string{"pool"}, nil)
 )
 
 // Describe names what Collect tells.
@@ -108,7 +114,8 @@ func (m *metrics) observe(method, route string, status int, took time.Duration) 
 	m.answered.WithLabelValues(method, route, strconv.Itoa(status)).Observe(took.Seconds())
 }
 
-// adminTimeout is how long a question of an administrator's program may take. They are short, and asked every few seconds.
+// adminTimeout is how long a question of an administrator's program may take. They are short, and asked every few
+// seconds.
 const adminTimeout = 10 * time.Second
 
 // ServeAdmin answers programs that watch over the server, at ln until ctx ends, and closes ln:
@@ -117,16 +124,19 @@ const adminTimeout = 10 * time.Second
 //	/readyz   200 when requests can be answered, 503 while the database is away or the server is stopping; a load balancer asks it
 //	/metrics  figures in the text format of Prometheus
 //
-// It asks nobody who he is: ln is for the machine itself or a network of administrators. It goes on while Serve lets the last requests
-// finish, and must be ended after it.
+// It asks nobody who he is: ln is for the machine itself or a network of administrators. It goes on while Serve lets
+// the last requests finish, and must be ended after it.
 func (s *Server) ServeAdmin(ctx context.Context, ln net.Listener) error {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { say(w, http.StatusOK, "ok") })
 	mux.HandleFunc("GET /readyz", s.ready)
-	mux.Handle("GET /metrics", promhttp.HandlerFor(s.metrics.registry, promhttp.HandlerOpts{ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn)}))
+	mux.Handle("GET /metrics",
+		promhttp.HandlerFor(s.metrics.registry,
+			promhttp.HandlerOpts{ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn)}))
 	server := &http.Server{
-		Handler: mux, ReadTimeout: adminTimeout, WriteTimeout: adminTimeout, IdleTimeout: idleTimeout, MaxHeaderBytes: largestHead,
-		ErrorLog: slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
+		Handler: mux, ReadTimeout: adminTimeout, WriteTimeout: adminTimeout, IdleTimeout: idleTimeout,
+		MaxHeaderBytes: largestHead,
+		ErrorLog:       slog.NewLogLogger(s.log.Handler(), slog.LevelWarn),
 	}
 	ended := make(chan error, 1)
 	go func() { ended <- server.Serve(ln) }()

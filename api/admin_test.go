@@ -94,7 +94,8 @@ func TestMetricsAreThoseOfPrometheusAndNameNobody(t *testing.T) {
 		}
 		text, err := io.ReadAll(res.Body)
 		res.Body.Close()
-		if err != nil || !strings.HasPrefix(res.Header.Get("Content-Type"), "text/plain; version=0.0.4") { // Prometheus, Exposition formats
+		// Prometheus, Exposition formats
+		if err != nil || !strings.HasPrefix(res.Header.Get("Content-Type"), "text/plain; version=0.0.4") {
 			t.Errorf("%v, %s", err, res.Header.Get("Content-Type"))
 		}
 		stop()

@@ -29,8 +29,8 @@ type Options struct {
 	Log     *slog.Logger
 	Now     func() time.Time
 	Version string // of the program
-	// PublicURL is the address that people type when it is not that of the server itself: that of an HTTPS server in front of it, such as
-	// https://academy.example. Empty: they reach the server directly.
+	// PublicURL is the address that people type when it is not that of the server itself: that of an HTTPS server in
+	// front of it, such as https://academy.example. Empty: they reach the server directly.
 	PublicURL string
 	// Open says that the server listens beyond this machine without HTTPS in front of it.
 	Open bool
@@ -63,14 +63,15 @@ type Server struct {
 	stopping  atomic.Bool
 }
 
-// New puts a server together. It reads nothing and starts nothing, so that serving can begin at once. Errors: a public address that is
-// not one, papers that do not fit.
+// New puts a server together. It reads nothing and starts nothing, so that serving can begin at once. Errors: a public
+// address that is not one, papers that do not fit.
 func New(o Options) (*Server, error) {
 	if err := o.Papers.Check((*store.Tx)(nil)); err != nil {
 		return nil, err
 	}
 	s := &Server{
-		log: slog.New(numbered{o.Log.Handler()}), store: o.Store, metrics: newMetrics(o.Store, o.Version), open: o.Open, times: usual(), limits: o.Limits,
+		log: slog.New(numbered{o.Log.Handler()}), store: o.Store, metrics: newMetrics(o.Store, o.Version), open: o.Open,
+		times: usual(), limits: o.Limits,
 		addresses: newBuckets(o.Limits.Address, o.Now), people: newBuckets(o.Limits.Person, o.Now),
 	}
 	if o.Grace != 0 {
@@ -96,7 +97,8 @@ func New(o Options) (*Server, error) {
 		}
 	}
 	origins.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another site and was refused"))
+		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another "+
+			"site and was refused"))
 	}))
 	people := auth.New(auth.Options{
 		Store: o.Store, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
@@ -155,8 +157,8 @@ func named(mux *http.ServeMux) http.Handler {
 	})
 }
 
-// fail answers a request that goes no further, in the way of the part it was for. The message of a *models.Error is shown; any other
-// error is logged and never shown. A database that is away is no failure of the program.
+// fail answers a request that goes no further, in the way of the part it was for. The message of a *models.Error is
+// shown; any other error is logged and never shown. A database that is away is no failure of the program.
 func (s *Server) fail(w http.ResponseWriter, r *http.Request, status int, err error) {
 	if status == http.StatusInternalServerError && errors.Is(err, store.ErrUnavailable) {
 		status = http.StatusServiceUnavailable

@@ -28,8 +28,10 @@ func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
 	c := a.SignIn(t, "ansel")
 	for _, path := range []string{"/", "/sign-in", "/cautions", "/nothing", "/api/v1/players", "/api/v1/nothing"} {
 		head, get := c.Do(http.MethodHead, path, nil), c.Get(path)
-		if head.Status != get.Status || head.Body != "" || head.Header.Get("Content-Type") != get.Header.Get("Content-Type") {
-			t.Errorf("%s: HEAD gives %d %s and %d bytes, GET %d %s", path, head.Status, head.Header.Get("Content-Type"), len(head.Body), get.Status, get.Header.Get("Content-Type"))
+		if head.Status != get.Status || head.Body != "" ||
+			head.Header.Get("Content-Type") != get.Header.Get("Content-Type") {
+			t.Errorf("%s: HEAD gives %d %s and %d bytes, GET %d %s", path, head.Status, head.Header.Get("Content-Type"),
+				len(head.Body), get.Status, get.Header.Get("Content-Type"))
 		}
 	}
 }
@@ -37,7 +39,8 @@ func TestHEADAnswersLikeGETWithoutABody(t *testing.T) {
 func TestOtherMethodsAreRefusedWithThoseThatAreAllowed(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := a.Program(t, "ansel")
-	for path, want := range map[string]string{"/cautions": "GET, HEAD, OPTIONS", "/api/v1/players": "GET, POST, HEAD, OPTIONS", "/sign-out": "POST, OPTIONS"} {
+	for path, want := range map[string]string{"/cautions": "GET, HEAD, OPTIONS",
+		"/api/v1/players": "GET, POST, HEAD, OPTIONS", "/sign-out": "POST, OPTIONS"} {
 		got := c.Do(http.MethodDelete, path, nil)
 		if got.Status != http.StatusMethodNotAllowed || got.Header.Get("Allow") != want {
 			t.Errorf("DELETE %s: %d, Allow %q; want 405 and %q", path, got.Status, got.Header.Get("Allow"), want)
@@ -53,7 +56,8 @@ func TestAddressesThatAreNotTextAreRefused(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		c := a.Program(t, "ansel")
-		for _, path := range []string{"/api/v1/players?name=%00", "/api/v1/players?name=%ff", "/api/v1/players?%ff=1", "/api/v1/players?name=%zz", "/?season=%00", "/%ff", "/players/%00/seasons/1"} {
+		for _, path := range []string{"/api/v1/players?name=%00", "/api/v1/players?name=%ff", "/api/v1/players?%ff=1",
+			"/api/v1/players?name=%zz", "/?season=%00", "/%ff", "/players/%00/seasons/1"} {
 			if got := c.Get(path); got.Status != http.StatusBadRequest {
 				t.Errorf("%s: %d; want 400", path, got.Status)
 			}
@@ -66,11 +70,13 @@ func TestFormsOfOtherSitesAreRefused(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	form := url.Values{"user": {"ansel"}, "password": {apitest.Password}}
 	for name, headers := range map[string][]string{
-		"cross-site": {"Sec-Fetch-Site", "cross-site"}, "same-site": {"Sec-Fetch-Site", "same-site"}, "origin": {"Origin", "https://elsewhere.example"},
+		"cross-site": {"Sec-Fetch-Site", "cross-site"}, "same-site": {"Sec-Fetch-Site", "same-site"},
+		"origin":      {"Origin", "https://elsewhere.example"},
 		"null origin": {"Origin", "null"},
 	} {
 		got := a.Stranger(t).Post("/sign-in", form, headers...)
-		if got.Status != http.StatusForbidden || got.Header.Get("Set-Cookie") != "" || !strings.Contains(got.Body, "another site") {
+		if got.Status != http.StatusForbidden || got.Header.Get("Set-Cookie") != "" ||
+			!strings.Contains(got.Body, "another site") {
 			t.Errorf("%s: %d, cookie %q; want 403 and no session", name, got.Status, got.Header.Get("Set-Cookie"))
 		}
 	}
@@ -101,19 +107,23 @@ func TestTheLogSaysWhatHappenedAndNothingOfWhom(t *testing.T) {
 		a.Stop()
 		log := a.Log.String()
 		for _, want := range []string{
-			"method=POST route=/sign-in status=303", "method=POST route=/sign-in status=401", "method=GET route=/players/:player/seasons/:season status=200",
-			"method=GET route=/api/v1/players status=200", "method=other route=none status=404", "route=/api/v1/players/:id/seasons/:season/report status=200",
+			"method=POST route=/sign-in status=303", "method=POST route=/sign-in status=401",
+			"method=GET route=/players/:player/seasons/:season status=200",
+			"method=GET route=/api/v1/players status=200", "method=other route=none status=404",
+			"route=/api/v1/players/:id/seasons/:season/report status=200",
 		} {
 			if !strings.Contains(log, want) {
 				t.Errorf("the log lacks %q", want)
 			}
 		}
 		for _, line := range strings.Split(strings.TrimSpace(log), "\n") {
-			if strings.Contains(line, "msg=request") && !regexp.MustCompile(` duration=\S+ id=[0-9a-f]{16}$`).MatchString(line) {
+			if strings.Contains(line, "msg=request") &&
+				!regexp.MustCompile(` duration=\S+ id=[0-9a-f]{16}$`).MatchString(line) {
 				t.Errorf("a line without a duration or a number: %s", line)
 			}
 		}
-		for _, private := range []string{"bryn", "calder", "ansel", "brock", "name=", "127.0.0.1", apitest.Password, a.Token("mabyn"), "not it", "secret", "brew", report} {
+		for _, private := range []string{"bryn", "calder", "ansel", "brock", "name=", "127.0.0.1", apitest.Password,
+			a.Token("mabyn"), "not it", "secret", "brew", report} {
 			if strings.Contains(strings.ToLower(log), strings.ToLower(private)) {
 				t.Errorf("the log has %q in it", private)
 			}
@@ -137,8 +147,8 @@ type slow struct {
 	t    *testing.T
 }
 
-// startSlow sends the head of a request and returns when the handler waits for the body, which is when the server says 100 (RFC 9110
-// §10.1.1).
+// startSlow sends the head of a request and returns when the handler waits for the body, which is when the server says
+// 100 (RFC 9110 §10.1.1).
 func startSlow(t *testing.T, addr string) slow {
 	t.Helper()
 	conn, err := net.Dial("tcp", addr)
@@ -146,7 +156,8 @@ func startSlow(t *testing.T, addr string) slow {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { conn.Close() })
-	_, err = io.WriteString(conn, "POST /sign-in HTTP/1.1\r\nHost: "+addr+"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 6\r\nExpect: 100-continue\r\n\r\n")
+	_, err = io.WriteString(conn, "POST /sign-in HTTP/1.1\r\nHost: "+addr+
+		"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 6\r\nExpect: 100-continue\r\n\r\n")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -208,14 +219,16 @@ func TestARequestThatDoesNotFinishInTimeIsCancelled(t *testing.T) {
 		addr, stop, stopped := serve(t, s, time.Millisecond)
 		startSlow(t, addr)
 		stop()
-		if err := <-stopped; err == nil || !strings.Contains(err.Error(), "still running") || strings.Contains(err.Error(), "not noticed") {
+		if err := <-stopped; err == nil || !strings.Contains(err.Error(), "still running") ||
+			strings.Contains(err.Error(), "not noticed") {
 			t.Errorf("stopping: %v; want that a request was still running and has been cancelled", err)
 		}
 		goleak.VerifyNone(t, before)
 	})
 }
 
-// serve serves a store without an academy. What it returns must be used: the address, how to stop, and what came of it.
+// serve serves a store without an academy. What it returns must be used: the address, how to stop, and what came of
+// it.
 func serve(t *testing.T, s *store.Store, grace time.Duration) (addr string, stop func(), stopped <-chan error) {
 	t.Helper()
 	ln, err := net.Listen("tcp", "127.0.0.1:0")

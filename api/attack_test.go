@@ -49,17 +49,21 @@ func TestASessionPlantedBeforeSigningInIsWorthNothing(t *testing.T) {
 		a := apitest.Serve(t, s)
 		c := &cast{t: t, a: a}
 		nobody := person{title: "nobody"}
-		attacker := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("owen")), "Content-Type", formType))
+		attacker := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("owen")),
+			"Content-Type", formType))
 		name, _, _ := strings.Cut(attacker, "=")
 		if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie", attacker); got.Status != http.StatusOK {
 			t.Fatalf("the session that is to be planted: %d; want one that is good", got.Status)
 		}
-		for what, planted := range map[string]string{"a session of the attacker's": attacker, "a token that he made up": name + "=" + strings.Repeat("A", 43)} {
-			signed := c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("mabyn")), "Content-Type", formType, "Cookie", planted)
+		for what, planted := range map[string]string{"a session of the attacker's": attacker,
+			"a token that he made up": name + "=" + strings.Repeat("A", 43)} {
+			signed := c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("mabyn")), "Content-Type",
+				formType, "Cookie", planted)
 			if got := cookieOf(signed); signed.Status != http.StatusSeeOther || got == "" || got == planted {
 				t.Errorf("%s: signing in over it answers %d and sets %q; want a cookie of its own", what, signed.Status, got)
 			}
-			if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie", planted); got.Status != http.StatusUnauthorized {
+			if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie",
+				planted); got.Status != http.StatusUnauthorized {
 				t.Errorf("%s: opens %d after somebody else has signed in over it; want 401", what, got.Status)
 			}
 		}
@@ -72,10 +76,12 @@ func TestATokenInAnAddressOrAFormIsNeitherTakenNorLogged(t *testing.T) {
 	c := &cast{t: t, a: a}
 	nobody := person{title: "nobody"}
 	token := a.Token("mabyn")
-	session := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("mabyn")), "Content-Type", formType))
+	session := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm("mabyn")), "Content-Type",
+		formType))
 	_, secret, _ := strings.Cut(session, "=")
 	for _, held := range []string{token, secret} {
-		for _, name := range []string{"access_token", "token", "api_key", "key", "authorization", "Authorization", "bearer", "session", "throughline"} {
+		for _, name := range []string{"access_token", "token", "api_key", "key", "authorization", "Authorization", "bearer",
+			"session", "throughline"} {
 			for _, value := range []string{held, "Bearer " + held} {
 				query := url.Values{name: {value}}.Encode()
 				if got := c.ask(nobody, http.MethodGet, "/api/v1/players?"+query, nil); got.Status != http.StatusUnauthorized {
@@ -84,29 +90,35 @@ func TestATokenInAnAddressOrAFormIsNeitherTakenNorLogged(t *testing.T) {
 				if got := c.ask(nobody, http.MethodGet, "/?"+query, nil); got.Status != http.StatusSeeOther {
 					t.Errorf("a page with ?%s=…: %d; want to be sent to sign in", name, got.Status)
 				}
-				if got := c.ask(nobody, http.MethodPost, "/api/v1/players", strings.NewReader(query), "Content-Type", formType); got.Status != http.StatusUnauthorized {
+				if got := c.ask(nobody, http.MethodPost, "/api/v1/players", strings.NewReader(query), "Content-Type",
+					formType); got.Status != http.StatusUnauthorized {
 					t.Errorf("a form with %s=…: %d; want 401", name, got.Status)
 				}
 			}
-			if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "X-"+name, held); got.Status != http.StatusUnauthorized {
+			if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "X-"+name,
+				held); got.Status != http.StatusUnauthorized {
 				t.Errorf("the header X-%s: %d; want 401", name, got.Status)
 			}
 		}
-		for _, path := range []string{"/" + held, "/api/v1/" + held + "/players", "/api/v1/players;token=" + held, "/" + held + "@/api/v1/players"} {
+		for _, path := range []string{"/" + held, "/api/v1/" + held + "/players", "/api/v1/players;token=" + held, "/" +
+			held + "@/api/v1/players"} {
 			if got := c.ask(nobody, http.MethodGet, path, nil); got.Status < 300 {
 				t.Errorf("a path with it: %d; want it refused", got.Status)
 			}
 		}
 		r, _ := http.NewRequest(http.MethodGet, "/", nil)
 		r.SetBasicAuth("mabyn", held)
-		if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Authorization", r.Header.Get("Authorization")); got.Status != http.StatusUnauthorized {
+		if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Authorization",
+			r.Header.Get("Authorization")); got.Status != http.StatusUnauthorized {
 			t.Errorf("as a password of the Basic scheme: %d; want 401", got.Status)
 		}
 	}
-	if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie", "throughline="+token); got.Status != http.StatusUnauthorized {
+	if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Cookie", "throughline="+
+		token); got.Status != http.StatusUnauthorized {
 		t.Errorf("a token as a session's cookie: %d; want 401", got.Status)
 	}
-	if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Authorization", "Bearer "+secret); got.Status != http.StatusUnauthorized {
+	if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, "Authorization", "Bearer "+
+		secret); got.Status != http.StatusUnauthorized {
 		t.Errorf("a session as a token: %d; want 401", got.Status)
 	}
 	a.Stop()
@@ -122,12 +134,14 @@ func unsafe(a *apitest.Academy) []string {
 	return slices.DeleteFunc(a.Server.Routes(), func(route string) bool { return strings.HasPrefix(route, "GET ") })
 }
 
-// A page of another site sends what its visitor may send, with his cookie (Fetch Metadata Request Headers, W3C; RFC 6454 for Origin).
+// A page of another site sends what its visitor may send, with his cookie (Fetch Metadata Request Headers, W3C; RFC
+// 6454 for Origin).
 func TestAnotherSiteChangesNothingInAVisitorsName(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := newCast(t, a)
 	nobody, manager := c.person("nobody"), c.person("manager")
-	session := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm(manager.login)), "Content-Type", formType))
+	session := cookieOf(c.ask(nobody, http.MethodPost, "/sign-in", strings.NewReader(signInForm(manager.login)),
+		"Content-Type", formType))
 	before := c.everything()
 	routes := unsafe(a)
 	if len(routes) < 20 {
@@ -137,18 +151,22 @@ func TestAnotherSiteChangesNothingInAVisitorsName(t *testing.T) {
 		method, path, _ := strings.Cut(route, " ")
 		path = c.places["his"].address(bracePath(path))
 		for name, from := range map[string][]string{
-			"another site": {"Sec-Fetch-Site", "cross-site", "Origin", "https://elsewhere.example"}, "a sibling": {"Sec-Fetch-Site", "same-site"},
+			"another site":   {"Sec-Fetch-Site", "cross-site", "Origin", "https://elsewhere.example"},
+			"a sibling":      {"Sec-Fetch-Site", "same-site"},
 			"an old browser": {"Origin", "https://elsewhere.example"}, "a frame without an origin": {"Origin", "null"},
-			"the same host without HTTPS": {"Origin", "http://127.0.0.1:1"}, "a longer name": {"Origin", a.URL + ".elsewhere.example"},
+			"the same host without HTTPS": {"Origin", "http://127.0.0.1:1"},
+			"a longer name":               {"Origin", a.URL + ".elsewhere.example"},
 		} {
 			for _, media := range []string{formType, "text/plain", "application/json", "multipart/form-data; boundary=x"} {
-				got := c.ask(nobody, method, path, strings.NewReader(`{"name":"x"}`), append(from, "Cookie", session, "Content-Type", media, "If-Match", "*")...)
+				got := c.ask(nobody, method, path, strings.NewReader(`{"name":"x"}`),
+					append(from, "Cookie", session, "Content-Type", media, "If-Match", "*")...)
 				if got.Status != http.StatusForbidden {
 					t.Errorf("%s from %s as %s: %d; want 403", route, name, media, got.Status)
 				}
 			}
 		}
-		preflight := c.ask(nobody, http.MethodOptions, path, nil, "Origin", "https://elsewhere.example", "Access-Control-Request-Method", method)
+		preflight := c.ask(nobody, http.MethodOptions, path, nil, "Origin", "https://elsewhere.example",
+			"Access-Control-Request-Method", method)
 		for header := range preflight.Header {
 			if strings.HasPrefix(header, "Access-Control-") {
 				t.Errorf("%s: another site is answered %s: %s", route, header, preflight.Header.Get(header))
@@ -199,26 +217,32 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 			}
 			// What the schema does not have is refused by name.
 			all, _ := schema["properties"].(object)
-			for _, name := range []string{"academy_id", "AcademyID", "role", "deleted_at", "password_hash", "password", "user_id", "is_admin", "squad_ids", "ID", "Version"} {
+			for _, name := range []string{"academy_id", "AcademyID", "role", "deleted_at", "password_hash", "password",
+				"user_id", "is_admin", "squad_ids", "ID", "Version"} {
 				if all[name] != nil {
 					continue
 				}
 				tried++
-				got := c.ask(manager, o.method, path, body(object{name: c.places["theirs"].academy}), "Content-Type", "application/json", "If-Match", "*")
+				got := c.ask(manager, o.method, path, body(object{name: c.places["theirs"].academy}), "Content-Type",
+					"application/json", "If-Match", "*")
 				if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "body."+name) {
 					t.Errorf("%v with %s: %d %s; want 422 at body.%s", o, name, got.Status, got.Body, name)
 				}
 			}
-			// Somebody else as the author: a coach puts no words into another's mouth, and nobody into a mouth of another academy.
+			// Somebody else as the author: a coach puts no words into another's mouth, and nobody into a mouth of another
+			// academy.
 			for _, name := range authors {
 				if all[name] == nil {
 					continue
 				}
 				for _, as := range []struct{ by, whom person }{{coach, manager}, {coach, other}, {manager, other}} {
 					tried++
-					got := c.ask(as.by, o.method, path, body(object{name: as.whom.who.UserID}), "Content-Type", "application/json", "If-Match", "*")
-					if got.Status < 300 && strings.Contains(got.Body, fmt.Sprintf(`"%s":%d`, name, as.whom.who.UserID)) && !c.mayName(o, as.by, as.whom) {
-						t.Errorf("%v by the %s in the name of the %s: %d %s; want it refused", o, as.by.title, as.whom.title, got.Status, got.Body)
+					got := c.ask(as.by, o.method, path, body(object{name: as.whom.who.UserID}), "Content-Type", "application/json",
+						"If-Match", "*")
+					if got.Status < 300 && strings.Contains(got.Body, fmt.Sprintf(`"%s":%d`, name, as.whom.who.UserID)) &&
+						!c.mayName(o, as.by, as.whom) {
+						t.Errorf("%v by the %s in the name of the %s: %d %s; want it refused", o, as.by.title, as.whom.title, got.Status,
+							got.Body)
 					}
 				}
 			}
@@ -237,13 +261,16 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 			}
 			maps.Copy(sent, is)
 			sent["id"], sent["version"], sent["created_at"] = theirs.id, 99, "2001-01-01T00:00:00Z"
-			got := c.ask(manager, http.MethodPut, r.at(), strings.NewReader(text(sent)), "Content-Type", "application/json", "If-Match", "*")
+			got := c.ask(manager, http.MethodPut, r.at(), strings.NewReader(text(sent)), "Content-Type", "application/json",
+				"If-Match", "*")
 			var made struct {
 				ID, Version int64
 				Created_At  string
 			}
-			if err := json.Unmarshal([]byte(got.Body), &made); err != nil || got.Status != http.StatusOK || made.ID != r.id || made.Version > 50 || made.Created_At == "2001-01-01T00:00:00Z" {
-				t.Errorf("PUT %s with the id of another academy's: %d %s; want record %d changed, and nothing of what the service sets", r.at(), got.Status, got.Body, r.id)
+			if err := json.Unmarshal([]byte(got.Body), &made); err != nil || got.Status != http.StatusOK || made.ID != r.id ||
+				made.Version > 50 || made.Created_At == "2001-01-01T00:00:00Z" {
+				t.Errorf("PUT %s with the id of another academy's: %d %s; want record %d changed, and nothing of what the "+
+					"service sets", r.at(), got.Status, got.Body, r.id)
 			}
 			tried++
 		}
@@ -257,8 +284,8 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 	})
 }
 
-// mayName says whether the policy lets somebody write a record in another's name: a manager in that of his own staff, and a coach where nobody
-// changes only what is his own, such as who sees to a goal.
+// mayName says whether the policy lets somebody write a record in another's name: a manager in that of his own staff,
+// and a coach where nobody changes only what is his own, such as who sees to a goal.
 func (c *cast) mayName(o operation, by, whom person) bool {
 	if by.who.AcademyID != whom.who.AcademyID {
 		return false
@@ -278,7 +305,8 @@ func (c *cast) recordOf(k *kindOf, at string) record {
 
 var digits = regexp.MustCompile(`\d+`)
 
-// alike is an answer without what differs between two requests for the same: the numbers, which who asked gave himself.
+// alike is an answer without what differs between two requests for the same: the numbers, which who asked gave
+// himself.
 func alike(got apitest.Answer) string {
 	h := got.Header.Clone()
 	h.Del("X-Request-Id")
@@ -310,7 +338,8 @@ func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 						body = c.asItIs(&r)
 					}
 					ask := func(path string) string {
-						return alike(c.ask(p, method, path, strings.NewReader(body), "Content-Type", "application/json", "If-Match", "*"))
+						return alike(c.ask(p, method, path, strings.NewReader(body), "Content-Type", "application/json", "If-Match",
+							"*"))
 					}
 					guessed++
 					none := "/api/v1/" + r.kind.path + "/" + neverThere
@@ -344,12 +373,14 @@ func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 						}
 						send := func(id any) string {
 							body[member] = id
-							return alike(c.ask(p, http.MethodPost, c.places[own].address(c.creating(k).path), strings.NewReader(text(body)), "Content-Type", "application/json"))
+							return alike(c.ask(p, http.MethodPost, c.places[own].address(c.creating(k).path), strings.NewReader(text(body)),
+								"Content-Type", "application/json"))
 						}
 						guessed++
 						never, _ := strconv.ParseInt(neverThere, 10, 64)
 						if hidden, none := send(c.places[at].ids[member]), send(never); hidden != none {
-							t.Errorf("POST %s by %s, %s %s:\n%s\nand one that never was:\n%s", k.path, p.title, member, c.places[at].about, hidden, none)
+							t.Errorf("POST %s by %s, %s %s:\n%s\nand one that never was:\n%s", k.path, p.title, member, c.places[at].about,
+								hidden, none)
 						}
 					}
 				}
@@ -392,7 +423,8 @@ func atOf(k *kindOf, name string) string {
 	return k.at[0]
 }
 
-// A path with two ids in it: the first is one's own, so that a check of it alone would let the second through, and the other way round.
+// A path with two ids in it: the first is one's own, so that a check of it alone would let the second through, and the
+// other way round.
 func TestAnothersIDInOnesOwnPathOpensNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
@@ -410,7 +442,8 @@ func TestAnothersIDInOnesOwnPathOpensNothing(t *testing.T) {
 						continue
 					}
 					mixed := c.mixed(path, mix[0], mix[1])
-					if mixed == c.places[mix[0]].address(path) || mixed == c.places[mix[1]].address(path) { // the second is no id, or everybody's
+					// the second is no id, or everybody's
+					if mixed == c.places[mix[0]].address(path) || mixed == c.places[mix[1]].address(path) {
 						continue
 					}
 					tried++
@@ -445,9 +478,11 @@ func (c *cast) mixed(path, first, others string) string {
 	return strings.Join(b, "/")
 }
 
-// payloads are texts that would do something where they are not taken for text. A page on which one ran would have the variable owned.
+// payloads are texts that would do something where they are not taken for text. A page on which one ran would have the
+// variable owned.
 var payloads = []string{
-	`<script>owned=1</script>`, `"><img src=x onerror=owned=1>`, `javascript:owned=1`, `'onfocus='owned=1'`, `</title><svg onload=owned=1>`, `{{.}}${owned=1}`,
+	`<script>owned=1</script>`, `"><img src=x onerror=owned=1>`, `javascript:owned=1`, `'onfocus='owned=1'`,
+	`</title><svg onload=owned=1>`, `{{.}}${owned=1}`,
 	"=1+cmd|' /C calc'!A0", "+1+1", "-1+1", "@SUM(1)", "\uff1d1+1", "\t=1+1",
 }
 
@@ -469,11 +504,13 @@ func active(page string) []string {
 	return all
 }
 
-// TestAStoredScriptStaysText puts what would run into every text of every kind of record, and reads it back in every form.
+// TestAStoredScriptStaysText puts what would run into every text of every kind of record, and reads it back in every
+// form.
 func TestAStoredScriptStaysText(t *testing.T) {
 	storetest.OneByOne(t)
 	for page, payload := range map[string]string{ // what is looked for is found where it is
-		"<p>%s</p>": payloads[0], `<p title="%s">`: payloads[1], `<a href="%s">`: payloads[2], "<p title='%s>": payloads[3], "<title>%s</title>": payloads[4],
+		"<p>%s</p>": payloads[0], `<p title="%s">`: payloads[1], `<a href="%s">`: payloads[2], "<p title='%s>": payloads[3],
+		"<title>%s</title>": payloads[4],
 	} {
 		if page := fmt.Sprintf(page, payload); len(active(page)) == 0 || len(active(html.EscapeString(page))) > 0 {
 			t.Fatalf("%s goes unnoticed, or as text does not", page)
@@ -500,7 +537,8 @@ func TestAStoredScriptStaysText(t *testing.T) {
 			_, example := c.spec.takes(c.creating(k))
 			body := c.places[at].fill(clone(example)).(object)
 			k.other(body, payload)
-			got := c.ask(c.person("manager"), http.MethodPost, c.places[at].address(c.creating(k).path), strings.NewReader(text(body)), "Content-Type", "application/json")
+			got := c.ask(c.person("manager"), http.MethodPost, c.places[at].address(c.creating(k).path),
+				strings.NewReader(text(body)), "Content-Type", "application/json")
 			for name, member := range body {
 				if got.Status == http.StatusCreated && member == payload {
 					taken[k.path][name] = true
@@ -508,7 +546,8 @@ func TestAStoredScriptStaysText(t *testing.T) {
 			}
 		}
 		for _, p := range []person{c.person("manager"), c.person("the player")} {
-			for _, path := range []string{"/", his.address("/players/{player}/seasons/{season}"), his.address("/players/{player}/seasons/{season}") + "/report.html"} {
+			for _, path := range []string{"/", his.address("/players/{player}/seasons/{season}"),
+				his.address("/players/{player}/seasons/{season}") + "/report.html"} {
 				got := c.ask(p, http.MethodGet, path, nil)
 				if got.Status == http.StatusSeeOther {
 					continue
@@ -568,7 +607,8 @@ func (c *cast) answers(k *kindOf, method string) bool {
 	return ok
 }
 
-// rewrite puts a text into every member of a record that takes it, or makes another one where it is never changed, and returns which those were.
+// rewrite puts a text into every member of a record that takes it, or makes another one where it is never changed, and
+// returns which those were.
 func (c *cast) rewrite(r record, written string) []string {
 	c.t.Helper()
 	if !c.answers(r.kind, http.MethodPut) {
@@ -600,17 +640,20 @@ func (c *cast) rewrite(r record, written string) []string {
 		}
 	}
 	for {
-		got := c.ask(c.person(r.by), http.MethodPut, r.at(), strings.NewReader(text(body)), "Content-Type", "application/json", "If-Match", "*")
+		got := c.ask(c.person(r.by), http.MethodPut, r.at(), strings.NewReader(text(body)), "Content-Type",
+			"application/json", "If-Match", "*")
 		if got.Status == http.StatusOK {
 			return put
 		}
-		if got.Status != http.StatusUnprocessableEntity && got.Status != http.StatusConflict || !c.retreat(got, body, was, &put) {
+		if got.Status != http.StatusUnprocessableEntity && got.Status != http.StatusConflict ||
+			!c.retreat(got, body, was, &put) {
 			c.t.Fatalf("PUT %s: %d %s of %s", r.at(), got.Status, got.Body, text(body))
 		}
 	}
 }
 
-// table reads a list as CSV: a spreadsheet would run a cell that begins so (OWASP, CSV Injection), unless it is a number.
+// table reads a list as CSV: a spreadsheet would run a cell that begins so (OWASP, CSV Injection), unless it is a
+// number.
 func (c *cast) table(p person, o operation, path, payload string) {
 	c.t.Helper()
 	got := c.ask(p, http.MethodGet, path, nil, "Accept", "text/csv")
@@ -658,7 +701,8 @@ func TestAStoredScriptDoesNotRunInABrowser(t *testing.T) {
 		if ran := browsertest.Eval[bool](b, `typeof owned !== "undefined"`); ran {
 			t.Errorf("a script ran on %s", path)
 		}
-		if n := browsertest.Eval[int](b, `document.querySelectorAll("script, img[onerror], svg[onload], [onfocus]").length`); n != 0 {
+		if n := browsertest.Eval[int](b,
+			`document.querySelectorAll("script, img[onerror], svg[onload], [onfocus]").length`); n != 0 {
 			t.Errorf("%s has %d elements that were texts", path, n)
 		}
 	}
@@ -684,10 +728,14 @@ func TestAPathWrittenOtherwiseOpensNothingMore(t *testing.T) {
 	for _, path := range slices.Compact(paths) {
 		rest := strings.TrimPrefix(path, "/")
 		for _, other := range []string{
-			"//" + rest, "/./" + rest, "/x/../" + rest, "/x/..;/" + rest, "/x/%2e%2e/" + rest, "/x/..%2f" + rest, "/%2e/" + rest, "/static/../" + rest, "/static/%2e%2e/" + rest,
-			"/static/..%2f" + rest, "/static//" + rest, "/docs/../" + rest, "/openapi.json/../" + rest, "/sign-in/../" + rest, "/cautions;/../" + rest, "/static/" + rest,
-			path + "/", path + "//", path + "/.", path + "/%2e", path + ";x", path + "%2f", path + "%20", path + ".json", path + "%3f", path + "/..;/", strings.ToUpper(path), path + "#",
-			strings.Replace(path, "/api/v1/", "/api%2fv1/", 1), strings.Replace(path, "/api/v1/", "/api/V1/", 1), strings.Replace(path, "/api/", "/api//", 1), "/\\" + rest, "/" + strings.ReplaceAll(rest, "/", "\\"),
+			"//" + rest, "/./" + rest, "/x/../" + rest, "/x/..;/" + rest, "/x/%2e%2e/" + rest, "/x/..%2f" + rest, "/%2e/" +
+				rest, "/static/../" + rest, "/static/%2e%2e/" + rest,
+			"/static/..%2f" + rest, "/static//" + rest, "/docs/../" + rest, "/openapi.json/../" + rest, "/sign-in/../" + rest,
+			"/cautions;/../" + rest, "/static/" + rest,
+			path + "/", path + "//", path + "/.", path + "/%2e", path + ";x", path + "%2f", path + "%20", path + ".json", path +
+				"%3f", path + "/..;/", strings.ToUpper(path), path + "#",
+			strings.Replace(path, "/api/v1/", "/api%2fv1/", 1), strings.Replace(path, "/api/v1/", "/api/V1/", 1),
+			strings.Replace(path, "/api/", "/api//", 1), "/\\" + rest, "/" + strings.ReplaceAll(rest, "/", "\\"),
 		} {
 			if _, err := url.ParseRequestURI(other); err != nil {
 				continue
@@ -701,7 +749,8 @@ func TestAPathWrittenOtherwiseOpensNothingMore(t *testing.T) {
 				if p.login == "" && got.Status < 300 || got.Status >= 500 {
 					t.Errorf("%s by %s: %d", other, p.title, got.Status)
 				}
-				if to := got.Header.Get("Location"); to != "" && (!strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") || strings.HasPrefix(to, "/\\")) {
+				if to := got.Header.Get("Location"); to != "" && (!strings.HasPrefix(to, "/") || strings.HasPrefix(to, "//") ||
+					strings.HasPrefix(to, "/\\")) {
 					t.Errorf("%s by %s: is sent to %q, which may be another host", other, p.title, to)
 				}
 			}
@@ -712,8 +761,8 @@ func TestAPathWrittenOtherwiseOpensNothingMore(t *testing.T) {
 	}
 }
 
-// What is too large in any direction is refused, and costs little. Of what is there already: bodies of every kind and heads in
-// limit_test.go, members that are too long in api/rest.
+// What is too large in any direction is refused, and costs little. Of what is there already: bodies of every kind and
+// heads in limit_test.go, members that are too long in api/rest.
 func TestWhatIsTooLargeIsRefused(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := newCast(t, a)
@@ -731,19 +780,25 @@ func TestWhatIsTooLargeIsRefused(t *testing.T) {
 		headers    []string
 		want       []int
 	}{
-		"many parameters":                     {"/api/v1/players?" + strings.Join(many, "&"), "", nil, []int{400, 422}},
-		"a long parameter":                    {"/api/v1/players?name=" + strings.Repeat("a", 60_000), "", nil, []int{422}},
-		"a long path":                         {"/api/v1/players/" + strings.Repeat("1", 60_000), "", nil, []int{422}},
-		"many parts of a path":                {strings.Repeat("/a", 30_000), "", nil, []int{404}},
-		"deep JSON":                           {"/api/v1/players", strings.Repeat("[", 500_000), nil, []int{400}},
-		"deep objects":                        {"/api/v1/players", strings.Repeat(`{"a":`, 100_000), nil, []int{400}},
-		"many members":                        {"/api/v1/players", manyMembers(50_000), nil, []int{422}},
-		"a list without an end":               {"/api/v1/players", `{"name":"x","positions":[` + strings.Repeat(`"prop",`, 100_000) + `"prop"]}`, nil, []int{422}},
-		"a number of many digits":             {"/api/v1/squads", `{"name":"x","age_band":` + strings.Repeat("9", 500_000) + `}`, nil, []int{400, 422}},
-		"more than is read":                   {"/api/v1/players", `{"name":"` + strings.Repeat("a", 2<<20) + `"}`, nil, []int{413}},
-		"64 MiB of blanks, compressed to few": {"/api/v1/players", zipped.String(), []string{"Content-Encoding", "gzip"}, []int{415}},
-		"many entity tags":                    {c.recordOf(c.kind("players"), "his").at(), "", []string{"If-None-Match", strings.Repeat(`"a", `, 10_000) + `"b"`}, []int{200}},
-		"many media types":                    {"/api/v1/players", "", []string{"Accept", strings.Repeat("a/b;q=0.1, ", 5_000) + "text/csv"}, []int{200}},
+		"many parameters":      {"/api/v1/players?" + strings.Join(many, "&"), "", nil, []int{400, 422}},
+		"a long parameter":     {"/api/v1/players?name=" + strings.Repeat("a", 60_000), "", nil, []int{422}},
+		"a long path":          {"/api/v1/players/" + strings.Repeat("1", 60_000), "", nil, []int{422}},
+		"many parts of a path": {strings.Repeat("/a", 30_000), "", nil, []int{404}},
+		"deep JSON":            {"/api/v1/players", strings.Repeat("[", 500_000), nil, []int{400}},
+		"deep objects":         {"/api/v1/players", strings.Repeat(`{"a":`, 100_000), nil, []int{400}},
+		"many members":         {"/api/v1/players", manyMembers(50_000), nil, []int{422}},
+		"a list without an end": {"/api/v1/players", `{"name":"x","positions":[` +
+			strings.Repeat(`"prop",`, 100_000) + `"prop"]}`, nil, []int{422}},
+		"a number of many digits": {"/api/v1/squads", `{"name":"x","age_band":` + strings.Repeat("9", 500_000) +
+			`}`, nil, []int{400, 422}},
+		"more than is read": {"/api/v1/players", `{"name":"` + strings.Repeat("a", 2<<20) + `"}`, nil,
+			[]int{413}},
+		"64 MiB of blanks, compressed to few": {"/api/v1/players", zipped.String(), []string{"Content-Encoding", "gzip"},
+			[]int{415}},
+		"many entity tags": {c.recordOf(c.kind("players"), "his").at(), "",
+			[]string{"If-None-Match", strings.Repeat(`"a", `, 10_000) + `"b"`}, []int{200}},
+		"many media types": {"/api/v1/players", "", []string{"Accept", strings.Repeat("a/b;q=0.1, ", 5_000) + "text/csv"},
+			[]int{200}},
 	} {
 		method, headers := http.MethodGet, try.headers
 		if try.body != "" {
@@ -784,8 +839,8 @@ func manyMembers(n int) string {
 	return b.String() + "}"
 }
 
-// Where a one-time code is still to come, the session between the password and the code is worth nothing afterwards, whoever knows it, and one that waits
-// for the code of somebody else lets nobody else in.
+// Where a one-time code is still to come, the session between the password and the code is worth nothing afterwards,
+// whoever knows it, and one that waits for the code of somebody else lets nobody else in.
 func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -819,18 +874,21 @@ func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
 		}
 		planted := cookieOf(sends("/sign-in", signInForm("ansel"), ""))
 		waits := cookieOf(sends("/sign-in", signInForm("mabyn"), planted))
-		if waits == "" || waits == planted || opens(waits) != http.StatusUnauthorized || opens(planted) != http.StatusUnauthorized {
+		if waits == "" || waits == planted || opens(waits) != http.StatusUnauthorized ||
+			opens(planted) != http.StatusUnauthorized {
 			t.Fatalf("the password alone gives %q and opens %d; want a new cookie that opens nothing", waits, opens(waits))
 		}
 		code, err := hotp.GenerateCode(secret, uint64(step))
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), planted); got.Header.Get("Location") == "/" || opens(planted) != http.StatusUnauthorized {
+		if got := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), planted); got.Header.Get("Location") == "/" ||
+			opens(planted) != http.StatusUnauthorized {
 			t.Errorf("the session planted before goes on to the code: %d to %q", got.Status, got.Header.Get("Location"))
 		}
 		in := sends("/sign-in/code", url.Values{"code": {code}}.Encode(), waits)
-		if got := cookieOf(in); in.Status != http.StatusSeeOther || got == "" || got == waits || opens(got) != http.StatusOK {
+		if got := cookieOf(in); in.Status != http.StatusSeeOther || got == "" || got == waits ||
+			opens(got) != http.StatusOK {
 			t.Fatalf("with the code: %d, %q; want a new cookie that opens", in.Status, got)
 		}
 		if got := opens(waits); got != http.StatusUnauthorized {
@@ -848,8 +906,10 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 		c := newCast(t, apitest.Serve(t, s))
 		manager, theirs := c.person("manager"), c.places["theirs"]
 		secrets := object{
-			"academy_id": theirs.academy, "AcademyID": 0, "password_hash": "$argon2id$v=19$m=8,t=1,p=1$AAAA$AAAA", "PasswordHash": "x", "password": "a-heron-on-41-gates",
-			"totp_secret": "JBSWY3DPEHPK3PXP", "TOTPSecret": "JBSWY3DPEHPK3PXP", "totp_step": 1, "deleted_at": nil, "squad_ids": []any{theirs.ids["squad_id"]},
+			"academy_id": theirs.academy, "AcademyID": 0, "password_hash": "$argon2id$v=19$m=8,t=1,p=1$AAAA$AAAA",
+			"PasswordHash": "x", "password": "a-heron-on-41-gates",
+			"totp_secret": "JBSWY3DPEHPK3PXP", "TOTPSecret": "JBSWY3DPEHPK3PXP", "totp_step": 1, "deleted_at": nil,
+			"squad_ids": []any{theirs.ids["squad_id"]},
 		}
 		ours := c.recordOf(c.kind("users"), "ours")
 		is := func() models.User {
@@ -861,7 +921,8 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 		}
 		before := is()
 		json := func(method, path string, body object) apitest.Answer {
-			return c.ask(manager, method, path, strings.NewReader(text(body)), "Content-Type", "application/json", "If-Match", "*")
+			return c.ask(manager, method, path, strings.NewReader(text(body)), "Content-Type", "application/json", "If-Match",
+				"*")
 		}
 		for name, value := range secrets {
 			for _, method := range []string{http.MethodPost, http.MethodPut} {
@@ -869,16 +930,19 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 				if method == http.MethodPut {
 					path = ours.at()
 				}
-				if got := json(method, path, body); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "body."+name) {
+				if got := json(method, path, body); got.Status != http.StatusUnprocessableEntity ||
+					!strings.Contains(got.Body, "body."+name) {
 					t.Errorf("%s a user with %s: %d %s; want 422 at body.%s", method, name, got.Status, got.Body, name)
 				}
 			}
 		}
 		for what, body := range map[string]object{
-			"an operator":              {"login": "new.one", "name": "New One", "role": "operator"},
-			"the console":              {"login": "new.one", "name": "New One", "role": "console"},
-			"another academy's player": {"login": "new.one", "name": "New One", "role": "player", "player_id": theirs.ids["player_id"]},
-			"a coach with a player":    {"login": "new.one", "name": "New One", "role": "coach", "player_id": c.places["his"].ids["player_id"]},
+			"an operator": {"login": "new.one", "name": "New One", "role": "operator"},
+			"the console": {"login": "new.one", "name": "New One", "role": "console"},
+			"another academy's player": {"login": "new.one", "name": "New One", "role": "player",
+				"player_id": theirs.ids["player_id"]},
+			"a coach with a player": {"login": "new.one", "name": "New One", "role": "coach",
+				"player_id": c.places["his"].ids["player_id"]},
 		} {
 			for method, path := range map[string]string{http.MethodPost: "/api/v1/users", http.MethodPut: ours.at()} {
 				got := json(method, path, body)
@@ -888,12 +952,15 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 				}
 			}
 		}
-		if got := json(http.MethodPut, fmt.Sprintf("/api/v1/users/%d", manager.who.UserID), object{"login": manager.login, "name": "M", "role": "coach"}); got.Status != http.StatusForbidden {
+		if got := json(http.MethodPut, fmt.Sprintf("/api/v1/users/%d", manager.who.UserID),
+			object{"login": manager.login, "name": "M", "role": "coach"}); got.Status != http.StatusForbidden {
 			t.Errorf("his own role: %d; want 403", got.Status)
 		}
 		// What only the service sets is passed over.
-		made := json(http.MethodPost, "/api/v1/users", object{"login": "new.one", "name": "New One", "role": "coach", "id": 1, "version": 9, "second_factor_since": "2001-01-01T00:00:00Z"})
-		if made.Status != http.StatusCreated || strings.Contains(made.Body, "second_factor_since") || !strings.Contains(made.Body, `"version":1`) {
+		made := json(http.MethodPost, "/api/v1/users", object{"login": "new.one", "name": "New One", "role": "coach",
+			"id": 1, "version": 9, "second_factor_since": "2001-01-01T00:00:00Z"})
+		if made.Status != http.StatusCreated || strings.Contains(made.Body, "second_factor_since") ||
+			!strings.Contains(made.Body, `"version":1`) {
 			t.Errorf("a user with what the service sets: %d %s", made.Status, made.Body)
 		}
 		if after := is(); !reflect.DeepEqual(after, before) {
@@ -901,7 +968,8 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 		}
 		// The form on the page takes what it shows, and nothing else. It is for somebody who has signed in.
 		signedIn := c.a.SignIn(t, manager.login)
-		form := url.Values{"login": {"form.one"}, "name": {"Form One"}, "role": {"coach"}, "id": {"1"}, "version": {"7"}, "second_factor_since": {"2001-01-01"}}
+		form := url.Values{"login": {"form.one"}, "name": {"Form One"}, "role": {"coach"}, "id": {"1"}, "version": {"7"},
+			"second_factor_since": {"2001-01-01"}}
 		for name, value := range secrets {
 			form.Set(name, fmt.Sprint(value))
 		}
@@ -909,11 +977,13 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 			t.Fatalf("the form: %d", got.Status)
 		}
 		u, who, err := s.UserByLogin(t.Context(), "form.one")
-		if err != nil || who.AcademyID != manager.who.AcademyID || who.Role != models.RoleCoach || len(who.SquadIDs) != 0 || u.PasswordHash != "" || u.TOTPSecret != "" || u.SecondFactorSince != nil || u.Version != 1 {
+		if err != nil || who.AcademyID != manager.who.AcademyID || who.Role != models.RoleCoach || len(who.SquadIDs) != 0 ||
+			u.PasswordHash != "" || u.TOTPSecret != "" || u.SecondFactorSince != nil || u.Version != 1 {
 			t.Errorf("the form made %+v, %+v, %v; want a coach of the academy without anything else", u, who, err)
 		}
 		form.Set("login", "form.two")
-		for role, player := range map[string]string{"operator": "", "console": "", "player": fmt.Sprint(theirs.ids["player_id"])} {
+		for role, player := range map[string]string{"operator": "", "console": "",
+			"player": fmt.Sprint(theirs.ids["player_id"])} {
 			form.Set("role", role)
 			form.Set("player_id", player)
 			if got := signedIn.Post("/people", form); got.Status != http.StatusUnprocessableEntity {
@@ -923,30 +993,35 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 	})
 }
 
-// The secret of a one-time link stands in its address, because people follow it: it opens nothing else, is answered with nothing that hands it on, and is
-// in no log.
+// The secret of a one-time link stands in its address, because people follow it: it opens nothing else, is answered
+// with nothing that hands it on, and is in no log.
 func TestTheSecretOfALinkIsNeitherTakenElsewhereNorLogged(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := newCast(t, a)
 	nobody := c.person("nobody")
-	page := a.SignIn(t, "mabyn").Post("/people", url.Values{"login": {"wyn.tarrow"}, "name": {"Wyn Tarrow"}, "role": {"coach"}})
+	page := a.SignIn(t, "mabyn").Post("/people", url.Values{"login": {"wyn.tarrow"}, "name": {"Wyn Tarrow"},
+		"role": {"coach"}})
 	path := regexp.MustCompile(`/join/[A-Za-z0-9_-]{43}`).FindString(page.Body)
 	if path == "" {
 		t.Fatalf("no link is made: %d %s", page.Status, page.Body)
 	}
 	secret := strings.TrimPrefix(path, "/join/")
-	for _, headers := range [][]string{{"Authorization", "Bearer " + secret}, {"Cookie", "throughline=" + secret}, {"Cookie", "__Host-throughline=" + secret}} {
+	for _, headers := range [][]string{{"Authorization", "Bearer " + secret}, {"Cookie", "throughline=" + secret},
+		{"Cookie", "__Host-throughline=" + secret}} {
 		if got := c.ask(nobody, http.MethodGet, "/api/v1/players", nil, headers...); got.Status != http.StatusUnauthorized {
 			t.Errorf("as %s: %d; want 401", headers[0], got.Status)
 		}
 	}
-	for _, other := range []string{"/join/?secret=" + secret, "/join?secret=" + secret, "/sign-in?secret=" + secret, "/api/v1/players?secret=" + secret} {
-		if got := c.ask(nobody, http.MethodGet, other, nil); strings.Contains(got.Body, "Wyn Tarrow") || strings.Contains(got.Body, secret) {
+	for _, other := range []string{"/join/?secret=" + secret, "/join?secret=" + secret, "/sign-in?secret=" + secret,
+		"/api/v1/players?secret=" + secret} {
+		if got := c.ask(nobody, http.MethodGet, other, nil); strings.Contains(got.Body, "Wyn Tarrow") ||
+			strings.Contains(got.Body, secret) {
 			t.Errorf("%s: %d shows whose link it is", other, got.Status)
 		}
 	}
 	got := c.ask(nobody, http.MethodGet, path, nil)
-	if got.Status != http.StatusOK || got.Header.Get("Referrer-Policy") != "no-referrer" || got.Header.Get("Cache-Control") != "no-store" {
+	if got.Status != http.StatusOK || got.Header.Get("Referrer-Policy") != "no-referrer" ||
+		got.Header.Get("Cache-Control") != "no-store" {
 		t.Errorf("the page of the link: %d %v; want one that tells nobody its address", got.Status, got.Header)
 	}
 	for _, form := range []string{"password=x", url.Values{"password": {"a-heron-on-41-gates"}}.Encode()} {

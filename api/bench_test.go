@@ -19,9 +19,10 @@ import (
 	"throughline/reports/season"
 )
 
-// Benchmarks of what people wait for most, each beside the bare SQL that it needs: the same rows, by statements written by hand, over one
-// connection in one transaction with the same role and the same row-level security, and nothing done with them. The two take
-// turns, so that a busy machine slows both; the figures are medians in milliseconds, and the ratio is that of the medians.
+// Benchmarks of what people wait for most, each beside the bare SQL that it needs: the same rows, by statements
+// written by hand, over one connection in one transaction with the same role and the same row-level security, and
+// nothing done with them. The two take turns, so that a busy machine slows both; the figures are medians in
+// milliseconds, and the ratio is that of the medians.
 
 // demonstration is the invented academy's season on PostgreSQL.
 type demonstration struct {
@@ -158,8 +159,10 @@ func beside(b *testing.B, measured, bare, tidy func()) {
 // reportRows are the rows that a season report stands on.
 func (d *demonstration) reportRows() []selected {
 	a, p, s, q := d.Academy.ID, d.PlayerID, d.SeasonID, d.SquadID
-	const inSeason = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $3 AND deleted_at IS NULL)"
-	const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL)"
+	const inSeason = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $3 AND " +
+		"deleted_at IS NULL)"
+	const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = " +
+		"$3 AND deleted_at IS NULL)"
 	return []selected{
 		{"SELECT * FROM players WHERE academy_id = $1 AND id = $2", []any{a, p}},
 		{"SELECT * FROM seasons WHERE academy_id = $1 AND id = $2", []any{a, s}},
@@ -170,25 +173,36 @@ func (d *demonstration) reportRows() []selected {
 		{"SELECT * FROM academy_settings WHERE academy_id = $1", []any{a}},
 		{"SELECT * FROM consents WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM minutes_limits WHERE academy_id = $1", []any{a}},
-		{`SELECT a.match_id, m.date, a.minutes FROM appearances AS a JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
-			WHERE a.academy_id = $1 AND a.player_id = $2 AND m.date > (SELECT starts - 366 FROM seasons WHERE academy_id = $1 AND id = $3)`, []any{a, p, s}},
+		{`SELECT a.match_id, m.date, a.minutes FROM appearances AS a JOIN matches AS m ON m.academy_id = a.academy_id
+			AND m.id = a.match_id
+			WHERE a.academy_id = $1 AND a.player_id = $2 AND m.date > (SELECT starts - 366 FROM seasons WHERE academy_id = $1
+			AND id = $3)`, []any{a, p, s}},
 		{"SELECT * FROM spells WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
-		{"SELECT * FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL", []any{a, s, q}},
+		{"SELECT * FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL",
+			[]any{a, s, q}},
 		{"SELECT * FROM indicators WHERE academy_id = $1", []any{a}},
 		{"SELECT * FROM skills WHERE academy_id = $1", []any{a}},
-		{"SELECT match_id, indicator, numerator, denominator, source, differs FROM observations WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
-		{"SELECT match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
-		{"SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL", []any{a, s, q}},
-		{"SELECT player_id, match_id, indicator, numerator, denominator FROM observations WHERE academy_id = $1" + ofSquad + " ORDER BY match_id, player_id, indicator", []any{a, s, q}},
-		{"SELECT player_id, match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1" + ofSquad + " ORDER BY match_id, player_id, width, speed, zone", []any{a, s, q}},
-		{"SELECT * FROM players WHERE academy_id = $1 AND id IN (SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3)", []any{a, s, q}},
+		{"SELECT match_id, indicator, numerator, denominator, source, differs FROM observations WHERE academy_id = $1 AND " +
+			"player_id = $2" + inSeason, []any{a, p, s}},
+		{"SELECT match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1 AND player_id = $2" +
+			inSeason, []any{a, p, s}},
+		{"SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND " +
+			"deleted_at IS NULL", []any{a, s, q}},
+		{"SELECT player_id, match_id, indicator, numerator, denominator FROM observations WHERE academy_id = $1" + ofSquad +
+			" ORDER BY match_id, player_id, indicator", []any{a, s, q}},
+		{"SELECT player_id, match_id, width, speed, zone, carries, metres FROM carry_cells WHERE academy_id = $1" + ofSquad +
+			" ORDER BY match_id, player_id, width, speed, zone", []any{a, s, q}},
+		{"SELECT * FROM players WHERE academy_id = $1 AND id IN (SELECT player_id FROM memberships WHERE academy_id = $1 " +
+			"AND season_id = $2 AND squad_id = $3)", []any{a, s, q}},
 		{"SELECT * FROM team_totals WHERE academy_id = $1" + ofSquad, []any{a, s, q}},
 		{"SELECT * FROM squad_seasons WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
-		{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4", []any{a, p, s, q}},
+		{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4",
+			[]any{a, p, s, q}},
 		{"SELECT * FROM ratings WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT * FROM goals WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
-		{"SELECT * FROM check_ins WHERE academy_id = $1 AND goal_id IN (SELECT id FROM goals WHERE academy_id = $1 AND player_id = $2)", []any{a, p}},
+		{"SELECT * FROM check_ins WHERE academy_id = $1 AND goal_id IN (SELECT id FROM goals WHERE academy_id = $1 AND " +
+			"player_id = $2)", []any{a, p}},
 		{"SELECT * FROM review_notes WHERE academy_id = $1 AND player_id = $2", []any{a, p}},
 		{"SELECT id, name FROM users WHERE academy_id = $1", []any{a}},
 		{"SELECT * FROM logs WHERE academy_id = $1 AND player_id = $2" + inSeason, []any{a, p, s}},
@@ -197,7 +211,8 @@ func (d *demonstration) reportRows() []selected {
 	}
 }
 
-// BenchmarkSeasonReport is a season report's data: what the store and the paper do. The bare SQL does not look at what a coach may see.
+// BenchmarkSeasonReport is a season report's data: what the store and the paper do. The bare SQL does not look at what
+// a coach may see.
 func BenchmarkSeasonReport(b *testing.B) {
 	d := demonstrate(b)
 	b.Run("manager", func(b *testing.B) { d.seasonReport(b, d.as(b, d.Manager)) })
@@ -208,7 +223,8 @@ func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
 	rows := 0
 	beside(b, func() {
 		err := d.Read(b.Context(), who, func(tx *store.Tx) error {
-			_, err := season.Read(b.Context(), tx, season.Request{PlayerID: d.PlayerID, SeasonID: d.SeasonID, Who: who, Now: apitest.Now})
+			_, err := season.Read(b.Context(), tx, season.Request{PlayerID: d.PlayerID, SeasonID: d.SeasonID, Who: who,
+				Now: apitest.Now})
 			return err
 		})
 		if err != nil {
@@ -223,7 +239,8 @@ func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
 	b.ReportMetric(float64(rows), "rows")
 }
 
-// BenchmarkTrend is one indicator of a player, with everything that the resource answers with, beside the rows of this indicator alone.
+// BenchmarkTrend is one indicator of a player, with everything that the resource answers with, beside the rows of this
+// indicator alone.
 func BenchmarkTrend(b *testing.B) {
 	d := demonstrate(b)
 	who := d.as(b, d.Manager)
@@ -238,10 +255,12 @@ func BenchmarkTrend(b *testing.B) {
 	}, func() {
 		d.plain(b, readOnly, func(tx *sql.Tx) error {
 			a, p, s, q := d.Academy.ID, d.PlayerID, d.SeasonID, d.SquadID
-			const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND deleted_at IS NULL)"
+			const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id " +
+				"= $3 AND deleted_at IS NULL)"
 			_, err := fetch(tx, []selected{
 				{"SELECT * FROM squad_seasons WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
-				{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4 AND indicator = 'contact_won'", []any{a, p, s, q}},
+				{"SELECT * FROM trends WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = $4 AND " +
+					"indicator = 'contact_won'", []any{a, p, s, q}},
 				{"SELECT * FROM observations WHERE academy_id = $1 AND indicator = 'contact_won'" + ofSquad, []any{a, s, q}},
 			})
 			return err
@@ -263,13 +282,15 @@ func BenchmarkPlayers(b *testing.B) {
 		}
 	}, func() {
 		d.plain(b, readOnly, func(tx *sql.Tx) error {
-			_, err := fetch(tx, []selected{{"SELECT * FROM players WHERE academy_id = $1 AND deleted_at IS NULL ORDER BY name, id", []any{d.Academy.ID}}})
+			_, err := fetch(tx, []selected{{"SELECT * FROM players WHERE academy_id = $1 AND deleted_at IS NULL ORDER " +
+				"BY name, id", []any{d.Academy.ID}}})
 			return err
 		})
 	}, nil)
 }
 
-// BenchmarkInvolvement is what a coach waits for at each key in a match log: one involvement, checked, written, and observed.
+// BenchmarkInvolvement is what a coach waits for at each key in a match log: one involvement, checked, written, and
+// observed.
 func BenchmarkInvolvement(b *testing.B) {
 	d := demonstrate(b)
 	who := d.as(b, d.Coach)
@@ -288,7 +309,8 @@ func BenchmarkInvolvement(b *testing.B) {
 	}
 	var made models.Involvement
 	one := []any{d.Academy.ID, log.PlayerID, log.MatchID}
-	const observations = "SELECT indicator, numerator, denominator, source, differs FROM observations WHERE academy_id = $1 AND player_id = $2 AND match_id = $3"
+	const observations = "SELECT indicator, numerator, denominator, source, differs FROM observations WHERE academy_id " +
+		"= $1 AND player_id = $2 AND match_id = $3"
 	var indicators, sources []string
 	var numerators, denominators []float64
 	var differs []*float64
@@ -310,7 +332,8 @@ func BenchmarkInvolvement(b *testing.B) {
 		return rows.Err()
 	})
 	beside(b, func() {
-		made = models.Involvement{LogID: log.ID, Clock: models.Clock{Half: 1, Second: 1200}, Kind: models.KindTackle, Details: map[string]string{"result": "won"}}
+		made = models.Involvement{LogID: log.ID, Clock: models.Clock{Half: 1, Second: 1200}, Kind: models.KindTackle,
+			Details: map[string]string{"result": "won"}}
 		if err := d.Write(b.Context(), who, func(tx *store.Tx) error { return tx.CreateInvolvement(&made) }); err != nil {
 			b.Fatal(err)
 		}
@@ -318,22 +341,32 @@ func BenchmarkInvolvement(b *testing.B) {
 		d.plain(b, nil, func(tx *sql.Tx) error {
 			_, err := fetch(tx, []selected{
 				{"SELECT pg_advisory_xact_lock($1, $2)", []any{1, d.Academy.ID}},
-				{"SELECT l.*, m.* FROM logs AS l JOIN matches AS m ON m.academy_id = l.academy_id AND m.id = l.match_id WHERE l.academy_id = $1 AND l.id = $2", []any{d.Academy.ID, log.ID}},
-				{`SELECT 1 FROM memberships AS mine WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = ANY ($4) AND deleted_at IS NULL`,
+				{"SELECT l.*, m.* FROM logs AS l JOIN matches AS m ON m.academy_id = l.academy_id AND m.id = l.match_id WHERE " +
+					"l.academy_id = $1 AND l.id = $2", []any{d.Academy.ID, log.ID}},
+				{`SELECT 1 FROM memberships AS mine WHERE academy_id = $1 AND player_id = $2 AND season_id = $3 AND squad_id = ` +
+					`ANY ($4) AND deleted_at IS NULL`,
 					[]any{d.Academy.ID, log.PlayerID, d.SeasonID, who.SquadIDs}},
-				{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL", one},
-				{"SELECT s.* FROM stints AS s JOIN appearances AS a ON a.academy_id = s.academy_id AND a.id = s.appearance_id WHERE a.academy_id = $1 AND a.player_id = $2 AND a.match_id = $3", one},
-				{"SELECT * FROM match_totals WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL", one},
-				{"SELECT i.* FROM involvements AS i JOIN logs AS l ON l.academy_id = i.academy_id AND l.id = i.log_id WHERE l.academy_id = $1 AND l.player_id = $2 AND l.match_id = $3 AND i.deleted_at IS NULL", one},
+				{"SELECT * FROM appearances WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL",
+					one},
+				{"SELECT s.* FROM stints AS s JOIN appearances AS a ON a.academy_id = s.academy_id AND a.id = s.appearance_id " +
+					"WHERE a.academy_id = $1 AND a.player_id = $2 AND a.match_id = $3", one},
+				{"SELECT * FROM match_totals WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 AND deleted_at IS NULL",
+					one},
+				{"SELECT i.* FROM involvements AS i JOIN logs AS l ON l.academy_id = i.academy_id AND l.id = i.log_id WHERE " +
+					"l.academy_id = $1 AND l.player_id = $2 AND l.match_id = $3 AND i.deleted_at IS NULL", one},
 				{"SELECT * FROM indicators WHERE academy_id = $1 AND deleted_at IS NULL", one[:1]},
-				{`INSERT INTO involvements (academy_id, version, created_at, changed_at, log_id, half, second, kind, details, options, note, video_file, moment, key)
-					VALUES ($1, 1, now(), now(), $2, 1, 1200, 'tackle', '{"result": "won"}', '', '', '', false, '') RETURNING id`, []any{d.Academy.ID, log.ID}},
+				{`INSERT INTO involvements (academy_id, version, created_at, changed_at, log_id, half, second, kind, details,
+					options, note, video_file, moment, key)
+					VALUES ($1, 1, now(), now(), $2, 1, 1200, 'tackle', '{"result": "won"}', '', '', '', false,
+					'') RETURNING id`, []any{d.Academy.ID, log.ID}},
 				{"DELETE FROM observations WHERE academy_id = $1 AND player_id = $2 AND match_id = $3", one},
 				{"DELETE FROM carry_cells WHERE academy_id = $1 AND player_id = $2 AND match_id = $3 RETURNING 1", one},
 				{`INSERT INTO observations (academy_id, player_id, match_id, indicator, numerator, denominator, source, differs)
-					SELECT $1, $2, $3, * FROM unnest($4::text[], $5::double precision[], $6::double precision[], $7::text[], $8::double precision[])`,
+					SELECT $1, $2, $3, * FROM unnest($4::text[], $5::double precision[], $6::double precision[], $7::text[],
+					$8::double precision[])`,
 					append(slices.Clone(one), indicators, numerators, denominators, sources, differs)},
-				{"UPDATE squad_seasons SET revision = revision + 1, changed_at = now() WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 RETURNING 1",
+				{"UPDATE squad_seasons SET revision = revision + 1, changed_at = now() WHERE academy_id = $1 AND season_id = $2 " +
+					"AND squad_id = $3 RETURNING 1",
 					[]any{d.Academy.ID, d.SeasonID, d.SquadID}},
 			})
 			return err

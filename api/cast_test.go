@@ -17,17 +17,19 @@ import (
 	"throughline/models"
 )
 
-// kindOf is a kind of record that programs make and read: one line here is all that a new one needs to be in the access matrix, with its
-// five operations. It stands after those that its examples refer to.
+// kindOf is a kind of record that programs make and read: one line here is all that a new one needs to be in the
+// access matrix, with its five operations. It stands after those that its examples refer to.
 type kindOf struct {
 	path string      // of all of its records, below /api/v1
 	area models.Area // what the policy says of it
 	mine bool        // below the whole academy one changes only what one made: the policy's "a coach changes his own"
 	post string      // where one is made, where that is not its path
-	at   []string    // the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
+	// the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
+	at []string
 	// sees narrows what the reach allows to read, as the policy's "when" says. Nil: nothing more must hold.
 	sees func(p person, made record) bool
-	// plain is a text that stays as in the example: it is known to more people than the record is, as the names of the staff are.
+	// plain is a text that stays as in the example: it is known to more people than the record is, as the names of the
+	// staff are.
 	plain string
 	// with is another kind whose records this one lists too.
 	with string
@@ -35,11 +37,13 @@ type kindOf struct {
 	beside bool
 	// deletes narrows who may delete, beyond who may change. Nil: nobody.
 	deletes func(p person) bool
-	// makes is what somebody is answered who makes one, where that does not follow from the policy; 0: it does. It may be nil.
+	// makes is what somebody is answered who makes one, where that does not follow from the policy; 0: it does. It may be
+	// nil.
 	makes func(p person) int
 	// adapt changes the example before anything else is done with it, where it cannot be sent as it is. It may be nil.
 	adapt func(body object, written string)
-	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a 409.
+	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a
+	// 409.
 	renew func(body object)
 	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
 	other func(body object, written string)
@@ -55,16 +59,19 @@ var kinds = []kindOf{
 	{path: "indicators", area: models.AreaSetup, at: []string{"ours", "theirs"}},
 	{path: "players", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}},
 	{path: "memberships", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}, noText: true},
-	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) { body["from"], body["until"] = "2026-01-12", "2026-01-26" }},
+	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) {
+		body["from"], body["until"] = "2026-01-12", "2026-01-26"
+	}},
 	{path: "consents", area: models.AreaConsents},
 	{path: "guardians", area: models.AreaConsents},
 	{path: "minutes-limits", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
-	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, plain: "name", makes: func(p person) int {
-		if p.who.Role == models.RoleOperator {
-			return http.StatusUnprocessableEntity // the example is a coach, and a deployment has operators alone
-		}
-		return 0
-	}},
+	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, plain: "name",
+		makes: func(p person) int {
+			if p.who.Role == models.RoleOperator {
+				return http.StatusUnprocessableEntity // the example is a coach, and a deployment has operators alone
+			}
+			return 0
+		}},
 	{path: "matches", area: models.AreaMatches, other: func(body object, written string) {
 		delete(body, "squad_id")
 		body["other_team"] = written
@@ -75,13 +82,18 @@ var kinds = []kindOf{
 	{path: "logs", area: models.AreaPerformance, mine: true},
 	{path: "involvements", area: models.AreaPerformance, mine: true, post: "logs/{id}/involvements"},
 	{path: "match-totals", area: models.AreaPerformance},
-	{path: "goals", area: models.AreaGoals, other: func(body object, written string) { body["closed_on"], body["outcome"] = "2026-02-01", written }},
+	{path: "goals", area: models.AreaGoals, other: func(body object, written string) {
+		body["closed_on"], body["outcome"] = "2026-02-01", written
+	}},
 	{path: "check-ins", area: models.AreaGoals, mine: true},
 	{path: "review-notes", area: models.AreaNotes, mine: true},
 	{path: "note-answers", area: models.AreaAnswers, post: "review-notes/{id}/answers"},
 	{path: "head-contacts", area: models.AreaSafety, noText: true, deletes: managersAlone},
 	{path: "stand-downs", area: models.AreaSafety, noText: true},
-	{path: "rating-rounds", area: models.AreaRounds, adapt: func(body object, _ string) { body["closes"] = "2026-06-30" }}, // or it is closed, and the manager's
+	// or it is closed, and the manager's
+	{path: "rating-rounds", area: models.AreaRounds, adapt: func(body object, _ string) {
+		body["closes"] = "2026-06-30"
+	}},
 	{path: "meetings", area: models.AreaMeetings, adapt: func(body object, written string) {
 		body["present"] = []any{object{"name": written}}
 		candidate := body["candidates"].([]any)[0].(object)
@@ -92,7 +104,8 @@ var kinds = []kindOf{
 		delete(body, "match_id")
 		body["block"] = written
 	}, sees: func(p person, made record) bool {
-		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings" // nobody's round is closed here
+		// nobody's round is closed here
+		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings"
 	}, with: "self-ratings"},
 	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"his"}},
 }
@@ -131,8 +144,8 @@ type record struct {
 // at is the record's address.
 func (r record) at() string { return fmt.Sprintf("/api/v1/%s/%d", r.kind.path, r.id) }
 
-// cast are two academies with a record of every kind in every place that matters to somebody, each with a marker in every text; and
-// somebody of every kind to ask for them.
+// cast are two academies with a record of every kind in every place that matters to somebody, each with a marker in
+// every text; and somebody of every kind to ask for them.
 type cast struct {
 	t       testing.TB
 	a       *apitest.Academy
@@ -181,7 +194,8 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 	under("theirs", "of another academy", nil, theirs.ID)
 
 	c.join("manager", ours.ID, models.User{Login: "x.manager", Name: marker("names", "ours"), Role: models.RoleManager})
-	c.join("another academy's manager", theirs.ID, models.User{Login: "x.theirs", Name: marker("names", "theirs"), Role: models.RoleManager})
+	c.join("another academy's manager", theirs.ID, models.User{Login: "x.theirs", Name: marker("names", "theirs"),
+		Role: models.RoleManager})
 	made := func(path, at string) { c.make(c.kind(path), c.places[at]) }
 	made("seasons", "ours")
 	made("seasons", "theirs")
@@ -196,14 +210,20 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 		made("memberships", at)
 	}
 	himself, mate := his.ids["player_id"], mates.ids["player_id"]
-	c.join("coach", ours.ID, models.User{Login: "x.coach", Name: marker("names", "ours"), Role: models.RoleCoach}, his.ids["squad_id"])
-	c.join("selector", ours.ID, models.User{Login: "x.selector", Name: marker("names", "ours"), Role: models.RoleSelector}, his.ids["squad_id"])
-	c.join("the player", ours.ID, models.User{Login: "x.himself", Name: "Himself", Role: models.RolePlayer, PlayerID: &himself})
-	if _, err := a.Join(t, theirs.ID, models.User{Login: "x.theirs.coach", Name: marker("names", "theirs"), Role: models.RoleCoach}, c.places["theirs"].ids["squad_id"]); err != nil {
+	c.join("coach", ours.ID, models.User{Login: "x.coach", Name: marker("names", "ours"), Role: models.RoleCoach},
+		his.ids["squad_id"])
+	c.join("selector", ours.ID, models.User{Login: "x.selector", Name: marker("names", "ours"),
+		Role: models.RoleSelector}, his.ids["squad_id"])
+	c.join("the player", ours.ID, models.User{Login: "x.himself", Name: "Himself", Role: models.RolePlayer,
+		PlayerID: &himself})
+	if _, err := a.Join(t, theirs.ID, models.User{Login: "x.theirs.coach", Name: marker("names", "theirs"),
+		Role: models.RoleCoach}, c.places["theirs"].ids["squad_id"]); err != nil {
 		t.Fatal(err) // a second one of the staff, without whom nobody answers to a note about a minor
 	}
-	c.join("another squad's coach", ours.ID, models.User{Login: "x.far", Name: marker("names", "ours"), Role: models.RoleCoach}, far.ids["squad_id"])
-	c.join("another player", ours.ID, models.User{Login: "x.mate", Name: "Mate", Role: models.RolePlayer, PlayerID: &mate})
+	c.join("another squad's coach", ours.ID, models.User{Login: "x.far", Name: marker("names", "ours"),
+		Role: models.RoleCoach}, far.ids["squad_id"])
+	c.join("another player", ours.ID, models.User{Login: "x.mate", Name: "Mate", Role: models.RolePlayer,
+		PlayerID: &mate})
 	c.join("operator", models.Deployment, models.User{Login: "x.operator", Name: "Operator", Role: models.RoleOperator})
 	c.people = append([]person{{title: "nobody"}}, c.people...)
 
@@ -232,7 +252,8 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 		}
 	}
 	for at, holder := range map[string]string{"his": "the player", "theirs": "another academy's manager"} {
-		got := c.ask(c.person(holder), http.MethodGet, fmt.Sprintf("/api/v1/access-tokens?user=%d", c.person(holder).who.UserID), nil)
+		got := c.ask(c.person(holder), http.MethodGet, fmt.Sprintf("/api/v1/access-tokens?user=%d",
+			c.person(holder).who.UserID), nil)
 		held := items(got.Body)
 		if len(held) != 1 {
 			t.Fatalf("the tokens of the %s: %d %s", holder, got.Status, got.Body)
@@ -387,7 +408,8 @@ func (d document) texts(schema object, n int) []string {
 		most, bounded := p["maxLength"].(float64)
 		pattern, _ := p["pattern"].(string)
 		free := regexp.MustCompile(pattern).MatchString("zq.qz") // and not the code of something else
-		if p["type"] == "string" && p["enum"] == nil && p["format"] == nil && (name == "code" || bounded && int(most) >= n && free) {
+		if p["type"] == "string" && p["enum"] == nil && p["format"] == nil && (name == "code" || bounded && int(most) >= n &&
+			free) {
 			all = append(all, name)
 		}
 	}
@@ -408,7 +430,8 @@ func (c *cast) make(k *kindOf, pl *place) {
 	}
 }
 
-// maker is who makes the records of a place: the player's are his coach's where a coach writes them, all others the manager's.
+// maker is who makes the records of a place: the player's are his coach's where a coach writes them, all others the
+// manager's.
 func (c *cast) maker(k *kindOf, pl *place) person {
 	switch {
 	case pl.academy == c.places["theirs"].academy:
@@ -454,7 +477,8 @@ func (c *cast) send(by person, k *kindOf, pl *place, written string) record {
 	_, example := c.spec.takes(o)
 	body, put := c.body(k, pl, written)
 	for {
-		got := c.ask(by, http.MethodPost, pl.address(o.path), strings.NewReader(text(body)), "Content-Type", "application/json")
+		got := c.ask(by, http.MethodPost, pl.address(o.path), strings.NewReader(text(body)), "Content-Type",
+			"application/json")
 		if got.Status == http.StatusCreated {
 			var made struct{ ID int64 }
 			if err := json.Unmarshal([]byte(got.Body), &made); err != nil || made.ID == 0 {
@@ -500,7 +524,8 @@ func (c *cast) retreat(got apitest.Answer, body, example object, put *[]string) 
 	return len(*put) < before
 }
 
-// ask sends somebody's request to the server, past the network. Of an archive that is answered the body is all that its files hold.
+// ask sends somebody's request to the server, past the network. Of an archive that is answered the body is all that
+// its files hold.
 func (c *cast) ask(p person, method, path string, body io.Reader, headers ...string) apitest.Answer {
 	c.t.Helper()
 	r, err := http.NewRequestWithContext(c.t.Context(), method, c.a.URL+path, body)
@@ -538,7 +563,8 @@ func (c *cast) ask(p person, method, path string, body io.Reader, headers ...str
 	return got
 }
 
-// may says whether the policy lets somebody take an action on the records of an area at a place: whether his reach covers it.
+// may says whether the policy lets somebody take an action on the records of an area at a place: whether his reach
+// covers it.
 func may(p person, action models.Action, area models.Area, pl *place) bool {
 	who := p.who
 	if p.login == "" {
@@ -567,7 +593,8 @@ func (p person) reads(r record) bool {
 	return may(p, models.Read, r.kind.area, r.place) && (r.kind.sees == nil || r.kind.sees(p, r))
 }
 
-// changes says whether somebody may change a record, by the policy: his reach covers it, and it is his own where that must be.
+// changes says whether somebody may change a record, by the policy: his reach covers it, and it is his own where that
+// must be.
 func (p person) changes(r record) bool {
 	if !may(p, models.Write, r.kind.area, r.place) {
 		return false

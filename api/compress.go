@@ -14,24 +14,29 @@ const leastCompressed = 1400
 
 // compressedTypes are what is worth compressing of what is served.
 var compressedTypes = []string{
-	"text/html", "text/css", "text/javascript", "text/csv", "text/plain", "image/svg+xml", "application/json", "application/problem+json",
+	"text/html", "text/css", "text/javascript", "text/csv", "text/plain", "image/svg+xml", "application/json",
+	"application/problem+json",
 	"application/openapi+json", "application/yaml",
 }
 
-// zipped is put at the end of a compressed answer's entity tag. Two encodings of one resource are not the same bytes, and a strong tag
-// promises that (RFC 9110 §8.8.3.3).
+// zipped is put at the end of a compressed answer's entity tag. Two encodings of one resource are not the same bytes,
+// and a strong tag promises that (RFC 9110 §8.8.3.3).
 const zipped = "-gzip"
 
-// compressed answers with gzip who accepts it. An entity tag given out with a compressed answer is as good as the plain one when it comes
-// back. What an attacker could want to guess from sizes, tokens and passwords, is in no body that also repeats what was asked.
+// compressed answers with gzip who accepts it. An entity tag given out with a compressed answer is as good as the
+// plain one when it comes back. What an attacker could want to guess from sizes, tokens and passwords, is in no body
+// that also repeats what was asked.
 func compressed(next http.Handler) (http.Handler, error) {
-	wrap, err := gzhttp.NewWrapper(gzhttp.MinSize(leastCompressed), gzhttp.ContentTypes(compressedTypes), gzhttp.EnableZstd(false), gzhttp.SuffixETag(zipped))
+	wrap, err := gzhttp.NewWrapper(gzhttp.MinSize(leastCompressed), gzhttp.ContentTypes(compressedTypes),
+		gzhttp.EnableZstd(false), gzhttp.SuffixETag(zipped))
 	if err != nil {
 		return nil, fmt.Errorf("compress answers: %w", err)
 	}
 	return wrap(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		held := r.Header.Values("If-None-Match")
-		if !slices.ContainsFunc(slices.Concat(held, r.Header.Values("If-Match")), func(tags string) bool { return strings.Contains(tags, zipped+`"`) }) {
+		if !slices.ContainsFunc(slices.Concat(held, r.Header.Values("If-Match")), func(tags string) bool {
+			return strings.Contains(tags, zipped+`"`)
+		}) {
 			next.ServeHTTP(w, r)
 			return
 		}

@@ -60,7 +60,8 @@ func TestLargeAnswersAreCompressedForWhoAcceptsIt(t *testing.T) {
 	} {
 		got := asked(c.of, c.method, "Accept-Encoding", c.accept)
 		h := got.Header()
-		if got.Code != 200 || h.Get("Content-Encoding") != c.encoding || h.Get("ETag") != c.tag || !strings.Contains(strings.Join(h.Values("Vary"), ","), "Accept-Encoding") {
+		if got.Code != 200 || h.Get("Content-Encoding") != c.encoding || h.Get("ETag") != c.tag ||
+			!strings.Contains(strings.Join(h.Values("Vary"), ","), "Accept-Encoding") {
 			t.Errorf("%s: %d, %v; want encoding %q and tag %s", c.name, got.Code, h, c.encoding, c.tag)
 		}
 		if c.encoding == "" {

@@ -69,8 +69,8 @@ func pick[T any](f *fuzzer, all ...T) T { return all[f.IntN(len(all))] }
 // chance says yes once in n times.
 func (f *fuzzer) chance(n int) bool { return f.IntN(n) == 0 }
 
-// TestNoRequestBreaksTheServer sends what the description allows and what it does not, as everybody. Nothing may be answered 5xx, nobody may
-// see a text of another academy, and an operation answers only with what it is described to.
+// TestNoRequestBreaksTheServer sends what the description allows and what it does not, as everybody. Nothing may be
+// answered 5xx, nobody may see a text of another academy, and an operation answers only with what it is described to.
 func TestNoRequestBreaksTheServer(t *testing.T) {
 	if *requests == 0 {
 		*requests = 20_000
@@ -145,7 +145,8 @@ func (f *fuzzer) wrong(q sent, got apitest.Answer) string {
 	}
 	for _, m := range f.c.standing(told) {
 		pl := f.c.places[m[2]]
-		if q.by.who.Role == models.RoleOperator && (m[1] == "academy" || m[1] == "names") { // who manages academies, and knows what they are called
+		// who manages academies, and knows what they are called
+		if q.by.who.Role == models.RoleOperator && (m[1] == "academy" || m[1] == "names") {
 			continue
 		}
 		if q.by.login == "" || pl.academy != q.by.who.AcademyID {
@@ -168,7 +169,8 @@ func (f *fuzzer) learn(q sent, got apitest.Answer) {
 		ID   int64
 		Next string
 	}
-	if got.Status != http.StatusOK && got.Status != http.StatusCreated || json.Unmarshal([]byte(got.Body), &answer) != nil {
+	if got.Status != http.StatusOK && got.Status != http.StatusCreated ||
+		json.Unmarshal([]byte(got.Body), &answer) != nil {
 		return
 	}
 	if answer.Next != "" && len(f.cursors) < 500 {
@@ -180,14 +182,16 @@ func (f *fuzzer) learn(q sent, got apitest.Answer) {
 	}
 }
 
-// send sends a request to the server, past the network but read as the network's side does. It returns false for what that refuses.
+// send sends a request to the server, past the network but read as the network's side does. It returns false for what
+// that refuses.
 func (f *fuzzer) send(q sent) (apitest.Answer, bool) {
 	target, err := url.ParseRequestURI(q.target)
 	if err != nil {
 		return apitest.Answer{}, false
 	}
 	r := &http.Request{
-		Method: q.method, URL: target, RequestURI: q.target, Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1, Header: q.headers, Host: "127.0.0.1",
+		Method: q.method, URL: target, RequestURI: q.target, Proto: "HTTP/1.1", ProtoMajor: 1, ProtoMinor: 1,
+		Header: q.headers, Host: "127.0.0.1",
 		ContentLength: int64(len(q.body)), Body: http.NoBody, RemoteAddr: "127.0.0.1:4711",
 	}
 	if len(q.body) > 0 {
@@ -218,7 +222,8 @@ func (f *fuzzer) place(p person) *place {
 	return pick(f, ours...)
 }
 
-// words are a text that only the person's own academy may see. What an operator writes others read: the name of an academy.
+// words are a text that only the person's own academy may see. What an operator writes others read: the name of an
+// academy.
 func (f *fuzzer) words(p person) string {
 	if p.who.Role == models.RoleOperator {
 		return "operated"
@@ -272,7 +277,8 @@ func (f *fuzzer) request() sent {
 	case f.chance(12):
 		path, q.of = f.trick(path), nil
 	case f.chance(25):
-		q.method, q.of = pick(f, "HEAD", "OPTIONS", "PATCH", "PUT", "POST", "DELETE", "TRACE", "CONNECT", "get", "BREW", "PROPFIND"), nil
+		q.method, q.of = pick(f, "HEAD", "OPTIONS", "PATCH", "PUT", "POST", "DELETE", "TRACE", "CONNECT", "get", "BREW",
+			"PROPFIND"), nil
 	}
 	for i := range kinds {
 		if q.of != nil && o.method == http.MethodPost && f.c.creating(&kinds[i]).path == o.path {
@@ -286,9 +292,11 @@ func (f *fuzzer) request() sent {
 	return q
 }
 
-// condition says which version is meant. What the cast made is never deleted, so that there is something to ask for until the end.
+// condition says which version is meant. What the cast made is never deleted, so that there is something to ask for
+// until the end.
 func (f *fuzzer) condition(q *sent, p person) {
-	value := pick(f, `*`, `*`, `*`, `*`, `*`, `*`, `"1"`, `"2"`, `"0"`, `"99"`, `W/"1"`, `"1", "2"`, `"1-read"`, "1", `"`, `"a`, `*, "1"`, "", "\xff", `""`)
+	value := pick(f, `*`, `*`, `*`, `*`, `*`, `*`, `"1"`, `"2"`, `"0"`, `"99"`, `W/"1"`, `"1", "2"`, `"1-read"`, "1", `"`,
+		`"a`, `*, "1"`, "", "\xff", `""`)
 	if q.method == http.MethodDelete {
 		value = pick(f, `"0"`, `"0"`, `W/"1"`, `"99"`, `"98", "99"`, "1", `"`, "")
 		kind := strings.Split(q.of.path, "/")[3]
@@ -301,7 +309,8 @@ func (f *fuzzer) condition(q *sent, p person) {
 	}
 }
 
-// path fills the names in a path: with the ids of a place, of what was made before, of anything, or with what is no id.
+// path fills the names in a path: with the ids of a place, of what was made before, of anything, or with what is no
+// id.
 func (f *fuzzer) path(o operation, p person, pl *place) string {
 	made := f.made[fmt.Sprint(strings.Split(o.path, "/")[3], p.who.AcademyID)]
 	if o.method == http.MethodDelete && len(made) > 0 {
@@ -320,7 +329,8 @@ func (f *fuzzer) path(o operation, p person, pl *place) string {
 		case 0, 3:
 			is[i] = fmt.Sprint(pick(f, f.ids...))
 		case 1:
-			is[i] = pick(f, "0", "-1", "1.5", "987654321", "99999999999999999999", "9223372036854775807", "x", "%30", "1%00", "0x1", "+1", "%C3%A9", "1;2", "%20", "null", "1e3",
+			is[i] = pick(f, "0", "-1", "1.5", "987654321", "99999999999999999999", "9223372036854775807", "x", "%30", "1%00",
+				"0x1", "+1", "%C3%A9", "1;2", "%20", "null", "1e3",
 				"carries", "tackle", strings.Repeat("9", 300), strings.Repeat("a", 61), "%FF", "..%2f1", "01")
 		case 2:
 			if len(made) > 0 {
@@ -340,11 +350,14 @@ func (f *fuzzer) query(o operation, pl *place) string {
 	}
 	var parts []string
 	for range max(0, f.IntN(6)-2) {
-		name := pick(f, "limit", "cursor", "player", "season", "q", "Limit", "", "academy_id", "access_token", "id[]", "%00", "%FF", "a b", strings.Repeat("n", 500))
+		name := pick(f, "limit", "cursor", "player", "season", "q", "Limit", "", "academy_id", "access_token", "id[]", "%00",
+			"%FF", "a b", strings.Repeat("n", 500))
 		if len(names) > 0 && !f.chance(15) {
 			name = pick(f, names...)
 		}
-		value := pick(f, "1", "2", "1", "true", "true", "3", "0", "-1", "true", "", "x", "1e3", "NaN", "99999999999999999999", "%00", "%FF", "%zz", "%27%20OR%201%3D1", strings.Repeat("v", 3000), "2147483648", "1;2", "é", "*")
+		value := pick(f, "1", "2", "1", "true", "true", "3", "0", "-1", "true", "", "x", "1e3", "NaN",
+			"99999999999999999999", "%00", "%FF", "%zz", "%27%20OR%201%3D1", strings.Repeat("v", 3000), "2147483648", "1;2",
+			"é", "*")
 		switch name {
 		case "limit":
 			if !f.chance(3) {
@@ -354,7 +367,8 @@ func (f *fuzzer) query(o operation, pl *place) string {
 			if len(f.cursors) > 0 && !f.chance(4) {
 				value = url.QueryEscape(f.bend(pick(f, f.cursors...)))
 			} else {
-				value = pick(f, "WzFd", "W10", "bnVsbA", "e30", "WyJhIiwxXQ", "WzEsMiwzLDQsNSw2LDdd", "WyJcdTAwMDAiLDFd", "////", "WzllNDAwLDFd")
+				value = pick(f, "WzFd", "W10", "bnVsbA", "e30", "WyJhIiwxXQ", "WzEsMiwzLDQsNSw2LDdd", "WyJcdTAwMDAiLDFd", "////",
+					"WzllNDAwLDFd")
 			}
 		default:
 			if id := pl.ids[name+"_id"]; id != 0 && !f.chance(4) {
@@ -380,12 +394,17 @@ func (f *fuzzer) bend(s string) string {
 
 // value is one that does not belong where it stands, or only just.
 func (f *fuzzer) value(p person) any {
-	return pick[any](f, nil, true, false, 0, -1, 1, 1.5, 5, 6, 40, 99, 100, 1e9, 1e18, -1e308, 1e308, 5e-324, 9223372036854775807, json.RawMessage("-0"),
-		json.RawMessage("1e400"), json.RawMessage("99999999999999999999999999999999"), json.RawMessage("0.1e-999"), json.RawMessage(`"\ud800"`), json.RawMessage(`"\u0000"`),
-		"", " ", "x", "NaN", "null", "2025-02-30", "2025-13-01", "0000-00-00", "9999-12-31", "2025-09-06", "2025-09-06T00:00:00Z", "30/09/2025", "tackle", "carries", "contact_won",
-		"carry", "team", "full", "available", "=1+1", "@SUM(A1)", "<script>alert(1)</script>", "\u202e", "\ufeff", "e\u0301", "😀", "\n", "a\tb", f.words(p),
+	return pick[any](f, nil, true, false, 0, -1, 1, 1.5, 5, 6, 40, 99, 100, 1e9, 1e18, -1e308, 1e308, 5e-324,
+		9223372036854775807, json.RawMessage("-0"),
+		json.RawMessage("1e400"), json.RawMessage("99999999999999999999999999999999"), json.RawMessage("0.1e-999"),
+		json.RawMessage(`"\ud800"`), json.RawMessage(`"\u0000"`),
+		"", " ", "x", "NaN", "null", "2025-02-30", "2025-13-01", "0000-00-00", "9999-12-31", "2025-09-06",
+		"2025-09-06T00:00:00Z", "30/09/2025", "tackle", "carries", "contact_won",
+		"carry", "team", "full", "available", "=1+1", "@SUM(A1)", "<script>alert(1)</script>", "\u202e", "\ufeff", "e\u0301",
+		"😀", "\n", "a\tb", f.words(p),
 		strings.Repeat("a", 101), strings.Repeat("é", 1001), strings.Repeat("a", 20_000),
-		[]any{}, []any{nil}, []any{1, "a", object{}}, object{}, object{"a": object{"b": []any{1}}}, pick(f, f.ids...), -pick(f, f.ids...), fmt.Sprint(pick(f, f.ids...)))
+		[]any{}, []any{nil}, []any{1, "a", object{}}, object{}, object{"a": object{"b": []any{1}}}, pick(f, f.ids...),
+		-pick(f, f.ids...), fmt.Sprint(pick(f, f.ids...)))
 }
 
 // member changes a member somewhere in a body.
@@ -426,7 +445,8 @@ func (f *fuzzer) member(schema object, body any, p person) {
 	case 1:
 		o[strings.ToUpper(name)] = o[name]
 	case 2:
-		o[pick(f, "id", "version", "academy_id", "created_at", "changed_at", "deleted_at", "role", "password", "__proto__", "", "\x00", "$ref", strings.Repeat("n", 200))] = f.value(p)
+		o[pick(f, "id", "version", "academy_id", "created_at", "changed_at", "deleted_at", "role", "password", "__proto__",
+			"", "\x00", "$ref", strings.Repeat("n", 200))] = f.value(p)
 	case 3:
 		if len(properties) > 0 {
 			name = pick(f, properties...)
@@ -457,7 +477,8 @@ func (f *fuzzer) garble(body []byte) []byte {
 	case 3:
 		return []byte(s[:at] + "\x00" + s[at:])
 	case 4:
-		return []byte(strings.Replace(s, ":", pick(f, ":NaN,\"x\":", ":Infinity,\"x\":", ":-,\"x\":", ":01,\"x\":", ":1e999,\"x\":", "::"), 1))
+		return []byte(strings.Replace(s, ":", pick(f, ":NaN,\"x\":", ":Infinity,\"x\":", ":-,\"x\":", ":01,\"x\":",
+			":1e999,\"x\":", "::"), 1))
 	case 5:
 		return []byte(strings.Repeat("[", 20_000))
 	case 6:
@@ -494,16 +515,23 @@ func (f *fuzzer) garble(body []byte) []byte {
 
 // header sends one that is odd.
 func (f *fuzzer) header(q *sent) {
-	name := pick(f, "Accept", "Content-Type", "If-None-Match", "If-Match", "Range", "Origin", "Authorization", "Sec-Fetch-Site", "Cookie", "Accept-Encoding", "Content-Encoding",
-		"X-Forwarded-For", "X-HTTP-Method-Override", "X-Original-URL", "If-Modified-Since", "Accept-Language", "Forwarded", "X-Request-Id", "Expect", "Content-Length")
+	name := pick(f, "Accept", "Content-Type", "If-None-Match", "If-Match", "Range", "Origin", "Authorization",
+		"Sec-Fetch-Site", "Cookie", "Accept-Encoding", "Content-Encoding",
+		"X-Forwarded-For", "X-HTTP-Method-Override", "X-Original-URL", "If-Modified-Since", "Accept-Language", "Forwarded",
+		"X-Request-Id", "Expect", "Content-Length")
 	values := map[string][]string{
-		"Accept":                 {"text/csv", "application/json;q=0", "*/*;q=0.1", "text/csv;q=x", ",,,", "text/html", "application/xml, text/csv;q=0.5", strings.Repeat("a/b,", 2000), "\xff"},
-		"Content-Type":           {"text/csv", "application/json; charset=utf-16", "application/json;;", "", "multipart/form-data", "multipart/form-data; boundary=x", "application/x-www-form-urlencoded", "application/merge-patch+json", "\xff"},
-		"Range":                  {"bytes=0-1", "bytes=-1", "bytes=5-2", "lines=1-2"},
-		"Origin":                 {"https://elsewhere.example", "null", "http://127.0.0.1", "\xff", "//"},
-		"Authorization":          {"", "Bearer", "Bearer ", "Bearer x", "Basic eDp5", "bearer throughline_x", "Bearer " + strings.Repeat("x", 5000), "Bearer \xff", "Digest a=b", f.c.a.Token("edda")},
-		"Sec-Fetch-Site":         {"cross-site", "same-site", "same-origin", "none", "nonsense"},
-		"Cookie":                 {"throughline=x", "__Host-throughline=x", "throughline=" + strings.Repeat("A", 4000), "=;=;", "\xff", `throughline="x"`},
+		"Accept": {"text/csv", "application/json;q=0", "*/*;q=0.1", "text/csv;q=x", ",,,", "text/html",
+			"application/xml, text/csv;q=0.5", strings.Repeat("a/b,", 2000), "\xff"},
+		"Content-Type": {"text/csv", "application/json; charset=utf-16", "application/json;;", "",
+			"multipart/form-data", "multipart/form-data; boundary=x", "application/x-www-form-urlencoded",
+			"application/merge-patch+json", "\xff"},
+		"Range":  {"bytes=0-1", "bytes=-1", "bytes=5-2", "lines=1-2"},
+		"Origin": {"https://elsewhere.example", "null", "http://127.0.0.1", "\xff", "//"},
+		"Authorization": {"", "Bearer", "Bearer ", "Bearer x", "Basic eDp5", "bearer throughline_x", "Bearer " +
+			strings.Repeat("x", 5000), "Bearer \xff", "Digest a=b", f.c.a.Token("edda")},
+		"Sec-Fetch-Site": {"cross-site", "same-site", "same-origin", "none", "nonsense"},
+		"Cookie": {"throughline=x", "__Host-throughline=x", "throughline=" + strings.Repeat("A", 4000),
+			"=;=;", "\xff", `throughline="x"`},
 		"Accept-Encoding":        {"gzip", "br", "identity;q=0", "*;q=0", "gzip;q=2", "zstd"},
 		"Content-Encoding":       {"gzip", "deflate", "identity", "br"},
 		"X-Forwarded-For":        {"127.0.0.1", "::1", "x", strings.Repeat("1.1.1.1,", 500)},
@@ -525,7 +553,8 @@ func (f *fuzzer) trick(path string) string {
 	insert := func(s string) string { return strings.Join(slices.Insert(slices.Clone(parts), at, s), "/") }
 	switch f.IntN(14) {
 	case 0:
-		return insert(pick(f, "..", ".", "..;", "...", "%2e%2e", "%2e", "..%2f", "%2e%2e%2f", "..%5c", "%252e%252e", "..;x=1"))
+		return insert(pick(f, "..", ".", "..;", "...", "%2e%2e", "%2e", "..%2f", "%2e%2e%2f", "..%5c", "%252e%252e",
+			"..;x=1"))
 	case 1:
 		return insert("")
 	case 2:
@@ -533,17 +562,21 @@ func (f *fuzzer) trick(path string) string {
 	case 3:
 		return strings.Replace(path, "/", "%2f", 1+f.IntN(3))
 	case 4:
-		return path + pick(f, "/", "//", "/.", "/..", "%2f", ";", ";a=b", ".json", "%00", "%20", "?", "#x", "/new", "/report.html")
+		return path + pick(f, "/", "//", "/.", "/..", "%2f", ";", ";a=b", ".json", "%00", "%20", "?", "#x", "/new",
+			"/report.html")
 	case 5:
 		return strings.ToUpper(path)
 	case 6:
-		return strings.Replace(path, "/api/v1", pick(f, "", "/api", "/api/v2", "/API/v1", "/api//v1", "/api/v1/../v1", "/static/../api/v1", "/docs/../api/v1"), 1)
+		return strings.Replace(path, "/api/v1", pick(f, "", "/api", "/api/v2", "/API/v1", "/api//v1", "/api/v1/../v1",
+			"/static/../api/v1", "/docs/../api/v1"), 1)
 	case 7:
 		return "http://elsewhere.example" + path
 	case 8:
 		return "/static/" + pick(f, "../api.go", "%2e%2e/x", "", "x/../../..", "\\..\\", "000000000000/paper.css")
 	case 9:
-		return pick(f, "/players/1/seasons/1", "/players/0/seasons/1/report.html", "/?season=x", "/?season=99999999999999999999", "/players/%00/seasons/1", "/sign-in?next=//elsewhere.example", "/docs", "/openapi.json", "*")
+		return pick(f, "/players/1/seasons/1", "/players/0/seasons/1/report.html", "/?season=x",
+			"/?season=99999999999999999999", "/players/%00/seasons/1", "/sign-in?next=//elsewhere.example", "/docs",
+			"/openapi.json", "*")
 	case 10:
 		return strings.Join(append(parts[:at:at], fmt.Sprint(f.Int64())), "/")
 	case 11:
@@ -558,11 +591,14 @@ func (f *fuzzer) trick(path string) string {
 // signIn makes up an attempt to sign in.
 func (f *fuzzer) signIn() sent {
 	q := sent{by: person{title: "nobody"}, method: http.MethodPost, target: "/sign-in", headers: http.Header{}}
-	q.headers.Set("Content-Type", pick(f, "application/x-www-form-urlencoded", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", "application/json", "", "text/plain"))
+	q.headers.Set("Content-Type", pick(f, "application/x-www-form-urlencoded", "application/x-www-form-urlencoded",
+		"multipart/form-data; boundary=x", "application/json", "", "text/plain"))
 	form := url.Values{
-		"user":     {pick(f, "x.manager", "x.theirs", "nobody", "", "\x00", "\xff", strings.Repeat("a", 5000), "' OR 1=1 --", "X.MANAGER ")},
+		"user": {pick(f, "x.manager", "x.theirs", "nobody", "", "\x00", "\xff", strings.Repeat("a", 5000), "' OR 1=1 --",
+			"X.MANAGER ")},
 		"password": {pick(f, "", "x", "\x00", "\xff", strings.Repeat("p", 100_000), "wrong-but-long-enough")},
-		"next":     {pick(f, "", "/", "//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example", "javascript:alert(1)", "\r\nX: y", "/%0d%0aX:y")},
+		"next": {pick(f, "", "/", "//elsewhere.example", "https://elsewhere.example", "/\\elsewhere.example",
+			"javascript:alert(1)", "\r\nX: y", "/%0d%0aX:y")},
 	}
 	q.body = []byte(form.Encode())
 	if f.chance(5) {

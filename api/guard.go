@@ -14,13 +14,16 @@ import (
 	"throughline/models"
 )
 
-// policy lets a page use its own style sheets and pictures, show a video that its reader opens from his own disk, and send its forms home. There
-// is no script, no style within a page, no frame, no plug-in and no other host.
-const policy = "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src 'none'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+// policy lets a page use its own style sheets and pictures, show a video that its reader opens from his own disk, and
+// send its forms home. There is no script, no style within a page, no frame, no plug-in and no other host.
+const policy = "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src 'none'; " +
+	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
 // devices are what no page may ask a browser for, its own frames and scripts included. (A video may fill the screen.)
-const devices = "accelerometer=(), autoplay=(), camera=(), display-capture=(), encrypted-media=(), fullscreen=(self), geolocation=(), gyroscope=(), " +
-	"hid=(), idle-detection=(), local-fonts=(), magnetometer=(), microphone=(), midi=(), payment=(), publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), " +
+const devices = "accelerometer=(), autoplay=(), camera=(), display-capture=(), encrypted-media=(), " +
+	"fullscreen=(self), geolocation=(), gyroscope=(), " +
+	"hid=(), idle-detection=(), local-fonts=(), magnetometer=(), microphone=(), midi=(), payment=(), " +
+	"publickey-credentials-get=(), screen-wake-lock=(), serial=(), usb=(), " +
 	"xr-spatial-tracking=()"
 
 // httpsAlone tells a browser to reach this host by HTTPS for a year (RFC 6797). Other hosts of the same domain are
@@ -53,7 +56,8 @@ func (s *Server) isAddressed(to string) bool {
 	return strings.EqualFold(name, "localhost") || err == nil && at.IsLoopback()
 }
 
-// headers sets what every answer says to a browser. Answers are about people, so that nothing is kept unless a handler says otherwise.
+// headers sets what every answer says to a browser. Answers are about people, so that nothing is kept unless a handler
+// says otherwise.
 func (s *Server) headers(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
@@ -74,9 +78,10 @@ func (s *Server) headers(next http.Handler) http.Handler {
 	})
 }
 
-// referrer is how much of its address a page tells others: nothing. Where a browser has no reason to trust the server, beyond this machine
-// and without HTTPS, it says by the Origin of a form alone where that was sent from, and under no-referrer that would be null: every
-// sign-in would look like another site's. There pages tell their own server, and still nobody else.
+// referrer is how much of its address a page tells others: nothing. Where a browser has no reason to trust the server,
+// beyond this machine and without HTTPS, it says by the Origin of a form alone where that was sent from, and under
+// no-referrer that would be null: every sign-in would look like another site's. There pages tell their own server, and
+// still nobody else.
 func (s *Server) referrer() string {
 	if s.open {
 		return "same-origin"
@@ -96,8 +101,8 @@ func headAsGet(next http.Handler) http.Handler {
 	})
 }
 
-// readable refuses addresses that are not text: what cannot be printed cannot be a name either, and one database stores what
-// the other one trips over.
+// readable refuses addresses that are not text: what cannot be printed cannot be a name either, and one database
+// stores what the other one trips over.
 func (s *Server) readable(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		query, err := url.ParseQuery(r.URL.RawQuery)
@@ -120,8 +125,8 @@ func isText(s string) bool {
 	return utf8.ValidString(s) && strings.IndexFunc(s, unicode.IsControl) < 0
 }
 
-// recovered answers a panic like any other failure, where nothing has been sent yet, and breaks the connection where something has, so
-// that nobody takes half an answer for a whole one.
+// recovered answers a panic like any other failure, where nothing has been sent yet, and breaks the connection where
+// something has, so that nobody takes half an answer for a whole one.
 func (s *Server) recovered(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {

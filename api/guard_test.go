@@ -45,15 +45,18 @@ func failing(t *testing.T, handler http.HandlerFunc) (string, *http.Client, *log
 
 func TestAPanicIsAnsweredAndLoggedAndNotShown(t *testing.T) {
 	base, c, log := failing(t, func(http.ResponseWriter, *http.Request) { panic("the dog ate it") })
-	for path, kind := range map[string]string{"/page": "text/html; charset=utf-8", "/api/v1/players": "application/problem+json"} {
+	for path, kind := range map[string]string{"/page": "text/html; charset=utf-8",
+		"/api/v1/players": "application/problem+json"} {
 		res, err := c.Get(base + path)
 		if err != nil {
 			t.Fatalf("%s: %v; want an answer", path, err)
 		}
 		body, err := io.ReadAll(res.Body)
 		res.Body.Close()
-		if err != nil || res.StatusCode != http.StatusInternalServerError || res.Header.Get("Content-Type") != kind || strings.Contains(string(body), "dog") {
-			t.Errorf("%s: %d %s %q, %v; want 500 as %s without the reason", path, res.StatusCode, res.Header.Get("Content-Type"), body, err, kind)
+		if err != nil || res.StatusCode != http.StatusInternalServerError || res.Header.Get("Content-Type") != kind ||
+			strings.Contains(string(body), "dog") {
+			t.Errorf("%s: %d %s %q, %v; want 500 as %s without the reason", path, res.StatusCode,
+				res.Header.Get("Content-Type"), body, err, kind)
 		}
 		id := res.Header.Get("X-Request-Id")
 		if kind != "application/problem+json" && !strings.Contains(string(body), id) {
@@ -105,7 +108,8 @@ func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for origin, want := range map[string]int{"https://academy.example": http.StatusSeeOther, "https://elsewhere.example": http.StatusForbidden} {
+	for origin, want := range map[string]int{"https://academy.example": http.StatusSeeOther,
+		"https://elsewhere.example": http.StatusForbidden} {
 		r := httptest.NewRequest(http.MethodPost, "http://127.0.0.1:8080/sign-out", nil)
 		r.Header.Set("Origin", origin)
 		w := httptest.NewRecorder()
@@ -113,11 +117,13 @@ func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
 		if w.Code != want {
 			t.Errorf("from %s: %d; want %d", origin, w.Code, want)
 		}
-		if cookie := w.Header().Get("Set-Cookie"); want == http.StatusSeeOther && !strings.HasPrefix(cookie, "__Host-throughline=;") {
+		if cookie := w.Header().Get("Set-Cookie"); want == http.StatusSeeOther &&
+			!strings.HasPrefix(cookie, "__Host-throughline=;") {
 			t.Errorf("the cookie that is taken away is %q; want __Host-throughline", cookie)
 		}
 	}
-	if _, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now, PublicURL: "academy.example/x"}); err == nil {
+	if _, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now,
+		PublicURL: "academy.example/x"}); err == nil {
 		t.Error("a public address that is none was taken")
 	}
 }

@@ -14,10 +14,11 @@ import (
 	"throughline/reports"
 )
 
-// strict is what every answer tells a browser, whatever it answers. The directives of a content security policy are those of CSP Level 3
-// (W3C), the rest as the headers' own standards have them.
+// strict is what every answer tells a browser, whatever it answers. The directives of a content security policy are
+// those of CSP Level 3 (W3C), the rest as the headers' own standards have them.
 var strict = map[string]string{
-	"Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src 'none'; form-action 'self'; base-uri 'none'; " +
+	"Content-Security-Policy": "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src " +
+		"'none'; form-action 'self'; base-uri 'none'; " +
 		"frame-ancestors 'none'",
 	"X-Frame-Options":              "DENY",
 	"X-Content-Type-Options":       "nosniff",
@@ -30,7 +31,8 @@ var strict = map[string]string{
 func strictly(t testing.TB, what string, h http.Header) {
 	t.Helper()
 	for name, want := range strict {
-		if name == "Content-Security-Policy" && regexp.MustCompile(`^(GET|HEAD) /docs/people .*, (200|304)$`).MatchString(what) {
+		if name == "Content-Security-Policy" &&
+			regexp.MustCompile(`^(GET|HEAD) /docs/people .*, (200|304)$`).MatchString(what) {
 			want += "; script-src 'self'" // the filter of the list, from a file of ours
 		}
 		if got := h.Values(name); !slices.Equal(got, []string{want}) {
@@ -43,21 +45,24 @@ func strictly(t testing.TB, what string, h http.Header) {
 			t.Errorf("%s: Permissions-Policy is %q; want %s for nobody", what, devices, device)
 		}
 	}
-	if kept := h.Get("Cache-Control"); kept != "no-store" && !strings.Contains(what, "/static/") && !strings.Contains(what, "/docs") && !strings.Contains(what, "/problems") && !strings.Contains(what, "/openapi.json") {
+	if kept := h.Get("Cache-Control"); kept != "no-store" && !strings.Contains(what, "/static/") &&
+		!strings.Contains(what, "/docs") && !strings.Contains(what, "/problems") &&
+		!strings.Contains(what, "/openapi.json") {
 		t.Errorf("%s: Cache-Control is %q; want nothing about people to be kept", what, kept)
 	}
 	if !regexp.MustCompile(`^[0-9a-f]{16}$`).MatchString(h.Get("X-Request-Id")) {
 		t.Errorf("%s: the request's number is %q", what, h.Get("X-Request-Id"))
 	}
-	for _, telling := range []string{"Server", "X-Powered-By", "Access-Control-Allow-Origin", "Access-Control-Allow-Credentials"} {
+	for _, telling := range []string{"Server", "X-Powered-By", "Access-Control-Allow-Origin",
+		"Access-Control-Allow-Credentials"} {
 		if h.Get(telling) != "" {
 			t.Errorf("%s: has %s: %s", what, telling, h.Get(telling))
 		}
 	}
 }
 
-// TestEveryAnswerTellsTheBrowserToBeStrict asks for every route, as a stranger and as the manager, and for every way in which an answer can end
-// otherwise.
+// TestEveryAnswerTellsTheBrowserToBeStrict asks for every route, as a stranger and as the manager, and for every way
+// in which an answer can end otherwise.
 func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	storetest.OneByOne(t)
 	seen := map[int]bool{}
@@ -98,7 +103,8 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	ask(c, manager, http.MethodGet, "/api/v1/nothing", "")
 	ask(c, manager, http.MethodGet, "/%ff", "")
 	ask(c, manager, http.MethodGet, "/api/v1/players/../players", "")
-	for _, file := range regexp.MustCompile(`/static/[^"]+`).FindAllString(c.ask(nobody, http.MethodGet, "/sign-in", nil).Body, -1) {
+	for _, file := range regexp.MustCompile(`/static/[^"]+`).FindAllString(c.ask(nobody, http.MethodGet, "/sign-in",
+		nil).Body, -1) {
 		if status := ask(c, nobody, http.MethodGet, file, ""); status != http.StatusOK {
 			t.Errorf("%s: %d", file, status)
 		}
@@ -111,13 +117,15 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 		}
 		o.Papers = papers
 	}))
-	for path, status := range map[string]int{"/sign-in": http.StatusRequestEntityTooLarge, "/api/v1/players": http.StatusRequestEntityTooLarge} {
+	for path, status := range map[string]int{"/sign-in": http.StatusRequestEntityTooLarge,
+		"/api/v1/players": http.StatusRequestEntityTooLarge} {
 		if got := ask(tight, tight.person("manager"), http.MethodPost, path, strings.Repeat("x", 10_001)); got != status {
 			t.Errorf("too much for %s: %d; want %d", path, got, status)
 		}
 	}
 	his := tight.places["his"]
-	if got := ask(tight, tight.person("manager"), http.MethodGet, his.address("/players/{player}/seasons/{season}"), ""); got != http.StatusInternalServerError {
+	if got := ask(tight, tight.person("manager"), http.MethodGet, his.address("/players/{player}/seasons/{season}"),
+		""); got != http.StatusInternalServerError {
 		t.Errorf("a report that cannot be drawn: %d; want 500", got)
 	}
 	a := apitest.OnSQLite(t, func(o *api.Options) { o.Limits.Address = 1 })
@@ -125,7 +133,8 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	for range 11 {
 		ask(hurried, nobody, http.MethodGet, "/cautions", "")
 	}
-	for _, status := range []int{200, 201, 204, 303, 304, 307, 400, 401, 403, 404, 405, 409, 412, 413, 422, 428, 429, 500} {
+	for _, status := range []int{200, 201, 204, 303, 304, 307, 400, 401, 403, 404, 405, 409, 412, 413, 422, 428, 429,
+		500} {
 		if !seen[status] {
 			t.Errorf("no answer was %d: its headers were not looked at", status)
 		}

@@ -48,9 +48,11 @@ const (
 
 const (
 	burst = 10 // seconds of a rate that may be used at one go
-	// signInCost is what a sign-in counts for: checking a password takes a core for as long as many reads, and nobody should try many.
+	// signInCost is what a sign-in counts for: checking a password takes a core for as long as many reads, and nobody
+	// should try many.
 	signInCost = 10
-	// mostBuckets bounds the memory: of more callers than these, whoever has not been seen for longest is forgotten, and begins anew.
+	// mostBuckets bounds the memory: of more callers than these, whoever has not been seen for longest is forgotten, and
+	// begins anew.
 	mostBuckets = 10_000
 )
 
@@ -99,8 +101,8 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 	return wait
 }
 
-// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to whoever comes after from which
-// address a request is.
+// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to whoever comes
+// after from which address a request is.
 func (s *Server) limitAddresses(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		tokens := 1
@@ -127,7 +129,8 @@ func (s *Server) limitAddresses(next http.Handler) http.Handler {
 
 // takesPassword says whether forms that are sent to a path may have a password or a code in them.
 func takesPassword(path string) bool {
-	return path == "/sign-in" || strings.HasPrefix(path, "/sign-in/") || strings.HasPrefix(path, auth.JoinPath) || strings.HasPrefix(path, "/account/")
+	return path == "/sign-in" || strings.HasPrefix(path, "/sign-in/") || strings.HasPrefix(path, auth.JoinPath) ||
+		strings.HasPrefix(path, "/account/")
 }
 
 // limitPeople refuses people, and the programs that act for them, who ask too much.
@@ -150,12 +153,13 @@ func (s *Server) limitPeople(next http.Handler) http.Handler {
 func (s *Server) tooMany(w http.ResponseWriter, r *http.Request, wait time.Duration) {
 	seconds := strconv.Itoa(int(math.Ceil(wait.Seconds())))
 	w.Header().Set("Retry-After", seconds)
-	s.fail(w, r, http.StatusTooManyRequests, models.Errorf(models.Conflict, "too many requests at once: try again in %s s", seconds))
+	s.fail(w, r, http.StatusTooManyRequests,
+		models.Errorf(models.Conflict, "too many requests at once: try again in %s s", seconds))
 }
 
-// from is the address that a request comes from: what connected, or, where that is a proxy of ours, the last address that the
-// proxies have not added themselves. Of an IPv6 address the first 64 bits count, which is what one household or machine is given
-// (RFC 6177).
+// from is the address that a request comes from: what connected, or, where that is a proxy of ours, the last address
+// that the proxies have not added themselves. Of an IPv6 address the first 64 bits count, which is what one household
+// or machine is given (RFC 6177).
 func (s *Server) from(r *http.Request) netip.Addr {
 	host, _, _ := net.SplitHostPort(r.RemoteAddr)
 	at, err := netip.ParseAddr(host)

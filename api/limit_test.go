@@ -45,19 +45,25 @@ func TestAnAddressThatAsksTooMuchIsToldWhenToComeAgain(t *testing.T) {
 			t.Fatalf("request %d: %d; want 200", n+1, got.Code)
 		}
 	}
-	for path, kind := range map[string]string{"/cautions": "text/html; charset=utf-8", "/api/v1/players": "application/problem+json"} {
+	for path, kind := range map[string]string{"/cautions": "text/html; charset=utf-8",
+		"/api/v1/players": "application/problem+json"} {
 		got := send(s, one, "GET", path, nil)
-		if got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") != "1" || got.Header().Get("Content-Type") != kind {
-			t.Errorf("%s, too often: %d, Retry-After %q, %s; want 429, 1 and %s", path, got.Code, got.Header().Get("Retry-After"), got.Header().Get("Content-Type"), kind)
+		if got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") != "1" ||
+			got.Header().Get("Content-Type") != kind {
+			t.Errorf("%s, too often: %d, Retry-After %q, %s; want 429, 1 and %s", path, got.Code,
+				got.Header().Get("Retry-After"), got.Header().Get("Content-Type"), kind)
 		}
 	}
 	if got := send(s, other, "GET", "/cautions", nil); got.Code != http.StatusOK {
 		t.Errorf("another address: %d; want 200", got.Code)
 	}
-	if got := send(s, one, "POST", "/sign-in", strings.NewReader("")); got.Code != http.StatusTooManyRequests || got.Header().Get("Retry-After") != "5" {
-		t.Errorf("a sign-in: %d, Retry-After %q; want 429 and 5 s for ten requests' worth", got.Code, got.Header().Get("Retry-After"))
+	if got := send(s, one, "POST", "/sign-in", strings.NewReader("")); got.Code != http.StatusTooManyRequests ||
+		got.Header().Get("Retry-After") != "5" {
+		t.Errorf("a sign-in: %d, Retry-After %q; want 429 and 5 s for ten requests' worth", got.Code,
+			got.Header().Get("Retry-After"))
 	}
-	for path, costs := range map[string]bool{"/sign-in": true, "/sign-in/code": true, "/join/x": true, "/account/password": true, "/sign-out": false, "/account": false, "/joint": false} {
+	for path, costs := range map[string]bool{"/sign-in": true, "/sign-in/code": true, "/join/x": true,
+		"/account/password": true, "/sign-out": false, "/account": false, "/joint": false} {
 		if takesPassword(path) != costs {
 			t.Errorf("%s counts for as much as a sign-in: %v; want %v", path, !costs, costs)
 		}
@@ -71,7 +77,8 @@ func TestAnAddressThatAsksTooMuchIsToldWhenToComeAgain(t *testing.T) {
 }
 
 func TestOnlyProxiesOfOursSayWhereARequestComesFrom(t *testing.T) {
-	s := limited(t, time.Now, Limits{Proxies: []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("203.0.113.9/32")}})
+	s := limited(t, time.Now,
+		Limits{Proxies: []netip.Prefix{netip.MustParsePrefix("127.0.0.0/8"), netip.MustParsePrefix("203.0.113.9/32")}})
 	for _, c := range []struct{ remote, forwarded, want string }{
 		{"192.0.2.1:5", "", "192.0.2.1"},
 		{"192.0.2.1:5", "198.51.100.7", "192.0.2.1"},

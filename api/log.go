@@ -11,7 +11,8 @@ import (
 	"github.com/gin-gonic/gin"
 )
 
-// requestID is the header that names a request in the answer, on error pages and in the log, so that the three can be put together.
+// requestID is the header that names a request in the answer, on error pages and in the log, so that the three can be
+// put together.
 const requestID = "X-Request-Id"
 
 // seen is what is known of a request for the log: its number, and the pattern of the route that it matched.
@@ -38,8 +39,8 @@ func (n numbered) WithAttrs(attrs []slog.Attr) slog.Handler {
 // WithGroup keeps the numbers.
 func (n numbered) WithGroup(name string) slog.Handler { return numbered{n.Handler.WithGroup(name)} }
 
-// logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. Never the path or the query,
-// which say whose record somebody looked at, nor an address, a name or a header.
+// logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. Never
+// the path or the query, which say whose record somebody looked at, nor an address, a name or a header.
 func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := now()
@@ -55,7 +56,8 @@ func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 			s.metrics.running.Dec()
 			took := now().Sub(began)
 			s.metrics.observe(method(r), seen.pattern, answer.status(), took)
-			s.log.InfoContext(r.Context(), "request", "method", method(r), "route", seen.pattern, "status", answer.status(), "duration", took)
+			s.log.InfoContext(r.Context(), "request", "method", method(r), "route", seen.pattern, "status", answer.status(),
+				"duration", took)
 		}()
 		next.ServeHTTP(answer, r)
 	})
@@ -64,7 +66,8 @@ func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 // method is a request's method, unless somebody made one up: a log is no place to write in.
 func method(r *http.Request) string {
 	switch r.Method {
-	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete, http.MethodOptions:
+	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete,
+		http.MethodOptions:
 		return r.Method
 	}
 	return "other"
@@ -81,8 +84,8 @@ func note(ctx context.Context, pattern string) {
 	}
 }
 
-// retryAfter is how many seconds a client is asked to wait where the server cannot answer: a database that is started again takes about
-// so long (common practice).
+// retryAfter is how many seconds a client is asked to wait where the server cannot answer: a database that is started
+// again takes about so long (common practice).
 const retryAfter = "5"
 
 // answer remembers the status of a response, and tells everybody who is turned away for now when to come again.

@@ -20,10 +20,13 @@ func TestWhoAsksTooMuchIsToldWhenToComeAgainAndOthersAreNotHeldUp(t *testing.T) 
 		last = ansel.Get("/api/v1/seasons")
 		status[last.Status]++
 	}
-	if status[http.StatusOK] != 10 || last.Status != http.StatusTooManyRequests || last.Header.Get("Retry-After") != "2" || last.Header.Get("Content-Type") != "application/problem+json" {
-		t.Errorf("%v, then %d, Retry-After %q, %s; want ten answers, then 429 as a problem and 2 s", status, last.Status, last.Header.Get("Retry-After"), last.Header.Get("Content-Type"))
+	if status[http.StatusOK] != 10 || last.Status != http.StatusTooManyRequests ||
+		last.Header.Get("Retry-After") != "2" || last.Header.Get("Content-Type") != "application/problem+json" {
+		t.Errorf("%v, then %d, Retry-After %q, %s; want ten answers, then 429 as a problem and 2 s", status, last.Status,
+			last.Header.Get("Retry-After"), last.Header.Get("Content-Type"))
 	}
-	if got := a.SignIn(t, "ansel").Get("/"); got.Status != http.StatusTooManyRequests || !strings.Contains(got.Body, "too often") {
+	if got := a.SignIn(t, "ansel").Get("/"); got.Status != http.StatusTooManyRequests ||
+		!strings.Contains(got.Body, "too often") {
 		t.Errorf("the same person on a page: %d; want 429", got.Status)
 	}
 	if got := mabyn.Get("/api/v1/seasons"); got.Status != http.StatusOK {
@@ -43,11 +46,13 @@ func TestALostDatabaseIsSaidAndComesBackByItself(t *testing.T) {
 	all := func(want int) {
 		t.Helper()
 		for name, got := range map[string]apitest.Answer{
-			"a resource": program.Get("/api/v1/players"), "a report": program.Get("/api/v1" + path(a.Bryn.ID, a.Season.ID) + "/report"),
+			"a resource": program.Get("/api/v1/players"), "a report": program.Get("/api/v1" + path(a.Bryn.ID, a.Season.ID) +
+				"/report"),
 			"a page": person.Get("/"), "a page's report": person.Get(path(a.Bryn.ID, a.Season.ID)),
 		} {
 			if got.Status != want || (got.Header.Get("Retry-After") == "") != (want == http.StatusOK) {
-				t.Errorf("%s: %d, Retry-After %q; want %d\n%.300s", name, got.Status, got.Header.Get("Retry-After"), want, got.Body)
+				t.Errorf("%s: %d, Retry-After %q; want %d\n%.300s", name, got.Status, got.Header.Get("Retry-After"), want,
+					got.Body)
 			}
 			if strings.Contains(got.Body, "SQLSTATE") || strings.Contains(got.Body, "socket") {
 				t.Errorf("%s tells of the database's insides: %.300s", name, got.Body)

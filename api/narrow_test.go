@@ -15,12 +15,14 @@ import (
 
 // narrowedBy says which members of a record a filter looks at, the first that is there.
 var narrowedBy = map[string][]string{
-	"player": {"player_id"}, "squad": {"squad_id"}, "season": {"season_id"}, "match": {"match_id"}, "goal": {"goal_id"}, "log": {"log_id"},
-	"indicator": {"indicator"}, "skill": {"skill"}, "from": {"date", "set_on", "on", "from"}, "to": {"date", "set_on", "on", "from"},
+	"player": {"player_id"}, "squad": {"squad_id"}, "season": {"season_id"}, "match": {"match_id"}, "goal": {"goal_id"},
+	"log":       {"log_id"},
+	"indicator": {"indicator"}, "skill": {"skill"}, "from": {"date", "set_on", "on", "from"},
+	"to": {"date", "set_on", "on", "from"},
 }
 
-// TestAFilterFindsWhatItsNameSaysInEveryList narrows every list, which has records of every place, by each value that a record has, and compares
-// with what the records themselves say.
+// TestAFilterFindsWhatItsNameSaysInEveryList narrows every list, which has records of every place, by each value that
+// a record has, and compares with what the records themselves say.
 func TestAFilterFindsWhatItsNameSaysInEveryList(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
@@ -37,7 +39,8 @@ func TestAFilterFindsWhatItsNameSaysInEveryList(t *testing.T) {
 		tried := 0
 		for _, o := range c.spec.operations() {
 			params := c.spec.parameters(o, "query")
-			if o.method != "GET" || params["cursor"] == nil || strings.Contains(o.path, "{") || strings.HasSuffix(o.path, "/academies") {
+			if o.method != "GET" || params["cursor"] == nil || strings.Contains(o.path, "{") ||
+				strings.HasSuffix(o.path, "/academies") {
 				continue
 			}
 			all := items(o.path + "?limit=500")
@@ -47,7 +50,8 @@ func TestAFilterFindsWhatItsNameSaysInEveryList(t *testing.T) {
 				}
 				at := slices.IndexFunc(narrowedBy[name], func(m string) bool { return len(all) > 0 && all[0][m] != nil })
 				if at < 0 {
-					narrow := map[string]string{"from": "2025-01-01", "to": "2025-12-31", "indicator": "carries", "skill": "tackle"}[name]
+					narrow := map[string]string{"from": "2025-01-01", "to": "2025-12-31", "indicator": "carries",
+						"skill": "tackle"}[name]
 					if narrow == "" {
 						narrow = "1"
 					}
@@ -66,7 +70,8 @@ func TestAFilterFindsWhatItsNameSaysInEveryList(t *testing.T) {
 				for _, item := range all {
 					text, _ := item[member].(string)
 					day, _ := value.(string)
-					if name == "from" && text >= day || name == "to" && text <= day || name != "from" && name != "to" && item[member] == value {
+					if name == "from" && text >= day || name == "to" && text <= day || name != "from" && name != "to" &&
+						item[member] == value {
 						want = append(want, item)
 					}
 				}

@@ -15,17 +15,20 @@ import (
 	"throughline/reports/paper/papertest"
 )
 
-// A paper is registered once: nothing in this test but the line that adds it knows of the invented paper before it is asked for.
+// A paper is registered once: nothing in this test but the line that adds it knows of the invented paper before it is
+// asked for.
 func TestAPaperIsAPageAFileAndAResourceOnceItIsRegistered(t *testing.T) {
 	a := apitest.OnSQLite(t, func(o *api.Options) { o.Papers = append(o.Papers, papertest.Paper()) })
 	of := fmt.Sprintf("/players/%d/seasons/%d", a.Bryn.ID, a.Season.ID)
 	coach, program := a.SignIn(t, "ansel"), a.Program(t, "ansel")
 
 	page := coach.Get(of + "/minutes")
-	if page.Status != http.StatusOK || !strings.Contains(page.Body, "Calder played 385 minutes.") || !strings.Contains(page.Body, `href="`+of+`/minutes.html"`) {
+	if page.Status != http.StatusOK || !strings.Contains(page.Body, "Calder played 385 minutes.") ||
+		!strings.Contains(page.Body, `href="`+of+`/minutes.html"`) {
 		t.Errorf("the page: %d\n%s", page.Status, page.Body)
 	}
-	if own := a.SignIn(t, "bryn").Get(of + "/minutes"); !strings.Contains(own.Body, fmt.Sprintf(`href="/players/%d/seasons/%d/minutes"`, a.Bryn.ID, a.Earlier.ID)) {
+	if own := a.SignIn(t, "bryn").Get(of + "/minutes"); !strings.Contains(own.Body,
+		fmt.Sprintf(`href="/players/%d/seasons/%d/minutes"`, a.Bryn.ID, a.Earlier.ID)) {
 		t.Error("the page does not lead to that of the player's other season")
 	}
 	if report := coach.Get(of); !strings.Contains(report.Body, `<a href="`+of+`/minutes">Minutes sheet</a>`) {
@@ -45,7 +48,8 @@ func TestAPaperIsAPageAFileAndAResourceOnceItIsRegistered(t *testing.T) {
 		t.Errorf("another player gets %d; want 404", hidden.Status)
 	}
 	if described := program.Get("/openapi.json"); !strings.Contains(described.Body, `"operationId":"minutes-sheet"`) ||
-		!strings.Contains(described.Body, `"/api/v1/players/{id}/seasons/{season}/minutes"`) || !strings.Contains(described.Body, `How long a player played`) {
+		!strings.Contains(described.Body, `"/api/v1/players/{id}/seasons/{season}/minutes"`) ||
+		!strings.Contains(described.Body, `How long a player played`) {
 		t.Error("the description does not have it")
 	}
 }
@@ -72,7 +76,8 @@ func TestPapersThatDoNotFitAreRefused(t *testing.T) {
 			t.Errorf("want an error with %q, got %v", about, err)
 		}
 	}
-	if err := all.Check(struct{}{}); err == nil || !strings.Contains(err.Error(), "season-report reads what a struct {} does not have") {
+	if err := all.Check(struct{}{}); err == nil ||
+		!strings.Contains(err.Error(), "season-report reads what a struct {} does not have") {
 		t.Errorf("a source that has nothing: %v", err)
 	}
 }

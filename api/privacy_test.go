@@ -16,7 +16,8 @@ import (
 	"throughline/reports/fits"
 )
 
-// team is the academy of the tests with six more flankers in the under 18s. Each has totals of carries, and measured carries, in every match.
+// team is the academy of the tests with six more flankers in the under 18s. Each has totals of carries, and measured
+// carries, in every match.
 type team struct {
 	*apitest.Academy
 	matches []models.Match
@@ -34,12 +35,14 @@ func newTeam(t *testing.T, s *store.Store) *team {
 		}
 		m.matches = found
 		for n := range 6 {
-			p := models.Player{Name: fmt.Sprint("Flanker ", n), BornOn: new(models.Date("2004-05-06")), Positions: []models.Position{models.Flanker}}
+			p := models.Player{Name: fmt.Sprint("Flanker ", n), BornOn: new(models.Date("2004-05-06")),
+				Positions: []models.Position{models.Flanker}}
 			if err := tx.CreatePlayer(&p); err != nil {
 				return err
 			}
 			m.mates = append(m.mates, p)
-			err := tx.CreateMembership(&models.Membership{SeasonID: m.Season.ID, SquadID: m.Under18.ID, PlayerID: p.ID, From: m.Season.Starts})
+			err := tx.CreateMembership(&models.Membership{SeasonID: m.Season.ID, SquadID: m.Under18.ID, PlayerID: p.ID,
+				From: m.Season.Starts})
 			if err != nil {
 				return err
 			}
@@ -101,7 +104,8 @@ func (m *team) log(t *testing.T, player models.Player, metres float64, games ...
 			if err := tx.CreateLog(&log); err != nil {
 				return err
 			}
-			err := tx.CreateInvolvement(&models.Involvement{LogID: log.ID, Clock: models.Clock{Half: 1, Second: 60}, Kind: models.KindCarry,
+			err := tx.CreateInvolvement(&models.Involvement{LogID: log.ID, Clock: models.Clock{Half: 1, Second: 60},
+				Kind:    models.KindCarry,
 				Details: map[string]string{"contact": "won", "gain_line": "over"}, Measures: map[string]float64{"metres": metres}})
 			if err != nil {
 				return err
@@ -149,7 +153,8 @@ func (m *team) correct(t *testing.T, player models.Player, game models.Match, ca
 // newRound plays another match, in which the first so many mates have figures, and Bryn.
 func (m *team) newRound(t *testing.T, day models.Date, mates int) {
 	t.Helper()
-	game := models.Match{SeasonID: m.Season.ID, SquadID: &m.Under18.ID, Date: day, Opponent: "Saltby", Halves: 2, HalfMinutes: 35}
+	game := models.Match{SeasonID: m.Season.ID, SquadID: &m.Under18.ID, Date: day, Opponent: "Saltby", Halves: 2,
+		HalfMinutes: 35}
 	m.console(t, func(tx *store.Tx) error {
 		if err := tx.CreateMatch(&game); err != nil {
 			return err
@@ -157,7 +162,8 @@ func (m *team) newRound(t *testing.T, day models.Date, mates int) {
 		if err := tx.CreateAppearance(&models.Appearance{MatchID: game.ID, PlayerID: m.Bryn.ID, Minutes: 70}); err != nil {
 			return err
 		}
-		return tx.CreateMatchTotals(&models.MatchTotals{MatchID: game.ID, PlayerID: m.Bryn.ID, Source: "test", Counts: models.Counts{"carries": 9}})
+		return tx.CreateMatchTotals(&models.MatchTotals{MatchID: game.ID, PlayerID: m.Bryn.ID, Source: "test",
+			Counts: models.Counts{"carries": 9}})
 	})
 	m.matches = append(m.matches, game)
 	for n := range mates {
@@ -174,7 +180,8 @@ func (m *team) all(t *testing.T, login string, player models.Player) map[string]
 	for _, path := range []string{"/", fmt.Sprintf("/players/%d", player.ID), of} {
 		got["page "+path] = person.Get(path).Body
 	}
-	for _, path := range []string{of + "/report", of + "/trends", of + "/trends/carries", "/observations", "/carry-cells"} {
+	for _, path := range []string{of + "/report", of + "/trends", of + "/trends/carries", "/observations",
+		"/carry-cells"} {
 		answer := program.Get("/api/v1" + path)
 		if answer.Status != 200 {
 			t.Fatalf("%s: %d %s", path, answer.Status, answer.Body)
@@ -211,7 +218,8 @@ func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		m := newTeam(t, s)
 		before, archive := m.all(t, "bryn", m.Bryn), m.record(t, "bryn", m.Bryn)
-		if !strings.Contains(before["JSON "+fmt.Sprintf("/players/%d/seasons/%d/trends/carries", m.Bryn.ID, m.Season.ID)], `"against":"back row"`) {
+		if !strings.Contains(before["JSON "+fmt.Sprintf("/players/%d/seasons/%d/trends/carries", m.Bryn.ID, m.Season.ID)],
+			`"against":"back row"`) {
 			t.Fatal("the player is not compared with anybody: there is nothing to find out")
 		}
 		last := m.matches[len(m.matches)-1]
@@ -223,7 +231,8 @@ func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
 			{"one of another position is corrected", func() { m.correct(t, m.Owen, last, 77) }},
 			{"a sixth leaves the squad's list", func() {
 				m.console(t, func(tx *store.Tx) error {
-					members, err := tx.Memberships(models.MembershipFilter{SeasonID: m.Season.ID, SquadID: m.Under18.ID, PlayerID: m.mates[5].ID})
+					members, err := tx.Memberships(models.MembershipFilter{SeasonID: m.Season.ID, SquadID: m.Under18.ID,
+						PlayerID: m.mates[5].ID})
 					if err != nil {
 						return err
 					}
@@ -232,7 +241,8 @@ func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
 			}},
 			{"another is put on it", func() {
 				m.console(t, func(tx *store.Tx) error {
-					return tx.CreateMembership(&models.Membership{SeasonID: m.Season.ID, SquadID: m.Under18.ID, PlayerID: m.Tam.ID, From: m.Season.Starts})
+					return tx.CreateMembership(&models.Membership{SeasonID: m.Season.ID, SquadID: m.Under18.ID, PlayerID: m.Tam.ID,
+						From: m.Season.Starts})
 				})
 			}},
 			{"another's carries are logged late", func() { m.log(t, m.Owen, 55, last) }},
@@ -242,7 +252,8 @@ func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
 				now := m.all(t, "bryn", m.Bryn)
 				for _, where := range slices.Sorted(maps.Keys(before)) {
 					if now[where] != before[where] {
-						t.Errorf("%s, and %s the trends are made again %s tells another thing:\n%s", change.what, when, where, difference(before[where], now[where]))
+						t.Errorf("%s, and %s the trends are made again %s tells another thing:\n%s", change.what, when, where,
+							difference(before[where], now[where]))
 					}
 				}
 				m.catchUp(t)
@@ -278,7 +289,8 @@ func TestWhatIsRecordedOfOnePlayerIsNotToldByWhatAnotherReads(t *testing.T) {
 func (m *team) published(t *testing.T, code string) string {
 	t.Helper()
 	var line map[string]json.RawMessage
-	answer := m.Program(t, "bryn").Get(fmt.Sprintf("/api/v1/players/%d/seasons/%d/trends/%s", m.Bryn.ID, m.Season.ID, code))
+	answer := m.Program(t, "bryn").Get(fmt.Sprintf("/api/v1/players/%d/seasons/%d/trends/%s", m.Bryn.ID, m.Season.ID,
+		code))
 	if err := json.Unmarshal([]byte(answer.Body), &line); err != nil {
 		t.Fatal(err)
 	}
@@ -296,9 +308,11 @@ func difference(a, b string) string {
 }
 
 // banned are the members that say something of others: whatever a player gets has none of them.
-var banned = regexp.MustCompile(`"(own_weight|above_group|standing|worthwhile|variation|running_level|players|fitted|covers)":`)
+var banned = regexp.MustCompile(
+	`"(own_weight|above_group|standing|worthwhile|variation|running_level|players|fitted|covers)":`)
 
-// Every player of a squad is told of the others a band over five or more, and no member that could say more. Coaches are told.
+// Every player of a squad is told of the others a band over five or more, and no member that could say more. Coaches
+// are told.
 func TestAPlayersPapersHaveNoMemberThatTellsOfOthers(t *testing.T) {
 	storetest.OneByOne(t)
 	m := newTeam(t, storetest.Open(t, "sqlite"))
@@ -308,7 +322,8 @@ func TestAPlayersPapersHaveNoMemberThatTellsOfOthers(t *testing.T) {
 		if found := banned.FindString(body); found != "" {
 			t.Errorf("%s has %s", path, found)
 		}
-		if staff := m.Program(t, "ansel").Get(path).Body; !strings.Contains(staff, `"standing":`) || !strings.Contains(staff, `"worthwhile":`) {
+		if staff := m.Program(t, "ansel").Get(path).Body; !strings.Contains(staff, `"standing":`) ||
+			!strings.Contains(staff, `"worthwhile":`) {
 			t.Errorf("the staff's %s has no standing: the search above finds nothing anywhere", path)
 		}
 	}

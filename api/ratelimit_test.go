@@ -11,7 +11,8 @@ import (
 	"throughline/api/apitest"
 )
 
-// The fields are those of draft-ietf-httpapi-ratelimit-headers-10, §3 and §4: lists of strings with the parameters q and w, r and t.
+// The fields are those of draft-ietf-httpapi-ratelimit-headers-10, §3 and §4: lists of strings with the parameters q
+// and w, r and t.
 func TestEveryAnswerToAProgramSaysHowManyRequestsAreLeft(t *testing.T) {
 	a := apitest.OnSQLite(t, func(o *api.Options) { o.Limits.Person, o.Limits.Address = 2, 3 })
 	policy := regexp.MustCompile(`^"address";q=30;w=10, "person";q=20;w=10$`)
@@ -40,7 +41,8 @@ func TestEveryAnswerToAProgramSaysHowManyRequestsAreLeft(t *testing.T) {
 		}
 		now := number(m[3])
 		if want := max(0, before-1); now != want || number(m[4]) != (20-want+1)/2 {
-			t.Errorf("request %d: %v; want %d left, and all of them again in half as many seconds as are missing", i, m[0], want)
+			t.Errorf("request %d: %v; want %d left, and all of them again in half as many seconds as are missing", i, m[0],
+				want)
 		}
 		before = now
 	}

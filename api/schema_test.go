@@ -23,7 +23,8 @@ import (
 	"throughline/reports/paper"
 )
 
-// described is the description of the service, read by a validator of JSON Schema 2020-12, which OpenAPI 3.1 is built on.
+// described is the description of the service, read by a validator of JSON Schema 2020-12, which OpenAPI 3.1 is built
+// on.
 type described struct {
 	compiler *jsonschema.Compiler
 	schemas  map[string]*jsonschema.Schema
@@ -46,7 +47,8 @@ func (d *described) check(t *testing.T, path, body string) error {
 	if s == nil {
 		place := strings.NewReplacer("/", "~1", "{", "%7B", "}", "%7D").Replace(path)
 		var err error
-		if s, err = d.compiler.Compile("openapi.json#/paths/" + place + "/get/responses/200/content/application~1json/schema"); err != nil {
+		if s, err = d.compiler.Compile("openapi.json#/paths/" + place +
+			"/get/responses/200/content/application~1json/schema"); err != nil {
 			t.Fatal(err)
 		}
 		d.schemas[path] = s
@@ -58,8 +60,8 @@ func (d *described) check(t *testing.T, path, body string) error {
 	return s.Validate(v)
 }
 
-// Every paper of every player of the demonstration, and the player's trends, are what the description says: as staff and as the player read
-// them, with trends and while these are behind.
+// Every paper of every player of the demonstration, and the player's trends, are what the description says: as staff
+// and as the player read them, with trends and while these are behind.
 func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 	storetest.OneByOne(t)
 	a := apitest.OnSQLite(t)
@@ -83,7 +85,8 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 			}
 			for as, c := range map[string]*apitest.Client{"staff": staff, "the player": readers[p.ID]} {
 				for _, path := range playersPaths(papers) {
-					address := strings.NewReplacer("{id}", fmt.Sprint(p.ID), "{season}", fmt.Sprint(demo.SeasonID), "{indicator}", "carries").Replace(path)
+					address := strings.NewReplacer("{id}", fmt.Sprint(p.ID), "{season}", fmt.Sprint(demo.SeasonID), "{indicator}",
+						"carries").Replace(path)
 					got := c.Get(address)
 					if got.Status != http.StatusOK {
 						continue
@@ -114,7 +117,8 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 				}
 			}
 		}
-		if _, err := api.RefitAll(t.Context(), a.Store, fits.NewKeeper(api.Records{Store: a.Store}, time.Now, slog.New(slog.DiscardHandler))); err != nil {
+		if _, err := api.RefitAll(t.Context(), a.Store, fits.NewKeeper(api.Records{Store: a.Store}, time.Now,
+			slog.New(slog.DiscardHandler))); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -123,8 +127,8 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 	}
 }
 
-// checkTrends compares a list of trends with each of them read alone, which reads no more than it needs, and looks at what they say of
-// being current.
+// checkTrends compares a list of trends with each of them read alone, which reads no more than it needs, and looks at
+// what they say of being current.
 func checkTrends(t *testing.T, c *apitest.Client, address string, list apitest.Answer, current, staff bool) {
 	t.Helper()
 	var all struct{ Items []json.RawMessage }
@@ -159,14 +163,16 @@ func checkTrends(t *testing.T, c *apitest.Client, address string, list apitest.A
 		retry := map[bool]string{true: "", false: "10"}[current]
 		if line.Current != current || line.Revision == 0 || current && line.MadeAt == nil ||
 			alone.Header.Get("Retry-After") != retry || list.Header.Get("Retry-After") != retry {
-			t.Errorf("%s/%s, current %t: Retry-After %q, %+v", address, line.Code, current, alone.Header.Get("Retry-After"), line)
+			t.Errorf("%s/%s, current %t: Retry-After %q, %+v", address, line.Code, current, alone.Header.Get("Retry-After"),
+				line)
 		}
 	}
 }
 
 // playersPaths are the resources about a player's season.
 func playersPaths(papers paper.Papers) []string {
-	paths := []string{rest.Path + "/players/{id}/seasons/{season}/trends", rest.Path + "/players/{id}/seasons/{season}/trends/{indicator}"}
+	paths := []string{rest.Path + "/players/{id}/seasons/{season}/trends", rest.Path +
+		"/players/{id}/seasons/{season}/trends/{indicator}"}
 	for _, p := range papers {
 		if p.Of[0] == paper.OfPlayer && (len(p.Of) == 1 || p.Of[1] == paper.OfSeason) {
 			paths = append(paths, rest.Path+p.Resource())
@@ -176,7 +182,8 @@ func playersPaths(papers paper.Papers) []string {
 }
 
 // demoPlayers are the players of the demonstration, each with a program that acts as the player.
-func demoPlayers(t *testing.T, a *apitest.Academy, demo scenario.Loaded) (players []models.Player, readers map[int64]*apitest.Client) {
+func demoPlayers(t *testing.T, a *apitest.Academy, demo scenario.Loaded) (players []models.Player,
+	readers map[int64]*apitest.Client) {
 	t.Helper()
 	users := map[int64]int64{}
 	err := a.Store.Write(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) (err error) {

@@ -38,7 +38,8 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 		for _, change := range []error{
 			tx.CreateGoal(&models.Goal{PlayerID: a.Bryn.ID, OwnerID: coach[0].ID, Indicator: "carries", SetOn: "2025-09-01",
 				By: "2026-03-01", Target: 9, Why: "More."}),
-			tx.CreateTeamTotals(&models.TeamTotals{MatchID: played, Scope: models.WholeTeam, Counts: models.Counts{"carries": 90}}),
+			tx.CreateTeamTotals(&models.TeamTotals{MatchID: played, Scope: models.WholeTeam,
+				Counts: models.Counts{"carries": 90}}),
 			tx.CreateMinutesLimit(&models.MinutesLimit{Name: "A week", Days: 7, Minutes: 140}),
 		} {
 			if change != nil {
@@ -56,7 +57,10 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 	}
 	defer db.Close()
 	recompute := func(what string) {
-		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			_, _, err := tx.Recompute(0)
+			return err
+		})
 		if err != nil {
 			t.Errorf("%s: recompute: %v", what, err)
 		}
@@ -64,7 +68,8 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 	manager, program := a.SignIn(t, "mabyn"), a.Program(t, "mabyn")
 	look := func(what string) {
 		season := fmt.Sprintf("/players/%d/seasons/%d", a.Bryn.ID, a.Season.ID)
-		for path, by := range map[string]*apitest.Client{season: manager, "/": manager, "/api/v1" + season + "/report": program} {
+		for path, by := range map[string]*apitest.Client{season: manager, "/": manager, "/api/v1" + season +
+			"/report": program} {
 			if got := by.Get(path); got.Status != http.StatusOK {
 				t.Errorf("%s: %s is answered %d", what, path, got.Status)
 			}
@@ -92,7 +97,8 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 				}
 				look(what + ", and recomputed")
 				for id, value := range was {
-					if _, err := db.ExecContext(t.Context(), fmt.Sprintf("UPDATE %s SET %s = ? WHERE id = ?", table, column), value, id); err != nil {
+					if _, err := db.ExecContext(t.Context(), fmt.Sprintf("UPDATE %s SET %s = ? WHERE id = ?", table, column), value,
+						id); err != nil {
 						t.Fatal(err)
 					}
 				}
@@ -106,7 +112,8 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 func columnsOfNumbers(t *testing.T, db *sql.DB) map[string][]string {
 	t.Helper()
 	all := map[string][]string{"match_totals": {"counts"}, "team_totals": {"counts"}}
-	found, err := db.QueryContext(t.Context(), `SELECT m.name, c.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c
+	found, err := db.QueryContext(t.Context(),
+		`SELECT m.name, c.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c
 		WHERE m.type = 'table' AND lower(c.type) = 'real'`)
 	if err != nil {
 		t.Fatal(err)

@@ -1,10 +1,11 @@
-// Package migrations holds the versioned SQL of both databases, embedded in the program. The same version means the same tables on both.
+// Package migrations holds the versioned SQL of both databases, embedded in the program. The same version means the
+// same tables on both.
 //
-// Migrations only go up. There is no way down that would not lose what was recorded since: to go back, restore a backup made
-// before the migration and run the older program on it.
+// Migrations only go up. There is no way down that would not lose what was recorded since: to go back, restore a
+// backup made before the migration and run the older program on it.
 //
-// On PostgreSQL the tables are forced under row-level security, so that their owner is bound by it too: a later migration that rewrites
-// rows must first set throughline.academy, or lift the force for as long as it runs.
+// On PostgreSQL the tables are forced under row-level security, so that their owner is bound by it too: a later
+// migration that rewrites rows must first set throughline.academy, or lift the force for as long as it runs.
 package migrations
 
 import (

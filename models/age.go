@@ -2,11 +2,11 @@ package models
 
 import "fmt"
 
-// AgeOn returns the age in completed years on a day, and whether it is known: it is not where the birth date is not recorded, or is
-// later than the day.
+// AgeOn returns the age in completed years on a day, and whether it is known: it is not where the birth date is not
+// recorded, or is later than the day.
 //
-// An age is attained at the beginning of the birthday (England's Family Law Reform Act 1969, s. 9, from memory). Somebody born on
-// 29 February has his birthday on 1 March in years without that day (*common practice*).
+// An age is attained at the beginning of the birthday (England's Family Law Reform Act 1969, s. 9, from memory).
+// Somebody born on 29 February has his birthday on 1 March in years without that day (*common practice*).
 func (p Player) AgeOn(day Date) (years int, known bool) {
 	if p.BornOn == nil {
 		return 0, false
@@ -26,14 +26,15 @@ func (p Player) AgeOn(day Date) (years int, known bool) {
 	return years, true
 }
 
-// MinorOn says whether the player is to be protected as a minor on a day: under Majority, or of an age that is not known. What is not
-// recorded is never read as no.
+// MinorOn says whether the player is to be protected as a minor on a day: under Majority, or of an age that is not
+// known. What is not recorded is never read as no.
 func (p Player) MinorOn(day Date) bool {
 	years, known := p.AgeOn(day)
 	return !known || years < Majority
 }
 
-// MajorBornBy returns the latest birth date of those who are of age on a day, so that a query can say what MinorOn says.
+// MajorBornBy returns the latest birth date of those who are of age on a day, so that a query can say what MinorOn
+// says.
 func MajorBornBy(day Date) Date {
 	t, err := day.Time()
 	if err != nil {

@@ -5,8 +5,8 @@ import "slices"
 // MatchWithin is how many seconds apart, at most, two loggers may have put the same involvement.
 const MatchWithin = 3
 
-// Agreement says how far two logs of the same player and match, made by two people, agree in the minutes and kinds that both
-// cover.
+// Agreement says how far two logs of the same player and match, made by two people, agree in the minutes and kinds
+// that both cover.
 type Agreement struct {
 	Kinds   []Kind            `json:"kinds"`   // that both cover
 	Minutes float64           `json:"minutes"` // of regular time that both cover
@@ -25,21 +25,23 @@ type KindAgreement struct {
 	OnlyB   int  `json:"only_b"`
 }
 
-// DetailAgreement is the agreement on one choice of one kind, over the matched involvements of which both logs recorded it.
+// DetailAgreement is the agreement on one choice of one kind, over the matched involvements of which both logs
+// recorded it.
 type DetailAgreement struct {
 	Kind   Kind   `json:"kind"`
 	Detail string `json:"detail"`
 	Both   int    `json:"both"`   // involvements; at least 1
 	Agreed int    `json:"agreed"` // of those, with the same code
-	// Kappa is Cohen's kappa, agreement beyond chance: 1 perfect, 0 what chance would give, below 0 worse. Absent where chance alone
-	// would agree fully, because both used one code only.
+	// Kappa is Cohen's kappa, agreement beyond chance: 1 perfect, 0 what chance would give, below 0 worse. Absent where
+	// chance alone would agree fully, because both used one code only.
 	Kappa *float64 `json:"kappa,omitempty"`
 }
 
 // Share returns the share of involvements on which the two agreed, 0 to 1.
 func (d DetailAgreement) Share() float64 { return float64(d.Agreed) / float64(d.Both) }
 
-// Share returns the involvements that both have as a share of those that either has, 0 to 1, and 0 where neither has any.
+// Share returns the involvements that both have as a share of those that either has, 0 to 1, and 0 where neither has
+// any.
 func (a Agreement) Share() float64 {
 	all := a.Matched + a.OnlyA + a.OnlyB
 	if all == 0 {
@@ -48,9 +50,9 @@ func (a Agreement) Share() float64 {
 	return float64(a.Matched) / float64(all)
 }
 
-// Agree compares two logs of the same player and match. Involvements match if they are of the same kind, in the same half
-// and at most MatchWithin seconds apart. They are paired in order of time, as many as can be and, of those ways, with the
-// least seconds between them.
+// Agree compares two logs of the same player and match. Involvements match if they are of the same kind, in the same
+// half and at most MatchWithin seconds apart. They are paired in order of time, as many as can be and, of those ways,
+// with the least seconds between them.
 func Agree(m Match, a, b LoggedPlay) Agreement {
 	var out Agreement
 	both := m.shared(&a.Log, &b.Log)
@@ -105,8 +107,8 @@ func ofKind(involvements []Involvement, kind Kind, in []stretch) []*Involvement 
 	return out
 }
 
-// pair pairs two lists in order of time. It is an alignment of two sequences: best[i][j] is the best that can be done from the ith
-// and the jth on, as many pairs as possible first, then as few seconds as possible.
+// pair pairs two lists in order of time. It is an alignment of two sequences: best[i][j] is the best that can be done
+// from the ith and the jth on, as many pairs as possible first, then as few seconds as possible.
 func pair(a, b []*Involvement) [][2]*Involvement {
 	type score struct{ pairs, seconds int }
 	better := func(x, y score) bool {
@@ -176,8 +178,8 @@ func agreeOn(d *Detail, kind Kind, pairs [][2]*Involvement) (DetailAgreement, bo
 	return out, out.Both > 0
 }
 
-// kappa returns Cohen's kappa of a square table of counts, rows one rater and columns the other (Cohen 1960, Educational and
-// Psychological Measurement 20, 37–46):
+// kappa returns Cohen's kappa of a square table of counts, rows one rater and columns the other (Cohen 1960,
+// Educational and Psychological Measurement 20, 37–46):
 //
 //	κ = (p_o − p_e) / (1 − p_e),  p_o = Σ n_ii / N,  p_e = Σ n_i+ n_+i / N²
 //

@@ -6,7 +6,8 @@ import (
 	"testing"
 )
 
-// Cohen 1960, Educational and Psychological Measurement 20, table 2b: 200 cases in three categories by two judges, κ = .492.
+// Cohen 1960, Educational and Psychological Measurement 20, table 2b: 200 cases in three categories by two judges, κ =
+// .492.
 func TestKappaGivesCohensExample(t *testing.T) {
 	got, ok := kappa([][]int{{88, 14, 18}, {10, 40, 10}, {2, 6, 12}})
 	if !ok || math.Abs(got-.492) > .0005 {
@@ -64,7 +65,8 @@ func TestAgreePairsWhatBothLogged(t *testing.T) {
 	if got.Share() != 3.0/9 {
 		t.Errorf("share %v, want a third", got.Share())
 	}
-	if len(got.Details) != 2 || got.Details[0].Detail != "contact" || got.Details[0].Both != 2 || got.Details[0].Agreed != 1 || got.Details[0].Share() != 0.5 ||
+	if len(got.Details) != 2 || got.Details[0].Detail != "contact" || got.Details[0].Both != 2 ||
+		got.Details[0].Agreed != 1 || got.Details[0].Share() != 0.5 ||
 		got.Details[1].Detail != "gain_line" || got.Details[1].Agreed != 0 {
 		t.Errorf("details %+v", got.Details)
 	}
@@ -96,7 +98,8 @@ func TestAgreePairsAsManyAsCanBeAndTheNearest(t *testing.T) {
 
 func TestAgreeLooksOnlyWhereBothLooked(t *testing.T) {
 	carry := func(half, minute int) Involvement { return did(KindCarry, clk(half, minute, 0)) }
-	a := covering(fullLog(1, carry(1, 5), carry(1, 15), carry(1, 25)), Span{clk(1, 0, 0), clk(1, 20, 0)}, Span{clk(1, 22, 0), clk(2, 50, 0)})
+	a := covering(fullLog(1, carry(1, 5), carry(1, 15), carry(1, 25)), Span{clk(1, 0, 0), clk(1, 20, 0)},
+		Span{clk(1, 22, 0), clk(2, 50, 0)})
 	b := covering(fullLog(2, carry(1, 15), carry(2, 45)), Span{clk(1, 10, 0), clk(1, 24, 0)})
 	got := Agree(match80(), a, b)
 	if got.Minutes != 12 || got.Matched != 1 || got.OnlyA != 0 || got.OnlyB != 0 {

@@ -1,8 +1,8 @@
 package models
 
-// Appearance is a player in a match. Minutes are regular playing time: added time counts for no minutes, so that a whole match is
-// Match.FullMatch. Where stints are recorded they decide the minutes; where they are not (from a file of totals), Minutes is what was
-// given.
+// Appearance is a player in a match. Minutes are regular playing time: added time counts for no minutes, so that a
+// whole match is Match.FullMatch. Where stints are recorded they decide the minutes; where they are not (from a file
+// of totals), Minutes is what was given.
 type Appearance struct {
 	Record
 	MatchID  int64    `json:"match_id"`
@@ -18,8 +18,8 @@ type Appearance struct {
 // LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.
 const LeastMinutes = 1.0 / 60
 
-// Stint is an unbroken stretch of an appearance on the pitch. An Off at the end of a half's regular time means to the end of
-// the half, added time included.
+// Stint is an unbroken stretch of an appearance on the pitch. An Off at the end of a half's regular time means to the
+// end of the half, added time included.
 type Stint struct {
 	ID           int64    `json:"-" gorm:"primaryKey"`
 	AcademyID    int64    `json:"-"`
@@ -50,8 +50,8 @@ func (a Appearance) Validate() error {
 	return f.err("appearance")
 }
 
-// ValidateIn checks an appearance against its match: its minutes are at most the full match, and its stints lie within the match, in
-// order and without overlapping. Where there are stints it sets Minutes from them.
+// ValidateIn checks an appearance against its match: its minutes are at most the full match, and its stints lie within
+// the match, in order and without overlapping. Where there are stints it sets Minutes from them.
 func (a *Appearance) ValidateIn(m Match) error {
 	var f findings
 	right := true
@@ -74,7 +74,8 @@ func (a *Appearance) ValidateIn(m Match) error {
 		switch b := m.stretchOf(before); {
 		case t.from >= b.to:
 		case t.to <= b.from:
-			f.add(where+".on", "the stint from %s comes before the one listed ahead of it, from %s; list them in order of time", s.On, before.On)
+			f.add(where+".on", "the stint from %s comes before the one listed ahead of it, from %s; list them in order of time",
+				s.On, before.On)
 			right = false
 		default:
 			added := ""
@@ -97,8 +98,8 @@ func (a *Appearance) ValidateIn(m Match) error {
 	return f.err("appearance")
 }
 
-// ValidateShirts refuses what the appearances of one match cannot all have: the same shirt number, and more starters than a side has
-// players. Places are counted in the order given.
+// ValidateShirts refuses what the appearances of one match cannot all have: the same shirt number, and more starters
+// than a side has players. Places are counted in the order given.
 func ValidateShirts(appearances []Appearance) error {
 	var f findings
 	worn := map[int]int{}
@@ -107,14 +108,16 @@ func ValidateShirts(appearances []Appearance) error {
 		if a.Started != nil && *a.Started {
 			started++
 			if started == LawPlayersASide+1 {
-				f.add(at("appearances", i)+".started", "is the %dth that started; a side has at most %d players on the pitch (Law 3)", started, LawPlayersASide)
+				f.add(at("appearances", i)+".started", "is the %dth that started; a side has at most %d players on the "+
+					"pitch (Law 3)", started, LawPlayersASide)
 			}
 		}
 		if a.Shirt == nil {
 			continue
 		}
 		if first, ok := worn[*a.Shirt]; ok {
-			f.add(at("appearances", i)+".shirt", "%d is worn already, in %s; give each player a different number", *a.Shirt, at("appearances", first))
+			f.add(at("appearances", i)+".shirt", "%d is worn already, in %s; give each player a different number", *a.Shirt,
+				at("appearances", first))
 			continue
 		}
 		worn[*a.Shirt] = i

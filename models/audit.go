@@ -9,7 +9,8 @@ import (
 	"time"
 )
 
-// AuditAction is what an entry of the audit trail says was done: one of these, or what happened to somebody's access, such as sign in.
+// AuditAction is what an entry of the audit trail says was done: one of these, or what happened to somebody's access,
+// such as sign in.
 type AuditAction string
 
 // The actions.
@@ -23,27 +24,29 @@ const (
 	AuditImport AuditAction = "import" // of a file, see Imported
 )
 
-// AuditEntry is one line of an academy's audit trail: who did what to which record, when, from where, and how the record was before and
-// is after. Entries are only ever added. What says something of a person is in the payload, which can be erased: the hash of an
-// entry covers the payload's hash, not the payload, so that the chain still verifies without it.
+// AuditEntry is one line of an academy's audit trail: who did what to which record, when, from where, and how the
+// record was before and is after. Entries are only ever added. What says something of a person is in the payload,
+// which can be erased: the hash of an entry covers the payload's hash, not the payload, so that the chain still
+// verifies without it.
 type AuditEntry struct {
-	AcademyID   int64       `json:"-" gorm:"primaryKey"`
-	Number      int64       `json:"number" gorm:"primaryKey"` // 1, 2, 3 … within the academy
-	At          time.Time   `json:"at"`                       // when it was done
-	UserID      int64       `json:"user_id,omitempty"`        // 0 for the console
-	TokenID     int64       `json:"token_id,omitempty"`       // of the access token that a program asked with
-	Role        Role        `json:"role"`                     // as which it was done
-	Action      AuditAction `json:"action"`                   // such as create, change, delete or read
-	Kind        string      `json:"kind" texts:"-"`           // of record, such as review note
-	RecordID    int64       `json:"record_id,omitempty"`      // 0 where it is no one record
-	PlayerID    int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for nobody
-	Payload     *string     `json:"payload,omitempty"`        // an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
-	PayloadHash []byte      `json:"payload_hash"`             // SHA-256 of the payload
-	Hash        []byte      `json:"hash"`                     // see Seal
+	AcademyID int64       `json:"-" gorm:"primaryKey"`
+	Number    int64       `json:"number" gorm:"primaryKey"` // 1, 2, 3 … within the academy
+	At        time.Time   `json:"at"`                       // when it was done
+	UserID    int64       `json:"user_id,omitempty"`        // 0 for the console
+	TokenID   int64       `json:"token_id,omitempty"`       // of the access token that a program asked with
+	Role      Role        `json:"role"`                     // as which it was done
+	Action    AuditAction `json:"action"`                   // such as create, change, delete or read
+	Kind      string      `json:"kind" texts:"-"`           // of record, such as review note
+	RecordID  int64       `json:"record_id,omitempty"`      // 0 where it is no one record
+	PlayerID  int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for nobody
+	// an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
+	Payload     *string `json:"payload,omitempty"`
+	PayloadHash []byte  `json:"payload_hash"` // SHA-256 of the payload
+	Hash        []byte  `json:"hash"`         // see Seal
 }
 
-// AuditPayload is what an entry says of people. Salt is 16 bytes of chance, so that an erased payload cannot be found again by hashing
-// guesses.
+// AuditPayload is what an entry says of people. Salt is 16 bytes of chance, so that an erased payload cannot be found
+// again by hashing guesses.
 type AuditPayload struct {
 	Salt   []byte `json:"salt"`
 	From   string `json:"from,omitempty"` // a network address, or "this machine"
@@ -63,9 +66,9 @@ type Imported struct {
 //	payload hash = SHA-256(payload)
 //	hash         = SHA-256(hash of the previous entry ‖ text)
 //
-// where text is the JSON array [academy, number, at, user, token, role, action, kind, record, player, payload hash], with at in RFC 3339
-// in UTC to the microsecond and the payload's hash in hexadecimal, and the hash before the first entry is 32 zero bytes. The hash function is
-// that of FIPS 180-4.
+// where text is the JSON array [academy, number, at, user, token, role, action, kind, record, player, payload hash],
+// with at in RFC 3339 in UTC to the microsecond and the payload's hash in hexadecimal, and the hash before the first
+// entry is 32 zero bytes. The hash function is that of FIPS 180-4.
 func (e *AuditEntry) Seal(previous *AuditEntry) error {
 	e.Number = 1
 	if previous != nil {
@@ -86,7 +89,8 @@ func (e *AuditEntry) hash(previous *AuditEntry) ([]byte, error) {
 	if previous != nil {
 		before = previous.Hash
 	}
-	text, err := json.Marshal([]any{e.AcademyID, e.Number, e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), e.UserID, e.TokenID, e.Role, e.Action, e.Kind,
+	text, err := json.Marshal([]any{e.AcademyID, e.Number, e.At.UTC().Format("2006-01-02T15:04:05.000000Z"), e.UserID,
+		e.TokenID, e.Role, e.Action, e.Kind,
 		e.RecordID, e.PlayerID, hex.EncodeToString(e.PayloadHash)})
 	if err != nil {
 		return nil, fmt.Errorf("hash entry %d of the audit trail: %w", e.Number, err)
@@ -95,8 +99,8 @@ func (e *AuditEntry) hash(previous *AuditEntry) ([]byte, error) {
 	return sum[:], nil
 }
 
-// Follows checks that an entry is the one after previous, nil for the first, and that nothing of it was changed since it was sealed. A
-// payload that was erased cannot be checked and is not missed. The error says what does not hold.
+// Follows checks that an entry is the one after previous, nil for the first, and that nothing of it was changed since
+// it was sealed. A payload that was erased cannot be checked and is not missed. The error says what does not hold.
 func (e *AuditEntry) Follows(previous *AuditEntry) error {
 	want := int64(1)
 	if previous != nil {

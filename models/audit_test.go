@@ -14,8 +14,9 @@ func trail(t *testing.T) []*AuditEntry {
 	var all []*AuditEntry
 	var previous *AuditEntry
 	for i, said := range []string{`{"salt":"a"}`, `{"salt":"b","after":{"name":"Bram Oakes"}}`, `{"salt":"c"}`} {
-		e := &AuditEntry{AcademyID: 4, At: time.Date(2025, 11, 3, 18, 4, 5, 123456000, time.UTC), UserID: 9, Role: RoleCoach, Action: AuditChange,
-			Kind: "rating", RecordID: int64(70 + i), PlayerID: 12, Payload: &said}
+		e := &AuditEntry{AcademyID: 4, At: time.Date(2025, 11, 3, 18, 4, 5, 123456000, time.UTC), UserID: 9, Role: RoleCoach,
+			Action: AuditChange,
+			Kind:   "rating", RecordID: int64(70 + i), PlayerID: 12, Payload: &said}
 		if err := e.Seal(previous); err != nil {
 			t.Fatal(err)
 		}
@@ -36,8 +37,9 @@ func verify(all []*AuditEntry) error {
 	return nil
 }
 
-// The hash is put together again here, byte by byte, from the formula in Seal's comment, so that another program can check a trail. The two
-// SHA-256 values of the empty text and of "abc" are those of FIPS 180-4's examples (csrc.nist.gov, SHA256.pdf).
+// The hash is put together again here, byte by byte, from the formula in Seal's comment, so that another program can
+// check a trail. The two SHA-256 values of the empty text and of "abc" are those of FIPS 180-4's examples
+// (csrc.nist.gov, SHA256.pdf).
 func TestAnEntrysHashIsTheOneOfTheFormula(t *testing.T) {
 	for text, want := range map[string]string{
 		"":    "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855",
@@ -51,7 +53,8 @@ func TestAnEntrysHashIsTheOneOfTheFormula(t *testing.T) {
 	before := make([]byte, 32)
 	for i, e := range all {
 		payload := sha256.Sum256([]byte(*e.Payload))
-		text := `[4,` + string(rune('1'+i)) + `,"2025-11-03T18:04:05.123456Z",9,0,"coach","change","rating",` + []string{"70", "71", "72"}[i] + `,12,"` +
+		text := `[4,` + string(rune('1'+i)) + `,"2025-11-03T18:04:05.123456Z",9,0,"coach","change","rating",` +
+			[]string{"70", "71", "72"}[i] + `,12,"` +
 			hex.EncodeToString(payload[:]) + `"]`
 		want := sha256.Sum256(append(before, text...))
 		if hex.EncodeToString(e.Hash) != hex.EncodeToString(want[:]) {
@@ -82,9 +85,16 @@ func TestNothingOfATrailCanBeChanged(t *testing.T) {
 			all[1].Payload, all[1].PayloadHash = &said, sum[:]
 			return all
 		},
-		"an entry sealed anew":       func(all []*AuditEntry) []*AuditEntry { all[1].UserID = 3; _ = all[1].Seal(all[0]); return all },
-		"who it was":                 func(all []*AuditEntry) []*AuditEntry { all[0].UserID = 3; return all },
-		"when it was":                func(all []*AuditEntry) []*AuditEntry { all[2].At = all[2].At.Add(time.Microsecond); return all },
+		"an entry sealed anew": func(all []*AuditEntry) []*AuditEntry {
+			all[1].UserID = 3
+			_ = all[1].Seal(all[0])
+			return all
+		},
+		"who it was": func(all []*AuditEntry) []*AuditEntry { all[0].UserID = 3; return all },
+		"when it was": func(all []*AuditEntry) []*AuditEntry {
+			all[2].At = all[2].At.Add(time.Microsecond)
+			return all
+		},
 		"whom it is about":           func(all []*AuditEntry) []*AuditEntry { all[2].PlayerID = 13; return all },
 		"what was done":              func(all []*AuditEntry) []*AuditEntry { all[2].Action = AuditDelete; return all },
 		"an entry that is taken out": func(all []*AuditEntry) []*AuditEntry { return []*AuditEntry{all[0], all[2]} },
@@ -113,7 +123,8 @@ func TestAgeIsThatOfTheDay(t *testing.T) {
 	} {
 		p := Player{BornOn: &c.born}
 		if years, known := p.AgeOn(c.day); !known || years != c.years || p.MinorOn(c.day) != c.minor {
-			t.Errorf("born on %s, on %s: %d years, known %v, a minor %v; want %d and %v", c.born, c.day, years, known, p.MinorOn(c.day), c.years, c.minor)
+			t.Errorf("born on %s, on %s: %d years, known %v, a minor %v; want %d and %v", c.born, c.day, years, known,
+				p.MinorOn(c.day), c.years, c.minor)
 		}
 	}
 	if _, known := (Player{}).AgeOn("2025-01-01"); known || !(Player{}).MinorOn("2025-01-01") {

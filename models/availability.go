@@ -1,7 +1,7 @@
 package models
 
-// Availability is one of the three things recorded of whether a player can train and play. Why is never recorded: no diagnosis and
-// no medical detail.
+// Availability is one of the three things recorded of whether a player can train and play. Why is never recorded: no
+// diagnosis and no medical detail.
 type Availability string
 
 // The availabilities.
@@ -34,8 +34,8 @@ func (s Spell) Overlaps(other Spell) bool {
 	return (s.Until == nil || other.From <= *s.Until) && (other.Until == nil || s.From <= *other.Until)
 }
 
-// ValidateAmong refuses a spell that shares a day with another of the same player. The spell itself, known by its id, may be among
-// the others.
+// ValidateAmong refuses a spell that shares a day with another of the same player. The spell itself, known by its id,
+// may be among the others.
 func (s Spell) ValidateAmong(others []Spell) error {
 	var f findings
 	for _, o := range others {
@@ -46,7 +46,8 @@ func (s Spell) ValidateAmong(others []Spell) error {
 		if o.Until != nil {
 			until = "to " + string(*o.Until)
 		}
-		f.add("from", "the spell shares days with another (%s, from %s %s); end one before the other begins", o.Status, o.From, until)
+		f.add("from", "the spell shares days with another (%s, from %s %s); end one before the other begins", o.Status,
+			o.From, until)
 	}
 	return f.err("spell of availability")
 }

@@ -5,7 +5,8 @@ import "testing"
 // BenchmarkObserveTotals is one appearance of a file of totals.
 func BenchmarkObserveTotals(b *testing.B) {
 	p := wholeMatch()
-	p.Totals = &MatchTotals{Source: "round 1", Counts: Counts{"carries": 8, "passes": 4, "kicks": 9, "catches": 4, "tackles_made": 4, "errors": 0, "ruck_arrivals": 7}}
+	p.Totals = &MatchTotals{Source: "round 1", Counts: Counts{"carries": 8, "passes": 4, "kicks": 9, "catches": 4,
+		"tackles_made": 4, "errors": 0, "ruck_arrivals": 7}}
 	inds := IndicatorCatalogue()
 	b.ReportAllocs()
 	for b.Loop() {
@@ -47,7 +48,8 @@ func BenchmarkAgree(b *testing.B) {
 func benchmarkPlay() Play {
 	d, p := newDice(6), wholeMatch(fullLog(1))
 	for n := range 80 {
-		p.Logs[0].Involvements = append(p.Logs[0].Involvements, d.involvement(kinds[n%len(kinds)].Code, d.clockIn(&p.Match), 0.9))
+		p.Logs[0].Involvements = append(p.Logs[0].Involvements, d.involvement(kinds[n%len(kinds)].Code, d.clockIn(&p.Match),
+			0.9))
 	}
 	return p
 }

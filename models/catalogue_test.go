@@ -7,7 +7,8 @@ import (
 	"testing"
 )
 
-// The details of each kind as the design's table of involvements lists them: a bar ends what is recorded at core depth.
+// The details of each kind as the design's table of involvements lists them: a bar ends what is recorded at core
+// depth.
 const designDetails = `
 	carry contact(won,even,lost,none) gain_line(over,level,behind) | receiver(first,second,wider,pick_and_go,return) pace(at_pace,moving,standing) approach(straight,step,late_angle,spin,fend) contact_point(square,soft_shoulder,clear) defence(connected,disconnected) body_height(low,upright) leg_drive(yes,no) metres metres_after_contact tacklers_committed defenders_beaten finish(ground,held_up_then_ground,maul,on_feet) presentation(long,adequate,poor) seconds_to_play outcome(kept,lost,scored,penalty) choice(best,fair,better_on)
 	pass result(accurate,recoverable,lost) | type(tip_on,hard_line,pullback,wide,inside) released(at_line,near,deep) defenders_held numbers(overlap,level,short) overlap_finished(yes,no) receiver_gain(over,level,behind) choice(best,fair,better_on)
@@ -24,7 +25,9 @@ const designDetails = `
 	reposition in_place(yes,no) | from(ground,ruck,maul,chase) to(first_receiver,inside,outside,guard,backfield) seconds offered(yes,no) ball_came(yes,no)`
 
 // And those of every kind, all at full depth.
-const designCommon = `possession_start(scrum,lineout,restart,kick_return,turnover,tap) possession_end(try,penalty,kick,turnover,half) zone(own_22,own_22_to_half,half_to_their_22,their_22) width(close,midfield,wide) side(left,right) source(ruck,scrum,lineout,restart,kick,turnover) speed(quick,slow)`
+const designCommon = `possession_start(scrum,lineout,restart,kick_return,turnover,tap) ` +
+	`possession_end(try,penalty,kick,turnover,half) zone(own_22,own_22_to_half,half_to_their_22,their_22) ` +
+	`width(close,midfield,wide) side(left,right) source(ruck,scrum,lineout,restart,kick,turnover) speed(quick,slow)`
 
 func TestDetailCatalogueIsTheDesignsTable(t *testing.T) {
 	rows := map[string]string{}
@@ -118,8 +121,8 @@ func TestDetailCatalogueIsPublishable(t *testing.T) {
 	}
 }
 
-// Law 14 and Law 16 (World Rugby, Laws of the Game, from memory) are said where they are chosen, and so is that a time back to feet
-// is never taken after a contact with a head.
+// Law 14 and Law 16 (World Rugby, Laws of the Game, from memory) are said where they are chosen, and so is that a time
+// back to feet is never taken after a contact with a head.
 func TestDefinitionsSayWhatMustBeSaid(t *testing.T) {
 	finish, _ := DetailOf(KindCarry, "finish")
 	for _, want := range []string{"Law 14", "Law 16", "knee"} {
@@ -225,7 +228,8 @@ func TestCountCatalogueIsSound(t *testing.T) {
 			t.Errorf("%s says how much was recorded, but not of what", c.Code)
 		}
 		if c.Sum != "" {
-			if of, _ := CountOf(c.Of); !of.Recorded || len(of.Where) != 1 || of.Where[0].Detail != c.Sum || of.Where[0].Values != nil {
+			if of, _ := CountOf(c.Of); !of.Recorded || len(of.Where) != 1 || of.Where[0].Detail != c.Sum ||
+				of.Where[0].Values != nil {
 				t.Errorf("%s is a sum over %s, which does not say how often %s was recorded", c.Code, c.Of, c.Sum)
 			}
 		}
@@ -249,8 +253,10 @@ func TestCountsOfFilesOfTotals(t *testing.T) {
 // What counts a choice of full depth needs a full log; what counts kinds, core details and results does not.
 func TestDepthOfCountsFollowsTheirDetails(t *testing.T) {
 	for code, want := range map[string]Depth{
-		"carries": Core, "contacts_won": Core, "tackles_won": Core, "errors": Core, "involvements": Core, "repositions_in_place": Core,
-		"contact_points_soft": Full, "metres": Full, "choices_best": Full, "exits_completed": Full, "arrivals_first": Full, "seconds_to_feet": Full,
+		"carries": Core, "contacts_won": Core, "tackles_won": Core, "errors": Core, "involvements": Core,
+		"repositions_in_place": Core,
+		"contact_points_soft":  Full, "metres": Full, "choices_best": Full, "exits_completed": Full, "arrivals_first": Full,
+		"seconds_to_feet": Full,
 	} {
 		if c, _ := CountOf(code); c.Depth != want {
 			t.Errorf("%s needs depth %q, want %q", code, c.Depth, want)
@@ -259,7 +265,8 @@ func TestDepthOfCountsFollowsTheirDetails(t *testing.T) {
 }
 
 func TestIndicatorCatalogueIsTheDesigns(t *testing.T) {
-	want := strings.Fields(`carries contact_won soft_contact over_gain_line metres_per_carry metres_over_expected metres_after_contact
+	want := strings.Fields(
+		`carries contact_won soft_contact over_gain_line metres_per_carry metres_over_expected metres_after_contact
 		tacklers_committed long_presentation seconds_to_play best_choice released_at_line defenders_held passes pass_accuracy
 		overlaps_finished offload_accuracy ruck_arrivals effective_arrivals first_arrivals breakdown_turnovers breakdown_penalties tackles
 		tackle_completion tackles_won back_to_feet involvements in_place reposition_seconds last_quarter clean_catch exits_completed
@@ -285,7 +292,8 @@ func TestIndicatorCatalogueIsTheDesigns(t *testing.T) {
 
 // Fewer penalties, errors and seconds are better; that is what the direction is for.
 func TestDirectionOfIndicators(t *testing.T) {
-	lower := []string{"seconds_to_play", "breakdown_penalties", "back_to_feet", "reposition_seconds", "penalties_conceded", "errors"}
+	lower := []string{"seconds_to_play", "breakdown_penalties", "back_to_feet", "reposition_seconds",
+		"penalties_conceded", "errors"}
 	for _, ind := range IndicatorCatalogue() {
 		if want := slices.Contains(lower, ind.Code); (ind.Better == Lower) != want {
 			t.Errorf("%s: %s is better", ind.Code, ind.Better)
@@ -316,7 +324,8 @@ func TestSkillCatalogueHasItsOwnWordsForEachGrade(t *testing.T) {
 			t.Errorf("%s suits %v", s.Code, s.Groups)
 		}
 	}
-	for _, code := range []string{"footwork_into_contact", "pass_or_carry", "breakdown", "presentation", "work_off_ball", "support_lines", "tackle", "catch_under_pressure", "scrum", "lineout", "maul"} {
+	for _, code := range []string{"footwork_into_contact", "pass_or_carry", "breakdown", "presentation", "work_off_ball",
+		"support_lines", "tackle", "catch_under_pressure", "scrum", "lineout", "maul"} {
 		if !codes[code] {
 			t.Errorf("no skill %s", code)
 		}
@@ -363,12 +372,14 @@ func groupCodes() []Group {
 	return out
 }
 
-// World Rugby, Laws of the Game, Law 3 (from memory): numbers 1 to 8 are forwards, that is props, hooker, locks, flankers and number
-// eight; 9 and 10 half backs; 12 and 13 centres; 11, 14 and 15 wings and full back.
+// World Rugby, Laws of the Game, Law 3 (from memory): numbers 1 to 8 are forwards, that is props, hooker, locks,
+// flankers and number eight; 9 and 10 half backs; 12 and 13 centres; 11, 14 and 15 wings and full back.
 func TestPositionsBelongToTheirGroups(t *testing.T) {
 	want := map[Position]Group{
-		"prop": GroupFrontRow, "hooker": GroupFrontRow, "lock": GroupSecondRow, "flanker": GroupBackRow, "number_eight": GroupBackRow,
-		"scrum_half": GroupHalfBack, "fly_half": GroupHalfBack, "centre": GroupCentre, "wing": GroupBackThree, "full_back": GroupBackThree,
+		"prop": GroupFrontRow, "hooker": GroupFrontRow, "lock": GroupSecondRow, "flanker": GroupBackRow,
+		"number_eight": GroupBackRow,
+		"scrum_half":   GroupHalfBack, "fly_half": GroupHalfBack, "centre": GroupCentre, "wing": GroupBackThree,
+		"full_back": GroupBackThree,
 	}
 	if len(Positions()) != len(want) {
 		t.Errorf("%d positions, want %d", len(Positions()), len(want))
@@ -410,7 +421,8 @@ func TestCataloguesCannotBeChanged(t *testing.T) {
 	inds[0] = "x"
 	again, _ := Headlines(GroupCentre)
 	for _, s := range []string{
-		Kinds()[0].Label, Results()[0].Label, string(Positions()[0].Group), Groups()[0].Label, DetailCatalogue()[0].Code, CountCatalogue()[0].Code,
+		Kinds()[0].Label, Results()[0].Label, string(Positions()[0].Group), Groups()[0].Label, DetailCatalogue()[0].Code,
+		CountCatalogue()[0].Code,
 		IndicatorCatalogue()[0].Code, SkillCatalogue()[0].Code, Contradictions()[0].Why, again[0],
 	} {
 		if s == "x" {

@@ -5,8 +5,9 @@ import (
 	"fmt"
 )
 
-// Clock is an instant of a match: the half (1, 2, …) and the running match clock in seconds. The clock of the second half starts
-// where the first half's regular time ends, so that 41:30 in half 1 is added time and 41:30 in half 2 is early in the second half.
+// Clock is an instant of a match: the half (1, 2, …) and the running match clock in seconds. The clock of the second
+// half starts where the first half's regular time ends, so that 41:30 in half 1 is added time and 41:30 in half 2 is
+// early in the second half.
 type Clock struct {
 	Half   int `json:"half" limit:"1..4"`
 	Second int `json:"second" limit:"0..12000"` // from the match's start, 0 to 12,000

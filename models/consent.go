@@ -18,20 +18,22 @@ const (
 
 // PurposeInfo describes a purpose of consent.
 type PurposeInfo struct {
-	Code   Purpose `json:"code"`
-	Label  string  `json:"label"`
-	For    string  `json:"for"`    // what is consented to
-	Blocks string  `json:"blocks"` // what cannot be done without it, where the academy's settings require it and the player is a minor
-	Else   string  `json:"else"`   // what can be done without it
+	Code  Purpose `json:"code"`
+	Label string  `json:"label"`
+	For   string  `json:"for"` // what is consented to
+	// what cannot be done without it, where the academy's settings require it and the player is a minor
+	Blocks string `json:"blocks"`
+	Else   string `json:"else"` // what can be done without it
 }
 
 // purposes are listed in the order in which an academy would ask for them.
 var purposes = [...]PurposeInfo{
 	{
 		Code: PurposeRecords, Label: "Records of play",
-		For:    "That the academy records how the player plays and trains, rates it, and works on it with him.",
-		Blocks: "Nothing is recorded of his play beyond the match and the minutes that he was in it: no log, involvement, match total, score or card in his name, rating, training observation, goal, check-in or review note.",
-		Else:   "record the appearance alone",
+		For: "That the academy records how the player plays and trains, rates it, and works on it with him.",
+		Blocks: "Nothing is recorded of his play beyond the match and the minutes that he was in it: no log, involvement, " +
+			"match total, score or card in his name, rating, training observation, goal, check-in or review note.",
+		Else: "record the appearance alone",
 	},
 	{
 		Code: PurposeFilming, Label: "Filming",
@@ -40,12 +42,14 @@ var purposes = [...]PurposeInfo{
 		Else:   "leave out the video file and its times",
 	},
 	{
-		// A log cannot tell on whose machine the film was, and video never leaves the machine of whoever reads it. So this blocks what filming
-		// blocks, wherever the academy requires it; filming alone does not imply it, because an academy may film and log on machines of its own only.
+		// A log cannot tell on whose machine the film was, and video never leaves the machine of whoever reads it. So this
+		// blocks what filming blocks, wherever the academy requires it; filming alone does not imply it, because an academy
+		// may film and log on machines of its own only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
-		For:    "That film with the player is kept and looked at on a member of staff's own computer or telephone.",
-		Blocks: "The same as filming: no video file and no time in one is kept with his involvements. It is asked for beside filming, not instead of it.",
-		Else:   "leave out the video file and its times",
+		For: "That film with the player is kept and looked at on a member of staff's own computer or telephone.",
+		Blocks: "The same as filming: no video file and no time in one is kept with his involvements. It is asked for " +
+			"beside filming, not instead of it.",
+		Else: "leave out the video file and its times",
 	},
 	{
 		Code: PurposeSelection, Label: "Selection",
@@ -87,15 +91,16 @@ const (
 // Consent is that somebody agreed to one purpose for one player, from a day on.
 type Consent struct {
 	Record
-	PlayerID    int64    `json:"player_id"`
-	Purpose     Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
-	GivenBy     string   `json:"given_by" limit:"name 1..100"`             // the name of who gave it
-	Relation    Relation `json:"relation"`                                 // guardian for a minor, self for an adult
-	On          Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds
-	Until       *Date    `json:"until,omitempty" gorm:"column:until_date"` // the last day; absent: until it is withdrawn
-	WithdrawnOn *Date    `json:"withdrawn_on,omitempty"`                   // from this day on nothing new is recorded under it
-	KeptAt      string   `json:"kept_at,omitempty" limit:"text 0..200"`    // where the signed paper is kept
-	RecordedBy  int64    `json:"recorded_by"`                              // the user who recorded it
+	PlayerID int64    `json:"player_id"`
+	Purpose  Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
+	GivenBy  string   `json:"given_by" limit:"name 1..100"`             // the name of who gave it
+	Relation Relation `json:"relation"`                                 // guardian for a minor, self for an adult
+	On       Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds
+	Until    *Date    `json:"until,omitempty" gorm:"column:until_date"` // the last day; absent: until it is withdrawn
+	// from this day on nothing new is recorded under it
+	WithdrawnOn *Date  `json:"withdrawn_on,omitempty"`
+	KeptAt      string `json:"kept_at,omitempty" limit:"text 0..200"` // where the signed paper is kept
+	RecordedBy  int64  `json:"recorded_by"`                           // the user who recorded it
 }
 
 // Validate checks the consent's own fields.
@@ -120,21 +125,24 @@ func (c Consent) ValidateFor(p Player) error {
 	var f findings
 	switch minor := p.MinorOn(c.On); {
 	case minor && c.Relation == BySelf:
-		f.add("relation", "%s: a guardian consents for a minor; write guardian with the guardian's name, or correct the birth date", p.ageInWords(c.On))
+		f.add("relation", "%s: a guardian consents for a minor; write guardian with the guardian's name, or correct "+
+			"the birth date", p.ageInWords(c.On))
 	case !minor && c.Relation == ByGuardian:
-		f.add("relation", "%s: an adult consents for himself; write self with his own name, or correct the birth date", p.ageInWords(c.On))
+		f.add("relation", "%s: an adult consents for himself; write self with his own name, or correct the birth date",
+			p.ageInWords(c.On))
 	}
 	return f.err("consent")
 }
 
-// holds says whether the consent allows something dated on a day to be recorded or shown today. A withdrawn consent allows nothing new,
-// also not of days on which it held; what was recorded before stays until it is erased.
+// holds says whether the consent allows something dated on a day to be recorded or shown today. A withdrawn consent
+// allows nothing new, also not of days on which it held; what was recorded before stays until it is erased.
 func (c *Consent) holds(on, today Date) bool {
-	return c.On <= on && (c.Until == nil || on <= *c.Until) && (c.WithdrawnOn == nil || *c.WithdrawnOn > on && *c.WithdrawnOn > today)
+	return c.On <= on && (c.Until == nil || on <= *c.Until) && (c.WithdrawnOn == nil || *c.WithdrawnOn > on &&
+		*c.WithdrawnOn > today)
 }
 
-// Missing returns those of some purposes that the academy requires for a player on a day and for which no consent holds: none for an
-// adult. It is the one place where this is decided.
+// Missing returns those of some purposes that the academy requires for a player on a day and for which no consent
+// holds: none for an adult. It is the one place where this is decided.
 func (s Settings) Missing(p Player, consents []Consent, on, today Date, wanted ...Purpose) []Purpose {
 	if !p.MinorOn(on) {
 		return nil
@@ -156,8 +164,8 @@ func (s Settings) Missing(p Player, consents []Consent, on, today Date, wanted .
 	return missing
 }
 
-// Consented refuses, as a Conflict, what needs a consent that is missing (see Missing). The error names the player, the purpose, the
-// day and what would be right.
+// Consented refuses, as a Conflict, what needs a consent that is missing (see Missing). The error names the player,
+// the purpose, the day and what would be right.
 func (s Settings) Consented(p Player, consents []Consent, on, today Date, wanted ...Purpose) error {
 	missing := s.Missing(p, consents, on, today, wanted...)
 	if len(missing) == 0 {

@@ -22,12 +22,14 @@ func DateOf(t time.Time) Date { return Date(t.Format(time.DateOnly)) }
 func (d Date) Time() (time.Time, error) {
 	t, err := time.Parse(time.DateOnly, string(d))
 	if err != nil {
-		return time.Time{}, Errorf(Invalid, "%q is not a date; write year, month and day, such as 2026-09-05", clip(string(d)))
+		return time.Time{}, Errorf(Invalid, "%q is not a date; write year, month and day, such as 2026-09-05",
+			clip(string(d)))
 	}
 	return t, nil
 }
 
-// AddDays returns the day n days later, or earlier when n is negative. Of text that is no date it returns the same text.
+// AddDays returns the day n days later, or earlier when n is negative. Of text that is no date it returns the same
+// text.
 func (d Date) AddDays(n int) Date {
 	t, err := d.Time()
 	if err != nil {
@@ -36,7 +38,8 @@ func (d Date) AddDays(n int) Date {
 	return DateOf(t.AddDate(0, 0, n))
 }
 
-// DaysUntil returns the number of days from d to a later day, negative when it is earlier, and 0 when either is no date.
+// DaysUntil returns the number of days from d to a later day, negative when it is earlier, and 0 when either is no
+// date.
 func (d Date) DaysUntil(later Date) int {
 	a, errA := d.Time()
 	b, errB := later.Time()
@@ -65,8 +68,8 @@ func (d Date) Value() (driver.Value, error) {
 	return string(d), nil
 }
 
-// Scan reads a date from a database: a time (PostgreSQL's date columns), text that begins with a date (SQLite), or NULL, which
-// becomes the empty date.
+// Scan reads a date from a database: a time (PostgreSQL's date columns), text that begins with a date (SQLite), or
+// NULL, which becomes the empty date.
 func (d *Date) Scan(src any) error {
 	switch v := src.(type) {
 	case nil:

@@ -7,7 +7,8 @@ import (
 )
 
 func TestDateRefusesWhatIsNoCalendarDay(t *testing.T) {
-	for _, d := range []Date{"", "2026-02-30", "2025-02-29", "2026-9-5", "05/09/2026", "2026-09-05T00:00:00Z", "1899-12-31", "2200-01-01", "０２６-09-05", "2026-09-05\x00"} {
+	for _, d := range []Date{"", "2026-02-30", "2025-02-29", "2026-9-5", "05/09/2026", "2026-09-05T00:00:00Z",
+		"1899-12-31", "2200-01-01", "０２６-09-05", "2026-09-05\x00"} {
 		if err := d.Validate(); CodeOf(err) != Invalid {
 			t.Errorf("Validate of %q = %v, want an Invalid error", d, err)
 		}

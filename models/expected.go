@@ -5,12 +5,13 @@ import (
 	"slices"
 )
 
-// CellShrinkage is the number of carries, k, that the whole counts for in the expectation of a cell: a cell of k carries lies
-// halfway between its own mean and that of all carries.
+// CellShrinkage is the number of carries, k, that the whole counts for in the expectation of a cell: a cell of k
+// carries lies halfway between its own mean and that of all carries.
 const CellShrinkage = 10
 
-// Expectation says how many metres a player's carry is expected to make in a width, a ball speed and a zone, by the carries of the squad's
-// other players. It never tells what one player made: it stands on LeastOthers others or more, and is withheld where there are fewer.
+// Expectation says how many metres a player's carry is expected to make in a width, a ball speed and a zone, by the
+// carries of the squad's other players. It never tells what one player made: it stands on LeastOthers others or more,
+// and is withheld where there are fewer.
 type Expectation struct {
 	pools [levels]map[cellKey]*pool
 }
@@ -65,17 +66,18 @@ func (p *pool) others(player int64) (carried, bool) {
 	return p.all.minus(own), n >= LeastOthers
 }
 
-// Expected forms the expectation from the cells of a squad's season. For a player's carry, in a cell in which the others made n carries and
-// Σm metres in all
+// Expected forms the expectation from the cells of a squad's season. For a player's carry, in a cell in which the
+// others made n carries and Σm metres in all
 //
 //	E = (Σm + k·m̄) / (n + k)
 //
-// with m̄ the mean of all the others' carries and k = CellShrinkage: the mean of the cell, shrunk to the whole the more, the fewer carries it
-// has. It is the posterior mean of a normal mean with a normal prior whose variance is 1/k of that of one carry. The cell is that of width,
-// speed and zone; where fewer than LeastOthers others carried in it, that of width and speed, then of width, then the whole.
+// with m̄ the mean of all the others' carries and k = CellShrinkage: the mean of the cell, shrunk to the whole the
+// more, the fewer carries it has. It is the posterior mean of a normal mean with a normal prior whose variance is 1/k
+// of that of one carry. The cell is that of width, speed and zone; where fewer than LeastOthers others carried in it,
+// that of width and speed, then of width, then the whole.
 //
-// The player's own carries are left out: a figure that is reckoned against others must not lean on itself. Cells in which
-// nothing was carried are left out too.
+// The player's own carries are left out: a figure that is reckoned against others must not lean on itself. Cells in
+// which nothing was carried are left out too.
 func Expected(cells []CarryCell) Expectation {
 	e := Expectation{}
 	for level := range e.pools {
@@ -103,7 +105,8 @@ func Expected(cells []CarryCell) Expectation {
 // shrunk is (Σ + k·m̄) / (n + k).
 func shrunk(sum, n, mean, k float64) float64 { return (sum + k*mean) / (n + k) }
 
-// Metres returns the metres that a carry of a player is expected to make, and false where fewer than LeastOthers others carried at all.
+// Metres returns the metres that a carry of a player is expected to make, and false where fewer than LeastOthers
+// others carried at all.
 func (e Expectation) Metres(player int64, width, speed, zone string) (float64, bool) {
 	all, enough := e.pools[whole][cellKey{}].others(player)
 	if !enough {
@@ -118,9 +121,10 @@ func (e Expectation) Metres(player int64, width, speed, zone string) (float64, b
 	return mean, true
 }
 
-// Observations returns the observations of MetresOverExpected of some cells, one for each player and match, sorted by player
-// and match. Unlike other observations' their numerator, the metres made less the metres expected, may be below 0. The denominator is the number of
-// carries. A player with fewer than LeastOthers others to be held against has none.
+// Observations returns the observations of MetresOverExpected of some cells, one for each player and match, sorted by
+// player and match. Unlike other observations' their numerator, the metres made less the metres expected, may be below
+// 0. The denominator is the number of carries. A player with fewer than LeastOthers others to be held against has
+// none.
 func (e Expectation) Observations(cells []CarryCell) []Observation {
 	sorted := slices.Clone(cells)
 	// By cell as well, so that the sum does not depend on the order given, to the last bit.

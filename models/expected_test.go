@@ -6,12 +6,13 @@ import (
 	"testing"
 )
 
-// Efron & Morris 1975, JASA 70, and 1977, Scientific American 236: hits of 18 batters in their first 45 at bats, and their averages over the
-// rest of the season. Shrunk to the grand mean with the factor .212 the total squared error falls from .077 to .022 (.0755 and
-// .0214). A factor c of n trials is k = n(1 − c)/c.
+// Efron & Morris 1975, JASA 70, and 1977, Scientific American 236: hits of 18 batters in their first 45 at bats, and
+// their averages over the rest of the season. Shrunk to the grand mean with the factor .212 the total squared error
+// falls from .077 to .022 (.0755 and .0214). A factor c of n trials is k = n(1 − c)/c.
 func TestShrinkageGivesThePublishedErrors(t *testing.T) {
 	hits := []float64{18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7}
-	rest := []float64{.346, .298, .276, .222, .273, .270, .263, .210, .269, .230, .264, .256, .303, .264, .226, .286, .316, .200}
+	rest := []float64{.346, .298, .276, .222, .273, .270, .263, .210, .269, .230, .264, .256, .303, .264, .226, .286,
+		.316, .200}
 	const n, factor = 45, .212
 	mean := 0.0
 	for _, h := range hits {
@@ -29,10 +30,12 @@ func TestShrinkageGivesThePublishedErrors(t *testing.T) {
 }
 
 func cell(player, match int64, width string, carries, metres float64) CarryCell {
-	return CarryCell{AcademyID: 1, PlayerID: player, MatchID: match, Width: width, Speed: "quick", Zone: "own_22", Carries: carries, Metres: metres}
+	return CarryCell{AcademyID: 1, PlayerID: player, MatchID: match, Width: width, Speed: "quick", Zone: "own_22",
+		Carries: carries, Metres: metres}
 }
 
-// sixWide are six players' carries. Of 1 to 6, each makes 2 wide carries; 2 to 6 make 10 m in them, 1 makes 40. 1 and 2 carry close, too.
+// sixWide are six players' carries. Of 1 to 6, each makes 2 wide carries; 2 to 6 make 10 m in them, 1 makes 40. 1 and
+// 2 carry close, too.
 func sixWide() []CarryCell {
 	cells := []CarryCell{cell(1, 1, "wide", 2, 40)}
 	for player := int64(2); player <= 6; player++ {
@@ -41,9 +44,10 @@ func sixWide() []CarryCell {
 	return append(cells, cell(1, 2, "close", 4, 4), cell(2, 2, "close", 10, 20))
 }
 
-// By hand, for player 1: the others made 50 m in 10 wide carries and 20 m in 10 close ones, 70 m in 20, or 3.5 m each. Wide, five others
-// carried: (50 + 10·3.5) / (10 + 10) = 4.25. Close, one other did: the expectation is that of all, 3.5.
-// For player 2: the others made 80 m in 10 wide carries and 4 in 4 close ones, 84 in 14, or 6 each. Wide (80 + 60) / 20 = 7, close 6.
+// By hand, for player 1: the others made 50 m in 10 wide carries and 20 m in 10 close ones, 70 m in 20, or 3.5 m each.
+// Wide, five others carried: (50 + 10·3.5) / (10 + 10) = 4.25. Close, one other did: the expectation is that of all,
+// 3.5. For player 2: the others made 80 m in 10 wide carries and 4 in 4 close ones, 84 in 14, or 6 each. Wide (80 +
+// 60) / 20 = 7, close 6.
 func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 	cells := sixWide()
 	e := Expected(cells)
@@ -57,10 +61,14 @@ func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 		}
 	}
 	want := []Observation{
-		{AcademyID: 1, PlayerID: 1, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 2*4.25, Denominator: 2, Source: FromLog},
-		{AcademyID: 1, PlayerID: 1, MatchID: 2, Indicator: MetresOverExpected, Numerator: 4 - 4*3.5, Denominator: 4, Source: FromLog},
-		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*7, Denominator: 2, Source: FromLog},
-		{AcademyID: 1, PlayerID: 2, MatchID: 2, Indicator: MetresOverExpected, Numerator: 20 - 10*6, Denominator: 10, Source: FromLog},
+		{AcademyID: 1, PlayerID: 1, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 2*4.25, Denominator: 2,
+			Source: FromLog},
+		{AcademyID: 1, PlayerID: 1, MatchID: 2, Indicator: MetresOverExpected, Numerator: 4 - 4*3.5, Denominator: 4,
+			Source: FromLog},
+		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*7, Denominator: 2,
+			Source: FromLog},
+		{AcademyID: 1, PlayerID: 2, MatchID: 2, Indicator: MetresOverExpected, Numerator: 20 - 10*6, Denominator: 10,
+			Source: FromLog},
 	}
 	got := e.Observations(cells)
 	if len(got) != 8 || !slices.Equal(got[:4], want) {
@@ -72,11 +80,13 @@ func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 	}
 }
 
-// A cell in which fewer than five others carried would tell what one of them made: the next coarser one counts instead.
+// A cell in which fewer than five others carried would tell what one of them made: the next coarser one counts
+// instead.
 func TestExpectedFallsBackToACellOfFiveOthers(t *testing.T) {
 	cells := []CarryCell{}
 	for player := int64(1); player <= 7; player++ {
-		made := CarryCell{PlayerID: player, MatchID: 1, Width: "wide", Speed: "quick", Zone: "own_22", Carries: 10, Metres: 20}
+		made := CarryCell{PlayerID: player, MatchID: 1, Width: "wide", Speed: "quick", Zone: "own_22", Carries: 10,
+			Metres: 20}
 		if player > 5 { // four others are left to player 1 in the cell
 			made.Zone, made.Metres = "their_22", 90
 		}
@@ -105,7 +115,8 @@ func TestExpectedIsWithheldBelowFiveOthers(t *testing.T) {
 	}
 }
 
-// An expectation never leaves what lies between its cell's mean and the whole's, and is nearer the whole's for fewer carries.
+// An expectation never leaves what lies between its cell's mean and the whole's, and is nearer the whole's for fewer
+// carries.
 func TestExpectedStaysBetweenCellAndWhole(t *testing.T) {
 	d := newDice(7)
 	for range 200 {

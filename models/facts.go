@@ -161,7 +161,8 @@ func (f *Facts) AdmitLog(l Log) error {
 				return Errorf(Conflict, "an involvement of the log does not fit: %v", err)
 			}
 		case other.Log.LoggerID == l.LoggerID:
-			return clashing("logger_id", "there is a log of this player and match by the same person already: go on with that one")
+			return clashing("logger_id", "there is a log of this player and match by the same person already: go on "+
+				"with that one")
 		}
 	}
 	return nil

@@ -1,7 +1,7 @@
 package models
 
-// Filters say which rows of a kind are asked for. A field left at its zero value does not filter. What a person may not see is left
-// out whatever the filter says.
+// Filters say which rows of a kind are asked for. A field left at its zero value does not filter. What a person may
+// not see is left out whatever the filter says.
 
 // SeasonFilter picks seasons.
 type SeasonFilter struct{ Name string }
@@ -99,15 +99,15 @@ type ObservationFilter struct {
 	From, To                             *Date  // the first and the last day
 }
 
-// GroupFilter asks for the figures of the members of a squad in a season whose main position is in one of the groups; no groups asks for the whole
-// squad. Only matches of that squad count.
+// GroupFilter asks for the figures of the members of a squad in a season whose main position is in one of the groups;
+// no groups asks for the whole squad. Only matches of that squad count.
 type GroupFilter struct {
 	SeasonID, SquadID int64
 	Groups            []Group
 }
 
-// GroupObservation is one observation of a squad's member, without his name: Mate counts the players asked for from 1 in an order
-// that tells nothing.
+// GroupObservation is one observation of a squad's member, without his name: Mate counts the players asked for from 1
+// in an order that tells nothing.
 type GroupObservation struct {
 	Mate        int
 	Group       Group

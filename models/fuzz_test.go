@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// Whatever arrives as JSON, validation and what is computed from it must not bring the program down; and what passes can be
-// observed.
+// Whatever arrives as JSON, validation and what is computed from it must not bring the program down; and what passes
+// can be observed.
 func FuzzInvolvement(f *testing.F) {
 	for _, seed := range []Involvement{goodCarry(), goodTackle(), did(KindMaul, clk(2, 50, 0), "effect", "held")} {
 		b, err := json.Marshal(seed)
@@ -16,7 +16,8 @@ func FuzzInvolvement(f *testing.F) {
 		}
 		f.Add(b)
 	}
-	for _, s := range []string{`{}`, `{"kind":"carry","clock":{"half":-9,"second":99999999999}}`, `{"kind":"tackle","measures":{"metres":1e308}}`, `{"kind":"x","details":{"":""},"results":["","try","try"]}`,
+	for _, s := range []string{`{}`, `{"kind":"carry","clock":{"half":-9,"second":99999999999}}`,
+		`{"kind":"tackle","measures":{"metres":1e308}}`, `{"kind":"x","details":{"":""},"results":["","try","try"]}`,
 		`{"note":"\u0000\ud800","video_from":-1,"video_to":1e300,"linked_to":0}`, `null`, `[]`} {
 		f.Add([]byte(s))
 	}
@@ -47,7 +48,8 @@ func FuzzInvolvement(f *testing.F) {
 }
 
 func FuzzCounts(f *testing.F) {
-	for _, s := range []string{`{"carries":8,"contacts_won":3}`, `{"metres":31.5,"carries":-1}`, `{"tackles_made":1e308,"tackles_missed":1e308}`, `{"":0}`, `{"carries":1e-320}`, `null`, `{"CARRIES":2}`} {
+	for _, s := range []string{`{"carries":8,"contacts_won":3}`, `{"metres":31.5,"carries":-1}`,
+		`{"tackles_made":1e308,"tackles_missed":1e308}`, `{"":0}`, `{"carries":1e-320}`, `null`, `{"CARRIES":2}`} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, data []byte) {

@@ -6,16 +6,17 @@ type Goal struct {
 	PlayerID int64 `json:"player_id"`
 	OwnerID  int64 `json:"owner_id"` // the user who follows it up
 	// An indicator's code; either this or Skill
-	Indicator string   `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
-	Skill     string   `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
-	SetOn     Date     `json:"set_on"`
-	By        Date     `json:"by" gorm:"column:by_date"` // after SetOn
-	Baseline  *float64 `json:"baseline,omitempty"`       // on the indicator's natural scale: per full match, 0 to 1, or the mean's unit
-	Target    float64  `json:"target"`
-	Why       string   `json:"why" limit:"text 1..1000"`
-	Actions   string   `json:"actions" limit:"text 0..2000"` // what was agreed to do
-	ClosedOn  *Date    `json:"closed_on,omitempty"`
-	Outcome   string   `json:"outcome,omitempty" limit:"text 0..1000"` // said when it is closed
+	Indicator string `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
+	Skill     string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
+	SetOn     Date   `json:"set_on"`
+	By        Date   `json:"by" gorm:"column:by_date"` // after SetOn
+	// on the indicator's natural scale: per full match, 0 to 1, or the mean's unit
+	Baseline *float64 `json:"baseline,omitempty"`
+	Target   float64  `json:"target"`
+	Why      string   `json:"why" limit:"text 1..1000"`
+	Actions  string   `json:"actions" limit:"text 0..2000"` // what was agreed to do
+	ClosedOn *Date    `json:"closed_on,omitempty"`
+	Outcome  string   `json:"outcome,omitempty" limit:"text 0..1000"` // said when it is closed
 }
 
 // CheckIn is a dated word on how a goal is going.
@@ -28,7 +29,8 @@ type CheckIn struct {
 	Text string `json:"text" limit:"text 1..1000"`
 }
 
-// Validate checks the goal's own fields and, where its indicator is a built-in one or it is on a skill, the scale of its figures.
+// Validate checks the goal's own fields and, where its indicator is a built-in one or it is on a skill, the scale of
+// its figures.
 func (g Goal) Validate() error {
 	var f findings
 	f.limits("", &g)

@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// HeadContact is that a player took a blow to the head, or may have: that and no more. What it did to him is a medical matter and is
-// never recorded here. It stays once it was marked, whatever becomes of the mark.
+// HeadContact is that a player took a blow to the head, or may have: that and no more. What it did to him is a medical
+// matter and is never recorded here. It stays once it was marked, whatever becomes of the mark.
 type HeadContact struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -31,8 +31,10 @@ type HeadContact struct {
 }
 
 // HeadContactAsk is what whoever marked a head contact is asked for until the medical lead was told.
-const HeadContactAsk = "Recognise and remove: the player goes off now and neither plays nor trains again today. Tell the medical lead now, and record whom you told. " +
-	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; no figure and no page here does."
+const HeadContactAsk = "Recognise and remove: the player goes off now and neither plays nor trains again today. " +
+	"Tell the medical lead now, and record whom you told. " +
+	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; no figure and " +
+	"no page here does."
 
 // Open says whether nobody is recorded to have told the medical lead.
 func (h HeadContact) Open() bool { return h.ToldAt == nil }
@@ -97,7 +99,8 @@ func (s StandDown) Validate() error {
 	}
 	switch {
 	case s.LiftedOn != nil && s.ClearedBy == "":
-		f.add("cleared_by", "is missing; name the licensed practitioner who cleared the player under the union's return-to-play protocol")
+		f.add("cleared_by", "is missing; name the licensed practitioner who cleared the player under the union's "+
+			"return-to-play protocol")
 	case s.LiftedOn == nil && s.ClearedBy != "":
 		f.add("lifted_on", "is missing; say from which day he may play again")
 	}
@@ -109,8 +112,8 @@ func (s StandDown) Open(day Date) bool {
 	return s.From <= day && (s.LiftedOn == nil || day < *s.LiftedOn)
 }
 
-// Blocks says whether it keeps the player out of a match. The match in which the head contact of the stand-down happened, of which
-// contactIn is the id, is not blocked: what he played until then is recorded.
+// Blocks says whether it keeps the player out of a match. The match in which the head contact of the stand-down
+// happened, of which contactIn is the id, is not blocked: what he played until then is recorded.
 func (s StandDown) Blocks(m Match, contactIn *int64) bool {
 	return s.Open(m.Date) && (contactIn == nil || *contactIn != m.ID)
 }
@@ -121,12 +124,14 @@ func (s StandDown) Refusal(name string, m Match) error {
 	if s.LiftedOn != nil {
 		until = fmt.Sprintf("until %s", *s.LiftedOn)
 	}
-	return Errorf(Conflict, "%s is stood down from %s %s, and cannot appear in the match against %s on %s. The union's return-to-play protocol and a licensed practitioner decide; "+
-		"a manager lifts it by recording the name of the practitioner who cleared him", name, s.From, until, m.Opponent, m.Date)
+	return Errorf(Conflict, "%s is stood down from %s %s, and cannot appear in the match against %s on %s. The union's "+
+		"return-to-play protocol and a licensed practitioner decide; "+
+		"a manager lifts it by recording the name of the practitioner who cleared him", name, s.From, until, m.Opponent,
+		m.Date)
 }
 
-// NoteAnswer is what the player or one of the staff answers to a review note that is shared. It is never a private channel: all staff who
-// reach the note see all answers, and nobody changes or deletes one.
+// NoteAnswer is what the player or one of the staff answers to a review note that is shared. It is never a private
+// channel: all staff who reach the note see all answers, and nobody changes or deletes one.
 type NoteAnswer struct {
 	Record
 	NoteID   int64 `json:"note_id"`   // the review note, by its id

@@ -7,8 +7,8 @@ import (
 // Family is the kind of number an indicator is.
 type Family string
 
-// The families: a rate is a count per full match; a proportion is successes of trials, 0 to 1; a mean is a sum over a number of
-// actions.
+// The families: a rate is a count per full match; a proportion is successes of trials, 0 to 1; a mean is a sum over a
+// number of actions.
 const (
 	Rate       Family = "rate"
 	Proportion Family = "proportion"
@@ -25,7 +25,8 @@ const (
 	Neither Better = "neither"
 )
 
-// Indicator is a number computed per match. It is data: everything that is computed or shown about it follows from these fields.
+// Indicator is a number computed per match. It is data: everything that is computed or shown about it follows from
+// these fields.
 type Indicator struct {
 	Record
 	Code    string `json:"code" limit:"slug 1..60"`     // lower case letters, digits and underscores
@@ -33,9 +34,10 @@ type Indicator struct {
 	Meaning string `json:"meaning" limit:"text 1..300"` // one plain sentence for a sixteen-year-old
 	Family  Family `json:"family"`
 	// "per match", "%", "m", "s", or a word for what is counted
-	Unit        string  `json:"unit" limit:"name 1..30"`
-	Numerator   string  `json:"numerator" texts:"-"`             // a count's code
-	Denominator string  `json:"denominator,omitempty" texts:"-"` // a count's code; empty for a rate, whose exposure is minutes
+	Unit      string `json:"unit" limit:"name 1..30"`
+	Numerator string `json:"numerator" texts:"-"` // a count's code
+	// a count's code; empty for a rate, whose exposure is minutes
+	Denominator string  `json:"denominator,omitempty" texts:"-"`
 	Better      Better  `json:"better"`
 	Depth       Depth   `json:"depth"`                                   // the least depth of log it needs
 	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
@@ -46,7 +48,8 @@ func (ind Indicator) Validate() error {
 	var f findings
 	f.limits("", &ind)
 	oneOf(&f, "better", ind.Better, Higher, Lower, Neither)
-	if oneOf(&f, "depth", ind.Depth, Core, Full) && ind.Depth == Core && neededDepth(ind.Numerator, ind.Denominator) == Full {
+	if oneOf(&f, "depth", ind.Depth, Core, Full) && ind.Depth == Core &&
+		neededDepth(ind.Numerator, ind.Denominator) == Full {
 		f.add("depth", "is core, but what it counts is recorded in full logs only; write full")
 	}
 	f.groups("groups", ind.Groups)
@@ -77,9 +80,11 @@ func (f *findings) denominator(ind *Indicator, num *Count) {
 	case ind.Family == Proportion && num.Sum != "":
 		f.add("numerator", "%s is a sum of %s, not a count of successes; write family mean", num.Code, num.Unit)
 	case ind.Family == Proportion && !num.among(ind.Denominator):
-		f.add("denominator", "%s are not a part of %s, so that there is no share; allowed are %s", num.Code, ind.Denominator, list(num.wholes()))
+		f.add("denominator", "%s are not a part of %s, so that there is no share; allowed are %s", num.Code, ind.Denominator,
+			list(num.wholes()))
 	case ind.Family == Mean && num.Sum == "":
-		f.add("numerator", "%s counts involvements; a mean is of a measure: write family proportion, or name a sum", num.Code)
+		f.add("numerator", "%s counts involvements; a mean is of a measure: write family proportion, or name a sum",
+			num.Code)
 	case ind.Family == Mean && num.Of != ind.Denominator:
 		f.add("denominator", "the mean of %s is over %s", num.Code, num.Of)
 	}

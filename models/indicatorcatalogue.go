@@ -5,8 +5,8 @@ import "slices"
 // MetresOverExpected is the code of the one indicator that Observe does not compute: see Expected.
 const MetresOverExpected = "metres_over_expected"
 
-// IndicatorCatalogue returns the built-in indicators in the order in which they are listed. The slice is new; what its elements point to
-// is shared and must not be changed.
+// IndicatorCatalogue returns the built-in indicators in the order in which they are listed. The slice is new; what its
+// elements point to is shared and must not be changed.
 func IndicatorCatalogue() []Indicator { return slices.Clone(indicators) }
 
 // IndicatorOf returns the built-in indicator with a code.
@@ -34,81 +34,133 @@ func indicatorCatalogue() []Indicator {
 	list := []Indicator{
 		{Code: "carries", Label: "Carries", Family: Rate, Unit: match, Numerator: "carries", Better: Neither,
 			Meaning: "How often you took the ball forward, for every full match of time on the pitch."},
-		{Code: "contact_won", Label: "Contact won", Family: Proportion, Unit: percent, Numerator: "contacts_won", Denominator: "contacts", Better: Higher,
-			Meaning: "Of the carries in which a defender got hold of you, the share in which you made at least a metre more or broke free."},
-		{Code: "soft_contact", Label: "Soft-shoulder or clear contact", Family: Proportion, Unit: percent, Numerator: "contact_points_soft", Denominator: "contact_points_recorded", Better: Higher,
-			Meaning: "Of your carries, the share in which your feet took you to the defender's weak side, or past the defender, instead of into the chest."},
-		{Code: "over_gain_line", Label: "Over the gain line", Family: Proportion, Unit: percent, Numerator: "gain_line_over", Denominator: "gain_line_recorded", Better: Higher,
+		{Code: "contact_won", Label: "Contact won", Family: Proportion, Unit: percent, Numerator: "contacts_won",
+			Denominator: "contacts", Better: Higher,
+			Meaning: "Of the carries in which a defender got hold of you, the share in which you made at least a metre more " +
+				"or broke free."},
+		{Code: "soft_contact", Label: "Soft-shoulder or clear contact", Family: Proportion, Unit: percent,
+			Numerator: "contact_points_soft", Denominator: "contact_points_recorded", Better: Higher,
+			Meaning: "Of your carries, the share in which your feet took you to the defender's weak side, or past the " +
+				"defender, instead of into the chest."},
+		{Code: "over_gain_line", Label: "Over the gain line", Family: Proportion, Unit: percent, Numerator: "gain_line_over",
+			Denominator: "gain_line_recorded", Better: Higher,
 			Meaning: "Of your carries, the share that ended at least a metre beyond where the last phase began."},
-		{Code: "metres_per_carry", Label: "Metres per carry", Family: Mean, Unit: "m", Numerator: "metres", Denominator: "metres_recorded", Better: Higher,
+		{Code: "metres_per_carry", Label: "Metres per carry", Family: Mean, Unit: "m", Numerator: "metres",
+			Denominator: "metres_recorded", Better: Higher,
 			Meaning: "How many metres forward an average carry of yours made."},
-		{Code: MetresOverExpected, Label: "Metres over expected per carry", Family: Mean, Unit: "m", Numerator: "metres", Denominator: "metres_recorded", Better: Higher,
-			Meaning: "How many metres more, or fewer, a carry of yours made than your squad's carries from the same width, ball speed and part of the pitch."},
-		{Code: "metres_after_contact", Label: "Metres after contact per carry", Family: Mean, Unit: "m", Numerator: "metres_after_contact", Denominator: "metres_after_contact_recorded", Better: Higher,
+		{Code: MetresOverExpected, Label: "Metres over expected per carry", Family: Mean, Unit: "m", Numerator: "metres",
+			Denominator: "metres_recorded", Better: Higher,
+			Meaning: "How many metres more, or fewer, a carry of yours made than your squad's carries from the same width, " +
+				"ball speed and part of the pitch."},
+		{Code: "metres_after_contact", Label: "Metres after contact per carry", Family: Mean, Unit: "m",
+			Numerator: "metres_after_contact", Denominator: "metres_after_contact_recorded", Better: Higher,
 			Meaning: "How many metres you still made, in an average carry, after a defender first touched you."},
-		{Code: "tacklers_committed", Label: "Tacklers committed per carry", Family: Mean, Unit: "tacklers", Numerator: "tacklers_committed", Denominator: "tacklers_recorded", Better: Higher,
+		{Code: "tacklers_committed", Label: "Tacklers committed per carry", Family: Mean, Unit: "tacklers",
+			Numerator: "tacklers_committed", Denominator: "tacklers_recorded", Better: Higher,
 			Meaning: "How many defenders it took to stop an average carry of yours; each one is missing somewhere else."},
-		{Code: "long_presentation", Label: "Long presentation", Family: Proportion, Unit: percent, Numerator: "presentations_long", Denominator: "presentations_recorded", Better: Higher,
-			Meaning: "Of your carries that went to ground, the share after which you placed the ball at arm's length within a second."},
-		{Code: "seconds_to_play", Label: "Seconds to play after own carry", Family: Mean, Unit: "s", Numerator: "seconds_to_play", Denominator: "seconds_to_play_recorded", Better: Lower,
+		{Code: "long_presentation", Label: "Long presentation", Family: Proportion, Unit: percent,
+			Numerator: "presentations_long", Denominator: "presentations_recorded", Better: Higher,
+			Meaning: "Of your carries that went to ground, the share after which you placed the ball at arm's length " +
+				"within a second."},
+		{Code: "seconds_to_play", Label: "Seconds to play after own carry", Family: Mean, Unit: "s",
+			Numerator: "seconds_to_play", Denominator: "seconds_to_play_recorded", Better: Lower,
 			Meaning: "How long it took, after you went to ground with the ball, until your side could play it again."},
 
-		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best", Denominator: "choices_recorded", Better: Higher,
-			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option looked better at that moment."},
-		{Code: "released_at_line", Label: "Released at the line", Family: Proportion, Unit: percent, Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher,
-			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so that nobody could drift off you."},
-		{Code: "defenders_held", Label: "Defenders held per pass", Family: Mean, Unit: "defenders", Numerator: "defenders_held", Denominator: "defenders_held_recorded", Better: Higher,
+		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best",
+			Denominator: "choices_recorded", Better: Higher,
+			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option looked " +
+				"better at that moment."},
+		{Code: "released_at_line", Label: "Released at the line", Family: Proportion, Unit: percent,
+			Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher,
+			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so that nobody " +
+				"could drift off you."},
+		{Code: "defenders_held", Label: "Defenders held per pass", Family: Mean, Unit: "defenders",
+			Numerator: "defenders_held", Denominator: "defenders_held_recorded", Better: Higher,
 			Meaning: "How many defenders stayed with you, in an average pass, instead of getting to the one you passed to."},
 		{Code: "passes", Label: "Passes", Family: Rate, Unit: match, Numerator: "passes", Better: Neither,
 			Meaning: "How often you passed, offloads left out, for every full match of time on the pitch."},
-		{Code: "pass_accuracy", Label: "Pass accuracy", Family: Proportion, Unit: percent, Numerator: "passes_accurate", Denominator: "pass_results_recorded", Better: Higher,
+		{Code: "pass_accuracy", Label: "Pass accuracy", Family: Proportion, Unit: percent, Numerator: "passes_accurate",
+			Denominator: "pass_results_recorded", Better: Higher,
 			Meaning: "Of your passes, the share that the receiver could take without slowing down or reaching back."},
-		{Code: "overlaps_finished", Label: "Overlaps finished", Family: Proportion, Unit: percent, Numerator: "overlaps_finished", Denominator: "overlap_finishes_recorded", Better: Higher, Groups: finishers,
-			Meaning: "Of the times you passed with more attackers than defenders outside you, the share in which the ball reached a free player."},
-		{Code: "offload_accuracy", Label: "Offload accuracy", Family: Proportion, Unit: percent, Numerator: "offloads_accurate", Denominator: "offload_results_recorded", Better: Higher,
+		{Code: "overlaps_finished", Label: "Overlaps finished", Family: Proportion, Unit: percent,
+			Numerator: "overlaps_finished", Denominator: "overlap_finishes_recorded", Better: Higher, Groups: finishers,
+			Meaning: "Of the times you passed with more attackers than defenders outside you, the share in which the ball " +
+				"reached a free player."},
+		{Code: "offload_accuracy", Label: "Offload accuracy", Family: Proportion, Unit: percent,
+			Numerator: "offloads_accurate", Denominator: "offload_results_recorded", Better: Higher,
 			Meaning: "Of your offloads, the share that a team-mate could take without slowing down or reaching back."},
 
-		{Code: "ruck_arrivals", Label: "Ruck arrivals", Family: Rate, Unit: match, Numerator: "ruck_arrivals", Better: Neither,
+		{Code: "ruck_arrivals", Label: "Ruck arrivals", Family: Rate, Unit: match, Numerator: "ruck_arrivals",
+			Better:  Neither,
 			Meaning: "How many rucks you came to, your side's and theirs, for every full match of time on the pitch."},
-		{Code: "effective_arrivals", Label: "Effective arrivals", Family: Proportion, Unit: percent, Numerator: "ruck_arrivals_effective", Denominator: "ruck_effects_recorded", Better: Higher,
-			Meaning: "Of the rucks you came to, the share in which you cleared or secured your side's ball, or won or slowed theirs."},
-		{Code: "first_arrivals", Label: "First arrivals", Family: Proportion, Unit: percent, Numerator: "arrivals_first", Denominator: "arrivals_recorded", Better: Higher,
+		{Code: "effective_arrivals", Label: "Effective arrivals", Family: Proportion, Unit: percent,
+			Numerator: "ruck_arrivals_effective", Denominator: "ruck_effects_recorded", Better: Higher,
+			Meaning: "Of the rucks you came to, the share in which you cleared or secured your side's ball, or won or " +
+				"slowed theirs."},
+		{Code: "first_arrivals", Label: "First arrivals", Family: Proportion, Unit: percent, Numerator: "arrivals_first",
+			Denominator: "arrivals_recorded", Better: Higher,
 			Meaning: "Of the rucks you came to, the share in which you were the first of your side."},
-		{Code: "breakdown_turnovers", Label: "Breakdown turnovers won", Family: Rate, Unit: match, Numerator: "breakdown_turnovers_won", Better: Higher, Groups: jacklers,
-			Meaning: "How often you won the ball or a penalty at the opponents' rucks, for every full match of time on the pitch."},
-		{Code: "breakdown_penalties", Label: "Breakdown penalties", Family: Rate, Unit: match, Numerator: "breakdown_penalties", Better: Lower,
-			Meaning: "How many penalties and free kicks were given against you at rucks, for every full match of time on the pitch."},
+		{Code: "breakdown_turnovers", Label: "Breakdown turnovers won", Family: Rate, Unit: match,
+			Numerator: "breakdown_turnovers_won", Better: Higher, Groups: jacklers,
+			Meaning: "How often you won the ball or a penalty at the opponents' rucks, for every full match of time " +
+				"on the pitch."},
+		{Code: "breakdown_penalties", Label: "Breakdown penalties", Family: Rate, Unit: match,
+			Numerator: "breakdown_penalties", Better: Lower,
+			Meaning: "How many penalties and free kicks were given against you at rucks, for every full match of time " +
+				"on the pitch."},
 		{Code: "tackles", Label: "Tackles made", Family: Rate, Unit: match, Numerator: "tackles_made", Better: Neither,
 			Meaning: "How many tackles you made, missed ones left out, for every full match of time on the pitch."},
-		{Code: "tackle_completion", Label: "Tackle completion", Family: Proportion, Unit: percent, Numerator: "tackles_made", Denominator: "tackle_results_recorded", Better: Higher,
+		{Code: "tackle_completion", Label: "Tackle completion", Family: Proportion, Unit: percent, Numerator: "tackles_made",
+			Denominator: "tackle_results_recorded", Better: Higher,
 			Meaning: "Of the tackles you tried, the share in which the carrier was brought down or held."},
-		{Code: "tackles_won", Label: "Tackles won", Family: Proportion, Unit: percent, Numerator: "tackles_won", Denominator: "tackles_made", Better: Higher,
-			Meaning: "Of the tackles you made, the share that drove the carrier back a metre or freed the ball; a high or illegal tackle is never counted as won."},
-		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet", Denominator: "seconds_to_feet_recorded", Better: Lower,
-			Meaning: "How long you took to be back on your feet after a tackle; after any knock to a head it is not measured, because then you stay down and are looked at."},
+		{Code: "tackles_won", Label: "Tackles won", Family: Proportion, Unit: percent, Numerator: "tackles_won",
+			Denominator: "tackles_made", Better: Higher,
+			Meaning: "Of the tackles you made, the share that drove the carrier back a metre or freed the ball; a high or " +
+				"illegal tackle is never counted as won."},
+		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
+			Denominator: "seconds_to_feet_recorded", Better: Lower,
+			Meaning: "How long you took to be back on your feet after a tackle; after any knock to a head it is not " +
+				"measured, because then you stay down and are looked at."},
 
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Meaning: "How many things you did, with and without the ball, for every full match of time on the pitch."},
-		{Code: "in_place", Label: "Repositions in place", Family: Proportion, Unit: percent, Numerator: "repositions_in_place", Denominator: "in_place_recorded", Better: Higher,
-			Meaning: "Of the times you had to get to your next place after doing something, the share in which you were there and ready in time."},
-		{Code: "reposition_seconds", Label: "Reposition time", Family: Mean, Unit: "s", Numerator: "reposition_seconds", Denominator: "reposition_seconds_recorded", Better: Lower,
-			Meaning: "How long you took to be in your next place after doing something; after any knock to a head it is not measured."},
-		{Code: "last_quarter", Label: "Involvements in the last quarter", Family: Proportion, Unit: percent, Numerator: "involvements_last_quarter", Denominator: "involvements", Better: Higher,
-			Meaning: "The share of what you did that fell into the last quarter of your own time on the pitch; 25 % means that you were as busy at the end as before."},
-		{Code: "clean_catch", Label: "Clean catches", Family: Proportion, Unit: percent, Numerator: "catches_clean", Denominator: "catch_results_recorded", Better: Higher, Groups: catchers,
+		{Code: "in_place", Label: "Repositions in place", Family: Proportion, Unit: percent,
+			Numerator: "repositions_in_place", Denominator: "in_place_recorded", Better: Higher,
+			Meaning: "Of the times you had to get to your next place after doing something, the share in which you were " +
+				"there and ready in time."},
+		{Code: "reposition_seconds", Label: "Reposition time", Family: Mean, Unit: "s", Numerator: "reposition_seconds",
+			Denominator: "reposition_seconds_recorded", Better: Lower,
+			Meaning: "How long you took to be in your next place after doing something; after any knock to a head it is " +
+				"not measured."},
+		{Code: "last_quarter", Label: "Involvements in the last quarter", Family: Proportion, Unit: percent,
+			Numerator: "involvements_last_quarter", Denominator: "involvements", Better: Higher,
+			Meaning: "The share of what you did that fell into the last quarter of your own time on the pitch; 25 % means " +
+				"that you were as busy at the end as before."},
+		{Code: "clean_catch", Label: "Clean catches", Family: Proportion, Unit: percent, Numerator: "catches_clean",
+			Denominator: "catch_results_recorded", Better: Higher, Groups: catchers,
 			Meaning: "Of the balls in the air that you went for, the share that you caught at the first touch."},
-		{Code: "exits_completed", Label: "Exits completed", Family: Proportion, Unit: percent, Numerator: "exits_completed", Denominator: "exit_results_recorded", Better: Higher, Groups: kickers,
-			Meaning: "Of your kicks to get your side out of its 22, the share that found touch or space, or that your side got back."},
-		{Code: "scrums_kept", Label: "Scrums held or gained", Family: Proportion, Unit: percent, Numerator: "scrums_kept", Denominator: "scrum_effects_recorded", Better: Higher, Groups: forwards,
-			Meaning: "Of the scrums you were in, the share in which your side was not driven back and lost neither ball nor penalty."},
-		{Code: "lineouts_kept", Label: "Lineouts held or gained", Family: Proportion, Unit: percent, Numerator: "lineouts_kept", Denominator: "lineout_effects_recorded", Better: Higher, Groups: forwards,
-			Meaning: "Of the lineouts in which you threw, jumped or lifted, the share in which your side kept its ball or upset theirs."},
-		{Code: "mauls_kept", Label: "Mauls held or gained", Family: Proportion, Unit: percent, Numerator: "mauls_kept", Denominator: "maul_effects_recorded", Better: Higher, Groups: forwards,
-			Meaning: "Of the mauls you were in, the share in which your side was not driven back and lost neither ball nor penalty."},
-		{Code: "penalties_conceded", Label: "Penalties conceded", Family: Rate, Unit: match, Numerator: "penalties_conceded", Better: Lower,
+		{Code: "exits_completed", Label: "Exits completed", Family: Proportion, Unit: percent, Numerator: "exits_completed",
+			Denominator: "exit_results_recorded", Better: Higher, Groups: kickers,
+			Meaning: "Of your kicks to get your side out of its 22, the share that found touch or space, or that your " +
+				"side got back."},
+		{Code: "scrums_kept", Label: "Scrums held or gained", Family: Proportion, Unit: percent, Numerator: "scrums_kept",
+			Denominator: "scrum_effects_recorded", Better: Higher, Groups: forwards,
+			Meaning: "Of the scrums you were in, the share in which your side was not driven back and lost neither ball " +
+				"nor penalty."},
+		{Code: "lineouts_kept", Label: "Lineouts held or gained", Family: Proportion, Unit: percent,
+			Numerator: "lineouts_kept", Denominator: "lineout_effects_recorded", Better: Higher, Groups: forwards,
+			Meaning: "Of the lineouts in which you threw, jumped or lifted, the share in which your side kept its ball or " +
+				"upset theirs."},
+		{Code: "mauls_kept", Label: "Mauls held or gained", Family: Proportion, Unit: percent, Numerator: "mauls_kept",
+			Denominator: "maul_effects_recorded", Better: Higher, Groups: forwards,
+			Meaning: "Of the mauls you were in, the share in which your side was not driven back and lost neither ball " +
+				"nor penalty."},
+		{Code: "penalties_conceded", Label: "Penalties conceded", Family: Rate, Unit: match, Numerator: "penalties_conceded",
+			Better:  Lower,
 			Meaning: "How many penalties and free kicks were given against you, for every full match of time on the pitch."},
 		{Code: "errors", Label: "Errors", Family: Rate, Unit: match, Numerator: "errors", Better: Lower,
-			Meaning: "How often you dropped the ball, lost or threw it forward, or put it out of play by mistake, for every full match of time on the pitch."},
+			Meaning: "How often you dropped the ball, lost or threw it forward, or put it out of play by mistake, for every " +
+				"full match of time on the pitch."},
 	}
 	for i := range list {
 		list[i].Depth = neededDepth(list[i].Numerator, list[i].Denominator)

@@ -30,9 +30,10 @@ const (
 
 // Involvement is one action of one player in one match.
 //
-// What was recorded beyond the kind and the clock is kept in two maps by code, both described by the catalogue (see DetailCatalogue):
-// Details for what is chosen from a list of codes (contact: won), Measures for what is counted or measured (metres: 6.5). A code
-// that is absent was not recorded. Results lists what came of it; in a log's covered minutes an absent result means there was none.
+// What was recorded beyond the kind and the clock is kept in two maps by code, both described by the catalogue (see
+// DetailCatalogue): Details for what is chosen from a list of codes (contact: won), Measures for what is counted or
+// measured (metres: 6.5). A code that is absent was not recorded. Results lists what came of it; in a log's covered
+// minutes an absent result means there was none.
 type Involvement struct {
 	Record
 	LogID    int64              `json:"log_id"`
@@ -54,8 +55,8 @@ type Involvement struct {
 	VideoFrom *float64 `json:"video_from,omitempty" limit:"0..86400"` // seconds into that file
 	VideoTo   *float64 `json:"video_to,omitempty" limit:"0..86400"`
 	Moment    bool     `json:"moment"` // marked worth showing
-	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark is taken back; how quickly
-	// the player was up again is not counted (see Observe).
+	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark
+	// is taken back; how quickly the player was up again is not counted (see Observe).
 	HeadContact bool `json:"head_contact"`
 	// Of a head contact: what is to be done now, until the medical lead was told
 	Ask string `json:"ask,omitempty" gorm:"-"`
@@ -78,8 +79,8 @@ const (
 	ResultError            Result = "error"
 )
 
-// Validate checks the involvement's own fields: its kind, that each detail and measure belongs to the kind and has a value that the
-// catalogue allows, and that they do not contradict each other (see Contradictions).
+// Validate checks the involvement's own fields: its kind, that each detail and measure belongs to the kind and has a
+// value that the catalogue allows, and that they do not contradict each other (see Contradictions).
 func (i Involvement) Validate() error {
 	var f findings
 	f.limits("", &i)
@@ -140,7 +141,8 @@ func (i *Involvement) validateMeasures(f *findings) {
 		case math.IsNaN(v) || math.IsInf(v, 0):
 			f.finite("measures."+code, v)
 		case v < d.Measure.Min || v > d.Measure.Max:
-			f.add("measures."+code, "%s is not allowed; write %s to %s %s", number(v), number(d.Measure.Min), number(d.Measure.Max), d.Measure.Unit)
+			f.add("measures."+code, "%s is not allowed; write %s to %s %s", number(v), number(d.Measure.Min),
+				number(d.Measure.Max), d.Measure.Unit)
 		case d.Measure.Whole && v != math.Trunc(v):
 			f.add("measures."+code, "%s is not a whole number of %s", number(v), d.Measure.Unit)
 		}
@@ -154,7 +156,8 @@ func (f *findings) video(from, to *float64) {
 	case from == nil:
 		f.add("video_from", "is missing; say where the moment begins as well as where it ends")
 	case *to < *from:
-		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins", number(*to), number(*from))
+		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins",
+			number(*to), number(*from))
 	}
 }
 
@@ -170,8 +173,8 @@ func (i Involvement) Unmarked() (Involvement, bool) {
 	return i, i.Kind != KindReposition
 }
 
-// ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the pitch, and
-// the log covers its kind and its minute.
+// ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the
+// pitch, and the log covers its kind and its minute.
 func (i Involvement) ValidateIn(m Match, a Appearance, l Log) error {
 	var f findings
 	if !slices.Contains(l.Kinds, i.Kind) {

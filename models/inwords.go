@@ -5,8 +5,9 @@ import (
 	"strings"
 )
 
-// InWords says what was recorded of an involvement beyond its kind, in the catalogue's order and words: "contact: won", "metres: 6.5 m",
-// then its results. What was not recorded is not mentioned; where on the pitch it was is left out.
+// InWords says what was recorded of an involvement beyond its kind, in the catalogue's order and words: "contact:
+// won", "metres: 6.5 m", then its results. What was not recorded is not mentioned; where on the pitch it was is left
+// out.
 func (i Involvement) InWords() []string {
 	var words []string
 	for _, d := range DetailsOf(i.Kind) {
@@ -21,7 +22,8 @@ func (i Involvement) InWords() []string {
 			words = append(words, strings.ToLower(d.Label+": "+label))
 		}
 		if x, ok := i.Measures[d.Code]; ok && d.Measure != nil {
-			words = append(words, strings.TrimSpace(strings.ToLower(d.Label)+": "+strconv.FormatFloat(x, 'f', -1, 64)+" "+d.Measure.Unit))
+			words = append(words, strings.TrimSpace(strings.ToLower(d.Label)+": "+strconv.FormatFloat(x, 'f', -1, 64)+" "+
+				d.Measure.Unit))
 		}
 	}
 	for _, r := range i.Results {

@@ -1,7 +1,7 @@
 package models
 
-// What the Laws of the Game say and the program relies on (World Rugby, Laws of the Game: Law 3 for the numbers of players,
-// Law 5 for the length of a match, and the under-19 variations).
+// What the Laws of the Game say and the program relies on (World Rugby, Laws of the Game: Law 3 for the numbers of
+// players, Law 5 for the length of a match, and the under-19 variations).
 const (
 	LawHalves             = 2  // Law 5
 	LawHalfMinutes        = 40 // Law 5: at most

@@ -2,8 +2,8 @@ package models
 
 import "testing"
 
-// World Rugby, Laws of the Game: Law 5 (two halves of at most 40 minutes; under-19 variations: 35), Law 3 (15 players a side;
-// match squads of up to 23, reached with 8 replacements) (from memory; check against the current edition).
+// World Rugby, Laws of the Game: Law 5 (two halves of at most 40 minutes; under-19 variations: 35), Law 3 (15 players
+// a side; match squads of up to 23, reached with 8 replacements) (from memory; check against the current edition).
 func TestLawConstants(t *testing.T) {
 	for _, c := range []struct {
 		name      string
@@ -26,8 +26,8 @@ func TestLawConstants(t *testing.T) {
 	}
 }
 
-// World Rugby, Laws of the Game, Law 14: a held carrier with a knee on the ground is tackled; Law 16: a maul that goes to ground is
-// over (from memory). Who logs a carry is held to it.
+// World Rugby, Laws of the Game, Law 14: a held carrier with a knee on the ground is tackled; Law 16: a maul that goes
+// to ground is over (from memory). Who logs a carry is held to it.
 func TestFinishOfACarryFollowsTheLawsOnTackleAndMaul(t *testing.T) {
 	carry := func(finish string, details ...string) Involvement {
 		i := Involvement{Clock: clk(1, 5, 0), Kind: KindCarry, Details: map[string]string{"finish": finish}}
@@ -37,14 +37,16 @@ func TestFinishOfACarryFollowsTheLawsOnTackleAndMaul(t *testing.T) {
 		return i
 	}
 	for _, i := range []Involvement{
-		carry("ground", "presentation", "long"), carry("held_up_then_ground", "presentation", "poor"), carry("maul"), carry("on_feet"),
+		carry("ground", "presentation", "long"), carry("held_up_then_ground", "presentation", "poor"), carry("maul"),
+		carry("on_feet"),
 	} {
 		if err := i.Validate(); err != nil {
 			t.Errorf("%v: %v", i.Details, err)
 		}
 	}
 	for _, i := range []Involvement{
-		carry("maul", "presentation", "long"), carry("on_feet", "presentation", "long"), carry("held_up_then_ground", "contact", "none"), carry("maul", "contact", "none"),
+		carry("maul", "presentation", "long"), carry("on_feet", "presentation", "long"),
+		carry("held_up_then_ground", "contact", "none"), carry("maul", "contact", "none"),
 	} {
 		if err := i.Validate(); CodeOf(err) != Invalid {
 			t.Errorf("%v was not refused: %v", i.Details, err)

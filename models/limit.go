@@ -46,9 +46,11 @@ const (
 )
 
 // limitForms are all forms.
-var limitForms = []LimitForm{LimitNumber, LimitAbove, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey, LimitItems, LimitSet}
+var limitForms = []LimitForm{LimitNumber, LimitAbove, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey,
+	LimitItems, LimitSet}
 
-// LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false where it has none.
+// LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false where it has
+// none.
 func LimitOf(t reflect.Type, member string) (Limit, bool) {
 	for _, l := range limitsOf(t) {
 		if l.member == member {

@@ -14,8 +14,8 @@ const (
 	Reset      LinkPurpose = "reset"      // to somebody who has forgotten it
 )
 
-// Lasts is how long a link of the purpose can be used: an invitation may wait for the next training, somebody who wants to get back in is
-// there (common practice).
+// Lasts is how long a link of the purpose can be used: an invitation may wait for the next training, somebody who
+// wants to get back in is there (common practice).
 func (p LinkPurpose) Lasts() time.Duration {
 	if p == Invitation {
 		return 7 * 24 * time.Hour

@@ -1,7 +1,7 @@
 package models
 
-// Depth is how much of each involvement a log records: Core is the kind, the clock and the details marked core in the catalogue; Full is
-// the rest as well.
+// Depth is how much of each involvement a log records: Core is the kind, the clock and the details marked core in the
+// catalogue; Full is the rest as well.
 type Depth string
 
 // The depths.
@@ -16,8 +16,9 @@ type Span struct {
 	To   Clock `json:"to"`
 }
 
-// Log is an involvement log: the involvements of one player in one match, made from video by one person. It says what it covers,
-// and indicators use only that: no involvement of a covered kind in covered minutes means that there was none.
+// Log is an involvement log: the involvements of one player in one match, made from video by one person. It says what
+// it covers, and indicators use only that: no involvement of a covered kind in covered minutes means that there was
+// none.
 type Log struct {
 	Record
 	MatchID  int64  `json:"match_id"`
@@ -64,7 +65,8 @@ func (l Log) ValidateIn(m Match) error {
 		case spans[i].to <= spans[i].from:
 			f.add(where+".to", "the stretch ends (%s) before it begins (%s)", s.To, s.From)
 		case i > 0 && spans[i].from < spans[i-1].to && s.From.Compare(l.Covers[i-1].To) < 0:
-			f.add(where+".from", "the stretch from %s begins before the one ahead of it ends, at %s; list them in order, without overlapping", s.From, l.Covers[i-1].To)
+			f.add(where+".from", "the stretch from %s begins before the one ahead of it ends, at %s; list them in order, "+
+				"without overlapping", s.From, l.Covers[i-1].To)
 		}
 	}
 	return f.err("log")

@@ -34,8 +34,9 @@ func (m Match) FullMatch() int { return m.Halves * m.HalfMinutes }
 // EventKind is a kind of match event.
 type EventKind string
 
-// The match events. Scores and cards name the side; a substitution names who came off and who came on where they are known. A head
-// contact names the player of ours who took a blow to the head, or may have: it makes a record of that, which stays.
+// The match events. Scores and cards name the side; a substitution names who came off and who came on where they are
+// known. A head contact names the player of ours who took a blow to the head, or may have: it makes a record of that,
+// which stays.
 const (
 	EventTry          EventKind = "try"
 	EventConversion   EventKind = "conversion"
@@ -51,13 +52,15 @@ const (
 // MatchEvent is a score, a card, a substitution or a head contact, with the clock.
 type MatchEvent struct {
 	Record
-	MatchID  int64     `json:"match_id"`
-	Clock    Clock     `json:"clock" gorm:"embedded"`
-	Kind     EventKind `json:"kind"`
-	Ours     bool      `json:"ours"`
-	PlayerID *int64    `json:"player_id,omitempty"`    // the scorer, the carded player, who came on, or who took a blow to the head
-	OffID    *int64    `json:"off_id,omitempty"`       // who went off; substitutions only
-	Ask      string    `json:"ask,omitempty" gorm:"-"` // of a head contact: what is to be done now, until the medical lead was told
+	MatchID int64     `json:"match_id"`
+	Clock   Clock     `json:"clock" gorm:"embedded"`
+	Kind    EventKind `json:"kind"`
+	Ours    bool      `json:"ours"`
+	// the scorer, the carded player, who came on, or who took a blow to the head
+	PlayerID *int64 `json:"player_id,omitempty"`
+	OffID    *int64 `json:"off_id,omitempty"` // who went off; substitutions only
+	// of a head contact: what is to be done now, until the medical lead was told
+	Ask string `json:"ask,omitempty" gorm:"-"`
 }
 
 // Scope says which part of the team a team total covers.
@@ -70,7 +73,8 @@ const (
 	Backs     Scope = "backs"
 )
 
-// TeamTotals are the counts of a whole team, its forwards or its backs in one match, so that a player's share has a denominator.
+// TeamTotals are the counts of a whole team, its forwards or its backs in one match, so that a player's share has a
+// denominator.
 type TeamTotals struct {
 	Record
 	MatchID int64  `json:"match_id"`
@@ -78,8 +82,8 @@ type TeamTotals struct {
 	Counts  Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 
-// ForOtherTeam says whether the match was played for a team that is not one of the academy's squads. Such a match counts for
-// minutes and load only.
+// ForOtherTeam says whether the match was played for a team that is not one of the academy's squads. Such a match
+// counts for minutes and load only.
 func (m Match) ForOtherTeam() bool { return m.SquadID == nil && m.OtherTeam != "" }
 
 // Validate checks the match's own fields.
@@ -112,7 +116,8 @@ func (m Match) ValidateIn(s Season) error {
 func (e MatchEvent) Validate() error {
 	var f findings
 	f.clock("clock", e.Clock)
-	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry, EventYellowCard, EventRedCard, EventSubstitution, EventHeadContact)
+	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry,
+		EventYellowCard, EventRedCard, EventSubstitution, EventHeadContact)
 	f.refIfAny("player_id", e.PlayerID)
 	f.refIfAny("off_id", e.OffID)
 	if e.OffID != nil && e.Kind != EventSubstitution {

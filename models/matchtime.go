@@ -1,8 +1,8 @@
 package models
 
-// Position returns where an instant lies in the match's regular playing time: seconds from the match's start, 0 to 60 times FullMatch. Added
-// time is clipped to the end of its half, and a clock outside the match to the match's start or end. Every computation of minutes
-// and coverage goes through it.
+// Position returns where an instant lies in the match's regular playing time: seconds from the match's start, 0 to 60
+// times FullMatch. Added time is clipped to the end of its half, and a clock outside the match to the match's start or
+// end. Every computation of minutes and coverage goes through it.
 func (m Match) Position(c Clock) float64 { return float64(m.position(c)) }
 
 func (m *Match) position(c Clock) int {
@@ -17,15 +17,16 @@ func (m *Match) position(c Clock) int {
 	return min(max(c.Second, (h-1)*half), h*half)
 }
 
-// Contains says whether a clock can be shown in the match: its half is played, and it lies between the half's start and 20 minutes
-// after the half's regular end.
+// Contains says whether a clock can be shown in the match: its half is played, and it lies between the half's start
+// and 20 minutes after the half's regular end.
 func (m Match) Contains(c Clock) bool {
 	half := 60 * m.HalfMinutes
-	return c.Half >= 1 && c.Half <= m.Halves && c.Second >= (c.Half-1)*half && c.Second <= c.Half*half+mostAddedSeconds && c.Second <= mostClock
+	return c.Half >= 1 && c.Half <= m.Halves && c.Second >= (c.Half-1)*half && c.Second <= c.Half*half+mostAddedSeconds &&
+		c.Second <= mostClock
 }
 
-// instant puts the clocks of a match on one line: halves follow each other, and the added time of a half lies before the next
-// half.
+// instant puts the clocks of a match on one line: halves follow each other, and the added time of a half lies before
+// the next half.
 type instant int
 
 const halfStride = 1_000_000
@@ -35,8 +36,8 @@ func instantOf(c Clock) instant { return instant(c.Half*halfStride + c.Second) }
 // clock is the inverse of instantOf.
 func (i instant) clock() Clock { return Clock{Half: int(i) / halfStride, Second: int(i) % halfStride} }
 
-// until returns the instant before which a stretch that ends at c ends. One that ends with a half's regular time lasts to the end
-// of the half, added time included.
+// until returns the instant before which a stretch that ends at c ends. One that ends with a half's regular time lasts
+// to the end of the half, added time included.
 func (m *Match) until(c Clock) instant {
 	if c.Second == 60*m.HalfMinutes*c.Half {
 		return instant((c.Half + 1) * halfStride)
@@ -91,8 +92,8 @@ func (m *Match) playedSeconds(stints []Stint) int {
 	return n
 }
 
-// MinutesIn returns the minutes of regular playing time of an appearance: those of its stints where there are any, and the minutes
-// given otherwise.
+// MinutesIn returns the minutes of regular playing time of an appearance: those of its stints where there are any, and
+// the minutes given otherwise.
 func (a Appearance) MinutesIn(m Match) float64 {
 	if len(a.Stints) == 0 {
 		return a.Minutes
@@ -107,9 +108,11 @@ func (f *findings) clockIn(where string, c Clock, m *Match) bool {
 	case c.Half < 1 || c.Half > m.Halves:
 		f.add(where, "half %d is not played; the match has halves 1 to %d", c.Half, m.Halves)
 	case c.Second < (c.Half-1)*half:
-		f.add(where, "%s is before half %d begins; its clock starts at %s", c.Time(), c.Half, Clock{Second: (c.Half - 1) * half}.Time())
+		f.add(where, "%s is before half %d begins; its clock starts at %s", c.Time(), c.Half,
+			Clock{Second: (c.Half - 1) * half}.Time())
 	case !m.Contains(c):
-		f.add(where, "%s is more than %d minutes after half %d should end, at %s; is it the right half?", c.Time(), mostAddedSeconds/60, c.Half, Clock{Second: c.Half * half}.Time())
+		f.add(where, "%s is more than %d minutes after half %d should end, at %s; is it the right half?", c.Time(),
+			mostAddedSeconds/60, c.Half, Clock{Second: c.Half * half}.Time())
 	default:
 		return true
 	}

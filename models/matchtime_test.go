@@ -7,7 +7,8 @@ func clk(half, minute, second int) Clock { return Clock{Half: half, Second: 60*m
 
 func match80() Match {
 	squad := int64(4)
-	return Match{Record: Record{ID: 9, AcademyID: 1}, SeasonID: 3, SquadID: &squad, Date: "2025-10-04", Opponent: "Ferrow Vale", Halves: 2, HalfMinutes: 40}
+	return Match{Record: Record{ID: 9, AcademyID: 1}, SeasonID: 3, SquadID: &squad, Date: "2025-10-04",
+		Opponent: "Ferrow Vale", Halves: 2, HalfMinutes: 40}
 }
 
 func TestPositionClipsAddedTimeToTheHalf(t *testing.T) {
@@ -49,7 +50,8 @@ func TestMinutesComeFromStints(t *testing.T) {
 		{"half by half", []Stint{{On: clk(1, 0, 0), Off: clk(1, 40, 0)}, {On: clk(2, 40, 0), Off: clk(2, 80, 0)}}, 80},
 		{"off in added time", []Stint{{On: clk(1, 0, 0), Off: clk(1, 42, 0)}}, 40},
 		{"on in added time", []Stint{{On: clk(1, 41, 0), Off: clk(2, 55, 30)}}, 15.5},
-		{"rolling substitutions", []Stint{{On: clk(1, 0, 0), Off: clk(1, 20, 0)}, {On: clk(1, 30, 0), Off: clk(2, 50, 0)}, {On: clk(2, 70, 0), Off: clk(2, 80, 0)}}, 50},
+		{"rolling substitutions", []Stint{{On: clk(1, 0, 0), Off: clk(1, 20, 0)}, {On: clk(1, 30, 0), Off: clk(2, 50, 0)},
+			{On: clk(2, 70, 0), Off: clk(2, 80, 0)}}, 50},
 		{"none recorded", nil, 33},
 	} {
 		a := Appearance{Minutes: 33, Stints: c.stints}

@@ -2,9 +2,9 @@ package models
 
 import "strings"
 
-// Meeting is the record of a selection meeting: who could take which place, by which criteria, what was decided and why, who saw it otherwise, and
-// who was there. No one is selected or released on a number alone: a decision needs its reason. Once the record is closed only a
-// manager opens it again.
+// Meeting is the record of a selection meeting: who could take which place, by which criteria, what was decided and
+// why, who saw it otherwise, and who was there. No one is selected or released on a number alone: a decision needs its
+// reason. Once the record is closed only a manager opens it again.
 type Meeting struct {
 	Record
 	SeasonID int64  `json:"season_id"`
@@ -69,8 +69,8 @@ const (
 	Deferred  Decision = "deferred"
 )
 
-// Candidate is a player who may be chosen for a place, and what was decided of him. Such news is given in person before it appears on a
-// screen.
+// Candidate is a player who may be chosen for a place, and what was decided of him. Such news is given in person
+// before it appears on a screen.
 type Candidate struct {
 	ID        int64    `json:"-" gorm:"primaryKey"`
 	AcademyID int64    `json:"-"`
@@ -207,7 +207,8 @@ func (f *findings) candidates(m *Meeting) {
 			continue
 		}
 		if chosen[c.Place]++; chosen[c.Place] == room+1 {
-			f.add(where+".decision", "is the choice of one more than the %d that the place has; want more there, or choose fewer", room)
+			f.add(where+".decision", "is the choice of one more than the %d that the place has; want more there, or "+
+				"choose fewer", room)
 		}
 	}
 }

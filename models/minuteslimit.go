@@ -6,8 +6,8 @@ import (
 	"slices"
 )
 
-// MinutesLimit is a limit on how much somebody plays, over all of his teams, that the academy has entered: its governing body's, or
-// one of its own. None is built in.
+// MinutesLimit is a limit on how much somebody plays, over all of his teams, that the academy has entered: its
+// governing body's, or one of its own. None is built in.
 type MinutesLimit struct {
 	Record
 	Name    string `json:"name" limit:"name 1..100"` // unique in the academy
@@ -56,21 +56,23 @@ const (
 
 // Load is how much of a limit somebody has played.
 type Load struct {
-	LimitID int64       `json:"limit_id"`       // the limit, by its id
-	Name    string      `json:"name"`           // the limit's
-	Days    int         `json:"days"`           // the length of its window; 0: the season
-	Limit   float64     `json:"limit"`          // its minutes
-	Now     float64     `json:"now"`            // minutes in the window that ends on the day asked about
-	Most    float64     `json:"most"`           // minutes in the fullest window of the season that ends on or before that day
-	From    *Date       `json:"from,omitempty"` // the fullest window's first day; absent where nothing was played
-	To      *Date       `json:"to,omitempty"`   // its last day
-	Warning LoadWarning `json:"warning"`        // how near the fullest window comes: within, near, from the share at which the limit warns, or over
-	Words   string      `json:"words"`          // the same in words
+	LimitID int64   `json:"limit_id"` // the limit, by its id
+	Name    string  `json:"name"`     // the limit's
+	Days    int     `json:"days"`     // the length of its window; 0: the season
+	Limit   float64 `json:"limit"`    // its minutes
+	Now     float64 `json:"now"`      // minutes in the window that ends on the day asked about
+	// minutes in the fullest window of the season that ends on or before that day
+	Most float64 `json:"most"`
+	From *Date   `json:"from,omitempty"` // the fullest window's first day; absent where nothing was played
+	To   *Date   `json:"to,omitempty"`   // its last day
+	// how near the fullest window comes: within, near, from the share at which the limit warns, or over
+	Warning LoadWarning `json:"warning"`
+	Words   string      `json:"words"` // the same in words
 }
 
-// Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over all of his
-// appearances, of which it takes those on or before the day. The fullest window, the latest of several, is looked for among those that end within the season; a
-// window may begin before it.
+// Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over
+// all of his appearances, of which it takes those on or before the day. The fullest window, the latest of several, is
+// looked for among those that end within the season; a window may begin before it.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
 	sorted := slices.Clone(played)
@@ -115,20 +117,23 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, window, number(l.Minutes))
 	case out.Most > l.Minutes+rounding:
 		out.Warning = LoadOver
-		out.Words = fmt.Sprintf("over %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window, *out.To, number(l.Minutes))
+		out.Words = fmt.Sprintf("over %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window,
+			*out.To, number(l.Minutes))
 	case out.Most >= l.WarnAt*l.Minutes-rounding:
 		out.Warning = LoadNear
-		out.Words = fmt.Sprintf("near %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window, *out.To, number(l.Minutes))
+		out.Words = fmt.Sprintf("near %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window,
+			*out.To, number(l.Minutes))
 	default:
-		out.Words = fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(out.Most)), window, number(l.Minutes))
+		out.Words = fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(out.Most)), window,
+			number(l.Minutes))
 	}
 	return out
 }
 
 func round1(v float64) float64 { return float64(int64(v*10+0.5)) / 10 }
 
-// Safety is what must be known of a player before anything else: what is open of his head contacts and stand-downs, what consent is
-// missing, and which limits of minutes are near or passed. What somebody may not read is left out.
+// Safety is what must be known of a player before anything else: what is open of his head contacts and stand-downs,
+// what consent is missing, and which limits of minutes are near or passed. What somebody may not read is left out.
 type Safety struct {
 	HeadContacts []HeadContact // of which the medical lead has not been told
 	StandDowns   []StandDown   // that hold

@@ -6,30 +6,34 @@ import (
 	"slices"
 )
 
-// Observe computes, for one player in one match, the observations of the indicators given, in their order, and the cells of
-// the carries that were measured, sorted by width, speed and zone. It is pure; both bear the ids of the play's appearance. Records are
-// taken as valid. A match of another team gives nothing: it counts for minutes and load only.
+// Observe computes, for one player in one match, the observations of the indicators given, in their order, and the
+// cells of the carries that were measured, sorted by width, speed and zone. It is pure; both bear the ids of the
+// play's appearance. Records are taken as valid. A match of another team gives nothing: it counts for minutes and load
+// only.
 //
 // What is observed:
 //
-//   - A log counts only when it is finished, for its kinds, in the minutes that it covers and as deep as it is. Several logs
-//     complete each other: each minute of each kind is counted from one of them only, full logs before core ones, then by
-//     lower id.
-//   - An indicator is counted where all of the kinds of its counts are covered together. The exposure of a rate is the regular
-//     minutes of the player's stints there. Without stints it is Appearance.Minutes if the whole match is covered; if only a part
-//     is, there is no rate, because it is not known how much of that part the player was on the pitch.
+//   - A log counts only when it is finished, for its kinds, in the minutes that it covers and as deep as it is.
+//     Several logs complete each other: each minute of each kind is counted from one of them only, full logs before
+//     core ones, then by lower id.
+//   - An indicator is counted where all of the kinds of its counts are covered together. The exposure of a rate is the
+//     regular minutes of the player's stints there. Without stints it is Appearance.Minutes if the whole match is
+//     covered; if only a part is, there is no rate, because it is not known how much of that part the player was on
+//     the pitch.
 //   - Not recorded is never no. The denominator of a proportion or mean is what was recorded. What is counted over
-//     everything, as a rate is, and depends on a detail is not observed if the detail is missing on any involvement that would have to be
-//     looked at. Of a detail that needs full depth, full logs are looked at only.
+//     everything, as a rate is, and depends on a detail is not observed if the detail is missing on any involvement
+//     that would have to be looked at. Of a detail that needs full depth, full logs are looked at only.
 //   - Totals give an indicator if they have its numerator and its denominator, or the counts that stand in for the
 //     denominator (Count.InTotals).
-//   - Logs come first where they cover all of the player's minutes, and where they say that there was nothing to observe, nothing is;
-//     then totals; then logs that cover a part. Nothing is averaged.
-//     Where logs for all of the minutes and totals both gave the indicator, and numerator or denominator differ, Differs holds the
-//     numerator of the totals.
-//   - The share in the last quarter of the player's own regular time needs stints and logs of all kinds over all of his minutes.
-//   - Nothing rewards playing on: of an involvement that is marked as a head contact the seconds back to feet are left out as if they had not
-//     been taken, and a reposition that is marked is not counted at all, neither as one in place nor among those that there were.
+//   - Logs come first where they cover all of the player's minutes, and where they say that there was nothing to
+//     observe, nothing is; then totals; then logs that cover a part. Nothing is averaged. Where logs for all of the
+//     minutes and totals both gave the indicator, and numerator or denominator differ, Differs holds the numerator of
+//     the totals.
+//   - The share in the last quarter of the player's own regular time needs stints and logs of all kinds over all of
+//     his minutes.
+//   - Nothing rewards playing on: of an involvement that is marked as a head contact the seconds back to feet are left
+//     out as if they had not been taken, and a reposition that is marked is not counted at all, neither as one in
+//     place nor among those that there were.
 //   - MetresOverExpected is not observed here; see Expected.
 func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 	if p.Match.ForOtherTeam() {
@@ -56,7 +60,8 @@ func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 		if p.Totals != nil {
 			given = p.Totals.Counts.figure(&f, minutes)
 		}
-		o := Observation{AcademyID: p.Appearance.AcademyID, PlayerID: p.Appearance.PlayerID, MatchID: p.Appearance.MatchID, Indicator: indicators[n].Code}
+		o := Observation{AcademyID: p.Appearance.AcademyID, PlayerID: p.Appearance.PlayerID, MatchID: p.Appearance.MatchID,
+			Indicator: indicators[n].Code}
 		switch {
 		case logged.ok && (logged.whole || !given.ok):
 			o.Source, o.Numerator, o.Denominator = FromLog, logged.numerator, logged.denominator
@@ -111,7 +116,8 @@ var countSets = func() []kindSet {
 	return out
 }()
 
-// incompletes holds, for each count, the counts up its chain that say how much was recorded, itself included, the nearest first.
+// incompletes holds, for each count, the counts up its chain that say how much was recorded, itself included, the
+// nearest first.
 var incompletes = func() [][]int {
 	out := make([][]int, len(counts))
 	for i := range counts {
@@ -133,7 +139,8 @@ func formulaOf(ind *Indicator) (formula, bool) {
 	if !ok {
 		return formula{}, false
 	}
-	f := formula{family: ind.Family, numerator: num, denominator: -1, kinds: countSets[num], depth: Core, stints: counts[num].LastQuarter, complete: incompletes[num]}
+	f := formula{family: ind.Family, numerator: num, denominator: -1, kinds: countSets[num], depth: Core,
+		stints: counts[num].LastQuarter, complete: incompletes[num]}
 	if ind.Family != Rate {
 		den, ok := countNumber[ind.Denominator]
 		if !ok {
@@ -151,8 +158,8 @@ func formulaOf(ind *Indicator) (formula, bool) {
 	return f, true
 }
 
-// recordedBefore returns how many of the counts that say how much was recorded lie between a count and one that it is found
-// among, the latter left out: those are what has to be complete for a share or mean of it.
+// recordedBefore returns how many of the counts that say how much was recorded lie between a count and one that it is
+// found among, the latter left out: those are what has to be complete for a share or mean of it.
 func recordedBefore(num, den int) int {
 	passed := 0
 	for n := num; n != den; n = countNumber[counts[n].Of] {
@@ -250,8 +257,8 @@ func (c Counts) figure(f *formula, minutes float64) figure {
 	return figureOf(f, num, den, true)
 }
 
-// standIn returns a count, or the sum of the counts that stand in for it if it is not given. It is not ok if one of those is
-// missing as well.
+// standIn returns a count, or the sum of the counts that stand in for it if it is not given. It is not ok if one of
+// those is missing as well.
 func (c Counts) standIn(n int) (float64, bool) {
 	if v, ok := c[counts[n].Code]; ok {
 		return v, true
@@ -270,8 +277,8 @@ func (c Counts) standIn(n int) (float64, bool) {
 	return sum, true
 }
 
-// Counted returns the counts that the play's logs give for all of the player's minutes, in the form of totals. A count is absent where the
-// logs do not cover its kinds over all of them, or not deeply enough; nil where no count is left.
+// Counted returns the counts that the play's logs give for all of the player's minutes, in the form of totals. A count
+// is absent where the logs do not cover its kinds over all of them, or not deeply enough; nil where no count is left.
 func (p Play) Counted() Counts {
 	t := tallyOf(&p)
 	if t == nil {
@@ -279,7 +286,8 @@ func (p Play) Counted() Counts {
 	}
 	var out Counts
 	for n := range counts {
-		f := formula{family: Rate, numerator: n, denominator: -1, kinds: countSets[n], depth: counts[n].Depth, stints: counts[n].LastQuarter}
+		f := formula{family: Rate, numerator: n, denominator: -1, kinds: countSets[n], depth: counts[n].Depth,
+			stints: counts[n].LastQuarter}
 		fig := t.figure(&f, p.Appearance.MinutesIn(p.Match))
 		if !fig.ok || !fig.whole {
 			continue

@@ -42,7 +42,8 @@ func covering(l LoggedPlay, spans ...Span) LoggedPlay { l.Log.Covers = spans; re
 // wholeMatch is a play of a player who was on from start to end.
 func wholeMatch(logs ...LoggedPlay) Play {
 	return Play{Match: match80(), Logs: logs, Appearance: Appearance{
-		Record: Record{AcademyID: 1}, MatchID: 9, PlayerID: 7, Minutes: 80, Stints: []Stint{{On: clk(1, 0, 0), Off: clk(2, 80, 0)}}}}
+		Record: Record{AcademyID: 1}, MatchID: 9, PlayerID: 7, Minutes: 80,
+		Stints: []Stint{{On: clk(1, 0, 0), Off: clk(2, 80, 0)}}}}
 }
 
 func observed(p Play) map[string]Observation {
@@ -55,7 +56,8 @@ func observed(p Play) map[string]Observation {
 }
 
 // expect compares one observation; a denominator of 0 wants none.
-func expect(t *testing.T, got map[string]Observation, indicator string, numerator, denominator float64, source Source) {
+func expect(t *testing.T, got map[string]Observation, indicator string, numerator, denominator float64,
+	source Source) {
 	t.Helper()
 	o, ok := got[indicator]
 	switch {
@@ -65,7 +67,8 @@ func expect(t *testing.T, got map[string]Observation, indicator string, numerato
 	case !ok:
 		t.Errorf("%s was not observed, want %v of %v", indicator, numerator, denominator)
 	case !same(o.Numerator, numerator) || !same(o.Denominator, denominator) || o.Source != source:
-		t.Errorf("%s is %v of %v from %s, want %v of %v from %s", indicator, o.Numerator, o.Denominator, o.Source, numerator, denominator, source)
+		t.Errorf("%s is %v of %v from %s, want %v of %v from %s", indicator, o.Numerator, o.Denominator, o.Source, numerator,
+			denominator, source)
 	}
 }
 
@@ -75,25 +78,32 @@ func second40() Span { return Span{clk(2, 40, 0), clk(2, 80, 0)} }
 // A match worked by hand: every indicator from the involvements listed.
 func TestObserveAMatchWorkedByHand(t *testing.T) {
 	carryID := int64(501)
-	offload := did(KindOffload, clk(1, 10, 4), "result", "recoverable", "choice", "fair", "numbers", "overlap", "overlap_finished", "yes")
+	offload := did(KindOffload, clk(1, 10, 4), "result", "recoverable", "choice", "fair", "numbers", "overlap",
+		"overlap_finished", "yes")
 	offload.LinkedTo = &carryID
 	p := wholeMatch(fullLog(1,
-		measured(did(KindCarry, clk(1, 2, 0), "contact", "won", "gain_line", "over", "contact_point", "soft_shoulder", "finish", "ground", "presentation", "long", "choice", "best", "width", "close", "speed", "quick", "zone", "own_22"),
+		measured(did(KindCarry, clk(1, 2, 0), "contact", "won", "gain_line", "over", "contact_point", "soft_shoulder",
+			"finish", "ground", "presentation", "long", "choice", "best", "width", "close", "speed", "quick", "zone", "own_22"),
 			map[string]float64{"metres": 6, "metres_after_contact": 2, "tacklers_committed": 2, "seconds_to_play": 2.5}),
-		measured(did(KindCarry, clk(1, 10, 0), "contact", "even", "gain_line", "level", "contact_point", "square", "finish", "on_feet", "choice", "best"),
+		measured(did(KindCarry, clk(1, 10, 0), "contact", "even", "gain_line", "level", "contact_point", "square", "finish",
+			"on_feet", "choice", "best"),
 			map[string]float64{"metres": 1, "tacklers_committed": 1}),
 		offload,
-		measured(resulted(did(KindCarry, clk(2, 70, 0), "contact", "none", "gain_line", "over", "contact_point", "clear", "choice", "better_on", "width", "close", "speed", "quick", "zone", "own_22"), ResultLineBreak),
+		measured(resulted(did(KindCarry, clk(2, 70, 0), "contact", "none", "gain_line", "over", "contact_point", "clear",
+			"choice", "better_on", "width", "close", "speed", "quick", "zone", "own_22"), ResultLineBreak),
 			map[string]float64{"metres": 20}),
-		measured(did(KindPass, clk(1, 15, 0), "result", "accurate", "released", "at_line", "numbers", "overlap", "overlap_finished", "no", "choice", "best"), map[string]float64{"defenders_held": 2}),
-		measured(did(KindPass, clk(1, 16, 0), "result", "lost", "released", "deep", "numbers", "level", "choice", "fair"), map[string]float64{"defenders_held": 0}),
+		measured(did(KindPass, clk(1, 15, 0), "result", "accurate", "released", "at_line", "numbers", "overlap",
+			"overlap_finished", "no", "choice", "best"), map[string]float64{"defenders_held": 2}),
+		measured(did(KindPass, clk(1, 16, 0), "result", "lost", "released", "deep", "numbers", "level", "choice", "fair"),
+			map[string]float64{"defenders_held": 0}),
 		did(KindKick, clk(2, 50, 0), "result", "touch", "purpose", "exit", "choice", "best"),
 		did(KindKick, clk(2, 51, 0), "result", "returned", "purpose", "exit"),
 		did(KindKick, clk(2, 52, 0), "result", "regained", "purpose", "contest"),
 		did(KindCatch, clk(2, 53, 0), "result", "clean"),
 		did(KindCatch, clk(2, 54, 0), "result", "juggled"),
 		resulted(did(KindCatch, clk(2, 55, 0), "result", "spilled"), ResultError),
-		measured(did(KindTackle, clk(1, 20, 0), "result", "won", "height", "legal"), map[string]float64{"seconds_to_feet": 3}),
+		measured(did(KindTackle, clk(1, 20, 0), "result", "won", "height", "legal"),
+			map[string]float64{"seconds_to_feet": 3}),
 		measured(did(KindTackle, clk(1, 21, 0), "result", "lost"), map[string]float64{"seconds_to_feet": 5}),
 		resulted(did(KindTackle, clk(1, 22, 0), "result", "even", "height", "high"), ResultPenaltyConceded),
 		did(KindTackle, clk(1, 23, 0), "result", "missed"),
@@ -121,16 +131,21 @@ func TestObserveAMatchWorkedByHand(t *testing.T) {
 		numerator   float64
 		denominator float64
 	}{
-		{"carries", 3, 80}, {"contact_won", 1, 2}, {"soft_contact", 2, 3}, {"over_gain_line", 2, 3}, {"metres_per_carry", 27, 3},
-		{"metres_after_contact", 2, 1}, {"tacklers_committed", 3, 2}, {"long_presentation", 1, 1}, {"seconds_to_play", 2.5, 1},
+		{"carries", 3, 80}, {"contact_won", 1, 2}, {"soft_contact", 2, 3}, {"over_gain_line", 2, 3},
+		{"metres_per_carry", 27, 3},
+		{"metres_after_contact", 2, 1}, {"tacklers_committed", 3, 2}, {"long_presentation", 1, 1},
+		{"seconds_to_play", 2.5, 1},
 		{"best_choice", 4, 7}, // carries best, best, better_on; offload fair; passes best, fair; one kick best, two without
-		{"released_at_line", 1, 2}, {"defenders_held", 2, 2}, {"passes", 2, 80}, {"pass_accuracy", 1, 2}, {"overlaps_finished", 1, 2}, {"offload_accuracy", 0, 1},
-		{"ruck_arrivals", 4, 80}, {"effective_arrivals", 2, 4}, {"first_arrivals", 2, 4}, {"breakdown_turnovers", 1, 80}, {"breakdown_penalties", 1, 80},
+		{"released_at_line", 1, 2}, {"defenders_held", 2, 2}, {"passes", 2, 80}, {"pass_accuracy", 1, 2},
+		{"overlaps_finished", 1, 2}, {"offload_accuracy", 0, 1},
+		{"ruck_arrivals", 4, 80}, {"effective_arrivals", 2, 4}, {"first_arrivals", 2, 4}, {"breakdown_turnovers", 1, 80},
+		{"breakdown_penalties", 1, 80},
 		{"tackles", 3, 80}, {"tackle_completion", 3, 4}, {"tackles_won", 1, 3}, {"back_to_feet", 8, 2},
 		{"involvements", 26, 80}, // 27 with the offload, which is one with its carry
 		{"in_place", 1, 2}, {"reposition_seconds", 4, 1},
 		{"last_quarter", 2, 26}, // after the 60th minute: the carry of the 70th and the reposition of the 79th
-		{"clean_catch", 1, 3}, {"exits_completed", 1, 2}, {"scrums_kept", 1, 2}, {"lineouts_kept", 1, 1}, {"mauls_kept", 0, 1},
+		{"clean_catch", 1, 3}, {"exits_completed", 1, 2}, {"scrums_kept", 1, 2}, {"lineouts_kept", 1, 1},
+		{"mauls_kept", 0, 1},
 		{"penalties_conceded", 2, 80}, {"errors", 1, 80},
 	} {
 		expect(t, got, c.indicator, c.numerator, c.denominator, FromLog)
@@ -185,7 +200,8 @@ func TestALogCountsOnlyItsKinds(t *testing.T) {
 	expect(t, got, "involvements", 0, 0, "")
 	// A share of penalties given in all kinds needs all kinds, although those at rucks are watched.
 	rucks := fullLog(1, resulted(did(KindAttackRuck, clk(1, 2, 0)), ResultPenaltyConceded))
-	own := []Indicator{{Code: "own", Family: Proportion, Numerator: "breakdown_penalties", Denominator: "penalties_conceded", Depth: Core}}
+	own := []Indicator{{Code: "own", Family: Proportion, Numerator: "breakdown_penalties",
+		Denominator: "penalties_conceded", Depth: Core}}
 	if list, _ := Observe(wholeMatch(rucks), own); len(list) != 1 {
 		t.Errorf("from a log of all kinds %v", list)
 	}
@@ -196,19 +212,23 @@ func TestALogCountsOnlyItsKinds(t *testing.T) {
 }
 
 func TestACoreLogGivesNothingThatNeedsFullDepth(t *testing.T) {
-	got := observed(wholeMatch(coreLog(1, measured(did(KindCarry, clk(1, 2, 0), "contact", "won", "choice", "best"), map[string]float64{"metres": 9}))))
+	got := observed(wholeMatch(coreLog(1, measured(did(KindCarry, clk(1, 2, 0), "contact", "won", "choice", "best"),
+		map[string]float64{"metres": 9}))))
 	expect(t, got, "contact_won", 1, 1, FromLog)
 	expect(t, got, "best_choice", 0, 0, "") // recorded for a moment only, which was picked
 	expect(t, got, "metres_per_carry", 0, 0, "")
-	if _, cells := Observe(wholeMatch(coreLog(1, measured(did(KindCarry, clk(1, 2, 0)), map[string]float64{"metres": 9}))), nil); len(cells) > 0 {
+	if _, cells := Observe(wholeMatch(coreLog(1,
+		measured(did(KindCarry, clk(1, 2, 0)), map[string]float64{"metres": 9}))), nil); len(cells) > 0 {
 		t.Errorf("cells %v from a core log", cells)
 	}
 }
 
 func TestExposureIsThePlayersMinutesInsideTheCoverage(t *testing.T) {
-	p := wholeMatch(covering(fullLog(1, did(KindCarry, clk(1, 12, 0)), did(KindCarry, clk(1, 43, 0)), did(KindCarry, clk(2, 50, 0))), Span{clk(1, 10, 0), clk(2, 45, 0)}))
+	p := wholeMatch(covering(fullLog(1, did(KindCarry, clk(1, 12, 0)), did(KindCarry, clk(1, 43, 0)),
+		did(KindCarry, clk(2, 50, 0))), Span{clk(1, 10, 0), clk(2, 45, 0)}))
 	p.Appearance.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 20, 0)}, {On: clk(1, 35, 0), Off: clk(2, 60, 0)}}
-	// Covered: 10 to 20 and 35 to 45 on the pitch. The carry of the 43rd minute of half 1 is in added time, that of the 50th not covered.
+	// Covered: 10 to 20 and 35 to 45 on the pitch. The carry of the 43rd minute of half 1 is in added time, that of the
+	// 50th not covered.
 	expect(t, observed(p), "carries", 2, 20, FromLog)
 	expect(t, observed(p), "last_quarter", 0, 0, "") // not all of his minutes
 }
@@ -245,7 +265,8 @@ func TestNotRecordedIsNeverNo(t *testing.T) {
 	expect(t, got, "breakdown_turnovers", 0, 80, FromLog)
 	// An academy's own share of all carries needs every carry's contact.
 	own := []Indicator{{Code: "own", Family: Proportion, Numerator: "contacts_won", Denominator: "carries", Depth: Core}}
-	all := wholeMatch(fullLog(1, did(KindCarry, clk(1, 1, 0), "contact", "won"), did(KindCarry, clk(1, 2, 0), "contact", "none")))
+	all := wholeMatch(fullLog(1, did(KindCarry, clk(1, 1, 0), "contact", "won"),
+		did(KindCarry, clk(1, 2, 0), "contact", "none")))
 	if list, _ := Observe(all, own); len(list) != 1 || list[0].Numerator != 1 || list[0].Denominator != 2 {
 		t.Errorf("own share %v, want 1 of 2", list)
 	}
@@ -286,13 +307,15 @@ func TestEachMinuteIsCountedFromOneLog(t *testing.T) {
 	}
 	// A full log of 20 minutes within a core log of all: each minute once, and full depth from the full log only.
 	core := coreLog(1, carry("lost", 5), carry("won", 15), carry("lost", 35))
-	full := covering(fullLog(2, did(KindCarry, clk(1, 15, 0), "contact", "won", "choice", "best"), did(KindCarry, clk(1, 16, 0), "contact", "won", "choice", "fair")), Span{clk(1, 10, 0), clk(1, 30, 0)})
+	full := covering(fullLog(2, did(KindCarry, clk(1, 15, 0), "contact", "won", "choice", "best"),
+		did(KindCarry, clk(1, 16, 0), "contact", "won", "choice", "fair")), Span{clk(1, 10, 0), clk(1, 30, 0)})
 	got := observed(wholeMatch(core, full))
 	expect(t, got, "carries", 4, 80, FromLog)
 	expect(t, got, "contact_won", 2, 4, FromLog)
 	expect(t, got, "best_choice", 1, 2, FromLog)
 	// Kinds that different logs cover complete each other.
-	a, b := fullLog(1, did(KindAttackRuck, clk(1, 1, 0), "effect", "cleared")), fullLog(2, did(KindDefenceRuck, clk(1, 2, 0), "effect", "slowed"))
+	a, b := fullLog(1, did(KindAttackRuck, clk(1, 1, 0), "effect", "cleared")),
+		fullLog(2, did(KindDefenceRuck, clk(1, 2, 0), "effect", "slowed"))
 	a.Log.Kinds, b.Log.Kinds = []Kind{KindAttackRuck}, []Kind{KindDefenceRuck}
 	expect(t, observed(wholeMatch(a, b)), "ruck_arrivals", 2, 80, FromLog)
 	b.Log.Covers = []Span{first40()}
@@ -302,7 +325,8 @@ func TestEachMinuteIsCountedFromOneLog(t *testing.T) {
 }
 
 func TestLogsComeBeforeTotalsWhereTheyCoverAllOfThePlayersMinutes(t *testing.T) {
-	carries := []Involvement{did(KindCarry, clk(1, 5, 0), "contact", "won"), did(KindCarry, clk(1, 6, 0), "contact", "lost"), did(KindCarry, clk(2, 70, 0))}
+	carries := []Involvement{did(KindCarry, clk(1, 5, 0), "contact", "won"),
+		did(KindCarry, clk(1, 6, 0), "contact", "lost"), did(KindCarry, clk(2, 70, 0))}
 	p := wholeMatch(fullLog(1, carries...))
 	p.Totals = &MatchTotals{Counts: Counts{"carries": 4, "contacts_won": 2, "passes": 0, "tackles_made": 7, "errors": 0}}
 	got := observed(p)
@@ -348,8 +372,9 @@ func TestTotalsGiveWhatTheyHaveTheCountsFor(t *testing.T) {
 	p.Appearance.Stints, p.Appearance.Minutes = nil, 64
 	p.Totals = &MatchTotals{Counts: Counts{
 		"carries": 9, "contacts_won": 4, "metres": 41.5, "presentations_long": 3,
-		"tackles_made": 8, "tackles_missed": 2, "passes_accurate": 5, "ruck_arrivals_effective": 6, "attack_rucks": 5, "defence_rucks": 4,
-		"involvements": 40, "involvements_last_quarter": 8, "errors": 0,
+		"tackles_made": 8, "tackles_missed": 2, "passes_accurate": 5, "ruck_arrivals_effective": 6, "attack_rucks": 5,
+		"defence_rucks": 4,
+		"involvements":  40, "involvements_last_quarter": 8, "errors": 0,
 		"breakdown_turnovers_won": 1, "defence_effects_recorded": 3,
 	}}
 	got := observed(p)
@@ -358,7 +383,8 @@ func TestTotalsGiveWhatTheyHaveTheCountsFor(t *testing.T) {
 		numerator   float64
 		denominator float64
 	}{
-		{"carries", 9, 64}, {"contact_won", 4, 9}, {"metres_per_carry", 41.5, 9}, // carries stand in for contacts and measured carries
+		// carries stand in for contacts and measured carries
+		{"carries", 9, 64}, {"contact_won", 4, 9}, {"metres_per_carry", 41.5, 9},
 		{"long_presentation", 0, 0}, // but not for carries that went to ground
 		{"tackles", 8, 64}, {"tackle_completion", 8, 10},
 		{"pass_accuracy", 0, 0},      // of how many is not said
@@ -384,7 +410,8 @@ func TestLastQuarterIsOfThePlayersOwnTime(t *testing.T) {
 	p := wholeMatch(fullLog(1, involvements...))
 	p.Appearance.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 15, 0)}, {On: clk(2, 50, 0), Off: clk(2, 75, 0)}}
 	expect(t, observed(p), "last_quarter", 3, 6, FromLog)
-	// Added time lies where its half ends: early in the time of a player who was on throughout, late for one who went off there.
+	// Added time lies where its half ends: early in the time of a player who was on throughout, late for one who went off
+	// there.
 	p = wholeMatch(fullLog(1, did(KindTackle, clk(1, 42, 0)), did(KindTackle, clk(2, 81, 0))))
 	expect(t, observed(p), "last_quarter", 1, 2, FromLog)
 	p.Appearance.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 40, 0)}}
@@ -412,7 +439,8 @@ func TestObservationsBearTheIdsOfTheAppearanceAndTheOrderAskedFor(t *testing.T) 
 			t.Fatalf("%s is out of order", o.Indicator)
 		}
 	}
-	if list, _ := Observe(wholeMatch(fullLog(1)), []Indicator{{Code: "x", Family: Rate, Numerator: "unheard_of"}}); len(list) != 0 {
+	if list, _ := Observe(wholeMatch(fullLog(1)),
+		[]Indicator{{Code: "x", Family: Rate, Numerator: "unheard_of"}}); len(list) != 0 {
 		t.Errorf("an unknown count gave %v", list)
 	}
 }

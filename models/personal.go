@@ -5,7 +5,8 @@ import (
 	"time"
 )
 
-// PersonalRecord is everything that is kept of one player, for himself, his guardians or whoever the law gives a right to it.
+// PersonalRecord is everything that is kept of one player, for himself, his guardians or whoever the law gives a right
+// to it.
 type PersonalRecord struct {
 	Academy string            `json:"academy"`
 	MadeAt  time.Time         `json:"made_at"`
@@ -20,9 +21,10 @@ type PersonalRecord struct {
 
 // PersonalPart is what is kept of the player of one kind.
 type PersonalPart struct {
-	Code  string            `json:"code"`  // such as review_notes
-	Title string            `json:"title"` // as a person reads it
-	Items []json.RawMessage `json:"items"` // the records, oldest first; a hidden one, which can still be brought back, carries deleted_at
+	Code  string `json:"code"`  // such as review_notes
+	Title string `json:"title"` // as a person reads it
+	// the records, oldest first; a hidden one, which can still be brought back, carries deleted_at
+	Items []json.RawMessage `json:"items"`
 }
 
 // RequestKind is what a person asks for under data protection law.
@@ -48,20 +50,24 @@ const (
 // DataRequest is a request for a person's data that was fulfilled, and the proof of it. It names nobody.
 type DataRequest struct {
 	Record
-	PlayerID int64          `json:"player_id"`
-	Kind     RequestKind    `json:"kind"`
-	AskedBy  AskedBy        `json:"asked_by"`                                            // without a name
-	DoneBy   int64          `json:"done_by,omitempty"`                                   // a user; left out for the console
-	Counts   map[string]int `json:"counts" gorm:"serializer:json"`                       // how many rows of each kind were handed out, erased or unlinked
-	Payloads int            `json:"payloads,omitempty"`                                  // how many payloads of the audit trail were erased
-	Mentions []Mention      `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"` // where others' records may still name him
+	PlayerID int64       `json:"player_id"`
+	Kind     RequestKind `json:"kind"`
+	AskedBy  AskedBy     `json:"asked_by"` // without a name
+	// a user; left out for the console
+	DoneBy int64 `json:"done_by,omitempty"`
+	// how many rows of each kind were handed out, erased or unlinked
+	Counts map[string]int `json:"counts" gorm:"serializer:json"`
+	// how many payloads of the audit trail were erased
+	Payloads int `json:"payloads,omitempty"`
+	// where others' records may still name him
+	Mentions []Mention `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"`
 	// FilePending is true until the database's file has been rewritten without what was erased. While a reader holds
 	// the file that has to wait. It is done as soon as possible, at the latest when the program next starts.
 	FilePending bool `json:"file_pending,omitempty"`
 }
 
-// Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a program
-// cannot tell one Tam from another.
+// Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a
+// program cannot tell one Tam from another.
 type Mention struct {
 	Kind     string `json:"kind"`      // such as review note
 	RecordID int64  `json:"record_id"` // of the record with the text

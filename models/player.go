@@ -9,7 +9,8 @@ type Player struct {
 	KnownAs   string     `json:"known_as,omitempty" texts:"-" limit:"name 0..100"`
 	BornOn    *Date      `json:"born_on,omitempty"`
 	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
-	ErasedAt  *time.Time `json:"-"`                                // when his data were erased: what is left is figures without a person
+	// when his data were erased: what is left is figures without a person
+	ErasedAt *time.Time `json:"-"`
 }
 
 // Validate checks the player's own fields.

@@ -14,8 +14,9 @@ type Area string
 
 // The areas.
 const (
-	AreaAcademies   Area = "academies"   // the academies of the deployment
-	AreaSetup       Area = "setup"       // seasons, squads, skills, an academy's own indicators, its settings and limits of minutes
+	AreaAcademies Area = "academies" // the academies of the deployment
+	// seasons, squads, skills, an academy's own indicators, its settings and limits of minutes
+	AreaSetup       Area = "setup"
 	AreaUsers       Area = "users"       // users, their squads, links by which they come in, everybody's access tokens
 	AreaAccount     Area = "account"     // one's own password, second factor, sessions and access tokens
 	AreaPlayers     Area = "players"     // players, memberships, availability
@@ -31,15 +32,16 @@ const (
 	AreaNotes       Area = "notes"       // review notes
 	AreaAnswers     Area = "answers"     // answers to review notes
 	AreaMeetings    Area = "meetings"    // records of selection meetings
-	AreaRequests    Area = "requests"    // requests for all that is kept of a person, or for its erasure, and whom to keep
-	AreaAudit       Area = "audit"       // the audit trail
+	// requests for all that is kept of a person, or for its erasure, and whom to keep
+	AreaRequests Area = "requests"
+	AreaAudit    Area = "audit" // the audit trail
 )
 
 // Reach says how far a permission goes, from nothing to a whole academy.
 type Reach string
 
-// The reaches. Squads is everybody who is or was a member, in the season asked about, of a squad that the person works with; own is
-// the person's own player record; the shared ones leave out notes for staff only.
+// The reaches. Squads is everybody who is or was a member, in the season asked about, of a squad that the person works
+// with; own is the person's own player record; the shared ones leave out notes for staff only.
 const (
 	ReachNone         Reach = "none"
 	ReachOwn          Reach = "own"
@@ -59,11 +61,13 @@ type Rule struct {
 	When string
 }
 
-// Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler decides. The
-// console reaches all of the academy that it acts for; a token for reading alone writes nothing, whoever holds it.
+// Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler
+// decides. The console reaches all of the academy that it acts for; a token for reading alone writes nothing, whoever
+// holds it.
 //
-// A report about one player also needs the figures of others in the squad. The store hands those out without names to staff who may read the
-// player, and leaves out those whom they are not shown. A player reads what is published of them after a round of matches, see Publication.
+// A report about one player also needs the figures of others in the squad. The store hands those out without names to
+// staff who may read the player, and leaves out those whom they are not shown. A player reads what is published of
+// them after a round of matches, see Publication.
 func Policy() []Rule {
 	const (
 		none, own, ownShared  = ReachNone, ReachOwn, ReachOwnShared
@@ -75,7 +79,9 @@ func Policy() []Rule {
 		{AreaSetup, Read, whole, whole, whole, whole, none, ""},
 		{AreaSetup, Write, whole, none, none, none, none, ""},
 		{AreaUsers, Read, whole, none, none, none, whole, ""},
-		{AreaUsers, Write, whole, none, none, none, whole, "nobody changes his own role or deletes himself; an operator is made by operators alone; links are made and second factors ended signed in, not by an access token"},
+		{AreaUsers, Write, whole, none, none, none, whole,
+			"nobody changes his own role or deletes himself; an operator is made by operators alone; links are made and " +
+				"second factors ended signed in, not by an access token"},
 		{AreaAccount, Read, own, own, own, own, own, ""},
 		{AreaAccount, Write, own, own, own, own, own, "signed in, not by an access token; a second factor is for staff"},
 		{AreaPlayers, Read, whole, squads, squads, own, none, ""},
@@ -89,9 +95,12 @@ func Policy() []Rule {
 		{AreaMatches, Read, whole, squads, squads, own, none, ""},
 		{AreaMatches, Write, whole, squads, none, none, none, "no appearance while the player is stood down"},
 		{AreaPerformance, Read, whole, squads, squads, own, none, ""},
-		{AreaPerformance, Write, whole, squads, none, none, none, "a coach changes his own logs; what the academy asks consent for, with consent on file"},
-		{AreaRatings, Read, whole, squads, squads, own, none, "a coach reads another's grade once he has given his own or the round is closed"},
-		{AreaRatings, Write, whole, squads, none, none, none, "a coach changes his own, until the round is closed; a self-rating is the player's alone"},
+		{AreaPerformance, Write, whole, squads, none, none, none,
+			"a coach changes his own logs; what the academy asks consent for, with consent on file"},
+		{AreaRatings, Read, whole, squads, squads, own, none,
+			"a coach reads another's grade once he has given his own or the round is closed"},
+		{AreaRatings, Write, whole, squads, none, none, none,
+			"a coach changes his own, until the round is closed; a self-rating is the player's alone"},
 		{AreaSelfRatings, Read, whole, squads, squads, own, none, ""},
 		{AreaSelfRatings, Write, none, none, none, own, none, ""},
 		{AreaRounds, Read, whole, squads, squads, none, none, ""},
@@ -103,7 +112,8 @@ func Policy() []Rule {
 		{AreaAnswers, Read, whole, squads, none, own, none, ""},
 		{AreaAnswers, Write, whole, squads, none, own, none, "a minor's only where two of the staff may read them"},
 		{AreaMeetings, Read, whole, squads, squads, none, none, ""},
-		{AreaMeetings, Write, whole, none, squads, none, none, "with candidates whom he reaches; a closed record is a manager's to open again"},
+		{AreaMeetings, Write, whole, none, squads, none, none,
+			"with candidates whom he reaches; a closed record is a manager's to open again"},
 		{AreaRequests, Read, whole, none, none, own, none, ""},
 		{AreaRequests, Write, whole, none, none, none, none, ""},
 		{AreaAudit, Read, whole, none, none, none, whole, ""},

@@ -104,7 +104,8 @@ func TestPolicyKeepsPlayersToTheirOwnRecord(t *testing.T) {
 }
 
 func TestPolicyNeverLetsARoleWriteWhatItCannotRead(t *testing.T) {
-	order := map[Reach]int{ReachNone: 0, ReachOwnShared: 1, ReachOwn: 2, ReachSquadsShared: 3, ReachSquads: 4, ReachAcademy: 5}
+	order := map[Reach]int{ReachNone: 0, ReachOwnShared: 1, ReachOwn: 2, ReachSquadsShared: 3, ReachSquads: 4,
+		ReachAcademy: 5}
 	for _, role := range []Role{RoleManager, RoleCoach, RoleSelector, RolePlayer, RoleOperator} {
 		for _, r := range Policy() {
 			who := Who{Role: role}

@@ -1,6 +1,7 @@
 package models
 
-// Position is a place in the team, by its usual name. Which side a prop, a flanker or a centre plays on is told by the shirt.
+// Position is a place in the team, by its usual name. Which side a prop, a flanker or a centre plays on is told by the
+// shirt.
 type Position string
 
 // The positions.

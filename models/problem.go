@@ -74,14 +74,16 @@ func (f *findings) add(where, format string, args ...any) {
 	*f = append(*f, FieldError{Where: where, Message: fmt.Sprintf(format, args...)})
 }
 
-// sortFrom puts the findings from the nth on in order of place and message, where they were made in the order of a map.
+// sortFrom puts the findings from the nth on in order of place and message, where they were made in the order of a
+// map.
 func (f *findings) sortFrom(n int) {
 	slices.SortFunc((*f)[n:], func(a, b FieldError) int {
 		return cmp.Or(cmp.Compare(a.Where, b.Where), cmp.Compare(a.Message, b.Message))
 	})
 }
 
-// err returns nil without findings, else an *Error with code Invalid that carries them under a message naming the record.
+// err returns nil without findings, else an *Error with code Invalid that carries them under a message naming the
+// record.
 func (f findings) err(record string) error {
 	if len(f) == 0 {
 		return nil
@@ -95,7 +97,8 @@ type Faults struct {
 	fields []FieldError
 }
 
-// Add notes that the record at a place is refused. An error that is no *Error is returned: it is no fault of the record.
+// Add notes that the record at a place is refused. An error that is no *Error is returned: it is no fault of the
+// record.
 func (f *Faults) Add(place string, err error) error {
 	var e *Error
 	if err == nil {

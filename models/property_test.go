@@ -89,14 +89,16 @@ func (d dice) stints(m *Match) []Stint {
 // fullPlay is a play with one full log of everything over the whole match.
 func (d dice) fullPlay(p float64) Play {
 	m := d.match()
-	play := Play{Match: m, Appearance: Appearance{Record: Record{AcademyID: 1}, MatchID: 9, PlayerID: 7, Minutes: float64(1 + d.IntN(m.FullMatch()))}}
+	play := Play{Match: m, Appearance: Appearance{Record: Record{AcademyID: 1}, MatchID: 9, PlayerID: 7,
+		Minutes: float64(1 + d.IntN(m.FullMatch()))}}
 	if d.chance(0.7) {
 		play.Appearance.Stints = d.stints(&m)
 		play.Appearance.Minutes = play.Appearance.MinutesIn(m)
 	}
 	play.Logs = []LoggedPlay{fullLog(1)}
 	for range d.IntN(60) {
-		play.Logs[0].Involvements = append(play.Logs[0].Involvements, d.involvement(kinds[d.IntN(len(kinds))].Code, d.clockIn(&m), p))
+		play.Logs[0].Involvements = append(play.Logs[0].Involvements, d.involvement(kinds[d.IntN(len(kinds))].Code,
+			d.clockIn(&m), p))
 	}
 	return play
 }
@@ -139,7 +141,8 @@ func (d dice) anyPlay() Play {
 func everyIndicator() []Indicator {
 	out := IndicatorCatalogue()
 	add := func(family Family, num, den string) {
-		out = append(out, Indicator{Code: fmt.Sprintf("%s of %s by %s", family, num, den), Family: family, Numerator: num, Denominator: den, Depth: neededDepth(num, den)})
+		out = append(out, Indicator{Code: fmt.Sprintf("%s of %s by %s", family, num, den), Family: family, Numerator: num,
+			Denominator: den, Depth: neededDepth(num, den)})
 	}
 	for i := range counts {
 		c := &counts[i]
@@ -189,7 +192,8 @@ func TestTheDiceMakeValidRecords(t *testing.T) {
 	}
 }
 
-// What a full log of a whole match says is the same whether it is read from the log or from the totals counted from it.
+// What a full log of a whole match says is the same whether it is read from the log or from the totals counted from
+// it.
 func TestLogAndTheTotalsCountedFromItGiveTheSame(t *testing.T) {
 	d, all, compared := newDice(2), everyIndicator(), 0
 	for n := range 300 {
@@ -199,7 +203,8 @@ func TestLogAndTheTotalsCountedFromItGiveTheSame(t *testing.T) {
 			t.Fatalf("play %d: counted from a log: %v", n, err)
 		}
 		fromLog, _ := Observe(p, all)
-		both, _ := Observe(Play{Match: p.Match, Appearance: p.Appearance, Logs: p.Logs, Totals: &MatchTotals{Counts: counted}}, all)
+		both, _ := Observe(Play{Match: p.Match, Appearance: p.Appearance, Logs: p.Logs,
+			Totals: &MatchTotals{Counts: counted}}, all)
 		fromTotals, _ := Observe(Play{Match: p.Match, Appearance: p.Appearance, Totals: &MatchTotals{Counts: counted}}, all)
 		if len(fromLog) != len(fromTotals) {
 			t.Fatalf("play %d: %d observations from the log, %d from totals", n, len(fromLog), len(fromTotals))
@@ -267,7 +272,8 @@ func TestLeavingADetailOutNeverCountsAsNo(t *testing.T) {
 					family[o.Indicator] == Rate,
 					family[o.Indicator] == Proportion && failures > failed,
 					family[o.Indicator] == Mean && o.Denominator == w.Denominator:
-					t.Fatalf("play %d without %s of a %s: %s was %v of %v and is %v of %v", n, code, i.Kind, o.Indicator, w.Numerator, w.Denominator, o.Numerator, o.Denominator)
+					t.Fatalf("play %d without %s of a %s: %s was %v of %v and is %v of %v", n, code, i.Kind, o.Indicator, w.Numerator,
+						w.Denominator, o.Numerator, o.Denominator)
 				}
 			}
 		}
@@ -323,10 +329,12 @@ func TestSplittingAMatchBetweenTwoLoggersChangesNothing(t *testing.T) {
 		p.Logs = []LoggedPlay{a, b}
 		two, twoCells := Observe(p, all)
 		if len(one) != len(two) || len(oneCells) != len(twoCells) {
-			t.Fatalf("play %d: %d observations and %d cells from one, %d and %d from two", n, len(one), len(oneCells), len(two), len(twoCells))
+			t.Fatalf("play %d: %d observations and %d cells from one, %d and %d from two", n, len(one), len(oneCells), len(two),
+				len(twoCells))
 		}
 		for i := range one {
-			if one[i].Indicator != two[i].Indicator || !same(one[i].Numerator, two[i].Numerator) || !same(one[i].Denominator, two[i].Denominator) {
+			if one[i].Indicator != two[i].Indicator || !same(one[i].Numerator, two[i].Numerator) ||
+				!same(one[i].Denominator, two[i].Denominator) {
 				t.Fatalf("play %d: one gives %+v, two %+v", n, one[i], two[i])
 			}
 		}
@@ -379,7 +387,8 @@ func TestObservationsAreFiniteAndInRange(t *testing.T) {
 			t.Fatalf("play %d: %d observations, turned round %d", n, len(list), len(again))
 		}
 		for i, o := range list {
-			if r := again[i]; r.Indicator != o.Indicator || !same(r.Numerator, o.Numerator) || r.Denominator != o.Denominator || r.Source != o.Source {
+			if r := again[i]; r.Indicator != o.Indicator || !same(r.Numerator, o.Numerator) || r.Denominator != o.Denominator ||
+				r.Source != o.Source {
 				t.Fatalf("play %d: %+v, turned round %+v", n, o, r)
 			}
 		}
@@ -395,7 +404,8 @@ func TestObserveStandsNonsense(t *testing.T) {
 		for _, c := range []Clock{{}, {-3, -9}, {9, 99_999_999}, {1, -1}} {
 			l := fullLog(1, did(KindCarry, c), did("dance", c))
 			l.Log.Kinds = append(l.Log.Kinds, "dance")
-			p := Play{Match: m, Appearance: Appearance{Minutes: math.NaN(), Stints: []Stint{{On: c, Off: c}, {Off: c}}}, Logs: []LoggedPlay{l, covering(fullLog(2), Span{c, c}, Span{To: c})},
+			p := Play{Match: m, Appearance: Appearance{Minutes: math.NaN(), Stints: []Stint{{On: c, Off: c}, {Off: c}}},
+				Logs:   []LoggedPlay{l, covering(fullLog(2), Span{c, c}, Span{To: c})},
 				Totals: &MatchTotals{Counts: Counts{"carries": math.Inf(1), "contacts_won": math.NaN(), "x": -1}}}
 			list, _ := Observe(p, everyIndicator())
 			for _, o := range list {

@@ -6,14 +6,15 @@ import (
 	"time"
 )
 
-// LeastOthers is the fewest other players from whom a figure may be made that a reader sees, where the reader may not see each of them.
-// A figure over fewer would be one of theirs, or nearly so.
+// LeastOthers is the fewest other players from whom a figure may be made that a reader sees, where the reader may not
+// see each of them. A figure over fewer would be one of theirs, or nearly so.
 const LeastOthers = 5
 
-// Publication is what a player is shown of one indicator or skill that others' figures have a part in: their own trend, which the
-// squad lends strength to, and a band over the others. It stands on the matches up to and with a round, and stays as it is until a
-// later round gives at least LeastOthers other players new figures. So a correction never shows by itself, and two publications
-// differ by the figures of LeastOthers others at least: neither tells one player's.
+// Publication is what a player is shown of one indicator or skill that others' figures have a part in: their own
+// trend, which the squad lends strength to, and a band over the others. It stands on the matches up to and with a
+// round, and stays as it is until a later round gives at least LeastOthers other players new figures. So a correction
+// never shows by itself, and two publications differ by the figures of LeastOthers others at least: neither tells one
+// player's.
 //
 // Every number in it is rounded to the last digit that papers print. The player's own figures are not in the band.
 type Publication struct {
@@ -28,7 +29,8 @@ type Publication struct {
 	Revision  int64            `json:"revision"` // of the squad's season, see SquadSeason
 	MadeAt    time.Time        `json:"made_at"`
 	Figures   PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
-	// Covers are the matches, by id, and the days of training blocks that it stands on, in order of their text: what is not among them is new.
+	// Covers are the matches, by id, and the days of training blocks that it stands on, in order of their text: what is
+	// not among them is new.
 	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
 }
 
@@ -58,12 +60,13 @@ func (p *Publication) Withheld() bool {
 	return p.Figures.Trend == nil && p.Figures.Band == nil && len(p.Figures.Matches) == 0
 }
 
-// Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was fitted to. What says
-// something of the others is left out: the standing among them, the worthwhile change, which is a share of how much they differ, and
-// the scatter of matches, which is fitted to all of them. The rest is rounded to the last digit that papers print of the unit.
+// Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was
+// fitted to. What says something of the others is left out: the standing among them, the worthwhile change, which is a
+// share of how much they differ, and the scatter of matches, which is fitted to all of them. The rest is rounded to
+// the last digit that papers print of the unit.
 //
-// What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over LeastOthers
-// others at least and no more exact than the band, which the reader is shown.
+// What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over
+// LeastOthers others at least and no more exact than the band, which the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
 	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
 	grain := Grain(unit)
@@ -99,8 +102,8 @@ func (e Estimate) round(grain float64) Estimate {
 // Round rounds both ends to whole grains.
 func (r Range) Round(grain float64) Range { return Range{RoundTo(grain, r.Lo), RoundTo(grain, r.Hi)} }
 
-// Grain is the last digit that papers print of an indicator's unit: one per cent of a proportion, a tenth of everything else. A skill's
-// grades have the unit "".
+// Grain is the last digit that papers print of an indicator's unit: one per cent of a proportion, a tenth of
+// everything else. A skill's grades have the unit "".
 func Grain(unit string) float64 {
 	if unit == "%" {
 		return 0.01
@@ -114,8 +117,8 @@ func RoundTo(grain, x float64) float64 {
 	return math.Round(x*per)/per + 0 // no −0
 }
 
-// PrintedChance rounds a probability as papers print it: to whole per cents, and to 0 and 1 where they print less than 1 % and more than
-// 99 %.
+// PrintedChance rounds a probability as papers print it: to whole per cents, and to 0 and 1 where they print less than
+// 1 % and more than 99 %.
 func PrintedChance(p float64) float64 {
 	switch {
 	case p > 0.99:
@@ -135,9 +138,9 @@ type RoundDay struct {
 // roundRests is how many days after a round it is taken as complete, although players who appeared have no figures.
 const roundRests = 7
 
-// ClosedRound returns the last day whose round of matches is complete, or "" for none. A round is complete when everybody who appeared has
-// figures, when seven days have passed, or when a later round has figures. Days without figures do not count, nor do days to come: their
-// date is a slip. The days are in order.
+// ClosedRound returns the last day whose round of matches is complete, or "" for none. A round is complete when
+// everybody who appeared has figures, when seven days have passed, or when a later round has figures. Days without
+// figures do not count, nor do days to come: their date is a slip. The days are in order.
 func ClosedRound(days []RoundDay, today Date) Date {
 	later := false
 	for _, d := range slices.Backward(days) {

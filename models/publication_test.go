@@ -37,8 +37,9 @@ func TestAPublishedTrendSaysNothingOfTheOthers(t *testing.T) {
 	}
 	full := TrendFigures{
 		Verdict: "improving", Matches: 7, Minutes: 433.5, Trials: 3, Converged: true, Note: "read with care",
-		Start: e(0.41237), Now: e(0.61234), Change: e(0.2), Next: e(0.6), Improved: x(0.99731), Declined: x(0.0012), Worthwhile: x(0.0312),
-		Standing: &Standing{Of: 9, Rank: 2.3}, Variation: x(0.11),
+		Start: e(0.41237), Now: e(0.61234), Change: e(0.2), Next: e(0.6), Improved: x(0.99731), Declined: x(0.0012),
+		Worthwhile: x(0.0312),
+		Standing:   &Standing{Of: 9, Rank: 2.3}, Variation: x(0.11),
 		Odd:   []OddMatch{{MatchID: 4, Value: 0.123456, Expected: 0.543219, Tail: 0.0123}},
 		Curve: []CurvePoint{{"2026-02-14", *e(0.5555)}}, Goals: []GoalOutlook{{GoalID: 3, Reached: 0.123456, Now: 0.00123}},
 	}

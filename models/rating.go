@@ -1,7 +1,7 @@
 package models
 
-// Rating is one coach's grade of one skill of one player, for a match or for a training block. It is hidden from other coaches until
-// they have submitted theirs, or the round for it has closed.
+// Rating is one coach's grade of one skill of one player, for a match or for a training block. It is hidden from other
+// coaches until they have submitted theirs, or the round for it has closed.
 type Rating struct {
 	Record
 	PlayerID int64 `json:"player_id"`

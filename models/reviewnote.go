@@ -2,8 +2,8 @@ package models
 
 import "time"
 
-// ReviewNote is what a coach writes about a player's play. Safeguarding concerns never go into notes: every note box says whom to
-// tell instead.
+// ReviewNote is what a coach writes about a player's play. Safeguarding concerns never go into notes: every note box
+// says whom to tell instead.
 type ReviewNote struct {
 	Record
 	PlayerID      int64  `json:"player_id"`

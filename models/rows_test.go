@@ -2,7 +2,8 @@ package models
 
 import "strings"
 
-// fieldsOf reads a table written in a test: a row a line, columns apart by spaces, an underscore for a space within one.
+// fieldsOf reads a table written in a test: a row a line, columns apart by spaces, an underscore for a space within
+// one.
 func fieldsOf(table string) [][]string {
 	var out [][]string
 	for line := range strings.Lines(table) {

@@ -13,16 +13,20 @@ func TestAgeIsAttainedOnTheBirthdayAndOn1MarchWithout29February(t *testing.T) {
 		years    int
 		minor    bool
 	}{
-		// Family Law Reform Act 1969 (England), s. 9: an age is attained at the commencement of the anniversary of birth (from memory).
-		{"2008-10-03", "2026-10-02", 17, true}, {"2008-10-03", "2026-10-03", 18, false}, {"2008-10-03", "2008-10-03", 0, true},
+		// Family Law Reform Act 1969 (England), s. 9: an age is attained at the commencement of the anniversary of birth
+		// (from memory).
+		{"2008-10-03", "2026-10-02", 17, true}, {"2008-10-03", "2026-10-03", 18, false},
+		{"2008-10-03", "2008-10-03", 0, true},
 		{"2007-12-31", "2026-01-01", 18, false}, {"2008-01-01", "2025-12-31", 17, true},
 		// Somebody born on 29 February has his birthday on 1 March in other years (common practice).
-		{"2008-02-29", "2026-02-28", 17, true}, {"2008-02-29", "2026-03-01", 18, false}, {"2008-02-29", "2024-02-28", 15, true}, {"2008-02-29", "2024-02-29", 16, true},
+		{"2008-02-29", "2026-02-28", 17, true}, {"2008-02-29", "2026-03-01", 18, false},
+		{"2008-02-29", "2024-02-28", 15, true}, {"2008-02-29", "2024-02-29", 16, true},
 		{"2010-03-01", "2028-02-29", 17, true}, {"2010-02-28", "2028-02-29", 18, false},
 	} {
 		years, known := born(c.born).AgeOn(c.on)
 		if years != c.years || !known || born(c.born).MinorOn(c.on) != c.minor {
-			t.Errorf("born %s, on %s: %d years, known %v, minor %v; want %d, %v", c.born, c.on, years, known, born(c.born).MinorOn(c.on), c.years, c.minor)
+			t.Errorf("born %s, on %s: %d years, known %v, minor %v; want %d, %v", c.born, c.on, years, known,
+				born(c.born).MinorOn(c.on), c.years, c.minor)
 		}
 		if by := MajorBornBy(c.on); (c.born <= by) == c.minor {
 			t.Errorf("of age on %s are those born by %s, which is wrong of %s", c.on, by, c.born)
@@ -37,7 +41,8 @@ func TestAgeIsAttainedOnTheBirthdayAndOn1MarchWithout29February(t *testing.T) {
 
 func TestConsentMissesOnlyWhatIsRequiredForAMinorOnTheDay(t *testing.T) {
 	child, adult := Date("2010-05-01"), Date("2001-05-01")
-	minor, grown, unknown := Player{Record: Record{ID: 1}, Name: "Bram Oakes", BornOn: &child}, Player{Record: Record{ID: 1}, BornOn: &adult}, Player{Record: Record{ID: 1}}
+	minor, grown, unknown := Player{Record: Record{ID: 1}, Name: "Bram Oakes", BornOn: &child},
+		Player{Record: Record{ID: 1}, BornOn: &adult}, Player{Record: Record{ID: 1}}
 	rules := Settings{Requires: []Purpose{PurposeFilming}}
 	day := func(d Date) *Date { return &d }
 	given := Consent{PlayerID: 1, Purpose: PurposeFilming, Relation: ByGuardian, On: "2025-09-01"}
@@ -62,19 +67,23 @@ func TestConsentMissesOnlyWhatIsRequiredForAMinorOnTheDay(t *testing.T) {
 		{"until the day before", minor, with(func(c *Consent) { c.Until = day("2025-10-03") }), true},
 		{"withdrawn before", minor, with(func(c *Consent) { c.WithdrawnOn = day("2025-10-01") }), true},
 		{"withdrawn on the day", minor, with(func(c *Consent) { c.WithdrawnOn = day("2025-10-04") }), true},
-		{"withdrawn since: nothing new of the time before", minor, with(func(c *Consent) { c.WithdrawnOn = day("2025-11-01") }), true},
+		{"withdrawn since: nothing new of the time before", minor, with(func(c *Consent) {
+			c.WithdrawnOn = day("2025-11-01")
+		}), true},
 		{"to be withdrawn tomorrow", minor, with(func(c *Consent) { c.WithdrawnOn = day("2025-12-02") }), false},
 		{"by himself", minor, with(func(c *Consent) { c.Relation = BySelf }), true},
 		{"for another purpose", minor, with(func(c *Consent) { c.Purpose = PurposeSelection }), true},
 		{"for another player", minor, with(func(c *Consent) { c.PlayerID = 2 }), true},
 	} {
-		err := rules.Consented(c.player, c.consents, "2025-10-04", "2025-12-01", PurposeRecords, PurposeFilming, PurposeStaffDevices)
+		err := rules.Consented(c.player, c.consents, "2025-10-04", "2025-12-01", PurposeRecords, PurposeFilming,
+			PurposeStaffDevices)
 		if (err != nil) != c.missing || err != nil && CodeOf(err) != Conflict {
 			t.Errorf("%s: %v, want missing %v", c.what, err, c.missing)
 		}
 	}
 	err := rules.Consented(minor, nil, "2025-10-04", "2025-12-01", PurposeFilming)
-	for _, want := range []string{"Bram Oakes is 15 on 2025-10-04", "guardian's consent to filming", "record the consent, or leave out the video"} {
+	for _, want := range []string{"Bram Oakes is 15 on 2025-10-04", "guardian's consent to filming",
+		"record the consent, or leave out the video"} {
 		if err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("the error %q does not say %q", err, want)
 		}
@@ -86,7 +95,8 @@ func TestConsentMissesOnlyWhatIsRequiredForAMinorOnTheDay(t *testing.T) {
 		player Player
 		by     Relation
 		good   bool
-	}{{minor, ByGuardian, true}, {minor, BySelf, false}, {grown, BySelf, true}, {grown, ByGuardian, false}, {unknown, ByGuardian, true}, {unknown, BySelf, false}} {
+	}{{minor, ByGuardian, true}, {minor, BySelf, false}, {grown, BySelf, true}, {grown, ByGuardian, false},
+		{unknown, ByGuardian, true}, {unknown, BySelf, false}} {
 		if err := (Consent{On: "2025-09-01", Relation: c.by}).ValidateFor(c.player); (err == nil) != c.good {
 			t.Errorf("%v by %s: %v", c.player.BornOn, c.by, err)
 		}
@@ -102,8 +112,10 @@ func TestARecordIsFlaggedWhenTheMonthsAreOverAndNotBefore(t *testing.T) {
 		today  Date
 		want   bool
 	}{
-		{24, "2023-05-31", nil, "2025-05-31", false}, {24, "2023-05-31", nil, "2025-06-01", true}, {0, "1999-05-31", nil, "2025-06-01", false},
-		{24, "2023-05-31", &kept, "2027-01-31", false}, {24, "2023-05-31", &kept, "2027-02-01", true}, {240, "2023-05-31", nil, "2043-05-31", false},
+		{24, "2023-05-31", nil, "2025-05-31", false}, {24, "2023-05-31", nil, "2025-06-01", true},
+		{0, "1999-05-31", nil, "2025-06-01", false},
+		{24, "2023-05-31", &kept, "2027-01-31", false}, {24, "2023-05-31", &kept, "2027-02-01", true},
+		{240, "2023-05-31", nil, "2043-05-31", false},
 	} {
 		if got := (Settings{RetentionMonths: c.months}).Flags(c.left, c.kept, c.today); got != c.want {
 			t.Errorf("%d months, left %s, kept %v, on %s: %v", c.months, c.left, c.kept, c.today, got)
@@ -121,7 +133,8 @@ func TestStandDownBlocksEveryMatchFromItsDayButThatOfTheHeadContact(t *testing.T
 		in   *int64
 		want bool
 	}{
-		{open, match(1, "2025-11-07"), nil, false}, {open, match(1, "2025-11-08"), nil, true}, {open, match(1, "2030-01-01"), nil, true},
+		{open, match(1, "2025-11-07"), nil, false}, {open, match(1, "2025-11-08"), nil, true},
+		{open, match(1, "2030-01-01"), nil, true},
 		{open, match(7, "2025-11-08"), &own, false}, {open, match(8, "2025-11-08"), &own, true},
 		{over, match(1, "2025-11-28"), nil, true}, {over, match(1, "2025-11-29"), nil, false},
 	} {
@@ -134,7 +147,8 @@ func TestStandDownBlocksEveryMatchFromItsDayButThatOfTheHeadContact(t *testing.T
 // TestMinutesRollOverTheDaysOfTheLimit adds up by hand what a player played for three teams.
 func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
-	played := []Played{{1, "2025-11-05", 60}, {2, "2025-08-30", 80}, {3, "2025-11-01", 70}, {4, "2025-09-04", 50}, {5, "2025-11-08", 30}, {6, "2025-12-20", 70}}
+	played := []Played{{1, "2025-11-05", 60}, {2, "2025-08-30", 80}, {3, "2025-11-01", 70}, {4, "2025-09-04", 50},
+		{5, "2025-11-08", 30}, {6, "2025-12-20", 70}}
 	for _, c := range []struct {
 		days      int
 		on        Date
@@ -155,11 +169,13 @@ func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 			to = *got.To
 		}
 		if got.Now != c.now || got.Most != c.most || to != c.to {
-			t.Errorf("%d days by %s: now %v, most %v up to %q; want %v, %v up to %q", c.days, c.on, got.Now, got.Most, to, c.now, c.most, c.to)
+			t.Errorf("%d days by %s: now %v, most %v up to %q; want %v, %v up to %q", c.days, c.on, got.Now, got.Most, to,
+				c.now, c.most, c.to)
 		}
 	}
 	for minutes, want := range map[float64]LoadWarning{129: LoadOver, 130: LoadNear, 162.5: LoadNear, 163: LoadWithin} {
-		if got := (MinutesLimit{Name: "A week", Days: 7, Minutes: minutes, WarnAt: 0.8}).Load(played, season, "2025-11-30"); got.Warning != want || !strings.HasPrefix(got.Words, string(want)) {
+		if got := (MinutesLimit{Name: "A week", Days: 7, Minutes: minutes, WarnAt: 0.8}).Load(played, season,
+			"2025-11-30"); got.Warning != want || !strings.HasPrefix(got.Words, string(want)) {
 			t.Errorf("130 of %v minutes: %s, %q; want %s", minutes, got.Warning, got.Words, want)
 		}
 	}
@@ -196,16 +212,19 @@ func TestFullestWindowIsTheFullestOfAll(t *testing.T) {
 
 func TestNothingRewardsPlayingOnAfterAHeadContact(t *testing.T) {
 	tackle := func(second int, seconds float64, head bool) Involvement {
-		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindTackle, Details: map[string]string{"result": "won"},
+		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindTackle,
+			Details:  map[string]string{"result": "won"},
 			Measures: map[string]float64{"seconds_to_feet": seconds}, HeadContact: head}
 	}
 	reposition := func(second int, place string, head bool) Involvement {
-		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindReposition, Details: map[string]string{"in_place": place},
+		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindReposition,
+			Details:  map[string]string{"in_place": place},
 			Measures: map[string]float64{"seconds": 3}, HeadContact: head}
 	}
 	play := func(all ...Involvement) Play {
-		return Play{Match: Match{SquadID: new(int64(1)), Halves: 2, HalfMinutes: 35}, Appearance: Appearance{Minutes: 70}, Logs: []LoggedPlay{{
-			Log: Log{Depth: Full, Finished: true, Kinds: []Kind{KindTackle, KindReposition}}, Involvements: all}}}
+		return Play{Match: Match{SquadID: new(int64(1)), Halves: 2, HalfMinutes: 35}, Appearance: Appearance{Minutes: 70},
+			Logs: []LoggedPlay{{
+				Log: Log{Depth: Full, Finished: true, Kinds: []Kind{KindTackle, KindReposition}}, Involvements: all}}}
 	}
 	figures := func(p Play) map[string][2]float64 {
 		out := map[string][2]float64{}
@@ -215,7 +234,8 @@ func TestNothingRewardsPlayingOnAfterAHeadContact(t *testing.T) {
 		}
 		return out
 	}
-	got := figures(play(tackle(60, 4, false), tackle(120, 1, true), reposition(180, "no", false), reposition(240, "yes", true)))
+	got := figures(play(tackle(60, 4, false), tackle(120, 1, true), reposition(180, "no", false),
+		reposition(240, "yes", true)))
 	for indicator, want := range map[string][2]float64{
 		"back_to_feet": {4, 1}, "in_place": {0, 1}, "reposition_seconds": {3, 1}, // each without the marked one
 		"tackles_won": {2, 2}, // the tackle itself was made
@@ -241,13 +261,19 @@ func TestSafetyRecordsSayWhatIsWrongWithThem(t *testing.T) {
 		{Settings{RetentionMonths: 241}, "retention_months"}, {Settings{Requires: []Purpose{"singing"}}, "requires[0]"},
 		{Settings{Requires: []Purpose{PurposeFilming, PurposeFilming}}, "there twice"},
 		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: "uncle", On: "2025-01-01"}, "relation"},
-		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: BySelf, On: "2025-01-02", Until: day("2025-01-01")}, "until"},
-		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: BySelf, On: "2025-01-02", WithdrawnOn: day("2025-01-01")}, "withdrawn_on"},
-		{Guardian{PlayerID: 1, Name: "A"}, "relation"}, {HeadContact{PlayerID: 1, Date: "2025-01-01", Clock: &Clock{Half: 1}}, "clock"},
-		{HeadContact{PlayerID: 1, Date: "2025-01-01", MedicalLead: "A"}, "told_at"}, {StandDown{PlayerID: 1, From: "2025-01-02", LiftedOn: day("2025-01-03")}, "cleared_by"},
+		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: BySelf, On: "2025-01-02",
+			Until: day("2025-01-01")}, "until"},
+		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: BySelf, On: "2025-01-02",
+			WithdrawnOn: day("2025-01-01")}, "withdrawn_on"},
+		{Guardian{PlayerID: 1, Name: "A"}, "relation"},
+		{HeadContact{PlayerID: 1, Date: "2025-01-01", Clock: &Clock{Half: 1}}, "clock"},
+		{HeadContact{PlayerID: 1, Date: "2025-01-01", MedicalLead: "A"}, "told_at"},
+		{StandDown{PlayerID: 1, From: "2025-01-02", LiftedOn: day("2025-01-03")}, "cleared_by"},
 		{StandDown{PlayerID: 1, From: "2025-01-02", LiftedOn: day("2025-01-01"), ClearedBy: "A"}, "lifted_on"},
-		{MinutesLimit{Name: "A", Days: 366, Minutes: 1, WarnAt: 0.8}, "days"}, {MinutesLimit{Name: "A", Minutes: 0, WarnAt: 0.8}, "minutes"},
-		{MinutesLimit{Name: "A", Minutes: 1, WarnAt: 0.4}, "warn_at"}, {NoteAnswer{NoteID: 1}, "text"}, {RetentionReview{PlayerID: 1, KeepUntil: "2025-01-01"}, "because"},
+		{MinutesLimit{Name: "A", Days: 366, Minutes: 1, WarnAt: 0.8}, "days"},
+		{MinutesLimit{Name: "A", Minutes: 0, WarnAt: 0.8}, "minutes"},
+		{MinutesLimit{Name: "A", Minutes: 1, WarnAt: 0.4}, "warn_at"}, {NoteAnswer{NoteID: 1}, "text"},
+		{RetentionReview{PlayerID: 1, KeepUntil: "2025-01-01"}, "because"},
 		{MatchEvent{Clock: Clock{Half: 1}, Kind: EventHeadContact, Ours: true}, "player_id"},
 	} {
 		if err := c.record.Validate(); CodeOf(err) != Invalid || !strings.Contains(err.Error(), c.says) {

@@ -8,12 +8,14 @@ import (
 // Majority is the age in years from which a person consents for himself.
 const Majority = 18
 
-// Settings are what an academy decides for itself about people's records. An academy that has decided nothing has DefaultSettings.
+// Settings are what an academy decides for itself about people's records. An academy that has decided nothing has
+// DefaultSettings.
 type Settings struct {
 	Record
 	// RetentionMonths is how long after somebody has left his record is flagged for review, 0 to 240 months; 0: never.
 	RetentionMonths int `json:"retention_months" limit:"0..240"`
-	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence blocks.
+	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence
+	// blocks.
 	Requires []Purpose `json:"requires" gorm:"serializer:json"`
 }
 
@@ -38,8 +40,8 @@ func (s Settings) Validate() error {
 // Require says whether consent for a purpose must be on file.
 func (s Settings) Require(p Purpose) bool { return slices.Contains(s.Requires, p) }
 
-// Flags says whether the record of somebody who left on a day is to be reviewed: more than the academy's months have gone by, and no
-// review has said to keep it until a later day.
+// Flags says whether the record of somebody who left on a day is to be reviewed: more than the academy's months have
+// gone by, and no review has said to keep it until a later day.
 func (s Settings) Flags(left Date, keepUntil *Date, today Date) bool {
 	if s.RetentionMonths == 0 || keepUntil != nil && today <= *keepUntil {
 		return false
@@ -79,19 +81,22 @@ func (r RetentionReview) Validate() error {
 type Departed struct {
 	PlayerID int64  `json:"player_id"`
 	Name     string `json:"name"`
-	LeftOn   Date   `json:"left_on"`              // the last day of his last membership, or the day his record was made where he never had one
-	Kept     *Date  `json:"kept_until,omitempty"` // until when the last review kept it
-	Because  string `json:"because,omitempty"`    // why the last review kept it
-	Why      string `json:"why"`                  // why it is flagged, in words
+	// the last day of his last membership, or the day his record was made where he never had one
+	LeftOn  Date   `json:"left_on"`
+	Kept    *Date  `json:"kept_until,omitempty"` // until when the last review kept it
+	Because string `json:"because,omitempty"`    // why the last review kept it
+	Why     string `json:"why"`                  // why it is flagged, in words
 }
 
 // DepartedOf words a flagged record.
 func (s Settings) DepartedOf(p Player, left Date, last *RetentionReview) Departed {
 	d := Departed{PlayerID: p.ID, Name: p.Name, LeftOn: left}
-	d.Why = fmt.Sprintf("%s left on %s, more than the %d months ago after which the academy reviews a record: keep it until a day and say why, or have it erased", p.Name, left, s.RetentionMonths)
+	d.Why = fmt.Sprintf("%s left on %s, more than the %d months ago after which the academy reviews a record: keep it "+
+		"until a day and say why, or have it erased", p.Name, left, s.RetentionMonths)
 	if last != nil {
 		d.Kept, d.Because = &last.KeepUntil, last.Because
-		d.Why = fmt.Sprintf("%s left on %s, and the last review kept the record until %s: keep it longer and say why, or have it erased", p.Name, left, last.KeepUntil)
+		d.Why = fmt.Sprintf("%s left on %s, and the last review kept the record until %s: keep it longer and say why, or "+
+			"have it erased", p.Name, left, last.KeepUntil)
 	}
 	return d
 }

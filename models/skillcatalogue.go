@@ -2,8 +2,8 @@ package models
 
 import "slices"
 
-// SkillCatalogue returns the built-in skills in the order in which they are listed. The slice is new; what its elements point to is
-// shared and must not be changed.
+// SkillCatalogue returns the built-in skills in the order in which they are listed. The slice is new; what its
+// elements point to is shared and must not be changed.
 func SkillCatalogue() []Skill { return slices.Clone(skills) }
 
 // skills is never changed.
@@ -11,23 +11,29 @@ var skills = []Skill{
 	{Code: "footwork_into_contact", Label: "Footwork into contact", Grades: [5]string{
 		"Runs straight at the nearest defender's chest, upright, and is stopped or driven back.",
 		"Sometimes shifts feet, but too early or too far out, so that the defender is ready again.",
-		"Moves a defender in most one-on-one carries and gets to a shoulder when there is room; loses it when tired or crowded.",
-		"Changes angle or steps inside the last few metres against a set defence, stays low, and usually wins the ground after contact.",
-		"Makes good defenders miss or turn in tight space, on either foot, late in the match too, and picks the move to suit the defender.",
+		"Moves a defender in most one-on-one carries and gets to a shoulder when there is room; loses it when tired " +
+			"or crowded.",
+		"Changes angle or steps inside the last few metres against a set defence, stays low, and usually wins the ground " +
+			"after contact.",
+		"Makes good defenders miss or turn in tight space, on either foot, late in the match too, and picks the move to " +
+			"suit the defender.",
 	}},
 	{Code: "pass_or_carry", Label: "Decision to pass or carry", Grades: [5]string{
 		"Has decided before the ball arrives and does not look; free team-mates are often missed.",
 		"Sees an option when told of it; under pressure carries, or passes the problem on.",
 		"Chooses well with time; in traffic takes the safe option more often than the best.",
 		"Looks before and after receiving, holds a defender before passing, and carries when the space is in front.",
-		"Makes the right choice quickly against a good defence and changes it when the picture changes; team-mates get the ball where they are free.",
+		"Makes the right choice quickly against a good defence and changes it when the picture changes; team-mates get " +
+			"the ball where they are free.",
 	}},
 	{Code: "breakdown", Label: "Breakdown work", Grades: [5]string{
 		"Arrives late, or too upright to change anything, or gives penalties away.",
 		"Arrives but often cleans the wrong threat, or falls over the ball; effect depends on others.",
 		"Picks out the nearest threat at most rucks, stays on the feet and legal, and leaves hopeless ones alone.",
-		"Is often first there, low and square, clears or holds the strongest threat, and slows the opponents' ball without a penalty.",
-		"Reads which rucks can be won and wins them, clears people out who are set over the ball, and does both to the last minute.",
+		"Is often first there, low and square, clears or holds the strongest threat, and slows the opponents' ball " +
+			"without a penalty.",
+		"Reads which rucks can be won and wins them, clears people out who are set over the ball, and does both to the " +
+			"last minute.",
 	}},
 	{Code: "presentation", Label: "Presentation after contact", Grades: [5]string{
 		"The ball is loose, hidden or within the opponents' reach after most carries.",
@@ -51,11 +57,15 @@ var skills = []Skill{
 		"Runs lines that open the defence whether or not the ball comes, and is there for the pass after a break.",
 	}},
 	{Code: "tackle", Label: "Tackle", Grades: [5]string{
-		"Reaches, closes the eyes or goes in upright; carriers get through, or the tackle is a danger to one of the two. Needs coaching before contact.",
+		"Reaches, closes the eyes or goes in upright; carriers get through, or the tackle is a danger to one of the two. " +
+			"Needs coaching before contact.",
 		"Makes the tackle when the carrier comes straight; feet stop too early and the head is sometimes on the wrong side.",
-		"Tracks, gets close, head safe and shoulder below the ball, and brings down most carriers near the line where they were met.",
-		"Closes the space first, hits low and hard within the law, and decides where the tackle ends and who comes out of it ahead.",
-		"Stops strong and quick carriers in open space and in traffic, safely and legally, and turns tackles into slow or lost ball.",
+		"Tracks, gets close, head safe and shoulder below the ball, and brings down most carriers near the line where " +
+			"they were met.",
+		"Closes the space first, hits low and hard within the law, and decides where the tackle ends and who comes out " +
+			"of it ahead.",
+		"Stops strong and quick carriers in open space and in traffic, safely and legally, and turns tackles into slow " +
+			"or lost ball.",
 	}},
 	{Code: "catch_under_pressure", Label: "Catch under pressure", Grades: [5]string{
 		"Lets the ball bounce, or drops it when an opponent is near.",
@@ -90,37 +100,48 @@ var skills = []Skill{
 // headlines holds for each position group the codes of what is shown first.
 var headlines = map[Group]struct{ indicators, skills []string }{
 	GroupUnknown: {
-		[]string{"involvements", "contact_won", "over_gain_line", "best_choice", "effective_arrivals", "tackle_completion", "tackles_won", "in_place", "penalties_conceded", "errors"},
+		[]string{"involvements", "contact_won", "over_gain_line", "best_choice", "effective_arrivals", "tackle_completion",
+			"tackles_won", "in_place", "penalties_conceded", "errors"},
 		[]string{"footwork_into_contact", "pass_or_carry", "breakdown", "tackle", "work_off_ball", "support_lines"},
 	},
 	GroupFrontRow: {
-		[]string{"scrums_kept", "lineouts_kept", "contact_won", "over_gain_line", "effective_arrivals", "tackle_completion", "tackles_won", "long_presentation", "in_place", "last_quarter", "penalties_conceded"},
+		[]string{"scrums_kept", "lineouts_kept", "contact_won", "over_gain_line", "effective_arrivals", "tackle_completion",
+			"tackles_won", "long_presentation", "in_place", "last_quarter", "penalties_conceded"},
 		[]string{"scrum", "lineout", "maul", "breakdown", "tackle", "presentation", "work_off_ball"},
 	},
 	GroupSecondRow: {
-		[]string{"lineouts_kept", "scrums_kept", "mauls_kept", "effective_arrivals", "first_arrivals", "contact_won", "tackle_completion", "tackles_won", "involvements", "in_place", "penalties_conceded"},
+		[]string{"lineouts_kept", "scrums_kept", "mauls_kept", "effective_arrivals", "first_arrivals", "contact_won",
+			"tackle_completion", "tackles_won", "involvements", "in_place", "penalties_conceded"},
 		[]string{"lineout", "maul", "scrum", "breakdown", "tackle", "work_off_ball", "footwork_into_contact"},
 	},
 	GroupBackRow: {
-		[]string{"contact_won", "soft_contact", "over_gain_line", "breakdown_turnovers", "effective_arrivals", "first_arrivals", "tackles_won", "tackle_completion", "best_choice", "involvements", "in_place", "penalties_conceded"},
-		[]string{"breakdown", "footwork_into_contact", "pass_or_carry", "tackle", "support_lines", "work_off_ball", "presentation"},
+		[]string{"contact_won", "soft_contact", "over_gain_line", "breakdown_turnovers", "effective_arrivals",
+			"first_arrivals", "tackles_won", "tackle_completion", "best_choice", "involvements", "in_place",
+			"penalties_conceded"},
+		[]string{"breakdown", "footwork_into_contact", "pass_or_carry", "tackle", "support_lines", "work_off_ball",
+			"presentation"},
 	},
 	GroupHalfBack: {
-		[]string{"best_choice", "pass_accuracy", "released_at_line", "defenders_held", "exits_completed", "overlaps_finished", "tackle_completion", "in_place", "involvements", "errors"},
-		[]string{"pass_or_carry", "work_off_ball", "support_lines", "tackle", "catch_under_pressure", "footwork_into_contact"},
+		[]string{"best_choice", "pass_accuracy", "released_at_line", "defenders_held", "exits_completed",
+			"overlaps_finished", "tackle_completion", "in_place", "involvements", "errors"},
+		[]string{"pass_or_carry", "work_off_ball", "support_lines", "tackle", "catch_under_pressure",
+			"footwork_into_contact"},
 	},
 	GroupCentre: {
-		[]string{"best_choice", "contact_won", "soft_contact", MetresOverExpected, "released_at_line", "defenders_held", "overlaps_finished", "pass_accuracy", "tackle_completion", "tackles_won", "effective_arrivals", "errors"},
+		[]string{"best_choice", "contact_won", "soft_contact", MetresOverExpected, "released_at_line", "defenders_held",
+			"overlaps_finished", "pass_accuracy", "tackle_completion", "tackles_won", "effective_arrivals", "errors"},
 		[]string{"pass_or_carry", "footwork_into_contact", "support_lines", "tackle", "breakdown", "work_off_ball"},
 	},
 	GroupBackThree: {
-		[]string{"clean_catch", MetresOverExpected, "soft_contact", "metres_per_carry", "best_choice", "exits_completed", "overlaps_finished", "tackle_completion", "involvements", "in_place", "errors"},
-		[]string{"catch_under_pressure", "footwork_into_contact", "support_lines", "pass_or_carry", "tackle", "work_off_ball"},
+		[]string{"clean_catch", MetresOverExpected, "soft_contact", "metres_per_carry", "best_choice", "exits_completed",
+			"overlaps_finished", "tackle_completion", "involvements", "in_place", "errors"},
+		[]string{"catch_under_pressure", "footwork_into_contact", "support_lines", "pass_or_carry", "tackle",
+			"work_off_ball"},
 	},
 }
 
-// Headlines returns the codes of the indicators and skills that are shown first for a position group, in order. An unknown group
-// gets those of GroupUnknown. The slices are new.
+// Headlines returns the codes of the indicators and skills that are shown first for a position group, in order. An
+// unknown group gets those of GroupUnknown. The slices are new.
 func Headlines(group Group) (indicators, skills []string) {
 	h, ok := headlines[group]
 	if !ok {

@@ -4,10 +4,11 @@ package models
 type Squad struct {
 	Record
 	Name string `json:"name" limit:"name 1..100"` // unique in the academy
-	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16; 0 for
-	// an open squad.
+	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16;
+	// 0 for an open squad.
 	AgeBand int `json:"age_band,omitempty" limit:"0..30"`
-	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth quarters.
+	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth
+	// quarters.
 	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
 }
 

@@ -17,8 +17,8 @@ func setOf(ks []Kind) (s kindSet) {
 	return s
 }
 
-// tally is what a player's logs say of one match: the match is cut where any log begins or ends to cover something, and in each
-// piece every kind is counted from one log.
+// tally is what a player's logs say of one match: the match is cut where any log begins or ends to cover something,
+// and in each piece every kind is counted from one log.
 type tally struct {
 	match  *Match
 	pieces []piece
@@ -46,9 +46,9 @@ func (p *piece) covers(d Depth) kindSet {
 
 // tallyOf counts a play's finished logs in one pass over their involvements. It returns nil where there are none.
 //
-// Each minute of each kind is counted from one log only: the first that covers it, full logs before core ones, then by lower
-// id. A full log that covers a minute is therefore the one that the minute is counted from, and what needs full depth is counted
-// wherever a kind's log is a full one.
+// Each minute of each kind is counted from one log only: the first that covers it, full logs before core ones, then by
+// lower id. A full log that covers a minute is therefore the one that the minute is counted from, and what needs full
+// depth is counted wherever a kind's log is a full one.
 func tallyOf(p *Play) *tally {
 	order := make([]int, 0, len(p.Logs))
 	for i := range p.Logs {
@@ -161,7 +161,8 @@ func (t *tally) at(i instant) *piece {
 	return nil
 }
 
-// cell adds a measured carry to its cell. Carries of core logs are left out, because what is measured there was picked.
+// cell adds a measured carry to its cell. Carries of core logs are left out, because what is measured there was
+// picked.
 func (t *tally) cell(p *Play, i *Involvement) {
 	metres, ok := i.Measures["metres"]
 	if !ok {
@@ -182,8 +183,8 @@ func (t *tally) cell(p *Play, i *Involvement) {
 	t.cells = append(t.cells, c)
 }
 
-// lastQuarter returns what tells whether a clock lies in the last quarter of the player's own regular time on the pitch, or nil without
-// stints. Added time lies where its half's regular end does.
+// lastQuarter returns what tells whether a clock lies in the last quarter of the player's own regular time on the
+// pitch, or nil without stints. Added time lies where its half's regular end does.
 func (t *tally) lastQuarter(stints []Stint) func(Clock) bool {
 	if t.played == 0 {
 		return nil
@@ -198,7 +199,8 @@ func (t *tally) lastQuarter(stints []Stint) func(Clock) bool {
 	}
 }
 
-// plan says how the involvements of one kind are counted: what has to be looked up, once, and the counts that depend on it.
+// plan says how the involvements of one kind are counted: what has to be looked up, once, and the counts that depend
+// on it.
 type plan struct {
 	choices  []string // codes of details, by slot
 	measures []string // codes of measures, by slot

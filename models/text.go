@@ -9,8 +9,8 @@ import (
 	"unicode/utf8"
 )
 
-// name checks text of one line that stands for somebody or something: min to max characters, and nothing that a spreadsheet
-// would run as a formula when the text is exported.
+// name checks text of one line that stands for somebody or something: min to max characters, and nothing that a
+// spreadsheet would run as a formula when the text is exported.
 func (f *findings) name(where, s string, min, max int) {
 	if !f.clean(where, s, false) || !f.length(where, s, min, max) || s == "" {
 		return
@@ -19,7 +19,8 @@ func (f *findings) name(where, s string, min, max int) {
 	last, _ := utf8.DecodeLastRuneInString(s)
 	switch {
 	case strings.ContainsRune("=+-@＝＋－＠", first):
-		f.add(where, "%q begins with %q, which a spreadsheet runs as a formula; begin with a letter or a digit", clip(s), string(first))
+		f.add(where, "%q begins with %q, which a spreadsheet runs as a formula; begin with a letter or a digit", clip(s),
+			string(first))
 	case unicode.IsSpace(first) || unicode.IsSpace(last):
 		f.add(where, "%q begins or ends with a space; leave it out", clip(s))
 	}
@@ -32,9 +33,9 @@ func (f *findings) text(where, s string, min, max int) {
 	}
 }
 
-// clean refuses what no text of ours may hold: broken UTF-8, NUL and other control characters, and marks that turn the direction of
-// the text around, so that a page shows something else than what is stored. Tabs and line ends belong to text of several
-// lines only.
+// clean refuses what no text of ours may hold: broken UTF-8, NUL and other control characters, and marks that turn the
+// direction of the text around, so that a page shows something else than what is stored. Tabs and line ends belong to
+// text of several lines only.
 func (f *findings) clean(where, s string, lines bool) bool {
 	if !utf8.ValidString(s) {
 		f.add(where, "is not valid UTF-8 text; save or send it as UTF-8")
@@ -74,7 +75,8 @@ func (f *findings) length(where, s string, min, max int) bool {
 	return false
 }
 
-// slug checks a code that people or programs choose: lower case letters, digits and underscores, beginning with a letter.
+// slug checks a code that people or programs choose: lower case letters, digits and underscores, beginning with a
+// letter.
 func (f *findings) slug(where, s string) {
 	ok := len(s) >= 1 && len(s) <= 60 && s[0] >= 'a' && s[0] <= 'z'
 	for i := 0; ok && i < len(s); i++ {
@@ -82,7 +84,8 @@ func (f *findings) slug(where, s string) {
 		ok = c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '_'
 	}
 	if !ok {
-		f.add(where, "%q is not a code; write 1 to 60 lower case letters, digits and underscores, beginning with a letter", clip(s))
+		f.add(where, "%q is not a code; write 1 to 60 lower case letters, digits and underscores, beginning with a letter",
+			clip(s))
 	}
 }
 

@@ -7,8 +7,8 @@ import (
 	"slices"
 )
 
-// Counts maps the code of a count (see CountCatalogue) to its value, 0 or more. A count that is absent was not recorded; a count of 0
-// was recorded and there was none.
+// Counts maps the code of a count (see CountCatalogue) to its value, 0 or more. A count that is absent was not
+// recorded; a count of 0 was recorded and there was none.
 type Counts map[string]float64
 
 // MatchTotals are counts for one player in one match, from any source.
@@ -32,8 +32,8 @@ func (t MatchTotals) Validate() error {
 	return f.err("match totals")
 }
 
-// Validate checks that every count is one of the catalogue's, a number from 0, whole where it counts involvements, and not more
-// than what it is a part of.
+// Validate checks that every count is one of the catalogue's, a number from 0, whole where it counts involvements, and
+// not more than what it is a part of.
 func (c Counts) Validate() error {
 	var f findings
 	if len(c) == 0 {

@@ -2,8 +2,9 @@ package models
 
 import "time"
 
-// SquadSeason is a squad in a season. Revision counts the changes to what its trends are fitted to, from 1; Fitted is the revision
-// that the trends kept for it stand on, 0 for none. They are current when the two are equal, and never shown as current otherwise.
+// SquadSeason is a squad in a season. Revision counts the changes to what its trends are fitted to, from 1; Fitted is
+// the revision that the trends kept for it stand on, 0 for none. They are current when the two are equal, and never
+// shown as current otherwise.
 type SquadSeason struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	SeasonID  int64     `json:"season_id" gorm:"primaryKey"`
@@ -26,19 +27,23 @@ type Trend struct {
 	MadeAt    time.Time    `json:"made_at"`
 	Figures   TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
 	Verdict   string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
-	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays. Keeping the trend keeps it.
+	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays.
+	// Keeping the trend keeps it.
 	Publication *Publication `json:"-" gorm:"-"`
 }
 
-// TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit; grades from 1 to 5
-// for a skill, the coaches' severity taken out. What could not be said is left out, and never zero instead.
+// TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's
+// unit; grades from 1 to 5 for a skill, the coaches' severity taken out. What could not be said is left out, and never
+// zero instead.
 type TrendFigures struct {
-	Verdict   string  `json:"verdict"`           // improving, probably improving, steady, probably declining, declining, unclear, or too little to say
+	// improving, probably improving, steady, probably declining, declining, unclear, or too little to say
+	Verdict   string  `json:"verdict"`
 	Matches   int     `json:"matches"`           // that say something
 	Minutes   float64 `json:"minutes,omitempty"` // in them, of a rate
 	Trials    float64 `json:"trials,omitempty"`  // in them: trials of a proportion, actions of a mean
 	Converged bool    `json:"converged"`         // the search for the best fit came to rest
-	// Method is how the level was worked out: by the fitted model, or, where that could not be fitted, by the simpler level.
+	// Method is how the level was worked out: by the fitted model, or, where that could not be fitted, by the simpler
+	// level.
 	Method LevelMethod `json:"method,omitempty"`
 	Note   string      `json:"note,omitempty"` // what a reader must know of these figures
 
@@ -46,9 +51,11 @@ type TrendFigures struct {
 	Now    *Estimate `json:"now,omitempty"`    // at its last
 	Change *Estimate `json:"change,omitempty"` // from the one to the other
 
-	Improved   *float64 `json:"improved,omitempty"`   // probability that the change is for the better, and at least worthwhile
-	Declined   *float64 `json:"declined,omitempty"`   // probability that it is for the worse, and at least worthwhile
-	Worthwhile *float64 `json:"worthwhile,omitempty"` // the smallest change worth the name: 0.2 of the standard deviation between the squad's players
+	// probability that the change is for the better, and at least worthwhile
+	Improved *float64 `json:"improved,omitempty"`
+	Declined *float64 `json:"declined,omitempty"` // probability that it is for the worse, and at least worthwhile
+	// the smallest change worth the name: 0.2 of the standard deviation between the squad's players
+	Worthwhile *float64 `json:"worthwhile,omitempty"`
 
 	Standing  *Standing     `json:"standing,omitempty"`  // among his position group
 	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
@@ -71,7 +78,8 @@ const (
 // Words say the method inside a sentence.
 func (m LevelMethod) Words() string {
 	return map[LevelMethod]string{
-		FittedTrend: "from the trend", EmpiricalBayes: "from matches and group, without a trend", PlainMean: "mean of the grades",
+		FittedTrend: "from the trend", EmpiricalBayes: "from matches and group, without a trend",
+		PlainMean: "mean of the grades",
 	}[m]
 }
 
@@ -106,8 +114,8 @@ type Standing struct {
 	Rank80 Range   `json:"rank_80"` // the central 80 % of ranks
 }
 
-// OddMatch is a match out of the ordinary, or a training block in which a skill was graded: a share Tail of such would be as far out on
-// that side.
+// OddMatch is a match out of the ordinary, or a training block in which a skill was graded: a share Tail of such would
+// be as far out on that side.
 type OddMatch struct {
 	MatchID  int64   `json:"match_id,omitempty"` // the match, by its id, or
 	Block    string  `json:"block,omitempty"`    // the training block, by its name

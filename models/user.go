@@ -15,10 +15,11 @@ type User struct {
 	Role         Role   `json:"role"`                // what he may do: see the policy
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
 	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for nobody who can sign in yet
-	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a code; and the time step
-	// of the last code that was used, which is good once.
-	TOTPSecret        string     `json:"-" texts:"-"`
-	SecondFactorSince *time.Time `json:"second_factor_since,omitempty"` // since when signing in asks for a one-time code too; left out where it does not
+	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a
+	// code; and the time step of the last code that was used, which is good once.
+	TOTPSecret string `json:"-" texts:"-"`
+	// since when signing in asks for a one-time code too; left out where it does not
+	SecondFactorSince *time.Time `json:"second_factor_since,omitempty"`
 	TOTPStep          int64      `json:"-"`
 }
 
@@ -85,7 +86,8 @@ func (f *findings) login(where, s string, min, max int) {
 		case unicode.IsLetter(r), unicode.IsDigit(r), i > 0 && strings.ContainsRune("._-@", r):
 			continue
 		default:
-			f.add(where, "%q has %q there; write lower case letters, digits and . _ - @, beginning with a letter or a digit", clip(s), string(r))
+			f.add(where, "%q has %q there; write lower case letters, digits and . _ - @, beginning with a letter or a digit",
+				clip(s), string(r))
 		}
 		return
 	}
@@ -105,7 +107,8 @@ func (t AccessToken) Validate() error {
 	f.limits("", &t)
 	f.ref("user_id", t.UserID)
 	oneOf(&f, "scope", t.Scope, ScopeRead, ScopeWrite)
-	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() && (life <= 0 || life > LongestToken) {
+	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() &&
+		(life <= 0 || life > LongestToken) {
 		f.add("expires_at", "must be after the token is made, and at most %d days", LongestToken/(24*time.Hour))
 	}
 	if len(t.Hash) != sha256.Size {

@@ -3,8 +3,9 @@ package models
 // Role is what a person may do within an academy; see Policy.
 type Role string
 
-// The roles. An operator manages the academies of a deployment and sees nobody's record: he belongs to the deployment's own academy,
-// which has no players. The console is a command on the machine itself, run by somebody who could read the database anyway.
+// The roles. An operator manages the academies of a deployment and sees nobody's record: he belongs to the
+// deployment's own academy, which has no players. The console is a command on the machine itself, run by somebody who
+// could read the database anyway.
 const (
 	RoleManager  Role = "manager"
 	RoleCoach    Role = "coach"
@@ -14,12 +15,12 @@ const (
 	RoleConsole  Role = "console"
 )
 
-// Deployment is the academy that the operators belong to. It is there in every database, has no name of its own choosing, no squad and
-// no player, and is left out wherever academies are listed.
+// Deployment is the academy that the operators belong to. It is there in every database, has no name of its own
+// choosing, no squad and no player, and is left out wherever academies are listed.
 const Deployment int64 = 0
 
-// Who is the person or program that asks. It is made once, where a request enters, and handed down to every read and write:
-// the store scopes by it, and nothing below the store can widen it.
+// Who is the person or program that asks. It is made once, where a request enters, and handed down to every read and
+// write: the store scopes by it, and nothing below the store can widen it.
 type Who struct {
 	AcademyID int64
 	UserID    int64 // 0 for the console

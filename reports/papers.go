@@ -1,4 +1,5 @@
-// Package reports has all the papers of an academy in one place. Pages, files, programs and the command line offer what stands here.
+// Package reports has all the papers of an academy in one place. Pages, files, programs and the command line offer
+// what stands here.
 package reports
 
 import (

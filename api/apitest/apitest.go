@@ -1,5 +1,5 @@
-// Package apitest serves a small academy to tests of what people and programs reach: a real server over a real store, and clients who
-// sign in to it.
+// Package apitest serves a small academy to tests of what people and programs reach: a real server over a real store,
+// and clients who sign in to it.
 package apitest
 
 import (
@@ -33,9 +33,10 @@ const Password = "tawny-owl-29-fence"
 // Now is what the clock of the server shows, so that reports have a date.
 var Now = time.Date(2025, 12, 1, 9, 0, 0, 0, time.UTC)
 
-// Academy is two squads in one season. Ansel coaches and Sorrel selects for the under 18s, in which Bryn and Owen play, Owen for the
-// under 16s too; Mabyn, the manager, sees everybody, Tam of the under 16s included. Bryn and Owen have users of their own, and so has Perran, who is in no squad yet. Edda is the manager of another
-// academy, where Wystan plays. Orla is an operator of the deployment.
+// Academy is two squads in one season. Ansel coaches and Sorrel selects for the under 18s, in which Bryn and Owen
+// play, Owen for the under 16s too; Mabyn, the manager, sees everybody, Tam of the under 16s included. Bryn and Owen
+// have users of their own, and so has Perran, who is in no squad yet. Edda is the manager of another academy, where
+// Wystan plays. Orla is an operator of the deployment.
 type Academy struct {
 	URL    string
 	Store  *store.Store
@@ -74,7 +75,8 @@ func (l *Log) String() string {
 	return l.b.String()
 }
 
-// Serve fills a store with the academy and serves it until the test ends. Change, where there is any, sets what the test needs otherwise.
+// Serve fills a store with the academy and serves it until the test ends. Change, where there is any, sets what the
+// test needs otherwise.
 func Serve(t testing.TB, s *store.Store, change ...func(*api.Options)) *Academy {
 	t.Helper()
 	a := &Academy{Store: s, Log: &Log{}, tokens: map[string]string{}}
@@ -126,7 +128,9 @@ func NewServer(t testing.TB, s *store.Store, log io.Writer, change ...func(*api.
 		t.Fatal(err)
 	}
 	options := api.Options{
-		Store: s, Papers: papers, Log: slog.New(slog.NewTextHandler(log, nil)), Now: func() time.Time { return Now }, Version: "test",
+		Store: s, Papers: papers, Log: slog.New(slog.NewTextHandler(log, nil)), Now: func() time.Time {
+			return Now
+		}, Version: "test",
 	}
 	for _, c := range change {
 		c(&options)
@@ -174,7 +178,8 @@ func (a *Academy) fill(t testing.TB) {
 		b.user("perran", "Perran Gale", models.RolePlayer, b.player("Perran Gale").ID)
 		for i, day := range []models.Date{"2025-09-06", "2025-09-20", "2025-10-04", "2025-10-18", "2025-11-01"} {
 			m := b.match(a.Season, &a.Under18, day, "Oakford")
-			b.appearance(m, a.Bryn, 70, models.Counts{"carries": float64(5 + i), "tackles_made": float64(8 + i%3), "tackles_missed": 1})
+			b.appearance(m, a.Bryn, 70, models.Counts{"carries": float64(5 + i), "tackles_made": float64(8 + i%3),
+				"tackles_missed": 1})
 			b.appearance(m, a.Owen, 41, models.Counts{"carries": 3, "tackles_made": 4, "tackles_missed": 2})
 		}
 		school := b.match(a.Season, nil, "2025-11-05", "Highcombe")
@@ -247,7 +252,8 @@ func (b *builder) player(name string, positions ...models.Position) models.Playe
 }
 
 func (b *builder) member(season models.Season, squad models.Squad, player models.Player) {
-	b.do(b.tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID, From: season.Starts}))
+	b.do(b.tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID,
+		From: season.Starts}))
 }
 
 func (b *builder) user(login, name string, role models.Role, player int64, squads ...int64) {
@@ -261,7 +267,8 @@ func (b *builder) user(login, name string, role models.Role, player int64, squad
 	}
 	token, hash, err := auth.NewToken(rand.Reader)
 	b.do(err)
-	b.do(b.tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite, ExpiresAt: b.tx.Now().AddDate(0, 6, 0), Hash: hash}))
+	b.do(b.tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite,
+		ExpiresAt: b.tx.Now().AddDate(0, 6, 0), Hash: hash}))
 	b.tokens[login] = token
 }
 
@@ -291,8 +298,8 @@ type Client struct {
 	token string
 }
 
-// browserJar keeps cookies as browsers do: a Secure one travels to an address of the machine itself too, whatever the scheme, since that is as
-// trustworthy as HTTPS (Secure Contexts §3.1). Go's own jar sends it by HTTPS alone.
+// browserJar keeps cookies as browsers do: a Secure one travels to an address of the machine itself too, whatever the
+// scheme, since that is as trustworthy as HTTPS (Secure Contexts §3.1). Go's own jar sends it by HTTPS alone.
 type browserJar struct{ http.CookieJar }
 
 // SetCookies keeps cookies.
@@ -322,7 +329,9 @@ func (a *Academy) Stranger(t testing.TB) *Client {
 	transport := &http.Transport{}
 	t.Cleanup(transport.CloseIdleConnections)
 	return &Client{t: t, base: a.URL, http: &http.Client{
-		Jar: browserJar{jar}, Transport: transport, CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
+		Jar: browserJar{jar}, Transport: transport, CheckRedirect: func(*http.Request, []*http.Request) error {
+			return http.ErrUseLastResponse
+		},
 	}}
 }
 
@@ -383,7 +392,8 @@ func (c *Client) Get(path string, headers ...string) Answer {
 // Post sends a form.
 func (c *Client) Post(path string, form url.Values, headers ...string) Answer {
 	c.t.Helper()
-	return c.Do(http.MethodPost, path, strings.NewReader(form.Encode()), append([]string{"Content-Type", "application/x-www-form-urlencoded"}, headers...)...)
+	return c.Do(http.MethodPost, path, strings.NewReader(form.Encode()),
+		append([]string{"Content-Type", "application/x-www-form-urlencoded"}, headers...)...)
 }
 
 // Do sends a request.

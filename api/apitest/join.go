@@ -19,8 +19,8 @@ func (a *Academy) Found(t testing.TB, name string) models.Academy {
 	return academy
 }
 
-// Join adds a user to an academy, with everybody's password and a token, on the staff of squads. It returns why the store does not take
-// him.
+// Join adds a user to an academy, with everybody's password and a token, on the staff of squads. It returns why the
+// store does not take him.
 func (a *Academy) Join(t testing.TB, academy int64, u models.User, squads ...int64) (models.User, error) {
 	t.Helper()
 	hash, err := auth.HashPassword(Password)
@@ -41,7 +41,8 @@ func (a *Academy) Join(t testing.TB, academy int64, u models.User, squads ...int
 				return err
 			}
 		}
-		return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite, ExpiresAt: tx.Now().AddDate(0, 6, 0), Hash: sum})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: u.ID, Label: "test", Scope: models.ScopeWrite,
+			ExpiresAt: tx.Now().AddDate(0, 6, 0), Hash: sum})
 	})
 	if err == nil {
 		a.tokens[u.Login] = token

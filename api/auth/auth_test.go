@@ -24,8 +24,8 @@ import (
 
 const password = "k7mr-w2xp-h9qd"
 
-// scene is a server that serves one small academy: /in?user=&password=, /code?code=, /join/{secret}?password=, /out, and / with the name of who is
-// asking and from where.
+// scene is a server that serves one small academy: /in?user=&password=, /code?code=, /join/{secret}?password=, /out,
+// and / with the name of who is asking and from where.
 type scene struct {
 	t       *testing.T
 	s       *store.Store
@@ -73,7 +73,8 @@ func open(t *testing.T, url string, secure bool) *scene {
 		if err := errors.Join(tx.CreateUser(&mabyn), tx.CreateUser(&c.ansel)); err != nil {
 			return err
 		}
-		return tx.CreateAccessToken(&models.AccessToken{UserID: c.ansel.ID, Label: "x", Scope: models.ScopeWrite, ExpiresAt: c.now.AddDate(0, 1, 0), Hash: sum})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: c.ansel.ID, Label: "x", Scope: models.ScopeWrite,
+			ExpiresAt: c.now.AddDate(0, 1, 0), Hash: sum})
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -265,7 +266,10 @@ func TestWhatIsInTheDatabaseSignsNobodyIn(t *testing.T) {
 			t.Fatal(err)
 		}
 		var kept []models.Session
-		if err := c.s.Read(t.Context(), who, func(tx *store.Tx) error { kept, err = tx.Sessions(); return err }); err != nil || len(kept) != 1 {
+		if err := c.s.Read(t.Context(), who, func(tx *store.Tx) error {
+			kept, err = tx.Sessions()
+			return err
+		}); err != nil || len(kept) != 1 {
 			t.Fatalf("sessions %+v, %v", kept, err)
 		}
 		if kept[0].Key == secret || strings.Contains(string(kept[0].Data), secret) {
@@ -282,12 +286,14 @@ func TestWrongNamesAndPasswordsAreRefusedAlike(t *testing.T) {
 		b := c.browser()
 		for _, query := range []string{
 			"user=ansel&password=k7mr-w2xp-h9qe", "user=ansel&password=", "user=nobody&password=" + password, "user=&password=",
-			"user=mabyn&password=", "user=mabyn&password=" + password, "user=ansel&password=" + password + strings.Repeat("x", 5000),
+			"user=mabyn&password=", "user=mabyn&password=" + password, "user=ansel&password=" + password +
+				strings.Repeat("x", 5000),
 			"user=%00&password=x", "user=%ff&password=x",
 		} {
 			status, said, head := b.get("/in?" + query)
 			if status != http.StatusTeapot || said != auth.ErrRefused.Error() || head.Get("Set-Cookie") != "" {
-				t.Errorf("%.40s: %d %q, cookie %q; want refused in the same words and without a cookie", query, status, said, head.Get("Set-Cookie"))
+				t.Errorf("%.40s: %d %q, cookie %q; want refused in the same words and without a cookie", query, status, said,
+					head.Get("Set-Cookie"))
 			}
 		}
 	})
@@ -385,7 +391,8 @@ func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
 	each(t, func(t *testing.T, c *scene) {
 		secret := c.turnOn()
 		b := c.browser()
-		if status, said, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot || said != auth.ErrNoPassword.Error() {
+		if status, said, _ := b.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot ||
+			said != auth.ErrNoPassword.Error() {
 			t.Errorf("a code without a password: %d %s", status, said)
 		}
 		status, said, head := b.get("/in?user=ansel&password=" + password)
@@ -408,11 +415,13 @@ func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
 		// Who looked over his shoulder.
 		other := c.browser()
 		other.get("/in?user=ansel&password=" + password)
-		if status, said, _ := other.get("/code?code=" + code); status != http.StatusTeapot || said != auth.ErrRefused.Error() {
+		if status, said, _ := other.get("/code?code=" + code); status != http.StatusTeapot ||
+			said != auth.ErrRefused.Error() {
 			t.Errorf("a code for the second time: %d %s", status, said)
 		}
 		c.now = c.now.Add(11 * time.Minute)
-		if status, said, _ := other.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot || said != auth.ErrNoPassword.Error() {
+		if status, said, _ := other.get("/code?code=" + c.codeOf(secret)); status != http.StatusTeapot ||
+			said != auth.ErrNoPassword.Error() {
 			t.Errorf("a code eleven minutes after the password: %d %s", status, said)
 		}
 	})
@@ -604,7 +613,8 @@ func TestAOneTimeLinkLetsItsUserInOnce(t *testing.T) {
 		old.signsIn()
 		link := c.link()
 		const next = "?password=lantern+gravel+otter+spindle"
-		if status, said, _ := b.get("/join/" + link + "?password=ansel+brock+1"); status != http.StatusTeapot || !strings.Contains(said, "too easily guessed") {
+		if status, said, _ := b.get("/join/" + link + "?password=ansel+brock+1"); status != http.StatusTeapot ||
+			!strings.Contains(said, "too easily guessed") {
 			t.Errorf("a password of his own name: %d %s", status, said)
 		}
 		old.is(ansel, "while the link is not used")
@@ -633,7 +643,8 @@ func TestATokenSaysWhoIsAskingAndDecidesAlone(t *testing.T) {
 		b := c.browser()
 		for _, scheme := range []string{"Bearer ", "bearer "} {
 			if status, who, head := b.get("/", "Authorization", scheme+c.token); who != ansel || head.Get("Set-Cookie") != "" {
-				t.Errorf("with a token it is %d %q, cookie %q; want Ansel Brock and no session", status, who, head.Get("Set-Cookie"))
+				t.Errorf("with a token it is %d %q, cookie %q; want Ansel Brock and no session", status, who,
+					head.Get("Set-Cookie"))
 			}
 		}
 		for _, query := range []string{"access_token=", "token=", "authorization=Bearer+"} {
@@ -689,7 +700,8 @@ func TestWhoIsAskingIsNeverGuessedWhenTheDatabaseFails(t *testing.T) {
 	if status, said, _ := b.get("/"); status != http.StatusInternalServerError {
 		t.Errorf("by session: %d %q; want 500", status, said)
 	}
-	if status, said, _ := c.browser().get("/", "Authorization", "Bearer "+c.token); status != http.StatusInternalServerError {
+	if status, said, _ := c.browser().get("/", "Authorization", "Bearer "+
+		c.token); status != http.StatusInternalServerError {
 		t.Errorf("by token: %d %q; want 500", status, said)
 	}
 }

@@ -13,9 +13,9 @@ import (
 	"throughline/models/store"
 )
 
-// A browser in which a user has signed in has attempts of its own, so a stranger elsewhere cannot keep the user waiting
-// there. It is known by a cookie with a secret for each user who has signed in, the latest first: the staff of a club
-// may share a machine. A secret opens nothing, and each sign-in replaces it.
+// A browser in which a user has signed in has attempts of its own, so a stranger elsewhere cannot keep the user
+// waiting there. It is known by a cookie with a secret for each user who has signed in, the latest first: the staff of
+// a club may share a machine. A secret opens nothing, and each sign-in replaces it.
 const (
 	mostSecrets  = 8
 	secretLength = 43 // 256 bits in base64url

@@ -14,12 +14,12 @@ import (
 	"throughline/models"
 )
 
-// The cost of a password's hash: argon2id with 19 MiB, two passes and one lane, the least that the OWASP Password Storage Cheat Sheet
-// recommends. Every hash says its own cost, so that a later increase leaves the older ones valid.
+// The cost of a password's hash: argon2id with 19 MiB, two passes and one lane, the least that the OWASP Password
+// Storage Cheat Sheet recommends. Every hash says its own cost, so that a later increase leaves the older ones valid.
 var cost = argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
 
-// nobodysHash is the hash of a random password that was thrown away. Checking against it costs a stranger's attempt as much time as
-// anybody else's.
+// nobodysHash is the hash of a random password that was thrown away. Checking against it costs a stranger's attempt as
+// much time as anybody else's.
 const nobodysHash = "$argon2id$v=19$m=19456,t=2,p=1$CTFVTvCnxJGNJNKEl61eJQ$poWFA+jUHLb77V7HHZXFNDccrNc2Dy1OegQCjCOtZAE"
 
 // How long a password is, in characters. Nobody types more than the most, which keeps the work of one attempt bounded.
@@ -29,24 +29,26 @@ const (
 )
 
 const (
-	// strongEnough is the score from which a password is taken, of 0 to 4: some 10⁸ guesses or more, "safely unguessable: moderate
-	// protection from offline slow-hash scenario" (D. L. Wheeler, zxcvbn: Low-Budget Password Strength Estimation, USENIX Security 2016, and the
-	// reference implementation's description of its scores).
+	// strongEnough is the score from which a password is taken, of 0 to 4: some 10⁸ guesses or more, "safely unguessable:
+	// moderate protection from offline slow-hash scenario" (D. L. Wheeler, zxcvbn: Low-Budget Password Strength
+	// Estimation, USENIX Security 2016, and the reference implementation's description of its scores).
 	strongEnough = 3
-	// judged is how many characters of a password are judged: the time it takes grows faster than the length, and who goes on after so many has
-	// chosen something long enough.
+	// judged is how many characters of a password are judged: the time it takes grows faster than the length, and who
+	// goes on after so many has chosen something long enough.
 	judged = 100
 )
 
-// CheckPassword says why a password may not be chosen, as a *models.Error of code Invalid at password that does not repeat it: one that is
-// too short or too long, and one that is common or soon guessed. About is what somebody who guesses knows of the person: login, name, academy.
+// CheckPassword says why a password may not be chosen, as a *models.Error of code Invalid at password that does not
+// repeat it: one that is too short or too long, and one that is common or soon guessed. About is what somebody who
+// guesses knows of the person: login, name, academy.
 func CheckPassword(password string, about ...string) error {
 	n := utf8.RuneCountInString(password)
 	switch {
 	case !utf8.ValidString(password):
 		return badPassword("is not valid UTF-8 text; type it in letters, digits and other signs")
 	case n < shortestPassword:
-		return badPassword("has %d characters; choose at least %d, such as four words that have nothing to do with each other", n, shortestPassword)
+		return badPassword("has %d characters; choose at least %d, such as four words that have nothing to do "+
+			"with each other", n, shortestPassword)
 	case n > longestPassword:
 		return badPassword("has %d characters; choose at most %d", n, longestPassword)
 	}
@@ -61,7 +63,8 @@ func CheckPassword(password string, about ...string) error {
 		password = string([]rune(password)[:judged])
 	}
 	if zxcvbn.PasswordStrength(password, known).Score < strongEnough {
-		return badPassword("is too easily guessed: it is common, or made of names, dates, rows of keys or repeats; choose four words that have nothing to do with each other, or let a password manager choose")
+		return badPassword("is too easily guessed: it is common, or made of names, dates, rows of keys or repeats; choose " +
+			"four words that have nothing to do with each other, or let a password manager choose")
 	}
 	return nil
 }
@@ -72,8 +75,8 @@ func badPassword(format string, args ...any) error {
 	}}
 }
 
-// HashPassword returns the encoded argon2id hash of a password, as kept in models.User. It is the one way to a hash, and refuses what
-// CheckPassword does.
+// HashPassword returns the encoded argon2id hash of a password, as kept in models.User. It is the one way to a hash,
+// and refuses what CheckPassword does.
 func HashPassword(password string, about ...string) (string, error) {
 	if err := CheckPassword(password, about...); err != nil {
 		return "", err
@@ -143,8 +146,8 @@ func check(password, hash string) (bool, error) {
 // alphabet has 32 signs that are hard to take for one another, so that every 5 bits of chance choose one.
 const alphabet = "23456789abcdefghijkmnpqrstuvwxyz"
 
-// NewPassword makes a password that can be read out and typed: sixteen signs in four groups, 80 bits from random, such as
-// "k7mr-w2xp-h9qd-3vnz".
+// NewPassword makes a password that can be read out and typed: sixteen signs in four groups, 80 bits from random, such
+// as "k7mr-w2xp-h9qd-3vnz".
 func NewPassword(random io.Reader) (string, error) {
 	chance := make([]byte, 16)
 	if _, err := io.ReadFull(random, chance); err != nil {

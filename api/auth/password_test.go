@@ -64,7 +64,8 @@ func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
 		strings.Repeat("abc123 ", 100): "too easily guessed",
 	} {
 		err := CheckPassword(password, about...)
-		if models.CodeOf(err) != models.Invalid || !strings.Contains(err.Error(), says) || !strings.Contains(err.Error(), "password: ") {
+		if models.CodeOf(err) != models.Invalid || !strings.Contains(err.Error(), says) ||
+			!strings.Contains(err.Error(), "password: ") {
 			t.Errorf("%.40q: %v; want it refused at password: %s", password, err, says)
 			continue
 		}
@@ -76,7 +77,8 @@ func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
 		}
 	}
 	for _, password := range []string{
-		ownPassword, "tawny-owl-29-fence", "correct horse battery staple", "lantern gravel otter spindle", "zebra–kiosk–mantel–ωmega", strings.Repeat("k7mr-w2xp ", 100),
+		ownPassword, "tawny-owl-29-fence", "correct horse battery staple", "lantern gravel otter spindle",
+		"zebra–kiosk–mantel–ωmega", strings.Repeat("k7mr-w2xp ", 100),
 	} {
 		if err := CheckPassword(password, about...); err != nil {
 			t.Errorf("%.40q: %v; want it taken", password, err)
@@ -84,18 +86,21 @@ func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
 	}
 }
 
-// The test vectors of RFC 6238, Appendix B (https://www.rfc-editor.org/rfc/rfc6238#appendix-B), for SHA-1: the secret is the ASCII string
-// "12345678901234567890", here in base32, the step is 30 seconds from 0, and the codes have eight digits.
+// The test vectors of RFC 6238, Appendix B (https://www.rfc-editor.org/rfc/rfc6238#appendix-B), for SHA-1: the secret
+// is the ASCII string "12345678901234567890", here in base32, the step is 30 seconds from 0, and the codes have eight
+// digits.
 func TestCodesAreThoseOfRFC6238(t *testing.T) {
 	const secret = "GEZDGNBVGY3TQOJQGEZDGNBVGY3TQOJQ"
 	for at, want := range map[int64]string{
-		59: "94287082", 1111111109: "07081804", 1111111111: "14050471", 1234567890: "89005924", 2000000000: "69279037", 20000000000: "65353130",
+		59: "94287082", 1111111109: "07081804", 1111111111: "14050471", 1234567890: "89005924", 2000000000: "69279037",
+		20000000000: "65353130",
 	} {
 		step := at / stepSeconds
 		if got, err := codeAt(secret, step, otp.DigitsEight); err != nil || got != want {
 			t.Errorf("at %d s: %s, %v; want %s", at, got, err, want)
 		}
-		// Ours have six digits: the last six of the eight, since both are the same number modulo a power of ten (RFC 4226 §5.3).
+		// Ours have six digits: the last six of the eight, since both are the same number modulo a power of ten (RFC 4226
+		// §5.3).
 		if got, right := stepOf(secret, want[2:], time.Unix(at, 0)); !right || got != step {
 			t.Errorf("at %d s %s is of step %d, %v; want %d", at, want[2:], got, right, step)
 		}

@@ -19,22 +19,24 @@ import (
 	"throughline/models/store"
 )
 
-// The second factor is the time-based one-time password of RFC 6238 as every app for it has it: HMAC-SHA-1, steps of 30 seconds from
-// 1970, six digits.
+// The second factor is the time-based one-time password of RFC 6238 as every app for it has it: HMAC-SHA-1, steps of
+// 30 seconds from 1970, six digits.
 const (
 	stepSeconds = 30
 	codeDigits  = otp.DigitsSix
-	// skew is how many steps a phone's clock may be before or behind: one, as §5.2 of the RFC recommends for the way that a code takes.
+	// skew is how many steps a phone's clock may be before or behind: one, as §5.2 of the RFC recommends for the way that
+	// a code takes.
 	skew = 1
 )
 
-// codeAt is the one-time code of a secret, in base32, in a time step: HOTP(K, T) with T the step (RFC 6238 §4.2, RFC 4226 §5.3).
+// codeAt is the one-time code of a secret, in base32, in a time step: HOTP(K, T) with T the step (RFC 6238 §4.2, RFC
+// 4226 §5.3).
 func codeAt(secret string, step int64, digits otp.Digits) (string, error) {
 	return hotp.GenerateCodeCustom(secret, uint64(step), hotp.ValidateOpts{Digits: digits, Algorithm: otp.AlgorithmSHA1})
 }
 
-// stepOf returns the time step around now of which a code is that of a secret, and false where it is of none. Spaces in the code, as apps print
-// them, do not matter.
+// stepOf returns the time step around now of which a code is that of a secret, and false where it is of none. Spaces
+// in the code, as apps print them, do not matter.
 func stepOf(secret, code string, now time.Time) (int64, bool) {
 	code = strings.Join(strings.Fields(code), "")
 	if secret == "" || len(code) != codeDigits.Length() {
@@ -51,8 +53,8 @@ func stepOf(secret, code string, now time.Time) (int64, bool) {
 	return at, found
 }
 
-// NewSecondFactor makes a secret for whoever is asking, 160 bits from random as RFC 4226 §4 recommends, and keeps it until he confirms that his
-// app has it. Until then signing in asks for no code.
+// NewSecondFactor makes a secret for whoever is asking, 160 bits from random as RFC 4226 §4 recommends, and keeps it
+// until he confirms that his app has it. Until then signing in asks for no code.
 func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Reader) error {
 	chance := make([]byte, 20)
 	if _, err := io.ReadFull(random, chance); err != nil {
@@ -62,8 +64,8 @@ func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Re
 	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 }
 
-// Offered returns the secret, in base32, of the second factor that whoever is asking was offered and has not confirmed: it is empty where there
-// is none, and is shown never again once he has.
+// Offered returns the secret, in base32, of the second factor that whoever is asking was offered and has not
+// confirmed: it is empty where there is none, and is shown never again once he has.
 func (a *Auth) Offered(ctx context.Context, who models.Who) (secret string, err error) {
 	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
 		if err := tx.MayHaveSecondFactor(); err != nil {
@@ -84,15 +86,16 @@ func Picture(secret, login string, size int) (image.Image, error) {
 	if err != nil {
 		return nil, fmt.Errorf("draw a second factor: %w", err)
 	}
-	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Throughline", AccountName: login, Secret: raw, Period: stepSeconds, Digits: codeDigits, Algorithm: otp.AlgorithmSHA1})
+	key, err := totp.Generate(totp.GenerateOpts{Issuer: "Throughline", AccountName: login, Secret: raw,
+		Period: stepSeconds, Digits: codeDigits, Algorithm: otp.AlgorithmSHA1})
 	if err != nil {
 		return nil, fmt.Errorf("draw a second factor: %w", err)
 	}
 	return key.Image(size, size)
 }
 
-// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by a code of it. ErrRefused says that the code is not right. His other sessions
-// end, and this one goes on under a new token.
+// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by a code of it. ErrRefused says
+// that the code is not right. His other sessions end, and this one goes on under a new token.
 func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code string) error {
 	if err := a.store.Read(ctx, who, (*store.Tx).MayHaveSecondFactor); err != nil {
 		return err

@@ -15,7 +15,8 @@ import (
 )
 
 const (
-	// lifetime is how long a session lasts at most: a long working day. The cookie itself goes when the browser is closed.
+	// lifetime is how long a session lasts at most: a long working day. The cookie itself goes when the browser is
+	// closed.
 	lifetime = 12 * time.Hour
 	// DefaultIdle is how long a session lasts that is not used: longer than a match or a meeting between two looks.
 	DefaultIdle = 2 * time.Hour
@@ -27,13 +28,14 @@ const (
 const (
 	academyKey = "academy"
 	userKey    = "user"
-	pendingKey = "pending" // the password was right, and the code of the second factor is still to come: until then it opens nothing
+	// the password was right, and the code of the second factor is still to come: until then it opens nothing
+	pendingKey = "pending"
 )
 
-// SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Secure says that browsers keep a Secure cookie of this
-// server: it is reached by HTTPS, or at an address of the machine itself, which browsers trust as much (Secure Contexts §3.1). It is Secure
-// then, under a name that ties it to this one host. Reached by plain HTTP from other machines, no browser would send a Secure cookie
-// back, and nobody could sign in.
+// SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Secure says that browsers keep a
+// Secure cookie of this server: it is reached by HTTPS, or at an address of the machine itself, which browsers trust
+// as much (Secure Contexts §3.1). It is Secure then, under a name that ties it to this one host. Reached by plain HTTP
+// from other machines, no browser would send a Secure cookie back, and nobody could sign in.
 func SessionCookie(secure bool) string {
 	if secure {
 		return "__Host-throughline"
@@ -41,9 +43,10 @@ func SessionCookie(secure bool) string {
 	return "throughline"
 }
 
-func newSessions(store scs.CtxStore, secure bool, fail func(http.ResponseWriter, *http.Request, error)) *scs.SessionManager {
-	// Written out because scs.New starts a goroutine that cannot be stopped reliably. It has no idle time of its own, which would write at
-	// each request.
+func newSessions(store scs.CtxStore, secure bool, fail func(http.ResponseWriter, *http.Request,
+	error)) *scs.SessionManager {
+	// Written out because scs.New starts a goroutine that cannot be stopped reliably. It has no idle time of its own,
+	// which would write at each request.
 	return &scs.SessionManager{
 		Lifetime:         lifetime,
 		Store:            store,
@@ -152,8 +155,8 @@ func (a *Auth) end(ctx context.Context) error {
 	return nil
 }
 
-// bySession returns whose session the request belongs to, or the zero Who for nobody's, and for one in which a code is still to come. The
-// session of somebody who is no longer kept ends here.
+// bySession returns whose session the request belongs to, or the zero Who for nobody's, and for one in which a code is
+// still to come. The session of somebody who is no longer kept ends here.
 func (a *Auth) bySession(r *http.Request) (models.Who, error) {
 	ctx := r.Context()
 	user := a.sessions.GetInt64(ctx, userKey)

@@ -15,7 +15,8 @@ import (
 	"throughline/models/store"
 )
 
-// ErrRefused says that a name and a password do not belong together, and not which of the two is wrong, or that a code is not right.
+// ErrRefused says that a name and a password do not belong together, and not which of the two is wrong, or that a code
+// is not right.
 var ErrRefused = errors.New("the name and the password do not belong together, or the code is not right")
 
 // ErrNoPassword says that a code was sent without a password before it, or too late.
@@ -27,9 +28,10 @@ type TooMany struct{ Wait time.Duration }
 // Error says it.
 func (e *TooMany) Error() string { return "too many attempts" }
 
-// SignIn checks a name and a password. Where they belong together it makes the session of ctx that person's, under a new session token, and says
-// whether a one-time code is still to come: until it does, the session opens nothing. It returns ErrRefused where they do not, after the same
-// work whether or not there is such a name, and *TooMany after too many attempts for it.
+// SignIn checks a name and a password. Where they belong together it makes the session of ctx that person's, under a
+// new session token, and says whether a one-time code is still to come: until it does, the session opens nothing. It
+// returns ErrRefused where they do not, after the same work whether or not there is such a name, and *TooMany after
+// too many attempts for it.
 func (a *Auth) SignIn(ctx context.Context, login, password string) (code bool, err error) {
 	login = strings.ToLower(strings.TrimSpace(login))
 	if !utf8.ValidString(login) || strings.Contains(login, "\x00") {
@@ -89,9 +91,9 @@ func (a *Auth) AwaitsCode(ctx context.Context) bool {
 	return a.sessions.GetInt64(ctx, userKey) != 0 && a.sessions.GetBool(ctx, pendingKey)
 }
 
-// SignInCode checks the code of a second factor after SignIn has asked for it, and makes the session, under a new token, one that opens what its
-// person may see. It returns ErrRefused where the code is not right or was used before, *TooMany after too many attempts, and ErrNoPassword
-// where no sign-in waits for a code.
+// SignInCode checks the code of a second factor after SignIn has asked for it, and makes the session, under a new
+// token, one that opens what its person may see. It returns ErrRefused where the code is not right or was used before,
+// *TooMany after too many attempts, and ErrNoPassword where no sign-in waits for a code.
 func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	if !a.AwaitsCode(ctx) {
 		return ErrNoPassword
@@ -120,7 +122,8 @@ func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	return a.letIn(ctx, who)
 }
 
-// NewSecret makes the secret of a one-time link, with 256 bits from random, and the SHA-256 of it, which is all that is kept.
+// NewSecret makes the secret of a one-time link, with 256 bits from random, and the SHA-256 of it, which is all that
+// is kept.
 func NewSecret(random io.Reader) (secret string, hash []byte, err error) {
 	chance := make([]byte, 32)
 	if _, err := io.ReadFull(random, chance); err != nil {
@@ -138,13 +141,14 @@ func hashOf(secret string) []byte {
 	return sum[:]
 }
 
-// Invited returns whom a one-time link lets in, and uses nothing up. The error of one that is not valid, or no longer, has the code NotFound.
+// Invited returns whom a one-time link lets in, and uses nothing up. The error of one that is not valid, or no longer,
+// has the code NotFound.
 func (a *Auth) Invited(ctx context.Context, secret string) (models.Invited, error) {
 	return a.store.Invited(ctx, hashOf(secret))
 }
 
-// Join uses a one-time link: its user has the password from now on, and is signed in as by SignIn. A password that CheckPassword refuses
-// uses nothing up.
+// Join uses a one-time link: its user has the password from now on, and is signed in as by SignIn. A password that
+// CheckPassword refuses uses nothing up.
 func (a *Auth) Join(ctx context.Context, secret, password string) (code bool, err error) {
 	invited, err := a.Invited(ctx, secret)
 	if err != nil {

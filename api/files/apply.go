@@ -37,7 +37,8 @@ func (p *plan) write(ctx context.Context, tx *store.Tx) error {
 	}
 	for _, m := range p.members {
 		season, squad, player := &p.seasons[m.season], &p.squads[m.squad], &p.players[m.player]
-		err := tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID, From: season.Starts})
+		err := tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID,
+			From: season.Starts})
 		if err != nil {
 			return fmt.Errorf("put the player %s into the squad %s: %w", quoted(player.Name), quoted(squad.Name), err)
 		}
@@ -64,7 +65,8 @@ func (p *plan) write(ctx context.Context, tx *store.Tx) error {
 	return nil
 }
 
-// writeMatches creates matches and changes those that do not become shorter; those wait until the minutes in them have been corrected.
+// writeMatches creates matches and changes those that do not become shorter; those wait until the minutes in them have
+// been corrected.
 func (p *plan) writeMatches(tx *store.Tx) error {
 	for i := range p.matches {
 		m, line := &p.matches[i], p.sheet.matches[i]
@@ -112,7 +114,8 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 			p.fill(&a, i)
 			plays[k] = models.Play{Match: match, Appearance: a}
 			if counts := s.rowCounts(i); counts != nil {
-				plays[k].Totals = &models.MatchTotals{MatchID: match.ID, PlayerID: player, Source: p.options.Source, Counts: counts}
+				plays[k].Totals = &models.MatchTotals{MatchID: match.ID, PlayerID: player, Source: p.options.Source,
+					Counts: counts}
 			}
 		}
 		if err := tx.AddPlays(plays); err != nil {
@@ -126,7 +129,8 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 	return nil
 }
 
-// refused names the lines of what the store refuses although the file is good by itself: whoever is stood down, and what needs a consent that is not on file.
+// refused names the lines of what the store refuses although the file is good by itself: whoever is stood down, and
+// what needs a consent that is not on file.
 func (p *plan) refused(chunk []int, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {
@@ -144,8 +148,8 @@ func (p *plan) refused(chunk []int, err error) error {
 	return f.err()
 }
 
-// undress takes the shirts off recorded players who are to wear another or none, so that shirts can move between players: at every step the
-// store refuses two players in one.
+// undress takes the shirts off recorded players who are to wear another or none, so that shirts can move between
+// players: at every step the store refuses two players in one.
 func (p *plan) undress(tx *store.Tx) error {
 	for i := range p.changes {
 		a := p.changes[i].appearance

@@ -24,8 +24,8 @@ type finding struct {
 	reason string
 }
 
-// findings keeps the findings that come first in the file and counts the rest, so that a file of a million bad lines costs no
-// more memory than one of fifty.
+// findings keeps the findings that come first in the file and counts the rest, so that a file of a million bad lines
+// costs no more memory than one of fifty.
 type findings struct {
 	first []finding
 	count int
@@ -50,14 +50,15 @@ func (f *findings) sort() {
 	f.first = f.first[:min(len(f.first), findingsShown)]
 }
 
-// err returns nil without findings, else an error with code Invalid that lists the first of them in the order of the file and says how
-// many more there are.
+// err returns nil without findings, else an error with code Invalid that lists the first of them in the order of the
+// file and says how many more there are.
 func (f *findings) err() error {
 	if f.count == 0 {
 		return nil
 	}
 	f.sort()
-	e := &models.Error{Code: models.Invalid, Message: fmt.Sprintf("nothing was imported: %s in the file", plural(f.count, "finding"))}
+	e := &models.Error{Code: models.Invalid, Message: fmt.Sprintf("nothing was imported: %s in the file",
+		plural(f.count, "finding"))}
 	for _, n := range f.first {
 		e.Fields = append(e.Fields, n.field())
 	}
@@ -87,8 +88,8 @@ func shown(name string) string {
 	return quoted(name)
 }
 
-// quoted returns a cell's text so that a person sees what stands there, control characters and broken bytes included, and cut
-// where it is long.
+// quoted returns a cell's text so that a person sees what stands there, control characters and broken bytes included,
+// and cut where it is long.
 func quoted(value string) string {
 	const most = 60
 	if utf8.RuneCountInString(value) <= most {

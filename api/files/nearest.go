@@ -2,8 +2,9 @@ package files
 
 import "strings"
 
-// nearest returns the known name that takes the fewest changes of one letter to get from a name, the first of several. Capitals, spaces and
-// hyphens, which a person writes for the small letters and underscores of a code, count for nothing.
+// nearest returns the known name that takes the fewest changes of one letter to get from a name, the first of several.
+// Capitals, spaces and hyphens, which a person writes for the small letters and underscores of a code, count for
+// nothing.
 func nearest(name string, known []string) string {
 	name = strings.NewReplacer(" ", "_", "-", "_").Replace(strings.ToLower(strings.TrimSpace(name)))
 	if len(name) > 100 {
@@ -18,7 +19,8 @@ func nearest(name string, known []string) string {
 	return best
 }
 
-// changes is the number of letters to insert, delete or replace to get from a to b: Levenshtein's distance, over bytes.
+// changes is the number of letters to insert, delete or replace to get from a to b: Levenshtein's distance, over
+// bytes.
 func changes(a, b string) int {
 	row := make([]int, len(b)+1)
 	for j := range row {

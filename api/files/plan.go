@@ -10,7 +10,8 @@ import (
 	"throughline/models"
 )
 
-// recorded is what an academy already has of what a sheet names. Names are keys in composed form, as they are in a sheet.
+// recorded is what an academy already has of what a sheet names. Names are keys in composed form, as they are in a
+// sheet.
 type recorded struct {
 	seasons     map[string]models.Season
 	squads      map[string]models.Squad
@@ -34,7 +35,8 @@ type pair struct{ match, player int64 }
 // composed is a name as names are compared: letters with marks can be written in two ways that look the same.
 func composed(name string) string { return norm.NFC.String(name) }
 
-// plan is what importing a sheet comes to. Records that are to be created have no id yet; the slices run parallel to the sheet's.
+// plan is what importing a sheet comes to. Records that are to be created have no id yet; the slices run parallel to
+// the sheet's.
 type plan struct {
 	state   int64 // of the academy's records when it was made: see store.Tx.LastChange
 	sheet   *sheet
@@ -68,8 +70,8 @@ type change struct {
 	totals     *models.MatchTotals // nil when they stay
 }
 
-// newPlan compares a sheet with what is recorded. What is wrong with the sheet is added to its findings; only while there are none is the
-// plan of use.
+// newPlan compares a sheet with what is recorded. What is wrong with the sheet is added to its findings; only while
+// there are none is the plan of use.
 func newPlan(s *sheet, rec *recorded, o TotalsOptions) *plan {
 	p := &plan{sheet: s, options: o, summary: Summary{Differences: []Difference{}}}
 	p.planSeasons(rec)
@@ -116,16 +118,18 @@ func (p *plan) planSeasons(rec *recorded) {
 			far = first
 		}
 		for _, why := range reasons(p.seasons[i].Validate()) {
-			s.add(finding{line: far.line, column: s.at[columnDate], name: columnDate, value: string(far.date), reason: fmt.Sprintf(
-				"the new season %s would run from %s to %s, for matches from %s (line %d) to %s (line %d): %s",
-				quoted(name), starts, ends, first.date, first.line, last.date, last.line, why.Message)})
+			s.add(finding{line: far.line, column: s.at[columnDate], name: columnDate, value: string(far.date),
+				reason: fmt.Sprintf(
+					"the new season %s would run from %s to %s, for matches from %s (line %d) to %s (line %d): %s",
+					quoted(name), starts, ends, first.date, first.line, last.date, last.line, why.Message)})
 		}
 	}
 }
 
-// seasonDates returns the first and last day of a season that a file creates. A name of two years that follow each other ("2025-26",
-// "2025/2026") stands for 1 July of the first to 30 June of the second, a name of one year ("2026") for that calendar year, and any other name for
-// no days of its own; the season is then as much longer as the file's first and last match need.
+// seasonDates returns the first and last day of a season that a file creates. A name of two years that follow each
+// other ("2025-26", "2025/2026") stands for 1 July of the first to 30 June of the second, a name of one year ("2026")
+// for that calendar year, and any other name for no days of its own; the season is then as much longer as the file's
+// first and last match need.
 func seasonDates(name string, first, last models.Date) (starts, ends models.Date) {
 	starts, ends = first, last
 	if from, to, ok := namedDates(name); ok {

@@ -130,7 +130,8 @@ func (p *plan) wrongCount(i int, counts models.Counts, why models.FieldError) {
 }
 
 // compareAppearance decides what row i changes in what is recorded, and notes the differences.
-func (p *plan) compareAppearance(i int, old, now models.Appearance, was models.MatchTotals, counts models.Counts, hasTotals bool) {
+func (p *plan) compareAppearance(i int, old, now models.Appearance, was models.MatchTotals, counts models.Counts,
+	hasTotals bool) {
 	s, r := p.sheet, &p.sheet.rows[i]
 	d := Difference{Line: int(r.line), Match: p.matchText(int(r.match)), Player: s.players.texts[r.player]}
 	if len(old.Stints) > 0 && r.minutes != now.Minutes {
@@ -190,12 +191,15 @@ func (p *plan) checkSide(rows []int, inFile, recorded []models.Appearance) {
 		}
 		switch i := rows[k-others]; field {
 		case "shirt":
-			worn := slices.IndexFunc(side, func(a models.Appearance) bool { return a.Shirt != nil && *a.Shirt == *side[k].Shirt })
+			worn := slices.IndexFunc(side, func(a models.Appearance) bool {
+				return a.Shirt != nil && *a.Shirt == *side[k].Shirt
+			})
 			by := "a player of the match who is not in the file"
 			if worn >= others {
 				by = fmt.Sprintf("the player on line %d", s.rows[rows[worn-others]].line)
 			}
-			s.finding(i, columnShirt, strconv.Itoa(*side[k].Shirt), "the shirt is also worn by "+by+": give each player of a match a number of their own")
+			s.finding(i, columnShirt, strconv.Itoa(*side[k].Shirt), "the shirt is also worn by "+by+
+				": give each player of a match a number of their own")
 		case "started":
 			s.finding(i, columnStarted, "yes", why.Message)
 		default:

@@ -20,12 +20,14 @@ func (p *plan) planMatches(rec *recorded) {
 		if squad.ID != 0 {
 			old = rec.matches[recordedMatch{squad.ID, m.date, opponent}]
 		}
-		now := models.Match{SeasonID: season.ID, Date: m.date, Opponent: opponent, Halves: 2, HalfMinutes: p.options.HalfMinutes}
+		now := models.Match{SeasonID: season.ID, Date: m.date, Opponent: opponent, Halves: 2,
+			HalfMinutes: p.options.HalfMinutes}
 		if len(old) > 0 {
 			now = old[0]
 		}
 		if len(old) > 1 {
-			wrong(m.line, columnOpponent, opponent, fmt.Sprintf("%d matches of %s against this opponent on %s are recorded: a file cannot tell them apart", len(old), squad.Name, m.date))
+			wrong(m.line, columnOpponent, opponent, fmt.Sprintf("%d matches of %s against this opponent on %s are recorded: "+
+				"a file cannot tell them apart", len(old), squad.Name, m.date))
 		}
 		if s.has(columnVenue) {
 			now.Venue = nil

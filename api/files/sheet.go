@@ -37,8 +37,8 @@ func optionalColumns() []string {
 	return []string{columnVenue, columnDifficulty, columnHalfMinutes, columnStarted, columnShirt, columnPosition}
 }
 
-// sheet is a file of match totals as read: every name once, and the lines as numbers into them. What is wrong is in findings; a
-// line with a finding may be missing from rows, so rows are of use only while there are none.
+// sheet is a file of match totals as read: every name once, and the lines as numbers into them. What is wrong is in
+// findings; a line with a finding may be missing from rows, so rows are of use only while there are none.
 type sheet struct {
 	findings
 	header []string
@@ -51,7 +51,8 @@ type sheet struct {
 	values                              []float64 // len(counts) for each row; NaN where the cell is empty
 }
 
-// match is a match that lines of the file name. The fields that lines may leave out carry the number of the line that gave them.
+// match is a match that lines of the file name. The fields that lines may leave out carry the number of the line that
+// gave them.
 type match struct {
 	line                    int // the first that names it
 	season, squad, opponent int
@@ -127,8 +128,8 @@ func (s *sheet) finding(i int, column, value, reason string) {
 	s.add(finding{line: int(s.rows[i].line), column: place, name: column, value: value, reason: reason})
 }
 
-// lexicon gives each distinct text a number, and looks at each text once only: a season's file repeats a few hundred names
-// thousands of times.
+// lexicon gives each distinct text a number, and looks at each text once only: a season's file repeats a few hundred
+// names thousands of times.
 type lexicon struct {
 	check  func(string) string // returns what is wrong with a text, or nothing
 	number map[string]int
@@ -258,11 +259,13 @@ func (s *sheet) readHeader(header []string, line int, o TotalsOptions) error {
 		}
 	}
 	if len(header) == 1 && strings.ContainsAny(header[0], ";\t") {
-		return models.Errorf(models.Invalid, "the header, line %d: the cells are not separated by commas: save the file as CSV with commas", line)
+		return models.Errorf(models.Invalid, "the header, line %d: the cells are not separated by commas: save the file "+
+			"as CSV with commas", line)
 	}
 	missing := slices.DeleteFunc(requiredColumns(), s.has)
 	if len(missing) > 0 {
-		s.line(line, "missing: %s; a file has at least the columns %s", strings.Join(missing, ", "), strings.Join(requiredColumns(), ", "))
+		s.line(line, "missing: %s; a file has at least the columns %s", strings.Join(missing, ", "),
+			strings.Join(requiredColumns(), ", "))
 	}
 	return s.err()
 }

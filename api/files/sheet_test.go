@@ -55,41 +55,83 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 	const line = "2025-26,Under 18,2025-09-06,Millbrook,Ben Oakes,"
 	long := strings.Repeat("n", 101)
 	for name, c := range map[string]struct{ line, want string }{
-		"minutes zero":       {line + "0,1,1,1,1", `line 3, column minutes: 0 is no appearance: leave out the line of a player who did not play`},
-		"minutes negative":   {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write 0 to 160`},
-		"minutes too many":   {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 of a full match`},
-		"minutes missing":    {line + ",1,1,1,1", `line 3, column minutes: "": is missing; every line says how many minutes the player played`},
-		"minutes a word":     {line + "all,1,1,1,1", `line 3, column minutes: "all": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded`},
-		"minutes Inf":        {line + "Inf,1,1,1,1", `line 3, column minutes: "Inf": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded`},
-		"minutes exponent":   {line + "1e1,1,1,1,1", `line 3, column minutes: "1e1": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded`},
-		"decimal comma":      {line + `"62,5",1,1,1,1`, `line 3, column minutes: "62,5": not a number: write a decimal point, not a comma`},
-		"count negative":     {line + "60,-1,,1,1", `line 3, column carries: -1 is less than 0`},
-		"count fractional":   {line + "60,2.5,,1,1", `line 3, column carries: 2.5 is not a whole number; it counts involvements`},
-		"part above whole":   {line + "60,5,6,1,1", `line 3, column contacts: 6 is more than the 5 of carries, which it is a part of`},
-		"count broken":       {line + "60,1,1,\xff,1", `line 3, column tackles_made: "\xff": not UTF-8: save the file as CSV in UTF-8`},
-		"date of a form":     {"2025-26,Under 18,06/09/2025,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column match_date: "06/09/2025" is not a date; write year, month and day, such as 2026-09-05`},
-		"no such day":        {"2025-26,Under 18,2025-02-30,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column match_date: "2025-02-30" is not a date; write year, month and day, such as 2026-09-05`},
-		"date missing":       {"2025-26,Under 18,,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column match_date: "": is missing; write a date such as 2026-09-05`},
-		"player twice":       {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,10,1,1,1,1", `line 3, column player: "Ada Fenn": the player stands in the same match on line 2`},
-		"player twice, é":    {"2025-26,Under 18,2025-09-06,Millbrook,Zoe\u0301 Lark,10,1,1,1,1\n2025-26,Under 18,2025-09-06,Millbrook,Zo\u00e9 Lark,10,1,1,1,1", `line 4, column player: "Zoé Lark": the player stands in the same match on line 3`},
-		"player missing":     {"2025-26,Under 18,2025-09-06,Millbrook,,60,1,1,1,1", `line 3, column player: "": is missing; write 1 to 100 characters`},
-		"formula":            {"2025-26,Under 18,2025-09-06,Millbrook,=1+1,60,1,1,1,1", `line 3, column player: "=1+1" begins with "=", which a spreadsheet runs as a formula; begin with a letter or a digit`},
-		"formula in squad":   {"2025-26,@squad,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column squad: "@squad" begins with "@", which a spreadsheet runs as a formula; begin with a letter or a digit`},
-		"formula in season":  {"+2025,Under 18,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column season: "+2025" begins with "+", which a spreadsheet runs as a formula; begin with a letter or a digit`},
-		"formula, opponent":  {"2025-26,Under 18,2025-09-06,-Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column opponent: "-Millbrook" begins with "-", which a spreadsheet runs as a formula; begin with a letter or a digit`},
-		"name too long":      {"2025-26,Under 18,2025-09-06,Millbrook," + long + ",60,1,1,1,1", `line 3, column player: "` + long[:60] + `"…: has 101 characters; write at most 100`},
-		"name not UTF-8":     {"2025-26,Under 18,2025-09-06,Millbrook,Ren\xe9e,60,1,1,1,1", `line 3, column player: "Ren\xe9e": is not valid UTF-8 text; save or send it as UTF-8`},
-		"NUL":                {"2025-26,Under 18,2025-09-06,Millbrook,Ben\x00Oakes,60,1,1,1,1", `line 3, column player: "Ben\x00Oakes": holds the control character U+0000; leave it out`},
-		"NUL in a count":     {line + "60,1\x00,1,1,1", `line 3, column carries: "1\x00": contains a NUL byte: the file is damaged or is not text`},
-		"too few cells":      {line + "60", `line 3: 6 cells, but the header names 10 columns`},
-		"too many cells":     {line + "60,1,1,1,1,1", `line 3: 11 cells, but the header names 10 columns`},
-		"a bare mark":        {`2025-26,Under 18,2025-09-06,Mill"brook,Ben Oakes,60,1,1,1,1`, `line 3: a quotation mark stands inside a cell: put the whole cell in quotation marks and double the mark ("")`},
-		"an open mark":       {`2025-26,Under 18,2025-09-06,"Millbrook,Ben Oakes,60,1,1,1,1`, `line 3: a cell that begins with a quotation mark does not end with one before the next comma`},
-		"two seasons":        {"2024-25,Under 18,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column season: "2024-25": line 2 puts the same match into season "2025-26"`},
-		"a season too long":  {"2025-26,Under 18,2052-09-13,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column match_date: "2052-09-13": the new season "2025-26" would run from 2025-07-01 to 2052-09-13, for matches from 2025-09-06 (line 2) to 2052-09-13 (line 3): 2052-09-13 is 9936 days after the season starts; a season lasts at most 400`},
-		"a season before":    {"2025-26,Under 18,1925-09-12,Millbrook,Ben Oakes,60,1,1,1,1", `line 3, column match_date: "1925-09-12": the new season "2025-26" would run from 1925-09-12 to 2026-06-30, for matches from 1925-09-12 (line 3) to 2025-09-06 (line 2): 2026-06-30 is 36816 days after the season starts; a season lasts at most 400`},
-		"below a long name":  {"2025-26,Under 18,2025-09-06,Millbrook,\"Ben\nOakes\",x,1,1,1,1", `line 3, column player: "Ben\nOakes": holds the control character U+000A; leave it out`},
-		"count not believed": {line + "60,10001,1,1,1", `line 3, column carries: 10001 is not believed; write at most 10000`},
+		"minutes zero": {line + "0,1,1,1,1", `line 3, column minutes: 0 is no appearance: leave out the line of a ` +
+			`player who did not play`},
+		"minutes negative": {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write 0 to 160`},
+		"minutes too many": {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 of a full match`},
+		"minutes missing": {line + ",1,1,1,1", `line 3, column minutes: "": is missing; every line says how many ` +
+			`minutes the player played`},
+		"minutes a word": {line + "all,1,1,1,1",
+			`line 3, column minutes: "all": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it ` +
+				`was not recorded`},
+		"minutes Inf": {line + "Inf,1,1,1,1",
+			`line 3, column minutes: "Inf": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it ` +
+				`was not recorded`},
+		"minutes exponent": {line + "1e1,1,1,1,1",
+			`line 3, column minutes: "1e1": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it ` +
+				`was not recorded`},
+		"decimal comma": {line + `"62,5",1,1,1,1`,
+			`line 3, column minutes: "62,5": not a number: write a decimal point, not a comma`},
+		"count negative": {line + "60,-1,,1,1", `line 3, column carries: -1 is less than 0`},
+		"count fractional": {line + "60,2.5,,1,1",
+			`line 3, column carries: 2.5 is not a whole number; it counts involvements`},
+		"part above whole": {line + "60,5,6,1,1", `line 3, column contacts: 6 is more than the 5 of carries, which it ` +
+			`is a part of`},
+		"count broken": {line + "60,1,1,\xff,1",
+			`line 3, column tackles_made: "\xff": not UTF-8: save the file as CSV in UTF-8`},
+		"date of a form": {"2025-26,Under 18,06/09/2025,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column match_date: "06/09/2025" is not a date; write year, month and day, such as 2026-09-05`},
+		"no such day": {"2025-26,Under 18,2025-02-30,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column match_date: "2025-02-30" is not a date; write year, month and day, such as 2026-09-05`},
+		"date missing": {"2025-26,Under 18,,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column match_date: "": is missing; write a date such as 2026-09-05`},
+		"player twice": {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,10,1,1,1,1",
+			`line 3, column player: "Ada Fenn": the player stands in the same match on line 2`},
+		"player twice, é": {"2025-26,Under 18,2025-09-06,Millbrook,Zoe\u0301 Lark,10,1,1,1,1\n2025-26,Under " +
+			"18,2025-09-06,Millbrook,Zo\u00e9 Lark,10,1,1,1,1",
+			`line 4, column player: "Zoé Lark": the player stands in the same match on line 3`},
+		"player missing": {"2025-26,Under 18,2025-09-06,Millbrook,,60,1,1,1,1",
+			`line 3, column player: "": is missing; write 1 to 100 characters`},
+		"formula": {"2025-26,Under 18,2025-09-06,Millbrook,=1+1,60,1,1,1,1",
+			`line 3, column player: "=1+1" begins with "=", which a spreadsheet runs as a formula; begin with a ` +
+				`letter or a digit`},
+		"formula in squad": {"2025-26,@squad,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column squad: "@squad" begins with "@", which a spreadsheet runs as a formula; begin with a ` +
+				`letter or a digit`},
+		"formula in season": {"+2025,Under 18,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column season: "+2025" begins with "+", which a spreadsheet runs as a formula; begin with a ` +
+				`letter or a digit`},
+		"formula, opponent": {"2025-26,Under 18,2025-09-06,-Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column opponent: "-Millbrook" begins with "-", which a spreadsheet runs as a formula; begin with a ` +
+				`letter or a digit`},
+		"name too long": {"2025-26,Under 18,2025-09-06,Millbrook," + long + ",60,1,1,1,1", `line 3, column player: "` +
+			long[:60] + `"…: has 101 characters; write at most 100`},
+		"name not UTF-8": {"2025-26,Under 18,2025-09-06,Millbrook,Ren\xe9e,60,1,1,1,1",
+			`line 3, column player: "Ren\xe9e": is not valid UTF-8 text; save or send it as UTF-8`},
+		"NUL": {"2025-26,Under 18,2025-09-06,Millbrook,Ben\x00Oakes,60,1,1,1,1",
+			`line 3, column player: "Ben\x00Oakes": holds the control character U+0000; leave it out`},
+		"NUL in a count": {line + "60,1\x00,1,1,1",
+			`line 3, column carries: "1\x00": contains a NUL byte: the file is damaged or is not text`},
+		"too few cells":  {line + "60", `line 3: 6 cells, but the header names 10 columns`},
+		"too many cells": {line + "60,1,1,1,1,1", `line 3: 11 cells, but the header names 10 columns`},
+		"a bare mark": {`2025-26,Under 18,2025-09-06,Mill"brook,Ben Oakes,60,1,1,1,1`,
+			`line 3: a quotation mark stands inside a cell: put the whole cell in quotation marks and double the mark ("")`},
+		"an open mark": {`2025-26,Under 18,2025-09-06,"Millbrook,Ben Oakes,60,1,1,1,1`,
+			`line 3: a cell that begins with a quotation mark does not end with one before the next comma`},
+		"two seasons": {"2024-25,Under 18,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column season: "2024-25": line 2 puts the same match into season "2025-26"`},
+		"a season too long": {"2025-26,Under 18,2052-09-13,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column match_date: "2052-09-13": the new season "2025-26" would run from 2025-07-01 to 2052-09-13, for ` +
+				`matches from 2025-09-06 (line 2) to 2052-09-13 (line 3): 2052-09-13 is 9936 days after the season starts; a ` +
+				`season lasts at most 400`},
+		"a season before": {"2025-26,Under 18,1925-09-12,Millbrook,Ben Oakes,60,1,1,1,1",
+			`line 3, column match_date: "1925-09-12": the new season "2025-26" would run from 1925-09-12 to 2026-06-30, for ` +
+				`matches from 1925-09-12 (line 3) to 2025-09-06 (line 2): 2026-06-30 is 36816 days after the season starts; a ` +
+				`season lasts at most 400`},
+		"below a long name": {"2025-26,Under 18,2025-09-06,Millbrook,\"Ben\nOakes\",x,1,1,1,1",
+			`line 3, column player: "Ben\nOakes": holds the control character U+000A; leave it out`},
+		"count not believed": {line + "60,10001,1,1,1",
+			`line 3, column carries: 10001 is not believed; write at most 10000`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, _, err := planned(t, plainHeader+plainLine+c.line+"\n", TotalsOptions{})
@@ -105,9 +147,11 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 
 // A cell's line is its own, below quoted cells that span lines.
 func TestFindingIsOnTheCellsOwnLine(t *testing.T) {
-	_, _, err := planned(t, plainHeader+"2025-26,Under 18,2025-09-06,\"Mill\nbrook\",Ben Oakes,x,1,1,1,1\n", TotalsOptions{})
+	_, _, err := planned(t, plainHeader+"2025-26,Under 18,2025-09-06,\"Mill\nbrook\",Ben Oakes,x,1,1,1,1\n",
+		TotalsOptions{})
 	got := fieldsOf(t, err)
-	if len(got) != 2 || !strings.HasPrefix(got[0], "line 2, column opponent") || !strings.HasPrefix(got[1], "line 3, column minutes") {
+	if len(got) != 2 || !strings.HasPrefix(got[0], "line 2, column opponent") ||
+		!strings.HasPrefix(got[1], "line 3, column minutes") {
 		t.Errorf("the findings are %q, want the opponent on line 2 and the minutes on line 3", got)
 	}
 }
@@ -118,19 +162,30 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 	const line = "2025-26,Under 16,2025-09-06,Millbrook,Ben Oakes,"
 	first := "2025-26,Under 16,2025-09-06,Millbrook,Ada Fenn,60,home,3,35,yes,1,prop\n"
 	for name, c := range map[string]struct{ line, want string }{
-		"venue":               {line + "60,moon,3,35,,,", `line 3, column venue: "moon": line 2 says home of the same match`},
-		"difficulty":          {line + "60,,4,,,,", `line 3, column difficulty: "4": line 2 says 3 of the same match`},
-		"above 70 of 2 × 35":  {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 of a full match`},
-		"started":             {line + "60,,,,often,,", `line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},
-		"shirt":               {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt is a number from 1 to 99`},
-		"shirt 300":           {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt is a number from 1 to 99`},
-		"shirt worn":          {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on line 2: give each player of a match a number of their own`},
-		"shirt of letters":    {line + "60,,,,,A,", `line 3, column shirt: "A": not a whole number: write digits, or leave the cell empty when it was not recorded`},
-		"position":            {line + "60,,,,,,striker", `line 3, column position: "striker" is unknown; allowed are prop, hooker, lock, flanker, number_eight, scrum_half, fly_half, centre, wing, full_back`},
-		"another venue":       {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,moon,,,,,", `line 3, column venue: "moon" is unknown; allowed are home, away, neutral`},
-		"another difficulty":  {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,6,,,,", `line 3, column difficulty: 6 is not allowed; write 1 to 5`},
-		"another half":        {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,,45,,,", `line 3, column half_minutes: 45 is not allowed; write 5 to 40`},
-		"difficulty of parts": {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,2.5,,,,", `line 3, column difficulty: "2.5": not a whole number: write digits, or leave the cell empty when it was not recorded`},
+		"venue": {line + "60,moon,3,35,,,",
+			`line 3, column venue: "moon": line 2 says home of the same match`},
+		"difficulty":         {line + "60,,4,,,,", `line 3, column difficulty: "4": line 2 says 3 of the same match`},
+		"above 70 of 2 × 35": {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 of a full match`},
+		"started": {line + "60,,,,often,,",
+			`line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},
+		"shirt":     {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt is a number from 1 to 99`},
+		"shirt 300": {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt is a number from 1 to 99`},
+		"shirt worn": {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on ` +
+			`line 2: give each player of a match a number of their own`},
+		"shirt of letters": {line + "60,,,,,A,", `line 3, column shirt: "A": not a whole number: write digits, or ` +
+			`leave the cell empty when it was not recorded`},
+		"position": {line + "60,,,,,,striker",
+			`line 3, column position: "striker" is unknown; allowed are prop, hooker, lock, flanker, number_eight, ` +
+				`scrum_half, fly_half, centre, wing, full_back`},
+		"another venue": {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,moon,,,,,",
+			`line 3, column venue: "moon" is unknown; allowed are home, away, neutral`},
+		"another difficulty": {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,6,,,,",
+			`line 3, column difficulty: 6 is not allowed; write 1 to 5`},
+		"another half": {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,,45,,,",
+			`line 3, column half_minutes: 45 is not allowed; write 5 to 40`},
+		"difficulty of parts": {"2025-26,Under 16,2025-09-13,Stonegate,Ben Oakes,60,,2.5,,,,",
+			`line 3, column difficulty: "2.5": not a whole number: write digits, or leave the cell empty when it was ` +
+				`not recorded`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, _, err := planned(t, header+first+c.line+"\n", TotalsOptions{})
@@ -144,7 +199,8 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 	}
 }
 
-// At most 15 of a side are on the pitch (World Rugby, Laws of the Game, Law 3; from memory), so no more can have started.
+// At most 15 of a side are on the pitch (World Rugby, Laws of the Game, Law 3; from memory), so no more can have
+// started.
 func TestFindingWhenSixteenStart(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("season,squad,match_date,opponent,player,minutes,started\n")
@@ -193,14 +249,17 @@ func TestHeaderFindings(t *testing.T) {
 		want []string
 	}{
 		"unknown count": {"season,squad,match_date,opponent,player,minutes,tackels_made\n", []string{
-			`line 1, column tackels_made: "tackels_made": no such column or count; the nearest is tackles_made; the list is on the wall`}},
+			`line 1, column tackels_made: "tackels_made": no such column or count; the nearest is tackles_made; the list is ` +
+				`on the wall`}},
 		"label instead of code": {"season,squad,match_date,opponent,player,minutes,Tackles Made\n", []string{
-			`line 1, column "Tackles Made": "Tackles Made": no such column or count; the nearest is tackles_made; the list is on the wall`}},
+			`line 1, column "Tackles Made": "Tackles Made": no such column or count; the nearest is tackles_made; the list ` +
+				`is on the wall`}},
 		"capitals": {"Season,squad,match_date,opponent,player,minutes\n", []string{
 			`line 1: missing: season; a file has at least the columns season, squad, match_date, opponent, player, minutes`,
 			`line 1, column "Season": "Season": no such column or count; the nearest is season; the list is on the wall`}},
 		"missing": {"season,squad,opponent,player\n", []string{
-			`line 1: missing: match_date, minutes; a file has at least the columns season, squad, match_date, opponent, player, minutes`}},
+			`line 1: missing: match_date, minutes; a file has at least the columns season, squad, match_date, opponent, ` +
+				`player, minutes`}},
 		"twice": {"season,squad,match_date,opponent,player,minutes,carries,carries\n", []string{
 			`line 1, column carries: "carries": the column is named twice, as number 7 and as number 8`}},
 		"no name": {"season,squad,match_date,opponent,player,minutes,\n", []string{
@@ -291,12 +350,14 @@ func TestEncodings(t *testing.T) {
 }
 
 func TestColumnsInAnyOrder(t *testing.T) {
-	s, _, err := planned(t, "tackles_made,minutes,player,opponent,match_date,squad,season\n4,70,Ada Fenn,Millbrook,2025-09-06,Under 18,2025-26\n", TotalsOptions{})
+	s, _, err := planned(t, "tackles_made,minutes,player,opponent,match_date,squad,season\n4,70,Ada "+
+		"Fenn,Millbrook,2025-09-06,Under 18,2025-26\n", TotalsOptions{})
 	if err != nil {
 		t.Fatal(err)
 	}
 	m := s.matches[0]
-	got := fmt.Sprintln(s.rowCounts(0), s.rows[0].minutes, s.players.texts, s.opponents.texts, m.date, s.squads.texts, s.seasons.texts)
+	got := fmt.Sprintln(s.rowCounts(0), s.rows[0].minutes, s.players.texts, s.opponents.texts, m.date, s.squads.texts,
+		s.seasons.texts)
 	if want := "map[tackles_made:4] 70 [Ada Fenn] [Millbrook] 2025-09-06 [Under 18] [2025-26]\n"; got != want {
 		t.Errorf("read %s, want %s", got, want)
 	}
@@ -382,7 +443,8 @@ func TestSeasonDates(t *testing.T) {
 	} {
 		starts, ends := seasonDates(c.name, c.first, c.last)
 		if starts != c.starts || ends != c.ends {
-			t.Errorf("season %s with matches from %s to %s runs from %s to %s, want %s to %s", c.name, c.first, c.last, starts, ends, c.starts, c.ends)
+			t.Errorf("season %s with matches from %s to %s runs from %s to %s, want %s to %s", c.name, c.first, c.last, starts,
+				ends, c.starts, c.ends)
 		}
 	}
 }
@@ -407,8 +469,10 @@ func FuzzTotals(f *testing.F) {
 	f.Add([]byte(zip(f, plainHeader+plainLine)))
 	f.Add([]byte(zip(f, plainHeader+plainLine)[:60]))
 	f.Add([]byte(plainHeader + "2025-26,\"Under\n18\",2025-09-06,Millbrook,Ada Fenn,70,8,5,4,31.5\n"))
-	f.Add([]byte("season,squad,match_date,opponent,player,minutes,venue,difficulty,half_minutes,started,shirt,position\n" +
-		"2025-26,Under 16,2025-09-06,Millbrook,Ada Fenn,60,home,3,35,yes,1,prop\n2025-26,Under 16,2025-09-06,Millbrook,Ben Oakes,60,,,,no,1,\n"))
+	f.Add([]byte(
+		"season,squad,match_date,opponent,player,minutes,venue,difficulty,half_minutes,started,shirt,position\n" +
+			"2025-26,Under 16,2025-09-06,Millbrook,Ada Fenn,60,home,3,35,yes,1,prop\n2025-26,Under " +
+			"16,2025-09-06,Millbrook,Ben Oakes,60,,,,no,1,\n"))
 	f.Add([]byte(plainHeader + "2025-26,Under 18,2025-09-06,Millbrook,=Ada,-0,1e9,\x00,\xff,99999999999999999999\n"))
 	o, err := TotalsOptions{MaxBytes: 1 << 20}.complete()
 	if err != nil {

@@ -12,9 +12,9 @@ import (
 	"throughline/models"
 )
 
-// source is the text of a file as it comes in: unpacked when its content says that it is gzip-compressed, without a byte order
-// mark, and never longer than the limit, however well it was compressed. It remembers what went wrong, because the CSV reader above it may
-// report a line that was cut off instead of the reason why it was.
+// source is the text of a file as it comes in: unpacked when its content says that it is gzip-compressed, without a
+// byte order mark, and never longer than the limit, however well it was compressed. It remembers what went wrong,
+// because the CSV reader above it may report a line that was cut off instead of the reason why it was.
 type source struct {
 	text io.Reader
 	err  error // the first error other than io.EOF
@@ -25,7 +25,8 @@ const gzipMark = "\x1f\x8b"
 
 var errTooLarge = errors.New("larger than the limit")
 
-// open looks at the beginning of r and returns its text. The limit, in bytes, holds for what is read from r and for the text.
+// open looks at the beginning of r and returns its text. The limit, in bytes, holds for what is read from r and for
+// the text.
 func open(r io.Reader, limit int64) (*source, error) {
 	s := &source{}
 	packed := bufio.NewReader(&capped{r: r, left: limit})
@@ -43,7 +44,8 @@ func open(r io.Reader, limit int64) (*source, error) {
 	case begins(text, gzipMark): // what was packed is packed again
 		return nil, models.Errorf(models.Invalid, "the file is compressed twice: unpack it once and send that")
 	case begins(text, "PK\x03\x04"):
-		return nil, models.Errorf(models.Invalid, "the file is a workbook or a zip archive: save the sheet as CSV in UTF-8 and send that")
+		return nil, models.Errorf(models.Invalid, "the file is a workbook or a zip archive: save the sheet as CSV in "+
+			"UTF-8 and send that")
 	case begins(text, "\xff\xfe"), begins(text, "\xfe\xff"):
 		return nil, models.Errorf(models.Invalid, "the file is written in UTF-16: save it as CSV in UTF-8 and send that")
 	case begins(text, "\xef\xbb\xbf"):
@@ -98,8 +100,8 @@ func size(n int64) string {
 	return fmt.Sprintf("%d bytes", n)
 }
 
-// capped hands out at most left bytes and then fails, unlike io.LimitReader, which ends quietly and would pass off a part of a file
-// as the whole. Once it has failed it goes on failing, because who looks ahead may pass over an error.
+// capped hands out at most left bytes and then fails, unlike io.LimitReader, which ends quietly and would pass off a
+// part of a file as the whole. Once it has failed it goes on failing, because who looks ahead may pass over an error.
 type capped struct {
 	r    io.Reader
 	left int64

@@ -1,7 +1,7 @@
-// Package files is how an academy's files come in, in three steps: a file is read as a table, of rows that know their lines
-// (table.go, and sheet.go for match totals); what importing it comes to is planned, outside any write (plan.go); and the
-// plan is applied in one write, which the audit trail knows as one import (apply.go). Another kind of file has a sheet and a
-// plan of its own on the same table.
+// Package files is how an academy's files come in, in three steps: a file is read as a table, of rows that know their
+// lines (table.go, and sheet.go for match totals); what importing it comes to is planned, outside any write (plan.go);
+// and the plan is applied in one write, which the audit trail knows as one import (apply.go). Another kind of file has
+// a sheet and a plan of its own on the same table.
 package files
 
 import (
@@ -16,11 +16,14 @@ import (
 
 // TotalsOptions say how a file of match totals is read.
 type TotalsOptions struct {
-	// Source is kept with the counts as where they come from, such as the file's name; "a file of match totals" when empty.
+	// Source is kept with the counts as where they come from, such as the file's name; "a file of match totals" when
+	// empty.
 	Source string
-	// HalfMinutes is the regular length of a half, 5 to 40, of matches that the file creates without saying it; 40 when 0.
+	// HalfMinutes is the regular length of a half, 5 to 40, of matches that the file creates without saying it; 40 when
+	// 0.
 	HalfMinutes int
-	// MaxBytes limits the file as it comes and its text as unpacked; 64 MiB when 0. A file has at most 200,000 lines besides.
+	// MaxBytes limits the file as it comes and its text as unpacked; 64 MiB when 0. A file has at most 200,000 lines
+	// besides.
 	MaxBytes int64
 	// CountsListed says where a person can read which counts there are, as a clause that ends the refusal of an unknown
 	// column, such as "GET /api/v1/counts lists them all".
@@ -43,8 +46,8 @@ type Summary struct {
 	Memberships Tally `json:"memberships"`
 	Matches     Tally `json:"matches"`
 	Appearances Tally `json:"appearances"` // each with its totals
-	// Differences are the first 50 places where the file does not agree with what was recorded before, of matches first and then of
-	// appearances, match by match.
+	// Differences are the first 50 places where the file does not agree with what was recorded before, of matches first
+	// and then of appearances, match by match.
 	Differences     []Difference `json:"differences"`
 	MoreDifferences int          `json:"more_differences"` // how many there are besides
 }
@@ -85,7 +88,8 @@ func (s Summary) String() string {
 		name string
 		Tally
 	}{
-		{"seasons", s.Seasons}, {"squads", s.Squads}, {"players", s.Players}, {"memberships", s.Memberships}, {"matches", s.Matches},
+		{"seasons", s.Seasons}, {"squads", s.Squads}, {"players", s.Players}, {"memberships", s.Memberships},
+		{"matches", s.Matches},
 		{"appearances", s.Appearances},
 	} {
 		fmt.Fprintf(&b, "%s: created %d, changed %d, unchanged %d\n", k.name, k.Created, k.Changed, k.Unchanged)
@@ -113,7 +117,8 @@ func (d Difference) String() string {
 		return v
 	}
 	if d.Kept {
-		return fmt.Sprintf("line %d, column %s (%s): %s in the file, but the recorded stints say %s, which stays", d.Line, d.Column, place, said(d.File), said(d.Recorded))
+		return fmt.Sprintf("line %d, column %s (%s): %s in the file, but the recorded stints say %s, which stays", d.Line,
+			d.Column, place, said(d.File), said(d.Recorded))
 	}
 	return fmt.Sprintf("line %d, column %s (%s): was %s, now %s", d.Line, d.Column, place, said(d.Recorded), said(d.File))
 }
@@ -126,25 +131,29 @@ type Totals struct {
 
 // ReadTotals reads a file of match totals and finds what is wrong with it by itself.
 //
-// The file is CSV (RFC 4180: commas, quotation marks doubled inside quoted cells), or gzip-compressed CSV, told apart by content; in UTF-8
-// with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names the columns, in any order and exactly:
+// The file is CSV (RFC 4180: commas, quotation marks doubled inside quoted cells), or gzip-compressed CSV, told apart
+// by content; in UTF-8 with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names
+// the columns, in any order and exactly:
 //
 //   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required;
-//   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of its lines; started
-//     (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may be left out;
+//   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of
+//     its lines; started (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may
+//     be left out;
 //   - any other column is a count and bears its code in models.CountCatalogue.
 //
-// Each line is one player in one match. An empty cell is not recorded, never zero; spaces around a cell and lines without any text are
-// left out. Names are the same when their letters are the same, however accents are encoded; capitals matter.
+// Each line is one player in one match. An empty cell is not recorded, never zero; spaces around a cell and lines
+// without any text are left out. Names are the same when their letters are the same, however accents are encoded;
+// capitals matter.
 //
-// A match is a squad, a date and an opponent. A player is found by name within the academy; a name that several players have is refused. Seasons,
-// squads, players, memberships (for the whole season) and matches that are not recorded yet are created. A season that is
-// created runs over the days that its name stands for ("2025-26": 1 July 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a
-// date outside a season that exists is refused. A player who is created gets as his position the one that the file gives him most often.
+// A match is a squad, a date and an opponent. A player is found by name within the academy; a name that several
+// players have is refused. Seasons, squads, players, memberships (for the whole season) and matches that are not
+// recorded yet are created. A season that is created runs over the days that its name stands for ("2025-26": 1 July
+// 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a date outside a season that
+// exists is refused. A player who is created gets as his position the one that the file gives him most often.
 //
-// A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import together with what does
-// not fit the records: a *models.Error of code Invalid whose Fields name the line, the column, the value and the reason of the first 50
-// findings, in the order of the file, and say how many more there are.
+// A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import
+// together with what does not fit the records: a *models.Error of code Invalid whose Fields name the line, the column,
+// the value and the reason of the first 50 findings, in the order of the file, and say how many more there are.
 func ReadTotals(ctx context.Context, r io.Reader, o TotalsOptions) (*Totals, error) {
 	o, err := o.complete()
 	if err != nil {
@@ -162,12 +171,12 @@ func (t *Totals) Validate() error { return t.sheet.err() }
 
 // Import records the file in one transaction: all of it or nothing. What to do is planned before that transaction.
 //
-// What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back what was
-// recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files from several
-// sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
+// What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back
+// what was recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files
+// from several sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
 //
-// A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for who may not create a player, are
-// wrapped with what was being done.
+// A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for
+// who may not create a player, are wrapped with what was being done.
 //
 // The audit trail then has an entry of what the import was, right after those of each record that it made or
 // changed; the entry's number is the import's id: see models.Imported.
@@ -256,5 +265,6 @@ func (o TotalsOptions) complete() (TotalsOptions, error) {
 
 // skeleton is a match with nothing wrong in it but what the options say.
 func skeleton(o TotalsOptions) models.Match {
-	return models.Match{SeasonID: 1, SquadID: new(int64(1)), Date: "2000-01-01", Opponent: "x", Halves: 2, HalfMinutes: o.HalfMinutes}
+	return models.Match{SeasonID: 1, SquadID: new(int64(1)), Date: "2000-01-01", Opponent: "x", Halves: 2,
+		HalfMinutes: o.HalfMinutes}
 }

@@ -93,12 +93,13 @@ func TestImportTotalsRealSeason(t *testing.T) {
 	packed := season(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)
-		sum, err := importTotals(t.Context(), s, who, bytes.NewReader(packed), files.TotalsOptions{Source: "contact_season_totals.csv.gz"})
+		sum, err := importTotals(t.Context(), s, who, bytes.NewReader(packed),
+			files.TotalsOptions{Source: "contact_season_totals.csv.gz"})
 		if err != nil {
 			t.Fatal(err)
 		}
-		// 18 squads, 22 rounds (so 18 × 22 = 396 matches of a squad) and 8,911 appearances: testdata/reference/SOURCES.md. 673 players, each in
-		// one squad: counted with cut, sort -u and wc over the file.
+		// 18 squads, 22 rounds (so 18 × 22 = 396 matches of a squad) and 8,911 appearances: testdata/reference/SOURCES.md.
+		// 673 players, each in one squad: counted with cut, sort -u and wc over the file.
 		want := files.Summary{
 			Seasons:     files.Tally{Created: 1},
 			Squads:      files.Tally{Created: 18},
@@ -115,7 +116,8 @@ func TestImportTotalsRealSeason(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if len(seasons) != 1 || seasons[0].Name != "2025-26" || seasons[0].Starts != "2025-07-01" || seasons[0].Ends != "2026-06-30" {
+			if len(seasons) != 1 || seasons[0].Name != "2025-26" || seasons[0].Starts != "2025-07-01" ||
+				seasons[0].Ends != "2026-06-30" {
 				t.Errorf("the seasons are %+v, want 2025-26 from 1 July to 30 June", seasons)
 			}
 			totals, err := tx.Totals(models.TotalsFilter{SeasonID: seasons[0].ID})
@@ -132,7 +134,8 @@ func TestImportTotalsRealSeason(t *testing.T) {
 				}
 			}
 			// The sums of the file's columns, by awk.
-			const want = "map[carries:53665 catches:37763 errors:22570 kicks:86371 passes:58452 ruck_arrivals:19202 tackles_made:22632]"
+			const want = "map[carries:53665 catches:37763 errors:22570 kicks:86371 passes:58452 ruck_arrivals:19202 " +
+				"tackles_made:22632]"
 			if got := fmt.Sprint(sums); len(totals) != 8911 || got != want {
 				t.Errorf("%d totals add up to %s, want 8911 that add up to %s", len(totals), got, want)
 			}
@@ -177,7 +180,8 @@ func TestImportTotalsRealSeason(t *testing.T) {
 		corrected := imported(t, s, who, strings.Join(slices.Delete(lines, 100, 101), ""))
 		want.Appearances = files.Tally{Changed: 1, Unchanged: 8909}
 		want.Differences = []files.Difference{{
-			Line: 2, Match: "squad A v squad G, 2025-09-06", Player: "player 003", Column: "tackles_made", Recorded: "4", File: "6",
+			Line: 2, Match: "squad A v squad G, 2025-09-06", Player: "player 003", Column: "tackles_made", Recorded: "4",
+			File: "6",
 		}}
 		if got := corrected.String(); got != want.String() {
 			t.Errorf("the corrected file's import says\n%swant\n%s", got, want)
@@ -228,7 +232,9 @@ func recordedOf(t testing.TB, s *store.Store, who models.Who) string {
 			if err != nil {
 				return err
 			}
-			slices.SortFunc(appearances, func(a, b models.Appearance) int { return strings.Compare(names[a.PlayerID], names[b.PlayerID]) })
+			slices.SortFunc(appearances, func(a, b models.Appearance) int {
+				return strings.Compare(names[a.PlayerID], names[b.PlayerID])
+			})
 			totals, err := tx.Totals(models.TotalsFilter{MatchID: m.ID})
 			if err != nil {
 				return err
@@ -303,7 +309,8 @@ func TestImportTotalsIsAllOrNothing(t *testing.T) {
 		if want := "line 5, column minutes: 81 is more than the 80 of a full match"; !strings.Contains(err.Error(), want) {
 			t.Errorf("the error is %v, want that it says %q", err, want)
 		}
-		err = refused(t, s, models.Who{AcademyID: who.AcademyID, UserID: 1, Name: "Cy Marsh", Role: models.RoleSelector}, small)
+		err = refused(t, s, models.Who{AcademyID: who.AcademyID, UserID: 1, Name: "Cy Marsh", Role: models.RoleSelector},
+			small)
 		if models.CodeOf(err) != models.Forbidden {
 			t.Errorf("a selector's import fails with %v, want forbidden", err)
 		}
@@ -453,11 +460,13 @@ line 2, column minutes (Under 18 v Stonegate, 2025-09-13, Ada Fenn): was 60, now
 			}
 			wantRecorded(t, s, who, step.recorded)
 			again := imported(t, s, who, step.text)
-			if a := again.Appearances; a.Created != 0 || a.Changed != 0 || again.Matches.Changed != 0 || len(again.Differences) != 0 {
+			if a := again.Appearances; a.Created != 0 || a.Changed != 0 || again.Matches.Changed != 0 ||
+				len(again.Differences) != 0 {
 				t.Errorf("%s, once more: the import says\n%s", step.name, again)
 			}
 		}
-		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes\n2025-26,Under 18,2025-09-13,Stonegate,Ada Fenn,71\n")
+		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes\n2025-26,Under "+
+			"18,2025-09-13,Stonegate,Ada Fenn,71\n")
 		if want := "line 2, column minutes: 71 is more than the 70 of a full match"; !strings.Contains(err.Error(), want) {
 			t.Errorf("the error is %v, want %q: the match is recorded with 2 × 35 minutes", err, want)
 		}
@@ -493,7 +502,8 @@ func TestImportTotalsLeavesMinutesToStints(t *testing.T) {
 		if sum.Appearances != (files.Tally{Unchanged: 3}) || len(sum.Differences) != 1 {
 			t.Fatalf("the import says\n%s", sum)
 		}
-		const want = "line 2, column minutes (Under 18 v Millbrook, 2025-09-06, Ada Fenn): 70 in the file, but the recorded stints say 60, which stays"
+		const want = "line 2, column minutes (Under 18 v Millbrook, 2025-09-06, Ada Fenn): 70 in the file, but the " +
+			"recorded stints say 60, which stays"
 		if got := sum.Differences[0].String(); got != want {
 			t.Errorf("the difference is\n%s\nwant\n%s", got, want)
 		}
@@ -531,18 +541,25 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 		})
 		const header = "season,squad,match_date,opponent,player,minutes,carries,contacts,shirt\n"
 		for name, c := range map[string]struct{ text, want string }{
-			"outside the season":    {"2025-26,Under 18,2025-08-30,Millbrook,Ada Fenn,70,,,", `line 2, column match_date: 2025-08-30 is not in the season 2025-26, which runs from 2025-09-01 to 2026-05-31`},
-			"two of the name":       {"2025-26,Under 18,2025-09-20,Millbrook,Sam Hale,70,,,", `line 2, column player: "Sam Hale": 2 players of the academy have this name: record this line by hand, or give them names that tell them apart`},
-			"in another season":     {"2026,Under 18,2025-09-06,Millbrook,Ada Fenn,70,,,", `line 2, column season: "2026": the match is recorded in another season`},
-			"against what it keeps": {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,7,8,", `line 2, column contacts: 8 is more than the 7 of carries, which it is a part of`},
+			"outside the season": {"2025-26,Under 18,2025-08-30,Millbrook,Ada Fenn,70,,,",
+				`line 2, column match_date: 2025-08-30 is not in the season 2025-26, which runs from 2025-09-01 to 2026-05-31`},
+			"two of the name": {"2025-26,Under 18,2025-09-20,Millbrook,Sam Hale,70,,,",
+				`line 2, column player: "Sam Hale": 2 players of the academy have this name: record this line by hand, or give ` +
+					`them names that tell them apart`},
+			"in another season": {"2026,Under 18,2025-09-06,Millbrook,Ada Fenn,70,,,",
+				`line 2, column season: "2026": the match is recorded in another season`},
+			"against what it keeps": {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,7,8,",
+				`line 2, column contacts: 8 is more than the 7 of carries, which it is a part of`},
 		} {
 			if err := refused(t, s, who, header+c.text+"\n"); !strings.Contains(err.Error(), c.want) {
 				t.Errorf("%s: the error is\n%v\nwant\n%s", name, err, c.want)
 			}
 		}
 		// A part in the file, its whole recorded before.
-		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes,contacts\n2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,9\n")
-		if want := "line 2, column contacts: 9 is more than the 8 of carries, which it is a part of"; !strings.Contains(err.Error(), want) {
+		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes,contacts\n2025-26,Under "+
+			"18,2025-09-06,Millbrook,Ada Fenn,70,9\n")
+		if want := "line 2, column contacts: 9 is more than the 8 of carries, which it is a part of"; !strings.Contains(
+			err.Error(), want) {
 			t.Errorf("the error is %v, want %q", err, want)
 		}
 		// A shirt in the file that is worn by somebody who is not in it.
@@ -559,7 +576,8 @@ func TestImportTotalsNamesTheLinesOfWhoIsStoodDownOrNotConsentedFor(t *testing.T
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)
 		const header = "season,squad,match_date,opponent,player,minutes,carries\n"
-		imported(t, s, who, header+"2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,40,3\n2025-26,Colts,2025-09-06,Fellmoor,Tove Lind,40,3\n")
+		imported(t, s, who, header+"2025-26,Colts,2025-09-06,Fellmoor,Bram "+
+			"Oakes,40,3\n2025-26,Colts,2025-09-06,Fellmoor,Tove Lind,40,3\n")
 		write(t, s, who, func(tx *store.Tx) error {
 			players, err := tx.Players(models.PlayerFilter{})
 			if err != nil {
@@ -576,8 +594,10 @@ func TestImportTotalsNamesTheLinesOfWhoIsStoodDownOrNotConsentedFor(t *testing.T
 			return tx.CreateStandDown(&models.StandDown{PlayerID: players[0].ID, From: "2025-09-10", SetBy: doctor.ID})
 		})
 		before := recordedOf(t, s, who)
-		err := refused(t, s, who, header+"2025-26,Colts,2025-09-13,Saltby,Bram Oakes,40,\n2025-26,Colts,2025-09-13,Saltby,Tove Lind,40,3\n")
-		for _, want := range []string{"nothing was imported: 2 findings", "line 2: Bram Oakes is stood down from 2025-09-10", "line 3: Tove Lind has no birth date on file", "consent to records"} {
+		err := refused(t, s, who, header+"2025-26,Colts,2025-09-13,Saltby,Bram "+
+			"Oakes,40,\n2025-26,Colts,2025-09-13,Saltby,Tove Lind,40,3\n")
+		for _, want := range []string{"nothing was imported: 2 findings", "line 2: Bram Oakes is stood down from 2025-09-10",
+			"line 3: Tove Lind has no birth date on file", "consent to records"} {
 			if !strings.Contains(err.Error(), want) {
 				t.Errorf("the error %q does not say %q", err, want)
 			}
@@ -605,7 +625,8 @@ func TestImportTotalsByACoach(t *testing.T) {
 			return tx.AddSquadStaff(user.ID, squads[0].ID)
 		})
 		const header = "season,squad,match_date,opponent,player,minutes,carries\n"
-		sum := imported(t, s, coach, header+"2025-26,Under 18,2025-09-20,Ferrybridge,Ada Fenn,70,4\n2025-26,Under 18,2025-09-13,Stonegate,Ada Fenn,80,7\n")
+		sum := imported(t, s, coach, header+"2025-26,Under 18,2025-09-20,Ferrybridge,Ada Fenn,70,4\n2025-26,Under "+
+			"18,2025-09-13,Stonegate,Ada Fenn,80,7\n")
 		if sum.Appearances != (files.Tally{Created: 1, Changed: 1}) {
 			t.Errorf("the coach's import says\n%s", sum)
 		}
@@ -654,7 +675,9 @@ func TestImportTotalsOptions(t *testing.T) {
 			}
 		}
 		var told []string
-		o := files.TotalsOptions{HalfMinutes: 35, Progress: func(done, total int) { told = append(told, fmt.Sprint(done, "/", total)) }}
+		o := files.TotalsOptions{HalfMinutes: 35, Progress: func(done, total int) {
+			told = append(told, fmt.Sprint(done, "/", total))
+		}}
 		text := strings.Replace(small, ",80,", ",70,", 1)
 		if _, err := importTotals(t.Context(), s, who, strings.NewReader(text), o); err != nil {
 			t.Fatal(err)
@@ -694,7 +717,8 @@ func BenchmarkImportTotals(b *testing.B) {
 }
 
 // importTotals reads a file and imports it.
-func importTotals(ctx context.Context, s *store.Store, who models.Who, r io.Reader, o files.TotalsOptions) (files.Summary, error) {
+func importTotals(ctx context.Context, s *store.Store, who models.Who, r io.Reader,
+	o files.TotalsOptions) (files.Summary, error) {
 	totals, err := files.ReadTotals(ctx, r, o)
 	if err != nil {
 		return files.Summary{}, err

@@ -43,7 +43,8 @@ func (p *Pages) own(do func(*gin.Context, models.Who, url.Values) error) gin.Han
 			return
 		}
 		if who.TokenID != 0 {
-			p.failed(c, models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough"))
+			p.failed(c, models.Errorf(models.Forbidden,
+				"this is for a person who has signed in; an access token is not enough"))
 			return
 		}
 		form, ok := p.form(c)
@@ -111,11 +112,13 @@ func (p *Pages) showAccount(c *gin.Context, who models.Who, status int, page acc
 			return err
 		}
 		for _, s := range sessions {
-			page.Sessions = append(page.Sessions, sessionHeld{Since: moment(s.CreatedAt), This: s.Key == p.auth.Session(c.Request.Context())})
+			page.Sessions = append(page.Sessions,
+				sessionHeld{Since: moment(s.CreatedAt), This: s.Key == p.auth.Session(c.Request.Context())})
 		}
 		tokens, err := tx.AccessTokens(who.UserID)
 		for _, t := range tokens {
-			page.Tokens = append(page.Tokens, tokenHeld{t, dayOf(t.CreatedAt), dayOf(t.ExpiresAt), !t.ExpiresAt.After(tx.Now())})
+			page.Tokens = append(page.Tokens, tokenHeld{t, dayOf(t.CreatedAt), dayOf(t.ExpiresAt),
+				!t.ExpiresAt.After(tx.Now())})
 		}
 		return err
 	})
@@ -209,8 +212,8 @@ func (p *Pages) showSecondFactor(c *gin.Context, who models.Who, status int, wro
 // pictureSize is the width and height of the picture in pixels.
 const pictureSize = 240
 
-// secondFactorPicture is GET /account/second-factor/picture.png: an address of its own, because pages show no picture that is written into them.
-// Like everything it is kept nowhere: see the header Cache-Control.
+// secondFactorPicture is GET /account/second-factor/picture.png: an address of its own, because pages show no picture
+// that is written into them. Like everything it is kept nowhere: see the header Cache-Control.
 func (p *Pages) secondFactorPicture(c *gin.Context, who models.Who) error {
 	secret, err := p.offered(c, who)
 	if err != nil {
@@ -242,7 +245,8 @@ func (p *Pages) secondFactorPicture(c *gin.Context, who models.Who) error {
 func (p *Pages) confirmSecondFactor(c *gin.Context, who models.Who, form url.Values) error {
 	err := p.auth.ConfirmSecondFactor(c.Request.Context(), who, form.Get("code"))
 	if errors.Is(err, auth.ErrRefused) {
-		return p.showSecondFactor(c, who, http.StatusUnprocessableEntity, "That is not the code. Look whether the phone’s clock is right, and try the next one.")
+		return p.showSecondFactor(c, who, http.StatusUnprocessableEntity,
+			"That is not the code. Look whether the phone’s clock is right, and try the next one.")
 	}
 	if err != nil {
 		return err
@@ -272,7 +276,8 @@ func (p *Pages) endSessions(c *gin.Context, who models.Who, _ url.Values) error 
 	return back(c, "sessions")
 }
 
-// makeToken is POST /account/tokens, with label, scope and days. The token is shown on the page that answers, and never again.
+// makeToken is POST /account/tokens, with label, scope and days. The token is shown on the page that answers, and
+// never again.
 func (p *Pages) makeToken(c *gin.Context, who models.Who, form url.Values) error {
 	page := accountPage{Label: form.Get("label"), Days: form.Get("days")}
 	days, err := strconv.Atoi(page.Days)
@@ -286,7 +291,8 @@ func (p *Pages) makeToken(c *gin.Context, who models.Who, form url.Values) error
 	}
 	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		return tx.CreateAccessToken(&models.AccessToken{
-			UserID: who.UserID, Label: page.Label, Scope: models.TokenScope(form.Get("scope")), ExpiresAt: tx.Now().AddDate(0, 0, days), Hash: hash,
+			UserID: who.UserID, Label: page.Label, Scope: models.TokenScope(form.Get("scope")),
+			ExpiresAt: tx.Now().AddDate(0, 0, days), Hash: hash,
 		})
 	})
 	if code := models.CodeOf(err); code == models.Invalid || code == models.Conflict {

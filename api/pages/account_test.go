@@ -48,30 +48,37 @@ func TestAOneTimeLinkIsLookedAtBeforeItIsUsed(t *testing.T) {
 		c := a.Stranger(t)
 		for range 2 {
 			got := c.Get(path)
-			if got.Status != http.StatusOK || got.Header.Get("Set-Cookie") != "" || got.Header.Get("Referrer-Policy") != "no-referrer" {
-				t.Fatalf("the page: %d, cookie %q, Referrer-Policy %q", got.Status, got.Header.Get("Set-Cookie"), got.Header.Get("Referrer-Policy"))
+			if got.Status != http.StatusOK || got.Header.Get("Set-Cookie") != "" ||
+				got.Header.Get("Referrer-Policy") != "no-referrer" {
+				t.Fatalf("the page: %d, cookie %q, Referrer-Policy %q", got.Status, got.Header.Get("Set-Cookie"),
+					got.Header.Get("Referrer-Policy"))
 			}
-			for _, want := range []string{"Tansy Holt", "tansy", "Northmoor Rugby Academy", "Nothing here is medical advice", "safeguarding lead", "on a number alone", `href="/cautions"`} {
+			for _, want := range []string{"Tansy Holt", "tansy", "Northmoor Rugby Academy", "Nothing here is medical advice",
+				"safeguarding lead", "on a number alone", `href="/cautions"`} {
 				if !strings.Contains(strings.Join(strings.Fields(got.Body), " "), want) {
 					t.Errorf("the page lacks %q", want)
 				}
 			}
 		}
 		bad := c.Post(path, url.Values{"password": {"tansyholt2008"}})
-		if bad.Status != http.StatusUnprocessableEntity || !strings.Contains(bad.Body, "too easily guessed") || strings.Contains(bad.Body, "tansyholt2008") {
+		if bad.Status != http.StatusUnprocessableEntity || !strings.Contains(bad.Body, "too easily guessed") ||
+			strings.Contains(bad.Body, "tansyholt2008") {
 			t.Errorf("a password of her own name: %d", bad.Status)
 		}
-		if got := c.Post(path, url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/" {
+		if got := c.Post(path, url.Values{"password": {
+			"lantern gravel otter spindle"}}); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/" {
 			t.Fatalf("used: %d to %s", got.Status, got.Header.Get("Location"))
 		}
 		if got := c.Get("/"); got.Status != http.StatusOK {
 			t.Errorf("home: %d; want to be signed in", got.Status)
 		}
 		for _, gone := range []string{path, auth.JoinPath + "x"} {
-			if got := a.Stranger(t).Get(gone); got.Status != http.StatusNotFound || !strings.Contains(got.Body, "this link is not valid") {
+			if got := a.Stranger(t).Get(gone); got.Status != http.StatusNotFound ||
+				!strings.Contains(got.Body, "this link is not valid") {
 				t.Errorf("%s: %d %s", gone, got.Status, got.Body)
 			}
-			if got := a.Stranger(t).Post(gone, url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusNotFound {
+			if got := a.Stranger(t).Post(gone,
+				url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusNotFound {
 				t.Errorf("%s, sent: %d", gone, got.Status)
 			}
 		}
@@ -112,7 +119,8 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			return got
 		}
 		page := here.Get("/account")
-		for _, want := range []string{"Ansel Brock, coach", "<strong>ansel</strong>", "Northmoor Rugby Academy", ", here", "End all the others", "Set it up"} {
+		for _, want := range []string{"Ansel Brock, coach", "<strong>ansel</strong>", "Northmoor Rugby Academy", ", here",
+			"End all the others", "Set it up"} {
 			if !strings.Contains(page.Body, want) {
 				t.Errorf("the page lacks %q", want)
 			}
@@ -124,7 +132,8 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 
 		const next = "lantern gravel otter spindle"
 		send("/account/password", url.Values{"before": {"wrong"}, "password": {next}}, 422, "not the password so far")
-		send("/account/password", url.Values{"before": {apitest.Password}, "password": {"anselbrock12"}}, 422, "too easily guessed")
+		send("/account/password", url.Values{"before": {apitest.Password}, "password": {"anselbrock12"}}, 422,
+			"too easily guessed")
 		send("/account/password", url.Values{"before": {apitest.Password}, "password": {next}}, 303, "")
 		if got := a.Program(t, "ansel").Get("/api/v1/seasons"); got.Status != http.StatusOK {
 			t.Errorf("a program after the change: %d; want its token to stay", got.Status)
@@ -146,8 +155,10 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			t.Errorf("the secret has %d signs", len(k.secret))
 		}
 		picture := here.Get("/account/second-factor/picture.png")
-		if _, err := png.Decode(bytes.NewReader([]byte(picture.Body))); err != nil || picture.Header.Get("Content-Type") != "image/png" || picture.Header.Get("Cache-Control") != "no-store" {
-			t.Errorf("the picture: %d %s, Cache-Control %q, %v", picture.Status, picture.Header.Get("Content-Type"), picture.Header.Get("Cache-Control"), err)
+		if _, err := png.Decode(bytes.NewReader([]byte(picture.Body))); err != nil ||
+			picture.Header.Get("Content-Type") != "image/png" || picture.Header.Get("Cache-Control") != "no-store" {
+			t.Errorf("the picture: %d %s, Cache-Control %q, %v", picture.Status, picture.Header.Get("Content-Type"),
+				picture.Header.Get("Cache-Control"), err)
 		}
 		if got := a.Program(t, "ansel").Get("/account/second-factor"); got.Status != http.StatusForbidden {
 			t.Errorf("the secret by an access token: %d", got.Status)
@@ -171,16 +182,21 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		if got := again.Get("/api/v1/seasons"); got.Status != http.StatusUnauthorized {
 			t.Errorf("the seasons without the code: %d", got.Status)
 		}
-		if got := again.Get("/sign-in/code?next=%2Fcautions"); got.Status != http.StatusOK || !strings.Contains(got.Body, `value="/cautions"`) {
+		if got := again.Get("/sign-in/code?next=%2Fcautions"); got.Status != http.StatusOK ||
+			!strings.Contains(got.Body, `value="/cautions"`) {
 			t.Errorf("the form for the code: %d", got.Status)
 		}
-		if got := again.Post("/sign-in/code", url.Values{"code": {"000000"}}); got.Status != http.StatusUnauthorized || !strings.Contains(got.Body, `role="alert"`) {
+		if got := again.Post("/sign-in/code", url.Values{"code": {"000000"}}); got.Status != http.StatusUnauthorized ||
+			!strings.Contains(got.Body, `role="alert"`) {
 			t.Errorf("a wrong code: %d", got.Status)
 		}
-		if got := again.Post("/sign-in/code", url.Values{"code": {k.next()}, "next": {"/cautions"}}); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/cautions" {
+		if got := again.Post("/sign-in/code",
+			url.Values{"code": {k.next()}, "next": {"/cautions"}}); got.Status != http.StatusSeeOther ||
+			got.Header.Get("Location") != "/cautions" {
 			t.Errorf("the code: %d to %s", got.Status, got.Header.Get("Location"))
 		}
-		if got := a.Stranger(t).Get("/sign-in/code"); got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
+		if got := a.Stranger(t).Get("/sign-in/code"); got.Status != http.StatusSeeOther ||
+			!strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
 			t.Errorf("the form for a code that nobody waits for: %d", got.Status)
 		}
 		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422, "not right")
@@ -189,12 +205,14 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		send("/account/second-factor/off", url.Values{"password": {next}, "code": {k.next()}}, 303, "")
 
 		for _, bad := range []url.Values{
-			{"label": {"laptop"}, "scope": {"read"}, "days": {"367"}}, {"label": {"laptop"}, "scope": {"read"}, "days": {"x"}}, {"label": {"laptop"}, "scope": {"all"}, "days": {"1"}},
+			{"label": {"laptop"}, "scope": {"read"}, "days": {"367"}}, {"label": {"laptop"}, "scope": {"read"}, "days": {"x"}},
+			{"label": {"laptop"}, "scope": {"all"}, "days": {"1"}},
 			{"label": {""}, "scope": {"read"}, "days": {"1"}},
 		} {
 			send("/account/tokens", bad, 422, `role="alert"`)
 		}
-		made := send("/account/tokens", url.Values{"label": {"<b>laptop"}, "scope": {"read"}, "days": {"366"}}, 201, "shown this once")
+		made := send("/account/tokens", url.Values{"label": {"<b>laptop"}, "scope": {"read"}, "days": {"366"}}, 201,
+			"shown this once")
 		token := regexp.MustCompile(`throughline_[A-Za-z0-9_-]{43}`).FindString(made.Body)
 		list := here.Get("/account").Body
 		if token == "" || strings.Contains(list, token) || !strings.Contains(list, "&lt;b&gt;laptop") {
@@ -211,7 +229,8 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			t.Errorf("another's token is ended on the page of one's own: %d", got.Status)
 		}
 		send(end[1], url.Values{"version": {end[2]}}, 303, "")
-		if got := a.Stranger(t).Get("/api/v1/players", "Authorization", "Bearer "+token); got.Status != http.StatusUnauthorized {
+		if got := a.Stranger(t).Get("/api/v1/players", "Authorization", "Bearer "+
+			token); got.Status != http.StatusUnauthorized {
 			t.Errorf("the ended token opens %d", got.Status)
 		}
 	})
@@ -219,29 +238,34 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 
 func TestAnAccountIsForItsPersonAlone(t *testing.T) {
 	a := apitest.OnSQLite(t)
-	forms := []string{"/account/password", "/account/second-factor", "/account/second-factor/confirm", "/account/second-factor/off", "/account/sessions/end", "/account/tokens", "/account/tokens/1/end"}
+	forms := []string{"/account/password", "/account/second-factor", "/account/second-factor/confirm",
+		"/account/second-factor/off", "/account/sessions/end", "/account/tokens", "/account/tokens/1/end"}
 	for _, path := range forms {
-		if got := a.Stranger(t).Post(path, nil); got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
+		if got := a.Stranger(t).Post(path, nil); got.Status != http.StatusSeeOther ||
+			!strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
 			t.Errorf("%s by a stranger: %d to %s", path, got.Status, got.Header.Get("Location"))
 		}
 		if got := a.Program(t, "ansel").Post(path, nil); got.Status != http.StatusForbidden {
 			t.Errorf("%s by an access token: %d; want 403", path, got.Status)
 		}
-		if got := a.SignIn(t, "ansel").Post(path, nil, "Origin", "https://elsewhere.example"); got.Status != http.StatusForbidden {
+		if got := a.SignIn(t, "ansel").Post(path, nil, "Origin",
+			"https://elsewhere.example"); got.Status != http.StatusForbidden {
 			t.Errorf("%s from another site: %d; want 403", path, got.Status)
 		}
 	}
 	if got := a.SignIn(t, "bryn").Post("/account/second-factor", nil); got.Status != http.StatusForbidden {
 		t.Errorf("a second factor of a player: %d; want 403", got.Status)
 	}
-	if got := a.SignIn(t, "bryn").Get("/account"); got.Status != http.StatusOK || strings.Contains(got.Body, "Second factor") {
+	if got := a.SignIn(t, "bryn").Get("/account"); got.Status != http.StatusOK ||
+		strings.Contains(got.Body, "Second factor") {
 		t.Errorf("a player's account: %d", got.Status)
 	}
 	orla := a.SignIn(t, "orla")
 	if got := orla.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/academies" {
 		t.Errorf("an operator's home: %d to %s; want the academies", got.Status, got.Header.Get("Location"))
 	}
-	if got := orla.Get("/account"); got.Status != http.StatusOK || strings.Contains(got.Body, "@deployment") || !strings.Contains(got.Body, "Second factor") {
+	if got := orla.Get("/account"); got.Status != http.StatusOK || strings.Contains(got.Body, "@deployment") ||
+		!strings.Contains(got.Body, "Second factor") {
 		t.Errorf("an operator's account: %d", got.Status)
 	}
 }
@@ -252,20 +276,23 @@ func TestTooManyAttemptsForANameAreRefusedWhetherOrNotItExists(t *testing.T) {
 	for _, user := range []string{"ansel", "nobody-at-all"} {
 		c := a.Stranger(t)
 		for range 10 {
-			if got := c.Post("/sign-in", url.Values{"user": {user}, "password": {"wrong"}}); got.Status != http.StatusUnauthorized {
+			if got := c.Post("/sign-in",
+				url.Values{"user": {user}, "password": {"wrong"}}); got.Status != http.StatusUnauthorized {
 				t.Fatalf("%s: %d; want 401", user, got.Status)
 			}
 		}
 		got := c.Post("/sign-in", url.Values{"user": {user}, "password": {apitest.Password}})
 		if got.Status != http.StatusTooManyRequests || got.Header.Get("Retry-After") != "60" {
-			t.Errorf("%s, the eleventh time: %d, Retry-After %q; want 429 and a minute", user, got.Status, got.Header.Get("Retry-After"))
+			t.Errorf("%s, the eleventh time: %d, Retry-After %q; want 429 and a minute", user, got.Status,
+				got.Header.Get("Retry-After"))
 		}
 		bodies = append(bodies, got.Body)
 	}
 	if bodies[0] != bodies[1] {
 		t.Error("a known and an unknown name are told different things")
 	}
-	if got := a.Stranger(t).Post("/sign-in", url.Values{"user": {"mabyn"}, "password": {apitest.Password}}); got.Status != http.StatusSeeOther {
+	if got := a.Stranger(t).Post("/sign-in",
+		url.Values{"user": {"mabyn"}, "password": {apitest.Password}}); got.Status != http.StatusSeeOther {
 		t.Errorf("somebody else: %d; want that he is let in", got.Status)
 	}
 }

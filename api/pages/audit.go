@@ -27,7 +27,8 @@ type auditPage struct {
 // auditAtOnce is how many entries a page shows.
 const auditAtOnce = 50
 
-// audit is GET /audit: the audit trail, about one player with ?player=, of one person with ?user=, and before an entry with ?before=.
+// audit is GET /audit: the audit trail, about one player with ?player=, of one person with ?user=, and before an entry
+// with ?before=.
 func (p *Pages) audit(c *gin.Context, who models.Who) error {
 	var page auditPage
 	var filter models.AuditFilter
@@ -130,7 +131,8 @@ func (n *namesInTrail) user(id int64, role models.Role) string {
 func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 	t := paper.Table{
 		Caption: "The last first; times are in UTC", Stack: true,
-		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"}, {Label: "How it was and is"}},
+		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"},
+			{Label: "How it was and is"}},
 	}
 	for _, e := range entries {
 		from, words := inTrail(e)
@@ -147,13 +149,15 @@ func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 			what += " " + strconv.FormatInt(e.RecordID, 10)
 		}
 		t.Rows = append(t.Rows, []paper.Cell{
-			{Text: strconv.FormatInt(e.Number, 10)}, {Text: paper.Day(e.At.Format("2006-01-02")), Under: e.At.UTC().Format("15:04:05")}, who, {Text: what}, about, {Text: words},
+			{Text: strconv.FormatInt(e.Number, 10)}, {Text: paper.Day(e.At.Format("2006-01-02")),
+				Under: e.At.UTC().Format("15:04:05")}, who, {Text: what}, about, {Text: words},
 		})
 	}
 	return t
 }
 
-// inTrail is where an entry came from, and how the record was and is, in a few words: of a change only what is another.
+// inTrail is where an entry came from, and how the record was and is, in a few words: of a change only what is
+// another.
 func inTrail(e models.AuditEntry) (from, words string) {
 	if e.Payload == nil {
 		return "", "erased with the person's data"
@@ -174,7 +178,8 @@ func inTrail(e models.AuditEntry) (from, words string) {
 		case p.Before == nil || p.After == nil:
 			all = append(all, strings.ReplaceAll(name, "_", " ")+": "+before+after)
 		default:
-			all = append(all, fmt.Sprintf("%s: %s → %s", strings.ReplaceAll(name, "_", " "), orNothing(before), orNothing(after)))
+			all = append(all, fmt.Sprintf("%s: %s → %s", strings.ReplaceAll(name, "_", " "), orNothing(before),
+				orNothing(after)))
 		}
 	}
 	return p.From, strings.Join(all, "; ")

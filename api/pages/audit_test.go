@@ -32,7 +32,8 @@ func TestTheAuditTrailIsAPageForTheManager(t *testing.T) {
 		}
 		manager := a.SignIn(t, "mabyn")
 		got := manager.Get("/audit")
-		for _, words := range []string{"Ansel Brock", "read player", "Bryn Calder", "known as: nothing → &lt;b&gt;Bry&lt;/b&gt;", "the console", "this machine"} {
+		for _, words := range []string{"Ansel Brock", "read player", "Bryn Calder",
+			"known as: nothing → &lt;b&gt;Bry&lt;/b&gt;", "the console", "this machine"} {
 			if !strings.Contains(got.Body, words) {
 				t.Errorf("the page does not say %q", words)
 			}
@@ -41,10 +42,12 @@ func TestTheAuditTrailIsAPageForTheManager(t *testing.T) {
 			t.Error("nothing leads to the earlier entries")
 		}
 		about := manager.Get(fmt.Sprint("/audit?player=", a.Bryn.ID))
-		if about.Status != http.StatusOK || !strings.Contains(about.Body, "Audit trail about Bryn Calder") || strings.Contains(about.Body, "Owen Tarrant") {
+		if about.Status != http.StatusOK || !strings.Contains(about.Body, "Audit trail about Bryn Calder") ||
+			strings.Contains(about.Body, "Owen Tarrant") {
 			t.Errorf("about one player: %d", about.Status)
 		}
-		for path, status := range map[string]int{"/audit?player=x": 404, "/audit?before=0": 404, "/audit?player=987654": 200} {
+		for path, status := range map[string]int{"/audit?player=x": 404, "/audit?before=0": 404,
+			"/audit?player=987654": 200} {
 			if got := manager.Get(path); got.Status != status {
 				t.Errorf("%s: %d; want %d", path, got.Status, status)
 			}

@@ -13,14 +13,16 @@ import (
 // focused says what the keyboard acts on: a field's name, or the text of a link or button.
 const focused = `document.activeElement.name || document.activeElement.textContent.trim()`
 
-// tabTo presses Tab until something has the focus, as somebody without a mouse does, and sees to it that the focus shows.
+// tabTo presses Tab until something has the focus, as somebody without a mouse does, and sees to it that the focus
+// shows.
 func tabTo(t *testing.T, b *browsertest.Browser, what string) {
 	t.Helper()
 	var passed []string
 	for range 60 {
 		b.Type(kb.Tab)
 		now := browsertest.Eval[string](b, focused)
-		if outline := browsertest.Eval[string](b, `getComputedStyle(document.activeElement).outlineStyle`); outline == "none" {
+		if outline := browsertest.Eval[string](b,
+			`getComputedStyle(document.activeElement).outlineStyle`); outline == "none" {
 			t.Errorf("the focus on %q does not show", now)
 		}
 		if now == what {
@@ -52,7 +54,8 @@ func TestSigningInAndReadingAReportByTheKeyboardAlone(t *testing.T) {
 	if at := browsertest.Eval[string](b, `location.pathname`); at != seasonReport(a.Bryn, a.Season) {
 		t.Fatalf("after Enter on the name the page is %s; want the report", at)
 	}
-	if heading := browsertest.Eval[string](b, `document.querySelector("h1").textContent`); !strings.Contains(heading, "Bryn Calder") {
+	if heading := browsertest.Eval[string](b, `document.querySelector("h1").textContent`); !strings.Contains(heading,
+		"Bryn Calder") {
 		t.Errorf("the report is headed %q", heading)
 	}
 	if cookies := browsertest.Eval[string](b, `document.cookie`); cookies != "" {
@@ -77,7 +80,8 @@ func TestPagesFitAPhone(t *testing.T) {
 		if over := b.Overflow(); over > 0 {
 			t.Errorf("%s is %d pixels wider than a phone", path, over)
 		}
-		small := browsertest.Eval[[]string](b, `[...document.querySelectorAll("button, input:not([type=hidden])")].filter(e => e.getBoundingClientRect().height < 44).map(e => e.outerHTML)`)
+		small := browsertest.Eval[[]string](b, `[...document.querySelectorAll("button, `+
+			`input:not([type=hidden])")].filter(e => e.getBoundingClientRect().height < 44).map(e => e.outerHTML)`)
 		if len(small) > 0 { // WCAG 2.2, success criterion 2.5.5: 44 CSS pixels
 			t.Errorf("%s has things too small for a thumb: %q", path, small)
 		}

@@ -38,14 +38,15 @@ func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
 // skillKey sets skills apart from indicators.
 const skillKey = "skill "
 
-// of says for each player of a squad's season with firm trends which those are, such as "improving: contact won; declining: repositions in
-// place". While the trends are being made again nobody has any.
+// of says for each player of a squad's season with firm trends which those are, such as "improving: contact won;
+// declining: repositions in place". While the trends are being made again nobody has any.
 func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, error) {
 	behind, err := tx.SquadSeason(seasonID, squad)
 	if err != nil || behind.Fitted != behind.Revision {
 		return nil, err
 	}
-	trends, err := tx.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad, Verdicts: []string{string(trend.Improving), string(trend.Declining)}})
+	trends, err := tx.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad,
+		Verdicts: []string{string(trend.Improving), string(trend.Declining)}})
 	if err != nil {
 		return nil, err
 	}
@@ -61,7 +62,8 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 		}
 		label := strings.ToLower(f.label[key])
 		if f.better[key] == models.Lower { // fewer errors are an improvement: say which way they went
-			label += map[trend.Verdict]string{trend.Improving: " (falling)", trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
+			label += map[trend.Verdict]string{trend.Improving: " (falling)",
+				trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
 		}
 		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], label)
 	}

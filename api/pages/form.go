@@ -13,7 +13,8 @@ import (
 	"throughline/models"
 )
 
-// Form is what somebody sent with a form that could not be done, so that the page can be shown again with it and nothing is lost.
+// Form is what somebody sent with a form that could not be done, so that the page can be shown again with it and
+// nothing is lost.
 type Form struct {
 	Name  string // of the form; empty where none was sent
 	Wrong []string
@@ -48,7 +49,8 @@ func (f Form) Refused(form string) []string {
 	return f.Wrong
 }
 
-// fields reads the fields of a form. What is not sent is empty; what people type is taken without the spaces around it.
+// fields reads the fields of a form. What is not sent is empty; what people type is taken without the spaces around
+// it.
 type fields struct {
 	values url.Values
 	wrong  []models.FieldError
@@ -107,9 +109,10 @@ func (f *fields) err() error {
 	return &models.Error{Code: models.Invalid, Message: "the form is not valid", Fields: f.wrong}
 }
 
-// sent answers a form: do does what it asks for and returns where to go next, or nothing where it has answered itself. What do refuses is shown on the page that the form is on, which again
-// draws, with what was sent.
-func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) error, do func(*gin.Context, models.Who, *fields) (next string, err error)) gin.HandlerFunc {
+// sent answers a form: do does what it asks for and returns where to go next, or nothing where it has answered itself.
+// What do refuses is shown on the page that the form is on, which again draws, with what was sent.
+func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) error,
+	do func(*gin.Context, models.Who, *fields) (next string, err error)) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		name := name
 		who, ok := auth.Who(c.Request.Context())

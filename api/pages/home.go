@@ -29,8 +29,8 @@ type squadOfSeason struct {
 	Members paper.Table
 }
 
-// home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is sent to his own
-// report of the latest season that he is in, an operator to the academies.
+// home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is
+// sent to his own report of the latest season that he is in, an operator to the academies.
 func (p *Pages) home(c *gin.Context, who models.Who) error {
 	if who.Role == models.RoleOperator {
 		c.Redirect(http.StatusSeeOther, "/academies")
@@ -47,7 +47,8 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 				return err
 			}
 		}
-		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil || who.Role == models.RolePlayer {
+		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil ||
+			who.Role == models.RolePlayer {
 			return err
 		}
 		for _, s := range seasons {
@@ -83,8 +84,8 @@ func seasonsOf(tx *store.Tx, seasons []models.Season, player int64) ([]models.Se
 	}), nil
 }
 
-// pick returns the season asked for, or without a wish the one that began last, leaving out those that have not begun; nil where there
-// is none.
+// pick returns the season asked for, or without a wish the one that began last, leaving out those that have not begun;
+// nil where there is none.
 func (p *Pages) pick(seasons []models.Season, wish string) (*models.Season, error) {
 	if wish != "" {
 		for _, s := range seasons {
@@ -112,9 +113,9 @@ func begunThenLater(a, b models.Season, today models.Date) bool {
 	return a.Starts > b.Starts
 }
 
-// squadsOf returns the squads that who works with and that have members in a season, and how many people those are. Somebody in one of a
-// coach's squads may also be in another; that one is not shown. Matches and minutes are counted as the season
-// report counts them: all that a player played for any of the academy's squads.
+// squadsOf returns the squads that who works with and that have members in a season, and how many people those are.
+// Somebody in one of a coach's squads may also be in another; that one is not shown. Matches and minutes are counted
+// as the season report counts them: all that a player played for any of the academy's squads.
 func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]squadOfSeason, int, error) {
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {
@@ -158,14 +159,16 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 		}
 		table := paper.Table{
 			Caption: "The players of " + squad.Name, Stack: true,
-			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true}, {Label: "Minutes", Numeric: true}, {Label: "Firm trends"}},
+			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true},
+				{Label: "Minutes", Numeric: true}, {Label: "Firm trends"}},
 		}
 		for _, player := range players {
 			if !in[player.ID] {
 				continue
 			}
 			people[player.ID] = true
-			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches), paper.Number(played[player.ID].minutes, 0), trends[player.ID])
+			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches),
+				paper.Number(played[player.ID].minutes, 0), trends[player.ID])
 			cells[3].Under = near[player.ID]
 			cells[0].Link = seasonReportAddress(player.ID, season)
 			table.Rows = append(table.Rows, cells)
@@ -193,7 +196,8 @@ func nearLimits(tx *store.Tx, players []models.Player, season int64, today model
 		var words []string
 		for _, l := range all {
 			if l.Warning != models.LoadWithin {
-				words = append(words, "▲ "+string(l.Warning)+" the limit “"+l.Name+"”: "+paper.Number(l.Most, 0)+" of "+paper.Number(l.Limit, 0))
+				words = append(words, "▲ "+string(l.Warning)+" the limit “"+l.Name+"”: "+paper.Number(l.Most, 0)+" of "+
+					paper.Number(l.Limit, 0))
 			}
 		}
 		near[player] = strings.Join(words, "; ")

@@ -31,7 +31,8 @@ func (p *Pages) showJoin(c *gin.Context, status int, wrong string) error {
 		return err
 	}
 	return p.render(c, status, "join", "Choose a password", joinPage{
-		Path: c.Request.URL.EscapedPath(), Name: invited.User.Name, Login: invited.User.Login, Academy: invited.Academy, Wrong: wrong,
+		Path: c.Request.URL.EscapedPath(), Name: invited.User.Name, Login: invited.User.Login, Academy: invited.Academy,
+		Wrong: wrong,
 	})
 }
 

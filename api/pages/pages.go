@@ -1,5 +1,5 @@
-// Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and fills a template.
-// Pages need no script. They share their look with the papers that they show.
+// Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and
+// fills a template. Pages need no script. They share their look with the papers that they show.
 package pages
 
 import (
@@ -40,13 +40,16 @@ type Pages struct {
 
 // New returns the pages over a store, with its papers.
 func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logger, now func() time.Time) *Pages {
-	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{}, static: assets()}
+	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{},
+		static: assets()}
 	for _, name := range []string{
-		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests", "people", "link", "academies", "cautions", "failure",
+		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests",
+		"people", "link", "academies", "cautions", "failure",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
-		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day}).ParseFS(templates, "templates/layout.html", "templates/"+name+".html"))
+		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day}).ParseFS(templates,
+			"templates/layout.html", "templates/"+name+".html"))
 		p.views[name] = t
 	}
 	return p
@@ -162,7 +165,8 @@ func (p *Pages) render(c *gin.Context, status int, name, title string, page any)
 func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, title string, page any) error {
 	who, _ := auth.Who(r.Context())
 	var b bytes.Buffer
-	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Ways: ways(who), Who: who, Page: page}); err != nil {
+	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Ways: ways(who), Who: who,
+		Page: page}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
@@ -216,28 +220,33 @@ type failure struct {
 	SignIn        bool   // offers to sign in
 }
 
-// Fail answers a request with a page that says why there is nothing else. The message of a *models.Error is shown; any other error is
-// logged and never shown.
+// Fail answers a request with a page that says why there is nothing else. The message of a *models.Error is shown; any
+// other error is logged and never shown.
 func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err error) {
 	var f failure
 	switch status {
 	case http.StatusBadRequest:
-		f = failure{Heading: "That address or form cannot be read", Text: "Go back and try again, or begin at the home page."}
+		f = failure{Heading: "That address or form cannot be read",
+			Text: "Go back and try again, or begin at the home page."}
 	case http.StatusUnauthorized:
 		w.Header().Set("WWW-Authenticate", "Bearer")
-		f = failure{Heading: "That access token is not valid", Text: "Nobody holds it, or it was taken back. People sign in with their name and password instead."}
+		f = failure{Heading: "That access token is not valid",
+			Text: "Nobody holds it, or it was taken back. People sign in with their name and password instead."}
 		if r.Header.Get("Authorization") == "" {
 			f = failure{Heading: "You are not signed in",
 				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}
 		}
 	case http.StatusForbidden:
-		f = failure{Heading: "You may not do that", Text: "Your role in the academy does not include it. Ask the academy's manager if you think that it should."}
+		f = failure{Heading: "You may not do that", Text: "Your role in the academy does not include it. Ask the " +
+			"academy's manager if you think that it should."}
 	case http.StatusNotFound:
-		f = failure{Heading: "There is nothing here for you", Text: "No such page or record exists, or it is not one that you may see."}
+		f = failure{Heading: "There is nothing here for you",
+			Text: "No such page or record exists, or it is not one that you may see."}
 	case http.StatusMethodNotAllowed:
 		f = failure{Heading: "That page cannot be used in that way", Text: "Begin at the home page."}
 	case http.StatusConflict:
-		f = failure{Heading: "That could not be done", Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
+		f = failure{Heading: "That could not be done",
+			Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
 	case http.StatusMisdirectedRequest:
 		f = failure{Heading: "This is not the address of the academy", Text: "Open the address that the academy gave you."}
 	case http.StatusRequestEntityTooLarge:

@@ -38,8 +38,10 @@ func rows(page string) []string {
 func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
-		under16 := []string{"Player|Position|Matches|Minutes|Firm trends", "Owen Tarrant|Fly half, Centre|5|205|", "Tam Veale|Hooker|0|0|"}
-		under18 := []string{"Player|Position|Matches|Minutes|Firm trends", "Bryn Calder|Flanker|5|350|", "Owen Tarrant|Fly half, Centre|5|205|"}
+		under16 := []string{"Player|Position|Matches|Minutes|Firm trends", "Owen Tarrant|Fly half, Centre|5|205|",
+			"Tam Veale|Hooker|0|0|"}
+		under18 := []string{"Player|Position|Matches|Minutes|Firm trends", "Bryn Calder|Flanker|5|350|",
+			"Owen Tarrant|Fly half, Centre|5|205|"}
 		for login, want := range map[string][]string{
 			"mabyn": slices.Concat(under16, under18), "ansel": under18, "sorrel": under18,
 			"edda": {"Player|Position|Matches|Minutes|Firm trends", "Wystan Rudd|Prop|0|0|"},
@@ -53,7 +55,8 @@ func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 			t.Error("who is in two squads is not one player of three")
 		}
 		got := a.SignIn(t, "ansel").Get("/")
-		for _, want := range []string{"2025-26", `href="` + seasonReport(a.Bryn, a.Season) + `"`, `href="` + seasonReport(a.Owen, a.Season) + `"`, fmt.Sprintf(`href="/?season=%d"`, a.Earlier.ID)} {
+		for _, want := range []string{"2025-26", `href="` + seasonReport(a.Bryn, a.Season) + `"`, `href="` +
+			seasonReport(a.Owen, a.Season) + `"`, fmt.Sprintf(`href="/?season=%d"`, a.Earlier.ID)} {
 			if !strings.Contains(got.Body, want) {
 				t.Errorf("the home page lacks %s", want)
 			}
@@ -64,7 +67,8 @@ func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 func TestHomeMarksInWordsWhoNearsALimitOfMinutesOverAllTeams(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
-		return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "All season", Minutes: 400}) // Bryn: 350 for the squad and 35 for school
+		// Bryn: 350 for the squad and 35 for school
+		return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "All season", Minutes: 400})
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -83,7 +87,8 @@ func TestHomeShowsAnotherSeasonThatIsAskedFor(t *testing.T) {
 		a := apitest.Serve(t, s)
 		c := a.SignIn(t, "mabyn")
 		got := c.Get(fmt.Sprintf("/?season=%d", a.Earlier.ID))
-		if want := []string{"Player|Position|Matches|Minutes|Firm trends", "Bryn Calder|Flanker|0|0|"}; got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
+		if want := []string{"Player|Position|Matches|Minutes|Firm trends",
+			"Bryn Calder|Flanker|0|0|"}; got.Status != http.StatusOK || !slices.Equal(rows(got.Body), want) {
 			t.Errorf("%d %q; want %q", got.Status, rows(got.Body), want)
 		}
 		for _, wish := range []string{"x", "0", "987654321", fmt.Sprint(a.OtherSeason.ID)} {
@@ -98,10 +103,13 @@ func TestAPlayerIsSentToHisOwnReport(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		c := a.SignIn(t, "bryn")
-		if got := c.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != seasonReport(a.Bryn, a.Season) {
+		if got := c.Get("/"); got.Status != http.StatusSeeOther || got.Header.Get("Location") != seasonReport(a.Bryn,
+			a.Season) {
 			t.Errorf("%d to %s; want 303 to his own report", got.Status, got.Header.Get("Location"))
 		}
-		if got := c.Get(seasonReport(a.Bryn, a.Season)); got.Status != http.StatusOK || !strings.Contains(got.Body, "Bryn Calder") || !strings.Contains(got.Body, `href="`+seasonReport(a.Bryn, a.Earlier)+`"`) {
+		if got := c.Get(seasonReport(a.Bryn, a.Season)); got.Status != http.StatusOK ||
+			!strings.Contains(got.Body, "Bryn Calder") || !strings.Contains(got.Body, `href="`+seasonReport(a.Bryn, a.Earlier)+
+			`"`) {
 			t.Errorf("his report: %d; want it, with a way to that of his earlier season", got.Status)
 		}
 	})
@@ -126,7 +134,8 @@ func TestHomeWithNothingToShowSaysSo(t *testing.T) {
 		if got := c.Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "Nobody to show") {
 			t.Errorf("%d; want a page that says that there is nobody", got.Status)
 		}
-		if got := a.SignIn(t, "perran").Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "You are in no squad so far") {
+		if got := a.SignIn(t, "perran").Get("/"); got.Status != http.StatusOK ||
+			!strings.Contains(got.Body, "You are in no squad so far") {
 			t.Errorf("a player without a squad: %d; want to be told that", got.Status)
 		}
 		// Bryn has left this season's squad, but was in one before.
@@ -142,8 +151,10 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 		a := apitest.Serve(t, s)
 		digits := regexp.MustCompile(`[0-9]+`)
 		for _, c := range []struct{ login, path string }{
-			{"ansel", seasonReport(a.Tam, a.Season)}, {"sorrel", seasonReport(a.Tam, a.Season)}, {"owen", seasonReport(a.Bryn, a.Season)},
-			{"owen", seasonReport(a.Bryn, a.Season) + "/report.html"}, {"edda", seasonReport(a.Bryn, a.Season)}, {"mabyn", seasonReport(a.Wystan, a.OtherSeason)},
+			{"ansel", seasonReport(a.Tam, a.Season)}, {"sorrel", seasonReport(a.Tam, a.Season)},
+			{"owen", seasonReport(a.Bryn, a.Season)},
+			{"owen", seasonReport(a.Bryn, a.Season) + "/report.html"}, {"edda", seasonReport(a.Bryn, a.Season)},
+			{"mabyn", seasonReport(a.Wystan, a.OtherSeason)},
 		} {
 			p := a.SignIn(t, c.login)
 			hidden, none := p.Get(c.path), p.Get("/players/987654321/seasons/1")
@@ -154,7 +165,8 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 				t.Errorf("%s %s differs from nobody at all:\n%s\n%s", c.login, c.path, hidden.Body, none.Body)
 			}
 		}
-		for _, path := range []string{"/players/x/seasons/1", "/players/1/seasons/", "/players/-1/seasons/1", "/players/1/seasons/99999999999999999999", "/players", "/nothing"} {
+		for _, path := range []string{"/players/x/seasons/1", "/players/1/seasons/", "/players/-1/seasons/1",
+			"/players/1/seasons/99999999999999999999", "/players", "/nothing"} {
 			if got := a.SignIn(t, "mabyn").Get(path); got.Status != http.StatusNotFound {
 				t.Errorf("%s: %d; want 404", path, got.Status)
 			}
@@ -178,13 +190,17 @@ func TestTheReportFileStandsByItselfUnderASafeName(t *testing.T) {
 		}
 		got := a.SignIn(t, "ansel").Get(seasonReport(a.Bryn, a.Season) + "/report.html")
 		kind, params, err := mime.ParseMediaType(got.Header.Get("Content-Disposition"))
-		if err != nil || got.Status != http.StatusOK || kind != "attachment" || params["filename"] != "season-report-Bryn-..-Cälder-Sons-2025-26.html" {
-			t.Errorf("%d %s %q, %v; want a file with a safe name", got.Status, got.Header.Get("Content-Disposition"), params["filename"], err)
+		if err != nil || got.Status != http.StatusOK || kind != "attachment" ||
+			params["filename"] != "season-report-Bryn-..-Cälder-Sons-2025-26.html" {
+			t.Errorf("%d %s %q, %v; want a file with a safe name", got.Status, got.Header.Get("Content-Disposition"),
+				params["filename"], err)
 		}
 		if !strings.HasPrefix(got.Body, "<!doctype html>") || !strings.Contains(got.Body, "Cälder&#34; &amp; Sons") {
 			t.Errorf("the file is not the report, or the name in it is not escaped: %.300s", got.Body)
 		}
-		if out := regexp.MustCompile(`(?i)(src|href|action|data)="?(https?:|//|/)|url\((https?:|//|/)|@import|<script|<link`).FindString(got.Body); out != "" {
+		if out := regexp.MustCompile(
+			`(?i)(src|href|action|data)="?(https?:|//|/)|url\((https?:|//|/)|@import|<script|<link`).FindString(
+			got.Body); out != "" {
 			t.Errorf("the file reaches outside itself by %q", out)
 		}
 		// XML is stricter than HTML: what parses as tags that match has no text that broke out.
@@ -206,9 +222,11 @@ func TestEveryPageNamesTheCautionsAndCanBeUsedWithoutAMouse(t *testing.T) {
 	c := a.SignIn(t, "ansel")
 	for name, got := range map[string]apitest.Answer{
 		"sign in": a.Stranger(t).Get("/sign-in"), "home": c.Get("/"), "report": c.Get(seasonReport(a.Bryn, a.Season)),
-		"cautions": a.Stranger(t).Get("/cautions"), "not found": c.Get("/nothing"), "forbidden": c.Post("/sign-out", nil, "Sec-Fetch-Site", "cross-site"),
+		"cautions": a.Stranger(t).Get("/cautions"), "not found": c.Get("/nothing"),
+		"forbidden": c.Post("/sign-out", nil, "Sec-Fetch-Site", "cross-site"),
 	} {
-		for _, want := range []string{`<html lang="en">`, `href="/cautions"`, `<a class="skip no-print" href="#main">`, `<main id="main"`, "<title>", `name="viewport"`} {
+		for _, want := range []string{`<html lang="en">`, `href="/cautions"`, `<a class="skip no-print" href="#main">`,
+			`<main id="main"`, "<title>", `name="viewport"`} {
 			if !strings.Contains(got.Body, want) {
 				t.Errorf("%s lacks %s", name, want)
 			}
@@ -216,7 +234,8 @@ func TestEveryPageNamesTheCautionsAndCanBeUsedWithoutAMouse(t *testing.T) {
 		if strings.Count(got.Body, "<h1") != 1 {
 			t.Errorf("%s has %d main headings; want one", name, strings.Count(got.Body, "<h1"))
 		}
-		if bad := regexp.MustCompile(`(?i)<script|<style|\sstyle=|\son[a-z]+=|https?://[^"]*"`).FindString(got.Body); bad != "" && bad != `http://www.w3.org/2000/svg"` {
+		if bad := regexp.MustCompile(`(?i)<script|<style|\sstyle=|\son[a-z]+=|https?://[^"]*"`).FindString(
+			got.Body); bad != "" && bad != `http://www.w3.org/2000/svg"` {
 			t.Errorf("%s has %s, which its policy forbids", name, bad)
 		}
 	}
@@ -227,8 +246,10 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 	got := apitest.OnSQLite(t).Stranger(t).Get("/cautions")
 	text := strings.Join(strings.Fields(got.Body), " ")
 	for _, want := range []string{
-		"medical advice", "concussion", "return-to-play protocol", "licensed practitioner", "medical lead", "playing on", "Contact in training",
-		"governing body", "height of the tackle", "front row", "age band", "Safeguarding", "data protection", "few matches", "on a number alone", "in person",
+		"medical advice", "concussion", "return-to-play protocol", "licensed practitioner", "medical lead", "playing on",
+		"Contact in training",
+		"governing body", "height of the tackle", "front row", "age band", "Safeguarding", "data protection", "few matches",
+		"on a number alone", "in person",
 		"fewer than five", "stood down", "guardian has consented", "withdrawn", "private channel",
 	} {
 		if !strings.Contains(text, want) {
@@ -247,12 +268,17 @@ func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 	for _, address := range addresses {
 		got := c.Get(address)
 		kind := kinds[address[strings.LastIndex(address, "."):]]
-		if got.Status != http.StatusOK || got.Header.Get("Content-Type") != kind || !strings.Contains(got.Header.Get("Cache-Control"), "immutable") || strings.Join(got.Header.Values("Vary"), ", ") != "Accept-Encoding" || got.Header.Get("X-Content-Type-Options") != "nosniff" {
+		if got.Status != http.StatusOK || got.Header.Get("Content-Type") != kind ||
+			!strings.Contains(got.Header.Get("Cache-Control"), "immutable") ||
+			strings.Join(got.Header.Values("Vary"), ", ") != "Accept-Encoding" ||
+			got.Header.Get("X-Content-Type-Options") != "nosniff" {
 			t.Errorf("%s: %d %v", address, got.Status, got.Header)
 		}
 	}
-	for _, address := range []string{"/static/", "/static/paper.css", "/static/000000000000/paper.css", strings.Replace(addresses[0], "paper.css", "..%2fpages.go", 1)} {
-		if got := c.Get(address); got.Status != http.StatusNotFound || strings.Contains(got.Header.Get("Cache-Control"), "public") {
+	for _, address := range []string{"/static/", "/static/paper.css", "/static/000000000000/paper.css",
+		strings.Replace(addresses[0], "paper.css", "..%2fpages.go", 1)} {
+		if got := c.Get(address); got.Status != http.StatusNotFound || strings.Contains(got.Header.Get("Cache-Control"),
+			"public") {
 			t.Errorf("%s: %d, %s; want 404, not to be kept", address, got.Status, got.Header.Get("Cache-Control"))
 		}
 	}

@@ -60,7 +60,8 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 		if err := read.WriteFile(c.Request.Context(), &file); err != nil {
 			return err
 		}
-		c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": read.FileName() + ".html"}))
+		c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": read.FileName() +
+			".html"}))
 		c.Header("Content-Length", strconv.Itoa(file.Len()))
 		c.Data(http.StatusOK, "text/html; charset=utf-8", file.Bytes())
 		return nil
@@ -68,7 +69,8 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 }
 
 // readPaper reads the copy that an address names, and the ways out of its page where there is one.
-func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page *paperPage) (read *paper.Copy, err error) {
+func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page *paperPage) (read *paper.Copy,
+	err error) {
 	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: p.now()}
 	for _, of := range one.Of {
 		if asked.IDs[of], err = id(c, string(of)); err != nil {

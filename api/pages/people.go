@@ -14,7 +14,8 @@ import (
 	"throughline/models/store"
 )
 
-// peoplePage is who may sign in, for whoever manages that: the users of an academy, or the operators of the deployment.
+// peoplePage is who may sign in, for whoever manages that: the users of an academy, or the operators of the
+// deployment.
 type peoplePage struct {
 	Form      Form
 	Operators bool
@@ -34,7 +35,8 @@ type person struct {
 }
 
 // inOrder is how roles follow one another on the page.
-var inOrder = []models.Role{models.RoleOperator, models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer}
+var inOrder = []models.Role{models.RoleOperator, models.RoleManager, models.RoleCoach, models.RoleSelector,
+	models.RolePlayer}
 
 // people is GET /people.
 func (p *Pages) people(c *gin.Context, who models.Who) error { return p.peopleWith(c, who, Form{}) }
@@ -65,7 +67,9 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 			}
 			if u.Role == models.RoleCoach || u.Role == models.RoleSelector {
 				for _, s := range page.Squads {
-					works := slices.ContainsFunc(staff, func(w models.SquadStaff) bool { return w.UserID == u.ID && w.SquadID == s.ID })
+					works := slices.ContainsFunc(staff, func(w models.SquadStaff) bool {
+						return w.UserID == u.ID && w.SquadID == s.ID
+					})
 					if works {
 						one.Squads = append(one.Squads, s)
 					} else {
@@ -78,7 +82,9 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 			}
 			page.People = append(page.People, one)
 		}
-		slices.SortStableFunc(page.People, func(a, b person) int { return slices.Index(inOrder, a.Role) - slices.Index(inOrder, b.Role) })
+		slices.SortStableFunc(page.People, func(a, b person) int {
+			return slices.Index(inOrder, a.Role) - slices.Index(inOrder, b.Role)
+		})
 		return nil
 	})
 	if err != nil {
@@ -147,13 +153,14 @@ func (p *Pages) onPerson(name string, do func(*store.Tx, models.User, *fields) e
 		if err != nil {
 			return "", err
 		}
-		return "/people#person-" + strconv.FormatInt(user, 10), p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-			u, err := tx.User(user)
-			if err != nil {
-				return err
-			}
-			return do(tx, u, f)
-		})
+		return "/people#person-" + strconv.FormatInt(user, 10),
+			p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+				u, err := tx.User(user)
+				if err != nil {
+					return err
+				}
+				return do(tx, u, f)
+			})
 	})
 }
 

@@ -128,7 +128,8 @@ func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
 		for _, more := range in[1:] {
 			said += ", " + more
 		}
-		page.Seasons = append(page.Seasons, paper.Cell{Text: "Season report " + s.Name, Link: seasonReportAddress(page.Player.ID, s.ID), Under: said})
+		page.Seasons = append(page.Seasons, paper.Cell{Text: "Season report " + s.Name,
+			Link: seasonReportAddress(page.Player.ID, s.ID), Under: said})
 		if current != nil && s.ID == current.ID {
 			page.Squads = in
 		}
@@ -197,8 +198,9 @@ func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) 
 // giveConsent is POST /players/:player/consents.
 func giveConsent(tx *store.Tx, player int64, f *fields) error {
 	return tx.CreateConsent(&models.Consent{
-		PlayerID: player, Purpose: models.Purpose(f.text("purpose")), GivenBy: f.text("given_by"), Relation: models.Relation(f.text("relation")),
-		On: f.day("on"), Until: f.dayIfAny("until"), KeptAt: f.text("kept_at"),
+		PlayerID: player, Purpose: models.Purpose(f.text("purpose")), GivenBy: f.text("given_by"),
+		Relation: models.Relation(f.text("relation")),
+		On:       f.day("on"), Until: f.dayIfAny("until"), KeptAt: f.text("kept_at"),
 	})
 }
 
@@ -238,12 +240,14 @@ func withdrawnInWords(c models.Consent) string {
 
 // addGuardian is POST /players/:player/guardians.
 func addGuardian(tx *store.Tx, player int64, f *fields) error {
-	return tx.CreateGuardian(&models.Guardian{PlayerID: player, Name: f.text("name"), Relation: f.text("relation"), Contact: f.text("contact")})
+	return tx.CreateGuardian(&models.Guardian{PlayerID: player, Name: f.text("name"), Relation: f.text("relation"),
+		Contact: f.text("contact")})
 }
 
 // markHeadContact is POST /players/:player/head-contacts.
 func markHeadContact(tx *store.Tx, player int64, f *fields) error {
-	h := models.HeadContact{PlayerID: player, Date: f.day("date"), MatchID: f.idIfAny("match_id"), StandDown: f.checked("stand_down")}
+	h := models.HeadContact{PlayerID: player, Date: f.day("date"), MatchID: f.idIfAny("match_id"),
+		StandDown: f.checked("stand_down")}
 	if h.MatchID != nil && h.Date == "" {
 		m, err := tx.Match(*h.MatchID)
 		if err != nil {
@@ -283,7 +287,8 @@ func (p *Pages) erase(c *gin.Context, who models.Who, f *fields) (string, error)
 	if err != nil {
 		return "", err
 	}
-	proof, err := p.store.ErasePlayer(c.Request.Context(), who, player, f.text("name"), models.AskedBy(f.text("asked_by")))
+	proof, err := p.store.ErasePlayer(c.Request.Context(), who, player, f.text("name"),
+		models.AskedBy(f.text("asked_by")))
 	return "/data-requests#request-" + strconv.FormatInt(proof.ID, 10), err
 }
 

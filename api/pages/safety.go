@@ -12,7 +12,8 @@ import (
 	"throughline/reports/paper"
 )
 
-// safetyPage is what must not wait: what concerns the players' heads, minutes, consents and answers, as far as somebody may see it.
+// safetyPage is what must not wait: what concerns the players' heads, minutes, consents and answers, as far as
+// somebody may see it.
 type safetyPage struct {
 	Form     Form
 	Today    models.Date
@@ -131,7 +132,8 @@ func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(
 		return err
 	}
 	for _, h := range contacts {
-		item := contactItem{HeadContact: h, Player: names[h.PlayerID], Address: playerAddress(h.PlayerID), By: by(h.MarkedBy)}
+		item := contactItem{HeadContact: h, Player: names[h.PlayerID], Address: playerAddress(h.PlayerID),
+			By: by(h.MarkedBy)}
 		if h.MatchID != nil {
 			if m, err := tx.Match(*h.MatchID); err == nil {
 				item.Match = m.Opponent
@@ -143,7 +145,8 @@ func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(
 	}
 	downs, err := tx.StandDowns(models.StandDownFilter{OpenOnly: true})
 	for _, d := range downs {
-		page.Downs = append(page.Downs, downItem{StandDown: d, Player: names[d.PlayerID], Address: playerAddress(d.PlayerID), By: by(&d.SetBy)})
+		page.Downs = append(page.Downs, downItem{StandDown: d, Player: names[d.PlayerID], Address: playerAddress(d.PlayerID),
+			By: by(&d.SetBy)})
 	}
 	return err
 }
@@ -272,7 +275,8 @@ func (p *Pages) keep(c *gin.Context, who models.Who, f *fields) (string, error) 
 		return "", err
 	}
 	return "/safety", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-		return tx.KeepRecord(&models.RetentionReview{PlayerID: player, KeepUntil: f.day("keep_until"), Because: f.text("because")})
+		return tx.KeepRecord(&models.RetentionReview{PlayerID: player, KeepUntil: f.day("keep_until"),
+			Because: f.text("because")})
 	})
 }
 

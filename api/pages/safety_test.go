@@ -15,7 +15,8 @@ import (
 
 // post sends a form as a page of ours would.
 func post(c *apitest.Client, path string, form url.Values) apitest.Answer {
-	return c.Do(http.MethodPost, path, strings.NewReader(form.Encode()), "Content-Type", "application/x-www-form-urlencoded")
+	return c.Do(http.MethodPost, path, strings.NewReader(form.Encode()), "Content-Type",
+		"application/x-www-form-urlencoded")
 }
 
 func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
@@ -23,19 +24,23 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 		a := apitest.Serve(t, s)
 		coach, manager := a.SignIn(t, "ansel"), a.SignIn(t, "mabyn")
 		at := fmt.Sprint("/players/", a.Bryn.ID)
-		if got := post(coach, at+"/head-contacts", url.Values{"date": {"2025-11-31"}, "stand_down": {"yes"}}); got.Status != http.StatusUnprocessableEntity ||
+		if got := post(coach, at+"/head-contacts",
+			url.Values{"date": {"2025-11-31"}, "stand_down": {"yes"}}); got.Status != http.StatusUnprocessableEntity ||
 			!strings.Contains(got.Body, `value="2025-11-31"`) || !strings.Contains(got.Body, `role="alert"`) {
 			t.Errorf("on a day that there is not: %d; want the page again, with what was sent", got.Status)
 		}
-		if got := post(coach, at+"/head-contacts", url.Values{"date": {"2025-11-29"}, "stand_down": {"yes"}}); got.Status != http.StatusSeeOther {
+		if got := post(coach, at+"/head-contacts",
+			url.Values{"date": {"2025-11-29"}, "stand_down": {"yes"}}); got.Status != http.StatusSeeOther {
 			t.Fatalf("marking: %d %s", got.Status, got.Body)
 		}
 		for _, login := range []string{"ansel", "mabyn", "sorrel"} {
-			if got := a.SignIn(t, login).Get("/safety"); !strings.Contains(got.Body, "Bryn Calder") || !strings.Contains(got.Body, "Tell the medical lead now") || !strings.Contains(got.Body, "from 29 Nov 2025") {
+			if got := a.SignIn(t, login).Get("/safety"); !strings.Contains(got.Body, "Bryn Calder") ||
+				!strings.Contains(got.Body, "Tell the medical lead now") || !strings.Contains(got.Body, "from 29 Nov 2025") {
 				t.Errorf("%s: the page does not ask that the medical lead be told, or does not show the stand-down", login)
 			}
 		}
-		if got := a.SignIn(t, "bryn").Get(at); got.Status != http.StatusOK || !strings.Contains(got.Body, "Stood down from 29 Nov 2025") {
+		if got := a.SignIn(t, "bryn").Get(at); got.Status != http.StatusOK ||
+			!strings.Contains(got.Body, "Stood down from 29 Nov 2025") {
 			t.Errorf("the player himself: %d; want to be told", got.Status)
 		}
 		var contact models.HeadContact
@@ -53,7 +58,8 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 			t.Fatal(err)
 		}
 		told := fmt.Sprintf("/safety/head-contacts/%d/told", contact.ID)
-		if got := post(a.SignIn(t, "sorrel"), told, url.Values{"medical_lead": {"Dr Hesper Lowe"}}); got.Status != http.StatusForbidden {
+		if got := post(a.SignIn(t, "sorrel"), told,
+			url.Values{"medical_lead": {"Dr Hesper Lowe"}}); got.Status != http.StatusForbidden {
 			t.Errorf("told, by a selector: %d; want 403", got.Status)
 		}
 		if got := post(coach, told, url.Values{"medical_lead": {"Dr Hesper Lowe"}}); got.Status != http.StatusSeeOther {
@@ -64,17 +70,21 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 		if got := post(coach, lift, cleared); got.Status != http.StatusForbidden {
 			t.Errorf("lifted by a coach: %d; want 403", got.Status)
 		}
-		if got := post(manager, lift, url.Values{"lifted_on": {"2025-12-20"}}); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, `value="2025-12-20"`) {
+		if got := post(manager, lift,
+			url.Values{"lifted_on": {"2025-12-20"}}); got.Status != http.StatusUnprocessableEntity ||
+			!strings.Contains(got.Body, `value="2025-12-20"`) {
 			t.Errorf("lifted by nobody: %d; want the page again", got.Status)
 		}
 		if got := post(manager, lift, cleared); got.Status != http.StatusSeeOther {
 			t.Errorf("lifted: %d %s", got.Status, got.Body)
 		}
-		if got := manager.Get("/safety"); strings.Contains(got.Body, "Tell the medical lead now") || strings.Contains(got.Body, "/lift\"") {
+		if got := manager.Get("/safety"); strings.Contains(got.Body, "Tell the medical lead now") ||
+			strings.Contains(got.Body, "/lift\"") {
 			t.Error("the page still asks for what was done")
 		}
 		for _, path := range []string{told, lift} {
-			if got := post(a.SignIn(t, "edda"), path, cleared); got.Status != http.StatusNotFound && got.Status != http.StatusUnprocessableEntity {
+			if got := post(a.SignIn(t, "edda"), path, cleared); got.Status != http.StatusNotFound &&
+				got.Status != http.StatusUnprocessableEntity {
 				t.Errorf("another academy's manager at %s: %d", path, got.Status)
 			}
 		}
@@ -89,14 +99,19 @@ func TestAManagerKeepsConsentsAndGuardiansOnThePlayersPage(t *testing.T) {
 		a := apitest.Serve(t, s)
 		manager := a.SignIn(t, "mabyn")
 		at := fmt.Sprint("/players/", a.Tam.ID)
-		given := url.Values{"purpose": {"selection"}, "given_by": {"Ida Veale"}, "relation": {"guardian"}, "on": {"2025-08-20"}, "until": {""}, "kept_at": {"Office, shelf 3"}}
-		if got := post(manager, at+"/consents", given); got.Status != http.StatusSeeOther || got.Header.Get("Location") != at+"#consents" {
+		given := url.Values{"purpose": {"selection"}, "given_by": {"Ida Veale"}, "relation": {"guardian"},
+			"on": {"2025-08-20"}, "until": {""}, "kept_at": {"Office, shelf 3"}}
+		if got := post(manager, at+"/consents", given); got.Status != http.StatusSeeOther ||
+			got.Header.Get("Location") != at+"#consents" {
 			t.Fatalf("a consent: %d %s", got.Status, got.Body)
 		}
-		if got := post(manager, at+"/guardians", url.Values{"name": {"Ida Veale"}, "relation": {"mother"}}); got.Status != http.StatusSeeOther {
+		if got := post(manager, at+"/guardians",
+			url.Values{"name": {"Ida Veale"}, "relation": {"mother"}}); got.Status != http.StatusSeeOther {
 			t.Fatalf("a guardian: %d %s", got.Status, got.Body)
 		}
-		if got := post(manager, at+"/guardians", url.Values{"name": {""}, "relation": {"mother"}}); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, `value="mother"`) {
+		if got := post(manager, at+"/guardians",
+			url.Values{"name": {""}, "relation": {"mother"}}); got.Status != http.StatusUnprocessableEntity ||
+			!strings.Contains(got.Body, `value="mother"`) {
 			t.Errorf("a guardian without a name: %d; want the page again, with what was sent", got.Status)
 		}
 		page := manager.Get(at)
@@ -119,7 +134,8 @@ func TestAManagerKeepsConsentsAndGuardiansOnThePlayersPage(t *testing.T) {
 			t.Fatal(err)
 		}
 		withdraw := fmt.Sprintf("/consents/%d/withdraw", consent)
-		if got := post(manager, fmt.Sprint("/players/", a.Bryn.ID)+withdraw, url.Values{"withdrawn_on": {"2025-12-01"}}); got.Status != http.StatusNotFound {
+		if got := post(manager, fmt.Sprint("/players/", a.Bryn.ID)+withdraw,
+			url.Values{"withdrawn_on": {"2025-12-01"}}); got.Status != http.StatusNotFound {
 			t.Errorf("under another player: %d; want 404", got.Status)
 		}
 		form := formOn(t, page, at+withdraw)
@@ -132,11 +148,14 @@ func TestAManagerKeepsConsentsAndGuardiansOnThePlayersPage(t *testing.T) {
 			if got := c.Get(at); got.Status != status {
 				t.Errorf("%s: %d; want %d", login, got.Status, status)
 			}
-			if got := post(c, at+"/guardians", url.Values{"name": {"X"}, "relation": {"x"}}); got.Status != http.StatusForbidden && got.Status != http.StatusNotFound && got.Status != http.StatusUnprocessableEntity {
+			if got := post(c, at+"/guardians",
+				url.Values{"name": {"X"}, "relation": {"x"}}); got.Status != http.StatusForbidden &&
+				got.Status != http.StatusNotFound && got.Status != http.StatusUnprocessableEntity {
 				t.Errorf("%s adds a guardian: %d", login, got.Status)
 			}
 		}
-		if got := a.SignIn(t, "ansel").Get(fmt.Sprint("/players/", a.Bryn.ID)); got.Status != http.StatusOK || strings.Contains(got.Body, "Add a consent") || strings.Contains(got.Body, "Erase") {
+		if got := a.SignIn(t, "ansel").Get(fmt.Sprint("/players/", a.Bryn.ID)); got.Status != http.StatusOK ||
+			strings.Contains(got.Body, "Add a consent") || strings.Contains(got.Body, "Erase") {
 			t.Errorf("a coach: %d; want the page without what he may not do", got.Status)
 		}
 	})
@@ -146,17 +165,21 @@ func TestPeopleTakeTheirDataAwayAndAreErasedOnPages(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		at := fmt.Sprint("/players/", a.Bryn.ID)
-		for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "ansel": 403, "sorrel": 403, "owen": 404, "edda": 404} {
+		for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "ansel": 403, "sorrel": 403, "owen": 404,
+			"edda": 404} {
 			if got := a.SignIn(t, login).Post(at+"/record.zip", nil); got.Status != status || status == 200 &&
 				!strings.HasPrefix(got.Body, "PK") {
 				t.Errorf("%s: %d; want %d", login, got.Status, status)
 			}
 		}
 		manager := a.SignIn(t, "mabyn")
-		if got := post(manager, at+"/erasure", url.Values{"name": {"Bryn"}, "asked_by": {"guardian"}}); got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "is not the name of player") {
+		if got := post(manager, at+"/erasure",
+			url.Values{"name": {"Bryn"}, "asked_by": {"guardian"}}); got.Status != http.StatusUnprocessableEntity ||
+			!strings.Contains(got.Body, "is not the name of player") {
 			t.Errorf("with half a name: %d; want the page again", got.Status)
 		}
-		if got := post(a.SignIn(t, "ansel"), at+"/erasure", url.Values{"name": {"Bryn Calder"}, "asked_by": {"guardian"}}); got.Status != http.StatusForbidden {
+		if got := post(a.SignIn(t, "ansel"), at+"/erasure",
+			url.Values{"name": {"Bryn Calder"}, "asked_by": {"guardian"}}); got.Status != http.StatusForbidden {
 			t.Errorf("by a coach: %d; want 403", got.Status)
 		}
 		bryn := a.SignIn(t, "bryn")
@@ -164,13 +187,15 @@ func TestPeopleTakeTheirDataAwayAndAreErasedOnPages(t *testing.T) {
 		if got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"), "/data-requests#request-") {
 			t.Fatalf("erased: %d %s", got.Status, got.Body)
 		}
-		if proof := manager.Get("/data-requests"); !strings.Contains(proof.Body, fmt.Sprint("Erasure of player ", a.Bryn.ID)) || strings.Contains(proof.Body, "Bryn") {
+		if proof := manager.Get("/data-requests"); !strings.Contains(proof.Body,
+			fmt.Sprint("Erasure of player ", a.Bryn.ID)) || strings.Contains(proof.Body, "Bryn") {
 			t.Error("the proof is not there, or names him")
 		}
 		if got := manager.Get(at); got.Status != http.StatusNotFound {
 			t.Errorf("his page: %d; want 404", got.Status)
 		}
-		if got := bryn.Get("/"); got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"), "/sign-in") {
+		if got := bryn.Get("/"); got.Status != http.StatusSeeOther || !strings.HasPrefix(got.Header.Get("Location"),
+			"/sign-in") {
 			t.Errorf("his session: %d to %s; want that it has ended", got.Status, got.Header.Get("Location"))
 		}
 	})

@@ -17,8 +17,8 @@ import (
 // LargestForm is more than two of the longest passwords need, however they are written.
 const LargestForm = 64 << 10
 
-// form reads the form that was sent, and answers where that cannot be done. Fields are read from the body alone, so that nobody's password ends up
-// in an address.
+// form reads the form that was sent, and answers where that cannot be done. Fields are read from the body alone, so
+// that nobody's password ends up in an address.
 func (p *Pages) form(c *gin.Context) (url.Values, bool) {
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, LargestForm)
 	if err := c.Request.ParseForm(); err != nil {
@@ -33,7 +33,8 @@ func (p *Pages) form(c *gin.Context) (url.Values, bool) {
 	return c.Request.PostForm, true
 }
 
-// tooOften answers whoever has tried too often for one account, in the same words whether or not there is such an account.
+// tooOften answers whoever has tried too often for one account, in the same words whether or not there is such an
+// account.
 func (p *Pages) tooOften(c *gin.Context, err error) bool {
 	var many *auth.TooMany
 	if !errors.As(err, &many) {
@@ -41,7 +42,8 @@ func (p *Pages) tooOften(c *gin.Context, err error) bool {
 	}
 	seconds := strconv.Itoa(int(math.Ceil(many.Wait.Seconds())))
 	c.Header("Retry-After", seconds)
-	p.Fail(c.Writer, c.Request, http.StatusTooManyRequests, models.Errorf(models.Conflict, "too many attempts for this name: try again in %s s", seconds))
+	p.Fail(c.Writer, c.Request, http.StatusTooManyRequests,
+		models.Errorf(models.Conflict, "too many attempts for this name: try again in %s s", seconds))
 	return true
 }
 
@@ -77,7 +79,8 @@ func (p *Pages) signIn(c *gin.Context) {
 		return
 	case errors.Is(err, auth.ErrRefused):
 		c.Header("WWW-Authenticate", "Bearer") // a 401 has to name a way; this one makes no browser ask in a box of its own
-		err = p.render(c, http.StatusUnauthorized, "sign-in", "Sign in", signInPage{User: form.Get("user"), Next: next, Refused: true})
+		err = p.render(c, http.StatusUnauthorized, "sign-in", "Sign in", signInPage{User: form.Get("user"), Next: next,
+			Refused: true})
 	case err == nil:
 		p.in(c, code, next)
 	}
@@ -140,8 +143,8 @@ func (p *Pages) signOut(c *gin.Context) {
 	c.Redirect(http.StatusSeeOther, "/sign-in")
 }
 
-// local returns an address of this server to go to, and the home page for anything else: a link to the sign-in form must not be a way to
-// send people elsewhere.
+// local returns an address of this server to go to, and the home page for anything else: a link to the sign-in form
+// must not be a way to send people elsewhere.
 func local(next string) string {
 	u, err := url.Parse(next)
 	if err != nil || u.Scheme != "" || u.Host != "" || u.User != nil || !strings.HasPrefix(next, "/") ||

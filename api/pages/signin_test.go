@@ -18,11 +18,13 @@ func TestAStrangerSignsInAndIsBroughtBack(t *testing.T) {
 		c := a.Stranger(t)
 		wanted := seasonReport(a.Bryn, a.Season) + "?from=a+letter"
 		got := c.Get(wanted)
-		if at := got.Header.Get("Location"); got.Status != http.StatusSeeOther || at != "/sign-in?next="+url.QueryEscape(wanted) {
+		if at := got.Header.Get("Location"); got.Status != http.StatusSeeOther || at != "/sign-in?next="+
+			url.QueryEscape(wanted) {
 			t.Fatalf("%d to %s; want 303 to sign in and back", got.Status, at)
 		}
 		form := c.Get(got.Header.Get("Location"))
-		if form.Status != http.StatusOK || !strings.Contains(html.UnescapeString(form.Body), `name="next" value="`+wanted+`"`) {
+		if form.Status != http.StatusOK || !strings.Contains(html.UnescapeString(form.Body), `name="next" value="`+wanted+
+			`"`) {
 			t.Fatalf("the form does not remember where to go:\n%s", form.Body)
 		}
 		in := c.Post("/sign-in", url.Values{"user": {"ansel"}, "password": {apitest.Password}, "next": {wanted}})
@@ -50,8 +52,11 @@ func TestAWrongPasswordIsSaidWithoutSayingWhichOfTheTwoIsWrong(t *testing.T) {
 		answers := map[string]string{}
 		for _, user := range []string{"ansel", "nobody-at-all", "\x00", "\xff"} {
 			got := a.Stranger(t).Post("/sign-in", url.Values{"user": {user}, "password": {"wrong <b>"}})
-			if got.Status != http.StatusUnauthorized || got.Header.Get("Set-Cookie") != "" || !strings.Contains(got.Body, `role="alert"`) || strings.Contains(got.Body, "wrong <b>") || strings.Contains(got.Body, "wrong &lt;b") {
-				t.Errorf("%q: %d, cookie %q; want 401, an alert, and the password not repeated", user, got.Status, got.Header.Get("Set-Cookie"))
+			if got.Status != http.StatusUnauthorized || got.Header.Get("Set-Cookie") != "" ||
+				!strings.Contains(got.Body, `role="alert"`) || strings.Contains(got.Body, "wrong <b>") ||
+				strings.Contains(got.Body, "wrong &lt;b") {
+				t.Errorf("%q: %d, cookie %q; want 401, an alert, and the password not repeated", user, got.Status,
+					got.Header.Get("Set-Cookie"))
 			}
 			answers[strings.ReplaceAll(got.Body, `value="`+user+`"`, "")] = user
 		}
@@ -63,7 +68,8 @@ func TestAWrongPasswordIsSaidWithoutSayingWhichOfTheTwoIsWrong(t *testing.T) {
 
 func TestAfterSigningInNobodyIsSentToAnotherSite(t *testing.T) {
 	a := apitest.OnSQLite(t)
-	for _, next := range []string{"https://elsewhere.example/", "//elsewhere.example", `/\elsewhere.example`, `\\elsewhere.example`, "javascript:alert(1)", "elsewhere", "", "/\t/elsewhere.example", "http:/elsewhere.example"} {
+	for _, next := range []string{"https://elsewhere.example/", "//elsewhere.example", `/\elsewhere.example`,
+		`\\elsewhere.example`, "javascript:alert(1)", "elsewhere", "", "/\t/elsewhere.example", "http:/elsewhere.example"} {
 		got := a.Stranger(t).Post("/sign-in", url.Values{"user": {"ansel"}, "password": {apitest.Password}, "next": {next}})
 		if got.Status != http.StatusSeeOther || got.Header.Get("Location") != "/" {
 			t.Errorf("next %q: %d to %s; want 303 home", next, got.Status, got.Header.Get("Location"))
@@ -73,15 +79,18 @@ func TestAfterSigningInNobodyIsSentToAnotherSite(t *testing.T) {
 
 func TestAFormThatIsTooLargeOrNotAFormIsRefused(t *testing.T) {
 	a := apitest.OnSQLite(t)
-	if got := a.Stranger(t).Post("/sign-in", url.Values{"user": {strings.Repeat("a", 100_000)}}); got.Status != http.StatusRequestEntityTooLarge {
+	if got := a.Stranger(t).Post("/sign-in",
+		url.Values{"user": {strings.Repeat("a", 100_000)}}); got.Status != http.StatusRequestEntityTooLarge {
 		t.Errorf("too large: %d; want 413", got.Status)
 	}
-	got := a.Stranger(t).Do(http.MethodPost, "/sign-in", strings.NewReader("user=%zz"), "Content-Type", "application/x-www-form-urlencoded")
+	got := a.Stranger(t).Do(http.MethodPost, "/sign-in", strings.NewReader("user=%zz"), "Content-Type",
+		"application/x-www-form-urlencoded")
 	if got.Status != http.StatusBadRequest {
 		t.Errorf("not a form: %d; want 400", got.Status)
 	}
 	// The names are read from the form only, so that nobody's password ends up in an address.
-	if got := a.Stranger(t).Post("/sign-in?user=ansel&password="+apitest.Password, nil); got.Status != http.StatusUnauthorized {
+	if got := a.Stranger(t).Post("/sign-in?user=ansel&password="+apitest.Password,
+		nil); got.Status != http.StatusUnauthorized {
 		t.Errorf("in the address: %d; want 401", got.Status)
 	}
 }

@@ -25,7 +25,8 @@ type ManagerMade struct {
 
 func academies(s *Service) {
 	example := models.Academy{ID: 2, Name: "Ostrel Vale Rugby Academy"}
-	const about = "An academy is one organisation of the deployment; none sees another's records. Only operators see which there are, and they see nothing of what an academy records."
+	const about = "An academy is one organisation of the deployment; none sees another's records. Only operators see " +
+		"which there are, and they see nothing of what an academy records."
 	s.shapes[reflect.TypeFor[models.Academy]()] = shape{fixed: []string{"id"}}
 	does(s, operation{
 		method: http.MethodGet, path: "/academies", id: "list-academies", summary: "List academies", part: access,
@@ -43,8 +44,10 @@ func academies(s *Service) {
 	})
 	body := content{media: jsonType, example: example}
 	does(s, operation{
-		method: http.MethodPost, path: "/academies", id: "create-academy", summary: "Create an academy", part: access, about: about,
-		takes: &body, gives: []content{body}, untagged: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusConflict},
+		method: http.MethodPost, path: "/academies", id: "create-academy", summary: "Create an academy", part: access,
+		about: about,
+		takes: &body, gives: []content{body}, untagged: true, keyed: true,
+		refusals: []int{http.StatusForbidden, http.StatusConflict},
 	}, func(r *request, _ *struct{}) (*reply, error) {
 		var sent models.Academy
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.Academy]()), &sent); err != nil {
@@ -68,8 +71,10 @@ func academies(s *Service) {
 		return done(http.StatusOK, "", sent)
 	})
 	does(s, operation{
-		method: http.MethodPut, path: "/academies/{id}", id: "rename-academy", summary: "Rename an academy", part: access, about: about,
-		takes: &body, gives: []content{body}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
+		method: http.MethodPut, path: "/academies/{id}", id: "rename-academy", summary: "Rename an academy", part: access,
+		about: about,
+		takes: &body, gives: []content{body}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound,
+			http.StatusConflict},
 	}, func(r *request, in *one) (*reply, error) {
 		var sent models.Academy
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.Academy]()), &sent); err != nil {
@@ -85,8 +90,10 @@ func academies(s *Service) {
 		return done(http.StatusOK, "", sent)
 	})
 	does(s, operation{
-		method: http.MethodPost, path: "/academies/{id}/manager", id: "create-first-manager", summary: "Create the first manager of an academy", part: access,
-		about: "Makes the first manager of an academy, who comes in by a one-time link and lets everybody else in. Where there is a manager already, nobody else is made.",
+		method: http.MethodPost, path: "/academies/{id}/manager", id: "create-first-manager",
+		summary: "Create the first manager of an academy", part: access,
+		about: "Makes the first manager of an academy, who comes in by a one-time link and lets everybody else in. Where " +
+			"there is a manager already, nobody else is made.",
 		takes: &content{media: jsonType, example: FirstManager{Login: "ines.marl", Name: "Ines Marl"}},
 		gives: []content{{media: jsonType, example: ManagerMade{exampleUser, exampleLink}}}, untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

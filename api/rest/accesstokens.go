@@ -32,23 +32,30 @@ type TokenMade struct {
 
 func accessTokens(s *Service) {
 	x := resource[models.AccessToken, accessTokensWanted]{
-		name: "access token", many: "access tokens", path: "/access-tokens", part: access, order: "by user, as they were made",
-		about: "With an access token a program acts as a user until it expires. Managers see everybody's of their academy, everybody else his own. What a program sends is kept as a hash alone and never answered again.",
+		name: "access token", many: "access tokens", path: "/access-tokens", part: access,
+		order: "by user, as they were made",
+		about: "With an access token a program acts as a user until it expires. Managers see everybody's of their " +
+			"academy, everybody else his own. What a program sends is kept as a hash alone and never answered again.",
 		list: func(tx *store.Tx, in *accessTokensWanted) ([]models.AccessToken, error) {
 			return tx.AccessTokens(in.User)
 		},
 		get: (*store.Tx).AccessToken, remove: (*store.Tx).DeleteAccessToken,
 		record: func(t *models.AccessToken) *models.Record { return &t.Record },
 		example: models.AccessToken{
-			Record: exampleRecord(4), UserID: exampleUser, Label: "analysis laptop", Scope: models.ScopeRead, ExpiresAt: time.Date(2025, 12, 5, 18, 0, 0, 0, time.UTC),
+			Record: exampleRecord(4), UserID: exampleUser, Label: "analysis laptop", Scope: models.ScopeRead,
+			ExpiresAt: time.Date(2025, 12, 5, 18, 0, 0, 0, time.UTC),
 		},
 	}
 	add(s, x)
 	does(s, operation{
-		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token", part: access,
-		about: "Makes an access token for the person asking, who must have signed in on a page: a program that holds a token makes itself no other. Its page of the account does the same.",
+		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token",
+		part: access,
+		about: "Makes an access token for the person asking, who must have signed in on a page: a program that holds a " +
+			"token makes itself no other. Its page of the account does the same.",
 		takes: &content{media: jsonType, example: TokenWanted{Label: "analysis laptop", Scope: models.ScopeRead, Days: 90}},
-		gives: []content{{media: jsonType, example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true, keyed: true,
+		gives: []content{{media: jsonType,
+			example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true,
+		keyed:    true,
 		refusals: []int{http.StatusForbidden},
 	}, func(r *request, _ *struct{}) (*reply, error) {
 		var wanted TokenWanted

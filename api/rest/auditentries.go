@@ -21,23 +21,30 @@ type auditEntriesWanted struct {
 }
 
 func (in *auditEntriesWanted) filter() models.AuditFilter {
-	f := models.AuditFilter{PlayerID: in.Player, UserID: in.User, Action: models.AuditAction(in.Action), Kind: in.Kind, RecordID: in.Record}
+	f := models.AuditFilter{PlayerID: in.Player, UserID: in.User, Action: models.AuditAction(in.Action), Kind: in.Kind,
+		RecordID: in.Record}
 	f.From, f.Until = dayOf(in.From), dayOf(in.To)
 	return f
 }
 
 func auditEntries(s *Service) {
 	example := models.AuditEntry{
-		Number: 4211, At: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC), UserID: exampleUser, Role: models.RoleCoach, Action: models.AuditChange,
+		Number: 4211, At: time.Date(2025, time.September, 8, 7, 0, 0, 0, time.UTC), UserID: exampleUser,
+		Role: models.RoleCoach, Action: models.AuditChange,
 		Kind: "review note", RecordID: 15, PlayerID: examplePlayer,
-		Payload:     some(`{"salt":"q83vEjRWeJCrze8SNFZ4kA==","from":"192.0.2.7","before":{"text":"Feet first."},"after":{"text":"Feet first, then shoulder."}}`),
+		Payload: some(
+			`{"salt":"q83vEjRWeJCrze8SNFZ4kA==","from":"192.0.2.7","before":{"text":"Feet first."},"after":{"text":"Feet first, then shoulder."}}`),
 		PayloadHash: []byte(strings.Repeat("p", 32)), Hash: []byte(strings.Repeat("h", 32)),
 	}
 	does(s, operation{
-		method: http.MethodGet, path: "/audit-entries", id: "list-audit-entries", summary: "List entries of the audit trail", part: people,
-		about: "The audit trail says who did what to which record, when, from where, and how the record was before and is after; and what staff read of a minor's record. Entries are only ever added. " +
-			"Each carries the SHA-256 of its payload, and a hash over itself and the entry before, so that nothing can be changed or taken out unseen: \"throughline audit verify\" checks it. " +
-			"The payload of an entry about a person whose data were erased is left out; the chain holds without it.\n\nThe list is ordered by number.",
+		method: http.MethodGet, path: "/audit-entries", id: "list-audit-entries", summary: "List entries of the audit trail",
+		part: people,
+		about: "The audit trail says who did what to which record, when, from where, and how the record was before and is " +
+			"after; and what staff read of a minor's record. Entries are only ever added. " +
+			"Each carries the SHA-256 of its payload, and a hash over itself and the entry before, so that nothing can be " +
+			"changed or taken out unseen: \"throughline audit verify\" checks it. " +
+			"The payload of an entry about a person whose data were erased is left out; the chain holds without it.\n\nThe " +
+			"list is ordered by number.",
 		gives: listed(example), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *auditEntriesWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.AuditEntry, error) { return tx.AuditEntries(in.filter()) })

@@ -15,15 +15,19 @@ type spellsWanted struct {
 
 func availability(s *Service) {
 	add(s, resource[models.Spell, spellsWanted]{
-		name: "spell of availability", many: "spells of availability", path: "/availability", part: people, order: "by the first day",
-		about: "A spell says from when to when a player can train and play, with limits, or not at all. Why is never recorded: no diagnosis, no medical detail. Spells of one player do not overlap.",
+		name: "spell of availability", many: "spells of availability", path: "/availability", part: people,
+		order: "by the first day",
+		about: "A spell says from when to when a player can train and play, with limits, or not at all. Why is never " +
+			"recorded: no diagnosis, no medical detail. Spells of one player do not overlap.",
 		list: func(tx *store.Tx, in *spellsWanted) ([]models.Spell, error) {
 			return tx.Spells(models.SpellFilter{PlayerID: in.Player})
 		},
-		get: (*store.Tx).Spell, create: (*store.Tx).CreateSpell, update: (*store.Tx).UpdateSpell, remove: (*store.Tx).DeleteSpell,
+		get: (*store.Tx).Spell, create: (*store.Tx).CreateSpell, update: (*store.Tx).UpdateSpell,
+		remove: (*store.Tx).DeleteSpell,
 		record: func(r *models.Spell) *models.Record { return &r.Record },
 		example: models.Spell{
-			Record: exampleRecord(7), PlayerID: examplePlayer, Status: models.Modified, From: "2025-11-10", Until: some(models.Date("2025-11-24")),
+			Record: exampleRecord(7), PlayerID: examplePlayer, Status: models.Modified, From: "2025-11-10",
+			Until: some(models.Date("2025-11-24")),
 		},
 	})
 }

@@ -43,27 +43,33 @@ type BuiltInSkill struct {
 
 func catalogue(s *Service) {
 	all := Catalogue{
-		Positions: models.Positions(), Groups: models.Groups(), Kinds: models.Kinds(), Results: models.Results(), Details: models.DetailCatalogue(),
-		Counts: models.CountCatalogue(), Purposes: models.ConsentPurposes(),
+		Positions: models.Positions(), Groups: models.Groups(), Kinds: models.Kinds(), Results: models.Results(),
+		Details: models.DetailCatalogue(),
+		Counts:  models.CountCatalogue(), Purposes: models.ConsentPurposes(),
 	}
 	for _, i := range models.IndicatorCatalogue() {
-		all.Indicators = append(all.Indicators, BuiltInIndicator{i.Code, i.Label, i.Meaning, i.Family, i.Unit, i.Numerator, i.Denominator, i.Better, i.Depth, i.Groups})
+		all.Indicators = append(all.Indicators, BuiltInIndicator{i.Code, i.Label, i.Meaning, i.Family, i.Unit, i.Numerator,
+			i.Denominator, i.Better, i.Depth, i.Groups})
 	}
 	for _, k := range models.SkillCatalogue() {
 		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.Groups})
 	}
 	example := Catalogue{
-		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1], Details: models.DetailsOf(models.KindCarry)[:1],
-		Counts: all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1], Purposes: all.Purposes[:1],
+		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1],
+		Details: models.DetailsOf(models.KindCarry)[:1],
+		Counts:  all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1], Purposes: all.Purposes[:1],
 	}
 	does(s, operation{
 		method: http.MethodGet, path: "/catalogue", id: "get-catalogue", summary: "Read the catalogue", part: setup,
-		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and what makes each code this and not another, counts, indicators and skills.",
+		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and what makes " +
+			"each code this and not another, counts, indicators and skills.",
 		gives: []content{{media: jsonType, example: example}},
 	}, func(r *request, _ *struct{}) (*reply, error) { return r.foundJSON("", all) })
 	does(s, operation{
-		method: http.MethodGet, path: "/consent-purposes", id: "list-consent-purposes", summary: "List what consent may be given for", part: safety,
-		about: "What consent may be given for, and what its absence blocks where the academy's settings require it and the player is a minor on the day of what is recorded.\n\nThe list is ordered as an academy would ask for them.",
+		method: http.MethodGet, path: "/consent-purposes", id: "list-consent-purposes",
+		summary: "List what consent may be given for", part: safety,
+		about: "What consent may be given for, and what its absence blocks where the academy's settings require it and " +
+			"the player is a minor on the day of what is recorded.\n\nThe list is ordered as an academy would ask for them.",
 		gives: listed(all.Purposes[0]),
 	}, func(r *request, in *struct{ Page }) (*reply, error) {
 		return whole(r, &in.Page, all.Purposes, func(p models.PurposeInfo) string { return string(p.Code) })

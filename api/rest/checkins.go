@@ -19,7 +19,8 @@ func checkIns(s *Service) {
 		name: "check-in", many: "check-ins", path: "/check-ins", part: development, order: "by date",
 		about: "A check-in is a dated word on how a goal is going. It stays with its goal.",
 		list:  func(tx *store.Tx, in *checkInsWanted) ([]models.CheckIn, error) { return tx.CheckIns(in.Goal) },
-		get:   (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn, remove: (*store.Tx).DeleteCheckIn,
+		get:   (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn,
+		remove:   (*store.Tx).DeleteCheckIn,
 		record:   func(r *models.CheckIn) *models.Record { return &r.Record },
 		optional: []string{"author_id"},
 		keep: func(now, sent *models.CheckIn) {
@@ -27,6 +28,7 @@ func checkIns(s *Service) {
 				sent.AuthorID = now.AuthorID
 			}
 		},
-		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14", Text: "The step is there; now do it at pace."},
+		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14",
+			Text: "The step is there; now do it at pace."},
 	})
 }

@@ -16,8 +16,8 @@ type tags struct {
 	list []string // as sent, with their quotes and W/
 }
 
-// tagsOf reads a header that lists entity tags; lines of the same header count as one (RFC 9110 §5.3). What is neither a list nor "*" is
-// Invalid at the header.
+// tagsOf reads a header that lists entity tags; lines of the same header count as one (RFC 9110 §5.3). What is neither
+// a list nor "*" is Invalid at the header.
 func tagsOf(h http.Header, name string) (tags, error) {
 	lines, sent := h[http.CanonicalHeaderKey(name)]
 	t := tags{sent: sent}
@@ -33,9 +33,10 @@ func tagsOf(h http.Header, name string) (tags, error) {
 		}
 		tag, left, ok := cutTag(rest)
 		if !ok {
-			return t, &models.Error{Code: models.Invalid, Message: "a condition of the request cannot be read", Fields: []models.FieldError{{
-				Where: "header." + name, Message: `is neither "*" nor a list of entity tags such as "3", each in double quotes`,
-			}}}
+			return t, &models.Error{Code: models.Invalid, Message: "a condition of the request cannot be read",
+				Fields: []models.FieldError{{
+					Where: "header." + name, Message: `is neither "*" nor a list of entity tags such as "3", each in double quotes`,
+				}}}
 		}
 		t.list, rest = append(t.list, tag), left
 	}
@@ -61,7 +62,8 @@ func cutTag(s string) (tag, rest string, ok bool) {
 	return "", "", false
 }
 
-// strong says whether one of the tags is the strong tag given, by the strong comparison (RFC 9110 §8.8.3.2), or whether any will do.
+// strong says whether one of the tags is the strong tag given, by the strong comparison (RFC 9110 §8.8.3.2), or
+// whether any will do.
 func (t tags) strong(tag string) bool { return t.any || slices.Contains(t.list, tag) }
 
 // weak is strong with the weak comparison, for which W/ does not count.

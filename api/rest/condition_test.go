@@ -6,8 +6,8 @@ import (
 	"testing"
 )
 
-// RFC 9110 §8.8.3 says what an entity tag is, §13.1.1 and §13.1.2 what If-Match and If-None-Match may hold, §8.8.3.2 how tags are compared: the
-// last four rows are its table.
+// RFC 9110 §8.8.3 says what an entity tag is, §13.1.1 and §13.1.2 what If-Match and If-None-Match may hold, §8.8.3.2
+// how tags are compared: the last four rows are its table.
 func TestConditionsAreReadAsInRFC9110(t *testing.T) {
 	for _, c := range []struct {
 		lines []string
@@ -24,7 +24,8 @@ func TestConditionsAreReadAsInRFC9110(t *testing.T) {
 		{lines: []string{`,"1",,`}, list: []string{`"1"`}}, // RFC 9110 §5.6.1.2: a recipient passes over empty elements
 		{lines: []string{" * "}, any: true},
 		{lines: []string{`*, "1"`}, bad: true},
-		{lines: []string{`1`}, bad: true}, {lines: []string{`"1`}, bad: true}, {lines: []string{`w/"1"`}, bad: true}, {lines: []string{`"1" "2"`}, bad: true},
+		{lines: []string{`1`}, bad: true}, {lines: []string{`"1`}, bad: true}, {lines: []string{`w/"1"`}, bad: true},
+		{lines: []string{`"1" "2"`}, bad: true},
 		{lines: []string{"\"a b\""}, bad: true}, {lines: []string{`W/`}, bad: true},
 	} {
 		got, err := tagsOf(http.Header{"If-Match": c.lines}, "If-Match")
@@ -43,7 +44,8 @@ func TestConditionsAreReadAsInRFC9110(t *testing.T) {
 	} {
 		got, err := tagsOf(http.Header{"If-Match": {c.sent}}, "If-Match")
 		if err != nil || got.strong(c.tag) != c.strong || got.weak(c.tag) != c.weak {
-			t.Errorf("%s and %s: strong %v, weak %v, %v; want %v and %v", c.sent, c.tag, got.strong(c.tag), got.weak(c.tag), err, c.strong, c.weak)
+			t.Errorf("%s and %s: strong %v, weak %v, %v; want %v and %v", c.sent, c.tag, got.strong(c.tag), got.weak(c.tag),
+				err, c.strong, c.weak)
 		}
 	}
 }

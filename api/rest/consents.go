@@ -17,7 +17,10 @@ type consentsWanted struct {
 func consents(s *Service) {
 	add(s, resource[models.Consent, consentsWanted]{
 		name: "consent", many: "consents", path: "/consents", part: safety, order: "by the day from which they hold",
-		about: "A consent is that somebody agreed to one purpose for one player: a guardian for a minor, an adult for himself. The catalogue says what each purpose is for and what its absence blocks where the academy's settings require it. One that no longer holds is withdrawn: replaced by the same with withdrawn_on. From then on nothing new is recorded under it. It stays with its player and purpose.",
+		about: "A consent is that somebody agreed to one purpose for one player: a guardian for a minor, an adult for " +
+			"himself. The catalogue says what each purpose is for and what its absence blocks where the academy's settings " +
+			"require it. One that no longer holds is withdrawn: replaced by the same with withdrawn_on. From then on nothing " +
+			"new is recorded under it. It stays with its player and purpose.",
 		list: func(tx *store.Tx, in *consentsWanted) ([]models.Consent, error) {
 			return tx.Consents(models.ConsentFilter{PlayerID: in.Player, Purpose: models.Purpose(in.Purpose)})
 		},
@@ -31,8 +34,10 @@ func consents(s *Service) {
 		fixed:  []string{"recorded_by"},
 		keep:   func(now, sent *models.Consent) { sent.RecordedBy = now.RecordedBy },
 		example: models.Consent{
-			Record: exampleRecord(9), PlayerID: examplePlayer, Purpose: models.PurposeFilming, GivenBy: "Morwenna Okell", Relation: models.ByGuardian,
-			On: "2025-08-01", Until: some(models.Date("2026-07-31")), KeptAt: "Office, folder Under 18", RecordedBy: exampleUser,
+			Record: exampleRecord(9), PlayerID: examplePlayer, Purpose: models.PurposeFilming, GivenBy: "Morwenna Okell",
+			Relation: models.ByGuardian,
+			On:       "2025-08-01", Until: some(models.Date("2026-07-31")), KeptAt: "Office, folder Under 18",
+			RecordedBy: exampleUser,
 		},
 	})
 }

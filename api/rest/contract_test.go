@@ -53,8 +53,8 @@ func others(resource string, people ...string) []string {
 	return people
 }
 
-// TestTheServiceIsWhatItsDescriptionSays makes, from the examples of the description, one record of each kind; sends to every operation what
-// the description allows and what it forbids, as everybody; and deletes all of it again.
+// TestTheServiceIsWhatItsDescriptionSays makes, from the examples of the description, one record of each kind; sends
+// to every operation what the description allows and what it forbids, as everybody; and deletes all of it again.
 func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
@@ -65,8 +65,10 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 		var made []kept
 		// In an order in which each finds what it refers to.
 		for _, name := range []string{
-			"seasons", "squads", "players", "users", "consents", "memberships", "availability", "skills", "indicators", "matches", "match-events", "team-totals", "appearances",
-			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations", "rating-rounds", "ratings", "self-ratings", "meetings", "guardians", "minutes-limits",
+			"seasons", "squads", "players", "users", "consents", "memberships", "availability", "skills", "indicators",
+			"matches", "match-events", "team-totals", "appearances",
+			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations",
+			"rating-rounds", "ratings", "self-ratings", "meetings", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(a.Program(t, maker(rest.Path+"/"+name)), rest.Path+"/"+name))
 		}
@@ -108,7 +110,8 @@ func (w *walk) do(c *apitest.Client, what, method, template, path, body string, 
 }
 
 // expect is do where the status is known.
-func (w *walk) expect(c *apitest.Client, what string, status int, method, template, path, body string, headers ...string) apitest.Answer {
+func (w *walk) expect(c *apitest.Client, what string, status int, method, template, path, body string,
+	headers ...string) apitest.Answer {
 	w.t.Helper()
 	got := w.do(c, what, method, template, path, body, headers...)
 	if got.Status != status {
@@ -171,14 +174,17 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 	}
 	key := []string{"Idempotency-Key", fmt.Sprintf("%q", path)}
 	got := w.expect(c, "the example", http.StatusCreated, http.MethodPost, template, path, text(body), key...)
-	if again := w.expect(c, "with its key", http.StatusCreated, http.MethodPost, template, path, text(body), key...); again.Body != got.Body {
+	if again := w.expect(c, "with its key", http.StatusCreated, http.MethodPost, template, path, text(body),
+		key...); again.Body != got.Body {
 		w.t.Errorf("POST %s, sent again with its key: %s; want %s", path, again.Body, got.Body)
 	}
 	var record struct{ ID, Version int64 }
-	if err := json.Unmarshal([]byte(got.Body), &record); err != nil || record.ID == 0 || record.Version != 1 || got.Header.Get("ETag") != `"1"` {
+	if err := json.Unmarshal([]byte(got.Body), &record); err != nil || record.ID == 0 || record.Version != 1 ||
+		got.Header.Get("ETag") != `"1"` {
 		w.t.Fatalf("POST %s: %s, %v, ETag %s; want a record of version 1", path, got.Body, err, got.Header.Get("ETag"))
 	}
-	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id", "squads": "squad_id", "players": "player_id"}
+	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id",
+		"squads": "squad_id", "players": "player_id"}
 	if member, ok := singular[strings.TrimPrefix(template, rest.Path+"/")]; ok {
 		w.ids[member] = record.ID
 	}
@@ -327,14 +333,19 @@ func (w *walk) forbidden(c *apitest.Client, d described, path string, schema obj
 				w.t.Errorf("%v, %s: %v is the library's text; want words of ours", d, b.what, e)
 			}
 		}
-		if !slices.ContainsFunc(p.Errors, func(e map[string]any) bool { return strings.HasPrefix(fmt.Sprint(e["location"]), b.place) }) {
+		if !slices.ContainsFunc(p.Errors, func(e map[string]any) bool {
+			return strings.HasPrefix(fmt.Sprint(e["location"]), b.place)
+		}) {
 			w.t.Errorf("%v, %s: %v; want it told at %s", d, b.what, p.Errors, b.place)
 		}
 	}
-	for _, media := range []string{"text/plain", "application/x-www-form-urlencoded", "application/json; charset=iso-8859-1", "application/xml", "nonsense;;"} {
-		w.expect(c, media, http.StatusUnsupportedMediaType, d.method, d.path, path, whole, append([]string{"Content-Type", media}, headers...)...)
+	for _, media := range []string{"text/plain", "application/x-www-form-urlencoded",
+		"application/json; charset=iso-8859-1", "application/xml", "nonsense;;"} {
+		w.expect(c, media, http.StatusUnsupportedMediaType, d.method, d.path, path, whole,
+			append([]string{"Content-Type", media}, headers...)...)
 	}
-	w.expect(c, "compressed", http.StatusUnsupportedMediaType, d.method, d.path, path, whole, append([]string{"Content-Encoding", "gzip"}, headers...)...)
+	w.expect(c, "compressed", http.StatusUnsupportedMediaType, d.method, d.path, path, whole,
+		append([]string{"Content-Encoding", "gzip"}, headers...)...)
 }
 
 // read reads a record, with conditions and without.
@@ -347,13 +358,17 @@ func (w *walk) read(c *apitest.Client, k kept) {
 		header, value string
 		status        int
 	}{
-		{"If-None-Match", tag, 304}, {"If-None-Match", "W/" + tag, 304}, {"If-None-Match", "*", 304}, {"If-None-Match", `"x", ` + tag, 304},
-		{"If-None-Match", `"x"`, 200}, {"If-None-Match", `"a,b"`, 200}, {"If-None-Match", "nonsense", 422}, {"If-None-Match", `"open`, 422},
+		{"If-None-Match", tag, 304}, {"If-None-Match", "W/" + tag, 304}, {"If-None-Match", "*", 304},
+		{"If-None-Match", `"x", ` + tag, 304},
+		{"If-None-Match", `"x"`, 200}, {"If-None-Match", `"a,b"`, 200}, {"If-None-Match", "nonsense", 422},
+		{"If-None-Match", `"open`, 422},
 		{"If-Match", tag, 200}, {"If-Match", "W/" + tag, 412}, {"If-Match", `"x"`, 412},
 	} {
-		got := w.expect(c, cond.header+": "+cond.value, cond.status, http.MethodGet, template, k.path, "", cond.header, cond.value)
+		got := w.expect(c, cond.header+": "+cond.value, cond.status, http.MethodGet, template, k.path, "", cond.header,
+			cond.value)
 		if cond.status == 304 && (got.Body != "" || got.Header.Get("ETag") != tag) {
-			w.t.Errorf("%s, %s: %s: %q, ETag %s; want no body, and %s", k.path, cond.header, cond.value, got.Body, got.Header.Get("ETag"), tag)
+			w.t.Errorf("%s, %s: %s: %q, ETag %s; want no body, and %s", k.path, cond.header, cond.value, got.Body,
+				got.Header.Get("ETag"), tag)
 		}
 	}
 	head := c.Do(http.MethodHead, k.path, nil)
@@ -367,16 +382,21 @@ func (w *walk) read(c *apitest.Client, k kept) {
 // addresses asks for records that there are not, and for what is no id.
 func (w *walk) addresses(c *apitest.Client, method, template, body string) {
 	w.t.Helper()
-	for id, status := range map[string]int{"987654321": 404, "0": 422, "-1": 422, "x": 422, "99999999999999999999": 422, "1.5": 422} {
-		got := w.expect(c, "id "+id, status, method, template, strings.Replace(template, "{id}", id, 1), body, "If-Match", "*")
+	for id, status := range map[string]int{"987654321": 404, "0": 422, "-1": 422, "x": 422, "99999999999999999999": 422,
+		"1.5": 422} {
+		got := w.expect(c, "id "+id, status, method, template, strings.Replace(template, "{id}", id, 1), body, "If-Match",
+			"*")
 		if p := decode[problem](w.t, got); status == 422 && (len(p.Errors) != 1 || p.Errors[0]["location"] != "path.id") {
 			w.t.Errorf("%s %s, id %s: %v; want it told at path.id", method, template, id, p.Errors)
 		}
 	}
-	isProblem(w.t, "another method", c.Do(http.MethodPatch, strings.Replace(template, "{id}", "1", 1), nil), http.StatusMethodNotAllowed)
+	isProblem(w.t, "another method", c.Do(http.MethodPatch, strings.Replace(template, "{id}", "1", 1), nil),
+		http.StatusMethodNotAllowed)
 	options := c.Do(http.MethodOptions, strings.Replace(template, "{id}", "1", 1), nil)
-	if options.Status != http.StatusNoContent || !strings.Contains(options.Header.Get("Allow"), method) || !strings.Contains(options.Header.Get("Allow"), "OPTIONS") {
-		w.t.Errorf("OPTIONS %s: %d, Allow %q; want 204 and %s among them", template, options.Status, options.Header.Get("Allow"), method)
+	if options.Status != http.StatusNoContent || !strings.Contains(options.Header.Get("Allow"), method) ||
+		!strings.Contains(options.Header.Get("Allow"), "OPTIONS") {
+		w.t.Errorf("OPTIONS %s: %d, Allow %q; want 204 and %s among them", template, options.Status,
+			options.Header.Get("Allow"), method)
 	}
 }
 
@@ -395,7 +415,8 @@ func (w *walk) parameters(c *apitest.Client, method, template, path string) {
 		bad[name+"=1&"+name+"=1"], bad[name+"="] = "query."+name, "query."+name
 		switch schema["type"] {
 		case "integer":
-			bad[name+"=x"], bad[name+"=0"], bad[name+"=-1"], bad[name+"=99999999999999999999"] = "query."+name, "query."+name, "query."+name, "query."+name
+			bad[name+"=x"], bad[name+"=0"], bad[name+"=-1"], bad[name+"=99999999999999999999"] = "query."+name, "query."+name,
+				"query."+name, "query."+name
 			if most, ok := schema["maximum"].(float64); ok {
 				bad[fmt.Sprintf("%s=%v", name, most+1)] = "query." + name
 			}
@@ -440,7 +461,8 @@ func (w *walk) listAt(c *apitest.Client, template, path string) {
 	if len(whole.Items) == 0 || whole.Next != "" {
 		w.t.Errorf("GET %s: %s; want everything", path, got.Body)
 	}
-	w.expect(c, "as it was", http.StatusNotModified, http.MethodGet, template, path+"?limit=500", "", "If-None-Match", got.Header.Get("ETag"))
+	w.expect(c, "as it was", http.StatusNotModified, http.MethodGet, template, path+"?limit=500", "", "If-None-Match",
+		got.Header.Get("ETag"))
 	var items []any
 	next := path + "?limit=2"
 	for next != "" {
@@ -456,10 +478,13 @@ func (w *walk) listAt(c *apitest.Client, template, path string) {
 	if text(items) != text(whole.Items) {
 		w.t.Errorf("GET %s by pages: %s; want %s", path, text(items), text(whole.Items))
 	}
-	table := w.expect(c, "a table", http.StatusOK, http.MethodGet, template, path+"?limit=500", "", "Accept", "text/csv;q=0.9, application/json;q=0.1")
+	table := w.expect(c, "a table", http.StatusOK, http.MethodGet, template, path+"?limit=500", "", "Accept",
+		"text/csv;q=0.9, application/json;q=0.1")
 	rows := readCSV(w.t, table.Body)
-	if len(rows) != len(whole.Items)+1 || !strings.HasPrefix(table.Header.Get("Content-Type"), "text/csv") || !slices.Contains(table.Header.Values("Vary"), "Accept") {
-		w.t.Errorf("GET %s as a table: %d rows, %s, Vary %v; want %d rows of CSV", path, len(rows), table.Header.Get("Content-Type"), table.Header.Values("Vary"), len(whole.Items)+1)
+	if len(rows) != len(whole.Items)+1 || !strings.HasPrefix(table.Header.Get("Content-Type"), "text/csv") ||
+		!slices.Contains(table.Header.Values("Vary"), "Accept") {
+		w.t.Errorf("GET %s as a table: %d rows, %s, Vary %v; want %d rows of CSV", path, len(rows),
+			table.Header.Get("Content-Type"), table.Header.Values("Vary"), len(whole.Items)+1)
 	}
 	if table.Header.Get("ETag") == got.Header.Get("ETag") {
 		w.t.Errorf("GET %s: the table has the entity tag of the JSON", path)
@@ -484,18 +509,22 @@ func (w *walk) replace(c *apitest.Client, k kept) {
 		}
 		w.expect(c, "If-Match: "+stale, status, http.MethodPut, template, k.path, body, "If-Match", stale)
 	}
-	w.expect(c, "If-None-Match: *", http.StatusPreconditionFailed, http.MethodPut, template, k.path, body, "If-Match", `"1"`, "If-None-Match", "*")
+	w.expect(c, "If-None-Match: *", http.StatusPreconditionFailed, http.MethodPut, template, k.path, body, "If-Match",
+		`"1"`, "If-None-Match", "*")
 	if got := c.Get(k.path); got.Header.Get("ETag") != `"1"` {
 		w.t.Errorf("%s: is %s after nothing that was asked held; want it as it was", k.path, got.Header.Get("ETag"))
 	}
-	got := w.expect(c, "If-Match with a list", http.StatusOK, http.MethodPut, template, k.path, body, "If-Match", `"x", "1"`)
+	got := w.expect(c, "If-Match with a list", http.StatusOK, http.MethodPut, template, k.path, body, "If-Match",
+		`"x", "1"`)
 	if got.Header.Get("ETag") != `"2"` {
 		w.t.Errorf("PUT %s: ETag %s; want the second version", k.path, got.Header.Get("ETag"))
 	}
 	// A record is sent back as it was read, whatever the service has set of it.
-	got = w.expect(c, "as it was read", http.StatusOK, http.MethodPut, template, k.path, c.Get(k.path).Body, "If-Match", "*")
+	got = w.expect(c, "as it was read", http.StatusOK, http.MethodPut, template, k.path, c.Get(k.path).Body, "If-Match",
+		"*")
 	if got.Header.Get("ETag") != `"3"` || c.Get(k.path).Body != got.Body {
-		w.t.Errorf("PUT %s: ETag %s, %s; want the third version, and that it is read as it was answered", k.path, got.Header.Get("ETag"), got.Body)
+		w.t.Errorf("PUT %s: ETag %s, %s; want the third version, and that it is read as it was answered", k.path,
+			got.Header.Get("ETag"), got.Body)
 	}
 	// Without each member that may be left out it is taken, or refused with what is needed instead.
 	required, _ := schema["required"].([]any)
@@ -529,7 +558,8 @@ func (w *walk) others(k kept) {
 			if may == http.StatusNotFound || login == "edda" {
 				want = http.StatusNotFound
 			}
-			if login == "ansel" && (want == http.StatusForbidden && slices.Contains([]string{"match-events", "team-totals"}, k.resource[len(rest.Path)+1:])) {
+			if login == "ansel" && (want == http.StatusForbidden && slices.Contains([]string{"match-events", "team-totals"},
+				k.resource[len(rest.Path)+1:])) {
 				continue // his own to change where the match is
 			}
 			for _, condition := range [][]string{nil, {"If-Match", `"x"`}, {"If-Match", "*"}} {
@@ -558,13 +588,16 @@ func (w *walk) rest(c *apitest.Client) {
 		w.t.Errorf("the report as a file: %s, %d bytes", page.Header.Get("Content-Type"), len(page.Body))
 	}
 	got := w.expect(c, "the vocabulary", 200, http.MethodGet, rest.Path+"/catalogue", rest.Path+"/catalogue", "")
-	w.expect(c, "as it was", 304, http.MethodGet, rest.Path+"/catalogue", rest.Path+"/catalogue", "", "If-None-Match", got.Header.Get("ETag"))
+	w.expect(c, "as it was", 304, http.MethodGet, rest.Path+"/catalogue", rest.Path+"/catalogue", "", "If-None-Match",
+		got.Header.Get("ETag"))
 	for _, path := range []string{"/catalogue", "/observations", "/carry-cells"} {
 		w.parameters(c, http.MethodGet, rest.Path+path, rest.Path+path)
 	}
 	log := fmt.Sprint(w.ids["log_id"])
-	w.expect(c, "with itself", 200, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/"+log, "")
-	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+"/agreement/987654321", "")
+	w.expect(c, "with itself", 200, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+
+		"/agreement/"+log, "")
+	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+
+		"/agreement/987654321", "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
 	w.safety()
@@ -577,11 +610,13 @@ func (w *walk) rest(c *apitest.Client) {
 // dataRequests exports what is kept of a player, and erases another's.
 func (w *walk) dataRequests(c *apitest.Client) {
 	w.t.Helper()
-	const export, erase, list = rest.Path + "/players/{id}/record", rest.Path + "/players/{id}/erasure", rest.Path + "/data-requests"
+	const export, erase, list = rest.Path + "/players/{id}/record", rest.Path + "/players/{id}/erasure", rest.Path +
+		"/data-requests"
 	at := func(template string, id int64) string { return strings.Replace(template, "{id}", fmt.Sprint(id), 1) }
 	w.addresses(c, http.MethodPost, export, "")
 	w.parameters(c, http.MethodGet, list, list)
-	for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "owen": 404, "ansel": 403, "sorrel": 403, "edda": 404} {
+	for login, status := range map[string]int{"mabyn": 200, "bryn": 200, "owen": 404, "ansel": 403, "sorrel": 403,
+		"edda": 404} {
 		got := w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, export, at(export, w.a.Bryn.ID), "")
 		if status == 200 && (got.Header.Get("Content-Type") != "application/zip" || !strings.HasPrefix(got.Body, "PK")) {
 			w.t.Errorf("the record by %s: %s, %d bytes", login, got.Header.Get("Content-Type"), len(got.Body))
@@ -602,7 +637,8 @@ func (w *walk) dataRequests(c *apitest.Client) {
 	for login, status := range map[string]int{"bryn": 404, "ansel": 404, "edda": 404} {
 		w.expect(w.a.Program(w.t, login), login, status, http.MethodPost, erase, path, text(body))
 	}
-	w.expect(w.a.Program(w.t, "bryn"), "himself", 403, http.MethodPost, erase, at(erase, w.a.Bryn.ID), text(object{"name": "Bryn Calder", "asked_by": "player"}))
+	w.expect(w.a.Program(w.t, "bryn"), "himself", 403, http.MethodPost, erase, at(erase, w.a.Bryn.ID),
+		text(object{"name": "Bryn Calder", "asked_by": "player"}))
 	w.expect(c, "with another's name", 422, http.MethodPost, erase, path, text(merged(body, "name", "Bryn Calder")))
 	w.expect(c, "the example", 200, http.MethodPost, erase, path, text(body))
 	w.expect(c, "once more", 404, http.MethodPost, erase, path, text(body))
@@ -625,11 +661,13 @@ func (w *walk) trail(c *apitest.Client) {
 		Next  string
 	}
 	first := decode[page](w.t, w.expect(c, "the first two", 200, http.MethodGet, path, path+"?limit=2", ""))
-	then := decode[page](w.t, w.expect(c, "the next two", 200, http.MethodGet, path, path+"?limit=2&cursor="+first.Next, ""))
+	then := decode[page](w.t, w.expect(c, "the next two", 200, http.MethodGet, path, path+"?limit=2&cursor="+first.Next,
+		""))
 	if len(first.Items) != 2 || len(then.Items) != 2 || then.Items[1].Number != 4 {
 		w.t.Errorf("the trail begins %+v, %+v; want four entries in order", first, then)
 	}
-	about := decode[page](w.t, w.expect(c, "about a kind", 200, http.MethodGet, path, path+"?kind=rating&action=create&limit=500", ""))
+	about := decode[page](w.t, w.expect(c, "about a kind", 200, http.MethodGet, path, path+
+		"?kind=rating&action=create&limit=500", ""))
 	for _, e := range about.Items {
 		if e.Kind != "rating" || e.Action != models.AuditCreate || e.Payload == nil {
 			w.t.Errorf("among those about ratings that were made: %+v", e)
@@ -648,16 +686,21 @@ func (w *walk) trail(c *apitest.Client) {
 func (w *walk) access(c *apitest.Client) {
 	w.t.Helper()
 	const users = rest.Path + "/users"
-	made := decode[struct{ ID, Version int64 }](w.t, w.expect(c, "a coach", 201, http.MethodPost, users, users, text(object{
-		"login": "tansy", "name": "Tansy Holt", "role": "coach", "second_factor_since": "2025-09-07T18:30:00Z",
-	})))
+	made := decode[struct{ ID, Version int64 }](w.t, w.expect(c, "a coach", 201, http.MethodPost, users, users,
+		text(object{
+			"login": "tansy", "name": "Tansy Holt", "role": "coach", "second_factor_since": "2025-09-07T18:30:00Z",
+		})))
 	at := fmt.Sprint(users, "/", made.ID)
-	if got := c.Get(at); strings.Contains(got.Body, "second_factor") || strings.Contains(got.Body, "hash") || strings.Contains(got.Body, "secret") {
+	if got := c.Get(at); strings.Contains(got.Body, "second_factor") || strings.Contains(got.Body, "hash") ||
+		strings.Contains(got.Body, "secret") {
 		w.t.Errorf("a new user is %s", got.Body)
 	}
-	w.expect(c, "an operator", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "operator"}))
-	w.expect(c, "of another academy", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "academy_id": 1}))
-	w.expect(c, "with a password", 422, http.MethodPost, users, users, text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "password_hash": "x"}))
+	w.expect(c, "an operator", 422, http.MethodPost, users, users,
+		text(object{"login": "tansy2", "name": "Tansy", "role": "operator"}))
+	w.expect(c, "of another academy", 422, http.MethodPost, users, users,
+		text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "academy_id": 1}))
+	w.expect(c, "with a password", 422, http.MethodPost, users, users,
+		text(object{"login": "tansy2", "name": "Tansy", "role": "coach", "password_hash": "x"}))
 	var self, squad int64
 	for _, u := range decode[struct {
 		Items []struct {
@@ -670,8 +713,10 @@ func (w *walk) access(c *apitest.Client) {
 		}
 	}
 	me := fmt.Sprint(users, "/", self)
-	w.expect(c, "her own role", 403, http.MethodPut, users+"/{id}", me, text(object{"login": "mabyn", "name": "Mabyn Orrell", "role": "coach"}), "If-Match", "*")
-	w.expect(c, "her own name", 200, http.MethodPut, users+"/{id}", me, text(object{"login": "mabyn", "name": "Mabyn Orrell-Pask", "role": "manager"}), "If-Match", "*")
+	w.expect(c, "her own role", 403, http.MethodPut, users+"/{id}", me,
+		text(object{"login": "mabyn", "name": "Mabyn Orrell", "role": "coach"}), "If-Match", "*")
+	w.expect(c, "her own name", 200, http.MethodPut, users+"/{id}", me,
+		text(object{"login": "mabyn", "name": "Mabyn Orrell-Pask", "role": "manager"}), "If-Match", "*")
 	w.expect(c, "herself", 403, http.MethodDelete, users+"/{id}", me, "", "If-Match", c.Get(me).Header.Get("ETag"))
 
 	squad = w.a.Under16.ID
@@ -705,13 +750,16 @@ func (w *walk) access(c *apitest.Client) {
 	signedIn := w.a.SignIn(w.t, "mabyn")
 	w.expect(c, "by a program", 403, http.MethodPost, link, at+"/link", "")
 	w.expect(signedIn, "herself", 403, http.MethodPost, link, me+"/link", "")
-	first := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "a link", 200, http.MethodPost, link, at+"/link", ""))
-	second := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "another", 200, http.MethodPost, link, at+"/link", ""))
+	first := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "a link", 200, http.MethodPost, link, at+
+		"/link", ""))
+	second := decode[struct{ Path, Purpose string }](w.t, w.expect(signedIn, "another", 200, http.MethodPost, link, at+
+		"/link", ""))
 	if got := w.a.Stranger(w.t).Get(first.Path); got.Status != http.StatusNotFound || first.Purpose != "invitation" {
 		w.t.Errorf("the first of two links, %+v: %d", first, got.Status)
 	}
 	tansy := w.a.Stranger(w.t)
-	if got := tansy.Post(second.Path, url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusSeeOther {
+	if got := tansy.Post(second.Path,
+		url.Values{"password": {"lantern gravel otter spindle"}}); got.Status != http.StatusSeeOther {
 		w.t.Errorf("the second of two links: %d %s", got.Status, got.Body)
 	}
 
@@ -735,15 +783,18 @@ func (w *walk) access(c *apitest.Client) {
 		Token string
 		Scope string
 	}](w.t, got)
-	if strings.Contains(tansy.Get(got.Header.Get("Location")).Body, token.Token) || strings.Contains(c.Get(tokens+"?limit=500").Body, token.Token) {
+	if strings.Contains(tansy.Get(got.Header.Get("Location")).Body, token.Token) ||
+		strings.Contains(c.Get(tokens+"?limit=500").Body, token.Token) {
 		w.t.Error("a token is answered a second time")
 	}
 	reads := []string{"Authorization", "Bearer " + token.Token}
 	w.expect(w.a.Stranger(w.t), "by a token for reading", 200, http.MethodGet, tokens, tokens, "", reads...)
-	w.expect(w.a.Stranger(w.t), "by a token for reading", 403, http.MethodPost, rest.Path+"/seasons", rest.Path+"/seasons",
+	w.expect(w.a.Stranger(w.t), "by a token for reading", 403, http.MethodPost, rest.Path+"/seasons", rest.Path+
+		"/seasons",
 		text(object{"name": "2030-31", "starts": "2030-08-01", "ends": "2031-06-30"}), reads...)
 	w.list(c, tokens)
-	all := decode[struct{ Items []object }](w.t, w.expect(c, "Tansy's", 200, http.MethodGet, tokens, fmt.Sprint(tokens, "?user=", made.ID), ""))
+	all := decode[struct{ Items []object }](w.t, w.expect(c, "Tansy's", 200, http.MethodGet, tokens,
+		fmt.Sprint(tokens, "?user=", made.ID), ""))
 	own := decode[struct{ Items []object }](w.t, w.expect(tansy, "her own", 200, http.MethodGet, tokens, tokens, ""))
 	if len(all.Items) != 1 || len(own.Items) != 1 {
 		w.t.Errorf("the manager sees %d tokens of hers, she %d of all; want one", len(all.Items), len(own.Items))
@@ -777,12 +828,14 @@ func (w *walk) academies() {
 	schema, example := w.spec.sent(d)
 	w.forbidden(orla, d, path, schema, example.(object))
 	w.strangers(d, path)
-	made := decode[struct{ ID int64 }](w.t, w.expect(orla, "the example", 200, http.MethodPost, path, path, text(example)))
+	made := decode[struct{ ID int64 }](w.t, w.expect(orla, "the example", 200, http.MethodPost, path, path,
+		text(example)))
 	w.expect(orla, "once more", 409, http.MethodPost, path, path, text(example))
 	one := fmt.Sprint(path, "/", made.ID)
 	w.addresses(orla, http.MethodPut, path+"/{id}", text(object{"name": "Fell Academy"}))
 	w.expect(orla, "another name", 200, http.MethodPut, path+"/{id}", one, text(object{"name": "Fell Academy"}))
-	w.expect(orla, "a name that is taken", 409, http.MethodPut, path+"/{id}", one, text(object{"name": "Northmoor Rugby Academy"}))
+	w.expect(orla, "a name that is taken", 409, http.MethodPut, path+"/{id}", one,
+		text(object{"name": "Northmoor Rugby Academy"}))
 	const manager = path + "/{id}/manager"
 	d, _ = w.spec.operation(http.MethodPost, manager)
 	schema, example = w.spec.sent(d)
@@ -790,9 +843,12 @@ func (w *walk) academies() {
 	w.strangers(d, one+"/manager")
 	w.addresses(orla, http.MethodPost, manager, text(example))
 	w.expect(orla, "by a program", 403, http.MethodPost, manager, one+"/manager", text(example))
-	let := decode[struct{ Link struct{ Path string } }](w.t, w.expect(signedIn, "the first", 200, http.MethodPost, manager, one+"/manager", text(example)))
-	w.expect(orla, "a second", 409, http.MethodPost, manager, one+"/manager", text(object{"login": "other", "name": "Other"}))
-	w.expect(orla, "of an academy that has one", 409, http.MethodPost, manager, fmt.Sprint(path, "/", w.a.ID, "/manager"), text(object{"login": "other", "name": "Other"}))
+	let := decode[struct{ Link struct{ Path string } }](w.t, w.expect(signedIn, "the first", 200, http.MethodPost,
+		manager, one+"/manager", text(example)))
+	w.expect(orla, "a second", 409, http.MethodPost, manager, one+"/manager",
+		text(object{"login": "other", "name": "Other"}))
+	w.expect(orla, "of an academy that has one", 409, http.MethodPost, manager, fmt.Sprint(path, "/", w.a.ID, "/manager"),
+		text(object{"login": "other", "name": "Other"}))
 	if got := w.a.Stranger(w.t).Get(let.Link.Path); got.Status != 200 || !strings.Contains(got.Body, "Fell Academy") {
 		w.t.Errorf("the page of the link: %d %s", got.Status, got.Body)
 	}
@@ -806,17 +862,23 @@ func (w *walk) academies() {
 	for _, resource := range []string{"/players", "/matches", "/ratings", "/review-notes", "/seasons"} {
 		w.expect(orla, "by an operator", 403, http.MethodGet, rest.Path+resource, rest.Path+resource, "")
 	}
-	w.expect(orla, "by an operator", 404, http.MethodGet, rest.Path+"/players/{id}", fmt.Sprint(rest.Path, "/players/", w.a.Bryn.ID), "")
+	w.expect(orla, "by an operator", 404, http.MethodGet, rest.Path+"/players/{id}",
+		fmt.Sprint(rest.Path, "/players/", w.a.Bryn.ID), "")
 	const users = rest.Path + "/users"
-	other := w.expect(orla, "another operator", 201, http.MethodPost, users, users, text(object{"login": "oswin", "name": "Oswin Rae", "role": "operator"})).Header.Get("Location")
-	w.expect(orla, "a coach of no academy", 422, http.MethodPost, users, users, text(object{"login": "oswin2", "name": "Oswin Rae", "role": "coach"}))
-	if n := len(decode[struct{ Items []any }](w.t, w.expect(orla, "operators", 200, http.MethodGet, users, users, "")).Items); n != 2 {
+	other := w.expect(orla, "another operator", 201, http.MethodPost, users, users,
+		text(object{"login": "oswin", "name": "Oswin Rae", "role": "operator"})).Header.Get("Location")
+	w.expect(orla, "a coach of no academy", 422, http.MethodPost, users, users,
+		text(object{"login": "oswin2", "name": "Oswin Rae", "role": "coach"}))
+	if n := len(decode[struct{ Items []any }](w.t, w.expect(orla, "operators", 200, http.MethodGet, users, users,
+		"")).Items); n != 2 {
 		w.t.Errorf("an operator sees %d users; want the two operators", n)
 	}
 	w.expect(w.a.Program(w.t, "mabyn"), "an operator", 404, http.MethodGet, users+"/{id}", other, "")
 	w.expect(orla, "the other operator", 204, http.MethodDelete, users+"/{id}", other, "", "If-Match", `"1"`)
-	manages := decode[struct{ Items []struct{ ID int64 } }](w.t, w.a.Program(w.t, "mabyn").Get(rest.Path+"/users?login=mabyn"))
-	w.expect(orla, "a manager", 404, http.MethodGet, rest.Path+"/users/{id}", fmt.Sprint(rest.Path, "/users/", manages.Items[0].ID), "")
+	manages := decode[struct{ Items []struct{ ID int64 } }](w.t, w.a.Program(w.t, "mabyn").Get(rest.Path+
+		"/users?login=mabyn"))
+	w.expect(orla, "a manager", 404, http.MethodGet, rest.Path+"/users/{id}",
+		fmt.Sprint(rest.Path, "/users/", manages.Items[0].ID), "")
 }
 
 // batch logs several involvements.
@@ -831,7 +893,8 @@ func (w *walk) batch(c *apitest.Client, path string) {
 	w.expect(c, "of no log", 404, http.MethodPost, template, rest.Path+"/logs/987654321/involvements/batch", text(body))
 	w.expect(w.a.Program(w.t, "edda"), "of another academy", 404, http.MethodPost, template, path, text(body))
 	count := func() int {
-		return len(decode[struct{ Items []any }](w.t, c.Get(strings.TrimSuffix(strings.Replace(path, "/logs/", "/involvements?log=", 1), "/involvements/batch"))).Items)
+		return len(decode[struct{ Items []any }](w.t,
+			c.Get(strings.TrimSuffix(strings.Replace(path, "/logs/", "/involvements?log=", 1), "/involvements/batch"))).Items)
 	}
 	before := count()
 	bad := decode[object](w.t, apitest.Answer{Body: text(body)})
@@ -861,15 +924,18 @@ func (w *walk) batch(c *apitest.Client, path string) {
 		}
 	}
 	// What was deleted does not come back.
-	made := decode[struct{ Items []struct{ ID, Version int64 } }](w.t, c.Do(http.MethodPost, path, strings.NewReader(text(body)), "Content-Type", "application/json"))
+	made := decode[struct{ Items []struct{ ID, Version int64 } }](w.t,
+		c.Do(http.MethodPost, path, strings.NewReader(text(body)), "Content-Type", "application/json"))
 	one := fmt.Sprintf("%s/involvements/%d", rest.Path, made.Items[1].ID)
-	w.expect(c, "delete", 204, http.MethodDelete, rest.Path+"/involvements/{id}", one, "", "If-Match", fmt.Sprintf(`"%d"`, made.Items[1].Version))
+	w.expect(c, "delete", 204, http.MethodDelete, rest.Path+"/involvements/{id}", one, "", "If-Match",
+		fmt.Sprintf(`"%d"`, made.Items[1].Version))
 	got = w.expect(c, "with a deleted one", http.StatusGone, http.MethodPost, template, path, text(body))
 	if p := decode[problem](w.t, got); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.items[1].key" {
 		w.t.Errorf("a batch with a deleted one: %v; want it told at body.items[1].key", p.Errors)
 	}
 	single := strings.TrimSuffix(path, "/batch")
-	got = w.expect(c, "a deleted one", http.StatusGone, http.MethodPost, rest.Path+"/logs/{id}/involvements", single, text(body["items"].([]any)[1]))
+	got = w.expect(c, "a deleted one", http.StatusGone, http.MethodPost, rest.Path+"/logs/{id}/involvements", single,
+		text(body["items"].([]any)[1]))
 	if p := decode[problem](w.t, got); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.key" {
 		w.t.Errorf("a deleted one: %v; want it told at body.key", p.Errors)
 	}
@@ -881,8 +947,10 @@ func (w *walk) readingNotes(c *apitest.Client) {
 	const template = rest.Path + "/review-notes/{id}"
 	note := object{"player_id": w.a.Bryn.ID, "date": "2025-09-08", "shared": true, "text": "Feet first."}
 	secret := merged(note, "shared", false)
-	at := w.expect(c, "shared", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes", text(note)).Header.Get("Location")
-	hidden := w.expect(c, "for the staff", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes", text(secret)).Header.Get("Location")
+	at := w.expect(c, "shared", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes",
+		text(note)).Header.Get("Location")
+	hidden := w.expect(c, "for the staff", 201, http.MethodPost, rest.Path+"/review-notes", rest.Path+"/review-notes",
+		text(secret)).Header.Get("Location")
 	bryn := w.a.Program(w.t, "bryn")
 	w.expect(bryn, "for the staff", 404, http.MethodGet, template, hidden, "")
 	w.expect(bryn, "for the staff", 404, http.MethodPost, template+"/read", hidden+"/read", "")
@@ -891,8 +959,10 @@ func (w *walk) readingNotes(c *apitest.Client) {
 	before := w.expect(bryn, "unread", 200, http.MethodGet, template, at, "").Header.Get("ETag")
 	read := w.expect(bryn, "his own", 200, http.MethodPost, template+"/read", at+"/read", "")
 	after := w.expect(c, "read", 200, http.MethodGet, template, at, "", "If-None-Match", before)
-	if after.Header.Get("ETag") == before || after.Header.Get("ETag") != read.Header.Get("ETag") || !strings.Contains(after.Body, "read_at") {
-		w.t.Errorf("a note that was read: ETag %s, before %s, %s; want another tag, and when it was read", after.Header.Get("ETag"), before, after.Body)
+	if after.Header.Get("ETag") == before || after.Header.Get("ETag") != read.Header.Get("ETag") ||
+		!strings.Contains(after.Body, "read_at") {
+		w.t.Errorf("a note that was read: ETag %s, before %s, %s; want another tag, and when it was read",
+			after.Header.Get("ETag"), before, after.Body)
 	}
 	w.expect(c, "with the tag from before", 412, http.MethodPut, template, at, text(note), "If-Match", before)
 	w.expect(c, "with the tag", 200, http.MethodPut, template, at, text(note), "If-Match", after.Header.Get("ETag"))
@@ -907,8 +977,10 @@ func (w *walk) remove(c *apitest.Client, k kept) {
 	w.addresses(c, http.MethodDelete, template, "")
 	w.expect(c, "without a condition", http.StatusPreconditionRequired, http.MethodDelete, template, k.path, "")
 	w.expect(c, "stale", http.StatusPreconditionFailed, http.MethodDelete, template, k.path, "", "If-Match", `"1"`)
-	w.expect(c, "weak", http.StatusPreconditionFailed, http.MethodDelete, template, k.path, "", "If-Match", "W/"+c.Get(k.path).Header.Get("ETag"))
-	w.expect(c, "as it is", http.StatusNoContent, http.MethodDelete, template, k.path, "", "If-Match", c.Get(k.path).Header.Get("ETag"))
+	w.expect(c, "weak", http.StatusPreconditionFailed, http.MethodDelete, template, k.path, "", "If-Match", "W/"+
+		c.Get(k.path).Header.Get("ETag"))
+	w.expect(c, "as it is", http.StatusNoContent, http.MethodDelete, template, k.path, "", "If-Match",
+		c.Get(k.path).Header.Get("ETag"))
 	w.expect(c, "deleted", http.StatusNotFound, http.MethodGet, template, k.path, "")
 	w.expect(c, "deleted", http.StatusNotFound, http.MethodDelete, template, k.path, "", "If-Match", "*")
 	w.expect(c, "deleted", http.StatusNotFound, http.MethodPut, template, k.path, text(k.body), "If-Match", "*")

@@ -11,9 +11,9 @@ import (
 	"unicode/utf8"
 )
 
-// asCSV writes a list as RFC 4180 has it: a line of names, then a line for each item. The names are those of the JSON; those within
-// another are joined by a dot. An empty cell is something that was not recorded. Lists and maps stand in their cells as JSON. Text
-// that a spreadsheet would run as a formula begins with an apostrophe.
+// asCSV writes a list as RFC 4180 has it: a line of names, then a line for each item. The names are those of the JSON;
+// those within another are joined by a dot. An empty cell is something that was not recorded. Lists and maps stand in
+// their cells as JSON. Text that a spreadsheet would run as a formula begins with an apostrophe.
 func asCSV[T any](items []T) ([]byte, error) {
 	columns := csvColumns(reflect.TypeFor[T](), "", nil)
 	var b bytes.Buffer

@@ -56,7 +56,8 @@ func TestTheDescriptionSaysWhereIfMatchIsRequired(t *testing.T) {
 	}
 }
 
-// The addresses are types of problems (RFC 9457 §3.1.1): the same for a status everywhere, and a page says what each means.
+// The addresses are types of problems (RFC 9457 §3.1.1): the same for a status everywhere, and a page says what each
+// means.
 func TestEveryProblemHasATypeThatIsAPage(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c, s := a.Stranger(t), describedBy(t, a.Stranger(t))
@@ -80,7 +81,8 @@ func TestEveryProblemHasATypeThatIsAPage(t *testing.T) {
 	for status, kind := range seen {
 		page := c.Get(kind)
 		if !strings.HasPrefix(kind, "/problems/") || page.Status != http.StatusOK || !strings.Contains(page.Body, status) {
-			t.Errorf("%s is a problem of type %s, whose page is answered with %d; want a page that has the status", status, kind, page.Status)
+			t.Errorf("%s is a problem of type %s, whose page is answered with %d; want a page that has the status", status,
+				kind, page.Status)
 		}
 	}
 	if missing := c.Get("/problems/nonsense"); missing.Status != http.StatusNotFound {
@@ -88,8 +90,9 @@ func TestEveryProblemHasATypeThatIsAPage(t *testing.T) {
 	}
 }
 
-// What generators of programs make of names was seen with oapi-codegen 2.8 and ogen 1.24: schemas, answers and what is made for each operation
-// share one space of names, and a member called set_on becomes a field that a method for setting the member on is called like.
+// What generators of programs make of names was seen with oapi-codegen 2.8 and ogen 1.24: schemas, answers and what is
+// made for each operation share one space of names, and a member called set_on becomes a field that a method for
+// setting the member on is called like.
 func TestTheNamesOfTheDescriptionSuitGenerators(t *testing.T) {
 	s := describedBy(t, apitest.OnSQLite(t).Stranger(t))
 	taken := map[string]string{}
@@ -99,7 +102,8 @@ func TestTheNamesOfTheDescriptionSuitGenerators(t *testing.T) {
 		}
 		taken[strings.ToLower(name)] = what
 	}
-	for _, own := range []string{"Client", "Server", "Option", "Error", "Request", "Response", "Handler", "Invoker", "Middleware", "SecuritySource"} {
+	for _, own := range []string{"Client", "Server", "Option", "Error", "Request", "Response", "Handler", "Invoker",
+		"Middleware", "SecuritySource"} {
 		take(own, "something that generators make")
 	}
 	schemas := s.at(object(s), "components", "schemas").(object)
@@ -147,8 +151,10 @@ func TestEveryListIsAPlainPageOfItsItems(t *testing.T) {
 		page, _ := s.at(media, "schema").(object)
 		items, _ := s.at(page, "properties", "items").(object)
 		item, _ := items["items"].(object)["$ref"].(string)
-		if ref == "" || item == "" || ref != item+"Page" || items["type"] != "array" || s.at(page, "properties", "next", "type") != "string" || len(page["properties"].(object)) != 2 {
-			t.Errorf("%v answers %s of %s, %v; want a page that is called after what it lists, with items and next", d, ref, item, page)
+		if ref == "" || item == "" || ref != item+"Page" || items["type"] != "array" ||
+			s.at(page, "properties", "next", "type") != "string" || len(page["properties"].(object)) != 2 {
+			t.Errorf("%v answers %s of %s, %v; want a page that is called after what it lists, with items and next", d, ref,
+				item, page)
 		}
 	}
 	if lists < 40 {
@@ -176,12 +182,14 @@ func TestTheDescriptionHasTheVersionOfTheServiceAndSaysItAgainOnlyIfItChanged(t 
 	c := apitest.OnSQLite(t).Stranger(t)
 	first := c.Do(http.MethodGet, "/openapi.json", nil, "Accept-Encoding", "gzip")
 	if first.Status != http.StatusOK || first.Header.Get("Content-Encoding") != "gzip" || len(first.Body) > 100_000 {
-		t.Errorf("%d, %d bytes as %q; want the description compressed", first.Status, len(first.Body), first.Header.Get("Content-Encoding"))
+		t.Errorf("%d, %d bytes as %q; want the description compressed", first.Status, len(first.Body),
+			first.Header.Get("Content-Encoding"))
 	}
 	tag := first.Header.Get("ETag")
 	again := c.Do(http.MethodGet, "/openapi.json", nil, "Accept-Encoding", "gzip", "If-None-Match", tag)
 	if tag == "" || again.Status != http.StatusNotModified || again.Body != "" || again.Header.Get("ETag") != tag {
-		t.Errorf("asked again with %q: %d, %d bytes, tag %q; want 304", tag, again.Status, len(again.Body), again.Header.Get("ETag"))
+		t.Errorf("asked again with %q: %d, %d bytes, tag %q; want 304", tag, again.Status, len(again.Body),
+			again.Header.Get("ETag"))
 	}
 	version := fmt.Sprint(describedBy(t, c).at(object(describedBy(t, c)), "info", "version"))
 	if !regexp.MustCompile(`^[1-9][0-9]*\.[0-9]+\.[0-9]+$`).MatchString(version) { // semver.org 2.0.0
@@ -193,7 +201,8 @@ func TestTheDescriptionHasTheVersionOfTheServiceAndSaysItAgainOnlyIfItChanged(t 
 func TestTheDescriptionStatesPatternsAndTheLimitsOfDates(t *testing.T) {
 	s := describedBy(t, apitest.OnSQLite(t).Stranger(t))
 	for schema, members := range map[string][]string{
-		"PlayerSent": {"name", "known_as", "born_on"}, "LogSent": {"key"}, "InvolvementSent": {"key", "video_file"}, "UserSent": {"login", "name"},
+		"PlayerSent": {"name", "known_as", "born_on"}, "LogSent": {"key"}, "InvolvementSent": {"key", "video_file"},
+		"UserSent":  {"login", "name"},
 		"SkillSent": {"code", "label"}, "SeasonSent": {"name", "starts", "ends"},
 	} {
 		for _, member := range members {
@@ -203,7 +212,9 @@ func TestTheDescriptionStatesPatternsAndTheLimitsOfDates(t *testing.T) {
 		}
 	}
 	see := func(place string, o object) {
-		if pattern, _ := o["pattern"].(string); o["format"] == "date" && (pattern == "" || regexp.MustCompile(pattern).MatchString("1899-12-31") || !regexp.MustCompile(pattern).MatchString("2199-12-31")) {
+		if pattern, _ := o["pattern"].(string); o["format"] == "date" &&
+			(pattern == "" || regexp.MustCompile(pattern).MatchString("1899-12-31") ||
+				!regexp.MustCompile(pattern).MatchString("2199-12-31")) {
 			t.Errorf("%s is a date of pattern %q; want one that ends where dates do", place, pattern)
 		}
 	}

@@ -17,8 +17,8 @@ import (
 
 var update = flag.Bool("update", false, "write descriptions.json from the comments in the source")
 
-// TestTheDescriptionsAreThoseOfTheSource keeps what the OpenAPI description says of each member in one place: the comment of the field.
-// Run it with -update after a change of the comments.
+// TestTheDescriptionsAreThoseOfTheSource keeps what the OpenAPI description says of each member in one place: the
+// comment of the field. Run it with -update after a change of the comments.
 func TestTheDescriptionsAreThoseOfTheSource(t *testing.T) {
 	said := map[string]string{}
 	folders, err := filepath.Glob("../../reports/*")
@@ -119,7 +119,8 @@ func hasJSON(members map[string]string) bool {
 	return false
 }
 
-// identifier is a name of Go's in the middle of a text: a reader of the description knows the member's name in the JSON instead.
+// identifier is a name of Go's in the middle of a text: a reader of the description knows the member's name in the
+// JSON instead.
 var identifier = regexp.MustCompile(`\b[A-Z][A-Za-z0-9]*\b`)
 
 func plain(comment *ast.CommentGroup, members map[string]string) string {

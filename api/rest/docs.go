@@ -26,13 +26,14 @@ type published struct {
 	script  bool // it runs the docs' own script
 }
 
-// registerDocs adds the pages that show the description to people: one for each part, one for each kind of problem. They need no other host,
-// and no script but for the filter.
+// registerDocs adds the pages that show the description to people: one for each part, one for each kind of problem.
+// They need no other host, and no script but for the filter.
 func (s *Service) registerDocs(router *gin.Engine) {
 	pages := s.docsPages()
 	missing := pages["missing"]
 	delete(pages, "missing")
-	for name, media := range map[string]string{"docs.css": "text/css", "docs.js": "text/javascript", "docs.svg": "image/svg+xml"} {
+	for name, media := range map[string]string{"docs.css": "text/css", "docs.js": "text/javascript",
+		"docs.svg": "image/svg+xml"} {
 		content, err := docsFiles.ReadFile("docs/" + name)
 		if err != nil {
 			panic(err) // it is built in
@@ -119,7 +120,8 @@ func (s *Service) docsPages() map[string]published {
 		nav = append(nav, docsLink{p.Path, tag.Name})
 	}
 	nav = append(nav, docsLink{"/docs/compatibility", "Compatibility"}, docsLink{problemIndex, "Problems"})
-	t := template.Must(template.New("docs").Funcs(template.FuncMap{"text": marked, "form": typeInWords, "dict": dict}).ParseFS(docsFiles, "docs/*.html"))
+	t := template.Must(template.New("docs").Funcs(template.FuncMap{"text": marked, "form": typeInWords,
+		"dict": dict}).ParseFS(docsFiles, "docs/*.html"))
 	pages := map[string]published{}
 	draw := func(path, file, title string, more map[string]any) {
 		data := map[string]any{
@@ -133,7 +135,8 @@ func (s *Service) docsPages() map[string]published {
 		}
 		pages[path] = published{htmlType + "; charset=utf-8", b.Bytes(), file == "part.html"}
 	}
-	draw("/docs", "index.html", nav[0].Title, map[string]any{"About": doc.Info.Description, "Parts": parts, "Curl": curl(http.MethodGet, Path+"/seasons", nil, "")})
+	draw("/docs", "index.html", nav[0].Title, map[string]any{"About": doc.Info.Description, "Parts": parts,
+		"Curl": curl(http.MethodGet, Path+"/seasons", nil, "")})
 	for _, p := range parts {
 		draw(p.Path, "part.html", p.Name, map[string]any{"Part": p})
 	}
@@ -141,7 +144,8 @@ func (s *Service) docsPages() map[string]published {
 	problems := s.docsProblems()
 	draw(problemIndex, "problems.html", "Problems", map[string]any{"Problems": problems})
 	for _, p := range problems {
-		draw(p.Path(), "problem.html", strings.ReplaceAll(strings.ToUpper(p.slug[:1])+p.slug[1:], "-", " "), map[string]any{"Problem": p})
+		draw(p.Path(), "problem.html", strings.ReplaceAll(strings.ToUpper(p.slug[:1])+p.slug[1:], "-", " "),
+			map[string]any{"Problem": p})
 	}
 	draw("missing", "missing.html", "No page at this address", nil)
 	return pages

@@ -21,7 +21,8 @@ func docsPaths(t *testing.T, c *apitest.Client) []string {
 	t.Helper()
 	var all []string
 	for _, from := range []string{"/docs", "/problems"} {
-		for _, link := range regexp.MustCompile(`href="((?:/docs|/problems)[^"]*)"`).FindAllStringSubmatch(c.Get(from).Body, -1) {
+		for _, link := range regexp.MustCompile(`href="((?:/docs|/problems)[^"]*)"`).FindAllStringSubmatch(c.Get(from).Body,
+			-1) {
 			if !strings.Contains(link[1], "/docs.") && !slices.Contains(all, link[1]) {
 				all = append(all, link[1])
 			}
@@ -33,7 +34,8 @@ func docsPaths(t *testing.T, c *apitest.Client) []string {
 	return all
 }
 
-// The pages are for people at an academy without a way to the outside, under a policy that allows nothing within a page.
+// The pages are for people at an academy without a way to the outside, under a policy that allows nothing within a
+// page.
 func TestTheDescriptionHasAPageForEachPartWithEveryOperationOnce(t *testing.T) {
 	c := apitest.OnSQLite(t).Stranger(t)
 	s := describedBy(t, c)
@@ -44,7 +46,8 @@ func TestTheDescriptionHasAPageForEachPartWithEveryOperationOnce(t *testing.T) {
 			t.Errorf("%s: %d %s; want a page", path, page.Status, page.Header.Get("Content-Type"))
 		}
 		body := strings.ReplaceAll(page.Body, "BASE=https://throughline.example", "")
-		for _, outside := range []string{"https://", "http://", "<style", " style=", "//cdn", "@import", "ZgotmplZ", " onclick", "<script>"} {
+		for _, outside := range []string{"https://", "http://", "<style", " style=", "//cdn", "@import", "ZgotmplZ",
+			" onclick", "<script>"} {
 			if strings.Contains(body, outside) {
 				t.Errorf("%s has %s in it", path, outside)
 			}
@@ -57,7 +60,8 @@ func TestTheDescriptionHasAPageForEachPartWithEveryOperationOnce(t *testing.T) {
 				t.Errorf("%s links to %s: %d", path, link[1], got.Status)
 			}
 		}
-		if again := c.Do(http.MethodGet, path, nil, "If-None-Match", page.Header.Get("ETag")); again.Status != http.StatusNotModified {
+		if again := c.Do(http.MethodGet, path, nil, "If-None-Match",
+			page.Header.Get("ETag")); again.Status != http.StatusNotModified {
 			t.Errorf("%s, asked again: %d; want 304", path, again.Status)
 		}
 	}
@@ -83,7 +87,8 @@ func TestTheLineForCurlOfAnOperationDoesIt(t *testing.T) {
 	page := a.Stranger(t).Get("/docs/people").Body
 	token := a.Token("mabyn")
 	for _, run := range [][2]string{
-		{"list-players", "200"}, {"create-player", "201"}, {"get-player", "200"}, {"replace-player", "200"}, {"replace-player", "412"},
+		{"list-players", "200"}, {"create-player", "201"}, {"get-player", "200"}, {"replace-player", "200"},
+		{"replace-player", "412"},
 	} {
 		id, want := run[0], run[1]
 		_, after, _ := strings.Cut(page, `id="`+id+`"`)
@@ -98,8 +103,8 @@ func TestTheLineForCurlOfAnOperationDoesIt(t *testing.T) {
 	}
 }
 
-// nested are controls within other controls, which assistive technology does not reach (HTML Living Standard: the content model of a, button and
-// summary; axe-core's rule nested-interactive).
+// nested are controls within other controls, which assistive technology does not reach (HTML Living Standard: the
+// content model of a, button and summary; axe-core's rule nested-interactive).
 const nested = `[...document.querySelectorAll("a, button, summary, label, [role=button]")]
 	.filter((e) => e.querySelector("a, button, input, select, textarea, summary, [tabindex]")).map((e) => e.outerHTML.slice(0, 200))`
 
@@ -131,7 +136,8 @@ func TestTheDocsAreShortFitAPhoneAndNestNoControls(t *testing.T) {
 	}
 }
 
-const shown = `[...document.querySelectorAll(".operation")].filter((e) => e.getBoundingClientRect().height > 0).map((e) => e.id)`
+const shown = `[...document.querySelectorAll(".operation")].filter((e) => e.getBoundingClientRect().height > ` +
+	`0).map((e) => e.id)`
 
 func TestTheFilterOfTheDocsWorksFromTheKeyboard(t *testing.T) {
 	a := apitest.OnSQLite(t)
@@ -148,7 +154,8 @@ func TestTheFilterOfTheDocsWorksFromTheKeyboard(t *testing.T) {
 	if got := browsertest.Eval[[]string](b, shown); !slices.Equal(got, []string{"create-player"}) {
 		t.Errorf("with the words of one operation these show: %q", got)
 	}
-	if said := browsertest.Eval[string](b, `document.querySelector("#filter [role=status]").textContent`); said != fmt.Sprintf("1 of %d operations", len(all)) {
+	if said := browsertest.Eval[string](b,
+		`document.querySelector("#filter [role=status]").textContent`); said != fmt.Sprintf("1 of %d operations", len(all)) {
 		t.Errorf("the filter says %q", said)
 	}
 	b.Type("zzz")
@@ -176,7 +183,8 @@ func TestTheFilterOfTheDocsWorksFromTheKeyboard(t *testing.T) {
 // Without the script the field that would do nothing does not show, and everything else does.
 func TestWithoutTheScriptTheDocsShowEverything(t *testing.T) {
 	page := apitest.OnSQLite(t).Stranger(t).Get("/docs/people").Body
-	if !regexp.MustCompile(`<form id="filter" role="search" hidden>`).MatchString(page) || regexp.MustCompile(`class="operation"[^>]* hidden`).MatchString(page) {
+	if !regexp.MustCompile(`<form id="filter" role="search" hidden>`).MatchString(page) ||
+		regexp.MustCompile(`class="operation"[^>]* hidden`).MatchString(page) {
 		t.Error("the filter shows, or an operation does not, before the script has run")
 	}
 }

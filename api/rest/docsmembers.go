@@ -14,8 +14,8 @@ type docsMember struct {
 	Name, Form, About, Set string
 }
 
-// members lists the members of a body in place: those of a member that is an object follow it. Within names what is around them; a schema that
-// is within itself is not followed again.
+// members lists the members of a body in place: those of a member that is an object follow it. Within names what is
+// around them; a schema that is within itself is not followed again.
 func (s *Service) members(schema *huma.Schema, within string, around []*huma.Schema) []docsMember {
 	if schema.Ref != "" {
 		schema = s.schemas.SchemaFromRef(schema.Ref)

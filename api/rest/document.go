@@ -30,48 +30,58 @@ const (
 )
 
 var parts = []*huma.Tag{
-	{Name: string(setup), Description: "Seasons, squads, and the vocabulary: what is counted, rated and logged, and what each code means."},
+	{Name: string(setup), Description: "Seasons, squads, and the vocabulary: what is counted, rated and logged, and " +
+		"what each code means."},
 	{Name: string(people), Description: "Players, which squad they are in, and when they can train and play."},
 	{Name: string(matchDay), Description: "Matches, what happened in them, who appeared and for how long."},
-	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or totals from any source."},
-	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, remarks at training."},
+	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or " +
+		"totals from any source."},
+	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, " +
+		"remarks at training."},
 	{Name: string(selection), Description: "What selectors decided, and why."},
 	{Name: string(learned), Description: "What follows from all this. None of it is ever written by hand."},
-	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and whose record is kept. Safeguarding and the data protection law of the country come first."},
-	{Name: string(access), Description: "Users and what they come in by, access tokens, and the academies of the deployment."},
+	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and " +
+		"whose record is kept. Safeguarding and the data protection law of the country come first."},
+	{Name: string(access), Description: "Users and what they come in by, access tokens, and the academies of the " +
+		"deployment."},
 }
 
 const introduction = `What a rugby academy records about its players, and what it learns from that, for programs.
 
-**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. The service reads it from that
-header only, never from an address. A read-only token changes nothing (403), and every token expires (401). The service shows what the
-token's user may see: anything else is answered as if it did not exist (404). What the user may see but not change is refused (403).
+**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. The
+service reads it from that header only, never from an address. A read-only token changes nothing (403), and every token
+expires (401). The service shows what the token's user may see: anything else is answered as if it did not exist (404).
+What the user may see but not change is refused (403).
 
-**Lists** come in pages, in a fixed order. ` + "`limit`" + ` is the most items on a page. ` + "`next`" + ` in the answer is the ` + "`cursor`" + ` of the
-next page, and the Link header has its whole address (RFC 8288). Filters have the same names everywhere. With ` + "`Accept: text/csv`" + ` a list
-is a table (RFC 4180): an empty cell was not recorded, and text that a spreadsheet would run begins with an apostrophe.
+**Lists** come in pages, in a fixed order. ` + "`limit`" + ` is the most items on a page. ` + "`next`" + ` in the
+answer is the ` + "`cursor`" + ` of the next page, and the Link header has its whole address (RFC 8288). Filters have
+the same names everywhere. With ` + "`Accept: text/csv`" + ` a list is a table (RFC 4180): an empty cell was not
+recorded, and text that a spreadsheet would run begins with an apostrophe.
 
-**Records** have an id, a version, and the times at which they were made and last changed. These four are ignored in requests. Each answer
-has an ETag. Send it in ` + "`If-None-Match`" + ` to get the record only if it has changed (304 otherwise). To replace or delete a record, send
-the ETag that you read in ` + "`If-Match`" + `: without it the answer is 428, and 412 if the record has changed since (RFC 9110 §13).
+**Records** have an id, a version, and the times at which they were made and last changed. These four are ignored in
+requests. Each answer has an ETag. Send it in ` + "`If-None-Match`" + ` to get the record only if it has changed (304
+otherwise). To replace or delete a record, send the ETag that you read in ` + "`If-Match`" + `: without it the answer
+is 428, and 412 if the record has changed since (RFC 9110 §13).
 
-**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in requests nor in answers.
+**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in requests
+nor in answers.
 
-**Sending again.** A program that cannot tell whether its request arrived sends it again. Give each request that makes something an
-` + "`Idempotency-Key`" + ` of its own: for a day, the same request with the same key makes nothing new and is answered with the record as it is
-now. Another request with that key is refused (422). A log or an involvement may also carry a ` + "`key`" + ` as a member, which is kept with the
-record: the answer is the record made the first time, and another one under that key is refused (409). A deleted record does not come back
-either way (410).
+**Sending again.** A program that cannot tell whether its request arrived sends it again. Give each request that makes
+something an ` + "`Idempotency-Key`" + ` of its own: for a day, the same request with the same key makes nothing new
+and is answered with the record as it is now. Another request with that key is refused (422). A log or an involvement
+may also carry a ` + "`key`" + ` as a member, which is kept with the record: the answer is the record made the first
+time, and another one under that key is refused (409). A deleted record does not come back either way (410).
 
-**JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates ISO 8601. A clock is
-the half and the seconds on the running match clock.
+**JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates
+ISO 8601. A clock is the half and the seconds on the running match clock.
 
-**Limits.** Every answer says how many requests are left, in the headers RateLimit-Policy and RateLimit. Beyond that the answer is 429, and
-Retry-After says how many seconds to wait.
+**Limits.** Every answer says how many requests are left, in the headers RateLimit-Policy and RateLimit. Beyond that
+the answer is 429, and Retry-After says how many seconds to wait.
 
-**What goes wrong** is answered as a problem (RFC 9457). Its type is an address on this server that never changes and explains it; its errors
-say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has an X-Request-Id, under which the server's log
-knows it. HEAD works wherever GET does, and OPTIONS says which methods an address answers to.`
+**What goes wrong** is answered as a problem (RFC 9457). Its type is an address on this server that never changes and
+explains it; its errors say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has
+an X-Request-Id, under which the server's log knows it. HEAD works wherever GET does, and OPTIONS says which methods an
+address answers to.`
 
 // config is how the library is set up.
 func (s *Service) config(cookie string) huma.Config {
@@ -83,8 +93,9 @@ func (s *Service) config(cookie string) huma.Config {
 	config.Tags = parts
 	config.Components.Schemas = s.schemas
 	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
-		"token":   {Type: "http", Scheme: "bearer", Description: "An access token, sent with every request."},
-		"session": {Type: "apiKey", In: "cookie", Name: cookie, Description: "The cookie of a person who signed in on a page."},
+		"token": {Type: "http", Scheme: "bearer", Description: "An access token, sent with every request."},
+		"session": {Type: "apiKey", In: "cookie", Name: cookie,
+			Description: "The cookie of a person who signed in on a page."},
 	}
 	config.Components.Responses = map[string]*huma.Response{}
 	config.Components.Headers = headers()
@@ -104,19 +115,25 @@ func headers() map[string]*huma.Header {
 		return &huma.Header{Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: example}
 	}
 	return map[string]*huma.Header{
-		"RateLimit-Policy": header("How many requests the caller may send at once (q), and in how many seconds that many become free again (w), "+
-			"for the person and for the network address (draft-ietf-httpapi-ratelimit-headers-10)", `"person";q=100;w=10, "address";q=500;w=10`),
-		"RateLimit": header("How many requests are left at the moment (r), and in how many seconds all of them will be (t); left out where nothing is limited",
+		"RateLimit-Policy": header("How many requests the caller may send at once (q), and in how many seconds that many "+
+			"become free again (w), "+
+			"for the person and for the network address (draft-ietf-httpapi-ratelimit-headers-10)",
+			`"person";q=100;w=10, "address";q=500;w=10`),
+		"RateLimit": header("How many requests are left at the moment (r), and in how many seconds all of them will be "+
+			"(t); left out where nothing is limited",
 			`"person";r=99;t=1, "address";r=498;t=1`),
-		"ETag":             header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
-		"Location":         header("The address of what was made", Path+"/players/12"),
-		"Link":             header("The address of the page that follows; left out on the last one", `</api/v1/players?cursor=5Q2mZ8c1>; rel="next"`),
-		"Retry-After":      {Description: "In how many seconds to try again", Schema: &huma.Schema{Type: huma.TypeInteger}, Example: 5},
+		"ETag":     header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
+		"Location": header("The address of what was made", Path+"/players/12"),
+		"Link": header("The address of the page that follows; left out on the last one",
+			`</api/v1/players?cursor=5Q2mZ8c1>; rel="next"`),
+		"Retry-After": {Description: "In how many seconds to try again", Schema: &huma.Schema{Type: huma.TypeInteger},
+			Example: 5},
 		"WWW-Authenticate": header("How to say who is asking", "Bearer"),
 	}
 }
 
-// document completes the description of an operation that was registered: what is sent, and every answer that there can be.
+// document completes the description of an operation that was registered: what is sent, and every answer that there
+// can be.
 func (s *Service) document(o operation) {
 	described := operationAt(s.api.OpenAPI().Paths[Path+o.path], o.method)
 	described.Responses = map[string]*huma.Response{}
@@ -145,9 +162,12 @@ func (s *Service) document(o operation) {
 	}
 	described.Responses[strconv.Itoa(status)] = good
 	if o.method == http.MethodGet {
-		described.Responses["304"] = &huma.Response{Description: "Nothing has changed since the answer that If-None-Match names",
+		described.Responses["304"] = &huma.Response{Description: "Nothing has changed since the answer that " +
+			"If-None-Match names",
 			Headers: map[string]*huma.Header{"ETag": {Ref: "#/components/headers/ETag"}}}
-		described.Parameters = append(described.Parameters, conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it is not sent again."))
+		described.Parameters = append(described.Parameters,
+			conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it "+
+				"is not sent again."))
 		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
 	}
 	if o.keyed {
@@ -170,7 +190,8 @@ func (s *Service) document(o operation) {
 }
 
 func conditionParam(name, about string) *huma.Param {
-	return &huma.Param{Name: name, In: "header", Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: `"3"`}
+	return &huma.Param{Name: name, In: "header", Description: about, Schema: &huma.Schema{Type: huma.TypeString},
+		Example: `"3"`}
 }
 
 func (o *operation) summaryOfAnswer() string {
@@ -194,7 +215,8 @@ func (s *Service) refused(r refusal) {
 		response.Headers[name] = &huma.Header{Ref: "#/components/headers/" + name}
 	}
 	if r.plain {
-		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString}, Example: strconv.Itoa(r.status) + " " + http.StatusText(r.status)}}
+		response.Content = map[string]*huma.MediaType{"text/plain": {Schema: &huma.Schema{Type: huma.TypeString},
+			Example: strconv.Itoa(r.status) + " " + http.StatusText(r.status)}}
 	} else {
 		response.Content = map[string]*huma.MediaType{"application/problem+json": {
 			Schema: s.schemaOf(reflect.TypeFor[huma.ErrorModel]()), Example: asExample(r.example()),
@@ -228,8 +250,8 @@ func (s *Service) contents(all []content, sent bool) map[string]*huma.MediaType 
 	return described
 }
 
-// sending is the schema of what is sent, where it is not that of what is answered: what only the service sets may be there, as it was read, but
-// need not. (That readOnly says so by itself is no longer the case in OpenAPI 3.1.)
+// sending is the schema of what is sent, where it is not that of what is answered: what only the service sets may be
+// there, as it was read, but need not. (That readOnly says so by itself is no longer the case in OpenAPI 3.1.)
 func (s *Service) sending(schema *huma.Schema) *huma.Schema {
 	if schema == nil || schema.Ref == "" {
 		return schema
@@ -241,7 +263,9 @@ func (s *Service) sending(schema *huma.Schema) *huma.Schema {
 	}
 	changed := *answered
 	changed.Properties = maps.Clone(answered.Properties)
-	changed.Required = slices.DeleteFunc(slices.Clone(answered.Required), func(member string) bool { return answered.Properties[member].ReadOnly })
+	changed.Required = slices.DeleteFunc(slices.Clone(answered.Required), func(member string) bool {
+		return answered.Properties[member].ReadOnly
+	})
 	differs := len(changed.Required) < len(answered.Required)
 	for member, p := range answered.Properties {
 		if p.ReadOnly { // a schema of its own: see plainly
@@ -332,8 +356,8 @@ func (s *Service) complete() {
 	})
 }
 
-// plainly calls write while members that every answer has are not said to be read-only where they are answered: generators take that for "may be
-// missing". What may be sent has a schema of its own, which says it.
+// plainly calls write while members that every answer has are not said to be read-only where they are answered:
+// generators take that for "may be missing". What may be sent has a schema of its own, which says it.
 func (s *Service) plainly(write func()) {
 	var fixed []*huma.Schema
 	for _, schema := range s.schemas.Map() {

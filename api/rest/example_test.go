@@ -23,7 +23,8 @@ import (
 	"throughline/models/store"
 )
 
-// A program makes a season from nothing, logs a match and reads a trend. The contributor's guide does the same with curl.
+// A program makes a season from nothing, logs a match and reads a trend. The contributor's guide does the same with
+// curl.
 func ExampleService() {
 	p, stop, err := newProgram(context.Background())
 	if err != nil {
@@ -34,19 +35,23 @@ func ExampleService() {
 	season := p.make("/seasons", map[string]any{"name": "2026-27", "starts": "2026-08-01", "ends": "2027-06-30"})
 	squad := p.make("/squads", map[string]any{"name": "Under 17", "age_band": 17, "band_month": 9})
 	player := p.make("/players", map[string]any{"name": "Wren Tolley", "positions": []string{"flanker"}})
-	p.make("/memberships", map[string]any{"season_id": season, "squad_id": squad, "player_id": player, "from": "2026-08-01"})
+	p.make("/memberships", map[string]any{"season_id": season, "squad_id": squad, "player_id": player,
+		"from": "2026-08-01"})
 	match := p.make("/matches", map[string]any{
-		"season_id": season, "squad_id": squad, "date": "2026-09-05", "opponent": "Fellmoor", "halves": 2, "half_minutes": 35,
+		"season_id": season, "squad_id": squad, "date": "2026-09-05", "opponent": "Fellmoor", "halves": 2,
+		"half_minutes": 35,
 	})
 	p.make("/appearances", map[string]any{"match_id": match, "player_id": player, "minutes": 45})
 	carries := p.make("/logs", map[string]any{
-		"match_id": match, "player_id": player, "depth": "core", "kinds": []string{"carry"}, "finished": true, "key": "example",
+		"match_id": match, "player_id": player, "depth": "core", "kinds": []string{"carry"}, "finished": true,
+		"key": "example",
 	})
 	var items []any
 	for i, contact := range []string{"won", "lost", "won", "even"} {
 		items = append(items, map[string]any{
-			"clock": map[string]any{"half": 1, "second": 95 + 600*i}, "kind": "carry", "details": map[string]any{"contact": contact},
-			"key": fmt.Sprint("example:", i),
+			"clock": map[string]any{"half": 1, "second": 95 + 600*i}, "kind": "carry",
+			"details": map[string]any{"contact": contact},
+			"key":     fmt.Sprint("example:", i),
 		})
 	}
 	p.send(http.MethodPost, fmt.Sprintf("/logs/%d/involvements/batch", carries), map[string]any{"items": items})
@@ -93,7 +98,8 @@ func newProgram(ctx context.Context) (*program, func(), error) {
 		if err := tx.CreateUser(&manager); err != nil {
 			return err
 		}
-		return tx.CreateAccessToken(&models.AccessToken{UserID: manager.ID, Label: "example", Scope: models.ScopeWrite, ExpiresAt: tx.Now().AddDate(0, 1, 0), Hash: hash})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: manager.ID, Label: "example", Scope: models.ScopeWrite,
+			ExpiresAt: tx.Now().AddDate(0, 1, 0), Hash: hash})
 	})
 	if err != nil {
 		return nil, nil, err

@@ -18,10 +18,12 @@ func guardians(s *Service) {
 		list: func(tx *store.Tx, in *guardiansWanted) ([]models.Guardian, error) {
 			return tx.Guardians(models.GuardianFilter{PlayerID: in.Player})
 		},
-		get: (*store.Tx).Guardian, create: (*store.Tx).CreateGuardian, update: (*store.Tx).UpdateGuardian, remove: (*store.Tx).DeleteGuardian,
+		get: (*store.Tx).Guardian, create: (*store.Tx).CreateGuardian, update: (*store.Tx).UpdateGuardian,
+		remove: (*store.Tx).DeleteGuardian,
 		record: func(r *models.Guardian) *models.Record { return &r.Record },
 		example: models.Guardian{
-			Record: exampleRecord(6), PlayerID: examplePlayer, Name: "Morwenna Okell", Relation: "mother", Contact: "by telephone, evenings",
+			Record: exampleRecord(6), PlayerID: examplePlayer, Name: "Morwenna Okell", Relation: "mother",
+			Contact: "by telephone, evenings",
 		},
 	})
 }

@@ -24,7 +24,8 @@ type Told struct {
 	MedicalLead string `json:"medical_lead" minLength:"1" maxLength:"100" doc:"The name of the medical lead who was told"`
 }
 
-// askTag is the entity tag of a record that a head contact was marked in. That the medical lead was told leaves its version alone, but not what is answered.
+// askTag is the entity tag of a record that a head contact was marked in. That the medical lead was told leaves its
+// version alone, but not what is answered.
 func askTag(version int64, ask string) string {
 	if ask == "" {
 		return versionTag(version)
@@ -35,7 +36,11 @@ func askTag(version int64, ask string) string {
 func headContacts(s *Service) {
 	x := resource[models.HeadContact, headContactsWanted]{
 		name: "head contact", many: "head contacts", path: "/head-contacts", part: safety, order: "by date",
-		about: "A head contact is that a player took a blow to the head, or may have: that and no more, never a diagnosis or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: as long as nobody is recorded to have told the medical lead, the answer says in ask what is to be done. With stand_down it also keeps the player out of matches until a manager lifts that. It is never changed; a manager deletes one that was made by mistake.",
+		about: "A head contact is that a player took a blow to the head, or may have: that and no more, never a diagnosis " +
+			"or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: as long as " +
+			"nobody is recorded to have told the medical lead, the answer says in ask what is to be done. With stand_down it " +
+			"also keeps the player out of matches until a manager lifts that. It is never changed; a manager deletes one " +
+			"that was made by mistake.",
 		list: func(tx *store.Tx, in *headContactsWanted) ([]models.HeadContact, error) {
 			return tx.HeadContacts(models.HeadContactFilter{PlayerID: in.Player, MatchID: in.Match, OpenOnly: in.Open})
 		},
@@ -48,7 +53,8 @@ func headContacts(s *Service) {
 		record: func(r *models.HeadContact) *models.Record { return &r.Record },
 		fixed:  []string{"involvement_id", "match_event_id", "marked_by", "told_by", "told_at", "ask"},
 		example: models.HeadContact{
-			Record: exampleRecord(3), PlayerID: examplePlayer, Date: "2025-09-06", MatchID: some[int64](exampleMatch), Clock: &models.Clock{Half: 1, Second: 1390},
+			Record: exampleRecord(3), PlayerID: examplePlayer, Date: "2025-09-06", MatchID: some[int64](exampleMatch),
+			Clock:    &models.Clock{Half: 1, Second: 1390},
 			MarkedBy: some[int64](exampleUser), Ask: models.HeadContactAsk,
 		},
 	}
@@ -56,7 +62,8 @@ func headContacts(s *Service) {
 	told := x.example
 	told.Ask, told.MedicalLead, told.ToldBy, told.ToldAt = "", "Dr Ina Fold", some[int64](exampleUser), &told.CreatedAt
 	does(s, operation{
-		method: http.MethodPost, path: "/head-contacts/{id}/told", id: "tell-medical-lead", summary: "Record that the medical lead was told", part: safety,
+		method: http.MethodPost, path: "/head-contacts/{id}/told", id: "tell-medical-lead",
+		summary: "Record that the medical lead was told", part: safety,
 		about: "Says whom somebody told of a head contact, now. That is recorded once.",
 		takes: &content{media: jsonType, example: Told{"Dr Ina Fold"}}, gives: []content{{media: jsonType, example: told}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

@@ -33,10 +33,15 @@ type Involvements struct {
 
 func involvements(s *Service) {
 	x := resource[models.Involvement, involvementsWanted]{
-		name: "involvement", many: "involvements", path: "/involvements", part: logging, order: "by the date of the match, then player, log and clock",
-		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists both, by kind, with what each means. It must fit what its log covers, and stays with it. One that is marked as a head contact makes a record of that.",
+		name: "involvement", many: "involvements", path: "/involvements", part: logging,
+		order: "by the date of the match, then player, log and clock",
+		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the " +
+			"clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists " +
+			"both, by kind, with what each means. It must fit what its log covers, and stays with it. One that is marked as " +
+			"a head contact makes a record of that.",
 		list: func(tx *store.Tx, in *involvementsWanted) ([]models.Involvement, error) {
-			return tx.Involvements(models.InvolvementFilter{LogID: in.Log, MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season, MomentsOnly: in.Moments})
+			return tx.Involvements(models.InvolvementFilter{LogID: in.Log, MatchID: in.Match, PlayerID: in.Player,
+				SeasonID: in.Season, MomentsOnly: in.Moments})
 		},
 		get: (*store.Tx).Involvement, update: (*store.Tx).UpdateInvolvement, remove: (*store.Tx).DeleteInvolvement,
 		record: func(r *models.Involvement) *models.Record { return &r.Record },
@@ -55,7 +60,8 @@ func involvements(s *Service) {
 	example := content{media: jsonType, example: x.example}
 	refused := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusGone}
 	does(s, operation{
-		method: http.MethodPost, path: "/logs/{id}/involvements", id: "create-involvement", summary: "Log an involvement", part: logging,
+		method: http.MethodPost, path: "/logs/{id}/involvements", id: "create-involvement", summary: "Log an involvement",
+		part:  logging,
 		about: x.about, takes: &example, gives: []content{example}, created: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
 		x := x
@@ -74,9 +80,12 @@ func involvements(s *Service) {
 		Details: map[string]string{"result": "won"}, Key: "tablet-4:18",
 	}}}
 	does(s, operation{
-		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements", summary: "Log several involvements", part: logging,
-		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. Items whose key is there already are answered as they are.",
-		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}}, untagged: true, keyed: true, refusals: refused,
+		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements",
+		summary: "Log several involvements", part: logging,
+		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. " +
+			"Items whose key is there already are answered as they are.",
+		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}},
+		untagged: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
 		var sent Involvements
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[Involvements]()), &sent); err != nil {
@@ -100,7 +109,8 @@ func involvements(s *Service) {
 	})
 }
 
-// madeOf returns those involvements of a log that a request made, in its order. It is NotFound where one of them is no more.
+// madeOf returns those involvements of a log that a request made, in its order. It is NotFound where one of them is no
+// more.
 func madeOf(tx *store.Tx, log int64, ids []int64) ([]models.Involvement, error) {
 	all, err := tx.Involvements(models.InvolvementFilter{LogID: log})
 	if err != nil {

@@ -9,7 +9,8 @@ func TestAKeyIsInWorkUntilItsRequestEnds(t *testing.T) {
 		got, want bool
 		what      string
 	}{
-		{w.begin(one), true, "nobody works on it"}, {w.begin(one), false, "it is in work"}, {w.begin(other), true, "it is another user's"},
+		{w.begin(one), true, "nobody works on it"}, {w.begin(one), false, "it is in work"},
+		{w.begin(other), true, "it is another user's"},
 	} {
 		if step.got != step.want {
 			t.Errorf("step %d, %s: begin says %v", i, step.what, step.got)

@@ -15,11 +15,12 @@ import (
 	jsonv1 "github.com/go-json-experiment/json/v1"
 )
 
-// written is how answers are written: nothing is null, names of maps are in order so that the same content gives the same bytes, and a
-// member is left out where its tag says so and it is at its zero value.
+// written is how answers are written: nothing is null, names of maps are in order so that the same content gives the
+// same bytes, and a member is left out where its tag says so and it is at its zero value.
 var written = json.JoinOptions(jsonv1.OmitEmptyWithLegacySemantics(true), json.Deterministic(true))
 
-// format is how the library reads and writes JSON, which it does for problems alone: the rest is read by decode and written by marshal.
+// format is how the library reads and writes JSON, which it does for problems alone: the rest is read by decode and
+// written by marshal.
 var format = huma.Format{
 	Marshal:   func(w io.Writer, v any) error { return json.MarshalWrite(w, v, written) },
 	Unmarshal: func(data []byte, v any) error { return json.Unmarshal(data, v) },
@@ -28,9 +29,9 @@ var format = huma.Format{
 // marshal writes an answer.
 func marshal(v any) ([]byte, error) { return json.Marshal(v, written) }
 
-// decode reads JSON strictly into v, so that a program's mistake is an error and not a guess: text is valid UTF-8 without NUL, no name comes
-// twice, each name is one of the schema's and counts with its case, and nothing is null, since what is not recorded is left out. What is wrong
-// is told by its place, such as body.covers[0].from.
+// decode reads JSON strictly into v, so that a program's mistake is an error and not a guess: text is valid UTF-8
+// without NUL, no name comes twice, each name is one of the schema's and counts with its case, and nothing is null,
+// since what is not recorded is left out. What is wrong is told by its place, such as body.covers[0].from.
 func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *badBody {
 	if bad := wellFormed(data); bad != nil {
 		return bad
@@ -61,7 +62,9 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 				bad.places = append(bad.places, at)
 			}
 		}
-		slices.SortStableFunc(bad.places, func(a, b *huma.ErrorDetail) int { return strings.Compare(a.Location, b.Location) })
+		slices.SortStableFunc(bad.places, func(a, b *huma.ErrorDetail) int {
+			return strings.Compare(a.Location, b.Location)
+		})
 		bad.places = bad.places[:min(len(bad.places), mostPlaces)]
 		return bad
 	}
@@ -74,7 +77,8 @@ func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *bad
 	return nil
 }
 
-// uncomparable finds an object or a list among items that must differ: the library compares items before it looks at their types, and panics.
+// uncomparable finds an object or a list among items that must differ: the library compares items before it looks at
+// their types, and panics.
 func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Pointer) *badBody {
 	if s != nil && s.Ref != "" {
 		s = schemas.SchemaFromRef(s.Ref)
@@ -110,7 +114,8 @@ func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Poin
 	return nil
 }
 
-// mostPlaces is more than anybody mends at once: a body of nothing but mistakes must not be answered with many times its size.
+// mostPlaces is more than anybody mends at once: a body of nothing but mistakes must not be answered with many times
+// its size.
 const mostPlaces = 100
 
 // badBody is what is wrong with a body.
@@ -187,7 +192,8 @@ func badJSON(err error) *badBody {
 		case strings.Contains(syntax.Error(), "UTF-8"):
 			return badAt(true, syntax.JSONPointer, "is not valid UTF-8 text; send it as UTF-8")
 		}
-		return badAt(true, syntax.JSONPointer, "is not JSON, from the byte at offset "+strconv.FormatInt(syntax.ByteOffset, 10)+" on")
+		return badAt(true, syntax.JSONPointer, "is not JSON, from the byte at offset "+
+			strconv.FormatInt(syntax.ByteOffset, 10)+" on")
 	}
 	var semantic *json.SemanticError
 	if errors.As(err, &semantic) {

@@ -18,7 +18,8 @@ func TestJSONIsReadStrictly(t *testing.T) {
 	}{
 		{sent: `{"covers":[{"from":{"half":1,"second":0},"to":{"half":1,"second":60}}]` + rest},
 		{sent: `{"covers":[]` + rest + "\n\t "},
-		{`{"covers":[{"from":{"half":1,"half":2,"second":0},"to":{"half":1,"second":60}}]` + rest, "body.covers[0].from.half", true},
+		{`{"covers":[{"from":{"half":1,"half":2,"second":0},"to":{"half":1,"second":60}}]` + rest,
+			"body.covers[0].from.half", true},
 		{`{"covers":[],"covers":[]` + rest, "body.covers", true},
 		{`{"covers":null` + rest, "body.covers", false},
 		{`{"covers":[null]` + rest, "body.covers[0]", false},
@@ -26,10 +27,12 @@ func TestJSONIsReadStrictly(t *testing.T) {
 		{"{\"covers\":[],\"key\":\"a\xc3\x28b\"" + rest, "body.key", true},
 		{`{"covers":[],"Key":"a"` + rest, "body.Key", false},
 		{`{"covers":[],"keys":"a"` + rest, "body.keys", false},
-		{`{"covers":[{"from":{"half":"1","second":0},"to":{"half":1,"second":60}}]` + rest, "body.covers[0].from.half", false},
+		{`{"covers":[{"from":{"half":"1","second":0},"to":{"half":1,"second":60}}]` + rest, "body.covers[0].from.half",
+			false},
 		{`{"covers":[]` + rest + `{}`, "body", true},
 		{`{"covers":[]`, "body", true},
-		{``, "body", true}, {` `, "body", true}, {`{`, "body", true}, {`[]`, "body", false}, {`{"covers":[],}`, "body", true}, {`{'covers':[]}`, "body", true},
+		{``, "body", true}, {` `, "body", true}, {`{`, "body", true}, {`[]`, "body", false},
+		{`{"covers":[],}`, "body", true}, {`{'covers':[]}`, "body", true},
 		{`{"covers":[]` + rest[:len(rest)-1] + `,"match_id":2}`, "body.match_id", true},
 		{"\xef\xbb\xbf{}", "body", true}, // a byte order mark, which RFC 8259 §8.1 forbids to send
 	} {
@@ -40,7 +43,8 @@ func TestJSONIsReadStrictly(t *testing.T) {
 			if bad != nil || v.MatchID != 1 {
 				t.Errorf("%s: %+v, %+v; want it read", c.sent, bad, v)
 			}
-		case bad == nil || bad.malformed != c.malformed || len(bad.places) != 1 || bad.places[0].Location != c.place || bad.places[0].Message == "":
+		case bad == nil || bad.malformed != c.malformed || len(bad.places) != 1 || bad.places[0].Location != c.place ||
+			bad.places[0].Message == "":
 			t.Errorf("%s: %+v", c.sent, bad)
 			if bad != nil {
 				for _, p := range bad.places {
@@ -68,7 +72,8 @@ func TestAnObjectAmongCodesThatMustDifferIsRefusedAtItsPlace(t *testing.T) {
 	schemas := newSchemas()
 	ref := schemas.Schema(reflect.TypeFor[models.Log](), true, "")
 	schemas.SchemaFromRef(ref.Ref).Properties["kinds"].UniqueItems = true
-	for kinds, place := range map[string]string{`["carry",{}]`: "body.kinds[1]", `[["carry"],["carry"]]`: "body.kinds[0]"} {
+	for kinds, place := range map[string]string{`["carry",{}]`: "body.kinds[1]",
+		`[["carry"],["carry"]]`: "body.kinds[0]"} {
 		var v models.Log
 		bad := decode([]byte(`{"kinds":`+kinds+`}`), ref, schemas, &v)
 		if bad == nil || bad.malformed || len(bad.places) != 1 || bad.places[0].Location != place {

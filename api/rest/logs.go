@@ -18,8 +18,12 @@ type logsWanted struct {
 
 func logs(s *Service) {
 	add(s, resource[models.Log, logsWanted]{
-		name: "involvement log", many: "involvement logs", path: "/logs", part: logging, order: "by the date of the match, then the player",
-		about: "An involvement log is what one person saw one player do in one match, from video. It says which minutes and kinds it covers, and how deep: nothing of a covered kind in a covered minute means that there was none. A log that is not finished counts for nothing yet. Only its maker changes it, and managers. It stays with its match and player, who must have an appearance in it.",
+		name: "involvement log", many: "involvement logs", path: "/logs", part: logging,
+		order: "by the date of the match, then the player",
+		about: "An involvement log is what one person saw one player do in one match, from video. It says which minutes " +
+			"and kinds it covers, and how deep: nothing of a covered kind in a covered minute means that there was none. A " +
+			"log that is not finished counts for nothing yet. Only its maker changes it, and managers. It stays with its " +
+			"match and player, who must have an appearance in it.",
 		list: func(tx *store.Tx, in *logsWanted) ([]models.Log, error) {
 			return tx.Logs(models.LogFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season})
 		},
@@ -32,14 +36,18 @@ func logs(s *Service) {
 			}
 		},
 		example: models.Log{
-			Record: exampleRecord(exampleLog), MatchID: exampleMatch, PlayerID: examplePlayer, LoggerID: exampleUser, Depth: models.Full,
-			Kinds:  []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle},
-			Covers: []models.Span{{From: models.Clock{Half: 1, Second: 0}, To: models.Clock{Half: 1, Second: 2100}}}, Finished: true, Key: "tablet-4",
+			Record: exampleRecord(exampleLog), MatchID: exampleMatch, PlayerID: examplePlayer, LoggerID: exampleUser,
+			Depth:    models.Full,
+			Kinds:    []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle},
+			Covers:   []models.Span{{From: models.Clock{Half: 1, Second: 0}, To: models.Clock{Half: 1, Second: 2100}}},
+			Finished: true, Key: "tablet-4",
 		},
 	})
 	does(s, operation{
-		method: http.MethodGet, path: "/logs/{id}/agreement/{other}", id: "compare-logs", summary: "Compare two logs", part: logging,
-		about:    "How far two logs of the same player and match, made by two people, agree in the minutes and kinds that both cover.",
+		method: http.MethodGet, path: "/logs/{id}/agreement/{other}", id: "compare-logs", summary: "Compare two logs",
+		part: logging,
+		about: "How far two logs of the same player and match, made by two people, agree in the minutes and kinds that " +
+			"both cover.",
 		gives:    []content{{media: jsonType, example: exampleAgreement}},
 		refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {

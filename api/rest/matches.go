@@ -16,15 +16,19 @@ type matchesWanted struct {
 func matches(s *Service) {
 	add(s, resource[models.Match, matchesWanted]{
 		name: "match", many: "matches", path: "/matches", part: matchDay, order: "by date",
-		about: "A match is one of a squad, or one that players of the academy played for another team, such as their school: that counts for minutes and load only.",
+		about: "A match is one of a squad, or one that players of the academy played for another team, such as their " +
+			"school: that counts for minutes and load only.",
 		list: func(tx *store.Tx, in *matchesWanted) ([]models.Match, error) {
 			return tx.Matches(models.MatchFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
-		get: (*store.Tx).Match, create: (*store.Tx).CreateMatch, update: (*store.Tx).UpdateMatch, remove: (*store.Tx).DeleteMatch,
+		get: (*store.Tx).Match, create: (*store.Tx).CreateMatch, update: (*store.Tx).UpdateMatch,
+		remove: (*store.Tx).DeleteMatch,
 		record: func(r *models.Match) *models.Record { return &r.Record },
 		example: models.Match{
-			Record: exampleRecord(exampleMatch), SeasonID: exampleSeason, SquadID: some[int64](exampleSquad), Date: "2025-09-06", Opponent: "Fellmoor",
-			Venue: some(models.Home), Difficulty: some(3), Competition: "Vale League", Conditions: "dry, light wind", Halves: 2, HalfMinutes: 35,
+			Record: exampleRecord(exampleMatch), SeasonID: exampleSeason, SquadID: some[int64](exampleSquad),
+			Date: "2025-09-06", Opponent: "Fellmoor",
+			Venue: some(models.Home), Difficulty: some(3), Competition: "Vale League", Conditions: "dry, light wind", Halves: 2,
+			HalfMinutes: 35,
 		},
 	})
 }

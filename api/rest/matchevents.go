@@ -16,17 +16,21 @@ type matchEventsWanted struct {
 
 func matchEvents(s *Service) {
 	add(s, resource[models.MatchEvent, matchEventsWanted]{
-		name: "match event", many: "match events", path: "/match-events", part: matchDay, order: "by the date of the match, then the clock",
-		about: "A match event is a score, a card, a substitution, or a blow to the head of a player of ours, which makes a head contact. It stays with its match. A player is not told which other players it names.",
+		name: "match event", many: "match events", path: "/match-events", part: matchDay,
+		order: "by the date of the match, then the clock",
+		about: "A match event is a score, a card, a substitution, or a blow to the head of a player of ours, which makes " +
+			"a head contact. It stays with its match. A player is not told which other players it names.",
 		list: func(tx *store.Tx, in *matchEventsWanted) ([]models.MatchEvent, error) {
 			return tx.MatchEvents(in.Match)
 		},
-		get: (*store.Tx).MatchEvent, create: (*store.Tx).CreateMatchEvent, update: (*store.Tx).UpdateMatchEvent, remove: (*store.Tx).DeleteMatchEvent,
+		get: (*store.Tx).MatchEvent, create: (*store.Tx).CreateMatchEvent, update: (*store.Tx).UpdateMatchEvent,
+		remove: (*store.Tx).DeleteMatchEvent,
 		record: func(r *models.MatchEvent) *models.Record { return &r.Record },
 		fixed:  []string{"ask"},
 		tag:    func(e *models.MatchEvent) string { return askTag(e.Version, e.Ask) },
 		example: models.MatchEvent{
-			Record: exampleRecord(60), MatchID: exampleMatch, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.EventTry, Ours: true,
+			Record: exampleRecord(60), MatchID: exampleMatch, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.EventTry,
+			Ours:     true,
 			PlayerID: some[int64](examplePlayer),
 		},
 	})

@@ -16,12 +16,16 @@ type matchTotalsWanted struct {
 
 func matchTotals(s *Service) {
 	add(s, resource[models.MatchTotals, matchTotalsWanted]{
-		name: "match total", many: "match totals", path: "/match-totals", part: logging, order: "by the date of the match, then the player",
-		about: "Match totals are counts for one player in one match, from any source. Where there is a log too, the log counts for what it covers. They stay with their match and player, who must have an appearance in it.",
+		name: "match total", many: "match totals", path: "/match-totals", part: logging,
+		order: "by the date of the match, then the player",
+		about: "Match totals are counts for one player in one match, from any source. Where there is a log too, the log " +
+			"counts for what it covers. They stay with their match and player, who must have an appearance in it.",
 		list: func(tx *store.Tx, in *matchTotalsWanted) ([]models.MatchTotals, error) {
-			return tx.Totals(models.TotalsFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season, SquadID: in.Squad})
+			return tx.Totals(models.TotalsFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season,
+				SquadID: in.Squad})
 		},
-		get: (*store.Tx).MatchTotals, create: (*store.Tx).CreateMatchTotals, update: (*store.Tx).UpdateMatchTotals, remove: (*store.Tx).DeleteMatchTotals,
+		get: (*store.Tx).MatchTotals, create: (*store.Tx).CreateMatchTotals, update: (*store.Tx).UpdateMatchTotals,
+		remove: (*store.Tx).DeleteMatchTotals,
 		record: func(r *models.MatchTotals) *models.Record { return &r.Record },
 		example: models.MatchTotals{
 			Record: exampleRecord(71), MatchID: exampleMatch, PlayerID: examplePlayer, Source: "league statistics",

@@ -16,25 +16,33 @@ type meetingsWanted struct {
 func meetings(s *Service) {
 	add(s, resource[models.Meeting, meetingsWanted]{
 		name: "meeting", many: "meetings", path: "/meetings", part: selection, order: "by date",
-		about: "A meeting is the record of a selection meeting: the places, the candidates for them, by which criteria they were compared, what was decided and why, who saw it otherwise, and who was there. No one is selected or released on a number alone: a decision needs its reason. Such news is given in person before it appears on a screen: tell the player first, and do not show a decision to anybody whom it is not for. Players do not see meetings. Once a record is closed only a manager opens it again.",
+		about: "A meeting is the record of a selection meeting: the places, the candidates for them, by which criteria " +
+			"they were compared, what was decided and why, who saw it otherwise, and who was there. No one is selected or " +
+			"released on a number alone: a decision needs its reason. Such news is given in person before it appears on a " +
+			"screen: tell the player first, and do not show a decision to anybody whom it is not for. Players do not see " +
+			"meetings. Once a record is closed only a manager opens it again.",
 		list: func(tx *store.Tx, in *meetingsWanted) ([]models.Meeting, error) {
 			return tx.Meetings(models.MeetingFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
-		get: (*store.Tx).Meeting, create: (*store.Tx).CreateMeeting, update: (*store.Tx).UpdateMeeting, remove: (*store.Tx).DeleteMeeting,
+		get: (*store.Tx).Meeting, create: (*store.Tx).CreateMeeting, update: (*store.Tx).UpdateMeeting,
+		remove:   (*store.Tx).DeleteMeeting,
 		record:   func(m *models.Meeting) *models.Record { return &m.Record },
 		optional: []string{"present", "criteria", "places", "candidates", "total_weight"}, fixed: []string{"total_weight"},
 		example: models.Meeting{
-			Record: exampleRecord(6), SeasonID: exampleSeason, SquadID: exampleSquad, Date: "2026-03-02", Purpose: "The county trial on 14 March", Status: models.MeetingOpen,
+			Record: exampleRecord(6), SeasonID: exampleSeason, SquadID: exampleSquad, Date: "2026-03-02",
+			Purpose: "The county trial on 14 March", Status: models.MeetingOpen,
 			Present: []models.Attendee{{UserID: some[int64](exampleUser), Name: "Orla Fenn"}, {Name: "Piers Holt, county"}},
 			Criteria: []models.Criterion{
 				{Label: "Wins contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
 				{Label: "Behind on the scoreboard", Words: "What he does in the last quarter when we are behind.", Weight: 1},
 			},
 			TotalWeight: 4.5,
-			Places:      []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 2}, {Name: "Hooker", Position: models.Hooker, Wanted: 1}},
+			Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 2},
+				{Name: "Hooker", Position: models.Hooker, Wanted: 1}},
 			Candidates: []models.Candidate{{
 				PlayerID: examplePlayer, Place: "Back row", Decision: models.Chosen,
-				Reason: "Over the line against the stronger sides as well, and all three coaches saw it.", Dissent: "P. Holt would wait for another month of it.",
+				Reason:  "Over the line against the stronger sides as well, and all three coaches saw it.",
+				Dissent: "P. Holt would wait for another month of it.",
 			}},
 		},
 	})

@@ -16,14 +16,17 @@ type membershipsWanted struct {
 func memberships(s *Service) {
 	add(s, resource[models.Membership, membershipsWanted]{
 		name: "membership", many: "memberships", path: "/memberships", part: people, order: "by the first day",
-		about: "A membership puts a player into a squad for a season, or for a part of one. A coach sees those who are or were in his squads.",
+		about: "A membership puts a player into a squad for a season, or for a part of one. A coach sees those who are or " +
+			"were in his squads.",
 		list: func(tx *store.Tx, in *membershipsWanted) ([]models.Membership, error) {
 			return tx.Memberships(models.MembershipFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
-		get: (*store.Tx).Membership, create: (*store.Tx).CreateMembership, update: (*store.Tx).UpdateMembership, remove: (*store.Tx).DeleteMembership,
+		get: (*store.Tx).Membership, create: (*store.Tx).CreateMembership, update: (*store.Tx).UpdateMembership,
+		remove: (*store.Tx).DeleteMembership,
 		record: func(r *models.Membership) *models.Record { return &r.Record },
 		example: models.Membership{
-			Record: exampleRecord(20), SeasonID: exampleSeason, SquadID: exampleSquad, PlayerID: examplePlayer, From: "2025-08-01",
+			Record: exampleRecord(20), SeasonID: exampleSeason, SquadID: exampleSquad, PlayerID: examplePlayer,
+			From: "2025-08-01",
 		},
 	})
 }

@@ -17,18 +17,27 @@ type minutesLimitsWanted struct {
 func minutesLimits(s *Service) {
 	add(s, resource[models.MinutesLimit, minutesLimitsWanted]{
 		name: "limit of minutes", many: "limits of minutes", path: "/minutes-limits", part: safety, order: "by name",
-		about: "A limit of minutes is how much somebody may play in any run of so many days, or in the season, over all of his teams: school, club and loan included. The academy enters its governing body's, and its own; none is built in. Reports and the home page warn as one nears.",
-		list:  func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
-		get:   (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit, remove: (*store.Tx).DeleteMinutesLimit,
+		about: "A limit of minutes is how much somebody may play in any run of so many days, or in the season, over all " +
+			"of his teams: school, club and loan included. The academy enters its governing body's, and its own; none is " +
+			"built in. Reports and the home page warn as one nears.",
+		list: func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
+		get:  (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit,
+		remove:   (*store.Tx).DeleteMinutesLimit,
 		record:   func(r *models.MinutesLimit) *models.Record { return &r.Record },
 		optional: []string{"warn_at"},
-		example:  models.MinutesLimit{Record: exampleRecord(1), Name: "Any seven days", SquadID: some[int64](exampleSquad), Days: 7, Minutes: 140, WarnAt: 0.8},
+		example: models.MinutesLimit{Record: exampleRecord(1), Name: "Any seven days", SquadID: some[int64](exampleSquad),
+			Days: 7, Minutes: 140, WarnAt: 0.8},
 	})
-	example := models.MinutesLimit{Record: models.Record{ID: 1}, Name: "Any seven days", Days: 7, Minutes: 140, WarnAt: 0.8}.Load(
-		[]models.Played{{Date: "2025-11-01", Minutes: 70}, {Date: "2025-11-05", Minutes: 60}}, models.Season{Starts: "2025-08-01", Ends: "2026-06-30"}, "2025-11-10")
+	example := models.MinutesLimit{Record: models.Record{ID: 1}, Name: "Any seven days", Days: 7, Minutes: 140,
+		WarnAt: 0.8}.Load(
+		[]models.Played{{Date: "2025-11-01", Minutes: 70}, {Date: "2025-11-05", Minutes: 60}},
+		models.Season{Starts: "2025-08-01", Ends: "2026-06-30"}, "2025-11-10")
 	does(s, operation{
-		method: http.MethodGet, path: "/players/{id}/load", id: "list-player-load", summary: "List how much a player has played of each limit", part: safety,
-		about: "How much of each limit of minutes that is for him a player had used by a day, today where none is asked for, over all of his teams. The season is that of the day or, between seasons, the one before.\n\nThe list is ordered by the name of the limit.",
+		method: http.MethodGet, path: "/players/{id}/load", id: "list-player-load",
+		summary: "List how much a player has played of each limit", part: safety,
+		about: "How much of each limit of minutes that is for him a player had used by a day, today where none is asked " +
+			"for, over all of his teams. The season is that of the day or, between seasons, the one before.\n\nThe list is " +
+			"ordered by the name of the limit.",
 		gives: listed(example), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
@@ -40,7 +49,8 @@ func minutesLimits(s *Service) {
 			day = models.Date(in.Date)
 			var e *models.Error
 			if err := day.Validate(); errors.As(err, &e) {
-				return nil, &models.Error{Code: models.Invalid, Message: "the address is not valid", Fields: []models.FieldError{{Where: "query.date", Message: e.Message}}}
+				return nil, &models.Error{Code: models.Invalid, Message: "the address is not valid",
+					Fields: []models.FieldError{{Where: "query.date", Message: e.Message}}}
 			}
 		}
 		var loads []models.Load

@@ -6,8 +6,8 @@ import (
 	"throughline/models"
 )
 
-// What lists are narrowed by has the same name and meaning everywhere. A list takes one of these by embedding it: the store knows from the kind
-// of record what it means there.
+// What lists are narrowed by has the same name and meaning everywhere. A list takes one of these by embedding it: the
+// store knows from the kind of record what it means there.
 
 // Dated narrows by the day of a record.
 type Dated struct {

@@ -11,9 +11,11 @@ import (
 // A list has the filters that the members of its records allow, under the same names everywhere.
 func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
 	allow := map[string][]string{
-		"player_id": {"player"}, "squad_id": {"squad"}, "season_id": {"season"}, "match_id": {"match"}, "goal_id": {"goal"}, "log_id": {"log"},
+		"player_id": {"player"}, "squad_id": {"squad"}, "season_id": {"season"}, "match_id": {"match"}, "goal_id": {"goal"},
+		"log_id":    {"log"},
 		"indicator": {"indicator"}, "skill": {"skill"},
-		"date": {"season", "from", "to"}, "set_on": {"season", "from", "to"}, "on": {"season", "from", "to"}, "from": {"from", "to"},
+		"date": {"season", "from", "to"}, "set_on": {"season", "from", "to"}, "on": {"season", "from", "to"},
+		"from": {"from", "to"},
 	}
 	// What is not filtered by a member that it has, and why.
 	but := map[string]bool{
@@ -33,7 +35,8 @@ func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
 			continue
 		}
 		lists++
-		members, _ := s.at(d.op, "responses", "200", "content", "application/json", "schema", "properties", "items", "items", "properties").(object)
+		members, _ := s.at(d.op, "responses", "200", "content", "application/json", "schema", "properties", "items", "items",
+			"properties").(object)
 		for member := range members {
 			for _, name := range allow[member] {
 				if !has(name) && !but[d.path+" "+name] {

@@ -14,21 +14,28 @@ type onNote struct {
 	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
 }
 
-// answersWanted is onNote for a list. The library passes over what is embedded by a name of our own, so that the id is said again.
+// answersWanted is onNote for a list. The library passes over what is embedded by a name of our own, so that the id is
+// said again.
 type answersWanted struct {
 	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
 	Page
 }
 
 func noteAnswers(s *Service) {
-	const about = "An answer is what the player or one of the staff answers to a review note that is shared with the player. It is never a private channel: all staff who reach the note see all answers, and to a minor's note there is none unless two managers or coaches may read it. Nobody changes or deletes an answer. A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person."
+	const about = "An answer is what the player or one of the staff answers to a review note that is shared with the " +
+		"player. It is never a private channel: all staff who reach the note see all answers, and to a minor's note there " +
+		"is none unless two managers or coaches may read it. Nobody changes or deletes an answer. A safeguarding concern " +
+		"does not go in here: tell the academy's safeguarding lead, at once and in person."
 	s.shapes[reflect.TypeFor[models.NoteAnswer]()] = shape{fixed: []string{"note_id", "author_id", "seen_by", "seen_at"}}
 	tag := func(a *models.NoteAnswer) string { return versionTag(a.Version) }
-	example := models.NoteAnswer{Record: exampleRecord(4), NoteID: 15, AuthorID: exampleUser, Text: "Seen it. I was square on, wasn't I?"}
+	example := models.NoteAnswer{Record: exampleRecord(4), NoteID: 15, AuthorID: exampleUser,
+		Text: "Seen it. I was square on, wasn't I?"}
 	answer := content{media: jsonType, example: example}
 	does(s, operation{
-		method: http.MethodGet, path: "/review-notes/{id}/answers", id: "list-answers", summary: "List the answers to a review note", part: development,
-		about: about + "\n\nThe list is in the order in which they were given.", gives: listed(example), refusals: []int{http.StatusForbidden, http.StatusNotFound},
+		method: http.MethodGet, path: "/review-notes/{id}/answers", id: "list-answers",
+		summary: "List the answers to a review note", part: development,
+		about: about + "\n\nThe list is in the order in which they were given.", gives: listed(example),
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *answersWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.NoteAnswer, error) {
 			found, err := tx.NoteAnswers(in.Note)
@@ -40,8 +47,10 @@ func noteAnswers(s *Service) {
 		})
 	})
 	does(s, operation{
-		method: http.MethodPost, path: "/review-notes/{id}/answers", id: "create-answer", summary: "Answer a review note", part: development, about: about,
-		takes: &answer, gives: []content{answer}, created: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
+		method: http.MethodPost, path: "/review-notes/{id}/answers", id: "create-answer", summary: "Answer a review note",
+		part: development, about: about,
+		takes: &answer, gives: []content{answer}, created: true, keyed: true,
+		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *onNote) (*reply, error) {
 		var sent models.NoteAnswer
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.NoteAnswer]()), &sent); err != nil {
@@ -69,7 +78,8 @@ func noteAnswers(s *Service) {
 		return out, nil
 	})
 	does(s, operation{
-		method: http.MethodGet, path: "/note-answers/{id}", id: "get-answer", summary: "Read an answer", part: development, about: about,
+		method: http.MethodGet, path: "/note-answers/{id}", id: "get-answer", summary: "Read an answer", part: development,
+		about: about,
 		gives: []content{answer}, refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var found models.NoteAnswer
@@ -85,8 +95,10 @@ func noteAnswers(s *Service) {
 	seen := example
 	seen.SeenBy, seen.SeenAt = some[int64](exampleUser+1), &seen.CreatedAt
 	does(s, operation{
-		method: http.MethodPost, path: "/note-answers/{id}/seen", id: "mark-answer-seen", summary: "Mark an answer as seen", part: development,
-		about: "A second member of staff, who wrote neither the note nor the answer, says that he has seen it. Doing it again changes nothing.",
+		method: http.MethodPost, path: "/note-answers/{id}/seen", id: "mark-answer-seen", summary: "Mark an answer as seen",
+		part: development,
+		about: "A second member of staff, who wrote neither the note nor the answer, says that he has seen it. Doing it " +
+			"again changes nothing.",
 		gives: []content{{media: jsonType, example: seen}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var found models.NoteAnswer

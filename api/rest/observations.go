@@ -29,26 +29,35 @@ type MeasuredWanted struct {
 }
 
 func (in *MeasuredWanted) filter() models.ObservationFilter {
-	return models.ObservationFilter{PlayerID: in.Player, SeasonID: in.Season, MatchID: in.Match, SquadID: in.Squad, From: dayOf(in.From), To: dayOf(in.To)}
+	return models.ObservationFilter{PlayerID: in.Player, SeasonID: in.Season, MatchID: in.Match, SquadID: in.Squad,
+		From: dayOf(in.From), To: dayOf(in.To)}
 }
 
 func observations(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/observations", id: "list-observations", summary: "List observations", part: learned,
-		about: "An observation is one indicator of one player in one match. Observations follow from what is recorded, and change with it.\n\nThe list is ordered by the date of the match, then player and indicator.",
+		about: "An observation is one indicator of one player in one match. Observations follow from what is recorded, " +
+			"and change with it.\n\nThe list is ordered by the date of the match, then player and indicator.",
 		gives: listed(models.Observation{
-			PlayerID: examplePlayer, MatchID: exampleMatch, Indicator: "contact_won", Numerator: 6, Denominator: 9, Source: models.FromLog,
+			PlayerID: examplePlayer, MatchID: exampleMatch, Indicator: "contact_won", Numerator: 6, Denominator: 9,
+			Source: models.FromLog,
 		}),
 	}, func(r *request, in *observationsWanted) (*reply, error) {
-		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.Observation, error) { return tx.Observations(in.filter()) })
+		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.Observation, error) {
+			return tx.Observations(in.filter())
+		})
 	})
 }
 
 func carryCells(s *Service) {
 	does(s, operation{
-		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List cells of measured carries", part: learned,
-		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the ball and zone, and sums their metres. Metres over expected are formed from cells, against the squad's own.\n\nThe list is ordered by the date of the match, then player, width, speed and zone.",
-		gives: listed(models.CarryCell{PlayerID: examplePlayer, MatchID: exampleMatch, Width: "close", Speed: "quick", Zone: "their_22", Carries: 3, Metres: 11.5}),
+		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List cells of measured carries",
+		part: learned,
+		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the ball " +
+			"and zone, and sums their metres. Metres over expected are formed from cells, against the squad's own.\n\nThe " +
+			"list is ordered by the date of the match, then player, width, speed and zone.",
+		gives: listed(models.CarryCell{PlayerID: examplePlayer, MatchID: exampleMatch, Width: "close", Speed: "quick",
+			Zone: "their_22", Carries: 3, Metres: 11.5}),
 	}, func(r *request, in *MeasuredWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.CarryCell, error) { return tx.CarryCells(in.filter()) })
 	})

@@ -83,7 +83,8 @@ type httpKey struct{}
 // does registers an operation. It is called with who is asking; a stranger gets no further.
 func does[I any](s *Service, o operation, answer func(*request, *I) (*reply, error)) {
 	op := huma.Operation{
-		Method: o.method, Path: o.path, OperationID: o.id, Summary: o.summary, Description: o.about, Tags: []string{string(o.part)},
+		Method: o.method, Path: o.path, OperationID: o.id, Summary: o.summary, Description: o.about,
+		Tags:          []string{string(o.part)},
 		DefaultStatus: http.StatusOK, Parameters: o.params, Middlewares: huma.Middlewares{s.known, s.once, carried},
 	}
 	huma.Register(s.api, op, func(ctx context.Context, in *I) (*reply, error) {
@@ -116,16 +117,19 @@ func (s *Service) known(ctx huma.Context, next func(huma.Context)) {
 	next(ctx)
 }
 
-// once refuses parameters that are there twice, of which one would be passed over, and empty ones, which would ask for everything.
+// once refuses parameters that are there twice, of which one would be passed over, and empty ones, which would ask for
+// everything.
 func (s *Service) once(ctx huma.Context, next func(huma.Context)) {
 	url := ctx.URL()
 	bad := &models.Error{Code: models.Invalid, Message: "the address is not valid"}
 	for name, values := range url.Query() {
 		switch {
 		case len(values) > 1:
-			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is there twice; send each parameter once"})
+			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is there twice; send " +
+				"each parameter once"})
 		case values[0] == "":
-			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is empty; leave it out, or say what is wanted"})
+			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is empty; leave it " +
+				"out, or say what is wanted"})
 		}
 	}
 	if len(bad.Fields) > 0 {
@@ -150,8 +154,8 @@ func (r *request) prefers(offered ...string) string {
 	return best
 }
 
-// found answers a read with a body under an entity tag, which is made from the body where it is empty. Where the request says that
-// it has that already, there is no body.
+// found answers a read with a body under an entity tag, which is made from the body where it is empty. Where the
+// request says that it has that already, there is no body.
 func (r *request) found(media, tag string, body []byte) (*reply, error) {
 	if tag == "" {
 		tag = bodyTag(body)
@@ -195,7 +199,8 @@ func done(status int, tag string, v any) (*reply, error) {
 func (s *Service) read(r *request, schema *huma.Schema, v any) error {
 	media, params, err := mime.ParseMediaType(r.header.Get("Content-Type"))
 	charset := params["charset"]
-	if err != nil || media != jsonType || charset != "" && !strings.EqualFold(charset, "utf-8") || r.header.Get("Content-Encoding") != "" {
+	if err != nil || media != jsonType || charset != "" && !strings.EqualFold(charset, "utf-8") ||
+		r.header.Get("Content-Encoding") != "" {
 		return problem(http.StatusUnsupportedMediaType, nil)
 	}
 	data, err := io.ReadAll(http.MaxBytesReader(r.writer, r.raw.Body, largestBody))
@@ -228,7 +233,8 @@ func (s *Service) schemaOf(t reflect.Type) *huma.Schema { return s.schemas.Schem
 // inBody says of what is wrong with a record that it is in the body.
 func inBody(err error) error { return within("body.", err) }
 
-// within puts the place of something in front of the places of what is wrong with it. Errors other than those of what was sent stay as they are.
+// within puts the place of something in front of the places of what is wrong with it. Errors other than those of what
+// was sent stay as they are.
 func within(place string, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {

@@ -23,7 +23,8 @@ func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
 		}
 		id, err := strconv.ParseInt(ctx.Param(p.Name), 10, 64)
 		if err != nil || id < 1 {
-			bad = append(bad, &huma.ErrorDetail{Location: "path." + p.Name, Message: "is not an id; ids are whole numbers from 1"})
+			bad = append(bad, &huma.ErrorDetail{Location: "path." + p.Name, Message: "is not an id; ids are whole " +
+				"numbers from 1"})
 			continue
 		}
 		in.ids[p.Name] = id
@@ -36,7 +37,8 @@ func idParam(name string, of paper.Subject) *huma.Param {
 	least := 1.0
 	return &huma.Param{
 		Name: name, In: "path", Required: true, Description: "The id of the " + string(of),
-		Schema: &huma.Schema{Type: huma.TypeInteger, Format: "int64", Minimum: &least, Description: "The id of the " + string(of)},
+		Schema: &huma.Schema{Type: huma.TypeInteger, Format: "int64", Minimum: &least, Description: "The id of the " +
+			string(of)},
 	}
 }
 

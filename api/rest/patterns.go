@@ -8,8 +8,8 @@ import (
 	"throughline/models"
 )
 
-// Patterns of text, as regular expressions that JSON Schema, Go and JavaScript read alike (JSON Schema 2020-12 Core §6.4). Each says less
-// than Validate does, and never more.
+// Patterns of text, as regular expressions that JSON Schema, Go and JavaScript read alike (JSON Schema 2020-12 Core
+// §6.4). Each says less than Validate does, and never more.
 const (
 	slugPattern  = `^[a-z][a-z0-9_]{0,59}$`
 	codePattern  = `^[a-z][a-z0-9_]*$` // of a filter, whose length is told apart
@@ -30,7 +30,8 @@ var inWords = map[string]string{
 	namePattern:  "a name: one line that begins with a letter or a digit and does not end with a space",
 }
 
-// patternOf is what a text looks like, by the form of its limit; "" where any will do. A code that may be left out may be empty.
+// patternOf is what a text looks like, by the form of its limit; "" where any will do. A code that may be left out may
+// be empty.
 func patternOf(l models.Limit) string {
 	switch {
 	case l.Form == models.LimitName:

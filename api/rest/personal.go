@@ -28,23 +28,29 @@ type Erasure struct {
 
 func dataRequests(s *Service) {
 	proof := models.DataRequest{
-		Record: exampleRecord(3), PlayerID: examplePlayer, Kind: models.RequestErasure, AskedBy: models.AskedByGuardian, DoneBy: exampleUser,
-		Counts: map[string]int{"review_notes": 9, "goals": 2, "players": 1}, Payloads: 212, Mentions: []models.Mention{{Kind: "review note", RecordID: 77}},
+		Record: exampleRecord(3), PlayerID: examplePlayer, Kind: models.RequestErasure, AskedBy: models.AskedByGuardian,
+		DoneBy: exampleUser,
+		Counts: map[string]int{"review_notes": 9, "goals": 2, "players": 1}, Payloads: 212,
+		Mentions: []models.Mention{{Kind: "review note", RecordID: 77}},
 	}
 	does(s, operation{
-		method: http.MethodGet, path: "/data-requests", id: "list-data-requests", summary: "List fulfilled data requests", part: people,
-		about: "A data request is somebody's, for all that is kept of him, or that it be erased, once it was fulfilled. It is the proof, and names nobody.\n\nThe list is ordered by when.",
+		method: http.MethodGet, path: "/data-requests", id: "list-data-requests", summary: "List fulfilled data requests",
+		part: people,
+		about: "A data request is somebody's, for all that is kept of him, or that it be erased, once it was fulfilled. " +
+			"It is the proof, and names nobody.\n\nThe list is ordered by when.",
 		gives: listed(proof), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *Page) (*reply, error) {
 		return paged(s, r, in, (*store.Tx).DataRequests)
 	})
 	does(s, operation{
-		method: http.MethodPost, path: "/players/{id}/record", id: "export-player", summary: "Export all that is kept of a player", part: people,
+		method: http.MethodPost, path: "/players/{id}/record", id: "export-player",
+		summary: "Export all that is kept of a player", part: people,
 		about: "One ZIP archive with everything that is kept of the player: record.html for people and record.json for " +
 			"programs. A manager gets what is for staff only too, and decides with the academy's adviser what is handed " +
 			"out; the player gets it without. Each export is recorded, so it takes a token that may write. A caller has " +
 			fmt.Sprint(models.MostExports) + " archives of a player in 24 hours; one more is 429.",
-		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
+		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true,
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *exportWanted) (*reply, error) {
 		record, err := s.store.ExportPlayer(r, r.who, in.Player, models.AskedBy(in.AskedBy))
 		if err != nil {
@@ -55,18 +61,21 @@ func dataRequests(s *Service) {
 			return nil, err
 		}
 		return &reply{
-			Status: http.StatusOK, ContentType: zipType, Disposition: `attachment; filename="personal-record.zip"`, Body: archive.Bytes(),
+			Status: http.StatusOK, ContentType: zipType, Disposition: `attachment; filename="personal-record.zip"`,
+			Body: archive.Bytes(),
 		}, nil
 	})
 	example := Erasure{Name: "Tam Okell", AskedBy: models.AskedByGuardian}
 	does(s, operation{
-		method: http.MethodPost, path: "/players/{id}/erasure", id: "erase-player", summary: "Erase a player's data", part: people,
+		method: http.MethodPost, path: "/players/{id}/erasure", id: "erase-player", summary: "Erase a player's data",
+		part: people,
 		about: "What is kept of the player is erased, or unlinked from them for good where the figures of others stand " +
 			"on it. It cannot be undone. The answer is the proof, which names nobody, and lists others' records that may " +
 			"still name the player: a person has to read those. Backups hold what was erased until they are replaced. On " +
 			"SQLite the database's file is rewritten too; while `file_pending` is true, a reader has kept that from being " +
 			"done, and the program does it as soon as it can.",
-		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: proof}}, untagged: true,
+		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: proof}},
+		untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var sent Erasure

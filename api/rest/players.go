@@ -19,7 +19,8 @@ func players(s *Service) {
 		list: func(tx *store.Tx, in *playersWanted) ([]models.Player, error) {
 			return tx.Players(models.PlayerFilter{SeasonID: in.Season, SquadID: in.Squad, Name: in.Name})
 		},
-		get: (*store.Tx).Player, create: (*store.Tx).CreatePlayer, update: (*store.Tx).UpdatePlayer, remove: (*store.Tx).DeletePlayer,
+		get: (*store.Tx).Player, create: (*store.Tx).CreatePlayer, update: (*store.Tx).UpdatePlayer,
+		remove: (*store.Tx).DeletePlayer,
 		record: func(r *models.Player) *models.Record { return &r.Record },
 		example: models.Player{
 			Record: exampleRecord(examplePlayer), Name: "Tam Okell", KnownAs: "Tam", BornOn: some(models.Date("2008-10-03")),

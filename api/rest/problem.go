@@ -23,7 +23,8 @@ var statusOf = map[models.Code]int{
 	models.TooOften:  http.StatusTooManyRequests,
 }
 
-// problemOf turns the error of an operation into the problem that is answered. What is not a *models.Error is logged, and not shown.
+// problemOf turns the error of an operation into the problem that is answered. What is not a *models.Error is logged,
+// and not shown.
 func (s *Service) problemOf(ctx context.Context, err error) error {
 	var ready *huma.ErrorModel
 	if errors.As(err, &ready) {
@@ -44,7 +45,8 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 
 // problem describes an error; only a *models.Error has a message that may be shown.
 func problem(status int, err error) *huma.ErrorModel {
-	p := &huma.ErrorModel{Type: typeOf(status), Status: status, Title: http.StatusText(status), Detail: refusalOf(status).detail()}
+	p := &huma.ErrorModel{Type: typeOf(status), Status: status, Title: http.StatusText(status),
+		Detail: refusalOf(status).detail()}
 	var known *models.Error
 	if errors.As(err, &known) {
 		if known.Message != "" {
@@ -57,7 +59,8 @@ func problem(status int, err error) *huma.ErrorModel {
 	return p
 }
 
-// Fail answers a request that never reached an operation. The message of a *models.Error is shown; any other error is logged.
+// Fail answers a request that never reached an operation. The message of a *models.Error is shown; any other error is
+// logged.
 func (s *Service) Fail(w http.ResponseWriter, r *http.Request, status int, err error) {
 	if err != nil && models.CodeOf(err) == "" {
 		s.log.ErrorContext(r.Context(), "request failed", "error", err)

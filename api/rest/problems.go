@@ -7,8 +7,9 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 )
 
-// problemPath is what the addresses of the kinds of problem begin with. They are the types of problem documents: RFC 9457 §3.1.1 allows a
-// relative reference and recommends that it has the whole path. They stay the same for ever, on every server; people read there what to do.
+// problemPath is what the addresses of the kinds of problem begin with. They are the types of problem documents: RFC
+// 9457 §3.1.1 allows a relative reference and recommends that it has the whole path. They stay the same for ever, on
+// every server; people read there what to do.
 const problemPath = "/problems/"
 
 // refusal is a way in which a request can fail.
@@ -23,7 +24,8 @@ type refusal struct {
 	plain   bool                // answered by the server below, as plain text
 }
 
-// refusals are all of them, by the status they are answered with. Those of one status under several types have the general one first.
+// refusals are all of them, by the status they are answered with. Those of one status under several types have the
+// general one first.
 var refusals = []refusal{
 	{status: http.StatusBadRequest, slug: "not-readable", name: "NotReadable",
 		when:   "The request cannot be read: the address is not text, a header has the wrong form, or the body is not JSON.",
@@ -33,10 +35,12 @@ var refusals = []refusal{
 		when:   "The service does not know who is asking: there is no access token, or it has expired or was deleted.",
 		remedy: "Send a valid access token as “Authorization: Bearer …”. People make tokens on the page of their account."},
 	{status: http.StatusForbidden, slug: "not-allowed", name: "NotAllowed",
-		when:   "The caller may see this record but not do that with it, the caller's role does not allow it, or the token is read only.",
+		when: "The caller may see this record but not do that with it, the caller's role does not allow it, or the " +
+			"token is read only.",
 		remedy: "Ask a manager of the academy, or use a token that may write."},
 	{status: http.StatusNotFound, slug: "not-found", name: "NotThere",
-		when:   "There is no such record or address, or the caller may not see it. The service does not say which of the two.",
+		when: "There is no such record or address, or the caller may not see it. The service does not say which " +
+			"of the two.",
 		remedy: "Check the address and the id. A deleted record does not come back."},
 	{status: http.StatusMethodNotAllowed, slug: "wrong-method", name: "WrongMethod",
 		when:   "The address exists but does not answer to this method.",
@@ -50,7 +54,9 @@ var refusals = []refusal{
 	{status: http.StatusGone, slug: "deleted", name: "Deleted",
 		when:   "The request carries the key of a record that was deleted. Sending it again does not bring the record back.",
 		remedy: "Choose another key to make a new record.",
-		errors: []*huma.ErrorDetail{{Location: "body.key", Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to make a new one`}}},
+		errors: []*huma.ErrorDetail{{Location: "body.key",
+			Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to ` +
+				`make a new one`}}},
 	{status: http.StatusPreconditionFailed, slug: "stale", name: "Stale",
 		when:   "The record is no longer the version that If-Match names: it was changed after it was read.",
 		remedy: "Read the record again, make the change on what is there now, and send it with the new ETag."},
@@ -63,13 +69,16 @@ var refusals = []refusal{
 	{status: http.StatusUnprocessableEntity, slug: "not-valid", name: "NotValid",
 		when:   "Something in the request breaks a rule. Nothing was changed.",
 		remedy: "The errors say where, what is wrong there, and what would be right. The same request fails again.",
-		errors: []*huma.ErrorDetail{{Location: "body.ends", Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
+		errors: []*huma.ErrorDetail{{Location: "body.ends",
+			Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
 	{status: http.StatusPreconditionRequired, slug: "if-match-missing", name: "NoCondition",
-		when:   "A change or a deletion needs the header If-Match, so that two people who edit at once do not overwrite each other.",
+		when: "A change or a deletion needs the header If-Match, so that two people who edit at once do not overwrite " +
+			"each other.",
 		remedy: "Read the record and send its ETag in If-Match."},
 	{status: http.StatusTooManyRequests, slug: "too-many-requests", name: "TooMany", headers: []string{"Retry-After"},
-		when:   "This caller, or this network address, sent too many requests.",
-		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how many are left."},
+		when: "This caller, or this network address, sent too many requests.",
+		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how " +
+			"many are left."},
 	{status: http.StatusRequestHeaderFieldsTooLarge, slug: "headers-too-large", name: "HeadTooLarge", plain: true,
 		when:   "The headers are larger than what is read. The answer is plain text.",
 		remedy: "Send fewer or shorter headers."},
@@ -109,7 +118,8 @@ func typeOf(status int) string { return problemPath + refusalOf(status).slug }
 
 // always are the ways in which every operation can fail.
 var always = []int{
-	http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity, http.StatusTooManyRequests,
+	http.StatusBadRequest, http.StatusUnauthorized, http.StatusForbidden, http.StatusUnprocessableEntity,
+	http.StatusTooManyRequests,
 	http.StatusRequestHeaderFieldsTooLarge, http.StatusInternalServerError, http.StatusServiceUnavailable,
 }
 
@@ -133,7 +143,8 @@ func (s *Service) describeProblems() {
 		text    string
 		example any
 	}{
-		"type":   {"Which kind of problem it is: an address on this server, the same for ever, where people read what to do", example.Type},
+		"type": {"Which kind of problem it is: an address on this server, the same for ever, where people read what to do",
+			example.Type},
 		"title":  {"The kind of problem, in short", example.Title},
 		"status": {"The status of the answer", example.Status},
 		"detail": {"What went wrong this time", example.Detail},

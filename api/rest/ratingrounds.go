@@ -15,15 +15,20 @@ type ratingRoundsWanted struct {
 
 func ratingRounds(s *Service) {
 	add(s, resource[models.RatingRound, ratingRoundsWanted]{
-		name: "rating round", many: "rating rounds", path: "/rating-rounds", part: development, order: "by the day that the grades are of",
-		about: "A rating round asks the coaches of a squad for grades of one match, or of one training block, until a day. Until then a coach sees another's grade once he has given his own; afterwards everybody who reads ratings sees all, and no coach gives or changes one. Once it has closed only a manager changes it or opens it again.",
+		name: "rating round", many: "rating rounds", path: "/rating-rounds", part: development,
+		order: "by the day that the grades are of",
+		about: "A rating round asks the coaches of a squad for grades of one match, or of one training block, until a " +
+			"day. Until then a coach sees another's grade once he has given his own; afterwards everybody who reads ratings " +
+			"sees all, and no coach gives or changes one. Once it has closed only a manager changes it or opens it again.",
 		list: func(tx *store.Tx, in *ratingRoundsWanted) ([]models.RatingRound, error) {
 			return tx.RatingRounds(models.RatingRoundFilter{SeasonID: in.Season, SquadID: in.Squad})
 		},
-		get: (*store.Tx).RatingRound, create: (*store.Tx).CreateRatingRound, update: (*store.Tx).UpdateRatingRound, remove: (*store.Tx).DeleteRatingRound,
+		get: (*store.Tx).RatingRound, create: (*store.Tx).CreateRatingRound, update: (*store.Tx).UpdateRatingRound,
+		remove: (*store.Tx).DeleteRatingRound,
 		record: func(r *models.RatingRound) *models.Record { return &r.Record },
 		example: models.RatingRound{
-			Record: exampleRecord(4), SeasonID: exampleSeason, SquadID: exampleSquad, Name: "After the autumn block", Date: "2025-10-22", Block: exampleBlock,
+			Record: exampleRecord(4), SeasonID: exampleSeason, SquadID: exampleSquad, Name: "After the autumn block",
+			Date: "2025-10-22", Block: exampleBlock,
 			Opens: some(models.Date("2025-10-20")), Closes: "2025-10-31",
 		},
 	})

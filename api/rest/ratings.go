@@ -18,11 +18,15 @@ type ratingsWanted struct {
 func ratings(s *Service) {
 	add(s, resource[models.Rating, ratingsWanted]{
 		name: "rating", many: "ratings", path: "/ratings", part: development, order: "by date",
-		about: "A rating is one coach's grade of one skill of one player, for a match or a training block, or the player's own. A coach sees another's only once he has given his own for the same occasion, so that neither leads the other, or once the round for it has closed; after that no coach gives or changes one. What a player gives himself is written at self-ratings, by him alone.",
+		about: "A rating is one coach's grade of one skill of one player, for a match or a training block, or the " +
+			"player's own. A coach sees another's only once he has given his own for the same occasion, so that neither " +
+			"leads the other, or once the round for it has closed; after that no coach gives or changes one. What a player " +
+			"gives himself is written at self-ratings, by him alone.",
 		list: func(tx *store.Tx, in *ratingsWanted) ([]models.Rating, error) {
 			return tx.Ratings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
-		get: (*store.Tx).Rating, create: (*store.Tx).CreateRating, update: (*store.Tx).UpdateRating, remove: (*store.Tx).DeleteRating,
+		get: (*store.Tx).Rating, create: (*store.Tx).CreateRating, update: (*store.Tx).UpdateRating,
+		remove:   (*store.Tx).DeleteRating,
 		record:   func(r *models.Rating) *models.Record { return &r.Record },
 		optional: []string{"rater_id", "self"},
 		keep: func(now, sent *models.Rating) {
@@ -31,8 +35,9 @@ func ratings(s *Service) {
 			}
 		},
 		example: models.Rating{
-			Record: exampleRecord(90), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 4, Comment: "Feet close, every time.",
-			Date: "2025-09-06", MatchID: some[int64](exampleMatch),
+			Record: exampleRecord(90), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 4,
+			Comment: "Feet close, every time.",
+			Date:    "2025-09-06", MatchID: some[int64](exampleMatch),
 		},
 	})
 }

@@ -15,8 +15,9 @@ import (
 )
 
 // A program that could not see whether its request arrived sends it again, with the Idempotency-Key that it gave it
-// (draft-ietf-httpapi-idempotency-key-header-07): nothing is made twice. For a day only hashes and the ids of what was made are kept, in the
-// transaction that makes it; a repeat reads the records afresh. A key is the caller's own: two callers may choose the same one.
+// (draft-ietf-httpapi-idempotency-key-header-07): nothing is made twice. For a day only hashes and the ids of what was
+// made are kept, in the transaction that makes it; a repeat reads the records afresh. A key is the caller's own: two
+// callers may choose the same one.
 
 // keyHeader is the header that carries the key, a string as RFC 9651 §3.3.3 has it.
 const keyHeader = "Idempotency-Key"
@@ -25,16 +26,19 @@ const longestKey = 200
 
 // The types of problem that a key brings about, beside those of their statuses.
 var (
-	keyInUse = refusal{status: http.StatusConflict, slug: "key-in-use", name: "InTheWay", headers: []string{"Retry-After"},
-		when:   "A request with the same Idempotency-Key is still being worked on.",
-		remedy: "Wait as many seconds as the Retry-After header says, then send it again."}
+	keyInUse = refusal{status: http.StatusConflict, slug: "key-in-use", name: "InTheWay",
+		headers: []string{"Retry-After"},
+		when:    "A request with the same Idempotency-Key is still being worked on.",
+		remedy:  "Wait as many seconds as the Retry-After header says, then send it again."}
 	keyOfSecret = refusal{status: http.StatusConflict, slug: "secret-not-repeated", name: "InTheWay",
-		when:   "A request with the same Idempotency-Key made a secret, such as a token or a link, which is answered only once.",
+		when: "A request with the same Idempotency-Key made a secret, such as a token or a link, which is " +
+			"answered only once.",
 		remedy: "If its answer was lost, delete what it made and send the request with another key."}
 	keyReused = refusal{status: http.StatusUnprocessableEntity, slug: "key-reused", name: "NotValid",
 		when:   "The Idempotency-Key was sent before, with another request.",
 		remedy: "Choose a new key for each request, and send the same key only with the same request.",
-		errors: []*huma.ErrorDetail{{Location: "header." + keyHeader, Message: "is the key of another request; choose a new one"}}}
+		errors: []*huma.ErrorDetail{{Location: "header." + keyHeader,
+			Message: "is the key of another request; choose a new one"}}}
 	keyRefusals = []refusal{keyInUse, keyOfSecret, keyReused}
 )
 
@@ -43,9 +47,11 @@ func keyParam() *huma.Param {
 	least, most := 3, longestKey+2
 	return &huma.Param{
 		Name: keyHeader, In: "header", Example: `"9d0c1a52-6d2c-4d8e-8f0a-2f6d7c1b5a10"`,
-		Description: "A key that the program chose for this request, in double quotes. Sent again with the same key within a day, the request makes nothing " +
+		Description: "A key that the program chose for this request, in double quotes. Sent again with the same key " +
+			"within a day, the request makes nothing " +
 			"new and is answered as it was. What is made as a secret is not answered again (409).",
-		Schema: &huma.Schema{Type: huma.TypeString, MinLength: &least, MaxLength: &most, Pattern: `^"([ !#-\[\]-~]|\\["\\])+"$`},
+		Schema: &huma.Schema{Type: huma.TypeString, MinLength: &least, MaxLength: &most,
+			Pattern: `^"([ !#-\[\]-~]|\\["\\])+"$`},
 	}
 }
 
@@ -56,7 +62,8 @@ func keyOf(h http.Header) (string, error) {
 		return "", nil
 	}
 	wrong := func(message string) (string, error) {
-		return "", &models.Error{Code: models.Invalid, Message: "the key of the request cannot be read", Fields: []models.FieldError{{Where: "header." + keyHeader, Message: message}}}
+		return "", &models.Error{Code: models.Invalid, Message: "the key of the request cannot be read",
+			Fields: []models.FieldError{{Where: "header." + keyHeader, Message: message}}}
 	}
 	if len(lines) > 1 {
 		return wrong("is there twice; send one key")
@@ -116,9 +123,11 @@ func (w *inWork) end(k workKey) {
 	delete(w.keys, k)
 }
 
-// making does what makes something, in one transaction, and remembers it where the request has a key: write makes it and returns its ids. Where
-// the request was done before, again is called with the ids instead. Without again the answer holds a secret and is not given twice.
-func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error), again func(*store.Tx, []int64) error) error {
+// making does what makes something, in one transaction, and remembers it where the request has a key: write makes it
+// and returns its ids. Where the request was done before, again is called with the ids instead. Without again the
+// answer holds a secret and is not given twice.
+func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error),
+	again func(*store.Tx, []int64) error) error {
 	key, err := keyOf(r.header)
 	if err != nil {
 		return err
@@ -162,12 +171,14 @@ func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error), aga
 // gone410 says of what was made by a request that is sent again, and is not there any more, that it was deleted.
 func gone410(err error) error {
 	if models.CodeOf(err) == models.NotFound {
-		return models.Errorf(models.Gone, "what this request made was deleted since, and does not come back; choose another key to make it anew")
+		return models.Errorf(models.Gone, "what this request made was deleted since, and does not come back; choose "+
+			"another key to make it anew")
 	}
 	return err
 }
 
-// contents is the hash of what a request asks for: the same JSON in another order, or with other white space, is the same (RFC 8785).
+// contents is the hash of what a request asks for: the same JSON in another order, or with other white space, is the
+// same (RFC 8785).
 func (r *request) contents() []byte {
 	body := jsontext.Value(bytes.Clone(r.body))
 	if err := body.Canonicalize(); err != nil {

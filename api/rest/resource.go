@@ -27,8 +27,8 @@ type List[T any] struct {
 	Next  string `json:"next,omitempty" doc:"The cursor of the page that follows; left out on the last one"`
 }
 
-// resource is a kind of record as programs see it: at the address of all of them it is listed and made, and at that of one, which ends in its
-// id, it is read, replaced and deleted. What a resource cannot do is nil.
+// resource is a kind of record as programs see it: at the address of all of them it is listed and made, and at that of
+// one, which ends in its id, it is read, replaced and deleted. What a resource cannot do is nil.
 type resource[T, F any] struct {
 	name, many string // one and many of them, as a person reads it
 	path       string
@@ -41,7 +41,8 @@ type resource[T, F any] struct {
 	update     func(*store.Tx, *T) error
 	remove     func(tx *store.Tx, id, version int64) error
 	record     func(*T) *models.Record
-	// keep copies what a program cannot set, or has left out for it to stay, from a record as it is to what was sent. It may be nil.
+	// keep copies what a program cannot set, or has left out for it to stay, from a record as it is to what was sent. It
+	// may be nil.
 	keep func(now, sent *T)
 	// tag is the entity tag of a record where its version does not say all. It may be nil.
 	tag      func(*T) string
@@ -80,7 +81,8 @@ func add[T, F any](s *Service, x resource[T, F]) {
 	}
 	if x.create != nil {
 		does(s, operation{
-			method: http.MethodPost, path: x.path, id: "create-" + single, summary: "Create " + article(x.name), part: x.part, about: x.about,
+			method: http.MethodPost, path: x.path, id: "create-" + single, summary: "Create " + article(x.name), part: x.part,
+			about: x.about,
 			takes: &example, gives: []content{example}, created: true, keyed: true,
 			refusals: append([]int{http.StatusForbidden, http.StatusConflict}, gone[T]()...),
 		}, func(r *request, _ *struct{}) (*reply, error) {
@@ -89,7 +91,8 @@ func add[T, F any](s *Service, x resource[T, F]) {
 	}
 	if x.get != nil {
 		does(s, operation{
-			method: http.MethodGet, path: x.path + "/{id}", id: "get-" + single, summary: "Read " + article(x.name), part: x.part, about: x.about,
+			method: http.MethodGet, path: x.path + "/{id}", id: "get-" + single, summary: "Read " + article(x.name),
+			part: x.part, about: x.about,
 			gives: []content{example}, refusals: []int{http.StatusNotFound},
 		}, func(r *request, in *one) (*reply, error) {
 			var found T
@@ -103,18 +106,22 @@ func add[T, F any](s *Service, x resource[T, F]) {
 			return r.foundJSON(x.tagOf(&found), found)
 		})
 	}
-	changing := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed, http.StatusPreconditionRequired}
+	changing := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed,
+		http.StatusPreconditionRequired}
 	if x.update != nil {
 		does(s, operation{
-			method: http.MethodPut, path: x.path + "/{id}", id: "replace-" + single, summary: "Replace " + article(x.name), part: x.part,
+			method: http.MethodPut, path: x.path + "/{id}", id: "replace-" + single, summary: "Replace " + article(x.name),
+			part:  x.part,
 			about: "All of the record is replaced: what is left out is no longer recorded. " + x.about,
 			takes: &example, gives: []content{example}, refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.changed(s, r, in.ID) })
 	}
 	if x.remove != nil {
 		does(s, operation{
-			method: http.MethodDelete, path: x.path + "/{id}", id: "delete-" + single, summary: "Delete " + article(x.name), part: x.part,
-			about: "What belongs to the record goes with it; what merely refers to it stands in the way. " + x.about, refusals: changing,
+			method: http.MethodDelete, path: x.path + "/{id}", id: "delete-" + single, summary: "Delete " + article(x.name),
+			part:     x.part,
+			about:    "What belongs to the record goes with it; what merely refers to it stands in the way. " + x.about,
+			refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.deleted(s, r, in.ID) })
 	}
 }
@@ -137,7 +144,8 @@ func gone[T any]() []int {
 
 // listed are the media types of a list.
 func listed[T any](example T) []content {
-	return []content{{media: jsonType, example: List[T]{Items: []T{example}, Next: "WyIyMDI1LTA5LTA2IiwxMl0"}}, {media: csvType, example: csvExample(example)}}
+	return []content{{media: jsonType, example: List[T]{Items: []T{example}, Next: "WyIyMDI1LTA5LTA2IiwxMl0"}},
+		{media: csvType, example: csvExample(example)}}
 }
 
 func csvExample[T any](example T) string {
@@ -268,13 +276,14 @@ func (x *resource[T, F]) deleted(s *Service, r *request, id int64) (*reply, erro
 	return &reply{Status: http.StatusNoContent}, nil
 }
 
-// noVersion is one that no record ever has. A change under it fails, after everything that counts more than a condition has been looked at
-// (RFC 9110 §13.2.1): whether the record is there, and whether the person may change it.
+// noVersion is one that no record ever has. A change under it fails, after everything that counts more than a
+// condition has been looked at (RFC 9110 §13.2.1): whether the record is there, and whether the person may change it.
 const noVersion = -1
 
-// editing calls change with a record as it is and the version that it must have for the request's conditions to hold. Without any
-// condition the change is refused: two people who edit at the same time must not overwrite each other.
-func (x *resource[T, F]) editing(s *Service, r *request, id int64, change func(tx *store.Tx, now *T, version int64) error) error {
+// editing calls change with a record as it is and the version that it must have for the request's conditions to hold.
+// Without any condition the change is refused: two people who edit at the same time must not overwrite each other.
+func (x *resource[T, F]) editing(s *Service, r *request, id int64,
+	change func(tx *store.Tx, now *T, version int64) error) error {
 	wanted, err := tagsOf(r.header, "If-Match")
 	if err != nil {
 		return err

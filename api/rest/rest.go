@@ -16,8 +16,8 @@ import (
 // Path is what the addresses of all resources begin with.
 const Path = "/api/v1"
 
-// Version is that of what the service promises to programs, by semantic versioning: it is not the program's. The page on compatibility says
-// what may change within the first number.
+// Version is that of what the service promises to programs, by semantic versioning: it is not the program's. The page
+// on compatibility says what may change within the first number.
 const Version = "1.0.0"
 
 // Service answers programs.
@@ -40,8 +40,8 @@ func New(s *store.Store, papers paper.Papers, log *slog.Logger, now func() time.
 	return &Service{store: s, papers: papers, log: log, now: now, schemas: newSchemas(), shapes: map[reflect.Type]shape{}}
 }
 
-// Register adds the operations to a router, their description at /openapi.json, and the pages that show it under /docs and /problems. Cookie
-// is the name of the session's cookie.
+// Register adds the operations to a router, their description at /openapi.json, and the pages that show it under /docs
+// and /problems. Cookie is the name of the session's cookie.
 func (s *Service) Register(router *gin.Engine, cookie string) {
 	s.api = huma.NewGroup(humagin.New(router, s.config(cookie)), Path)
 	for _, register := range []func(*Service){

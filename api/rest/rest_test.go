@@ -35,8 +35,10 @@ type problem struct {
 func isProblem(t *testing.T, what string, a apitest.Answer, status int) problem {
 	t.Helper()
 	p := decode[problem](t, a)
-	if a.Status != status || p.Status != status || a.Header.Get("Content-Type") != "application/problem+json" || p.Title != http.StatusText(status) || p.Detail == "" {
-		t.Errorf("%s: %d %s %s; want a problem of status %d with a title and a detail", what, a.Status, a.Header.Get("Content-Type"), a.Body, status)
+	if a.Status != status || p.Status != status || a.Header.Get("Content-Type") != "application/problem+json" ||
+		p.Title != http.StatusText(status) || p.Detail == "" {
+		t.Errorf("%s: %d %s %s; want a problem of status %d with a title and a detail", what, a.Status,
+			a.Header.Get("Content-Type"), a.Body, status)
 	}
 	return p
 }
@@ -54,14 +56,16 @@ func TestStrangersAreToldHowToSayWhoTheyAre(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		c := a.Stranger(t)
-		for _, path := range []string{"/seasons", "/players", "/players?nonsense=1", "/players/1/seasons/1/report", "/players/x/seasons/y/report"} {
+		for _, path := range []string{"/seasons", "/players", "/players?nonsense=1", "/players/1/seasons/1/report",
+			"/players/x/seasons/y/report"} {
 			got := c.Get("/api/v1" + path)
 			isProblem(t, path, got, http.StatusUnauthorized)
 			if got.Header.Get("WWW-Authenticate") != "Bearer" {
 				t.Errorf("%s: WWW-Authenticate is %q; want Bearer (RFC 9110 §11.6.1)", path, got.Header.Get("WWW-Authenticate"))
 			}
 		}
-		isProblem(t, "a token that nobody holds", c.Get("/api/v1/seasons", "Authorization", "Bearer throughline_made_up"), http.StatusUnauthorized)
+		isProblem(t, "a token that nobody holds", c.Get("/api/v1/seasons", "Authorization", "Bearer throughline_made_up"),
+			http.StatusUnauthorized)
 	})
 }
 
@@ -81,7 +85,8 @@ func TestSeasonsAndPlayersAreThoseOneMaySee(t *testing.T) {
 			{"edda", "/players", []string{"Wystan Rudd"}},
 			{"mabyn", fmt.Sprintf("/players?season=%d", a.Earlier.ID), []string{"Bryn Calder"}},
 			{"mabyn", fmt.Sprintf("/players?squad=%d", a.Under16.ID), []string{"Bryn Calder", "Owen Tarrant", "Tam Veale"}},
-			{"mabyn", fmt.Sprintf("/players?squad=%d&season=%d", a.Under16.ID, a.Season.ID), []string{"Owen Tarrant", "Tam Veale"}},
+			{"mabyn", fmt.Sprintf("/players?squad=%d&season=%d", a.Under16.ID, a.Season.ID),
+				[]string{"Owen Tarrant", "Tam Veale"}},
 			{"mabyn", "/players?name=Owen+Tarrant", []string{"Owen Tarrant"}},
 			{"mabyn", "/players?name=Nobody", nil},
 			{"edda", fmt.Sprintf("/players?squad=%d", a.Under18.ID), nil},
@@ -126,8 +131,10 @@ func TestTheReportIsThatOfThePlayerAndSeason(t *testing.T) {
 			}
 			Made_At string
 		}](t, got)
-		if got.Status != http.StatusOK || r.Edition != "staff" || r.Player.Name != "Bryn Calder" || r.Season.Name != "2025-26" || r.Summary.Matches != 5 || r.Summary.Minutes != 350 || r.Summary.Other_Matches != 1 {
-			t.Errorf("%d %+v; want the staff's edition of Bryn Calder's 2025-26 with 5 matches, 350 minutes and one match for another team", got.Status, r)
+		if got.Status != http.StatusOK || r.Edition != "staff" || r.Player.Name != "Bryn Calder" ||
+			r.Season.Name != "2025-26" || r.Summary.Matches != 5 || r.Summary.Minutes != 350 || r.Summary.Other_Matches != 1 {
+			t.Errorf("%d %+v; want the staff's edition of Bryn Calder's 2025-26 with 5 matches, 350 minutes and one match "+
+				"for another team", got.Status, r)
 		}
 		if r.Made_At != "2025-12-01T09:00:00Z" {
 			t.Errorf("made at %s; want the time of the server's clock", r.Made_At)
@@ -135,7 +142,8 @@ func TestTheReportIsThatOfThePlayerAndSeason(t *testing.T) {
 		if again := a.Program(t, "ansel").Get(path); again.Body != got.Body {
 			t.Error("the same request gave another report")
 		}
-		if own := a.Program(t, "bryn").Get(path); own.Status != http.StatusOK || !strings.Contains(own.Body, `"edition":"player"`) {
+		if own := a.Program(t, "bryn").Get(path); own.Status != http.StatusOK ||
+			!strings.Contains(own.Body, `"edition":"player"`) {
 			t.Errorf("his own: %d; want the player's edition", own.Status)
 		}
 	})
@@ -153,12 +161,14 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 			login, path string
 		}{
 			{"ansel", report(a.Tam, a.Season)}, {"sorrel", report(a.Tam, a.Season)}, {"owen", report(a.Bryn, a.Season)},
-			{"edda", report(a.Bryn, a.Season)}, {"mabyn", report(a.Wystan, a.OtherSeason)}, {"mabyn", report(a.Bryn, a.OtherSeason)},
+			{"edda", report(a.Bryn, a.Season)}, {"mabyn", report(a.Wystan, a.OtherSeason)},
+			{"mabyn", report(a.Bryn, a.OtherSeason)},
 		} {
 			p := a.Program(t, c.login)
 			hidden, none := p.Get(c.path), p.Get("/api/v1/players/987654321/seasons/1/report")
 			isProblem(t, c.login+" "+c.path, hidden, http.StatusNotFound)
-			if strip(hidden.Body) != strip(none.Body) && !strings.Contains(c.path, fmt.Sprintf("seasons/%d", a.OtherSeason.ID)) {
+			if strip(hidden.Body) != strip(none.Body) &&
+				!strings.Contains(c.path, fmt.Sprintf("seasons/%d", a.OtherSeason.ID)) {
 				t.Errorf("%s %s: %s, but for nobody at all: %s", c.login, c.path, hidden.Body, none.Body)
 			}
 		}
@@ -194,7 +204,8 @@ func TestWrongRequestsAreProblemsThatDoNotRepeatWhatWasSent(t *testing.T) {
 				t.Errorf("%s: %v; want one error at %s", path, p.Errors, place)
 				continue
 			}
-			if _, repeated := p.Errors[0]["value"]; repeated || strings.Contains(got.Body, "hhhh") || strings.Contains(got.Body, `"hush"`) {
+			if _, repeated := p.Errors[0]["value"]; repeated || strings.Contains(got.Body, "hhhh") ||
+				strings.Contains(got.Body, `"hush"`) {
 				t.Errorf("%s: %s; want nothing of what was sent", path, got.Body)
 			}
 		}
@@ -232,7 +243,8 @@ func TestTheServiceDescribesItself(t *testing.T) {
 			}
 		}
 	}
-	if s := d.Components.SecuritySchemes; s["token"]["scheme"] != "bearer" || s["session"]["name"] != "__Host-throughline" || len(d.Security) != 2 {
+	if s := d.Components.SecuritySchemes; s["token"]["scheme"] != "bearer" ||
+		s["session"]["name"] != "__Host-throughline" || len(d.Security) != 2 {
 		t.Errorf("security is %v, %v; want a bearer token or the session's cookie", s, d.Security)
 	}
 	if detail := d.Components.Schemas["ProblemPlace"].Properties; detail["message"] == nil || detail["value"] != nil {

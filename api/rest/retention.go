@@ -11,12 +11,17 @@ import (
 )
 
 func retention(s *Service) {
-	const about = "The academy's settings say how many months after somebody has left his record is looked at: kept until a day for a reason, or erased. Somebody has left who is in no squad now or later; he left on the last day of his last membership, or with the season it was for."
+	const about = "The academy's settings say how many months after somebody has left his record is looked at: kept " +
+		"until a day for a reason, or erased. Somebody has left who is in no squad now or later; he left on the last day " +
+		"of his last membership, or with the season it was for."
 	s.shapes[reflect.TypeFor[models.RetentionReview]()] = shape{fixed: []string{"player_id", "reviewer_id"}}
-	example := models.Settings{RetentionMonths: 24}.DepartedOf(models.Player{Record: models.Record{ID: examplePlayer}, Name: "Tam Okell"}, "2023-05-31", nil)
+	example := models.Settings{RetentionMonths: 24}.DepartedOf(models.Player{Record: models.Record{ID: examplePlayer},
+		Name: "Tam Okell"}, "2023-05-31", nil)
 	does(s, operation{
-		method: http.MethodGet, path: "/retention", id: "list-departed", summary: "List whose record is to be reviewed", part: safety,
-		about: about + "\n\nThe list is ordered by the day on which they left.", gives: listed(example), refusals: []int{http.StatusForbidden},
+		method: http.MethodGet, path: "/retention", id: "list-departed", summary: "List whose record is to be reviewed",
+		part:  safety,
+		about: about + "\n\nThe list is ordered by the day on which they left.", gives: listed(example),
+		refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *struct{ Page }) (*reply, error) {
 		var all []models.Departed
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
@@ -29,11 +34,13 @@ func retention(s *Service) {
 		return whole(r, &in.Page, all, func(d models.Departed) string { return strconv.FormatInt(d.PlayerID, 10) })
 	})
 	kept := models.RetentionReview{
-		Record: exampleRecord(1), PlayerID: examplePlayer, KeepUntil: "2027-06-30", Because: "He coaches the under 12s and asked for his figures.", ReviewerID: some[int64](exampleUser),
+		Record: exampleRecord(1), PlayerID: examplePlayer, KeepUntil: "2027-06-30",
+		Because: "He coaches the under 12s and asked for his figures.", ReviewerID: some[int64](exampleUser),
 	}
 	does(s, operation{
 		method: http.MethodPost, path: "/retention/{id}", id: "keep-record", summary: "Keep a record", part: safety,
-		about: "Records that a player's record was looked at and is kept until a day, and why. He is listed again only after that day. " + about,
+		about: "Records that a player's record was looked at and is kept until a day, and why. He is listed again only " +
+			"after that day. " + about,
 		takes: &content{media: jsonType, example: kept}, gives: []content{{media: jsonType, example: kept}}, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {

@@ -22,11 +22,14 @@ type reviewNotesWanted struct {
 func reviewNotes(s *Service) {
 	x := resource[models.ReviewNote, reviewNotesWanted]{
 		name: "review note", many: "review notes", path: "/review-notes", part: development, order: "by date",
-		about: "A review note is what a coach writes about a player's play, for the staff alone or shared with the player. Safeguarding concerns do not go into notes: tell the safeguarding lead. It stays with its player. Once its text is another, the player has not read it yet.",
+		about: "A review note is what a coach writes about a player's play, for the staff alone or shared with the " +
+			"player. Safeguarding concerns do not go into notes: tell the safeguarding lead. It stays with its player. Once " +
+			"its text is another, the player has not read it yet.",
 		list: func(tx *store.Tx, in *reviewNotesWanted) ([]models.ReviewNote, error) {
 			return tx.ReviewNotes(models.ReviewNoteFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
-		get: (*store.Tx).ReviewNote, create: (*store.Tx).CreateReviewNote, update: (*store.Tx).UpdateReviewNote, remove: (*store.Tx).DeleteReviewNote,
+		get: (*store.Tx).ReviewNote, create: (*store.Tx).CreateReviewNote, update: (*store.Tx).UpdateReviewNote,
+		remove:   (*store.Tx).DeleteReviewNote,
 		record:   func(r *models.ReviewNote) *models.Record { return &r.Record },
 		optional: []string{"author_id", "shared"}, fixed: []string{"read_at"},
 		keep: func(now, sent *models.ReviewNote) {
@@ -42,14 +45,18 @@ func reviewNotes(s *Service) {
 			return `"` + strconv.FormatInt(n.Version, 10) + `-read"`
 		},
 		example: models.ReviewNote{
-			Record: exampleRecord(15), PlayerID: examplePlayer, AuthorID: exampleUser, Date: "2025-09-08", MatchID: some[int64](exampleMatch), Skill: "tackle",
-			Shared: true, Text: "Watch 12:34: feet first, then shoulder. That is the one to keep.", FollowUp: some(models.Date("2025-09-22")),
+			Record: exampleRecord(15), PlayerID: examplePlayer, AuthorID: exampleUser, Date: "2025-09-08",
+			MatchID: some[int64](exampleMatch), Skill: "tackle",
+			Shared: true, Text: "Watch 12:34: feet first, then shoulder. That is the one to keep.",
+			FollowUp: some(models.Date("2025-09-22")),
 		},
 	}
 	add(s, x)
 	does(s, operation{
-		method: http.MethodPost, path: "/review-notes/{id}/read", id: "mark-review-note-read", summary: "Mark a review note as read", part: development,
-		about: "The player says that he has read a note that is shared with him, which is the one thing that a player writes. Doing it again changes nothing.",
+		method: http.MethodPost, path: "/review-notes/{id}/read", id: "mark-review-note-read",
+		summary: "Mark a review note as read", part: development,
+		about: "The player says that he has read a note that is shared with him, which is the one thing that a player " +
+			"writes. Doing it again changes nothing.",
 		gives: []content{{media: jsonType, example: x.example}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var note models.ReviewNote

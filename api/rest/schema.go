@@ -15,14 +15,15 @@ import (
 	"throughline/reports/evidence"
 )
 
-// descriptions says what each type and each of its fields is, by names such as models.Season and models.Season.starts. It is made from the comments in the
-// source by the test TestTheDescriptionsAreThoseOfTheSource, so that there is one place to say it.
+// descriptions says what each type and each of its fields is, by names such as models.Season and models.Season.starts.
+// It is made from the comments in the source by the test TestTheDescriptionsAreThoseOfTheSource, so that there is one
+// place to say it.
 //
 //go:embed descriptions.json
 var descriptions []byte
 
-// everyday describes members that mean the same wherever they are, and whose name says it to a programmer. It is for those without a
-// comment in the source.
+// everyday describes members that mean the same wherever they are, and whose name says it to a programmer. It is for
+// those without a comment in the source.
 var everyday = map[string]string{
 	"id":             "The record's id, unique in the database",
 	"version":        "Counts the record's edits, from 1; its ETag is this number in quotes",
@@ -57,7 +58,8 @@ var everyday = map[string]string{
 	"venue":          "Where it was played, seen from the squad",
 	"difficulty":     "How hard the match was expected to be, 1 (easy) to 5 (very hard)",
 	"minutes":        "Minutes of regular playing time",
-	"counts":         "What was counted, by the code of the count; a count that is left out was not recorded, which is not the same as 0",
+	"counts": "What was counted, by the code of the count; a count that is left out was not recorded, which is " +
+		"not the same as 0",
 	"clock":          "When in the match",
 	"half":           "The half, from 1",
 	"on":             "When the player came on, or what it is on",
@@ -175,18 +177,27 @@ var ours = map[string]string{
 
 // vocabulary lists the codes of each type that is one of a few.
 var vocabulary = map[reflect.Type][]any{
-	reflect.TypeFor[models.Position]():      codesIn(models.Positions(), func(p models.PositionInfo) models.Position { return p.Code }),
-	reflect.TypeFor[models.Group]():         codesIn(models.Groups(), func(g models.GroupInfo) models.Group { return g.Code }),
-	reflect.TypeFor[models.Kind]():          codesIn(models.Kinds(), func(k models.KindInfo) models.Kind { return k.Code }),
-	reflect.TypeFor[models.Result]():        codesIn(models.Results(), func(r models.ResultInfo) models.Result { return r.Code }),
-	reflect.TypeFor[models.Depth]():         {models.Core, models.Full},
-	reflect.TypeFor[models.Venue]():         {models.Home, models.Away, models.Neutral},
-	reflect.TypeFor[models.Scope]():         {models.WholeTeam, models.Forwards, models.Backs},
-	reflect.TypeFor[models.Availability]():  {models.Available, models.Modified, models.Unavailable},
-	reflect.TypeFor[models.Family]():        {models.Rate, models.Proportion, models.Mean},
-	reflect.TypeFor[models.Better]():        {models.Higher, models.Lower, models.Neither},
-	reflect.TypeFor[models.Source]():        {models.FromLog, models.FromTotals},
-	reflect.TypeFor[models.AskedBy]():       {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy, models.AskedByOther},
+	reflect.TypeFor[models.Position](): codesIn(models.Positions(), func(p models.PositionInfo) models.Position {
+		return p.Code
+	}),
+	reflect.TypeFor[models.Group](): codesIn(models.Groups(), func(g models.GroupInfo) models.Group {
+		return g.Code
+	}),
+	reflect.TypeFor[models.Kind](): codesIn(models.Kinds(), func(k models.KindInfo) models.Kind {
+		return k.Code
+	}),
+	reflect.TypeFor[models.Result](): codesIn(models.Results(), func(r models.ResultInfo) models.Result {
+		return r.Code
+	}),
+	reflect.TypeFor[models.Depth]():        {models.Core, models.Full},
+	reflect.TypeFor[models.Venue]():        {models.Home, models.Away, models.Neutral},
+	reflect.TypeFor[models.Scope]():        {models.WholeTeam, models.Forwards, models.Backs},
+	reflect.TypeFor[models.Availability](): {models.Available, models.Modified, models.Unavailable},
+	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
+	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
+	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
+	reflect.TypeFor[models.AskedBy](): {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy,
+		models.AskedByOther},
 	reflect.TypeFor[models.RequestKind]():   {models.RequestExport, models.RequestErasure},
 	reflect.TypeFor[evidence.Edition]():     {evidence.StaffEdition, evidence.PlayerEdition},
 	reflect.TypeFor[models.Decision]():      {models.Chosen, models.Reserve, models.NotChosen, models.Deferred},
@@ -194,10 +205,13 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.TokenScope]():    {models.ScopeRead, models.ScopeWrite},
 	reflect.TypeFor[models.LinkPurpose]():   {models.Invitation, models.Reset},
 	reflect.TypeFor[models.EventKind](): {
-		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry, models.EventYellowCard,
+		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry,
+		models.EventYellowCard,
 		models.EventRedCard, models.EventSubstitution, models.EventHeadContact,
 	},
-	reflect.TypeFor[models.Purpose]():     codesIn(models.ConsentPurposes(), func(p models.PurposeInfo) models.Purpose { return p.Code }),
+	reflect.TypeFor[models.Purpose](): codesIn(models.ConsentPurposes(), func(p models.PurposeInfo) models.Purpose {
+		return p.Code
+	}),
 	reflect.TypeFor[models.Relation]():    {models.ByGuardian, models.BySelf},
 	reflect.TypeFor[models.LoadWarning](): {models.LoadWithin, models.LoadNear, models.LoadOver},
 	reflect.TypeFor[models.LevelMethod](): {models.FittedTrend, models.EmpiricalBayes, models.PlainMean},
@@ -226,7 +240,8 @@ func (coded[C]) Schema(huma.Registry) *huma.Schema {
 // besideLimits are what a schema says of a member besides the limit that its type states, by names as in descriptions.
 var besideLimits = map[string]func(*huma.Schema){
 	"User.role": func(s *huma.Schema) {
-		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector), string(models.RolePlayer), string(models.RoleOperator)}
+		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector),
+			string(models.RolePlayer), string(models.RoleOperator)}
 	},
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
@@ -304,11 +319,12 @@ func alias[C ~string](r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[C](), reflect.TypeFor[coded[C]]())
 }
 
-// otherName is how a schema is called where its type's name would mislead, or collide with what generators of programs make themselves.
+// otherName is how a schema is called where its type's name would mislead, or collide with what generators of programs
+// make themselves.
 var otherName = map[string]string{"Option": "Choice", "ErrorModel": "Problem", "ErrorDetail": "ProblemPlace"}
 
-// schemaName names a type's schema after the type, with the paper in front for those that a paper declares, since several papers have a
-// Report.
+// schemaName names a type's schema after the type, with the paper in front for those that a paper declares, since
+// several papers have a Report.
 func schemaName(t reflect.Type, hint string) string {
 	name := huma.DefaultSchemaNamer(t, hint)
 	if other, ok := otherName[name]; ok {
@@ -352,7 +368,9 @@ func (s *Service) describe() {
 			s.describeMember(t, member, property, said)
 		}
 		shaped := s.shapes[t]
-		schema.Required = slices.DeleteFunc(schema.Required, func(member string) bool { return slices.Contains(shaped.optional, member) })
+		schema.Required = slices.DeleteFunc(schema.Required, func(member string) bool {
+			return slices.Contains(shaped.optional, member)
+		})
 		for _, member := range shaped.fixed {
 			schema.Properties[member].ReadOnly = true
 		}
@@ -380,7 +398,8 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	}
 	if owner == reflect.TypeFor[models.Record]() {
 		property.ReadOnly = true
-	} else if strings.HasSuffix(member, "_id") && strings.HasPrefix(owner.PkgPath(), "throughline/models") || member == "linked_to" {
+	} else if strings.HasSuffix(member, "_id") && strings.HasPrefix(owner.PkgPath(), "throughline/models") ||
+		member == "linked_to" {
 		least := 1.0
 		property.Minimum = &least
 	}

@@ -17,7 +17,8 @@ func seasons(s *Service) {
 		list: func(tx *store.Tx, in *seasonsWanted) ([]models.Season, error) {
 			return tx.Seasons(models.SeasonFilter{Name: in.Name})
 		},
-		get: (*store.Tx).Season, create: (*store.Tx).CreateSeason, update: (*store.Tx).UpdateSeason, remove: (*store.Tx).DeleteSeason,
+		get: (*store.Tx).Season, create: (*store.Tx).CreateSeason, update: (*store.Tx).UpdateSeason,
+		remove:  (*store.Tx).DeleteSeason,
 		record:  func(r *models.Season) *models.Record { return &r.Record },
 		example: models.Season{Record: exampleRecord(1), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
 	})

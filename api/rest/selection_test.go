@@ -12,9 +12,11 @@ import (
 )
 
 // send sends a record as JSON and checks the status of the answer.
-func send(t *testing.T, c *apitest.Client, status int, method, path string, body object, headers ...string) apitest.Answer {
+func send(t *testing.T, c *apitest.Client, status int, method, path string, body object,
+	headers ...string) apitest.Answer {
 	t.Helper()
-	got := c.Do(method, "/api/v1"+path, strings.NewReader(text(body)), append([]string{"Content-Type", "application/json"}, headers...)...)
+	got := c.Do(method, "/api/v1"+path, strings.NewReader(text(body)),
+		append([]string{"Content-Type", "application/json"}, headers...)...)
 	if got.Status != status {
 		t.Errorf("%s %s: %d %s; want %d", method, path, got.Status, got.Body, status)
 	}
@@ -26,8 +28,10 @@ func TestASelectorKeepsTheRecordOfAMeetingAndAPlayerFindsNone(t *testing.T) {
 		a := apitest.Serve(t, s)
 		sorrel := a.Program(t, "sorrel")
 		meeting := object{
-			"season_id": a.Season.ID, "squad_id": a.Under18.ID, "date": "2026-03-02", "purpose": "The county trial", "status": "open",
-			"criteria":   []any{object{"label": "Wins contact", "indicator": "contact_won", "weight": 2}, object{"label": "Under pressure", "weight": 0.5}},
+			"season_id": a.Season.ID, "squad_id": a.Under18.ID, "date": "2026-03-02", "purpose": "The county trial",
+			"status": "open",
+			"criteria": []any{object{"label": "Wins contact", "indicator": "contact_won", "weight": 2},
+				object{"label": "Under pressure", "weight": 0.5}},
 			"places":     []any{object{"name": "Back row", "group": "back_row", "wanted": 1}},
 			"candidates": []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen"}},
 		}
@@ -35,7 +39,8 @@ func TestASelectorKeepsTheRecordOfAMeetingAndAPlayerFindsNone(t *testing.T) {
 		if p := decode[problem](t, bare); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.candidates[0].reason" {
 			t.Errorf("a decision without a reason: %v; want it told at body.candidates[0].reason", p.Errors)
 		}
-		meeting["candidates"] = []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen", "reason": "Two ahead of him this spring."}}
+		meeting["candidates"] = []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen",
+			"reason": "Two ahead of him this spring."}}
 		made := send(t, sorrel, http.StatusCreated, http.MethodPost, "/meetings", meeting)
 		if got := decode[struct {
 			TotalWeight float64 `json:"total_weight"`
@@ -44,7 +49,8 @@ func TestASelectorKeepsTheRecordOfAMeetingAndAPlayerFindsNone(t *testing.T) {
 		}
 		at := strings.TrimPrefix(made.Header.Get("Location"), "/api/v1")
 		of := fmt.Sprintf("/meetings?player=%d", a.Bryn.ID)
-		for login, status := range map[string]int{"sorrel": 200, "mabyn": 200, "ansel": 200, "bryn": 404, "owen": 404, "edda": 404} {
+		for login, status := range map[string]int{"sorrel": 200, "mabyn": 200, "ansel": 200, "bryn": 404, "owen": 404,
+			"edda": 404} {
 			if got := a.Program(t, login).Get("/api/v1" + at); got.Status != status {
 				t.Errorf("%s reads the meeting: %d %s; want %d", login, got.Status, got.Body, status)
 			}
@@ -66,7 +72,8 @@ func TestTheDescriptionOfMeetingsSaysThatSuchNewsIsGivenInPerson(t *testing.T) {
 	spec := describedBy(t, a.Stranger(t))
 	for _, d := range spec.operations() {
 		if about := fmt.Sprint(d.op["description"]); strings.HasPrefix(d.path, "/api/v1/meetings") &&
-			(!strings.Contains(about, "given in person before it appears on a screen") || !strings.Contains(about, "on a number alone")) {
+			(!strings.Contains(about, "given in person before it appears on a screen") ||
+				!strings.Contains(about, "on a number alone")) {
 			t.Errorf("%v: %s", d, about)
 		}
 	}
@@ -86,7 +93,8 @@ func TestAPlayerGradesHimselfAndHisCoachReadsIt(t *testing.T) {
 			t.Errorf("the grade is %s", made.Body)
 		}
 		for _, path := range []string{"/ratings", "/self-ratings"} {
-			for login, status := range map[string]int{"ansel": 200, "sorrel": 200, "mabyn": 200, "bryn": 200, "owen": 404, "edda": 404} {
+			for login, status := range map[string]int{"ansel": 200, "sorrel": 200, "mabyn": 200, "bryn": 200, "owen": 404,
+				"edda": 404} {
 				if got := a.Program(t, login).Get(fmt.Sprintf("/api/v1%s/%d", path, of.ID)); got.Status != status {
 					t.Errorf("%s reads it at %s: %d %s; want %d", login, path, got.Status, got.Body, status)
 				}

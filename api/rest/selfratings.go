@@ -18,16 +18,19 @@ type selfRatingsWanted struct {
 func selfRatings(s *Service) {
 	add(s, resource[models.SelfRating, selfRatingsWanted]{
 		name: "self-rating", many: "self-ratings", path: "/self-ratings", part: development, order: "by date",
-		about: "A self-rating is a player's grade of one of his own skills, for a match that he played in or a training block. Whoever reads the player's ratings reads it, there too; the player alone writes it.",
+		about: "A self-rating is a player's grade of one of his own skills, for a match that he played in or a training " +
+			"block. Whoever reads the player's ratings reads it, there too; the player alone writes it.",
 		list: func(tx *store.Tx, in *selfRatingsWanted) ([]models.SelfRating, error) {
 			return tx.SelfRatings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
-		get: (*store.Tx).SelfRating, create: (*store.Tx).CreateSelfRating, update: (*store.Tx).UpdateSelfRating, remove: (*store.Tx).DeleteSelfRating,
+		get: (*store.Tx).SelfRating, create: (*store.Tx).CreateSelfRating, update: (*store.Tx).UpdateSelfRating,
+		remove:   (*store.Tx).DeleteSelfRating,
 		record:   func(r *models.SelfRating) *models.Record { return &r.Record },
 		optional: []string{"player_id", "rater_id", "self"}, fixed: []string{"player_id", "rater_id", "self"},
 		example: models.SelfRating{Rating: models.Rating{
-			Record: exampleRecord(91), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 3, Comment: "Late once, on time the rest.",
-			Date: "2025-10-22", Block: exampleBlock, Self: true,
+			Record: exampleRecord(91), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 3,
+			Comment: "Late once, on time the rest.",
+			Date:    "2025-10-22", Block: exampleBlock, Self: true,
 		}},
 	})
 }

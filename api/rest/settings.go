@@ -14,11 +14,15 @@ func settings(s *Service) {
 		update: (*store.Tx).SaveSettings,
 		record: func(r *models.Settings) *models.Record { return &r.Record },
 	}
-	example := models.Settings{Record: exampleRecord(1), RetentionMonths: 24, Requires: []models.Purpose{models.PurposeFilming, models.PurposeRecords}}
-	const about = "What the academy decides for itself: how long after somebody has left his record is flagged for review, and for which purposes consent must be on file for a minor. An academy that has decided nothing has the defaults, of version 0 and id 0: 24 months, and filming. A person is of age at 18."
+	example := models.Settings{Record: exampleRecord(1), RetentionMonths: 24,
+		Requires: []models.Purpose{models.PurposeFilming, models.PurposeRecords}}
+	const about = "What the academy decides for itself: how long after somebody has left his record is flagged for " +
+		"review, and for which purposes consent must be on file for a minor. An academy that has decided nothing has the " +
+		"defaults, of version 0 and id 0: 24 months, and filming. A person is of age at 18."
 	s.shapes[reflect.TypeFor[models.Settings]()] = shape{}
 	does(s, operation{
-		method: http.MethodGet, path: "/settings", id: "get-settings", summary: "Read the academy's settings", part: safety, about: about,
+		method: http.MethodGet, path: "/settings", id: "get-settings", summary: "Read the academy's settings", part: safety,
+		about: about,
 		gives: []content{{media: jsonType, example: example}},
 	}, func(r *request, _ *struct{}) (*reply, error) {
 		var found models.Settings
@@ -32,9 +36,11 @@ func settings(s *Service) {
 		return r.foundJSON(x.tagOf(&found), found)
 	})
 	does(s, operation{
-		method: http.MethodPut, path: "/settings", id: "replace-settings", summary: "Replace the academy's settings", part: safety, about: about,
+		method: http.MethodPut, path: "/settings", id: "replace-settings", summary: "Replace the academy's settings",
+		part: safety, about: about,
 		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: example}},
-		refusals: []int{http.StatusForbidden, http.StatusConflict, http.StatusPreconditionFailed, http.StatusPreconditionRequired},
+		refusals: []int{http.StatusForbidden, http.StatusConflict, http.StatusPreconditionFailed,
+			http.StatusPreconditionRequired},
 	}, func(r *request, _ *struct {
 		IfMatch string `header:"If-Match" doc:"Which version is to be changed: its ETag, as it was read. A list of ETags means any of them, * whichever there is."`
 	}) (*reply, error) {

@@ -10,12 +10,15 @@ type skillsWanted struct{ Page }
 func skills(s *Service) {
 	add(s, resource[models.Skill, skillsWanted]{
 		name: "skill", many: "skills", path: "/skills", part: setup, order: "by code",
-		about: "A skill is something that coaches rate from 1 to 5. These are the academy's own; those that every academy has are in the catalogue. A skill keeps its code.",
-		list:  func(tx *store.Tx, _ *skillsWanted) ([]models.Skill, error) { return tx.OwnSkills() },
-		get:   (*store.Tx).Skill, create: (*store.Tx).CreateSkill, update: (*store.Tx).UpdateSkill, remove: (*store.Tx).DeleteSkill,
+		about: "A skill is something that coaches rate from 1 to 5. These are the academy's own; those that every academy " +
+			"has are in the catalogue. A skill keeps its code.",
+		list: func(tx *store.Tx, _ *skillsWanted) ([]models.Skill, error) { return tx.OwnSkills() },
+		get:  (*store.Tx).Skill, create: (*store.Tx).CreateSkill, update: (*store.Tx).UpdateSkill,
+		remove: (*store.Tx).DeleteSkill,
 		record: func(r *models.Skill) *models.Record { return &r.Record },
 		example: models.Skill{
-			Record: exampleRecord(2), Code: "restart_receipt", Label: "Receiving restarts", Groups: []models.Group{models.GroupSecondRow},
+			Record: exampleRecord(2), Code: "restart_receipt", Label: "Receiving restarts",
+			Groups: []models.Group{models.GroupSecondRow},
 			Grades: [5]string{
 				"Does not get under the ball.", "Gets there late and off balance.", "Catches what comes straight at him.",
 				"Times his jump and catches most balls.", "Times his jump, catches, and is ready to play on.",

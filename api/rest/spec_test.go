@@ -16,7 +16,8 @@ import (
 	"throughline/api/apitest"
 )
 
-// spec is the description of the service as a stranger's program reads it: nothing of it is known but what it says itself.
+// spec is the description of the service as a stranger's program reads it: nothing of it is known but what it says
+// itself.
 type spec map[string]any
 
 func describedBy(t *testing.T, c *apitest.Client) spec {
@@ -88,8 +89,8 @@ func (s spec) sent(d described) (schema object, example any) {
 	return schema, media["example"]
 }
 
-// breaks lists how a value breaks a schema, by JSON Schema 2020-12 as far as the description uses it. It is written here, after the standard,
-// so that the service is not checked against its own library.
+// breaks lists how a value breaks a schema, by JSON Schema 2020-12 as far as the description uses it. It is written
+// here, after the standard, so that the service is not checked against its own library.
 func (s spec) breaks(schema any, v any, place string) []string {
 	o, _ := s.resolve(schema).(object)
 	bad := func(format string, args ...any) []string { return []string{place + " " + fmt.Sprintf(format, args...)} }
@@ -211,9 +212,11 @@ func (s spec) conforms(t *testing.T, d described, what string, a apitest.Answer)
 			return
 		}
 		kind, _ := s.at(v, "type").(string)
-		ofKey := s.keyed(d) && slices.Contains([]string{"/problems/key-in-use", "/problems/key-reused", "/problems/secret-not-repeated"}, kind)
+		ofKey := s.keyed(d) && slices.Contains([]string{"/problems/key-in-use", "/problems/key-reused",
+			"/problems/secret-not-repeated"}, kind)
 		if media == "application/problem+json" && kind != s.at(described, "example", "type") && !ofKey {
-			t.Errorf("%v, %s: a problem of type %q; want that of the example, %v", d, what, kind, s.at(described, "example", "type"))
+			t.Errorf("%v, %s: a problem of type %q; want that of the example, %v", d, what, kind,
+				s.at(described, "example", "type"))
 		}
 		for _, b := range s.breaks(described["schema"], v, "answer") {
 			t.Errorf("%v, %s, %d: %s", d, what, a.Status, b)

@@ -17,7 +17,8 @@ func squads(s *Service) {
 		list: func(tx *store.Tx, in *squadsWanted) ([]models.Squad, error) {
 			return tx.Squads(models.SquadFilter{Name: in.Name})
 		},
-		get: (*store.Tx).Squad, create: (*store.Tx).CreateSquad, update: (*store.Tx).UpdateSquad, remove: (*store.Tx).DeleteSquad,
+		get: (*store.Tx).Squad, create: (*store.Tx).CreateSquad, update: (*store.Tx).UpdateSquad,
+		remove:  (*store.Tx).DeleteSquad,
 		record:  func(r *models.Squad) *models.Record { return &r.Record },
 		example: models.Squad{Record: exampleRecord(exampleSquad), Name: "Under 18", AgeBand: 18, BandMonth: 9},
 	})

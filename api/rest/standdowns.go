@@ -26,7 +26,10 @@ type Lift struct {
 func standDowns(s *Service) {
 	x := resource[models.StandDown, standDownsWanted]{
 		name: "stand-down", many: "stand-downs", path: "/stand-downs", part: safety, order: "by the first day",
-		about: "A stand-down keeps a player out of matches: no appearance of his is made or changed in a match on or after its first day, but for the very match of the head contact that it follows. Coaches and managers set one. It holds until a manager lifts it with the name of the licensed practitioner who cleared the player: the union's return-to-play protocol and that practitioner decide, and nothing here does.",
+		about: "A stand-down keeps a player out of matches: no appearance of his is made or changed in a match on or " +
+			"after its first day, but for the very match of the head contact that it follows. Coaches and managers set one. " +
+			"It holds until a manager lifts it with the name of the licensed practitioner who cleared the player: the " +
+			"union's return-to-play protocol and that practitioner decide, and nothing here does.",
 		list: func(tx *store.Tx, in *standDownsWanted) ([]models.StandDown, error) {
 			return tx.StandDowns(models.StandDownFilter{PlayerID: in.Player, OpenOnly: in.Open})
 		},
@@ -39,11 +42,14 @@ func standDowns(s *Service) {
 	}
 	add(s, x)
 	lifted := x.example
-	lifted.LiftedOn, lifted.ClearedBy, lifted.LiftedBy = some(models.Date("2025-11-29")), "Dr Ina Fold", some[int64](exampleUser)
+	lifted.LiftedOn, lifted.ClearedBy, lifted.LiftedBy = some(models.Date("2025-11-29")), "Dr Ina Fold",
+		some[int64](exampleUser)
 	does(s, operation{
-		method: http.MethodPost, path: "/stand-downs/{id}/lift", id: "lift-stand-down", summary: "Lift a stand-down", part: safety,
-		about: "Records who cleared the player, and from which day he may play again. Only a manager may, and once.",
-		takes: &content{media: jsonType, example: Lift{"2025-11-29", "Dr Ina Fold"}}, gives: []content{{media: jsonType, example: lifted}},
+		method: http.MethodPost, path: "/stand-downs/{id}/lift", id: "lift-stand-down", summary: "Lift a stand-down",
+		part:     safety,
+		about:    "Records who cleared the player, and from which day he may play again. Only a manager may, and once.",
+		takes:    &content{media: jsonType, example: Lift{"2025-11-29", "Dr Ina Fold"}},
+		gives:    []content{{media: jsonType, example: lifted}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *one) (*reply, error) {
 		var sent Lift

@@ -15,15 +15,19 @@ type teamTotalsWanted struct {
 
 func teamTotals(s *Service) {
 	add(s, resource[models.TeamTotals, teamTotalsWanted]{
-		name: "team total", many: "team totals", path: "/team-totals", part: matchDay, order: "by the date of the match, then the part of the team",
-		about: "Team totals are the counts of a whole team, its forwards or its backs in one match, so that a player's share has something to be a share of. They stay with their match, which has one of each scope at most.",
+		name: "team total", many: "team totals", path: "/team-totals", part: matchDay,
+		order: "by the date of the match, then the part of the team",
+		about: "Team totals are the counts of a whole team, its forwards or its backs in one match, so that a player's " +
+			"share has something to be a share of. They stay with their match, which has one of each scope at most.",
 		list: func(tx *store.Tx, in *teamTotalsWanted) ([]models.TeamTotals, error) {
 			return tx.TeamTotals(models.TeamTotalsFilter{SeasonID: in.Season, SquadID: in.Squad, MatchID: in.Match})
 		},
-		get: (*store.Tx).TeamTotal, create: (*store.Tx).CreateTeamTotals, update: (*store.Tx).UpdateTeamTotals, remove: (*store.Tx).DeleteTeamTotals,
+		get: (*store.Tx).TeamTotal, create: (*store.Tx).CreateTeamTotals, update: (*store.Tx).UpdateTeamTotals,
+		remove: (*store.Tx).DeleteTeamTotals,
 		record: func(r *models.TeamTotals) *models.Record { return &r.Record },
 		example: models.TeamTotals{
-			Record: exampleRecord(33), MatchID: exampleMatch, Scope: models.WholeTeam, Counts: models.Counts{"carries": 96, "tackles_made": 118},
+			Record: exampleRecord(33), MatchID: exampleMatch, Scope: models.WholeTeam,
+			Counts: models.Counts{"carries": 96, "tackles_made": 118},
 		},
 	})
 }

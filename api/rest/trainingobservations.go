@@ -17,12 +17,14 @@ type trainingObservationsWanted struct {
 
 func trainingObservations(s *Service) {
 	add(s, resource[models.TrainingObservation, trainingObservationsWanted]{
-		name: "training observation", many: "training observations", path: "/training-observations", part: development, order: "by date",
+		name: "training observation", many: "training observations", path: "/training-observations", part: development,
+		order: "by date",
 		about: "A training observation is a short dated remark on one player at training, tied to a skill or a goal.",
 		list: func(tx *store.Tx, in *trainingObservationsWanted) ([]models.TrainingObservation, error) {
 			return tx.TrainingObservations(models.TrainingObservationFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
-		get: (*store.Tx).TrainingObservation, create: (*store.Tx).CreateTrainingObservation, update: (*store.Tx).UpdateTrainingObservation,
+		get: (*store.Tx).TrainingObservation, create: (*store.Tx).CreateTrainingObservation,
+		update:   (*store.Tx).UpdateTrainingObservation,
 		remove:   (*store.Tx).DeleteTrainingObservation,
 		record:   func(r *models.TrainingObservation) *models.Record { return &r.Record },
 		optional: []string{"coach_id"},
@@ -32,7 +34,8 @@ func trainingObservations(s *Service) {
 			}
 		},
 		example: models.TrainingObservation{
-			Record: exampleRecord(52), PlayerID: examplePlayer, CoachID: exampleUser, Date: "2025-09-10", Skill: "tackle", Text: "Held his height in all six live tackles.",
+			Record: exampleRecord(52), PlayerID: examplePlayer, CoachID: exampleUser, Date: "2025-09-10", Skill: "tackle",
+			Text: "Held his height in all six live tackles.",
 		},
 	})
 }

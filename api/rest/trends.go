@@ -7,13 +7,17 @@ import (
 	"throughline/reports/evidence"
 )
 
-// refitSeconds is in how many seconds to ask again for trends that are being fitted: the data rest for a few, then a squad takes a few more.
+// refitSeconds is in how many seconds to ask again for trends that are being fitted: the data rest for a few, then a
+// squad takes a few more.
 const refitSeconds = "10"
 
 func trends(s *Service) {
-	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level that it shows and how sure that is, " +
-		"and how that stands against the position group. What could not be computed is left out. While `current` is false the trend is being fitted " +
-		"to changed data: the level comes from matches and group alone, as its `method` says, and Retry-After tells when to ask again."
+	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level " +
+		"that it shows and how sure that is, " +
+		"and how that stands against the position group. What could not be computed is left out. While `current` is false " +
+		"the trend is being fitted " +
+		"to changed data: the level comes from matches and group alone, as its `method` says, and Retry-After tells when " +
+		"to ask again."
 	key := func(l evidence.TrendLine) string { return l.Code }
 	type wanted struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
@@ -21,7 +25,8 @@ func trends(s *Service) {
 		Page
 	}
 	does(s, operation{
-		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends", id: "list-trends", summary: "List a player's trends", part: learned,
+		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends", id: "list-trends",
+		summary: "List a player's trends", part: learned,
 		about: about + "\n\nThe list is in the order of the catalogue, then the academy's own.", remade: true,
 		gives: listed(exampleTrend()), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *wanted) (*reply, error) {
@@ -37,8 +42,10 @@ func trends(s *Service) {
 		return askAgain(out, of), err
 	})
 	does(s, operation{
-		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends/{indicator}", id: "get-trend", summary: "Read a player's trend", part: learned,
-		about: about, remade: true, gives: []content{{media: jsonType, example: exampleTrend()}}, refusals: []int{http.StatusNotFound},
+		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends/{indicator}", id: "get-trend",
+		summary: "Read a player's trend", part: learned,
+		about: about, remade: true, gives: []content{{media: jsonType, example: exampleTrend()}},
+		refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player    int64  `path:"id" minimum:"1" doc:"The id of the player"`
 		Season    int64  `path:"season" minimum:"1" doc:"The id of the season"`

@@ -36,11 +36,14 @@ func answered(secret string, l models.Link) OneTimeLink {
 }
 
 var exampleLink = OneTimeLink{
-	Path: auth.JoinPath + "Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA", Purpose: models.Invitation, ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
+	Path: auth.JoinPath + "Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA", Purpose: models.Invitation,
+	ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
 }
 
-const aboutUsers = "A user is a person who signs in. They come in by a one-time link and choose their own password: no program " +
-	"ever sees one. Managers manage those of their academy, operators those of the deployment. Another role is given in a " +
+const aboutUsers = "A user is a person who signs in. They come in by a one-time link and choose their own password: " +
+	"no program " +
+	"ever sees one. Managers manage those of their academy, operators those of the deployment. Another role is " +
+	"given in a " +
 	"session: an access token changes none."
 
 func users(s *Service) {
@@ -58,13 +61,17 @@ func users(s *Service) {
 		record: func(u *models.User) *models.Record { return &u.Record },
 		fixed:  []string{"second_factor_since"},
 		keep: func(now, sent *models.User) {
-			sent.PasswordHash, sent.TOTPSecret, sent.SecondFactorSince, sent.TOTPStep = now.PasswordHash, now.TOTPSecret, now.SecondFactorSince, now.TOTPStep
+			sent.PasswordHash, sent.TOTPSecret, sent.SecondFactorSince, sent.TOTPStep = now.PasswordHash, now.TOTPSecret,
+				now.SecondFactorSince, now.TOTPStep
 		},
-		example: models.User{Record: exampleRecord(exampleUser), Login: "wyn.tarrow", Name: "Wyn Tarrow", Role: models.RoleCoach},
+		example: models.User{Record: exampleRecord(exampleUser), Login: "wyn.tarrow", Name: "Wyn Tarrow",
+			Role: models.RoleCoach},
 	})
 	does(s, operation{
-		method: http.MethodGet, path: "/users/{id}/squads", id: "list-user-squads", summary: "List the squads of a user", part: access,
-		about: "With which squads a coach or selector works.\n\nThe list is ordered by squad.", gives: listed(models.SquadStaff{UserID: exampleUser, SquadID: exampleSquad}),
+		method: http.MethodGet, path: "/users/{id}/squads", id: "list-user-squads", summary: "List the squads of a user",
+		part:     access,
+		about:    "With which squads a coach or selector works.\n\nThe list is ordered by squad.",
+		gives:    listed(models.SquadStaff{UserID: exampleUser, SquadID: exampleSquad}),
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
 		ID int64 `path:"id" minimum:"1" doc:"The id of the user"`
@@ -105,13 +112,19 @@ func users(s *Service) {
 			return &reply{Status: http.StatusNoContent}, nil
 		})
 	}
-	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad", "A coach or selector works with the squad from now on. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
-	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad", "The user no longer works with the squad. Where he did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
+	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad",
+		"A coach or selector works with the squad from now on. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
+	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad",
+		"The user no longer works with the squad. Where he did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
 	does(s, operation{
-		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user", part: access,
-		about: "On the page of the link the user chooses a password, once: the first one, which is an invitation and good for seven days, or another one in place of one that he has forgotten, for a day. " +
-			"It takes the place of earlier links of the user that were not used. Send it so that only he gets it. A program makes none for the person whom it acts as.",
-		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true, refusals: []int{http.StatusForbidden, http.StatusNotFound},
+		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user",
+		part: access,
+		about: "On the page of the link the user chooses a password, once: the first one, which is an invitation and good " +
+			"for seven days, or another one in place of one that he has forgotten, for a day. " +
+			"It takes the place of earlier links of the user that were not used. Send it so that only he gets it. A program " +
+			"makes none for the person whom it acts as.",
+		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true,
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		secret, hash, err := auth.NewSecret(rand.Reader)
 		if err != nil {
@@ -130,8 +143,11 @@ func users(s *Service) {
 		return done(http.StatusOK, "", answered(secret, link))
 	})
 	does(s, operation{
-		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor", summary: "Turn a user's second factor off", part: access,
-		about:    "For somebody who has lost what makes his one-time codes: signing in asks for none any more, until he sets it up anew, and his sessions end. See to it that it is he who asks. One's own is turned off on the page of one's account.",
+		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor",
+		summary: "Turn a user's second factor off", part: access,
+		about: "For somebody who has lost what makes his one-time codes: signing in asks for none any more, until he " +
+			"sets it up anew, and his sessions end. See to it that it is he who asks. One's own is turned off on the page of " +
+			"one's account.",
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })

@@ -2,7 +2,8 @@ package rest
 
 import "regexp"
 
-// ourWords puts what the library says of a value into words that go with our own messages: each is read after the place it is about.
+// ourWords puts what the library says of a value into words that go with our own messages: each is read after the
+// place it is about.
 var ourWords = []struct {
 	theirs *regexp.Regexp
 	ours   string
@@ -11,7 +12,8 @@ var ourWords = []struct {
 	{regexp.MustCompile(`^unknown query parameter$`), "is not a known parameter; names are case-sensitive"},
 	{regexp.MustCompile(`^expected required property \S+ to be present$`), "is missing"},
 	{regexp.MustCompile(`^required \S+ parameter is missing$`), "is missing"},
-	{regexp.MustCompile(`^expected at most one value, but received multiple values$`), "is there twice; send each parameter once"},
+	{regexp.MustCompile(`^expected at most one value, but received multiple values$`),
+		"is there twice; send each parameter once"},
 	{regexp.MustCompile(`^expected boolean$|^invalid boolean$`), "is neither true nor false"},
 	{regexp.MustCompile(`^expected integer$|^invalid integer$`), "is not a whole number"},
 	{regexp.MustCompile(`^expected number$|^invalid float.*$`), "is not a number"},
@@ -31,8 +33,10 @@ var ourWords = []struct {
 	{regexp.MustCompile(`^expected number <= (\S+)$`), "is too large; the most is $1"},
 	{regexp.MustCompile(`^expected number < (\S+)$`), "is too large; it must be less than $1"},
 	{regexp.MustCompile(`^expected value to be one of "(.*)"$`), "is not one of $1"},
-	{regexp.MustCompile(`^expected string to be RFC 3339 date$`), "is not a date; write year, month and day, such as 2026-09-05"},
-	{regexp.MustCompile(`^expected string to be RFC 3339 date-time$`), "is not a time; write it in UTC, such as 2026-09-05T14:30:00Z"},
+	{regexp.MustCompile(`^expected string to be RFC 3339 date$`),
+		"is not a date; write year, month and day, such as 2026-09-05"},
+	{regexp.MustCompile(`^expected string to be RFC 3339 date-time$`),
+		"is not a time; write it in UTC, such as 2026-09-05T14:30:00Z"},
 	{regexp.MustCompile(`^expected string to match pattern (.*)$`), "does not match the pattern $1"},
 	{regexp.MustCompile(`^expected string to be (.*)$`), "is not $1"},
 }

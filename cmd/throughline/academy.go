@@ -16,7 +16,8 @@ func (p *program) academies() *cobra.Command {
 		Short: "Adds, lists and renames the academies of a database",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
-			return misusef("say what to do: \"throughline academy add\", \"throughline academy list\" or \"throughline academy rename\"")
+			return misusef("say what to do: \"throughline academy add\", \"throughline academy list\" or \"throughline " +
+				"academy rename\"")
 		}),
 	}
 	add := &cobra.Command{

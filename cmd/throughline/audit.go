@@ -29,9 +29,11 @@ func (p *program) auditVerify() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "verify",
 		Short: "Checks that nothing in the audit trail was changed or taken out",
-		Long: `Checks every entry of the audit trail against the one before it, in each academy or in the one that --academy names, and prints how many
-there are and the mark of the last: its number and its hash. Note the mark down somewhere else. Given with --since the next time, it shows that
-nothing was cut off the end either, which a chain alone cannot. Entries whose payload was erased, with a person's data, still count.`,
+		Long: `Checks every entry of the audit trail against the one before it,
+			in each academy or in the one that --academy names, and prints how many
+there are and the mark of the last: its number and its hash. Note the mark down somewhere else. Given with --since the
+next time, it shows that nothing was cut off the end either, which a chain alone cannot. Entries whose payload was
+erased, with a person's data, still count.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			known, err := parseMark(since)
@@ -43,7 +45,8 @@ nothing was cut off the end either, which a chain alone cannot. Entries whose pa
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
-	c.Flags().StringVar(&since, "since", "", "the mark that was printed before, NUMBER:HASH, of the academy that --academy names")
+	c.Flags().StringVar(&since, "since", "", "the mark that was printed before, NUMBER:HASH, of the academy that "+
+		"--academy names")
 	return c
 }
 
@@ -56,7 +59,8 @@ func parseMark(text string) (*models.AuditEntry, error) {
 	number, err := strconv.ParseInt(before, 10, 64)
 	hash, err2 := hex.DecodeString(after)
 	if err != nil || err2 != nil || number < 1 || len(hash) != 32 {
-		return nil, misusef("--since must be a mark that \"audit verify\" printed: a number, a colon and 64 hexadecimal digits")
+		return nil, misusef("--since must be a mark that \"audit verify\" printed: a number, a colon and 64 " +
+			"hexadecimal digits")
 	}
 	return &models.AuditEntry{Number: number, Hash: hash}, nil
 }
@@ -98,6 +102,7 @@ func (p *program) verifyTrail(ctx context.Context, s *store.Store, a models.Acad
 		fmt.Fprintf(p.out, "%s: no entries\n", a.Name)
 		return nil
 	}
-	fmt.Fprintf(p.out, "%s: %d entries hold, %d of them with an erased payload; the last is\n  %d:%x\n", a.Name, trail.Entries, trail.Erased, trail.Last.Number, trail.Last.Hash)
+	fmt.Fprintf(p.out, "%s: %d entries hold, %d of them with an erased payload; the last is\n  %d:%x\n", a.Name,
+		trail.Entries, trail.Erased, trail.Last.Number, trail.Last.Hash)
 	return nil
 }

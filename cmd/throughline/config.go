@@ -48,21 +48,29 @@ const (
 func onServing(c *cobra.Command, s *serving) {
 	f := c.Flags()
 	f.StringVar(&s.addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
-	f.StringVar(&s.public, "public-url", "", "the address of the HTTPS server in front of this one, such as https://academy.example")
-	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, as HOST:PORT, such as 127.0.0.1:8081; nowhere when empty. It asks nobody who he is")
-	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose X-Forwarded-For is believed, such as 127.0.0.1")
+	f.StringVar(&s.public, "public-url", "", "the address of the HTTPS server in front of this one, such as "+
+		"https://academy.example")
+	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, as HOST:PORT, such as "+
+		"127.0.0.1:8081; nowhere when empty. It asks nobody who he is")
+	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose "+
+		"X-Forwarded-For is believed, such as 127.0.0.1")
 	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take to finish at the end")
-	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle, "how long somebody stays signed in who does nothing; twelve hours at most in any case")
-	f.Float64Var(&s.person, "person-rate", api.DefaultPerson, "requests a second that one person or program may make, over ten seconds; 0 for any number")
-	f.Float64Var(&s.address, "address-rate", api.DefaultAddress, "requests a second that may come from one address of the network, over ten seconds; 0 for any number")
+	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle,
+		"how long somebody stays signed in who does nothing; twelve hours at most in any case")
+	f.Float64Var(&s.person, "person-rate", api.DefaultPerson,
+		"requests a second that one person or program may make, over ten seconds; 0 for any number")
+	f.Float64Var(&s.address, "address-rate", api.DefaultAddress,
+		"requests a second that may come from one address of the network, over ten seconds; 0 for any number")
 	f.IntVar(&s.lines, "address-connections", api.DefaultConnections,
 		"connections that may be open from one address of the network at once; 0 for any number")
 	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the most bytes that a request may bring")
 	f.Int64Var(&s.held, "held-bodies", api.DefaultHeld,
 		"the most bytes that all requests together may hold in memory before they are answered")
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
-	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout, "how long PostgreSQL may work on one statement; 0 for any time")
-	f.DurationVar(&s.lock, "lock-timeout", defaultLockTimeout, "how long one writer waits for another on PostgreSQL; 0 for any time")
+	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout,
+		"how long PostgreSQL may work on one statement; 0 for any time")
+	f.DurationVar(&s.lock, "lock-timeout", defaultLockTimeout,
+		"how long one writer waits for another on PostgreSQL; 0 for any time")
 }
 
 // options are what a store takes from the flags.
@@ -127,8 +135,8 @@ func (s *serving) limits() (api.Limits, error) {
 	return l, nil
 }
 
-// A setting that is given in several ways counts in this order. Every flag that has a place in the file has a variable in the environment
-// too: THROUGHLINE_ and the flag's name in capitals, with underscores.
+// A setting that is given in several ways counts in this order. Every flag that has a place in the file has a variable
+// in the environment too: THROUGHLINE_ and the flag's name in capitals, with underscores.
 const (
 	byFlag        = "flag"
 	byEnvironment = "environment"
@@ -158,8 +166,8 @@ func settings() []string {
 
 const configFlag = "config"
 
-// configure sets a command's flags that were not given from the environment and the file, and returns which way each was set. Values are not
-// repeated in errors: one may be a password.
+// configure sets a command's flags that were not given from the environment and the file, and returns which way each
+// was set. Values are not repeated in errors: one may be a password.
 func configure(c *cobra.Command) (map[string]string, error) {
 	flags := c.Flags()
 	if flags.Lookup(configFlag) == nil {
@@ -217,8 +225,8 @@ func kindOf(f *pflag.Flag) string {
 	return f.Value.Type()
 }
 
-// readConfig reads a configuration file in TOML (v1.0.0, toml.io): a line for each setting, under the name of its flag. No name is no
-// file.
+// readConfig reads a configuration file in TOML (v1.0.0, toml.io): a line for each setting, under the name of its
+// flag. No name is no file.
 func readConfig(name string) (map[string]string, error) {
 	if name == "" {
 		return nil, nil

@@ -15,8 +15,8 @@ import (
 	"throughline/models/store"
 )
 
-// checkDatabase says what is wrong with the form of --database, before anything is touched. It never repeats the value, which may hold a
-// password.
+// checkDatabase says what is wrong with the form of --database, before anything is touched. It never repeats the
+// value, which may hold a password.
 func (p *program) checkDatabase() error {
 	scheme, rest, _ := strings.Cut(p.database, ":")
 	switch scheme {
@@ -49,8 +49,8 @@ func (p *program) exists() error {
 	return nil
 }
 
-// open opens the database. A SQLite file, which belongs to whoever runs the program, is made and brought up to date on the way; a PostgreSQL
-// database is not, and refused where it does not fit.
+// open opens the database. A SQLite file, which belongs to whoever runs the program, is made and brought up to date on
+// the way; a PostgreSQL database is not, and refused where it does not fit.
 func (p *program) open(ctx context.Context, log *slog.Logger, options store.Options) (*store.Store, error) {
 	if err := p.checkDatabase(); err != nil {
 		return nil, err
@@ -106,9 +106,11 @@ func (p *program) operator(ctx context.Context, s *store.Store) (models.Who, err
 	}
 	switch {
 	case len(names) == 0:
-		return models.Who{}, errors.New("the database holds no academy yet: \"throughline academy add NAME\" makes one, and \"throughline demo\" an invented one")
+		return models.Who{}, errors.New("the database holds no academy yet: \"throughline academy add NAME\" makes one, " +
+			"and \"throughline demo\" an invented one")
 	case p.academy == "":
-		return models.Who{}, misusef("the database holds several academies; choose one with --academy: %s", strings.Join(names, ", "))
+		return models.Who{}, misusef("the database holds several academies; choose one with --academy: %s",
+			strings.Join(names, ", "))
 	}
 	return models.Who{}, fmt.Errorf("there is no academy %q; there is %s", p.academy, strings.Join(names, ", "))
 }

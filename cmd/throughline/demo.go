@@ -71,7 +71,8 @@ The people and the figures are made up.`,
 	return c
 }
 
-// reachable is an address as it can be typed on this machine: one that stands for all of the machine's addresses cannot.
+// reachable is an address as it can be typed on this machine: one that stands for all of the machine's addresses
+// cannot.
 func reachable(a net.Addr) string {
 	if at, err := netip.ParseAddrPort(a.String()); err == nil && at.Addr().IsUnspecified() {
 		return netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), at.Port()).String()
@@ -123,8 +124,8 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	return ways.print(p.out)
 }
 
-// demoAcademy makes the invented academy, unless it is there. A database with any other academy is refused: the demonstration gives
-// people new passwords.
+// demoAcademy makes the invented academy, unless it is there. A database with any other academy is refused: the
+// demonstration gives people new passwords.
 func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loaded, error) {
 	academies, err := s.Academies(ctx)
 	if err != nil {
@@ -132,7 +133,8 @@ func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loa
 	}
 	for _, a := range academies {
 		if a.Name != scenario.Name {
-			return scenario.Loaded{}, fmt.Errorf("this database holds the academy %q; the demonstration needs a database of its own, which --database names", a.Name)
+			return scenario.Loaded{}, fmt.Errorf("this database holds the academy %q; the demonstration needs a database of "+
+				"its own, which --database names", a.Name)
 		}
 	}
 	bar := newProgress(p.err, "keeping the season")
@@ -193,7 +195,8 @@ func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 	if err != nil {
 		return wayIn{}, err
 	}
-	made := models.AccessToken{UserID: user.ID, Label: demoToken, Scope: models.ScopeWrite, ExpiresAt: tx.Now().Add(demoTokenLasts), Hash: hash}
+	made := models.AccessToken{UserID: user.ID, Label: demoToken, Scope: models.ScopeWrite,
+		ExpiresAt: tx.Now().Add(demoTokenLasts), Hash: hash}
 	if err := tx.CreateAccessToken(&made); err != nil {
 		return wayIn{}, err
 	}

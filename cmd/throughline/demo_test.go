@@ -57,7 +57,8 @@ var client = &http.Client{
 	Transport:     &http.Transport{DisableKeepAlives: true},
 }
 
-func ask(t testing.TB, method, address string, form url.Values, headers ...string) (status int, body string, head http.Header) {
+func ask(t testing.TB, method, address string, form url.Values, headers ...string) (status int, body string,
+	head http.Header) {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), method, address, strings.NewReader(form.Encode()))
 	if err != nil {
@@ -84,7 +85,8 @@ func ask(t testing.TB, method, address string, form url.Values, headers ...strin
 // signIn signs in by the form and returns the session's cookie, or nothing where it is refused.
 func signIn(t testing.TB, base string, way wayIn) string {
 	t.Helper()
-	status, _, head := ask(t, http.MethodPost, base+"/sign-in", url.Values{"user": {way.User}, "password": {way.Password}})
+	status, _, head := ask(t, http.MethodPost, base+"/sign-in",
+		url.Values{"user": {way.User}, "password": {way.Password}})
 	if status != http.StatusSeeOther {
 		return ""
 	}
@@ -138,10 +140,12 @@ func TestTheDemonstrationLetsEachRoleIn(t *testing.T) {
 		if signIn(t, base, before) != "" {
 			t.Errorf("the %s's password of the first run still works", role)
 		}
-		if status, _, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+before.Token); status != http.StatusUnauthorized {
+		if status, _, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+
+			before.Token); status != http.StatusUnauthorized {
 			t.Errorf("the %s's token of the first run: %d; want 401", role, status)
 		}
-		if status, body, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+way.Token); status != http.StatusOK || !strings.Contains(body, "2025-26") {
+		if status, body, _ := ask(t, http.MethodGet, base+"/api/v1/seasons", nil, "Authorization", "Bearer "+
+			way.Token); status != http.StatusOK || !strings.Contains(body, "2025-26") {
 			t.Errorf("the %s's token: %d %s; want the season", role, status, body)
 		}
 		cookie := signIn(t, base, way)
@@ -175,7 +179,8 @@ func TestATakenPortIsSaidAtOnce(t *testing.T) {
 	for _, command := range []string{"serve", "demo"} {
 		folder := t.TempDir()
 		got := runIn(t, folder, command, "--addr", ln.Addr().String())
-		if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "cannot listen on "+ln.Addr().String()) || !strings.Contains(line, "--addr") {
+		if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "cannot listen on "+
+			ln.Addr().String()) || !strings.Contains(line, "--addr") {
 			t.Errorf("%s: exit %d: %s", command, got.code, got.err)
 		}
 		if made, err := os.ReadDir(folder); err != nil || len(made) > 0 {
@@ -189,7 +194,8 @@ func TestADemonstrationThatIsStoppedHalfwayKeepsNothing(t *testing.T) {
 	p := start(t, folder, "demo", "--no-serve")
 	p.until("keeping the season: ")
 	p.signal(syscall.SIGTERM)
-	if got := p.end(); got.code != 1 || !strings.Contains(got.out, "throughline: stopped before the academy was complete") {
+	if got := p.end(); got.code != 1 ||
+		!strings.Contains(got.out, "throughline: stopped before the academy was complete") {
 		t.Errorf("exit %d: %s", got.code, got.out)
 	}
 	s, err := store.Open(t.Context(), "sqlite:"+filepath.Join(folder, "throughline-demo.db"), store.Options{})
@@ -278,7 +284,8 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 		}
 		Matches []any
 	}
-	if err := json.Unmarshal(text, &content); err != nil || content.Player.Name != name || content.Edition != "staff" || len(content.Matches) == 0 {
+	if err := json.Unmarshal(text, &content); err != nil || content.Player.Name != name || content.Edition != "staff" ||
+		len(content.Matches) == 0 {
 		t.Errorf("%v: %.300s; want the staff's edition of %s with matches", err, text, name)
 	}
 	if info, err := os.Stat(filepath.Join(folder, "r.json")); err != nil || info.Mode().Perm() != 0o600 {
@@ -290,7 +297,8 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 			continue
 		}
 		page, err := os.ReadFile(filepath.Join(folder, "r.html"))
-		if err != nil || !strings.HasPrefix(string(page), "<!doctype html>") || !strings.Contains(string(page), name) || !strings.Contains(string(page), "<svg") {
+		if err != nil || !strings.HasPrefix(string(page), "<!doctype html>") || !strings.Contains(string(page), name) ||
+			!strings.Contains(string(page), "<svg") {
 			t.Errorf("%s: %v: %.200s; want a page of %s with pictures", player, err, page, name)
 		}
 		os.Remove(filepath.Join(folder, "r.html"))
@@ -301,10 +309,12 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 		code int
 		says []string
 	}{
-		"Nobody At All":               {1, []string{`there is no player "Nobody At All"`}},
-		"987654321":                   {1, []string{"987654321"}},
-		strings.ToUpper(twin.exact):   {2, []string{"2 players are called", fmt.Sprintf("--player %d", twin.ids[0]), fmt.Sprintf("--player %d", twin.ids[1]), "in no squad"}},
-		strings.ToLower(name):         {2, []string{"2 players are called", fmt.Sprintf("--player %d", content.Player.ID), "Under 18"}},
+		"Nobody At All": {1, []string{`there is no player "Nobody At All"`}},
+		"987654321":     {1, []string{"987654321"}},
+		strings.ToUpper(twin.exact): {2, []string{"2 players are called", fmt.Sprintf("--player %d", twin.ids[0]),
+			fmt.Sprintf("--player %d", twin.ids[1]), "in no squad"}},
+		strings.ToLower(name): {2, []string{"2 players are called", fmt.Sprintf("--player %d", content.Player.ID),
+			"Under 18"}},
 		name:                          {0, nil}, // the other one is written in capitals
 		fmt.Sprint(content.Player.ID): {0, nil},
 		" " + name:                    {1, []string{"there is no player"}},
@@ -323,7 +333,8 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 	if got.code != 1 || !strings.Contains(got.err, `there is no season "1999"; there is 2025-26`) {
 		t.Errorf("unknown season: exit %d: %s", got.code, got.err)
 	}
-	got = runIn(t, folder, "report", "--player", name, "--season", "2025-26", "--out", "no/such/folder/r.html", "--database", database)
+	got = runIn(t, folder, "report", "--player", name, "--season", "2025-26", "--out", "no/such/folder/r.html",
+		"--database", database)
 	if got.code != 1 || !strings.Contains(got.err, "r.html") {
 		t.Errorf("no such folder: exit %d: %s", got.code, got.err)
 	}
@@ -331,7 +342,8 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 	if err != nil || len(left) > 0 {
 		t.Errorf("left behind: %v, %v", left, err)
 	}
-	if got := runIn(t, folder, "recompute", "--database", database); got.code != 0 || !strings.Contains(got.out, "; 0 observations were not as they should be") {
+	if got := runIn(t, folder, "recompute", "--database", database); got.code != 0 ||
+		!strings.Contains(got.out, "; 0 observations were not as they should be") {
 		t.Errorf("recompute: exit %d: %s%s", got.code, got.out, got.err)
 	}
 }

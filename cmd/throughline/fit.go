@@ -22,14 +22,14 @@ func (p *program) fit() *cobra.Command {
 		Short: "Fit the trend model to one indicator of a squad's season",
 		Long: `Fit the trend model to one indicator of a squad's season, one row per player and match (and coach, for ratings).
 
-Columns are found by their names: player, match, date or t, group, opponent (expected difficulty), home (1 or 0), minutes,
-value, trials, coach. --map names others, as role=column; a column may be a ratio of two (value=metres/carries), and
-role= leaves a role out. Without a match column, rows of one date and opponent are one match. A plain fit of ratings
-leaves groups out unless they are mapped.
+Columns are found by their names: player, match, date or t, group, opponent (expected difficulty), home (1 or 0),
+minutes, value, trials, coach. --map names others, as role=column; a column may be a ratio of two
+(value=metres/carries), and role= leaves a role out. Without a match column, rows of one date and opponent are one
+match. A plain fit of ratings leaves groups out unless they are mapped.
 
-The value of a rate is a count, of a proportion the successes of its trials, of a mean the mean of its trials (actions), of
-a rating a grade. Rows without minutes or trials are no opportunity and are left out. Rows in the answer are numbered from
-1, the line below the header.
+The value of a rate is a count, of a proportion the successes of its trials, of a mean the mean of its trials
+(actions), of a rating a grade. Rows without minutes or trials are no opportunity and are left out. Rows in the answer
+are numbered from 1, the line below the header.
 
 The default is a season fit: with priors, and with all that the reports use. --plain fits without priors, as reference
 software does.`,
@@ -65,10 +65,13 @@ software does.`,
 	flags.BoolVar(&r.Options.NoTime, "no-time", false, "no common trend")
 	flags.BoolVar(&r.Options.NoMatch, "no-match", false, "no match effect")
 	flags.BoolVar(&r.Options.LowerIsBetter, "lower-is-better", false, "a fall is an improvement")
-	flags.StringVar(&r.Options.Reference, "reference", "", "group that the others are compared with in a plain fit (default the first)")
+	flags.StringVar(&r.Options.Reference, "reference", "",
+		"group that the others are compared with in a plain fit (default the first)")
 	flags.Float64Var(&r.Options.FullMatch, "full-match", 80, "minutes of a full match")
-	flags.Float64Var(&r.Options.Worthwhile, "worthwhile", 0, "smallest change that matters (default 0.2 of the SD between players)")
-	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, predict the later rows of players seen")
+	flags.Float64Var(&r.Options.Worthwhile, "worthwhile", 0,
+		"smallest change that matters (default 0.2 of the SD between players)")
+	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, predict the later rows of "+
+		"players seen")
 	flags.StringSliceVar(&r.Also, "also", nil, "counts of other indicators that may inform a player's level")
 	flags.BoolVar(&seconds, "seconds", false, "say how long the fit itself took, without reading the file")
 	flags.BoolVar(&tables, "table", false, "tables for people instead of JSON")

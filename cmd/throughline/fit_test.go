@@ -41,8 +41,8 @@ func answer(t *testing.T, args ...string) analysis.Answer {
 	return a
 }
 
-// The command's own part is to read the columns right; with them right, log-likelihood, first fixed effect and rows are those
-// of expected.json (lme4 1.1-31, glmmTMB 1.1.5; make_reference.R).
+// The command's own part is to read the columns right; with them right, log-likelihood, first fixed effect and rows
+// are those of expected.json (lme4 1.1-31, glmmTMB 1.1.5; make_reference.R).
 func TestFitReadsEveryReferenceFile(t *testing.T) {
 	raw, err := os.ReadFile(reference + "expected.json")
 	if err != nil {
@@ -96,7 +96,8 @@ func TestFitReadsEveryReferenceFile(t *testing.T) {
 }
 
 func TestFitPredictsFromAnOrigin(t *testing.T) {
-	args := []string{reference + "contact_season_totals.csv.gz", "--map", "value=carries", "--where", `squad="squad A"`, "--origin", "2025-11-28"}
+	args := []string{reference + "contact_season_totals.csv.gz", "--map", "value=carries", "--where", `squad="squad A"`,
+		"--origin", "2025-11-28"}
 	a := answer(t, args...)
 	if len(a.Predictions) == 0 || len(a.Totals) == 0 {
 		t.Fatalf("%d predictions, %d totals", len(a.Predictions), len(a.Totals))
@@ -104,7 +105,8 @@ func TestFitPredictsFromAnOrigin(t *testing.T) {
 	sums := map[string]float64{}
 	for _, p := range a.Predictions {
 		sums[p.Player] += p.Actual
-		if p.PIT < 0 || p.PIT > 1 || p.Lo80 > p.Hi80 || p.LogScoreMean == nil || p.LogScorePredictive == nil || *p.LogScorePredictive >= 0 {
+		if p.PIT < 0 || p.PIT > 1 || p.Lo80 > p.Hi80 || p.LogScoreMean == nil || p.LogScorePredictive == nil ||
+			*p.LogScorePredictive >= 0 {
 			t.Errorf("prediction %+v", p)
 		}
 		// Poisson log-probability at the mean, by its definition.
@@ -186,9 +188,12 @@ func TestFitSaysWhatIsWrongAndWhere(t *testing.T) {
 		{plain + " --map value=carries --where squad=A", "want column=value"},
 		{plain + " --map value=carries --full-match 0", "want more than 0"},
 		{plain + " --map value=carries --plain --origin 3", "leave --plain out"},
-		{file("b.csv", "player,t,value\np1,0,2\np1,1,-3\n"), "line 3, column value: -3, want a whole number from 0 to 10 million"},
-		{file("c.csv", "player,t,value,minutes\np1,0,2,0\n"), "line 2, column minutes: 0, want time on the pitch for a count of 2"},
-		{file("d.csv", "player,value,trials\np1,4,3\n") + " --family proportion", "line 2, column trials: 3, want a whole number of at least the 4 successes"},
+		{file("b.csv", "player,t,value\np1,0,2\np1,1,-3\n"),
+			"line 3, column value: -3, want a whole number from 0 to 10 million"},
+		{file("c.csv", "player,t,value,minutes\np1,0,2,0\n"),
+			"line 2, column minutes: 0, want time on the pitch for a count of 2"},
+		{file("d.csv", "player,value,trials\np1,4,3\n") + " --family proportion",
+			"line 2, column trials: 3, want a whole number of at least the 4 successes"},
 		{file("e.csv", "player,date,value\np1,1/2/2025,4\n"), `"1/2/2025" is not a date`},
 		{file("f.csv", ""), "the file is empty"},
 		{file("g.csv", "player,value\n"), "no row is left"},
@@ -211,7 +216,8 @@ func TestFitOfLittleSaysSo(t *testing.T) {
 	path := filepath.Join(dir, "little.csv.gz")
 	var b bytes.Buffer
 	z := gzip.NewWriter(&b)
-	if _, err := z.Write([]byte("\ufeffplayer,match,t,minutes,home,value\np1,m1,0,80,1,0\np2,m1,0,40,,0\np3,m1,0,0,1,0\n")); err != nil {
+	if _, err := z.Write([]byte(
+		"\ufeffplayer,match,t,minutes,home,value\np1,m1,0,80,1,0\np2,m1,0,40,,0\np3,m1,0,0,1,0\n")); err != nil {
 		t.Fatal(err)
 	}
 	if err := z.Close(); err != nil {

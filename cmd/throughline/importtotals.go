@@ -76,7 +76,8 @@ In a database without an academy one is made; --academy names it.`,
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "; with none in it, the one to make")
-	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes, "the length of a half in matches that the file creates without saying it")
+	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes,
+		"the length of a half in matches that the file creates without saying it")
 	return c
 }
 
@@ -120,7 +121,8 @@ func (p *program) readTotals(ctx context.Context, s *store.Store, name string, h
 // firstAcademy is the name of the academy that an import makes in an empty database when it is given none.
 const firstAcademy = "Academy"
 
-// operatorFor is operator, which in a database without an academy makes the one that --academy names, unless the file is to be refused.
+// operatorFor is operator, which in a database without an academy makes the one that --academy names, unless the file
+// is to be refused.
 func (p *program) operatorFor(ctx context.Context, s *store.Store, totals *files.Totals) (models.Who, error) {
 	academies, err := s.Academies(ctx)
 	if err != nil {

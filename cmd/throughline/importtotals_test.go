@@ -27,7 +27,8 @@ func TestTotalsAreImportedOnceAndForAll(t *testing.T) {
 		folder := t.TempDir()
 		write(t, folder, "totals.csv", totals)
 		got := runIn(t, folder, "import", "totals", "totals.csv", "--database", url, "--academy", "Northmoor Rugby Academy")
-		for _, want := range []string{"players: created 2, changed 0, unchanged 0", "matches: created 1,", "appearances: created 2, changed 0, unchanged 0", "2 appearances in ", " a second"} {
+		for _, want := range []string{"players: created 2, changed 0, unchanged 0", "matches: created 1,",
+			"appearances: created 2, changed 0, unchanged 0", "2 appearances in ", " a second"} {
 			if got.code != 0 || !strings.Contains(got.out, want) {
 				t.Errorf("exit %d: %s%s; want %q", got.code, got.out, got.err, want)
 			}
@@ -36,17 +37,21 @@ func TestTotalsAreImportedOnceAndForAll(t *testing.T) {
 		if got.code != 0 || !strings.Contains(got.out, "appearances: created 0, changed 0, unchanged 2") {
 			t.Errorf("again: exit %d: %s%s", got.code, got.out, got.err)
 		}
-		got = runIn(t, folder, "report", "--player", "bryn calder", "--season", "2025-26", "--out", "r.json", "--database", url)
+		got = runIn(t, folder, "report", "--player", "bryn calder", "--season", "2025-26", "--out", "r.json", "--database",
+			url)
 		if got.code != 0 {
 			t.Errorf("report: exit %d: %s", got.code, got.err)
 		}
-		got = runIn(t, folder, "report", "--player", "bryn calder", "--season", "2025-26", "--out", "r.json", "--database", url, "--academy", "Southmoor")
-		if got.code != 1 || !strings.Contains(got.err, `there is no academy "Southmoor"; there is "Northmoor Rugby Academy"`) {
+		got = runIn(t, folder, "report", "--player", "bryn calder", "--season", "2025-26", "--out", "r.json", "--database",
+			url, "--academy", "Southmoor")
+		if got.code != 1 || !strings.Contains(got.err,
+			`there is no academy "Southmoor"; there is "Northmoor Rugby Academy"`) {
 			t.Errorf("another academy: exit %d: %s", got.code, got.err)
 		}
 		addAcademy(t, url)
 		got = runIn(t, folder, "import", "totals", "totals.csv", "--database", url)
-		if got.code != 2 || !strings.Contains(got.err, `choose one with --academy: "Northmoor Rugby Academy", "Southmoor Rugby Academy"`) {
+		if got.code != 2 || !strings.Contains(got.err, `choose one with --academy: "Northmoor Rugby Academy", "Southmoor `+
+			`Rugby Academy"`) {
 			t.Errorf("several academies: exit %d: %s", got.code, got.err)
 		}
 	})
@@ -71,13 +76,16 @@ func TestAFirstImportNeedsNoAcademy(t *testing.T) {
 	if got := runIn(t, folder, "import", "totals", "bad.csv"); got.code != 1 {
 		t.Errorf("a bad file: exit %d: %s", got.code, got.out)
 	}
-	if got := runIn(t, folder, "report", "--player", "x", "--season", "y", "--out", "r.html"); !strings.Contains(got.err, "holds no academy yet") {
+	if got := runIn(t, folder, "report", "--player", "x", "--season", "y", "--out", "r.html"); !strings.Contains(got.err,
+		"holds no academy yet") {
 		t.Errorf("a refused file left an academy behind: %s%s", got.out, got.err)
 	}
-	if got := runIn(t, folder, "import", "totals", "totals.csv"); got.code != 0 || !strings.Contains(got.out, "appearances: created 2") {
+	if got := runIn(t, folder, "import", "totals", "totals.csv"); got.code != 0 ||
+		!strings.Contains(got.out, "appearances: created 2") {
 		t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 	}
-	if got := runIn(t, folder, "report", "--player", "Bryn Calder", "--season", "2025-26", "--out", "r.html"); got.code != 0 {
+	if got := runIn(t, folder, "report", "--player", "Bryn Calder", "--season", "2025-26", "--out",
+		"r.html"); got.code != 0 {
 		t.Errorf("report: exit %d: %s", got.code, got.err)
 	}
 }
@@ -95,8 +103,10 @@ func TestWhatIsWrongWithAFileIsSaidLineByLine(t *testing.T) {
 	if got.code != 1 || !strings.HasPrefix(lines[0], "throughline: nothing was imported") {
 		t.Errorf("exit %d: %s; want 1 and that nothing was imported, first", got.code, lines[0])
 	}
-	if len(lines) != 52 || !strings.Contains(lines[1], "line 2, column minutes") || !strings.Contains(lines[1], "ninety") || !strings.Contains(lines[51], "more") {
-		t.Errorf("%d lines, %q to %q; want the first 50 findings, each with its line, column and value, and how many more there are", len(lines), lines[1], lines[len(lines)-1])
+	if len(lines) != 52 || !strings.Contains(lines[1], "line 2, column minutes") ||
+		!strings.Contains(lines[1], "ninety") || !strings.Contains(lines[51], "more") {
+		t.Errorf("%d lines, %q to %q; want the first 50 findings, each with its line, column and value, and how many "+
+			"more there are", len(lines), lines[1], lines[len(lines)-1])
 	}
 }
 

@@ -41,7 +41,8 @@ func (p *program) personExport() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "export --player NAME|ID --out FILE.zip",
 		Short: "Writes all that is kept of a player into an archive",
-		Long: `Writes everything that is kept of a player into one ZIP archive, as a page for people and as JSON, also what is for staff only. The academy
+		Long: `Writes everything that is kept of a player into one ZIP archive, as a page for people and as JSON,
+			also what is for staff only. The academy
 decides, with its own adviser, what of it is handed out. The file is made readable for nobody else.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
@@ -59,11 +60,13 @@ decides, with its own adviser, what of it is handed out. The file is made readab
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
 	c.Flags().StringVar(&file, "out", "", "the file to write, which must not be there yet")
-	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer), "who asks for it: player, guardian, academy or other")
+	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer),
+		"who asks for it: player, guardian, academy or other")
 	return c
 }
 
-func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file string, by models.AskedBy) (err error) {
+func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file string,
+	by models.AskedBy) (err error) {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
@@ -93,7 +96,8 @@ func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file
 	if err := personal.WriteArchive(out, record); err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "everything that is kept of %s is in %s; it is a personal record, for nobody else\n", record.Player.Name, file)
+	fmt.Fprintf(p.out, "everything that is kept of %s is in %s; it is a personal record, for nobody else\n",
+		record.Player.Name, file)
 	return nil
 }
 
@@ -103,7 +107,8 @@ func (p *program) personErase() *cobra.Command {
 		Use:   "erase --player NAME|ID --confirm NAME",
 		Short: "Erases what is kept of a player, for good",
 		Long: `Erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and prints the proof as JSON. It names
-nobody, and lists others' records in which he may still be named. It cannot be undone. Backups hold what was erased until they are replaced.`,
+nobody, and lists others' records in which he may still be named. It cannot be undone. Backups hold what was erased
+until they are replaced.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if player == "" || confirm == "" {
@@ -120,7 +125,8 @@ nobody, and lists others' records in which he may still be named. It cannot be u
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
 	c.Flags().StringVar(&confirm, "confirm", "", "the player's name, once more")
-	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer), "who asks for it: player, guardian, academy or other")
+	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer),
+		"who asks for it: player, guardian, academy or other")
 	return c
 }
 

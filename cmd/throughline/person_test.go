@@ -36,15 +36,19 @@ func TestAPersonsDataCanBeTakenAwayAndErased(t *testing.T) {
 	if again := runIn(t, folder, "person", "export", "--player", "Bram Oakes", "--out", "bram.zip"); again.code != 1 {
 		t.Errorf("over a file that is there: %+v", again)
 	}
-	if wrong := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram"); wrong.code != 1 || !strings.Contains(wrong.err, "is not the name of player") {
+	if wrong := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram"); wrong.code != 1 ||
+		!strings.Contains(wrong.err, "is not the name of player") {
 		t.Errorf("with half a name: %+v", wrong)
 	}
-	erased := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram Oakes", "--asked-by", "guardian")
+	erased := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram Oakes", "--asked-by",
+		"guardian")
 	var proof models.DataRequest
-	if err := json.Unmarshal([]byte(erased.out), &proof); err != nil || proof.Kind != models.RequestErasure || proof.Counts["players"] != 1 {
+	if err := json.Unmarshal([]byte(erased.out), &proof); err != nil || proof.Kind != models.RequestErasure ||
+		proof.Counts["players"] != 1 {
 		t.Fatalf("%+v, %v", erased, err)
 	}
-	if r := runIn(t, folder, "audit", "verify"); r.code != 0 || !strings.Contains(r.out, "with an erased payload") || !strings.Contains(r.out, "Harbour: ") || strings.Contains(r.out[strings.Index(r.out, "Harbour: "):], " 0 of them") {
+	if r := runIn(t, folder, "audit", "verify"); r.code != 0 || !strings.Contains(r.out, "with an erased payload") ||
+		!strings.Contains(r.out, "Harbour: ") || strings.Contains(r.out[strings.Index(r.out, "Harbour: "):], " 0 of them") {
 		t.Errorf("%+v", r)
 	}
 	if r := runIn(t, folder, "report", "--player", "Bram Oakes", "--season", "2025-26", "--out", "r.html"); r.code != 1 {
@@ -53,7 +57,8 @@ func TestAPersonsDataCanBeTakenAwayAndErased(t *testing.T) {
 	if r := runIn(t, folder, "report", "--player", "Tove Lind", "--season", "2025-26", "--out", "r.html"); r.code != 0 {
 		t.Errorf("a report on another: %+v", r)
 	}
-	if misused := runIn(t, folder, "person", "erase", "--player", "x", "--confirm", "x", "--asked-by", "me"); misused.code != 2 {
+	if misused := runIn(t, folder, "person", "erase", "--player", "x", "--confirm", "x", "--asked-by",
+		"me"); misused.code != 2 {
 		t.Errorf("%+v", misused)
 	}
 }

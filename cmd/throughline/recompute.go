@@ -49,13 +49,15 @@ func (p *program) recomputeSeason(ctx context.Context, s *store.Store, name stri
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "%d appearances computed again; %d observations were not as they should be\n", checked, len(differences))
+	fmt.Fprintf(p.out, "%d appearances computed again; %d observations were not as they should be\n", checked,
+		len(differences))
 	for i, d := range differences {
 		if i == mostDifferences {
 			fmt.Fprintf(p.out, "  and %d more\n", len(differences)-i)
 			break
 		}
-		fmt.Fprintf(p.out, "  player %d in match %d, %s: was %s, is %s\n", d.PlayerID, d.MatchID, d.What, orNone(d.Stored), orNone(d.Computed))
+		fmt.Fprintf(p.out, "  player %d in match %d, %s: was %s, is %s\n", d.PlayerID, d.MatchID, d.What, orNone(d.Stored),
+			orNone(d.Computed))
 	}
 	return nil
 }

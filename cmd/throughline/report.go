@@ -160,7 +160,8 @@ func checkWanted(one paper.Paper, wanted map[paper.Subject]*string, file string)
 	return nil
 }
 
-func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string, file string) error {
+func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string,
+	file string) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
@@ -207,8 +208,8 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	return nil
 }
 
-// playerNamed returns the id of the player whom a person means by an id or a name: the one of exactly that name, else the one of that
-// name in other capitals. Of several it is the person who chooses.
+// playerNamed returns the id of the player whom a person means by an id or a name: the one of exactly that name, else
+// the one of that name in other capitals. Of several it is the person who chooses.
 func playerNamed(tx *store.Tx, wanted string) (int64, error) {
 	if id, err := strconv.ParseInt(wanted, 10, 64); err == nil {
 		player, err := tx.Player(id)
@@ -249,7 +250,8 @@ func severalOfOneName(tx *store.Tx, name string, players []models.Player) error 
 	for _, s := range squads {
 		called[s.ID] = s.Name
 	}
-	e := &models.Error{Code: models.Invalid, Message: fmt.Sprintf("%d players are called %q; give one's id instead of the name", len(players), name)}
+	e := &models.Error{Code: models.Invalid, Message: fmt.Sprintf("%d players are called %q; give one's id instead "+
+		"of the name", len(players), name)}
 	for _, player := range players {
 		members, err := tx.Memberships(models.MembershipFilter{PlayerID: player.ID})
 		if err != nil {
@@ -259,7 +261,8 @@ func severalOfOneName(tx *store.Tx, name string, players []models.Player) error 
 		for _, m := range members {
 			in = append(in, called[m.SquadID])
 		}
-		e.Fields = append(e.Fields, models.FieldError{Where: fmt.Sprintf("--player %d", player.ID), Message: player.Name + ", " + squadsInWords(in)})
+		e.Fields = append(e.Fields, models.FieldError{Where: fmt.Sprintf("--player %d", player.ID), Message: player.Name +
+			", " + squadsInWords(in)})
 	}
 	return usageError{e}
 }

@@ -16,11 +16,13 @@ import (
 	"throughline/reports/paper/papertest"
 )
 
-// TestACommandWritesEveryPaperThatIsRegistered writes an invented paper that this program does not know of until it is registered.
+// TestACommandWritesEveryPaperThatIsRegistered writes an invented paper that this program does not know of until it is
+// registered.
 func TestACommandWritesEveryPaperThatIsRegistered(t *testing.T) {
 	url := storetest.SQLite(t)
 	season := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
-	match := models.Match{Date: "2025-09-06", Opponent: "Fellmoor", OtherTeam: "Highmoor School", Halves: 2, HalfMinutes: 35}
+	match := models.Match{Date: "2025-09-06", Opponent: "Fellmoor", OtherTeam: "Highmoor School", Halves: 2,
+		HalfMinutes: 35}
 	player := models.Player{Name: "Wren Tolley"}
 	s, err := store.Open(t.Context(), url, store.Options{})
 	if err != nil {
@@ -74,7 +76,8 @@ func TestACommandWritesEveryPaperThatIsRegistered(t *testing.T) {
 	for _, c := range []struct{ args, want string }{
 		{"minute-sheet --out x.html", `no paper "minute-sheet"; the papers are: season-report, minutes-sheet`},
 		{"minutes-sheet --player x --out x.html", "report needs --player, --season and --out for a minutes sheet"},
-		{"minutes-sheet --player x --season y --squad z --out x.html", "--squad is not for a minutes sheet, which needs --player, --season and --out"},
+		{"minutes-sheet --player x --season y --squad z --out x.html",
+			"--squad is not for a minutes sheet, which needs --player, --season and --out"},
 	} {
 		if code := report(strings.Fields(c.args)...); code != misuse || !strings.Contains(errOut.String(), c.want) {
 			t.Errorf("report %s: exit %d: %s", c.args, code, errOut.String())

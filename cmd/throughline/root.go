@@ -98,12 +98,14 @@ Exit codes: 0 done, 1 failed, 2 used wrongly.`,
 	root.SetOut(p.out)
 	root.SetErr(p.err)
 	root.CompletionOptions.HiddenDefaultCmd = true
-	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.audit(), p.person(), p.trends(), p.report(), p.fit(), p.academies(), p.operators(),
+	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.audit(), p.person(), p.trends(),
+		p.report(), p.fit(), p.academies(), p.operators(),
 		p.user(), p.config(), p.version())
 	return root
 }
 
-// step marks the point from which errors are no longer about how the command was given, and takes the common flags over.
+// step marks the point from which errors are no longer about how the command was given, and takes the common flags
+// over.
 func (p *program) step(do func(ctx context.Context, args []string) error) func(*cobra.Command, []string) error {
 	return func(c *cobra.Command, args []string) error {
 		p.running = true
@@ -124,11 +126,13 @@ func (p *program) step(do func(ctx context.Context, args []string) error) func(*
 // defaultDatabase is where an academy's records are kept unless told otherwise.
 const defaultDatabase = "sqlite:throughline.db"
 
-// onDatabase gives a command the flags --database and --config. What the environment says is no default of a flag, because help prints
-// those and it may hold a password.
+// onDatabase gives a command the flags --database and --config. What the environment says is no default of a flag,
+// because help prints those and it may hold a password.
 func onDatabase(c *cobra.Command, otherwise string) {
-	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; THROUGHLINE_DATABASE says it too")
-	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; THROUGHLINE_CONFIG says it too")
+	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; "+
+		"THROUGHLINE_DATABASE says it too")
+	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; THROUGHLINE_CONFIG "+
+		"says it too")
 }
 
 // onAcademy gives a command the flag --academy.

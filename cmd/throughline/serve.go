@@ -61,12 +61,13 @@ Somebody who does nothing for --session-idle is signed out, and everybody after 
 	return c
 }
 
-// listen takes the address. It is the first thing that serving does, so that whoever comes while the rest is made ready waits a moment
-// instead of being turned away, and a taken port is known before anything else has begun.
+// listen takes the address. It is the first thing that serving does, so that whoever comes while the rest is made
+// ready waits a moment instead of being turned away, and a taken port is known before anything else has begun.
 func listen(ctx context.Context, flag, addr string) (net.Listener, error) {
 	ln, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s (is another program using the port? %s chooses another): %w", addr, flag, err)
+		return nil, fmt.Errorf("cannot listen on %s (is another program using the port? %s chooses another): %w", addr, flag,
+			err)
 	}
 	return ln, nil
 }
@@ -76,14 +77,16 @@ func checkPublicURL(text string) error {
 		return nil
 	}
 	u, err := url.Parse(text)
-	if err != nil || u.Scheme != "https" || u.Host == "" || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" || u.User != nil {
+	if err != nil || u.Scheme != "https" || u.Host == "" || strings.Trim(u.Path, "/") != "" || u.RawQuery != "" ||
+		u.User != nil {
 		return misusef("--public-url must be the address of an HTTPS server without a path, such as https://academy.example")
 	}
 	return nil
 }
 
 // serveUntilStopped serves a store until ctx ends.
-func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln net.Listener, how serving) (err error) {
+func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln net.Listener,
+	how serving) (err error) {
 	limits, err := how.limits()
 	if err != nil {
 		return errors.Join(err, ln.Close())
@@ -106,7 +109,8 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	}
 	open := how.public == "" && !loopback(ln.Addr())
 	server, err := api.New(api.Options{
-		Store: s, Papers: papers, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
+		Store: s, Papers: papers, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"),
+		Open:  open,
 		Grace: how.grace, Limits: limits, SessionIdle: how.idle,
 	})
 	if err != nil {
@@ -114,7 +118,8 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	}
 	log.Info("serving", "address", "http://"+ln.Addr().String(), "public", how.public)
 	if open {
-		log.Warn("other machines reach this server without HTTPS: everybody on the way can read passwords and records; put an HTTPS server in front and name it with --public-url")
+		log.Warn("other machines reach this server without HTTPS: everybody on the way can read passwords and records; " +
+			"put an HTTPS server in front and name it with --public-url")
 	}
 	if how.admin != "" {
 		admin, err := listen(ctx, "--admin-addr", how.admin)
@@ -123,7 +128,8 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 		}
 		log.Info("serving administrators", "address", "http://"+admin.Addr().String())
 		if !loopback(admin.Addr()) {
-			log.Warn("other machines reach --admin-addr, which asks nobody who he is: let a network of administrators alone reach it")
+			log.Warn("other machines reach --admin-addr, which asks nobody who he is: let a network of administrators " +
+				"alone reach it")
 		}
 		// It goes on until the last request is answered, to say that the server is stopping.
 		watched, done := context.WithCancel(context.WithoutCancel(ctx))

@@ -27,7 +27,8 @@ func TestOnSIGTERMARunningRequestFinishesAndNobodyElseIsLetIn(t *testing.T) {
 				t.Fatal(err)
 			}
 			defer conn.Close()
-			_, err = io.WriteString(conn, "POST /sign-in HTTP/1.1\r\nHost: "+addr+"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 6\r\nExpect: 100-continue\r\n\r\n")
+			_, err = io.WriteString(conn, "POST /sign-in HTTP/1.1\r\nHost: "+addr+
+				"\r\nContent-Type: application/x-www-form-urlencoded\r\nContent-Length: 6\r\nExpect: 100-continue\r\n\r\n")
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -49,7 +50,8 @@ func TestOnSIGTERMARunningRequestFinishesAndNobodyElseIsLetIn(t *testing.T) {
 				t.Fatal(err)
 			}
 			answer, err := io.ReadAll(conn)
-			if err != nil || !strings.Contains(string(answer), "401 Unauthorized") || !strings.HasSuffix(strings.TrimSpace(string(answer)), "</html>") {
+			if err != nil || !strings.Contains(string(answer), "401 Unauthorized") ||
+				!strings.HasSuffix(strings.TrimSpace(string(answer)), "</html>") {
 				t.Errorf("%v: %.400q; want the whole page that refuses the password", err, answer)
 			}
 			if got := p.end(); got.code != 0 {
@@ -75,7 +77,8 @@ func TestServeMigratesSQLiteByItself(t *testing.T) {
 func TestServeRefusesAPostgreSQLSchemaThatDoesNotFit(t *testing.T) {
 	url := storetest.Postgres(t)
 	got := run(t, "serve", "--database", url, "--addr", "127.0.0.1:0")
-	if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "schema is version 0") || !strings.Contains(line, "throughline migrate") {
+	if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "schema is version 0") ||
+		!strings.Contains(line, "throughline migrate") {
 		t.Errorf("older: exit %d: %s; want refused, with what to do", got.code, got.err)
 	}
 	if got := run(t, "migrate", "status", "--database", url); got.code != 0 || !strings.Contains(got.out, "pending ") {
@@ -84,7 +87,8 @@ func TestServeRefusesAPostgreSQLSchemaThatDoesNotFit(t *testing.T) {
 	if got := run(t, "migrate", "up", "--database", url); got.code != 0 || !strings.Contains(got.out, "applied ") {
 		t.Errorf("up: exit %d: %s%s", got.code, got.out, got.err)
 	}
-	if got := run(t, "migrate", "up", "--database", url); got.code != 0 || !strings.Contains(got.out, "nothing to apply") {
+	if got := run(t, "migrate", "up", "--database", url); got.code != 0 ||
+		!strings.Contains(got.out, "nothing to apply") {
 		t.Errorf("up again: exit %d: %s%s", got.code, got.out, got.err)
 	}
 	fromTheFuture(t, "pgx", url)
@@ -120,7 +124,8 @@ func fromTheFuture(t *testing.T, driver, address string) {
 }
 
 func TestServingOtherMachinesWithoutHTTPSIsWarnedAbout(t *testing.T) {
-	for args, warned := range map[string]bool{"--addr 0.0.0.0:0": true, "--addr 127.0.0.1:0": false, "--addr 0.0.0.0:0 --public-url https://academy.example": false} {
+	for args, warned := range map[string]bool{"--addr 0.0.0.0:0": true, "--addr 127.0.0.1:0": false,
+		"--addr 0.0.0.0:0 --public-url https://academy.example": false} {
 		p := start(t, t.TempDir(), append([]string{"serve"}, strings.Fields(args)...)...)
 		p.address()
 		p.signal(syscall.SIGTERM)

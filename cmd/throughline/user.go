@@ -20,7 +20,8 @@ func (p *program) user() *cobra.Command {
 		Short: "Lets people in: adds users and makes the links by which they come in",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
-			return misusef("say what to do: \"throughline user add\", \"throughline user link\" or \"throughline user second-factor-off\"")
+			return misusef("say what to do: \"throughline user add\", \"throughline user link\" or \"throughline user " +
+				"second-factor-off\"")
 		}),
 	}
 	c.AddCommand(p.userAdd(), p.userLink(), p.userSecondFactorOff())
@@ -29,7 +30,8 @@ func (p *program) user() *cobra.Command {
 
 // onLinks gives a command that prints a link the flag --public-url.
 func onLinks(c *cobra.Command, public *string) {
-	c.Flags().StringVar(public, "public-url", "", "the address that people reach the server at, such as https://academy.example, for a whole link instead of its path")
+	c.Flags().StringVar(public, "public-url", "",
+		"the address that people reach the server at, such as https://academy.example, for a whole link instead of its path")
 }
 
 func (p *program) userAdd() *cobra.Command {
@@ -75,7 +77,8 @@ once for each. A player sees the own record, which --player names.`,
 	return c
 }
 
-func (p *program) addUser(ctx context.Context, s *store.Store, u models.User, player string, squads []string, public string) error {
+func (p *program) addUser(ctx context.Context, s *store.Store, u models.User, player string, squads []string,
+	public string) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
@@ -185,7 +188,8 @@ the page of his account.`,
 }
 
 // withUser does something to the user of a login: of the academy that --academy names, or of any where it names none.
-func (p *program) withUser(ctx context.Context, s *store.Store, login string, do func(*store.Tx, models.User) error) (models.User, error) {
+func (p *program) withUser(ctx context.Context, s *store.Store, login string,
+	do func(*store.Tx, models.User) error) (models.User, error) {
 	u, at, err := s.UserByLogin(ctx, strings.ToLower(strings.TrimSpace(login)))
 	if err != nil && models.CodeOf(err) != models.NotFound {
 		return u, err
@@ -213,9 +217,11 @@ func (p *program) printLink(u models.User, l models.Link, public, secret string)
 	if l.Purpose == models.Invitation {
 		what = "choose a password"
 	}
-	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login, what,
+	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login,
+		what,
 		l.ExpiresAt.UTC().Format("2 January 2006, 15:04 UTC"), strings.TrimSuffix(public, "/")+auth.JoinPath+secret)
-	fmt.Fprintln(p.out, "It is not shown again. Whoever opens it first chooses the password: send it so that nobody else gets it.")
+	fmt.Fprintln(p.out, "It is not shown again. Whoever opens it first chooses the password: send it so that nobody "+
+		"else gets it.")
 }
 
 // squadNamed returns the squad of a name.

@@ -29,7 +29,8 @@ func shown(t *testing.T, got result) string {
 	return found[1]
 }
 
-// joins chooses a password on the page of a one-time link, and returns the session's cookie, or nothing where it is refused.
+// joins chooses a password on the page of a one-time link, and returns the session's cookie, or nothing where it is
+// refused.
 func joins(t *testing.T, base, link, password string) string {
 	t.Helper()
 	status, _, head := ask(t, "POST", base+link, url.Values{"password": {password}})
@@ -62,22 +63,27 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		}
 		before := links["cole"]
 		links["cole"] = shown(t, on("user", "link", "--login", "Cole "))
-		if got := on("user", "link", "--login", "sal", "--public-url", "https://academy.example/"); got.code != 0 || !strings.Contains(got.out, "\n  https://academy.example/join/") {
+		if got := on("user", "link", "--login", "sal", "--public-url", "https://academy.example/"); got.code != 0 ||
+			!strings.Contains(got.out, "\n  https://academy.example/join/") {
 			t.Errorf("exit %d: %s%s; want a whole address", got.code, got.out, got.err)
 		}
 		links["sal"] = shown(t, on("user", "link", "--login", "sal", "--academy", "Harbour Academy"))
 		links["orla"] = shown(t, on("operator", "add", "--login", "orla", "--name", "Orla Finch"))
 		links["orla"] = shown(t, on("user", "link", "--login", "orla"))
-		if got := on("user", "second-factor-off", "--login", "cole"); got.code != 0 || !strings.Contains(got.out, "Cole Brock signs in with the password alone") {
+		if got := on("user", "second-factor-off", "--login", "cole"); got.code != 0 ||
+			!strings.Contains(got.out, "Cole Brock signs in with the password alone") {
 			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 		}
 
 		for what, args := range map[string][]string{
-			"is taken":             {"user", "add", "--login", "meg", "--name", "Other", "--role", "manager"},
-			"login orla is taken":  {"user", "add", "--login", "orla", "--name", "Other", "--role", "manager"},
-			`no squad "Seniors"`:   {"user", "add", "--login", "other", "--name", "Other", "--role", "coach", "--squad", "Colts", "--squad", "Seniors"},
-			`no player "Nobody"`:   {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player", "Nobody"},
-			"has a user already":   {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player", "Bryn Calder"},
+			"is taken":            {"user", "add", "--login", "meg", "--name", "Other", "--role", "manager"},
+			"login orla is taken": {"user", "add", "--login", "orla", "--name", "Other", "--role", "manager"},
+			`no squad "Seniors"`: {"user", "add", "--login", "other", "--name", "Other", "--role", "coach", "--squad",
+				"Colts", "--squad", "Seniors"},
+			`no player "Nobody"`: {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
+				"Nobody"},
+			"has a user already": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
+				"Bryn Calder"},
 			"in lower case":        {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
 			`signs in as "nobody"`: {"user", "link", "--login", "nobody"},
 			`signs in as "orla"`:   {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
@@ -100,7 +106,8 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		if joins(t, base, links["cole"], "colebrock123") != "" {
 			t.Error("a password of his own name was taken")
 		}
-		for login, sees := range map[string]struct{ bryn, owen bool }{"meg": {true, true}, "cole": {true, true}, "sal": {true, true}, "bryn": {true, false}} {
+		for login, sees := range map[string]struct{ bryn, owen bool }{"meg": {true, true}, "cole": {true, true},
+			"sal": {true, true}, "bryn": {true, false}} {
 			if joins(t, base, links[login], password) == "" || joins(t, base, links[login], password) != "" {
 				t.Errorf("%s does not come in by his link, or twice", login)
 				continue
@@ -111,12 +118,14 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 				continue
 			}
 			status, body, _ := ask(t, "GET", base+"/api/v1/players", nil, "Cookie", cookie)
-			if status != 200 || strings.Contains(body, "Bryn Calder") != sees.bryn || strings.Contains(body, "Owen Tarrant") != sees.owen {
+			if status != 200 || strings.Contains(body, "Bryn Calder") != sees.bryn ||
+				strings.Contains(body, "Owen Tarrant") != sees.owen {
 				t.Errorf("%s: %d %s; want to see %+v", login, status, body, sees)
 			}
 		}
 		cookie := joins(t, base, links["orla"], password)
-		if status, body, _ := ask(t, "GET", base+"/api/v1/academies", nil, "Cookie", cookie); status != 200 || !strings.Contains(body, "Harbour Academy") {
+		if status, body, _ := ask(t, "GET", base+"/api/v1/academies", nil, "Cookie", cookie); status != 200 ||
+			!strings.Contains(body, "Harbour Academy") {
 			t.Errorf("the operator sees %d %s", status, body)
 		}
 		if status, body, _ := ask(t, "GET", base+"/api/v1/players", nil, "Cookie", cookie); status != 403 {
@@ -124,7 +133,8 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		}
 		p.signal(syscall.SIGTERM)
 		got := p.end()
-		if got.code != 0 || strings.Contains(got.out, password) || strings.Contains(got.out, links["meg"]) || strings.Contains(got.out, "Orrell") {
+		if got.code != 0 || strings.Contains(got.out, password) || strings.Contains(got.out, links["meg"]) ||
+			strings.Contains(got.out, "Orrell") {
 			t.Errorf("exit %d\n%s", got.code, got.out)
 		}
 		if !strings.Contains(got.out, `event="one-time link used"`) {
@@ -169,7 +179,8 @@ func TestAcademiesAreAddedListedAndRenamed(t *testing.T) {
 // A file that is not there yet is made by whoever adds an academy, and by nobody who only asks.
 func TestAnAcademyIsAddedToAFileOfItsOwn(t *testing.T) {
 	folder := t.TempDir()
-	if got := runIn(t, folder, "academy", "list"); got.code != 1 || !strings.Contains(got.err, "there is no database file") {
+	if got := runIn(t, folder, "academy", "list"); got.code != 1 ||
+		!strings.Contains(got.err, "there is no database file") {
 		t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 	}
 	if got := runIn(t, folder, "academy", "add", "Harbour Academy"); got.code != 0 {

@@ -1,10 +1,10 @@
-// Package scenario invents an academy and a season of it, for the demonstration and for tests of load: three squads, their
-// coaches, their matches, and everything that the program records of a player. The academy, its valley, its opponents, competitions and
-// people are made up.
+// Package scenario invents an academy and a season of it, for the demonstration and for tests of load: three squads,
+// their coaches, their matches, and everything that the program records of a player. The academy, its valley, its
+// opponents, competitions and people are made up.
 //
-// What is drawn follows the trend engine's families on purpose (see Truth), with levels and slopes that are known, but it is never
-// proof that any arithmetic is right: that is checked against published values elsewhere. How often things happen at a position is
-// *common practice*, rounded; nothing was taken from anybody's data.
+// What is drawn follows the trend engine's families on purpose (see Truth), with levels and slopes that are known, but
+// it is never proof that any arithmetic is right: that is checked against published values elsewhere. How often things
+// happen at a position is *common practice*, rounded; nothing was taken from anybody's data.
 package scenario
 
 import (
@@ -19,12 +19,13 @@ const Name = "Ostrel Vale Rugby Academy"
 // Seed is that of the demonstration: a year in which what the cast was made for shows.
 const Seed uint64 = 20
 
-// Academy is a simulated academy in memory. Its records carry local ids, from 1 in each list in the order of the list (plays, whose
-// appearances, logs and involvements are numbered across them, included), and refer to one another by these; Load exchanges
-// them for a database's. Every record passes its Validate, and where it has one its ValidateIn.
+// Academy is a simulated academy in memory. Its records carry local ids, from 1 in each list in the order of the list
+// (plays, whose appearances, logs and involvements are numbered across them, included), and refer to one another by
+// these; Load exchanges them for a database's. Every record passes its Validate, and where it has one its ValidateIn.
 type Academy struct {
-	Name         string                       `json:"name"`
-	Today        models.Date                  `json:"today"` // the day on which the scenario stands: nothing in it is later, except what is planned
+	Name string `json:"name"`
+	// the day on which the scenario stands: nothing in it is later, except what is planned
+	Today        models.Date                  `json:"today"`
 	Season       models.Season                `json:"season"`
 	Squads       []models.Squad               `json:"squads"`
 	Players      []models.Player              `json:"players"`
@@ -54,8 +55,8 @@ type Academy struct {
 	Truth        Truth                        `json:"truth"`
 }
 
-// Simulate invents the academy and plays its season. The same seed gives the same academy to the byte (on processors that round
-// alike: Go may fuse a multiplication and an addition on some).
+// Simulate invents the academy and plays its season. The same seed gives the same academy to the byte (on processors
+// that round alike: Go may fuse a multiplication and an addition on some).
 func Simulate(seed uint64) *Academy {
 	s := &simulation{
 		Academy: &Academy{
@@ -87,7 +88,8 @@ func Simulate(seed uint64) *Academy {
 	return s.Academy
 }
 
-// simulation is an academy in the making, with what is not recorded of it. Slices by player are in the order of Players.
+// simulation is an academy in the making, with what is not recorded of it. Slices by player are in the order of
+// Players.
 type simulation struct {
 	*Academy
 	seed       uint64

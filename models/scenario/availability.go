@@ -2,7 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// spells draws what keeps players from training and playing in the course of the year. More come from matches, see hurt.
+// spells draws what keeps players from training and playing in the course of the year. More come from matches, see
+// hurt.
 func (s *simulation) spells() {
 	d := stream(s.seed, "spells")
 	for i, p := range s.Players {
@@ -28,8 +29,8 @@ func (s *simulation) hurt(d dice, player int64, day models.Date) {
 	s.away(player, from, from.AddDays(d.between(8, 40)), d.between(3, 9))
 }
 
-// away adds a spell without training, and one of limited training after it. It changes nothing and returns false where the
-// squad could not field a team without the player, or where he has another spell.
+// away adds a spell without training, and one of limited training after it. It changes nothing and returns false where
+// the squad could not field a team without the player, or where he has another spell.
 func (s *simulation) away(player int64, from, until models.Date, modified int) bool {
 	end := until
 	if end == "" || end > seasonEnd {

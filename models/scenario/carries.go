@@ -2,8 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// carryAll is the actor's carries, those that score and those that lose the ball forward among them, with the offloads and passes made out of
-// them.
+// carryAll is the actor's carries, those that score and those that lose the ball forward among them, with the offloads
+// and passes made out of them.
 func (a *actor) carryAll(errors int) {
 	n := a.number(carries)
 	for _, p := range a.flow.possessions {
@@ -64,8 +64,8 @@ const (
 	evenShare        = 0.68
 )
 
-// carry is one carry. Contact is drawn unless it is given. How far a carry gets depends on the contact, the width and the ball, so
-// that over a season the means are those of the player's level.
+// carry is one carry. Contact is drawn unless it is given. How far a carry gets depends on the contact, the width and
+// the ball, so that over a season the means are those of the player's level.
 func (a *actor) carry(ph *phase, contact string) *act {
 	x := a.add(models.KindCarry, ph, 0.45)
 	if x == nil {
@@ -95,7 +95,8 @@ func (a *actor) carry(ph *phase, contact string) *act {
 	}
 	x.Details["contact"] = contact
 	class := map[string]int{"none": 0, "won": 1, "even": 2, "lost": 3}[contact]
-	q := [4]float64{untouched, (1 - untouched) * won, (1 - untouched) * (1 - won) * evenShare, (1 - untouched) * (1 - won) * (1 - evenShare)}
+	q := [4]float64{untouched, (1 - untouched) * won, (1 - untouched) * (1 - won) * evenShare,
+		(1 - untouched) * (1 - won) * (1 - evenShare)}
 
 	centred := func(effect [4]float64) float64 {
 		mean := 0.0
@@ -117,7 +118,8 @@ func (a *actor) carry(ph *phase, contact string) *act {
 
 	// Metres: the average by contact, width and speed is 1 over the player's own mix of them.
 	factor := 1 + centred([4]float64{0.5, 0.25, -0.2, -0.6})
-	factor *= a.relative(ph.width, odds{{"close", 0.5}, {"midfield", 0.3}, {"wide", 0.2}}, map[string]float64{"close": 0.82, "midfield": 1.05, "wide": 1.4})
+	factor *= a.relative(ph.width, odds{{"close", 0.5}, {"midfield", 0.3}, {"wide", 0.2}},
+		map[string]float64{"close": 0.82, "midfield": 1.05, "wide": 1.4})
 	switch ph.speed {
 	case "quick":
 		factor *= 1.1
@@ -159,14 +161,16 @@ func (a *actor) carry(ph *phase, contact string) *act {
 	switch {
 	case !isSoft:
 		x.Details["contact_point"] = "square"
-		x.Details["approach"] = d.of(odds{{"straight", 0.68}, {"step", 0.12}, {"late_angle", 0.08}, {"fend", 0.08}, {"spin", 0.04}})
+		x.Details["approach"] = d.of(odds{{"straight", 0.68}, {"step", 0.12}, {"late_angle", 0.08}, {"fend", 0.08},
+			{"spin", 0.04}})
 	case contact == "won" && d.chance(0.3):
 		x.Details["contact_point"] = "clear"
 		x.Details["approach"] = d.of(odds{{"step", 0.45}, {"late_angle", 0.25}, {"fend", 0.2}, {"spin", 0.1}})
 		x.Measures["defenders_beaten"] = float64(d.between(1, 2))
 	default:
 		x.Details["contact_point"] = "soft_shoulder"
-		x.Details["approach"] = d.of(odds{{"step", 0.4}, {"late_angle", 0.35}, {"straight", 0.12}, {"fend", 0.08}, {"spin", 0.05}})
+		x.Details["approach"] = d.of(odds{{"step", 0.4}, {"late_angle", 0.35}, {"straight", 0.12}, {"fend", 0.08},
+			{"spin", 0.05}})
 	}
 	if _, counted := x.Measures["defenders_beaten"]; !counted {
 		x.Measures["defenders_beaten"] = 0
@@ -189,8 +193,8 @@ func (a *actor) carry(ph *phase, contact string) *act {
 	return x
 }
 
-// afterContact draws the metres made after the first touch: less than 1 where the contact was even, none where it was lost, and where it was
-// won what brings the average to the player's.
+// afterContact draws the metres made after the first touch: less than 1 where the contact was even, none where it was
+// lost, and where it was won what brings the average to the player's.
 func (a *actor) afterContact(contact string) float64 {
 	switch won := a.today[contactWon]; contact {
 	case "even":

@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// dice is one stream of random numbers. Every part of the simulation throws its own, named after what is drawn, so that a change
-// to one part leaves the others' draws alone.
+// dice is one stream of random numbers. Every part of the simulation throws its own, named after what is drawn, so
+// that a change to one part leaves the others' draws alone.
 type dice struct {
 	*rand.Rand
 	source rand.Source
@@ -49,8 +49,8 @@ func (d dice) count(mean, theta float64) int {
 	return int(distuv.Poisson{Lambda: lambda, Src: d.source}.Rand())
 }
 
-// share returns a beta number with a mean and a precision: the probability of success that one match holds for a player, so that
-// successes of trials drawn with it are beta-binomial.
+// share returns a beta number with a mean and a precision: the probability of success that one match holds for a
+// player, so that successes of trials drawn with it are beta-binomial.
 func (d dice) share(mean, precision float64) float64 {
 	p := distuv.Beta{Alpha: mean * precision, Beta: (1 - mean) * precision, Src: d.source}.Rand()
 	return min(max(p, 0.001), 0.999)

@@ -14,8 +14,8 @@ type opponent struct {
 	strength float64
 }
 
-// calendar is one squad's season: its day of the week, its league's opponents (each played home and away), those it meets
-// in the cup and in friendlies, and the weekends without a match.
+// calendar is one squad's season: its day of the week, its league's opponents (each played home and away), those it
+// meets in the cup and in friendlies, and the weekends without a match.
 type calendar struct {
 	weekday     int // days after Saturday
 	halfMinutes int
@@ -26,13 +26,14 @@ type calendar struct {
 	free        []models.Date
 }
 
-// calendars are the three squads' seasons. Teams and competitions are made up. Matches of under-19 bands last 70 minutes (World
-// Rugby, Laws of the Game, under-19 variations, from memory), those of the senior academy 80.
+// calendars are the three squads' seasons. Teams and competitions are made up. Matches of under-19 bands last 70
+// minutes (World Rugby, Laws of the Game, under-19 variations, from memory), those of the senior academy 80.
 var calendars = map[int64]calendar{
 	under16: {
 		weekday: 1, halfMinutes: 35, league: "Four Rivers League, under 16",
 		opponents: []opponent{
-			{"Vantlow School", 2.4}, {"Netherquay College", 3.1}, {"Lanterley Grammar", 1.8}, {"Morrowdene School", 3.8}, {"Fenwharf College", 2.7},
+			{"Vantlow School", 2.4}, {"Netherquay College", 3.1}, {"Lanterley Grammar", 1.8}, {"Morrowdene School", 3.8},
+			{"Fenwharf College", 2.7},
 			{"Quernby Colts", 3.4}, {"Skelderwick Colts", 1.5}, {"Brackwater Academy", 4.6}, {"St Audrin's School", 2.9},
 		},
 		friends: []opponent{{"Tillerham Colts", 1.6}, {"Caddowby Colts", 2.2}},
@@ -42,8 +43,10 @@ var calendars = map[int64]calendar{
 	under18: {
 		weekday: 0, halfMinutes: 35, league: "Four Rivers League, under 18",
 		opponents: []opponent{
-			{"Morrowdene School", 3.5}, {"Brackwater Academy", 4.5}, {"Pellmoor Colts", 1.7}, {"Netherquay College", 2.8}, {"Carrowmoss Academy", 4.0},
-			{"Vantlow School", 2.1}, {"Kestrow Colts", 3.0}, {"Hollinmere Academy", 3.7}, {"Lanterley Grammar", 2.3}, {"Arkenmouth Colts", 3.2},
+			{"Morrowdene School", 3.5}, {"Brackwater Academy", 4.5}, {"Pellmoor Colts", 1.7}, {"Netherquay College", 2.8},
+			{"Carrowmoss Academy", 4.0},
+			{"Vantlow School", 2.1}, {"Kestrow Colts", 3.0}, {"Hollinmere Academy", 3.7}, {"Lanterley Grammar", 2.3},
+			{"Arkenmouth Colts", 3.2},
 		},
 		friends: []opponent{{"Dunnaby Park Colts", 2.0}, {"Wrethamby Colts", 2.6}},
 		cup:     []opponent{{"Fenwharf College", 2.4}, {"Hollinmere Academy", 3.7}, {"Brackwater Academy", 4.6}},
@@ -52,8 +55,10 @@ var calendars = map[int64]calendar{
 	senior: {
 		weekday: 0, halfMinutes: 40, league: "Northmarch Colts Championship",
 		opponents: []opponent{
-			{"Quernby RFC", 3.3}, {"Arkenmouth RFC", 2.6}, {"Brackwater Academy", 4.4}, {"Dunnaby Park RFC", 1.9}, {"Hollinmere Academy", 3.9},
-			{"Kestrow RFC", 3.0}, {"Carrowmoss Academy", 4.1}, {"Pellmoor RFC", 2.2}, {"Wrethamby RFC", 2.8}, {"Skelderwick RFC", 1.6},
+			{"Quernby RFC", 3.3}, {"Arkenmouth RFC", 2.6}, {"Brackwater Academy", 4.4}, {"Dunnaby Park RFC", 1.9},
+			{"Hollinmere Academy", 3.9},
+			{"Kestrow RFC", 3.0}, {"Carrowmoss Academy", 4.1}, {"Pellmoor RFC", 2.2}, {"Wrethamby RFC", 2.8},
+			{"Skelderwick RFC", 1.6},
 		},
 		friends: []opponent{{"Tillerham RFC", 1.8}},
 		cup:     []opponent{{"Mirefold RFC", 2.3}, {"Caddowby RFC", 3.1}, {"Hollinmere Academy", 4.2}},
@@ -67,7 +72,8 @@ const (
 	festivalName = "Harvest Festival of Rugby"
 )
 
-// The first and the last Saturday of matches, and the Saturdays on which nobody plays: half-terms, Christmas and Easter.
+// The first and the last Saturday of matches, and the Saturdays on which nobody plays: half-terms, Christmas and
+// Easter.
 const (
 	firstSaturday models.Date = "2025-09-06"
 	lastSaturday  models.Date = "2026-04-25"
@@ -177,7 +183,8 @@ func weather(d dice, day models.Date) string {
 	case "04":
 		return pick(d, []string{"dry", "dry, firm pitch", "showers", "dry, light wind"})
 	default:
-		return pick(d, []string{"wet, heavy pitch", "cold, soft pitch", "wet, strong wind", "cold, dry", "frosty start, firm pitch", "showers"})
+		return pick(d, []string{"wet, heavy pitch", "cold, soft pitch", "wet, strong wind", "cold, dry",
+			"frosty start, firm pitch", "showers"})
 	}
 }
 
@@ -191,10 +198,14 @@ type otherTeam struct {
 }
 
 var otherTeams = []otherTeam{
-	{"Alderwick School", under16, 30, []string{"Fenwharf College", "Lanterley Grammar", "St Audrin's School"}, []models.Date{"2025-10-01", "2025-11-19", "2026-01-28"}},
-	{"Ostrelbridge High School", under18, 35, []string{"Vantlow School", "Netherquay College", "Morrowdene School", "Lanterley Grammar"}, []models.Date{"2025-09-24", "2025-11-05", "2026-01-21", "2026-03-11"}},
-	{"Wexholme Colts", under18, 35, []string{"Tillerham Colts", "Mirefold Colts"}, []models.Date{"2025-10-26", "2026-02-15"}},
-	{"Wexholme RFC", senior, 40, []string{"Caddowby RFC", "Tillerham RFC", "Mirefold RFC"}, []models.Date{"2025-10-26", "2025-12-21", "2026-04-05"}},
+	{"Alderwick School", under16, 30, []string{"Fenwharf College", "Lanterley Grammar", "St Audrin's School"},
+		[]models.Date{"2025-10-01", "2025-11-19", "2026-01-28"}},
+	{"Ostrelbridge High School", under18, 35, []string{"Vantlow School", "Netherquay College", "Morrowdene School",
+		"Lanterley Grammar"}, []models.Date{"2025-09-24", "2025-11-05", "2026-01-21", "2026-03-11"}},
+	{"Wexholme Colts", under18, 35, []string{"Tillerham Colts", "Mirefold Colts"},
+		[]models.Date{"2025-10-26", "2026-02-15"}},
+	{"Wexholme RFC", senior, 40, []string{"Caddowby RFC", "Tillerham RFC", "Mirefold RFC"},
+		[]models.Date{"2025-10-26", "2025-12-21", "2026-04-05"}},
 }
 
 // otherFixtures adds the other teams' matches. Difficulty and conditions were not recorded.

@@ -49,7 +49,8 @@ func (g *game) actor(o *outing) *actor {
 	own := &g.traits[a.player-1]
 	t := elapsed(g.match.Date)
 	for n := range allTraits {
-		eta := base(a.place, n) + own.level[n] + own.slope[n]*t + allTraits[n].difficulty*(float64(*g.match.Difficulty)-3) + allTraits[n].home*ground(g.match) + g.effects[n]
+		eta := base(a.place, n) + own.level[n] + own.slope[n]*t + allTraits[n].difficulty*(float64(*g.match.Difficulty)-3) +
+			allTraits[n].home*ground(g.match) + g.effects[n]
 		a.today[n] = allTraits[n].unlink(eta)
 		if allTraits[n].family == models.Proportion {
 			a.today[n] = a.d.share(a.today[n], allTraits[n].dispersion)
@@ -118,7 +119,8 @@ func (a *actor) find(kind models.Kind, weight func(*phase) float64) *phase {
 	return nil
 }
 
-// crowded says whether somebody who does some things in a phase has no time for another: the carrier clears no ruck over himself.
+// crowded says whether somebody who does some things in a phase has no time for another: the carrier clears no ruck
+// over himself.
 func crowded(done []models.Kind, kind models.Kind) bool {
 	apart := func(a, b models.Kind) bool {
 		for _, d := range done {
@@ -128,12 +130,14 @@ func crowded(done []models.Kind, kind models.Kind) bool {
 		}
 		return false
 	}
-	return apart(models.KindCarry, models.KindAttackRuck) || apart(models.KindCarry, models.KindKick) || apart(models.KindTackle, models.KindDefenceRuck) ||
-		apart(models.KindKick, models.KindAttackRuck) || apart(models.KindCarry, models.KindPass) || apart(models.KindPass, models.KindKick)
+	return apart(models.KindCarry, models.KindAttackRuck) || apart(models.KindCarry, models.KindKick) ||
+		apart(models.KindTackle, models.KindDefenceRuck) ||
+		apart(models.KindKick, models.KindAttackRuck) || apart(models.KindCarry, models.KindPass) ||
+		apart(models.KindPass, models.KindKick)
 }
 
-// add puts an act into a phase, about as far through it as part says (0 its start, 1 its end), at a second of its own. It returns nil
-// where the actor has no second left.
+// add puts an act into a phase, about as far through it as part says (0 its start, 1 its end), at a second of its own.
+// It returns nil where the actor has no second left.
 func (a *actor) add(kind models.Kind, ph *phase, part float64) *act {
 	second := ph.from + int(math.Round(part*float64(ph.to-ph.from)+a.d.normal(0, 0.8)))
 	second = min(max(second, ph.from), ph.to)
@@ -152,7 +156,8 @@ func (a *actor) add(kind models.Kind, ph *phase, part float64) *act {
 	ph.done = append(ph.done, kind)
 	x := &act{phase: ph}
 	x.Clock, x.Kind = ph.clock(second), kind
-	x.Details = map[string]string{"possession_start": ph.of.started, "possession_end": ph.of.ended, "zone": ph.zone, "width": ph.width, "side": ph.side}
+	x.Details = map[string]string{"possession_start": ph.of.started, "possession_end": ph.of.ended, "zone": ph.zone,
+		"width": ph.width, "side": ph.side}
 	if ph.source != "" {
 		x.Details["source"] = ph.source
 	}
@@ -166,7 +171,8 @@ func (a *actor) add(kind models.Kind, ph *phase, part float64) *act {
 	return x
 }
 
-// shift moves an act to the first free second from one to another, both included. It returns false, and moves nothing, where there is none.
+// shift moves an act to the first free second from one to another, both included. It returns false, and moves nothing,
+// where there is none.
 func (a *actor) shift(x *act, from, to int) bool {
 	for second := from; second <= to; second++ {
 		if second == x.Clock.Second {
@@ -190,8 +196,8 @@ func (x *act) result(r models.Result) {
 
 func (x *act) has(r models.Result) bool { return slices.Contains(x.Results, r) }
 
-// perform is everything that the actor does in the match, kind by kind. What loses the ball or is penalised comes first, for it must find a
-// possession that ended so.
+// perform is everything that the actor does in the match, kind by kind. What loses the ball or is penalised comes
+// first, for it must find a possession that ended so.
 func (a *actor) perform() {
 	a.offend()
 	lost := a.passes()
@@ -203,8 +209,8 @@ func (a *actor) perform() {
 	a.reposition()
 }
 
-// lostHere is the weight of a phase for an act that loses the ball: one that ended a possession of the squad's so, better one for which nobody
-// else has been blamed.
+// lostHere is the weight of a phase for an act that loses the ball: one that ended a possession of the squad's so,
+// better one for which nobody else has been blamed.
 func lostHere(ph *phase) float64 {
 	if !ph.of.ours || !ph.last || ph.of.ended != "turnover" {
 		return 0

@@ -15,7 +15,8 @@ type Loaded struct {
 	SeasonID int64
 	SquadID  int64 // the demo player's
 	PlayerID int64 // the demo player, see Cast.Improver
-	// Users who sign in: the manager, the head coach of the demo player's squad, the selector, and the demo player himself.
+	// Users who sign in: the manager, the head coach of the demo player's squad, the selector, and the demo player
+	// himself.
 	Manager, Coach, Selector, Player models.User
 	// Already is set when the academy was there before and nothing was written.
 	Already bool
@@ -24,13 +25,14 @@ type Loaded struct {
 // playsAtOnce is how many plays are added between two reports of progress.
 const playsAtOnce = 150
 
-// Load writes an academy into a database, all of it or nothing, as the operator would by way of files and forms. Hash gives each user's
-// password hash. Progress, which may be nil, is told how many of all records are written. If the academy is in the database
-// already, Load changes nothing and says where it is.
+// Load writes an academy into a database, all of it or nothing, as the operator would by way of files and forms. Hash
+// gives each user's password hash. Progress, which may be nil, is told how many of all records are written. If the
+// academy is in the database already, Load changes nothing and says where it is.
 //
-// That players have read the notes shared with them, and that staff have seen answers, is recorded in their own names, after the rest is
-// committed.
-func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User) string, progress func(done, total int)) (Loaded, error) {
+// That players have read the notes shared with them, and that staff have seen answers, is recorded in their own names,
+// after the rest is committed.
+func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User) string,
+	progress func(done, total int)) (Loaded, error) {
 	academy, err := academyNamed(ctx, s, a.Name)
 	if err != nil {
 		return Loaded{}, fmt.Errorf("load the scenario: %w", err)
@@ -93,21 +95,24 @@ func find(ctx context.Context, s *store.Store, a *Academy, academy models.Academ
 			return err
 		}
 		if len(seasons) != 1 || len(squads) != 1 || len(players) != 1 {
-			return models.Errorf(models.Conflict, "the academy %s was changed so that its season, squad or demo player is no longer found; remove it and load it again", a.Name)
+			return models.Errorf(models.Conflict, "the academy %s was changed so that its season, squad or demo player is no "+
+				"longer found; remove it and load it again", a.Name)
 		}
 		l.SeasonID, l.SquadID, l.PlayerID = seasons[0].ID, squads[0].ID, players[0].ID
 		for _, user := range []struct {
 			name string
 			into *models.User
 		}{
-			{staff[managerUser-1].name, &l.Manager}, {staff[headCoach[squad]-1].name, &l.Coach}, {staff[selectorUser-1].name, &l.Selector}, {demo.Name, &l.Player},
+			{staff[managerUser-1].name, &l.Manager}, {staff[headCoach[squad]-1].name, &l.Coach},
+			{staff[selectorUser-1].name, &l.Selector}, {demo.Name, &l.Player},
 		} {
 			found, err := tx.Users(models.UserFilter{Login: login(user.name)})
 			if err != nil {
 				return err
 			}
 			if len(found) != 1 {
-				return models.Errorf(models.Conflict, "the academy %s has no user %s any more; remove it and load it again", a.Name, login(user.name))
+				return models.Errorf(models.Conflict, "the academy %s has no user %s any more; remove it and load it again",
+					a.Name, login(user.name))
 			}
 			*user.into = found[0]
 		}
@@ -153,7 +158,8 @@ func (l *loader) refer(list string, local *int64) *int64 {
 }
 
 // each writes every record of a list, after making its references the database's.
-func each[T any](l *loader, list string, all []T, record func(*T) *models.Record, refer func(*T), create func(*T) error) error {
+func each[T any](l *loader, list string, all []T, record func(*T) *models.Record, refer func(*T),
+	create func(*T) error) error {
 	for i := range all {
 		r := all[i]
 		local := record(&r).ID
@@ -167,8 +173,10 @@ func each[T any](l *loader, list string, all []T, record func(*T) *models.Record
 }
 
 func (l *loader) write(tx *store.Tx) error {
-	l.total = 1 + len(l.Squads) + len(l.Players) + len(l.Memberships) + len(l.Users) + len(l.Staff) + len(l.Spells) + len(l.Matches) + len(l.Events) +
-		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) + len(l.CheckIns) + len(l.Notes) + len(l.Training) +
+	l.total = 1 + len(l.Squads) + len(l.Players) + len(l.Memberships) + len(l.Users) + len(l.Staff) + len(l.Spells) +
+		len(l.Matches) + len(l.Events) +
+		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) +
+		len(l.CheckIns) + len(l.Notes) + len(l.Training) +
 		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
 	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements} {
 		if err := part(tx); err != nil {
@@ -184,15 +192,21 @@ func (l *loader) people(tx *store.Tx) error {
 		return err
 	}
 	l.wrote("season", l.Season.ID, season.ID)
-	err := each(l, "squad", l.Squads, func(r *models.Squad) *models.Record { return &r.Record }, func(*models.Squad) {}, tx.CreateSquad)
+	err := each(l, "squad", l.Squads, func(r *models.Squad) *models.Record {
+		return &r.Record
+	}, func(*models.Squad) {}, tx.CreateSquad)
 	if err != nil {
 		return err
 	}
-	err = each(l, "player", l.Players, func(r *models.Player) *models.Record { return &r.Record }, func(*models.Player) {}, tx.CreatePlayer)
+	err = each(l, "player", l.Players, func(r *models.Player) *models.Record {
+		return &r.Record
+	}, func(*models.Player) {}, tx.CreatePlayer)
 	if err != nil {
 		return err
 	}
-	err = each(l, "membership", l.Memberships, func(r *models.Membership) *models.Record { return &r.Record }, func(r *models.Membership) {
+	err = each(l, "membership", l.Memberships, func(r *models.Membership) *models.Record {
+		return &r.Record
+	}, func(r *models.Membership) {
 		r.SeasonID, r.SquadID, r.PlayerID = l.id("season", r.SeasonID), l.id("squad", r.SquadID), l.id("player", r.PlayerID)
 	}, tx.CreateMembership)
 	if err != nil {
@@ -223,13 +237,17 @@ func (l *loader) games(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	err = each(l, "event", l.Events, func(r *models.MatchEvent) *models.Record { return &r.Record }, func(r *models.MatchEvent) {
+	err = each(l, "event", l.Events, func(r *models.MatchEvent) *models.Record {
+		return &r.Record
+	}, func(r *models.MatchEvent) {
 		r.MatchID, r.PlayerID, r.OffID = l.id("match", r.MatchID), l.refer("player", r.PlayerID), l.refer("player", r.OffID)
 	}, tx.CreateMatchEvent)
 	if err != nil {
 		return err
 	}
-	return each(l, "team totals", l.TeamTotals, func(r *models.TeamTotals) *models.Record { return &r.Record }, func(r *models.TeamTotals) {
+	return each(l, "team totals", l.TeamTotals, func(r *models.TeamTotals) *models.Record {
+		return &r.Record
+	}, func(r *models.TeamTotals) {
 		r.MatchID = l.id("match", r.MatchID)
 	}, tx.CreateTeamTotals)
 }
@@ -241,32 +259,44 @@ func (l *loader) safeguards(tx *store.Tx) error {
 		return err
 	}
 	l.wrote("settings", 1, settings.ID)
-	err := each(l, "limit of minutes", l.Limits, func(r *models.MinutesLimit) *models.Record { return &r.Record }, func(r *models.MinutesLimit) {
+	err := each(l, "limit of minutes", l.Limits, func(r *models.MinutesLimit) *models.Record {
+		return &r.Record
+	}, func(r *models.MinutesLimit) {
 		r.SquadID = l.refer("squad", r.SquadID)
 	}, tx.CreateMinutesLimit)
 	if err != nil {
 		return err
 	}
-	err = each(l, "guardian", l.Guardians, func(r *models.Guardian) *models.Record { return &r.Record }, func(r *models.Guardian) {
+	err = each(l, "guardian", l.Guardians, func(r *models.Guardian) *models.Record {
+		return &r.Record
+	}, func(r *models.Guardian) {
 		r.PlayerID = l.id("player", r.PlayerID)
 	}, tx.CreateGuardian)
 	if err != nil {
 		return err
 	}
-	err = each(l, "consent", l.Consents, func(r *models.Consent) *models.Record { return &r.Record }, func(r *models.Consent) {
+	err = each(l, "consent", l.Consents, func(r *models.Consent) *models.Record {
+		return &r.Record
+	}, func(r *models.Consent) {
 		r.PlayerID, r.RecordedBy = l.id("player", r.PlayerID), l.id("user", r.RecordedBy)
 	}, tx.CreateConsent)
 	if err != nil {
 		return err
 	}
-	err = each(l, "head contact", l.HeadContacts, func(r *models.HeadContact) *models.Record { return &r.Record }, func(r *models.HeadContact) {
-		r.PlayerID, r.MatchID, r.MarkedBy = l.id("player", r.PlayerID), l.refer("match", r.MatchID), l.refer("user", r.MarkedBy)
+	err = each(l, "head contact", l.HeadContacts, func(r *models.HeadContact) *models.Record {
+		return &r.Record
+	}, func(r *models.HeadContact) {
+		r.PlayerID, r.MatchID, r.MarkedBy = l.id("player", r.PlayerID), l.refer("match", r.MatchID),
+			l.refer("user", r.MarkedBy)
 	}, tx.CreateHeadContact)
 	if err != nil {
 		return err
 	}
-	return each(l, "stand-down", l.StandDowns, func(r *models.StandDown) *models.Record { return &r.Record }, func(r *models.StandDown) {
-		r.PlayerID, r.HeadContactID, r.SetBy = l.id("player", r.PlayerID), l.refer("head contact", r.HeadContactID), l.id("user", r.SetBy)
+	return each(l, "stand-down", l.StandDowns, func(r *models.StandDown) *models.Record {
+		return &r.Record
+	}, func(r *models.StandDown) {
+		r.PlayerID, r.HeadContactID, r.SetBy = l.id("player", r.PlayerID), l.refer("head contact", r.HeadContactID),
+			l.id("user", r.SetBy)
 	}, func(r *models.StandDown) error {
 		lifted, by := r.LiftedOn, r.ClearedBy
 		if err := tx.CreateStandDown(r); err != nil || lifted == nil {
@@ -315,19 +345,25 @@ func (l *loader) judgements(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	err = each(l, "check-in", l.CheckIns, func(r *models.CheckIn) *models.Record { return &r.Record }, func(r *models.CheckIn) {
+	err = each(l, "check-in", l.CheckIns, func(r *models.CheckIn) *models.Record {
+		return &r.Record
+	}, func(r *models.CheckIn) {
 		r.GoalID, r.AuthorID = l.id("goal", r.GoalID), l.id("user", r.AuthorID)
 	}, tx.CreateCheckIn)
 	if err != nil {
 		return err
 	}
-	err = each(l, "round", l.Rounds, func(r *models.RatingRound) *models.Record { return &r.Record }, func(r *models.RatingRound) {
+	err = each(l, "round", l.Rounds, func(r *models.RatingRound) *models.Record {
+		return &r.Record
+	}, func(r *models.RatingRound) {
 		r.SeasonID, r.SquadID, r.MatchID = l.id("season", r.SeasonID), l.id("squad", r.SquadID), l.refer("match", r.MatchID)
 	}, tx.CreateRatingRound)
 	if err != nil {
 		return err
 	}
-	err = each(l, "meeting", l.Meetings, func(r *models.Meeting) *models.Record { return &r.Record }, func(r *models.Meeting) {
+	err = each(l, "meeting", l.Meetings, func(r *models.Meeting) *models.Record {
+		return &r.Record
+	}, func(r *models.Meeting) {
 		r.SeasonID, r.SquadID = l.id("season", r.SeasonID), l.id("squad", r.SquadID)
 		r.Present, r.Candidates = slices.Clone(r.Present), slices.Clone(r.Candidates)
 		for i := range r.Present {
@@ -340,26 +376,35 @@ func (l *loader) judgements(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	err = each(l, "rating", l.Ratings, func(r *models.Rating) *models.Record { return &r.Record }, func(r *models.Rating) {
+	err = each(l, "rating", l.Ratings, func(r *models.Rating) *models.Record {
+		return &r.Record
+	}, func(r *models.Rating) {
 		r.PlayerID, r.RaterID, r.MatchID = l.id("player", r.PlayerID), l.id("user", r.RaterID), l.refer("match", r.MatchID)
 	}, tx.CreateRating)
 	if err != nil {
 		return err
 	}
-	err = each(l, "note", l.Notes, func(r *models.ReviewNote) *models.Record { return &r.Record }, func(r *models.ReviewNote) {
+	err = each(l, "note", l.Notes, func(r *models.ReviewNote) *models.Record {
+		return &r.Record
+	}, func(r *models.ReviewNote) {
 		r.PlayerID, r.AuthorID = l.id("player", r.PlayerID), l.id("user", r.AuthorID)
-		r.MatchID, r.InvolvementID, r.GoalID = l.refer("match", r.MatchID), l.refer("involvement", r.InvolvementID), l.refer("goal", r.GoalID)
+		r.MatchID, r.InvolvementID, r.GoalID = l.refer("match", r.MatchID), l.refer("involvement", r.InvolvementID),
+			l.refer("goal", r.GoalID)
 	}, tx.CreateReviewNote)
 	if err != nil {
 		return err
 	}
-	err = each(l, "answer", l.Answers, func(r *models.NoteAnswer) *models.Record { return &r.Record }, func(r *models.NoteAnswer) {
+	err = each(l, "answer", l.Answers, func(r *models.NoteAnswer) *models.Record {
+		return &r.Record
+	}, func(r *models.NoteAnswer) {
 		r.NoteID, r.AuthorID = l.id("note", r.NoteID), l.id("user", r.AuthorID)
 	}, tx.AnswerNote)
 	if err != nil {
 		return err
 	}
-	return each(l, "training observation", l.Training, func(r *models.TrainingObservation) *models.Record { return &r.Record }, func(r *models.TrainingObservation) {
+	return each(l, "training observation", l.Training, func(r *models.TrainingObservation) *models.Record {
+		return &r.Record
+	}, func(r *models.TrainingObservation) {
 		r.PlayerID, r.CoachID, r.GoalID = l.id("player", r.PlayerID), l.id("user", r.CoachID), l.refer("goal", r.GoalID)
 	}, tx.CreateTrainingObservation)
 }

@@ -41,7 +41,8 @@ func TestLoadWritesTheWholeAcademyOnce(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if !again.Already || again.PlayerID != loaded.PlayerID || again.Manager.ID != loaded.Manager.ID || again.SeasonID != loaded.SeasonID {
+		if !again.Already || again.PlayerID != loaded.PlayerID || again.Manager.ID != loaded.Manager.ID ||
+			again.SeasonID != loaded.SeasonID {
 			t.Errorf("a second load gives %+v, the first gave %+v", again, loaded)
 		}
 		compareWith(t, s, again)
@@ -137,14 +138,16 @@ func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 	err = s.Write(t.Context(), models.Console(l.Academy.ID), func(tx *store.Tx) error {
 		checked, differences, err := tx.Recompute(0)
 		if checked != len(demo.Plays) || len(differences) != 0 {
-			t.Errorf("recomputing %d appearances finds %d differences, want none in %d", checked, len(differences), len(demo.Plays))
+			t.Errorf("recomputing %d appearances finds %d differences, want none in %d", checked, len(differences),
+				len(demo.Plays))
 		}
 		return err
 	})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for role, u := range map[models.Role]models.User{models.RoleManager: l.Manager, models.RoleCoach: l.Coach, models.RoleSelector: l.Selector, models.RolePlayer: l.Player} {
+	for role, u := range map[models.Role]models.User{models.RoleManager: l.Manager, models.RoleCoach: l.Coach,
+		models.RoleSelector: l.Selector, models.RolePlayer: l.Player} {
 		if u.Role != role || u.ID == 0 {
 			t.Errorf("the %s is %+v", role, u)
 		}

@@ -23,7 +23,8 @@ var (
 		}
 		return kinds
 	}()
-	withTheBall  = []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindKick, models.KindAttackRuck}
+	withTheBall = []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindKick,
+		models.KindAttackRuck}
 	defending    = []models.Kind{models.KindTackle, models.KindDefenceRuck}
 	betweenBalls = []models.Kind{models.KindSupportLine, models.KindReposition}
 )
@@ -75,7 +76,8 @@ func (g *game) record() {
 // plan says who logs a player and what of the match.
 func (g *game) plan(d dice, a *actor) models.Log {
 	l := models.Log{
-		MatchID: g.match.ID, PlayerID: a.player, LoggerID: pick(d, coachesOf(*g.match.SquadID)), Depth: models.Full, Kinds: everyKind, Covers: []models.Span{}, Finished: true,
+		MatchID: g.match.ID, PlayerID: a.player, LoggerID: pick(d, coachesOf(*g.match.SquadID)), Depth: models.Full,
+		Kinds: everyKind, Covers: []models.Span{}, Finished: true,
 	}
 	full := 0.45
 	if g.parts[a.player-1] != ordinary {
@@ -84,7 +86,8 @@ func (g *game) plan(d dice, a *actor) models.Log {
 	if !d.chance(full) {
 		l.Depth = models.Core
 	}
-	switch d.of(odds{{"all", 0.62}, {"ball", 0.12}, {"defence", 0.05}, {"between", 0.03}, {"half", 0.12}, {"end", 0.06}}) {
+	switch d.of(odds{{"all", 0.62}, {"ball", 0.12}, {"defence", 0.05}, {"between", 0.03}, {"half", 0.12},
+		{"end", 0.06}}) {
 	case "ball":
 		l.Kinds = withTheBall
 	case "defence":
@@ -122,7 +125,8 @@ func (g *game) write(d dice, a *actor, l models.Log, again bool) models.LoggedPl
 	g.logs++
 	l.Record = local(g.logs)
 	skipped := map[string]bool{} // details that this logger did not take here
-	for _, code := range []string{"seconds_to_feet", "seconds_to_play", "numbers", "body_height", "offered", "tacklers_committed"} {
+	for _, code := range []string{"seconds_to_feet", "seconds_to_play", "numbers", "body_height", "offered",
+		"tacklers_committed"} {
 		skipped[code] = d.chance(0.12)
 	}
 	seen := models.LoggedPlay{Log: l, Involvements: []models.Involvement{}}
@@ -210,9 +214,11 @@ var coreDetails = func() map[models.Kind]map[string]bool {
 	return core
 }()
 
-// disagree is how another logger sees an involvement: a second earlier or later, and now and then on the other side of a threshold.
+// disagree is how another logger sees an involvement: a second earlier or later, and now and then on the other side of
+// a threshold.
 func (a *actor) disagree(d dice, x *act, v *models.Involvement) {
-	if second := v.Clock.Second + d.between(-1, 1); v.Kind != models.KindCarry && x.from == nil && second >= x.phase.from && a.on(x.phase, second) {
+	if second := v.Clock.Second + d.between(-1, 1); v.Kind != models.KindCarry && x.from == nil &&
+		second >= x.phase.from && a.on(x.phase, second) {
 		v.Clock.Second = second
 	}
 	if len(v.Results) > 0 || !d.chance(0.07) {

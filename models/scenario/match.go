@@ -19,8 +19,8 @@ type game struct {
 	effects [traitCount]float64
 }
 
-// play plays one match: the team and its substitutions, the flow of the match with its scores and cards, what every player does, and
-// what of it is recorded.
+// play plays one match: the team and its substitutions, the flow of the match with its scores and cards, what every
+// player does, and what of it is recorded.
 func (s *simulation) play(m *models.Match) {
 	g := &game{simulation: s, match: m, d: stream(s.seed, "match", m.ID), tries: map[*possession]*actor{}}
 	for n := range allTraits {
@@ -76,8 +76,8 @@ type card struct {
 	phase *phase
 }
 
-// sinBin shows yellow cards for some of the penalties. A card to a front-row forward would bring on a replacement and take off
-// somebody else; there is none here.
+// sinBin shows yellow cards for some of the penalties. A card to a front-row forward would bring on a replacement and
+// take off somebody else; there is none here.
 func (g *game) sinBin(out []outing) []card {
 	full, half := g.match.FullMatch()*60, g.match.HalfMinutes*60
 	var cards []card
@@ -142,7 +142,8 @@ func (g *game) events(team sheet, list []change, cards []card) {
 	}
 	for _, c := range list {
 		on, off := team[c.on], team[c.off]
-		events = append(events, models.MatchEvent{Kind: models.EventSubstitution, Ours: true, Clock: clockOn(g.match, c.at), PlayerID: &on, OffID: &off})
+		events = append(events, models.MatchEvent{Kind: models.EventSubstitution, Ours: true, Clock: clockOn(g.match, c.at),
+			PlayerID: &on, OffID: &off})
 	}
 	slices.SortStableFunc(events, func(a, b models.MatchEvent) int {
 		return cmp.Or(cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
@@ -154,7 +155,8 @@ func (g *game) events(team sheet, list []change, cards []card) {
 	}
 }
 
-// scorer is who scored: of a try, whoever's carry it was; of a kick at goal, the fly half on the pitch, or else another back.
+// scorer is who scored: of a try, whoever's carry it was; of a kick at goal, the fly half on the pitch, or else
+// another back.
 func (g *game) scorer(sc *score) *actor {
 	if sc.kind == models.EventTry {
 		return g.tries[sc.from]
@@ -177,7 +179,8 @@ func (s *simulation) playElsewhere(m *models.Match) {
 			continue
 		}
 		for i, p := range s.Players {
-			if s.squadOf[i] != team.squad || i%4 != n || s.status(p.ID, m.Date) != models.Available || s.parts[i] == lateJoiner {
+			if s.squadOf[i] != team.squad || i%4 != n || s.status(p.ID, m.Date) != models.Available ||
+				s.parts[i] == lateJoiner {
 				continue
 			}
 			if last := s.lastPlayed[i]; last != "" && last.DaysUntil(m.Date) < 1 || !d.chance(0.6) {
@@ -189,7 +192,8 @@ func (s *simulation) playElsewhere(m *models.Match) {
 				minutes = float64(d.between(15, m.FullMatch()-10))
 			}
 			s.Plays = append(s.Plays, models.Play{Match: *m, Appearance: models.Appearance{
-				Record: local(int64(len(s.Plays) + 1)), MatchID: m.ID, PlayerID: p.ID, Minutes: minutes, Started: &started, Position: s.places[i][0].position(),
+				Record: local(int64(len(s.Plays) + 1)), MatchID: m.ID, PlayerID: p.ID, Minutes: minutes, Started: &started,
+				Position: s.places[i][0].position(),
 			}})
 			s.lastPlayed[i] = m.Date
 		}

@@ -2,7 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// rounds asks the coaches of the under 18s for their grades, three times in the year. The last is still open on the day of the demo.
+// rounds asks the coaches of the under 18s for their grades, three times in the year. The last is still open on the
+// day of the demo.
 func (s *simulation) rounds() {
 	round := func(r models.RatingRound) {
 		r.Record, r.SeasonID, r.SquadID = local(int64(len(s.Rounds)+1)), s.Season.ID, under18
@@ -10,14 +11,16 @@ func (s *simulation) rounds() {
 	}
 	opens := func(day models.Date) *models.Date { return &day }
 	winter, spring := blocks[2], blocks[len(blocks)-1]
-	round(models.RatingRound{Name: "Before the holidays", Date: winter.last, Block: winter.name, Opens: opens(winter.last.AddDays(-2)), Closes: winter.last.AddDays(18)})
+	round(models.RatingRound{Name: "Before the holidays", Date: winter.last, Block: winter.name,
+		Opens: opens(winter.last.AddDays(-2)), Closes: winter.last.AddDays(18)})
 	for n, m := range s.matchesOf(under18) {
 		if n == 21 { // one of those that coaches give grades after, see ratings
 			id := m.ID
 			round(models.RatingRound{Name: "After " + m.Opponent, Date: m.Date, MatchID: &id, Closes: m.Date.AddDays(8)})
 		}
 	}
-	round(models.RatingRound{Name: "For the spring meeting", Date: spring.last, Block: spring.name, Opens: opens(spring.last.AddDays(-2)), Closes: lastDay.AddDays(7)})
+	round(models.RatingRound{Name: "For the spring meeting", Date: spring.last, Block: spring.name,
+		Opens: opens(spring.last.AddDays(-2)), Closes: lastDay.AddDays(7)})
 }
 
 // meetings is one meeting, on who moves up to the senior academy. It is not closed: some are to be talked about again.
@@ -27,7 +30,8 @@ func (s *simulation) meetings() {
 	s.Meetings = []models.Meeting{{
 		Record: local(1), SeasonID: s.Season.ID, SquadID: under18, Date: "2026-05-02", Status: models.MeetingOpen,
 		Purpose: "Spring meeting: who moves up to the senior academy next season, in the back row and at inside centre.",
-		Present: []models.Attendee{of(selectorUser), of(lanyon), of(vaomotu), of(managerUser), {Name: "Bethan Corwick, player welfare"}},
+		Present: []models.Attendee{of(selectorUser), of(lanyon), of(vaomotu), of(managerUser),
+			{Name: "Bethan Corwick, player welfare"}},
 		Criteria: []models.Criterion{
 			{Label: "Wins contact", Indicator: "contact_won", Weight: 3},
 			{Label: "In place between involvements", Indicator: "in_place", Weight: 3},
@@ -35,13 +39,16 @@ func (s *simulation) meetings() {
 			{Label: "Takes coaching", Words: "Does what was agreed, says what he saw, and helps the younger ones.", Weight: 2},
 		},
 		TotalWeight: 10,
-		Places:      []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 2}, {Name: centre, Position: models.Centre, Wanted: 1}},
+		Places: []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 2},
+			{Name: centre, Position: models.Centre, Wanted: 1}},
 		Candidates: []models.Candidate{
 			{PlayerID: s.Cast.Improver, Place: backRow, Decision: models.Chosen,
-				Reason:  "Better in contact over the whole season, against the stronger sides as well, and his coaches saw the same on the training pitch. Knows why.",
+				Reason: "Better in contact over the whole season, against the stronger sides as well, and his coaches saw the " +
+					"same on the training pitch. Knows why.",
 				Dissent: "M. Ellisdon would have liked one more match against Brackwater before saying so."},
 			{PlayerID: s.Cast.Fading, Place: backRow, Decision: models.Deferred,
-				Reason: "In September he was the best of them off the ball, and nobody thinks that is lost. G. Lanyon talks with him first; looked at again in August."},
+				Reason: "In September he was the best of them off the ball, and nobody thinks that is lost. G. Lanyon talks " +
+					"with him first; looked at again in August."},
 			{PlayerID: s.playerNamed("Nathan Osterley"), Place: backRow},
 			{PlayerID: s.playerNamed("Jago Trevellick"), Place: backRow, Decision: models.Chosen,
 				Reason: "Has trained and played up since November and looked at home. To be told by G. Lanyon, in person."},

@@ -65,10 +65,12 @@ func judged(x *act) (good, bad bool) {
 	is := func(detail string, values ...string) bool { return slices.Contains(values, x.Details[detail]) }
 	switch x.Kind {
 	case models.KindCarry:
-		good = x.has(models.ResultTry) || x.has(models.ResultLineBreak) || is("contact", "won") && is("contact_point", "soft_shoulder", "clear")
+		good = x.has(models.ResultTry) || x.has(models.ResultLineBreak) || is("contact", "won") &&
+			is("contact_point", "soft_shoulder", "clear")
 		bad = is("contact", "lost") || is("presentation", "poor") || is("choice", "better_on")
 	case models.KindPass, models.KindOffload:
-		good = x.has(models.ResultTryAssist) || x.has(models.ResultLineBreak) || is("overlap_finished", "yes") || is("released", "at_line") && x.Measures["defenders_held"] >= 2
+		good = x.has(models.ResultTryAssist) || x.has(models.ResultLineBreak) || is("overlap_finished", "yes") ||
+			is("released", "at_line") && x.Measures["defenders_held"] >= 2
 		bad = is("result", "lost") || is("overlap_finished", "no") && is("choice", "better_on")
 	case models.KindKick:
 		good, bad = is("result", "regained", "space"), x.has(models.ResultError) || is("result", "charged_down")
@@ -77,7 +79,8 @@ func judged(x *act) (good, bad bool) {
 	case models.KindTackle:
 		good, bad = is("result", "won"), is("result", "missed") || x.has(models.ResultPenaltyConceded)
 	case models.KindAttackRuck:
-		good, bad = is("effect", "cleared") && is("arrival", "first"), is("effect", "penalised") || is("effect", "ineffective") && is("arrival", "first")
+		good, bad = is("effect", "cleared") && is("arrival", "first"), is("effect", "penalised") ||
+			is("effect", "ineffective") && is("arrival", "first")
 	case models.KindDefenceRuck:
 		good, bad = is("effect", "turnover"), is("effect", "penalised")
 	case models.KindScrum, models.KindLineout, models.KindMaul:
@@ -93,20 +96,26 @@ func judged(x *act) (good, bad bool) {
 // options is what else was on when something better was.
 var options = map[models.Kind][]string{
 	models.KindCarry: {
-		"Tip-on to the lock on his inside, with nobody in front of him.", "Pull-back to the fly half; two backs free outside.", "Three on two to the left if he looks up.",
-		"Pass before contact: their winger had come in.", "Space behind the ten for a chip.", "Settle and go again; the ruck was three against one.",
+		"Tip-on to the lock on his inside, with nobody in front of him.",
+		"Pull-back to the fly half; two backs free outside.", "Three on two to the left if he looks up.",
+		"Pass before contact: their winger had come in.", "Space behind the ten for a chip.",
+		"Settle and go again; the ruck was three against one.",
 	},
 	models.KindPass: {
-		"Carry: the guard had drifted and there were eight metres in front.", "Short line inside was free.", "Hit the hard runner; the wide ball went into two tacklers.",
+		"Carry: the guard had drifted and there were eight metres in front.", "Short line inside was free.",
+		"Hit the hard runner; the wide ball went into two tacklers.",
 		"Kick into the corner, full back up in the line.", "One more pass to the wing, two metres of touchline to spare.",
 	},
-	models.KindOffload: {"Go to ground and present; nobody was behind him.", "Second support runner, on his left, was free.", "Keep it and drive on; only one tackler left."},
+	models.KindOffload: {"Go to ground and present; nobody was behind him.",
+		"Second support runner, on his left, was free.", "Keep it and drive on; only one tackler left."},
 	models.KindKick: {
-		"Hands: four on three on the far side.", "Box kick instead, chasers were set on the other side.", "Run it: their chase was broken.", "Longer, to touch; the lineout had been going well.",
+		"Hands: four on three on the far side.", "Box kick instead, chasers were set on the other side.",
+		"Run it: their chase was broken.", "Longer, to touch; the lineout had been going well.",
 	},
 }
 
-// said is something that a coach says of an act: of any of its kind, or only where a detail is one of some codes, or a result came of it.
+// said is something that a coach says of an act: of any of its kind, or only where a detail is one of some codes, or a
+// result came of it.
 type said struct {
 	text   string
 	detail string
@@ -120,7 +129,8 @@ func where(detail, code, text string, or ...string) said {
 }
 func onResult(result models.Result, text string) said { return said{text: text, result: result} }
 
-// remark is what a coach would say of an act: what came of it first, then what fits its details, then what could be said of any.
+// remark is what a coach would say of an act: what came of it first, then what fits its details, then what could be
+// said of any.
 func remark(d dice, x *act, good bool) string {
 	bank := badRemarks[x.Kind]
 	if good {
@@ -152,73 +162,96 @@ func remark(d dice, x *act, good bool) string {
 
 var goodRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultTry, "Stays low, keeps the ball in the far arm and reaches. Finish earned two phases earlier, by getting back to his feet."),
+		onResult(models.ResultTry, "Stays low, keeps the ball in the far arm and reaches. Finish earned two phases "+
+			"earlier, by getting back to his feet."),
 		onResult(models.ResultTry, "Takes the ball at pace because he started deep. That is the whole try."),
 		onResult(models.ResultTry, "Sees the fold late and changes his line for it. Nobody lays a hand on him."),
-		onResult(models.ResultTry, "Backs himself one on one, then leans through the last metre with both hands on the ball."),
+		onResult(models.ResultTry,
+			"Backs himself one on one, then leans through the last metre with both hands on the ball."),
 		onResult(models.ResultLineBreak, "Look where his eyes are: through before the inside man can turn."),
-		onResult(models.ResultLineBreak, "Holds his depth until the pass is in the air; the defence has stopped and he has not."),
-		onResult(models.ResultLineBreak, "Through the first line, then straightens. Next time look left: support was there."),
+		onResult(models.ResultLineBreak, "Holds his depth until the pass is in the air; the defence has stopped and "+
+			"he has not."),
+		onResult(models.ResultLineBreak,
+			"Through the first line, then straightens. Next time look left: support was there."),
 		onResult(models.ResultLineBreak, "Runs at the gap, not at the man. Now find the support a second sooner."),
 		where("contact_point", "clear", "Short step, long step, gone. He moved the tackler before the ball was on him."),
-		where("contact_point", "clear", "Keeps his shoulders square until the last moment, so the defender has nothing to read."),
+		where("contact_point", "clear", "Keeps his shoulders square until the last moment, so the defender has "+
+			"nothing to read."),
 		where("approach", "fend", "Hand low on the shoulder, ball in the other arm. Textbook."),
-		where("approach", "step", "Gets to the soft shoulder with one late step, and the legs keep going. Two metres that were not there."),
-		where("approach", "step", "One step off the outside foot, close enough that the tackler cannot adjust. Ask him for the other foot next."),
-		where("approach", "late_angle", "Late change of angle takes him off the chest of the first defender. The second cannot get set."),
-		where("approach", "spin", "Spins out of a tackle that was lost, and keeps the ball away from it. Not too often, but here it was right."),
-		where("presentation", "long", "Attacks the space beside the tackler instead of the tackler; lands facing us, ball a full arm away."),
+		where("approach", "step", "Gets to the soft shoulder with one late step, and the legs keep going. Two metres that "+
+			"were not there."),
+		where("approach", "step", "One step off the outside foot, close enough that the tackler cannot adjust. Ask him "+
+			"for the other foot next."),
+		where("approach", "late_angle", "Late change of angle takes him off the chest of the first defender. The second "+
+			"cannot get set."),
+		where("approach", "spin", "Spins out of a tackle that was lost, and keeps the ball away from it. Not too often, "+
+			"but here it was right."),
+		where("presentation", "long", "Attacks the space beside the tackler instead of the tackler; lands facing us, ball "+
+			"a full arm away."),
 		where("body_height", "low", "Body height beats a bigger man. Low before contact, not in it."),
 		where("pace", "at_pace", "Pace onto the ball does the work: he is already moving when it comes."),
 		where("leg_drive", "yes", "Wins the collision and keeps his feet going until the next two arrive."),
 		always("Picks his shoulder before the ball comes. You can see him do it."),
 	},
 	models.KindPass: {
-		where("released", "at_line", "Takes the ball to the line, holds the inside defender with his shoulders, and gives at the last moment. The receiver runs free."),
-		where("released", "at_line", "Two defenders turn to him because he ran at the gap. That is where the space outside comes from."),
-		where("released", "deep", "Sees it early and gives it early: no need to go to the line when the overlap is two.", "near"),
+		where("released", "at_line", "Takes the ball to the line, holds the inside defender with his shoulders, and gives "+
+			"at the last moment. The receiver runs free."),
+		where("released", "at_line", "Two defenders turn to him because he ran at the gap. That is where the space "+
+			"outside comes from."),
+		where("released", "deep", "Sees it early and gives it early: no need to go to the line when the overlap is two.",
+			"near"),
 		where("result", "accurate", "Soft hands, in front of the runner, chest height. He never breaks stride."),
-		onResult(models.ResultTryAssist, "Could have gone himself. Looks, holds the last man for half a second, and gives it."),
+		onResult(models.ResultTryAssist, "Could have gone himself. Looks, holds the last man for half a second, "+
+			"and gives it."),
 		always("Scans twice before the ball comes. That is why it looks easy."),
 	},
 	models.KindOffload: {
 		always("Wins the contact first, frees both hands, and waits for the support to be there. In that order."),
 		always("Turns his chest to the support before going to ground. Easy pass because of it."),
-		where("zone", "half_to_their_22", "Draws two and gives it behind them. Right one to try: we were in their half.", "their_22"),
+		where("zone", "half_to_their_22", "Draws two and gives it behind them. Right one to try: we were in their half.",
+			"their_22"),
 	},
 	models.KindKick: {
-		where("result", "regained", "Hang time gives the chase four seconds. Contest won in the air, and the next phase is ours."),
+		where("result", "regained", "Hang time gives the chase four seconds. Contest won in the air, and the next "+
+			"phase is ours."),
 		where("result", "space", "Looks at the back three, not at the ball, and puts it where they are not."),
 		where("purpose", "exit", "Exit done in one kick, and the line comes up together behind it."),
 		where("purpose", "territory", "Low and end over end into the corner. Their full back has to turn.", "space"),
 	},
 	models.KindCatch: {
-		where("from", "high_ball", "Calls early, takes off from one foot, knee up for safety, ball above the eyes. Chaser bounces off."),
+		where("from", "high_ball", "Calls early, takes off from one foot, knee up for safety, ball above the eyes. Chaser "+
+			"bounces off."),
 		where("from", "kick_off", "Reads the kick-off from the kicker's first step and is under it before it drops."),
 		always("Moves to where it will land and not to where it is. Clean take under a chaser."),
 		always("Catches and is moving forward in the same step."),
 	},
 	models.KindTackle: {
 		where("role", "first", "Feet close, head to the near side, shoulder below the ball. He decides where it ends."),
-		where("role", "first", "Tracks from the inside, takes away the step and hits through the hips. Up again before their clear-out is there."),
-		where("role", "first", "Chop at the knees on a much bigger man; the next man has a free go at the ball because of it."),
+		where("role", "first", "Tracks from the inside, takes away the step and hits through the hips. Up again before "+
+			"their clear-out is there."),
+		where("role", "first", "Chop at the knees on a much bigger man; the next man has a free go at the ball "+
+			"because of it."),
 		where("role", "first", "Comes off the line with the man beside him. Man and ball behind the gain line."),
 		where("role", "assist", "Second man in, wraps the ball. They cannot move it, and we reload."),
 		where("role", "assist", "Stays on his feet after the assist and is first to the ball."),
-		onResult(models.ResultTurnoverWon, "Hits through the ball and it comes loose. Legal, low and worth seven points at the other end."),
+		onResult(models.ResultTurnoverWon, "Hits through the ball and it comes loose. Legal, low and worth seven points "+
+			"at the other end."),
 	},
 	models.KindAttackRuck: {
 		where("arrival", "first", "First there, low, and takes the man who is over the ball, not the nearest one."),
-		where("effect", "cleared", "Hits from behind the last foot, drives past the ball, stays on his feet. Scrum half has a clean picture."),
+		where("effect", "cleared", "Hits from behind the last foot, drives past the ball, stays on his feet. Scrum half "+
+			"has a clean picture."),
 		always("Leaves his own man, sees the threat and gets there. Nobody asked him to."),
 		always("Short approach, long bind, legs pumping. Three-second ball becomes two."),
 	},
 	models.KindDefenceRuck: {
 		onResult(models.ResultPenaltyWon, "Over the ball, hands clean, lifts it and is held off it. Referee has no choice."),
-		onResult(models.ResultPenaltyWon, "Waits for the tackle, shows the referee his hands, survives the first clear-out. Ours."),
+		onResult(models.ResultPenaltyWon, "Waits for the tackle, shows the referee his hands, survives the first "+
+			"clear-out. Ours."),
 		onResult(models.ResultTurnoverWon, "Reads that the carrier is alone. Four steps, over the ball, feet wide."),
 		onResult(models.ResultTurnoverWon, "Picks the one he can win, and had left the two before. That is the whole art."),
-		onResult(models.ResultTurnoverWon, "Tackler rolls, he steps in at once through the gate and it is gone before they look up."),
+		onResult(models.ResultTurnoverWon, "Tackler rolls, he steps in at once through the gate and it is gone before "+
+			"they look up."),
 	},
 	models.KindScrum: {
 		always("Hit and hold, backs flat, second shove on the call. They go back a metre and a half."),
@@ -255,10 +288,12 @@ var goodRemarks = map[models.Kind][]said{
 
 var badRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultError, "Ball on the wrong side going into contact; knocked out. Switch arms before he gets there."),
+		onResult(models.ResultError, "Ball on the wrong side going into contact; knocked out. Switch arms before he "+
+			"gets there."),
 		onResult(models.ResultError, "Looks at the tackler and not at the pass. Hands first, then feet."),
 		onResult(models.ResultError, "Reaches for extra metres with one hand. Take the tackle and present."),
-		onResult(models.ResultPenaltyConceded, "Holds on because nobody is with him. Slow down for the support, or go to ground later."),
+		onResult(models.ResultPenaltyConceded, "Holds on because nobody is with him. Slow down for the support, or go to "+
+			"ground later."),
 		where("body_height", "upright", "Upright into two tacklers. Look at his hips five metres out."),
 		where("pace", "standing", "Takes the ball standing still, so the defence decides. Start two metres deeper."),
 		where("presentation", "poor", "Ball not placed: it is under him, and their seven says thank you."),
@@ -293,11 +328,14 @@ var badRemarks = map[models.Kind][]said{
 		where("result", "missed", "Stops his feet and reaches. The step beats him every time he does that."),
 		where("result", "missed", "Comes up alone, out of the line, and they go through where he was."),
 		where("result", "missed", "Right decision, wrong shoulder. Head goes behind the legs, and the arms follow."),
-		where("height", "high", "Too high. Drop the hips two steps earlier; we have talked about it, and it comes first in training this week."),
-		where("height", "high", "Bends at the waist, not at the knees, and slides up. A danger to both of them; we work on it on Tuesday before anything else."),
+		where("height", "high", "Too high. Drop the hips two steps earlier; we have talked about it, and it comes first "+
+			"in training this week."),
+		where("height", "high", "Bends at the waist, not at the knees, and slides up. A danger to both of them; we work "+
+			"on it on Tuesday before anything else."),
 	},
 	models.KindAttackRuck: {
-		where("effect", "ineffective", "First there and upright; their man is under him already. Lower than the man on the ball."),
+		where("effect", "ineffective", "First there and upright; their man is under him already. Lower than the man "+
+			"on the ball."),
 		where("effect", "ineffective", "Cleans the one who was already beaten. The threat came from the other side."),
 		where("effect", "penalised", "In from the side in front of the referee. Two more steps round was all it took."),
 		where("effect", "penalised", "Off his feet over the ball. Drive past it, stay up."),

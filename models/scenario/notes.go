@@ -23,37 +23,75 @@ type written struct {
 // castNotes tell the story of those who were made interesting on purpose.
 var castNotes = map[part][]written{
 	improver: {
-		{"2025-09-23", vaomotu, true, "footwork_into_contact", 0, true, "You go through the front door because you are strong. In two years everybody will be as strong. Look at the carry before half-time: there was a metre of grass beside him. Come ten minutes early on Tuesday and we begin with the feet.", ""},
-		{"2025-11-10", vaomotu, true, "footwork_into_contact", 1, true, "When you went to the soft shoulder we were over the gain line with quick ball. The others were still straight. Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
-		{"2025-12-09", lanyon, false, "", 0, false, "Takes coaching better than anybody in this group. Careful with the extra sessions: he would do them every day. Two a week, not more.", ""},
-		{"2026-01-20", vaomotu, true, "footwork_into_contact", 1, true, "This was a hard match and you did it all the same. I counted the step off the left foot four times. Now make them guess: right foot as well.", ""},
-		{"2026-02-23", lanyon, true, "presentation", 2, true, "You are in behind them now more often than not. Have a look at what happens next: the ball is under you too often. Same work as with the feet, five falls a side before we start.", "2026-03-23"},
-		{"2026-03-24", lanyon, true, "pass_or_carry", 3, true, "They sent two at you all afternoon. That means one of ours was free. When you saw him, you gave it, and you had time. More of that.", ""},
-		{"2026-04-28", tindle, false, "", 0, false, "Would put him forward for the spring meeting. Evidence is there over the whole season and not only against the weaker sides. Not on a number alone: see him against Brackwater.", "2026-05-12"},
+		{"2025-09-23", vaomotu, true, "footwork_into_contact", 0, true,
+			"You go through the front door because you are strong. In two years everybody will be as strong. Look at the " +
+				"carry before half-time: there was a metre of grass beside him. Come ten minutes early on Tuesday and we begin " +
+				"with the feet.", ""},
+		{"2025-11-10", vaomotu, true, "footwork_into_contact", 1, true,
+			"When you went to the soft shoulder we were over the gain line with quick ball. The others were still straight. " +
+				"Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
+		{"2025-12-09", lanyon, false, "", 0, false, "Takes coaching better than anybody in this group. Careful with the " +
+			"extra sessions: he would do them every day. Two a week, not more.", ""},
+		{"2026-01-20", vaomotu, true, "footwork_into_contact", 1, true,
+			"This was a hard match and you did it all the same. I counted the step off the left foot four times. Now make " +
+				"them guess: right foot as well.", ""},
+		{"2026-02-23", lanyon, true, "presentation", 2, true,
+			"You are in behind them now more often than not. Have a look at what happens next: the ball is under you too " +
+				"often. Same work as with the feet, five falls a side before we start.", "2026-03-23"},
+		{"2026-03-24", lanyon, true, "pass_or_carry", 3, true,
+			"They sent two at you all afternoon. That means one of ours was free. When you saw him, you gave it, and you had " +
+				"time. More of that.", ""},
+		{"2026-04-28", tindle, false, "", 0, false, "Would put him forward for the spring meeting. Evidence is there over " +
+			"the whole season and not only against the weaker sides. Not on a number alone: see him against Brackwater.",
+			"2026-05-12"},
 	},
 	fading: {
-		{"2025-10-07", lanyon, true, "work_off_ball", 0, true, "Best work off the ball of anybody in September. People notice the carries; I notice where you are before them.", ""},
-		{"2025-12-16", lanyon, true, "work_off_ball", 0, true, "The last two matches you were walking after your own tackles. That is not you. How are things outside of rugby? Come and see me when it suits; nobody is cross.", "2026-01-12"},
-		{"2026-01-20", lanyon, false, "work_off_ball", 1, false, "Talked. Mock exams, and two matches a week with school on top of ours. Agreed with school to play one. Do not chase him for this until February.", "2026-02-16"},
-		{"2026-03-10", tindle, false, "work_off_ball", 1, true, "His carries are as good as ever, which hides it. Between them he is late to nearly everything, and it is worse at the end. Would give him a fortnight off.", "2026-03-24"},
-		{"2026-04-14", lanyon, true, "work_off_ball", 1, true, "No lecture. Pick ten minutes of the second half, only ten, and in those be where you would have been in September. Then we look at them together.", "2026-05-05"},
+		{"2025-10-07", lanyon, true, "work_off_ball", 0, true,
+			"Best work off the ball of anybody in September. People notice the carries; I notice where you are before them.",
+			""},
+		{"2025-12-16", lanyon, true, "work_off_ball", 0, true,
+			"The last two matches you were walking after your own tackles. That is not you. How are things outside of rugby? " +
+				"Come and see me when it suits; nobody is cross.", "2026-01-12"},
+		{"2026-01-20", lanyon, false, "work_off_ball", 1, false,
+			"Talked. Mock exams, and two matches a week with school on top of ours. Agreed with school to play one. Do not " +
+				"chase him for this until February.", "2026-02-16"},
+		{"2026-03-10", tindle, false, "work_off_ball", 1, true,
+			"His carries are as good as ever, which hides it. Between them he is late to nearly everything, and it is worse " +
+				"at the end. Would give him a fortnight off.", "2026-03-24"},
+		{"2026-04-14", lanyon, true, "work_off_ball", 1, true,
+			"No lecture. Pick ten minutes of the second half, only ten, and in those be where you would have been in " +
+				"September. Then we look at them together.", "2026-05-05"},
 	},
 	steady: {
-		{"2025-11-04", tindle, true, "pass_or_carry", 1, true, "You do nothing badly. I would like to see you take the ball one step closer to them before you give it. One brave one a half.", ""},
-		{"2026-03-31", lanyon, true, "", 1, false, "Honest look at the goal together: the same as in November. That is no failure; it was the wrong size of step. Sunday to Sunday there is no more reliable centre in the squad.", ""},
+		{"2025-11-04", tindle, true, "pass_or_carry", 1, true,
+			"You do nothing badly. I would like to see you take the ball one step closer to them before you give it. One " +
+				"brave one a half.", ""},
+		{"2026-03-31", lanyon, true, "", 1, false, "Honest look at the goal together: the same as in November. That is no " +
+			"failure; it was the wrong size of step. Sunday to Sunday there is no more reliable centre in the squad.", ""},
 	},
 	lateJoiner: {
-		{"2026-04-14", lanyon, true, "pass_or_carry", 0, true, "Welcome. Good first outing. It is early, and I am not going to tell you more than that until we have seen you a few times.", "2026-05-11"},
+		{"2026-04-14", lanyon, true, "pass_or_carry", 0, true,
+			"Welcome. Good first outing. It is early, and I am not going to tell you more than that until we have seen you " +
+				"a few times.", "2026-05-11"},
 	},
 	backFromSpell: {
-		{"2026-01-19", vaomotu, false, "", 0, false, "Back in limited training from today, and cleared for it. Contact as the medical lead says, and not before. Nobody asks him when he will play.", "2026-02-02"},
-		{"2026-02-17", lanyon, true, "catch_under_pressure", 1, true, "Good to have you back. Hands were there, timing comes. You went up for everything; that is the part I was looking for.", ""},
-		{"2026-04-07", lanyon, true, "catch_under_pressure", 1, true, "As good as before in the air, I would say, and calling louder.", ""},
+		{"2026-01-19", vaomotu, false, "", 0, false,
+			"Back in limited training from today, and cleared for it. Contact as the medical lead says, and not before. " +
+				"Nobody asks him when he will play.", "2026-02-02"},
+		{"2026-02-17", lanyon, true, "catch_under_pressure", 1, true,
+			"Good to have you back. Hands were there, timing comes. You went up for everything; that is the part I was " +
+				"looking for.", ""},
+		{"2026-04-07", lanyon, true, "catch_under_pressure", 1, true,
+			"As good as before in the air, I would say, and calling louder.", ""},
 	},
 	fewCarries: {
-		{"2025-10-21", vaomotu, true, "footwork_into_contact", 1, true, "It takes two and three men to stop you when you carry, and you hardly ever do. We have to find you more often, and you have to ask. Loud.", ""},
-		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks that you cleaned changed our ball. That counts as much as carries do. Both, please.", "2026-03-09"},
-		{"2026-04-21", tindle, false, "", 0, false, "Careful with his carry numbers: one or two a match say nothing by themselves. Look at scrums and rucks.", ""},
+		{"2025-10-21", vaomotu, true, "footwork_into_contact", 1, true,
+			"It takes two and three men to stop you when you carry, and you hardly ever do. We have to find you more often, " +
+				"and you have to ask. Loud.", ""},
+		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks that you cleaned changed our ball. That counts as much as " +
+			"carries do. Both, please.", "2026-03-09"},
+		{"2026-04-21", tindle, false, "", 0, false, "Careful with his carry numbers: one or two a match say nothing by " +
+			"themselves. Look at scrums and rucks.", ""},
 	},
 }
 
@@ -69,7 +107,8 @@ func (s *simulation) notes() {
 				}
 			}
 			for _, w := range castNotes[s.parts[i]] {
-				n := models.ReviewNote{PlayerID: p.ID, AuthorID: w.author, Date: w.day, Skill: w.skill, Shared: w.shared, Text: w.text}
+				n := models.ReviewNote{PlayerID: p.ID, AuthorID: w.author, Date: w.day, Skill: w.skill, Shared: w.shared,
+					Text: w.text}
 				if w.about {
 					if play := s.lastPlay(p.ID, w.day); play != nil {
 						id := play.Match.ID
@@ -114,14 +153,17 @@ func (s *simulation) momentNotes(d dice, p models.Player) {
 		n := d.IntN(len(logged))
 		play := logged[n]
 		logged = slices.Delete(logged, n, n+1)
-		shown := slices.DeleteFunc(slices.Clone(play.Logs[0].Involvements), func(v models.Involvement) bool { return !v.Moment })
+		shown := slices.DeleteFunc(slices.Clone(play.Logs[0].Involvements), func(v models.Involvement) bool {
+			return !v.Moment
+		})
 		if len(shown) == 0 {
 			continue
 		}
 		v := pick(d, shown)
 		match, involvement := play.Match.ID, v.ID
 		note := models.ReviewNote{
-			PlayerID: p.ID, AuthorID: play.Logs[0].Log.LoggerID, Date: play.Match.Date.AddDays(d.between(1, 4)), MatchID: &match, InvolvementID: &involvement,
+			PlayerID: p.ID, AuthorID: play.Logs[0].Log.LoggerID, Date: play.Match.Date.AddDays(d.between(1, 4)),
+			MatchID: &match, InvolvementID: &involvement,
 			Skill: skillOfKind[v.Kind], Shared: d.chance(0.8),
 			Text: pick(d, openings) + v.Note + " " + pick(d, closings),
 		}
@@ -165,15 +207,20 @@ func (s *simulation) lastPlay(player int64, day models.Date) *models.Play {
 
 // skillOfKind is the skill that an involvement of a kind shows best.
 var skillOfKind = map[models.Kind]string{
-	models.KindCarry: "footwork_into_contact", models.KindPass: "pass_or_carry", models.KindOffload: "pass_or_carry", models.KindKick: "pass_or_carry",
-	models.KindCatch: "catch_under_pressure", models.KindTackle: "tackle", models.KindAttackRuck: "breakdown", models.KindDefenceRuck: "breakdown",
-	models.KindScrum: "scrum", models.KindLineout: "lineout", models.KindMaul: "maul", models.KindSupportLine: "support_lines", models.KindReposition: "work_off_ball",
+	models.KindCarry: "footwork_into_contact", models.KindPass: "pass_or_carry", models.KindOffload: "pass_or_carry",
+	models.KindKick:  "pass_or_carry",
+	models.KindCatch: "catch_under_pressure", models.KindTackle: "tackle", models.KindAttackRuck: "breakdown",
+	models.KindDefenceRuck: "breakdown",
+	models.KindScrum:       "scrum", models.KindLineout: "lineout", models.KindMaul: "maul",
+	models.KindSupportLine: "support_lines", models.KindReposition: "work_off_ball",
 }
 
 var (
-	openings = []string{"", "", "Have a look at this one. ", "For Tuesday: ", "One to keep. ", "We can talk about it before training. "}
+	openings = []string{"", "", "Have a look at this one. ", "For Tuesday: ", "One to keep. ",
+		"We can talk about it before training. "}
 	closings = []string{
-		"Tell me what you saw.", "Look at it once more before Tuesday.", "Small thing, and it will matter.", "Ask me if you see it differently.", "No hurry.",
+		"Tell me what you saw.", "Look at it once more before Tuesday.", "Small thing, and it will matter.",
+		"Ask me if you see it differently.", "No hurry.",
 	}
 )
 
@@ -210,7 +257,8 @@ func (s *simulation) training() {
 			if day > s.Today || day < s.joined(p.ID) || s.status(p.ID, day) == models.Unavailable {
 				continue
 			}
-			o := models.TrainingObservation{PlayerID: p.ID, CoachID: pick(d, coachesOf(s.squadOf[i])), Date: day, Skill: pick(d, headline)}
+			o := models.TrainingObservation{PlayerID: p.ID, CoachID: pick(d, coachesOf(s.squadOf[i])), Date: day,
+				Skill: pick(d, headline)}
 			g := 3
 			for _, l := range s.Truth.Skills {
 				if l.Player == p.ID && l.Skill == o.Skill {
@@ -243,6 +291,8 @@ func (s *simulation) training() {
 
 // goalSessions are what is noted at training on a goal.
 var goalSessions = []string{
-	"Did the agreed extra before the session, without being asked.", "Worked on it in the small-sided game; two good ones, then tired.",
-	"Cue is there when I give it. Next week I do not give it.", "Explained it to a younger player. Best sign there is.", "Skipped the extra today: sore from the weekend. Right decision.",
+	"Did the agreed extra before the session, without being asked.",
+	"Worked on it in the small-sided game; two good ones, then tired.",
+	"Cue is there when I give it. Next week I do not give it.", "Explained it to a younger player. Best sign there is.",
+	"Skipped the extra today: sore from the weekend. Right decision.",
 }

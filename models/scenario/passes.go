@@ -132,7 +132,8 @@ func (a *actor) choose(x *act) {
 func (a *actor) offloads() {
 	var free []*act
 	for _, x := range a.acts {
-		if x.Kind == models.KindCarry && !x.has(models.ResultTry) && !x.has(models.ResultError) && !x.has(models.ResultPenaltyConceded) && !x.phase.last {
+		if x.Kind == models.KindCarry && !x.has(models.ResultTry) && !x.has(models.ResultError) &&
+			!x.has(models.ResultPenaltyConceded) && !x.phase.last {
 			free = append(free, x)
 		}
 	}
@@ -153,7 +154,8 @@ func (a *actor) offloads() {
 	for _, carry := range free {
 		if a.kept > 0 && carry.Details["contact"] == "none" {
 			a.kept--
-			a.linked(models.KindPass, carry, a.d.of(odds{{"accurate", a.today[passAccuracy]}, {"recoverable", 1 - a.today[passAccuracy]}}))
+			a.linked(models.KindPass, carry,
+				a.d.of(odds{{"accurate", a.today[passAccuracy]}, {"recoverable", 1 - a.today[passAccuracy]}}))
 		}
 	}
 	for range a.kept {

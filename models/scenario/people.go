@@ -14,11 +14,13 @@ const (
 	senior
 )
 
-// Cast names the players who were made interesting on purpose, by local id. They are all of the under-18 squad, so that one coach sees
-// them all; most of their matches are logged.
+// Cast names the players who were made interesting on purpose, by local id. They are all of the under-18 squad, so
+// that one coach sees them all; most of their matches are logged.
 type Cast struct {
-	Improver      int64 `json:"improver"`        // a flanker who learns footwork: contact, gain line, metres and presentation rise all season; the demo's player
-	Fading        int64 `json:"fading"`          // a flanker whose work off the ball falls away: repositions, support lines, last quarters
+	// a flanker who learns footwork: contact, gain line, metres and presentation rise all season; the demo's player
+	Improver int64 `json:"improver"`
+	// a flanker whose work off the ball falls away: repositions, support lines, last quarters
+	Fading        int64 `json:"fading"`
 	Steady        int64 `json:"steady"`          // a centre whose every level stays where it was
 	LateJoiner    int64 `json:"late_joiner"`     // an outside half who joins in April: too little to say
 	BackFromSpell int64 `json:"back_from_spell"` // a full back, out from November to January
@@ -149,7 +151,8 @@ var rosters = [...][]person{
 	},
 }
 
-// staff holds who signs in besides players: the manager, the four coaches with the squads they work with, and the selector.
+// staff holds who signs in besides players: the manager, the four coaches with the squads they work with, and the
+// selector.
 var staff = []struct {
 	name   string
 	role   models.Role
@@ -212,7 +215,8 @@ func (s *simulation) people() {
 			id := int64(len(s.Players) + 1)
 			d := stream(s.seed, "birth", id)
 			born := birth(d, squad.AgeBand)
-			s.Players = append(s.Players, models.Player{Record: local(id), Name: p.name, BornOn: &born, Positions: positionsOf(p.places)})
+			s.Players = append(s.Players, models.Player{Record: local(id), Name: p.name, BornOn: &born,
+				Positions: positionsOf(p.places)})
 			s.places = append(s.places, p.places)
 			s.parts = append(s.parts, p.part)
 			s.squadOf = append(s.squadOf, squad.ID)
@@ -263,7 +267,8 @@ func (s *simulation) member(squad, player int64, from models.Date) {
 func (s *simulation) users() {
 	for i, person := range staff {
 		id := int64(i + 1)
-		s.Users = append(s.Users, models.User{Record: local(id), Login: login(person.name), Name: person.name, Role: person.role})
+		s.Users = append(s.Users, models.User{Record: local(id), Login: login(person.name), Name: person.name,
+			Role: person.role})
 		for _, squad := range person.squads {
 			s.Staff = append(s.Staff, models.SquadStaff{UserID: id, SquadID: squad})
 		}
@@ -276,7 +281,8 @@ func (s *simulation) users() {
 		}
 		id := int64(len(s.Users) + 1)
 		player := p.ID
-		s.Users = append(s.Users, models.User{Record: local(id), Login: login(p.Name), Name: p.Name, Role: models.RolePlayer, PlayerID: &player})
+		s.Users = append(s.Users, models.User{Record: local(id), Login: login(p.Name), Name: p.Name, Role: models.RolePlayer,
+			PlayerID: &player})
 		s.userOf[player] = id
 	}
 }
@@ -284,8 +290,8 @@ func (s *simulation) users() {
 // login is a name as people type it to sign in: "rhodri.maelgwyn".
 func login(name string) string { return strings.ReplaceAll(strings.ToLower(name), " ", ".") }
 
-// birth draws a date of birth within an age band. Players born early in the band's year are selected more often than those
-// born late (the relative age effect, *common practice*): quarters 38, 27, 20 and 15 %.
+// birth draws a date of birth within an age band. Players born early in the band's year are selected more often than
+// those born late (the relative age effect, *common practice*): quarters 38, 27, 20 and 15 %.
 func birth(d dice, band int) models.Date {
 	older := 0.6 // a squad spans two years of birth; in the youngest most are of the older one
 	if band == 16 {
@@ -296,6 +302,7 @@ func birth(d dice, band int) models.Date {
 		year++
 	}
 	quarter := d.weighted([]float64{38, 27, 20, 15})
-	// Nobody is born on the first of September: on that day of the season he would be of the band's age and no longer under it.
+	// Nobody is born on the first of September: on that day of the season he would be of the band's age and no longer
+	// under it.
 	return models.Date(strconv.Itoa(year) + "-09-01").AddDays(1 + quarter*91 + d.IntN(90))
 }

@@ -42,8 +42,8 @@ var skillTraits = map[string][]int{
 	"catch_under_pressure":  {cleanCatch},
 }
 
-// skillTruth draws a player's true level of a skill on the scale of grades. It leans on the traits that the skill shows, in
-// units of their standard deviations.
+// skillTruth draws a player's true level of a skill on the scale of grades. It leans on the traits that the skill
+// shows, in units of their standard deviations.
 func (s *simulation) skillTruth(player int64, skill string, number int64) SkillLevel {
 	d := stream(s.seed, "skill", player, number)
 	i := player - 1
@@ -62,7 +62,8 @@ func (s *simulation) skillTruth(player int64, skill string, number int64) SkillL
 	return SkillLevel{player, skill, round(start, 6), round(min(max(start+skillSlope*slope, 1), 5), 6)}
 }
 
-// ratings is what coaches and some players think: two or three coaches for every training block and some of the matches.
+// ratings is what coaches and some players think: two or three coaches for every training block and some of the
+// matches.
 func (s *simulation) ratings() {
 	d := stream(s.seed, "severity")
 	severity := map[int64]float64{}
@@ -106,7 +107,8 @@ func grade(d dice, l SkillLevel, day models.Date, severity, noise float64) int {
 	return int(min(max(math.Round(x), 1), 5))
 }
 
-func (s *simulation) blockRatings(d dice, p models.Player, n int, name string, last models.Date, levels []SkillLevel, severity map[int64]float64) {
+func (s *simulation) blockRatings(d dice, p models.Player, n int, name string, last models.Date, levels []SkillLevel,
+	severity map[int64]float64) {
 	squad := s.squadOf[p.ID-1]
 	if s.joined(p.ID) > last || s.status(p.ID, last) == models.Unavailable {
 		return
@@ -135,7 +137,8 @@ func (s *simulation) blockRatings(d dice, p models.Player, n int, name string, l
 				continue
 			}
 			g := grade(d, l, last, severity[coach], gradeNoise)
-			s.rate(models.Rating{PlayerID: p.ID, RaterID: coach, Skill: l.Skill, Grade: g, Comment: comment(d, l.Skill, g), Date: last, Block: name})
+			s.rate(models.Rating{PlayerID: p.ID, RaterID: coach, Skill: l.Skill, Grade: g, Comment: comment(d, l.Skill, g),
+				Date: last, Block: name})
 		}
 	}
 	user, signsIn := s.userOf[p.ID]
@@ -168,7 +171,8 @@ func (s *simulation) matchRatings(m *models.Match, skills map[int64][]SkillLevel
 			for _, coach := range []int64{coaches[0], coaches[1+d.IntN(len(coaches)-1)]} {
 				id := m.ID
 				g := grade(d, l, m.Date, severity[coach], matchNoise)
-				s.rate(models.Rating{PlayerID: a.PlayerID, RaterID: coach, Skill: skill, Grade: g, Comment: comment(d, skill, g), Date: m.Date, MatchID: &id})
+				s.rate(models.Rating{PlayerID: a.PlayerID, RaterID: coach, Skill: skill, Grade: g, Comment: comment(d, skill, g),
+					Date: m.Date, MatchID: &id})
 			}
 		}
 	}
@@ -210,18 +214,25 @@ func comment(d dice, skill string, grade int) string {
 // comments are what coaches say of a skill, in training and in review.
 var comments = map[string]struct{ poor, fair, good []string }{
 	"footwork_into_contact": {
-		[]string{"Sees the man, not the space beside him.", "Upright at the moment it matters.", "Steps in the warm-up, not in the game."},
-		[]string{"Gets to a shoulder when he has room; needs it in traffic too.", "Left foot is fine. Right foot next.", "Better in the first half than in the second."},
-		[]string{"Late feet, low hips, wins the ground after.", "Picks his move to suit the tackler.", "Makes set defenders turn."},
+		[]string{"Sees the man, not the space beside him.", "Upright at the moment it matters.",
+			"Steps in the warm-up, not in the game."},
+		[]string{"Gets to a shoulder when he has room; needs it in traffic too.", "Left foot is fine. Right foot next.",
+			"Better in the first half than in the second."},
+		[]string{"Late feet, low hips, wins the ground after.", "Picks his move to suit the tackler.",
+			"Makes set defenders turn."},
 	},
 	"pass_or_carry": {
-		[]string{"Mind made up before the ball comes.", "Does not look outside once.", "Takes contact he could have passed away from."},
-		[]string{"Right with time, safe without it.", "Looks once. Needs to look twice.", "Chooses well close in, less so in the wide channel."},
-		[]string{"Holds the defender, then gives.", "Changes his mind when the picture changes.", "Others get the ball where they are free."},
+		[]string{"Mind made up before the ball comes.", "Does not look outside once.",
+			"Takes contact he could have passed away from."},
+		[]string{"Right with time, safe without it.", "Looks once. Needs to look twice.",
+			"Chooses well close in, less so in the wide channel."},
+		[]string{"Holds the defender, then gives.", "Changes his mind when the picture changes.",
+			"Others get the ball where they are free."},
 	},
 	"breakdown": {
 		[]string{"Late and high.", "Gives away one too many.", "Lies where he falls."},
-		[]string{"Finds the threat most of the time.", "On his feet and legal; could be a step quicker.", "Leaves the lost ones alone now. Good."},
+		[]string{"Finds the threat most of the time.", "On his feet and legal; could be a step quicker.",
+			"Leaves the lost ones alone now. Good."},
 		[]string{"First there, and low.", "Knows which ones can be won.", "Clean-outs change our speed of ball."},
 	},
 	"presentation": {
@@ -230,9 +241,12 @@ var comments = map[string]struct{ poor, fair, good []string }{
 		[]string{"Long and quick, even from two tacklers.", "Scrum half never has to dig."},
 	},
 	"work_off_ball": {
-		[]string{"Walks after his own involvement.", "Watches the ruck instead of the next place.", "Has to be called every time."},
-		[]string{"In place on most phases; drops off in long ones.", "Talks when fresh.", "Second half is a different player."},
-		[]string{"Up and gone before the ball is played.", "Puts others into place too.", "Same effort in the last ten as in the first."},
+		[]string{"Walks after his own involvement.", "Watches the ruck instead of the next place.",
+			"Has to be called every time."},
+		[]string{"In place on most phases; drops off in long ones.", "Talks when fresh.",
+			"Second half is a different player."},
+		[]string{"Up and gone before the ball is played.", "Puts others into place too.",
+			"Same effort in the last ten as in the first."},
 	},
 	"support_lines": {
 		[]string{"Ahead of the ball too often.", "Follows play, does not read it."},
@@ -240,7 +254,8 @@ var comments = map[string]struct{ poor, fair, good []string }{
 		[]string{"Defenders have to mind him whether or not it comes.", "There after every break."},
 	},
 	"tackle": {
-		[]string{"Feet stop, arms reach. Back to basics this block.", "Head on the wrong side twice. Stopped and corrected at once."},
+		[]string{"Feet stop, arms reach. Back to basics this block.",
+			"Head on the wrong side twice. Stopped and corrected at once."},
 		[]string{"Brings them down, on their terms.", "Safe and honest. Now decide where it ends."},
 		[]string{"Closes the space first, hits low.", "Dominant without being reckless."},
 	},

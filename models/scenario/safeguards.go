@@ -9,8 +9,10 @@ import (
 
 // guardianNames are first names of guardians, with what they are to the player. All of it is made up.
 var guardianNames = []struct{ name, relation string }{
-	{"Marian", "mother"}, {"Desmond", "father"}, {"Ruth", "mother"}, {"Alun", "father"}, {"Colette", "mother"}, {"Piers", "stepfather"},
-	{"Winifred", "grandmother"}, {"Yusuf", "father"}, {"Bethan", "mother"}, {"Goran", "father"}, {"Ines", "aunt, guardian"}, {"Stewart", "father"},
+	{"Marian", "mother"}, {"Desmond", "father"}, {"Ruth", "mother"}, {"Alun", "father"}, {"Colette", "mother"},
+	{"Piers", "stepfather"},
+	{"Winifred", "grandmother"}, {"Yusuf", "father"}, {"Bethan", "mother"}, {"Goran", "father"},
+	{"Ines", "aunt, guardian"}, {"Stewart", "father"},
 }
 
 // medicalLead is who is told of head contacts, and practitioner who clears players. Both are made up.
@@ -22,10 +24,11 @@ const (
 // unasked are players whose guardians have not answered yet whether selectors may see them.
 var unasked = []string{"Ben Cattermoor", "Joe Winspear"}
 
-// safeguards fills in what the academy keeps for people's safety: its settings, consents and guardians of minors, limits of minutes, one head contact
-// with what followed, and answers to notes.
+// safeguards fills in what the academy keeps for people's safety: its settings, consents and guardians of minors,
+// limits of minutes, one head contact with what followed, and answers to notes.
 func (s *simulation) safeguards() {
-	s.Settings = models.Settings{RetentionMonths: 24, Requires: []models.Purpose{models.PurposeFilming, models.PurposeSelection}}
+	s.Settings = models.Settings{RetentionMonths: 24, Requires: []models.Purpose{models.PurposeFilming,
+		models.PurposeSelection}}
 	s.Limits = []models.MinutesLimit{
 		{Record: local(1), Name: "Any seven days, all teams", Days: 7, Minutes: 150, WarnAt: 0.9},
 		{Record: local(2), Name: "The season, all teams", Days: 0, Minutes: 1700, WarnAt: 0.85},
@@ -47,12 +50,15 @@ func (s *simulation) consents(p models.Player) {
 	who := pick(d, guardianNames)
 	name := who.name + p.Name[strings.LastIndex(p.Name, " "):]
 	s.Guardians = append(s.Guardians, models.Guardian{
-		Record: local(int64(len(s.Guardians) + 1)), PlayerID: p.ID, Name: name, Relation: who.relation, Contact: "by telephone, in the evening; the number is in the office",
+		Record: local(int64(len(s.Guardians) + 1)), PlayerID: p.ID, Name: name, Relation: who.relation,
+		Contact: "by telephone, in the evening; the number is in the office",
 	})
 	given := func(purpose models.Purpose, withdrawn *models.Date) {
 		s.Consents = append(s.Consents, models.Consent{
-			Record: local(int64(len(s.Consents) + 1)), PlayerID: p.ID, Purpose: purpose, GivenBy: name, Relation: models.ByGuardian,
-			On: joined, WithdrawnOn: withdrawn, KeptAt: "office, folder " + s.Squads[s.squadOf[p.ID-1]-1].Name, RecordedBy: managerUser,
+			Record: local(int64(len(s.Consents) + 1)), PlayerID: p.ID, Purpose: purpose, GivenBy: name,
+			Relation: models.ByGuardian,
+			On:       joined, WithdrawnOn: withdrawn, KeptAt: "office, folder " + s.Squads[s.squadOf[p.ID-1]-1].Name,
+			RecordedBy: managerUser,
 		})
 	}
 	given(models.PurposeRecords, nil)
@@ -74,8 +80,9 @@ func (s *simulation) consents(p models.Player) {
 // awayAfterBlow is how many days, at least, the player of the head contact did not play afterwards.
 const awayAfterBlow = 24
 
-// blow finds an ordinary player of the under 18s who was out for some weeks after a match, and makes a head contact the reason that is recorded: that it happened, whom
-// somebody told, and who cleared him. Nothing of what was simulated changes.
+// blow finds an ordinary player of the under 18s who was out for some weeks after a match, and makes a head contact
+// the reason that is recorded: that it happened, whom somebody told, and who cleared him. Nothing of what was
+// simulated changes.
 func (s *simulation) blow() {
 	for i, p := range s.Players {
 		if s.parts[i] != ordinary || s.squadOf[i] != under18 {
@@ -89,7 +96,8 @@ func (s *simulation) blow() {
 		}
 		for n := 0; n+1 < len(own); n++ {
 			m := own[n].Match
-			if m.SquadID == nil || own[n].Appearance.PlayerID != p.ID || m.Date.DaysUntil(own[n+1].Match.Date) < awayAfterBlow ||
+			if m.SquadID == nil || own[n].Appearance.PlayerID != p.ID ||
+				m.Date.DaysUntil(own[n+1].Match.Date) < awayAfterBlow ||
 				s.status(p.ID, m.Date.AddDays(1)) != models.Unavailable {
 				continue
 			}
@@ -99,11 +107,13 @@ func (s *simulation) blow() {
 			}
 			told, match, marked, contact := day.Add(15*time.Hour+40*time.Minute), m.ID, headCoach[under18], int64(1)
 			s.HeadContacts = append(s.HeadContacts, models.HeadContact{
-				Record: local(contact), PlayerID: p.ID, Date: m.Date, MatchID: &match, MarkedBy: &marked, MedicalLead: medicalLead, ToldBy: &marked, ToldAt: &told,
+				Record: local(contact), PlayerID: p.ID, Date: m.Date, MatchID: &match, MarkedBy: &marked, MedicalLead: medicalLead,
+				ToldBy: &marked, ToldAt: &told,
 			})
 			cleared := own[n+1].Match.Date.AddDays(-1)
 			s.StandDowns = append(s.StandDowns, models.StandDown{
-				Record: local(1), PlayerID: p.ID, From: m.Date, HeadContactID: &contact, SetBy: marked, LiftedOn: &cleared, ClearedBy: practitioner,
+				Record: local(1), PlayerID: p.ID, From: m.Date, HeadContactID: &contact, SetBy: marked, LiftedOn: &cleared,
+				ClearedBy: practitioner,
 			})
 			return
 		}
@@ -112,11 +122,13 @@ func (s *simulation) blow() {
 
 // replies are answers of players to what was written about them, and what a coach answered then; empty for nothing.
 var replies = []struct{ player, coach string }{
-	{"Watched it twice. I was thinking about the next one before this one was over.", "That is it exactly. See you on Tuesday."},
+	{"Watched it twice. I was thinking about the next one before this one was over.",
+		"That is it exactly. See you on Tuesday."},
 	{"I thought I was square. I was not. Can we do it at walking pace first?", "Yes. Ten minutes before the others."},
 	{"Thanks. I did not know that anybody had noticed.", ""},
 	{"Done the five falls a side all week.", ""},
-	{"Can I look at it with you? I am not sure which way I should have gone.", "There are two good ways. Bring the film."},
+	{"Can I look at it with you? I am not sure which way I should have gone.",
+		"There are two good ways. Bring the film."},
 }
 
 // answers has players of the cast answer notes that they have read.
@@ -127,14 +139,16 @@ func (s *simulation) answers() {
 			continue
 		}
 		player := s.userOf[note.PlayerID]
-		answer := models.NoteAnswer{Record: local(int64(len(s.Answers) + 1)), NoteID: note.ID, AuthorID: player, Text: replies[n].player}
+		answer := models.NoteAnswer{Record: local(int64(len(s.Answers) + 1)), NoteID: note.ID, AuthorID: player,
+			Text: replies[n].player}
 		if n%2 == 0 {
 			seen := managerUser
 			answer.SeenBy = &seen
 		}
 		s.Answers = append(s.Answers, answer)
 		if replies[n].coach != "" {
-			s.Answers = append(s.Answers, models.NoteAnswer{Record: local(int64(len(s.Answers) + 1)), NoteID: note.ID, AuthorID: note.AuthorID, Text: replies[n].coach})
+			s.Answers = append(s.Answers, models.NoteAnswer{Record: local(int64(len(s.Answers) + 1)), NoteID: note.ID,
+				AuthorID: note.AuthorID, Text: replies[n].coach})
 		}
 		n++
 	}

@@ -83,11 +83,15 @@ func summary(a *scenario.Academy) string {
 		what string
 		n    int
 	}{
-		{"squads", len(a.Squads)}, {"players", len(a.Players)}, {"memberships", len(a.Memberships)}, {"users", len(a.Users)}, {"spells", len(a.Spells)},
-		{"matches", len(a.Matches)}, {"match events", len(a.Events)}, {"team totals", len(a.TeamTotals)}, {"appearances", len(a.Plays)}, {"logs", logs},
-		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals}, {"rating rounds", len(a.Rounds)}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
+		{"squads", len(a.Squads)}, {"players", len(a.Players)}, {"memberships", len(a.Memberships)}, {"users", len(a.Users)},
+		{"spells", len(a.Spells)},
+		{"matches", len(a.Matches)}, {"match events", len(a.Events)}, {"team totals", len(a.TeamTotals)},
+		{"appearances", len(a.Plays)}, {"logs", logs},
+		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals},
+		{"rating rounds", len(a.Rounds)}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
 		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training observations", len(a.Training)},
-		{"consents", len(a.Consents)}, {"guardians", len(a.Guardians)}, {"limits of minutes", len(a.Limits)}, {"head contacts", len(a.HeadContacts)},
+		{"consents", len(a.Consents)}, {"guardians", len(a.Guardians)}, {"limits of minutes", len(a.Limits)},
+		{"head contacts", len(a.HeadContacts)},
 		{"stand-downs", len(a.StandDowns)}, {"answers to notes", len(a.Answers)},
 		{"meetings", len(a.Meetings)},
 	} {
@@ -98,7 +102,8 @@ func summary(a *scenario.Academy) string {
 		what string
 		id   int64
 	}{
-		{"improves in contact (the demo's player)", a.Cast.Improver}, {"work off the ball falls away", a.Cast.Fading}, {"steady", a.Cast.Steady},
+		{"improves in contact (the demo's player)", a.Cast.Improver}, {"work off the ball falls away", a.Cast.Fading},
+		{"steady", a.Cast.Steady},
 		{"joined late", a.Cast.LateJoiner}, {"back from a spell", a.Cast.BackFromSpell}, {"few carries", a.Cast.FewCarries},
 	} {
 		matches, logged, minutes := 0, 0, 0.0
@@ -110,7 +115,8 @@ func summary(a *scenario.Academy) string {
 			}
 		}
 		p := a.Players[c.id-1]
-		fmt.Fprintf(&b, "%-40s %s, %s: %d matches, %.0f minutes, %d logged\n", c.what, p.Name, p.Positions[0].Label(), matches, minutes, logged)
+		fmt.Fprintf(&b, "%-40s %s, %s: %d matches, %.0f minutes, %d logged\n", c.what, p.Name, p.Positions[0].Label(),
+			matches, minutes, logged)
 	}
 	for _, squad := range a.Squads {
 		fmt.Fprintf(&b, "\n%s\n", squad.Name)
@@ -119,7 +125,8 @@ func summary(a *scenario.Academy) string {
 				continue
 			}
 			ours, theirs := result(a, m.ID)
-			fmt.Fprintf(&b, "%s  %-8s %d  %-22s %2d : %2d  %s; %s\n", m.Date, *m.Venue, *m.Difficulty, m.Opponent, ours, theirs, m.Competition, m.Conditions)
+			fmt.Fprintf(&b, "%s  %-8s %d  %-22s %2d : %2d  %s; %s\n", m.Date, *m.Venue, *m.Difficulty, m.Opponent, ours, theirs,
+				m.Competition, m.Conditions)
 		}
 	}
 	b.WriteString("\nOther teams\n")
@@ -132,7 +139,8 @@ func summary(a *scenario.Academy) string {
 }
 
 // points of each score (World Rugby, Laws of the Game, Law 8, from memory).
-var points = map[models.EventKind]int{models.EventTry: 5, models.EventConversion: 2, models.EventPenaltyGoal: 3, models.EventDropGoal: 3, models.EventPenaltyTry: 7}
+var points = map[models.EventKind]int{models.EventTry: 5, models.EventConversion: 2, models.EventPenaltyGoal: 3,
+	models.EventDropGoal: 3, models.EventPenaltyTry: 7}
 
 func result(a *scenario.Academy, match int64) (ours, theirs int) {
 	for _, e := range a.Events {
@@ -305,7 +313,8 @@ func TestNobodyIsFilmedWithoutConsentOrPlaysStoodDown(t *testing.T) {
 		}
 	}
 	if minors == 0 || filmed == 0 || blocked > 0 || len(demo.StandDowns) != 1 || demo.StandDowns[0].LiftedOn == nil {
-		t.Errorf("%d appearances of minors, %d moments on film, %d appearances in %d stand-downs", minors, filmed, blocked, len(demo.StandDowns))
+		t.Errorf("%d appearances of minors, %d moments on film, %d appearances in %d stand-downs", minors, filmed, blocked,
+			len(demo.StandDowns))
 	}
 	unseen := map[int64]bool{}
 	for _, p := range demo.Players {
@@ -402,7 +411,8 @@ func TestEverySquadPlaysASeasonOfWeekends(t *testing.T) {
 			t.Errorf("the match of %s is on a %s", m.Date, name)
 		}
 		if want := map[int64]int{1: 35, 2: 35, 3: 40}[*m.SquadID]; m.HalfMinutes != want {
-			t.Errorf("halves of %d minutes on %s, want %d", m.HalfMinutes, m.Date, want) // World Rugby, Law 5 and under-19 variations, from memory
+			// World Rugby, Law 5 and under-19 variations, from memory
+			t.Errorf("halves of %d minutes on %s, want %d", m.HalfMinutes, m.Date, want)
 		}
 	}
 	for squad, n := range count {
@@ -415,7 +425,8 @@ func TestEverySquadPlaysASeasonOfWeekends(t *testing.T) {
 	}
 }
 
-// side is how many of each position are on the pitch (World Rugby, Laws of the Game, Law 3 and the usual names of the numbers).
+// side is how many of each position are on the pitch (World Rugby, Laws of the Game, Law 3 and the usual names of the
+// numbers).
 var side = map[models.Position]int{
 	models.Prop: 2, models.Hooker: 1, models.Lock: 2, models.Flanker: 2, models.NumberEight: 1,
 	models.ScrumHalf: 1, models.FlyHalf: 1, models.Centre: 2, models.Wing: 2, models.FullBack: 1,
@@ -435,7 +446,8 @@ func TestFifteenAreOnThePitchAllTheTime(t *testing.T) {
 		off := map[int64]float64{} // minutes in the sin bin, by player
 		binned := func(second int) (n int) {
 			for _, e := range demo.Events {
-				if at := m.Position(e.Clock); e.MatchID == m.ID && e.Kind == models.EventYellowCard && e.Ours && float64(second) >= at && float64(second) < at+600 {
+				if at := m.Position(e.Clock); e.MatchID == m.ID && e.Kind == models.EventYellowCard && e.Ours &&
+					float64(second) >= at && float64(second) < at+600 {
 					n++
 				}
 			}
@@ -506,7 +518,8 @@ func TestPlayersAreWhereTheyMayBe(t *testing.T) {
 			t.Errorf("more than minutes is recorded of a match of another team, on %s", p.Match.Date)
 		}
 		for _, s := range demo.Spells {
-			if s.PlayerID == a.PlayerID && s.Status == models.Unavailable && s.From <= p.Match.Date && (s.Until == nil || *s.Until >= p.Match.Date) {
+			if s.PlayerID == a.PlayerID && s.Status == models.Unavailable && s.From <= p.Match.Date &&
+				(s.Until == nil || *s.Until >= p.Match.Date) {
 				t.Errorf("player %d plays on %s although he is unavailable", a.PlayerID, p.Match.Date)
 			}
 		}
@@ -572,7 +585,8 @@ func TestAThirdOfAppearancesIsLogged(t *testing.T) {
 	if share := float64(full) / float64(logged); share < 0.3 || share > 0.7 {
 		t.Errorf("%.2f of the logs are full", share)
 	}
-	for what, n := range map[string]int{"cover a part of the match": parts, "cover some kinds": kinds, "are by a second logger": second, "have totals beside them": both, "are not finished": unfinished} {
+	for what, n := range map[string]int{"cover a part of the match": parts, "cover some kinds": kinds,
+		"are by a second logger": second, "have totals beside them": both, "are not finished": unfinished} {
 		if n == 0 || n > logged*2/3 {
 			t.Errorf("%d of %d logs %s", n, logged, what)
 		}
@@ -613,11 +627,13 @@ func TestInvolvementsFitTheMatch(t *testing.T) {
 					scored++
 					near := func(second int) bool { return second >= v.Clock.Second-1 && second <= v.Clock.Second+5 }
 					if !slices.ContainsFunc(tries[when{p.Match.ID, p.Appearance.PlayerID, v.Clock.Half}], near) {
-						t.Errorf("the log has a try of player %d at %v on %s, the match has none", p.Appearance.PlayerID, v.Clock, p.Match.Date)
+						t.Errorf("the log has a try of player %d at %v on %s, the match has none", p.Appearance.PlayerID, v.Clock,
+							p.Match.Date)
 					}
 				}
 				ourBall := v.Kind == models.KindCarry || v.Kind == models.KindPass || v.Kind == models.KindOffload
-				if ourBall && slices.Contains(v.Results, models.ResultTurnoverConceded) && v.Details["possession_end"] != "turnover" && v.Details["possession_end"] != "" {
+				if ourBall && slices.Contains(v.Results, models.ResultTurnoverConceded) &&
+					v.Details["possession_end"] != "turnover" && v.Details["possession_end"] != "" {
 					t.Errorf("a %s gives the ball away in a possession that ended in a %s", v.Kind, v.Details["possession_end"])
 				}
 			}
@@ -656,7 +672,8 @@ func TestTotalsAgreeWithLogsButForASlip(t *testing.T) {
 			case 1:
 				slips++
 			default:
-				t.Errorf("%s of player %d on %s: %v on the sheet, %v in the log", code, p.Appearance.PlayerID, p.Match.Date, sheet, logged)
+				t.Errorf("%s of player %d on %s: %v on the sheet, %v in the log", code, p.Appearance.PlayerID, p.Match.Date, sheet,
+					logged)
 			}
 		}
 	}
@@ -665,8 +682,8 @@ func TestTotalsAgreeWithLogsButForASlip(t *testing.T) {
 	}
 }
 
-// TestRecordFollowsTheTruth: over a season, what is observed of the squads is what was drawn. It guards the simulation against
-// drifting away from the levels that it says are true, and no estimate of anybody's.
+// TestRecordFollowsTheTruth: over a season, what is observed of the squads is what was drawn. It guards the simulation
+// against drifting away from the levels that it says are true, and no estimate of anybody's.
 func TestRecordFollowsTheTruth(t *testing.T) {
 	catalogue := models.IndicatorCatalogue()
 	family := map[string]models.Family{}
@@ -713,7 +730,8 @@ func TestRecordFollowsTheTruth(t *testing.T) {
 			t.Errorf("%s: %.3f observed, %.3f true on average", code, s.seen/s.weight, s.expected/s.weight)
 		}
 	}
-	for _, code := range []string{"carries", "passes", "tackles", "ruck_arrivals", "contact_won", "tackle_completion", "in_place", "metres_per_carry", "reposition_seconds"} {
+	for _, code := range []string{"carries", "passes", "tackles", "ruck_arrivals", "contact_won", "tackle_completion",
+		"in_place", "metres_per_carry", "reposition_seconds"} {
 		var x, y []float64
 		for _, p := range demo.Players {
 			if s := one[code][p.ID]; s != nil && s.weight > 2 {
@@ -858,13 +876,15 @@ func TestCoachesDifferAndSeeTheSamePlayer(t *testing.T) {
 	}
 }
 
-// TestRoundsAskForGradesThatWereGiven: a round that nobody answered, or that all answers are late for, would show nothing.
+// TestRoundsAskForGradesThatWereGiven: a round that nobody answered, or that all answers are late for, would show
+// nothing.
 func TestRoundsAskForGradesThatWereGiven(t *testing.T) {
 	open := 0
 	for _, r := range demo.Rounds {
 		given := 0
 		for _, g := range demo.Ratings {
-			if r.MatchID != nil && g.MatchID != nil && *g.MatchID == *r.MatchID || r.MatchID == nil && g.Block == r.Block && g.Date == r.Date {
+			if r.MatchID != nil && g.MatchID != nil && *g.MatchID == *r.MatchID || r.MatchID == nil && g.Block == r.Block &&
+				g.Date == r.Date {
 				given++
 			}
 		}

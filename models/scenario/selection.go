@@ -80,8 +80,8 @@ func positionsOf(places []place) []models.Position {
 	return list
 }
 
-// fit says how well somebody plays at a place: 0 at his own, below 0 elsewhere. False is a place where he is not put: nobody
-// packs down in the front row, or plays scrum half, who has not been brought up to it.
+// fit says how well somebody plays at a place: 0 at his own, below 0 elsewhere. False is a place where he is not put:
+// nobody packs down in the front row, or plays scrum half, who has not been brought up to it.
 func fit(places []place, p place) (float64, bool) {
 	switch i := slices.Index(places, p); {
 	case i == 0:
@@ -98,8 +98,9 @@ func fit(places []place, p place) (float64, bool) {
 	return 0, false
 }
 
-// bench holds the places that each replacement's shirt is picked for, the starters he may replace, and when that happens on average,
-// as a share of the match: three for the front row, two for the other forwards, three for the backs (*common practice*).
+// bench holds the places that each replacement's shirt is picked for, the starters he may replace, and when that
+// happens on average, as a share of the match: three for the front row, two for the other forwards, three for the
+// backs (*common practice*).
 var bench = map[int]struct {
 	pickedFor []place
 	replaces  []int
@@ -173,7 +174,8 @@ func (s *simulation) pickTeam(m *models.Match) sheet {
 	return team
 }
 
-// canPlay says whether a player may be picked: a member of the squad by then, available, rested, and not with his other squad that weekend.
+// canPlay says whether a player may be picked: a member of the squad by then, available, rested, and not with his
+// other squad that weekend.
 func (s *simulation) canPlay(player int64, m *models.Match) bool {
 	squads := s.squadsOn(player, m.Date)
 	if !slices.Contains(squads, *m.SquadID) || s.status(player, m.Date) == models.Unavailable {
@@ -223,7 +225,8 @@ type outing struct {
 	stays  []stay
 }
 
-// changes plans the substitutions of a match. The shirt of a starter who is hurt is returned as well, 0 where nobody is.
+// changes plans the substitutions of a match. The shirt of a starter who is hurt is returned as well, 0 where nobody
+// is.
 func (s *simulation) changes(m *models.Match, team sheet) (list []change, hurt int) {
 	d := stream(s.seed, "substitutions", m.ID)
 	full := m.FullMatch() * 60
@@ -287,8 +290,8 @@ func (s *simulation) changes(m *models.Match, team sheet) (list []change, hurt i
 	return list, hurt
 }
 
-// outings follows the substitutions through a match. Whoever comes on takes the place of the one who goes off, so that every place is held
-// all the time.
+// outings follows the substitutions through a match. Whoever comes on takes the place of the one who goes off, so that
+// every place is held all the time.
 func outings(m *models.Match, team sheet, list []change) []outing {
 	full := m.FullMatch() * 60
 	var all [24]outing
@@ -317,7 +320,8 @@ func outings(m *models.Match, team sheet, list []change) []outing {
 	return played
 }
 
-// sinBin takes a player off for ten minutes of playing time. It returns false, and changes nothing, where he is not on the pitch throughout.
+// sinBin takes a player off for ten minutes of playing time. It returns false, and changes nothing, where he is not on
+// the pitch throughout.
 func (o *outing) sinBin(at, full int) bool {
 	for i, s := range o.stays {
 		back := at + 600
@@ -361,12 +365,14 @@ func (o *outing) appearance(m *models.Match) models.Appearance {
 		Position: o.stays[0].place.position(),
 	}
 	for _, s := range o.stays {
-		a.Stints = append(a.Stints, models.Stint{On: clockOn(m, s.from), Off: clockOff(m, s.to), Position: s.place.position()})
+		a.Stints = append(a.Stints, models.Stint{On: clockOn(m, s.from), Off: clockOff(m, s.to),
+			Position: s.place.position()})
 	}
 	return a
 }
 
-// clockOn is the clock of somebody who comes on at a second of regular playing time: at half-time, the start of the second half.
+// clockOn is the clock of somebody who comes on at a second of regular playing time: at half-time, the start of the
+// second half.
 func clockOn(m *models.Match, second int) models.Clock {
 	half := m.HalfMinutes * 60
 	return models.Clock{Half: min(second/half+1, m.Halves), Second: second}

@@ -2,7 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// setPieces is what forwards do at scrums, lineouts and mauls. What came of one is the pack's doing, so that nobody has a level of his own.
+// setPieces is what forwards do at scrums, lineouts and mauls. What came of one is the pack's doing, so that nobody
+// has a level of his own.
 func (g *game) setPieces() {
 	for _, p := range g.flow.possessions {
 		if len(p.phases) == 0 {
@@ -54,8 +55,8 @@ func (g *game) scrum(p *possession) {
 	}
 }
 
-// lineout is one lineout, with the maul that may follow: a thrower, a jumper and two lifters. At the opponents' throw nobody jumps
-// every other time.
+// lineout is one lineout, with the maul that may follow: a thrower, a jumper and two lifters. At the opponents' throw
+// nobody jumps every other time.
 func (g *game) lineout(p *possession) {
 	ph := &p.phases[0]
 	forwards, _ := g.packAt(ph)
@@ -136,8 +137,8 @@ func (g *game) lineout(p *possession) {
 	}
 }
 
-// script gives the scores and the cards of the match to players: who scored each try, who passed to him, and whose offence each card was
-// for.
+// script gives the scores and the cards of the match to players: who scored each try, who passed to him, and whose
+// offence each card was for.
 func (g *game) script(cards []card) {
 	for _, c := range cards {
 		if c.out == nil {
@@ -175,7 +176,8 @@ func (g *game) script(cards []card) {
 			a := g.team[by]
 			if x := a.add(models.KindPass, ph, 0.5); x != nil {
 				a.passed(x, "accurate")
-				x.Details["type"], x.Details["released"], x.Details["choice"], x.Details["receiver_gain"] = a.passType(), "near", "best", "over"
+				x.Details["type"], x.Details["released"], x.Details["choice"], x.Details["receiver_gain"] = a.passType(), "near",
+					"best", "over"
 				x.result(models.ResultTryAssist)
 			}
 		}

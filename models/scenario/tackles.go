@@ -6,7 +6,8 @@ import "throughline/models"
 func (a *actor) tackleAll() {
 	completion := a.today[tackleCompletion]
 	own := &a.traits[a.player-1]
-	expected := logistic(base(a.place, tackleCompletion) + own.level[tackleCompletion] + own.slope[tackleCompletion]*elapsed(a.match.Date))
+	expected := logistic(base(a.place, tackleCompletion) + own.level[tackleCompletion] +
+		own.slope[tackleCompletion]*elapsed(a.match.Date))
 	attempts := a.d.count(a.today[tackles]/expected*a.share, allTraits[tackles].dispersion)
 	for range attempts {
 		result := "missed"
@@ -51,7 +52,8 @@ func (a *actor) tackle(ph *phase, result string) *act {
 	}
 	x.Details["role"] = a.d.of(odds{{"first", first}, {"assist", 1 - first}})
 	if result != "missed" && x.Details["height"] == "legal" && a.d.chance(0.85) {
-		x.Measures["seconds_to_feet"] = min(round(a.d.positive(a.today[backToFeet], allTraits[backToFeet].dispersion), 1), 20)
+		x.Measures["seconds_to_feet"] = min(round(a.d.positive(a.today[backToFeet], allTraits[backToFeet].dispersion), 1),
+			20)
 	}
 	if result == "won" && ph.last && ph.of.ended == "turnover" && !ph.blamed && a.d.chance(0.5) {
 		ph.blamed = true

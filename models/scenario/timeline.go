@@ -12,7 +12,8 @@ type possession struct {
 	against bool // of an end by penalty: it was given against the side with the ball
 }
 
-// A phase is one passage from where the ball was last brought into play to the next ruck, or to the end of the possession.
+// A phase is one passage from where the ball was last brought into play to the next ruck, or to the end of the
+// possession.
 type phase struct {
 	of       *possession
 	number   int
@@ -42,7 +43,8 @@ func (p *phase) taken(kind models.Kind) int {
 
 func (p *phase) clock(second int) models.Clock { return models.Clock{Half: p.half, Second: second} }
 
-// regular is a clock second of the phase as a second of regular playing time: added time counts for the end of the half.
+// regular is a clock second of the phase as a second of regular playing time: added time counts for the end of the
+// half.
 func (p *phase) regular(second, half int) int { return min(second, p.half*half-1) }
 
 // flow is a whole match from kick-off to the last whistle, seen from the squad.
@@ -63,8 +65,8 @@ type score struct {
 
 const lastAdded = 170 // seconds of added time after which the referee has blown
 
-// flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or somebody is penalised. Edge is by how
-// many metres a phase the squad gains more than its opponents.
+// flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or somebody is
+// penalised. Edge is by how many metres a phase the squad gains more than its opponents.
 func flowOf(d dice, m *models.Match, edge float64) flow {
 	var f flow
 	half := m.HalfMinutes * 60
@@ -107,8 +109,8 @@ func flowOf(d dice, m *models.Match, edge float64) flow {
 	return f
 }
 
-// run plays the phases of one possession and returns how it ended. The ball's place x is in metres from the goal line of the side that
-// has it.
+// run plays the phases of one possession and returns how it ended. The ball's place x is in metres from the goal line
+// of the side that has it.
 func (f *flow) run(d dice, p *possession, h, half int, second *int, x *float64, edge float64) string {
 	source, speed := sources[p.started], ""
 	side := pick(d, []string{"left", "right"})
@@ -116,7 +118,8 @@ func (f *flow) run(d dice, p *possession, h, half int, second *int, x *float64, 
 		*x = min(max(*x, 2), 99)
 		ph := &phase{
 			of: p, number: len(p.phases) + 1, half: h, from: *second,
-			zone: zoneOf(*x, p.ours), width: d.of(odds{{"close", 0.5}, {"midfield", 0.3}, {"wide", 0.2}}), side: side, source: source, speed: speed,
+			zone: zoneOf(*x, p.ours), width: d.of(odds{{"close", 0.5}, {"midfield", 0.3}, {"wide", 0.2}}), side: side,
+			source: source, speed: speed,
 		}
 		length := d.between(5, 10)
 		gain := d.normal(2.9+edge, 3.8)
@@ -170,7 +173,8 @@ func (f *flow) run(d dice, p *possession, h, half int, second *int, x *float64, 
 }
 
 // next says who has the ball next, how that possession starts and where; no start means that the half is over.
-func (f *flow) next(d dice, p *possession, end string, x float64, h, half int, second *int) (ours bool, start string, at float64) {
+func (f *flow) next(d dice, p *possession, end string, x float64, h, half int, second *int) (ours bool, start string,
+	at float64) {
 	ours = p.ours
 	switch end {
 	case "kick":
@@ -243,7 +247,8 @@ func setUp(d dice, start string) int {
 
 // sources says which source of the ball each start of a possession is.
 var sources = map[string]string{
-	"scrum": "scrum", "lineout": "lineout", "restart": "restart", "tap": "restart", "kick_return": "kick", "turnover": "turnover",
+	"scrum": "scrum", "lineout": "lineout", "restart": "restart", "tap": "restart", "kick_return": "kick",
+	"turnover": "turnover",
 }
 
 // zoneOf returns the zone, seen from the squad, of a ball x metres from the goal line of the side that has it.

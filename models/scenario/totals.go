@@ -9,11 +9,13 @@ import (
 // What the match sheets of the squads count: the youngest squad's is kept by hand and counts less.
 var (
 	sheetBasic = []string{
-		"carries", "contacts", "contacts_won", "gain_line_over", "passes", "offloads", "kicks", "tackles_made", "tackles_missed",
+		"carries", "contacts", "contacts_won", "gain_line_over", "passes", "offloads", "kicks", "tackles_made",
+		"tackles_missed",
 		"attack_rucks", "defence_rucks", "breakdown_turnovers_won", "tries", "penalties_conceded", "errors",
 	}
 	sheetMore = []string{
-		"metres", "defenders_beaten", "passes_accurate", "offloads_accurate", "tackles_won", "ruck_arrivals_effective", "breakdown_penalties",
+		"metres", "defenders_beaten", "passes_accurate", "offloads_accurate", "tackles_won", "ruck_arrivals_effective",
+		"breakdown_penalties",
 		"catches_attempted", "catches", "catches_clean", "line_breaks", "try_assists", "turnovers_won", "turnovers_conceded",
 	}
 	sheetKicks = []string{"exits", "exits_completed"}
@@ -22,7 +24,8 @@ var (
 	}
 )
 
-// totals is what a match sheet says of an actor. Where he was logged too, whoever kept the sheet now and then counted one more.
+// totals is what a match sheet says of an actor. Where he was logged too, whoever kept the sheet now and then counted
+// one more.
 func (g *game) totals(d dice, a *actor, logged bool) *models.MatchTotals {
 	source, codes := "analyst's match sheet", slices.Concat(sheetBasic, sheetMore)
 	if *g.match.SquadID == under16 {
@@ -31,7 +34,8 @@ func (g *game) totals(d dice, a *actor, logged bool) *models.MatchTotals {
 	if a.place == scrumHalf || a.place == flyHalf || a.place == fullback {
 		codes = append(codes, sheetKicks...)
 	}
-	t := &models.MatchTotals{Record: local(int64(len(g.Plays) + 1)), MatchID: g.match.ID, PlayerID: a.player, Source: source, Counts: models.Counts{}}
+	t := &models.MatchTotals{Record: local(int64(len(g.Plays) + 1)), MatchID: g.match.ID, PlayerID: a.player,
+		Source: source, Counts: models.Counts{}}
 	for _, code := range codes {
 		t.Counts[code] = a.count(code)
 	}
@@ -68,7 +72,8 @@ func (g *game) teamTotals() {
 	}
 }
 
-// count is what really happened of a count of the catalogue: the actor's acts counted as if somebody had logged them all.
+// count is what really happened of a count of the catalogue: the actor's acts counted as if somebody had logged them
+// all.
 func (a *actor) count(code string) float64 {
 	if a.counted == nil {
 		play := models.Play{Match: *a.match, Appearance: a.out.appearance(a.match)}

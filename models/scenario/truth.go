@@ -8,10 +8,11 @@ import (
 	"throughline/models"
 )
 
-// Truth is what nobody records: how good the players really are, and what the matches and the coaches add to it. Tests and
-// demonstrations may read it; nothing in the program does.
+// Truth is what nobody records: how good the players really are, and what the matches and the coaches add to it. Tests
+// and demonstrations may read it; nothing in the program does.
 //
-// Per match, with t the share of the season gone (0 to 1), d the expected difficulty and h = 1 at home, -1 away, 0 on neutral ground:
+// Per match, with t the share of the season gone (0 to 1), d the expected difficulty and h = 1 at home, -1 away, 0 on
+// neutral ground:
 //
 //	rate        count ~ negative binomial (variance μ + μ²/θ), log(μ / share of a full match) = η
 //	proportion  successes of trials ~ beta-binomial (precision φ), logit(p) = η
@@ -26,9 +27,9 @@ type Truth struct {
 	Severity []Severity   `json:"severity"` // by coach
 }
 
-// Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at his own position: per full match, 0 to
-// 1, or in the mean's unit. Indicators that follow from others or from the whole pack (metres over expected, last-quarter share, involvements, set pieces
-// and mauls) have none.
+// Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at his own
+// position: per full match, 0 to 1, or in the mean's unit. Indicators that follow from others or from the whole pack
+// (metres over expected, last-quarter share, involvements, set pieces and mauls) have none.
 type Level struct {
 	Player    int64   `json:"player"`
 	Indicator string  `json:"indicator"`
@@ -45,7 +46,8 @@ type Effect struct {
 	Difficulty float64 `json:"difficulty"` // per step
 	Home       float64 `json:"home"`       // half the difference between home and away
 	MatchSD    float64 `json:"match_sd"`
-	Dispersion float64 `json:"dispersion,omitempty"` // θ of a rate, φ of a proportion; for a mean, the coefficient of variation of one action
+	// θ of a rate, φ of a proportion; for a mean, the coefficient of variation of one action
+	Dispersion float64 `json:"dispersion,omitempty"`
 }
 
 // SkillLevel is a player's true level of a skill on the scale of grades, at the season's first match and at its last.
@@ -72,7 +74,8 @@ func (t *Truth) Level(player int64, indicator string) (Level, bool) {
 	return Level{}, false
 }
 
-// A trait is something of a player that is drawn, named after the indicator that shows it, or where there is none after the count.
+// A trait is something of a player that is drawn, named after the indicator that shows it, or where there is none
+// after the count.
 type trait struct {
 	code                      string
 	family                    models.Family
@@ -177,19 +180,32 @@ var bases = func() [fullback + 1][traitCount]float64 {
 	var b [fullback + 1][traitCount]float64
 	for p, row := range map[place][traitCount]float64{
 		//          car  pas  off  kck  cat  tck  ruk  sup  rep  trn  pen  err |  won  soft over pres best line pacc olap oacc effe 1st  comp twon plac ctch exit supp lq  |  met  mac  tkl  stp  held feet repo
-		loosehead:     {5.5, 2.2, 0.4, 0.0, 0.2, 7.5, 17, 3.5, 14, 0.35, 0.70, 0.6, 0.44, 0.22, 0.52, 0.50, 0.66, 0.30, 0.82, 0.35, 0.58, 0.70, 0.28, 0.86, 0.20, 0.66, 0.60, 0.50, 0.48, 0.25, 2.9, 1.3, 1.75, 3.3, 0.70, 4.0, 6.2},
-		hooker:        {6.5, 3.0, 0.5, 0.0, 0.3, 8.5, 18, 4.0, 15, 0.40, 0.60, 0.7, 0.44, 0.26, 0.55, 0.52, 0.66, 0.32, 0.83, 0.38, 0.60, 0.70, 0.30, 0.86, 0.21, 0.70, 0.62, 0.50, 0.50, 0.25, 3.2, 1.4, 1.70, 3.2, 0.72, 3.7, 5.7},
-		tighthead:     {4.5, 2.0, 0.3, 0.0, 0.2, 7.0, 15, 2.5, 12, 0.25, 0.75, 0.6, 0.43, 0.20, 0.50, 0.48, 0.66, 0.28, 0.80, 0.33, 0.56, 0.68, 0.25, 0.85, 0.19, 0.62, 0.58, 0.50, 0.45, 0.25, 2.7, 1.3, 1.80, 3.4, 0.66, 4.2, 6.6},
-		lock:          {6.5, 2.5, 0.4, 0.0, 1.5, 10, 20, 5.0, 16, 0.35, 0.65, 0.6, 0.43, 0.24, 0.52, 0.50, 0.65, 0.30, 0.82, 0.36, 0.58, 0.72, 0.32, 0.87, 0.22, 0.70, 0.74, 0.50, 0.50, 0.25, 3.2, 1.4, 1.70, 3.3, 0.70, 3.8, 5.8},
-		blindside:     {8.0, 3.0, 0.6, 0.0, 0.8, 11, 20, 6.5, 18, 0.60, 0.70, 0.7, 0.46, 0.31, 0.57, 0.53, 0.65, 0.33, 0.83, 0.40, 0.60, 0.71, 0.36, 0.87, 0.27, 0.74, 0.70, 0.50, 0.55, 0.25, 4.2, 1.6, 1.65, 3.1, 0.75, 3.3, 5.0},
-		openside:      {7.5, 3.5, 0.7, 0.0, 0.6, 12, 22, 8.0, 20, 1.00, 0.75, 0.7, 0.44, 0.34, 0.56, 0.54, 0.65, 0.34, 0.84, 0.41, 0.61, 0.72, 0.42, 0.88, 0.25, 0.76, 0.70, 0.50, 0.58, 0.25, 4.3, 1.5, 1.60, 3.0, 0.78, 3.0, 4.7},
-		numberEight:   {10, 4.0, 0.8, 0.1, 1.2, 9.0, 17, 6.5, 16, 0.60, 0.60, 0.8, 0.48, 0.32, 0.60, 0.54, 0.65, 0.34, 0.84, 0.41, 0.61, 0.70, 0.34, 0.86, 0.26, 0.73, 0.72, 0.50, 0.55, 0.25, 4.6, 1.8, 1.75, 3.1, 0.78, 3.4, 5.1},
-		scrumHalf:     {3.5, 46, 0.4, 4.5, 0.6, 5.5, 3.5, 9.0, 14, 0.20, 0.40, 1.0, 0.32, 0.42, 0.54, 0.46, 0.68, 0.22, 0.90, 0.46, 0.60, 0.55, 0.30, 0.77, 0.12, 0.80, 0.70, 0.62, 0.60, 0.25, 5.0, 1.0, 1.35, 3.1, 0.40, 3.0, 4.3},
-		flyHalf:       {6.0, 26, 0.5, 7.0, 1.5, 6.5, 5.0, 8.0, 14, 0.15, 0.35, 1.1, 0.34, 0.44, 0.52, 0.46, 0.64, 0.40, 0.88, 0.48, 0.60, 0.56, 0.28, 0.77, 0.12, 0.78, 0.72, 0.64, 0.56, 0.25, 5.4, 1.1, 1.40, 3.1, 0.85, 3.2, 4.6},
-		wing:          {7.0, 3.0, 0.7, 0.7, 2.5, 4.5, 7.0, 9.5, 13, 0.20, 0.30, 0.8, 0.42, 0.50, 0.60, 0.48, 0.64, 0.38, 0.83, 0.46, 0.60, 0.58, 0.30, 0.74, 0.15, 0.74, 0.74, 0.56, 0.54, 0.25, 8.2, 1.6, 1.40, 3.1, 0.75, 3.2, 4.8},
-		insideCentre:  {8.5, 9.0, 0.8, 1.2, 0.8, 9.0, 10, 8.5, 15, 0.35, 0.50, 0.9, 0.43, 0.40, 0.55, 0.50, 0.64, 0.42, 0.85, 0.46, 0.60, 0.62, 0.30, 0.83, 0.18, 0.75, 0.72, 0.58, 0.55, 0.25, 5.2, 1.6, 1.60, 3.1, 0.90, 3.2, 4.8},
-		outsideCentre: {8.0, 5.5, 0.9, 0.6, 0.9, 8.0, 10, 9.0, 14, 0.30, 0.45, 0.9, 0.43, 0.44, 0.56, 0.50, 0.64, 0.42, 0.84, 0.47, 0.60, 0.62, 0.30, 0.81, 0.17, 0.75, 0.73, 0.56, 0.56, 0.25, 6.2, 1.6, 1.50, 3.1, 0.88, 3.2, 4.8},
-		fullback:      {9.0, 6.0, 0.6, 3.5, 4.5, 4.5, 6.0, 9.5, 14, 0.20, 0.30, 0.9, 0.42, 0.48, 0.60, 0.48, 0.65, 0.38, 0.85, 0.48, 0.60, 0.58, 0.28, 0.76, 0.14, 0.78, 0.80, 0.62, 0.56, 0.25, 8.8, 1.5, 1.40, 3.1, 0.78, 3.1, 4.7},
+		loosehead: {5.5, 2.2, 0.4, 0.0, 0.2, 7.5, 17, 3.5, 14, 0.35, 0.70, 0.6, 0.44, 0.22, 0.52, 0.50, 0.66, 0.30, 0.82,
+			0.35, 0.58, 0.70, 0.28, 0.86, 0.20, 0.66, 0.60, 0.50, 0.48, 0.25, 2.9, 1.3, 1.75, 3.3, 0.70, 4.0, 6.2},
+		hooker: {6.5, 3.0, 0.5, 0.0, 0.3, 8.5, 18, 4.0, 15, 0.40, 0.60, 0.7, 0.44, 0.26, 0.55, 0.52, 0.66, 0.32, 0.83,
+			0.38, 0.60, 0.70, 0.30, 0.86, 0.21, 0.70, 0.62, 0.50, 0.50, 0.25, 3.2, 1.4, 1.70, 3.2, 0.72, 3.7, 5.7},
+		tighthead: {4.5, 2.0, 0.3, 0.0, 0.2, 7.0, 15, 2.5, 12, 0.25, 0.75, 0.6, 0.43, 0.20, 0.50, 0.48, 0.66, 0.28, 0.80,
+			0.33, 0.56, 0.68, 0.25, 0.85, 0.19, 0.62, 0.58, 0.50, 0.45, 0.25, 2.7, 1.3, 1.80, 3.4, 0.66, 4.2, 6.6},
+		lock: {6.5, 2.5, 0.4, 0.0, 1.5, 10, 20, 5.0, 16, 0.35, 0.65, 0.6, 0.43, 0.24, 0.52, 0.50, 0.65, 0.30, 0.82,
+			0.36, 0.58, 0.72, 0.32, 0.87, 0.22, 0.70, 0.74, 0.50, 0.50, 0.25, 3.2, 1.4, 1.70, 3.3, 0.70, 3.8, 5.8},
+		blindside: {8.0, 3.0, 0.6, 0.0, 0.8, 11, 20, 6.5, 18, 0.60, 0.70, 0.7, 0.46, 0.31, 0.57, 0.53, 0.65, 0.33, 0.83,
+			0.40, 0.60, 0.71, 0.36, 0.87, 0.27, 0.74, 0.70, 0.50, 0.55, 0.25, 4.2, 1.6, 1.65, 3.1, 0.75, 3.3, 5.0},
+		openside: {7.5, 3.5, 0.7, 0.0, 0.6, 12, 22, 8.0, 20, 1.00, 0.75, 0.7, 0.44, 0.34, 0.56, 0.54, 0.65, 0.34, 0.84,
+			0.41, 0.61, 0.72, 0.42, 0.88, 0.25, 0.76, 0.70, 0.50, 0.58, 0.25, 4.3, 1.5, 1.60, 3.0, 0.78, 3.0, 4.7},
+		numberEight: {10, 4.0, 0.8, 0.1, 1.2, 9.0, 17, 6.5, 16, 0.60, 0.60, 0.8, 0.48, 0.32, 0.60, 0.54, 0.65, 0.34, 0.84,
+			0.41, 0.61, 0.70, 0.34, 0.86, 0.26, 0.73, 0.72, 0.50, 0.55, 0.25, 4.6, 1.8, 1.75, 3.1, 0.78, 3.4, 5.1},
+		scrumHalf: {3.5, 46, 0.4, 4.5, 0.6, 5.5, 3.5, 9.0, 14, 0.20, 0.40, 1.0, 0.32, 0.42, 0.54, 0.46, 0.68, 0.22, 0.90,
+			0.46, 0.60, 0.55, 0.30, 0.77, 0.12, 0.80, 0.70, 0.62, 0.60, 0.25, 5.0, 1.0, 1.35, 3.1, 0.40, 3.0, 4.3},
+		flyHalf: {6.0, 26, 0.5, 7.0, 1.5, 6.5, 5.0, 8.0, 14, 0.15, 0.35, 1.1, 0.34, 0.44, 0.52, 0.46, 0.64, 0.40, 0.88,
+			0.48, 0.60, 0.56, 0.28, 0.77, 0.12, 0.78, 0.72, 0.64, 0.56, 0.25, 5.4, 1.1, 1.40, 3.1, 0.85, 3.2, 4.6},
+		wing: {7.0, 3.0, 0.7, 0.7, 2.5, 4.5, 7.0, 9.5, 13, 0.20, 0.30, 0.8, 0.42, 0.50, 0.60, 0.48, 0.64, 0.38,
+			0.83, 0.46, 0.60, 0.58, 0.30, 0.74, 0.15, 0.74, 0.74, 0.56, 0.54, 0.25, 8.2, 1.6, 1.40, 3.1, 0.75, 3.2, 4.8},
+		insideCentre: {8.5, 9.0, 0.8, 1.2, 0.8, 9.0, 10, 8.5, 15, 0.35, 0.50, 0.9, 0.43, 0.40, 0.55, 0.50, 0.64, 0.42, 0.85,
+			0.46, 0.60, 0.62, 0.30, 0.83, 0.18, 0.75, 0.72, 0.58, 0.55, 0.25, 5.2, 1.6, 1.60, 3.1, 0.90, 3.2, 4.8},
+		outsideCentre: {8.0, 5.5, 0.9, 0.6, 0.9, 8.0, 10, 9.0, 14, 0.30, 0.45, 0.9, 0.43, 0.44, 0.56, 0.50, 0.64, 0.42, 0.84,
+			0.47, 0.60, 0.62, 0.30, 0.81, 0.17, 0.75, 0.73, 0.56, 0.56, 0.25, 6.2, 1.6, 1.50, 3.1, 0.88, 3.2, 4.8},
+		fullback: {9.0, 6.0, 0.6, 3.5, 4.5, 4.5, 6.0, 9.5, 14, 0.20, 0.30, 0.9, 0.42, 0.48, 0.60, 0.48, 0.65, 0.38, 0.85,
+			0.48, 0.60, 0.58, 0.28, 0.76, 0.14, 0.78, 0.80, 0.62, 0.56, 0.25, 8.8, 1.5, 1.40, 3.1, 0.78, 3.1, 4.7},
 	} {
 		b[p] = row
 	}
@@ -253,8 +269,9 @@ func shape(own *traits, as part) {
 	case improver:
 		for n, v := range map[int][2]float64{
 			contactWon: {-0.70, 1.50}, softContact: {-0.80, 1.60}, overGainLine: {-0.40, 0.95}, metres: {-0.15, 0.38},
-			metresAfterContact: {-0.15, 0.38}, longPresentation: {-0.40, 1.00}, carries: {0.05, 0.12}, secondsToPlay: {0.05, -0.15},
-			errorsMade: {0, -0.05}, tackleCompletion: {0.10, 0.05}, inPlace: {0, 0.05},
+			metresAfterContact: {-0.15, 0.38}, longPresentation: {-0.40, 1.00}, carries: {0.05, 0.12},
+			secondsToPlay: {0.05, -0.15},
+			errorsMade:    {0, -0.05}, tackleCompletion: {0.10, 0.05}, inPlace: {0, 0.05},
 		} {
 			own.level[n], own.slope[n] = v[0], v[1]
 		}

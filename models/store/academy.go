@@ -57,7 +57,8 @@ func (tx *Tx) Academies() ([]models.Academy, error) {
 
 // AcademyName returns the name of the academy of whoever is asking: empty for the deployment.
 func (tx *Tx) AcademyName() (string, error) {
-	a, _, err := first(rows[models.Academy](tx, "read the academy's name", "SELECT id, name FROM academies WHERE id = ? AND id <> ?", tx.who.AcademyID, models.Deployment))
+	a, _, err := first(rows[models.Academy](tx, "read the academy's name",
+		"SELECT id, name FROM academies WHERE id = ? AND id <> ?", tx.who.AcademyID, models.Deployment))
 	return a.Name, err
 }
 
@@ -78,8 +79,8 @@ func (tx *Tx) CreateAcademy(a *models.Academy) error {
 	return nil
 }
 
-// RenameAcademy gives an academy another name, for an operator. An academy that does not exist is NotFound, a name that another has a
-// Conflict.
+// RenameAcademy gives an academy another name, for an operator. An academy that does not exist is NotFound, a name
+// that another has a Conflict.
 func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	a := models.Academy{ID: id, Name: name}
 	if err := tx.mayAcademy(id); err != nil {
@@ -88,7 +89,8 @@ func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	if err := tx.academyNamed(a); err != nil {
 		return a, err
 	}
-	old, _, err := first(rows[models.Academy](tx, "read the academy's name", "SELECT id, name FROM academies WHERE id = ?", id))
+	old, _, err := first(rows[models.Academy](tx, "read the academy's name",
+		"SELECT id, name FROM academies WHERE id = ?", id))
 	if err != nil {
 		return a, err
 	}
@@ -115,15 +117,17 @@ func (tx *Tx) academyNamed(a models.Academy) error {
 	return err
 }
 
-// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which he comes in, for an operator. It is the
-// one thing that an operator does within an academy, and it answers with nothing of it. An academy that does not exist is NotFound; one
-// that has a manager is a Conflict: he makes the others.
-func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User, l *models.Link) error {
+// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which he comes in,
+// for an operator. It is the one thing that an operator does within an academy, and it answers with nothing of it. An
+// academy that does not exist is NotFound; one that has a manager is a Conflict: he makes the others.
+func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User,
+	l *models.Link) error {
 	err := s.Read(ctx, who, func(tx *Tx) error {
 		if err := tx.mayAcademy(academy); err != nil {
 			return err
 		}
-		n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE id = ? AND id <> ?", academy, models.Deployment)
+		n, err := tx.count("look for the academy", "SELECT count(*) FROM academies WHERE id = ? AND id <> ?", academy,
+			models.Deployment)
 		if err == nil && n == 0 {
 			err = noAcademy(academy)
 		}
@@ -136,7 +140,8 @@ func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy 
 	there := who // himself, at work in that academy for this one transaction
 	there.AcademyID = academy
 	err = s.Write(ctx, there, func(tx *Tx) error {
-		n, err := tx.count("look for a manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND deleted_at IS NULL", academy, models.RoleManager)
+		n, err := tx.count("look for a manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND "+
+			"deleted_at IS NULL", academy, models.RoleManager)
 		if err != nil {
 			return err
 		}

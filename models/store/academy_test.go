@@ -33,10 +33,12 @@ func TestAnotherAcademyIsNeverReferable(t *testing.T) {
 		before := content(t, s, w.academy.ID)
 		for field, try := range map[string]func(tx *store.Tx) error{
 			"season_id": func(tx *store.Tx) error {
-				return tx.CreateMatch(&models.Match{SeasonID: o.season.ID, SquadID: &w.colts.ID, Date: "2025-11-01", Opponent: "X", Halves: 2, HalfMinutes: 35})
+				return tx.CreateMatch(&models.Match{SeasonID: o.season.ID, SquadID: &w.colts.ID, Date: "2025-11-01", Opponent: "X",
+					Halves: 2, HalfMinutes: 35})
 			},
 			"squad_id": func(tx *store.Tx) error {
-				return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &o.colts.ID, Date: "2025-11-01", Opponent: "X", Halves: 2, HalfMinutes: 35})
+				return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &o.colts.ID, Date: "2025-11-01", Opponent: "X",
+					Halves: 2, HalfMinutes: 35})
 			},
 			"player_id": func(tx *store.Tx) error {
 				return tx.CreateAppearance(&models.Appearance{MatchID: w.match.ID, PlayerID: o.noor.ID, Minutes: 5})
@@ -45,16 +47,19 @@ func TestAnotherAcademyIsNeverReferable(t *testing.T) {
 				return tx.CreateAppearance(&models.Appearance{MatchID: o.match.ID, PlayerID: w.noor.ID, Minutes: 5})
 			},
 			"logger_id": func(tx *store.Tx) error {
-				return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, LoggerID: o.coach.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}})
+				return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, LoggerID: o.coach.UserID,
+					Depth: models.Core, Kinds: []models.Kind{models.KindPass}})
 			},
 			"log_id": func(tx *store.Tx) error {
 				return tx.CreateInvolvement(&models.Involvement{LogID: o.log.ID, Clock: clock(1, 1, 0), Kind: models.KindCarry})
 			},
 			"goal_id": func(tx *store.Tx) error {
-				return tx.CreateCheckIn(&models.CheckIn{GoalID: o.goal.ID, AuthorID: w.coach.UserID, Date: "2025-11-01", Text: "x"})
+				return tx.CreateCheckIn(&models.CheckIn{GoalID: o.goal.ID, AuthorID: w.coach.UserID, Date: "2025-11-01",
+					Text: "x"})
 			},
 			"involvement_id": func(tx *store.Tx) error {
-				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.coach.UserID, Date: "2025-11-01", InvolvementID: &o.carry.ID, Text: "x"})
+				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.coach.UserID, Date: "2025-11-01",
+					InvolvementID: &o.carry.ID, Text: "x"})
 			},
 			"candidates[0].player_id": func(tx *store.Tx) error {
 				m := w.meeting()
@@ -109,9 +114,11 @@ func TestServingRoleMayLittle(t *testing.T) {
 			Name                                                      string
 			Super, Bypass, Login, Createrole, Createdb, Owns, Creates int
 		}
-		err := s.Pool(t.Context()).Raw(`SELECT rolname AS name, rolsuper::int AS super, rolbypassrls::int AS bypass, rolcanlogin::int AS login,
+		err := s.Pool(t.Context()).Raw(`SELECT rolname AS name, rolsuper::int AS super, rolbypassrls::int AS bypass,
+			rolcanlogin::int AS login,
 			rolcreaterole::int AS createrole, rolcreatedb::int AS createdb,
-			(SELECT count(*) FROM pg_class WHERE relowner = r.oid) AS owns, has_schema_privilege('public', 'CREATE')::int AS creates
+			(SELECT count(*) FROM pg_class WHERE relowner = r.oid) AS owns, has_schema_privilege('public',
+			'CREATE')::int AS creates
 			FROM pg_roles AS r WHERE rolname = current_user`).Scan(&role).Error
 		if err != nil {
 			t.Fatal(err)
@@ -126,7 +133,8 @@ func TestWhoSignsInIsFoundInAnyAcademy(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w, o := newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
 		hash := []byte(strings.Repeat("\x00\xff", 16))
-		token := models.AccessToken{UserID: o.coach.UserID, Label: "analysis laptop", Scope: models.ScopeWrite, ExpiresAt: storetest.Now().AddDate(0, 1, 0), Hash: hash}
+		token := models.AccessToken{UserID: o.coach.UserID, Label: "analysis laptop", Scope: models.ScopeWrite,
+			ExpiresAt: storetest.Now().AddDate(0, 1, 0), Hash: hash}
 		write(t, s, o.coach, func(tx *store.Tx) error { return tx.CreateAccessToken(&token) })
 
 		user, who, err := s.UserByLogin(t.Context(), "coach@harbour")

@@ -66,15 +66,29 @@ func TestOperatorsManageAcademiesAndSeeNobody(t *testing.T) {
 		if err != nil || len(all) != 2 || all[0] != fell {
 			t.Errorf("academies %+v, %v; want Fell Academy first, and not the deployment", all, err)
 		}
-		refused(t, s, orla, models.Conflict, func(tx *store.Tx) error { _, err := tx.RenameAcademy(fell.ID, w.academy.Name); return err })
-		refused(t, s, orla, models.NotFound, func(tx *store.Tx) error { _, err := tx.RenameAcademy(models.Deployment, "Mine"); return err })
-		refused(t, s, orla, models.NotFound, func(tx *store.Tx) error { _, err := tx.RenameAcademy(99_999, "Mine"); return err })
-		refused(t, s, orla, models.Invalid, func(tx *store.Tx) error { return tx.CreateAcademy(&models.Academy{Name: "@deployment"}) })
+		refused(t, s, orla, models.Conflict, func(tx *store.Tx) error {
+			_, err := tx.RenameAcademy(fell.ID, w.academy.Name)
+			return err
+		})
+		refused(t, s, orla, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.RenameAcademy(models.Deployment, "Mine")
+			return err
+		})
+		refused(t, s, orla, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.RenameAcademy(99_999, "Mine")
+			return err
+		})
+		refused(t, s, orla, models.Invalid, func(tx *store.Tx) error {
+			return tx.CreateAcademy(&models.Academy{Name: "@deployment"})
+		})
 		for _, who := range []models.Who{w.manager, w.coach, w.bramHimself, models.Console(w.academy.ID)} {
-			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { return tx.CreateAcademy(&models.Academy{Name: "Another"}) })
+			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error {
+				return tx.CreateAcademy(&models.Academy{Name: "Another"})
+			})
 			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { _, err := tx.Academies(); return err })
 			u := models.User{Login: "x1", Name: "X"}
-			if err := s.CreateFirstManager(t.Context(), who, fell.ID, &u, &models.Link{Hash: sum("a")}); models.CodeOf(err) != models.NotFound {
+			if err := s.CreateFirstManager(t.Context(), who, fell.ID, &u,
+				&models.Link{Hash: sum("a")}); models.CodeOf(err) != models.NotFound {
 				t.Errorf("a %s makes a manager elsewhere: %v", who.Role, err)
 			}
 		}
@@ -87,13 +101,16 @@ func TestOperatorsManageAcademiesAndSeeNobody(t *testing.T) {
 		if link.MadeBy != orla.UserID || link.Purpose != models.Invitation || ines.Role != models.RoleManager {
 			t.Errorf("made %+v by %+v", ines, link)
 		}
-		for academy, code := range map[int64]models.Code{fell.ID: models.Conflict, w.academy.ID: models.Conflict, models.Deployment: models.NotFound, 99_999: models.NotFound} {
+		for academy, code := range map[int64]models.Code{fell.ID: models.Conflict, w.academy.ID: models.Conflict,
+			models.Deployment: models.NotFound, 99_999: models.NotFound} {
 			u := models.User{Login: "second", Name: "S"}
-			if err := s.CreateFirstManager(t.Context(), orla, academy, &u, &models.Link{Hash: sum("c")}); models.CodeOf(err) != code {
+			if err := s.CreateFirstManager(t.Context(), orla, academy, &u,
+				&models.Link{Hash: sum("c")}); models.CodeOf(err) != code {
 				t.Errorf("a manager of academy %d: %v, want %s", academy, err, code)
 			}
 		}
-		if who, err := s.UseLink(t.Context(), sum("b"), passwordHash, "192.0.2.1"); err != nil || who.AcademyID != fell.ID || who.Role != models.RoleManager {
+		if who, err := s.UseLink(t.Context(), sum("b"), passwordHash, "192.0.2.1"); err != nil || who.AcademyID != fell.ID ||
+			who.Role != models.RoleManager {
 			t.Errorf("she comes in as %+v, %v", who, err)
 		}
 	})
@@ -115,7 +132,8 @@ func TestOperatorsAreOfTheDeploymentAndNobodyElseIs(t *testing.T) {
 		write(t, s, orla, func(tx *store.Tx) error { u := operator; return tx.CreateUser(&u) })
 		refused(t, s, orla, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteUser(orla.UserID, 1) })
 		// The database knows it by itself.
-		for who, change := range map[string]string{"manager": "users SET role = 'operator' WHERE role = 'manager'", "operator": "users SET role = 'manager'"} {
+		for who, change := range map[string]string{"manager": "users SET role = 'operator' WHERE role = 'manager'",
+			"operator": "users SET role = 'manager'"} {
 			as := map[string]models.Who{"manager": w.manager, "operator": orla}[who]
 			err := s.Write(t.Context(), as, func(tx *store.Tx) error {
 				return tx.Raw().Exec("UPDATE "+change+" AND academy_id = ?", as.AcademyID).Error
@@ -161,7 +179,8 @@ func TestNobodyRaisesHimselfAndTheLastManagerStays(t *testing.T) {
 			u.SecondFactorSince = ptr(storetest.Now())
 		}))
 		u, _, err := s.User(t.Context(), w.academy.ID, w.selector.UserID)
-		if err != nil || u.Name != "Sian Ode-Marl" || u.PasswordHash != "" || u.TOTPSecret != "" || u.TOTPStep != 0 || u.SecondFactorSince != nil {
+		if err != nil || u.Name != "Sian Ode-Marl" || u.PasswordHash != "" || u.TOTPSecret != "" || u.TOTPStep != 0 ||
+			u.SecondFactorSince != nil {
 			t.Errorf("after the change he is %+v, %v", u, err)
 		}
 	})
@@ -191,7 +210,8 @@ func TestASessionEndsWhenItIsNotUsedAndWhenItIsOld(t *testing.T) {
 		key := func(sign string) string { return strings.Repeat(sign, 43) }
 		keep := func(sign string) {
 			t.Helper()
-			if err := s.KeepSession(t.Context(), models.Session{Key: key(sign), AcademyID: w.academy.ID, UserID: w.coach.UserID, Data: []byte("x")}, idle); err != nil {
+			if err := s.KeepSession(t.Context(), models.Session{Key: key(sign), AcademyID: w.academy.ID, UserID: w.coach.UserID,
+				Data: []byte("x")}, idle); err != nil {
 				t.Fatal(err)
 			}
 		}
@@ -243,7 +263,8 @@ func TestSessionsEndWithWhatTheyStandOn(t *testing.T) {
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateUser(&spare) })
 		begin := func(sign string, who models.Who) {
 			t.Helper()
-			err := s.KeepSession(t.Context(), models.Session{Key: strings.Repeat(sign, 43), AcademyID: who.AcademyID, UserID: who.UserID, Data: []byte("x")}, time.Hour)
+			err := s.KeepSession(t.Context(), models.Session{Key: strings.Repeat(sign, 43), AcademyID: who.AcademyID,
+				UserID: who.UserID, Data: []byte("x")}, time.Hour)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -277,7 +298,11 @@ func TestSessionsEndWithWhatTheyStandOn(t *testing.T) {
 		}{
 			{"nothing", "cdsmo", func() {}},
 			{"his name", "cdsmo", func() {
-				write(t, s, w.manager, func(tx *store.Tx) error { u := user(tx, w.coach.UserID); u.Name = "Colm R"; return tx.UpdateUser(&u) })
+				write(t, s, w.manager, func(tx *store.Tx) error {
+					u := user(tx, w.coach.UserID)
+					u.Name = "Colm R"
+					return tx.UpdateUser(&u)
+				})
 			}},
 			{"ending the others", "csmo", func() {
 				write(t, s, w.coach, func(tx *store.Tx) error { return tx.EndOtherSessions(strings.Repeat("c", 43)) })
@@ -286,7 +311,9 @@ func TestSessionsEndWithWhatTheyStandOn(t *testing.T) {
 				write(t, s, w.coach, func(tx *store.Tx) error { return tx.SetPassword(w.coach.UserID, passwordHash) })
 			}},
 			{"a reset", "smo", func() {
-				write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateLink(&models.Link{UserID: w.coach.UserID, Hash: sum("l")}) })
+				write(t, s, w.manager, func(tx *store.Tx) error {
+					return tx.CreateLink(&models.Link{UserID: w.coach.UserID, Hash: sum("l")})
+				})
 				if _, err := s.UseLink(t.Context(), sum("l"), passwordHash, ""); err != nil {
 					t.Fatal(err)
 				}
@@ -365,7 +392,8 @@ func TestALinkIsGoodOnceAndForAWhile(t *testing.T) {
 		if err != nil || who.UserID != w.coach.UserID || who.From != "192.0.2.1" {
 			t.Errorf("used by %+v, %v", who, err)
 		}
-		if _, err := s.UseLink(t.Context(), sum("3"), passwordHash, ""); models.CodeOf(err) != models.NotFound || valid("3") {
+		if _, err := s.UseLink(t.Context(), sum("3"), passwordHash, ""); models.CodeOf(err) != models.NotFound ||
+			valid("3") {
 			t.Errorf("used again: %v", err)
 		}
 		if u, _, err := s.User(t.Context(), w.academy.ID, w.coach.UserID); err != nil || u.PasswordHash != passwordHash {
@@ -391,7 +419,9 @@ func TestALinkIsGoodOnceAndForAWhile(t *testing.T) {
 		}
 		program := w.manager
 		program.TokenID = 3
-		refused(t, s, program, models.Forbidden, func(tx *store.Tx) error { return tx.CreateLink(&models.Link{UserID: program.UserID, Hash: sum("7")}) })
+		refused(t, s, program, models.Forbidden, func(tx *store.Tx) error {
+			return tx.CreateLink(&models.Link{UserID: program.UserID, Hash: sum("7")})
+		})
 		make("8")
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			u, err := tx.User(w.coach.UserID)
@@ -410,11 +440,14 @@ func TestATokenIsItsMakersAndExpires(t *testing.T) {
 	clocked(t, func(t *testing.T, s *store.Store, now *time.Time) {
 		w := newWorld(t, s)
 		token := func(user int64, sign string, scope models.TokenScope) *models.AccessToken {
-			return &models.AccessToken{UserID: user, Label: "laptop", Scope: scope, ExpiresAt: now.Add(24 * time.Hour), Hash: sum(sign)}
+			return &models.AccessToken{UserID: user, Label: "laptop", Scope: scope, ExpiresAt: now.Add(24 * time.Hour),
+				Hash: sum(sign)}
 		}
 		reads := token(w.coach.UserID, "r", models.ScopeRead)
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateAccessToken(reads) })
-		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateAccessToken(token(w.coach.UserID, "w", models.ScopeWrite)) })
+		write(t, s, w.coach, func(tx *store.Tx) error {
+			return tx.CreateAccessToken(token(w.coach.UserID, "w", models.ScopeWrite))
+		})
 		reader, err := s.WhoByToken(t.Context(), sum("r"))
 		if err != nil || !reader.ReadOnly || reader.TokenID != reads.ID {
 			t.Errorf("the reader is %+v, %v", reader, err)
@@ -429,9 +462,15 @@ func TestATokenIsItsMakersAndExpires(t *testing.T) {
 		refused(t, s, reader, models.Forbidden, func(*store.Tx) error { return nil })
 		write(t, s, writer, squad)
 		// A program makes no tokens, and nobody makes somebody else's.
-		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error { return tx.CreateAccessToken(token(w.coach.UserID, "x", models.ScopeRead)) })
-		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error { return tx.CreateAccessToken(token(w.coach.UserID, "x", models.ScopeRead)) })
-		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error { return tx.SetPassword(w.coach.UserID, passwordHash) })
+		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error {
+			return tx.CreateAccessToken(token(w.coach.UserID, "x", models.ScopeRead))
+		})
+		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error {
+			return tx.CreateAccessToken(token(w.coach.UserID, "x", models.ScopeRead))
+		})
+		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error {
+			return tx.SetPassword(w.coach.UserID, passwordHash)
+		})
 		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error { return tx.EndOtherSessions("") })
 		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error { return tx.OfferSecondFactor("JBSWY3DPEHPK3PXP") })
 		// What was made stays what it is.
@@ -441,12 +480,14 @@ func TestATokenIsItsMakersAndExpires(t *testing.T) {
 			if err := tx.UpdateAccessToken(&more); err != nil {
 				return err
 			}
-			if more.Scope != models.ScopeRead || !more.ExpiresAt.Equal(reads.ExpiresAt) || more.Label != "desk" || !slices.Equal(more.Hash, reads.Hash) {
+			if more.Scope != models.ScopeRead || !more.ExpiresAt.Equal(reads.ExpiresAt) || more.Label != "desk" ||
+				!slices.Equal(more.Hash, reads.Hash) {
 				t.Errorf("changed to %+v", more)
 			}
 			return nil
 		})
-		for who, want := range map[*models.Who]string{&w.coach: "2 true", &w.selector: "0 false", &w.bramHimself: "0 false", &w.manager: "2 true"} {
+		for who, want := range map[*models.Who]string{&w.coach: "2 true", &w.selector: "0 false", &w.bramHimself: "0 false",
+			&w.manager: "2 true"} {
 			read(t, s, *who, func(tx *store.Tx) error {
 				all, err := tx.AccessTokens(0)
 				_, one := tx.AccessToken(reads.ID)
@@ -484,13 +525,16 @@ func TestACodeOfTheSecondFactorIsGoodOnce(t *testing.T) {
 		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 		refused(t, s, w.bramHimself, models.Forbidden, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 		read(t, s, w.manager, func(tx *store.Tx) error {
-			if u, err := tx.User(w.coach.UserID); err != nil || u.SecondFactorSince == nil || !u.SecondFactorSince.Equal(storetest.Now()) {
+			if u, err := tx.User(w.coach.UserID); err != nil || u.SecondFactorSince == nil ||
+				!u.SecondFactorSince.Equal(storetest.Now()) {
 				t.Errorf("the manager sees %+v, %v", u.SecondFactorSince, err)
 			}
 			return nil
 		})
 		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error { return tx.EndSecondFactorOf(w.coach.UserID) })
-		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error { return tx.EndSecondFactorOf(w.manager.UserID) })
+		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error {
+			return tx.EndSecondFactorOf(w.manager.UserID)
+		})
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.EndSecondFactorOf(w.coach.UserID) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 	})
@@ -588,7 +632,9 @@ func TestADatabaseFromBeforeAccessIsBroughtUpToDate(t *testing.T) {
 		if err != nil || who.ReadOnly || who.Name != "Mara Quist" {
 			t.Errorf("the token opens %+v, %v", who, err)
 		}
-		if _, err := s.WhoByToken(t.Context(), []byte("abcdefghabcdefghabcdefghabcdefgh")); models.CodeOf(err) != models.NotFound { // 366 days ago
+		// 366 days ago
+		if _, err := s.WhoByToken(t.Context(),
+			[]byte("abcdefghabcdefghabcdefghabcdefgh")); models.CodeOf(err) != models.NotFound {
 			t.Errorf("the older token opens %v", err)
 		}
 		addOperator(t, s, "orla")

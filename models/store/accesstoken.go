@@ -21,8 +21,8 @@ func accessTokens(tx *Tx) *kind[models.AccessToken] {
 	}
 }
 
-// checkAccessToken sees to it that a token is made by the person whom it acts as, in a session: a program that holds one must not make itself
-// others, and nobody acts as somebody else.
+// checkAccessToken sees to it that a token is made by the person whom it acts as, in a session: a program that holds
+// one must not make itself others, and nobody acts as somebody else.
 func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 	switch {
 	case old != nil && old.UserID != t.UserID:
@@ -83,8 +83,8 @@ func (tx *Tx) endTokens(user int64) error {
 // AccessToken returns an access token.
 func (tx *Tx) AccessToken(id int64) (models.AccessToken, error) { return accessTokens(tx).get(tx, id) }
 
-// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by user and in the order in which they
-// were made.
+// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by
+// user and in the order in which they were made.
 func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
 	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
 }

@@ -2,7 +2,8 @@ package store
 
 import "throughline/models"
 
-// event is something about somebody's access that is no change of a record, or of one whose changed columns nobody may read.
+// event is something about somebody's access that is no change of a record, or of one whose changed columns nobody may
+// read.
 type event string
 
 // The events.
@@ -17,8 +18,9 @@ const (
 	eventSecondFactorOff event = "second factor turned off"
 )
 
-// happened adds an event about a user, 0 for somebody unknown, to the audit trail, and to the log, which hears what it was and not whom it was about, and
-// nothing of what a command on the machine itself did. Where the database fails here, nothing of the transaction is kept.
+// happened adds an event about a user, 0 for somebody unknown, to the audit trail, and to the log, which hears what it
+// was and not whom it was about, and nothing of what a command on the machine itself did. Where the database fails
+// here, nothing of the transaction is kept.
 func (tx *Tx) happened(what event, user int64) {
 	player, _ := tx.playerOf("users", user)
 	tx.note(models.AuditAction(what), users().name, user, player, nil, nil)
@@ -32,8 +34,8 @@ func (tx *Tx) logged(what event) {
 	}
 }
 
-// signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console may do it for
-// anybody.
+// signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console
+// may do it for anybody.
 func (tx *Tx) signedInAs(user int64) error {
 	switch {
 	case tx.who.Role == models.RoleConsole:
@@ -52,7 +54,8 @@ func (tx *Tx) inPerson() error {
 	return nil
 }
 
-// Account returns the user of whoever is asking, with his second factor. Whether he has one is for the page of his account.
+// Account returns the user of whoever is asking, with his second factor. Whether he has one is for the page of his
+// account.
 func (tx *Tx) Account() (models.User, error) {
 	return tx.account(tx.who.UserID)
 }
@@ -67,7 +70,8 @@ func (tx *Tx) account(user int64) (models.User, error) {
 
 // change sets columns of a user that nobody sets by UpdateUser.
 func (tx *Tx) changeAccount(what event, user int64, set string, args ...any) error {
-	done := tx.query().Exec("UPDATE users SET "+set+", changed_at = ?, version = version + 1 WHERE academy_id = ? AND id = ? AND deleted_at IS NULL",
+	done := tx.query().Exec("UPDATE users SET "+set+
+		", changed_at = ?, version = version + 1 WHERE academy_id = ? AND id = ? AND deleted_at IS NULL",
 		append(args, tx.now, tx.who.AcademyID, user)...)
 	if err := tx.done(string(what), done.Error); err != nil {
 		return err
@@ -89,7 +93,8 @@ func (tx *Tx) SetPassword(user int64, hash string) error {
 }
 
 func (tx *Tx) setPassword(user int64, hash string) error {
-	if err := (models.User{Login: "any", Name: "any", Role: models.RoleManager, PasswordHash: hash}).Validate(); err != nil || hash == "" {
+	if err := (models.User{Login: "any", Name: "any", Role: models.RoleManager,
+		PasswordHash: hash}).Validate(); err != nil || hash == "" {
 		return models.Errorf(models.Invalid, "a password is kept as its argon2id hash alone")
 	}
 	if err := tx.changeAccount(eventPassword, user, "password_hash = ?", hash); err != nil {
@@ -104,8 +109,8 @@ func (tx *Tx) setPassword(user int64, hash string) error {
 	return tx.endSessions(user, "")
 }
 
-// OfferSecondFactor keeps the secret of a second factor that whoever is asking has not confirmed yet: until he does, signing in asks for no
-// code. It is for staff and operators; one that is on already is a Conflict.
+// OfferSecondFactor keeps the secret of a second factor that whoever is asking has not confirmed yet: until he does,
+// signing in asks for no code. It is for staff and operators; one that is on already is a Conflict.
 func (tx *Tx) OfferSecondFactor(secret string) error {
 	if err := tx.MayHaveSecondFactor(); err != nil {
 		return err
@@ -117,7 +122,8 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 	if u.SecondFactorSince != nil {
 		return models.Errorf(models.Conflict, "the second factor is on already; turn it off before setting it up anew")
 	}
-	return tx.exec("offer a second factor", "UPDATE users SET totp_secret = ?, totp_step = 0 WHERE academy_id = ? AND id = ?",
+	return tx.exec("offer a second factor", "UPDATE users SET totp_secret = ?, totp_step = 0 WHERE academy_id = "+
+		"? AND id = ?",
 		secret, tx.who.AcademyID, u.ID)
 }
 
@@ -129,8 +135,8 @@ func (tx *Tx) MayHaveSecondFactor() error {
 	return tx.signedInAs(tx.who.UserID)
 }
 
-// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by the step of a code of it, which is used up. His other
-// sessions end. Without an offer it is a Conflict.
+// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by the step of a code of it,
+// which is used up. His other sessions end. Without an offer it is a Conflict.
 func (tx *Tx) ConfirmSecondFactor(step int64) error {
 	if err := tx.MayHaveSecondFactor(); err != nil {
 		return err
@@ -142,19 +148,21 @@ func (tx *Tx) ConfirmSecondFactor(step int64) error {
 	if u.TOTPSecret == "" || u.SecondFactorSince != nil {
 		return models.Errorf(models.Conflict, "no second factor waits to be confirmed")
 	}
-	if err := tx.changeAccount(eventSecondFactorOn, u.ID, "second_factor_since = ?, totp_step = ?", tx.now, step); err != nil {
+	if err := tx.changeAccount(eventSecondFactorOn, u.ID, "second_factor_since = ?, totp_step = ?", tx.now,
+		step); err != nil {
 		return err
 	}
 	return tx.endSessions(u.ID, "")
 }
 
-// UseCode uses up the code of a time step. One that was used already, or an older one, is Forbidden: a code that somebody looked at over a shoulder
-// opens nothing.
+// UseCode uses up the code of a time step. One that was used already, or an older one, is Forbidden: a code that
+// somebody looked at over a shoulder opens nothing.
 func (tx *Tx) UseCode(step int64) error {
 	if err := tx.signedInAs(tx.who.UserID); err != nil {
 		return err
 	}
-	done := tx.query().Exec("UPDATE users SET totp_step = ? WHERE academy_id = ? AND id = ? AND deleted_at IS NULL AND second_factor_since IS NOT NULL AND totp_step < ?",
+	done := tx.query().Exec("UPDATE users SET totp_step = ? WHERE academy_id = ? AND id = ? AND deleted_at IS NULL AND "+
+		"second_factor_since IS NOT NULL AND totp_step < ?",
 		step, tx.who.AcademyID, tx.who.UserID, step)
 	if err := tx.done("use a one-time code", done.Error); err != nil {
 		return err
@@ -174,8 +182,8 @@ func (tx *Tx) EndSecondFactor(step int64) error {
 	return tx.endSecondFactor(tx.who.UserID)
 }
 
-// EndSecondFactorOf turns the second factor off of somebody who has lost what makes his codes, and ends his sessions. It is for whoever manages
-// users, and not for himself, who turns it off with his password.
+// EndSecondFactorOf turns the second factor off of somebody who has lost what makes his codes, and ends his sessions.
+// It is for whoever manages users, and not for himself, who turns it off with his password.
 func (tx *Tx) EndSecondFactorOf(user int64) error {
 	if _, err := tx.User(user); err != nil {
 		return err
@@ -194,7 +202,8 @@ func (tx *Tx) EndSecondFactorOf(user int64) error {
 }
 
 func (tx *Tx) endSecondFactor(user int64) error {
-	if err := tx.changeAccount(eventSecondFactorOff, user, "totp_secret = '', second_factor_since = NULL, totp_step = 0"); err != nil {
+	if err := tx.changeAccount(eventSecondFactorOff, user,
+		"totp_secret = '', second_factor_since = NULL, totp_step = 0"); err != nil {
 		return err
 	}
 	return tx.endSessions(user, "")

@@ -8,8 +8,9 @@ import (
 	"throughline/models"
 )
 
-// asBefore is a Conflict where a new record has the key of one that is there and says something else than that one did when it was made. A record
-// that was changed since is compared with what the audit trail has of its making, where that is still there.
+// asBefore is a Conflict where a new record has the key of one that is there and says something else than that one did
+// when it was made. A record that was changed since is compared with what the audit trail has of its making, where
+// that is still there.
 func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 	before := contents(there)
 	if k.record(there).Version > 1 {
@@ -25,12 +26,15 @@ func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 	if reflect.DeepEqual(before, now) {
 		return nil
 	}
-	return &models.Error{Code: models.Conflict, Message: "the key is that of another " + k.name, Fields: []models.FieldError{
-		{Where: "key", Message: fmt.Sprintf("%q is the key of another %s, which was made of something else; choose another key", now["key"], k.name)},
-	}}
+	return &models.Error{Code: models.Conflict, Message: "the key is that of another " + k.name,
+		Fields: []models.FieldError{
+			{Where: "key", Message: fmt.Sprintf("%q is the key of another %s, which was made of something else; choose "+
+				"another key", now["key"], k.name)},
+		}}
 }
 
-// asMade is what the audit trail has of how a record was made, nil where it has nothing: after an erasure, or a whole file.
+// asMade is what the audit trail has of how a record was made, nil where it has nothing: after an erasure, or a whole
+// file.
 func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 	id, player := k.record(there).ID, int64(0)
 	if k.player != nil {
@@ -40,7 +44,8 @@ func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 		}
 	}
 	entries, err := rows[struct{ Payload []byte }](tx, "look how "+k.name+" was made",
-		`SELECT payload FROM audit_entries WHERE academy_id = ? AND player_id = ? AND kind = ? AND record_id = ? AND action = ? AND payload IS NOT NULL
+		`SELECT payload FROM audit_entries WHERE academy_id = ? AND player_id = ? AND kind = ? AND record_id = ?
+			AND action = ? AND payload IS NOT NULL
 			ORDER BY number LIMIT 1`, tx.who.AcademyID, player, k.name, id, models.AuditCreate)
 	if err != nil || len(entries) == 0 {
 		return nil, err
@@ -56,7 +61,8 @@ func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 	return contents(made), nil
 }
 
-// contents are what a program says of a record: without what the service sets, and without what is empty, which is the same as left out.
+// contents are what a program says of a record: without what the service sets, and without what is empty, which is the
+// same as left out.
 func contents(r any) map[string]any {
 	text, err := json.Marshal(r)
 	if err != nil {

@@ -8,13 +8,15 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// A program that sends a record again gets the one that there is. Under the same key something else is never taken for it in silence.
+// A program that sends a record again gets the one that there is. Under the same key something else is never taken for
+// it in silence.
 func TestTheKeyOfARecordStandsForWhatItWasMadeOf(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		carry := func() models.Involvement {
 			return models.Involvement{
-				LogID: w.log.ID, Clock: clock(1, 30, 0), Kind: models.KindCarry, Details: map[string]string{"contact": "won", "gain_line": "over"}, Key: "tablet:1",
+				LogID: w.log.ID, Clock: clock(1, 30, 0), Kind: models.KindCarry, Details: map[string]string{"contact": "won",
+					"gain_line": "over"}, Key: "tablet:1",
 			}
 		}
 		send := func(i models.Involvement) (models.Involvement, error) {
@@ -47,7 +49,8 @@ func TestTheKeyOfARecordStandsForWhatItWasMadeOf(t *testing.T) {
 		same("after a change")
 		refused("after a change", other)
 
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.log.PlayerID, LoggerID: w.manager.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}, Key: "a-log"}
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.log.PlayerID, LoggerID: w.manager.UserID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindCarry}, Key: "a-log"}
 		sendLog := func(l models.Log) error {
 			return s.Write(t.Context(), w.manager, func(tx *store.Tx) error { return tx.CreateLog(&l) })
 		}

@@ -27,12 +27,14 @@ func appearances() *kind[models.Appearance] {
 		needed: func(tx *Tx, a *models.Appearance) error {
 			for _, needed := range []struct{ name, table string }{{"a log", "logs"}, {"totals", "match_totals"}} {
 				n, err := tx.count("look what refers to appearance", "SELECT count(*) FROM "+needed.table+
-					" WHERE academy_id = ? AND match_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID, a.MatchID, a.PlayerID)
+					" WHERE academy_id = ? AND match_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID, a.MatchID,
+					a.PlayerID)
 				if err != nil {
 					return err
 				}
 				if n > 0 {
-					return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s of that match", a.ID, needed.name)
+					return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s of that match",
+						a.ID, needed.name)
 				}
 			}
 			return nil
@@ -169,7 +171,8 @@ func writeStints(tx *Tx, all []change[models.Appearance]) error {
 		stints = append(stints, c.now.Stints...)
 	}
 	if len(replaced) > 0 {
-		err := tx.exec("replace stints", "DELETE FROM stints WHERE academy_id = ? AND appearance_id IN ?", tx.who.AcademyID, replaced)
+		err := tx.exec("replace stints", "DELETE FROM stints WHERE academy_id = ? AND appearance_id IN ?", tx.who.AcademyID,
+			replaced)
 		if err != nil {
 			return err
 		}

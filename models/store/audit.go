@@ -22,14 +22,14 @@ type entry struct {
 	after      any
 }
 
-// note adds to the audit trail what was done to a record, and how it was before and is after; nil for nothing. It is written with the rest of the
-// transaction or not at all.
+// note adds to the audit trail what was done to a record, and how it was before and is after; nil for nothing. It is
+// written with the rest of the transaction or not at all.
 func (tx *Tx) note(action models.AuditAction, kind string, id, player int64, before, after any) {
 	tx.trail = append(tx.trail, entry{tx.who, tx.now, action, kind, id, player, before, after})
 }
 
-// noted adds to the trail what was done to a record of a kind. Where it was about another player before, each of the two has an entry of his own:
-// what was said of one must not outlast him in an entry about the other.
+// noted adds to the trail what was done to a record of a kind. Where it was about another player before, each of the
+// two has an entry of his own: what was said of one must not outlast him in an entry about the other.
 func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 	now := r
 	if now == nil {
@@ -87,12 +87,14 @@ type owner struct {
 	id    int64
 }
 
-// playerOf returns the player of a log, a goal or a user, 0 for none. All of those that who is asking may be shown are few enough to be looked up one by one, each once.
+// playerOf returns the player of a log, a goal or a user, 0 for none. All of those that who is asking may be shown are
+// few enough to be looked up one by one, each once.
 func (tx *Tx) playerOf(table string, id int64) (int64, error) {
 	if player, known := tx.owners[owner{table, id}]; known {
 		return player, nil
 	}
-	player, err := tx.count("look whose it is", "SELECT player_id FROM "+table+" WHERE academy_id = ? AND id = ?", tx.who.AcademyID, id)
+	player, err := tx.count("look whose it is", "SELECT player_id FROM "+table+" WHERE academy_id = ? AND id = ?",
+		tx.who.AcademyID, id)
 	if err != nil {
 		return 0, err
 	}
@@ -108,8 +110,8 @@ func (tx *Tx) owns(row owner, player int64) {
 	tx.owners[row] = player
 }
 
-// writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other, so that nobody else takes the
-// next number.
+// writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other, so that
+// nobody else takes the next number.
 func (tx *Tx) writeTrail() error {
 	if len(tx.trail) == 0 {
 		return nil
@@ -133,7 +135,8 @@ func (tx *Tx) writeTrail() error {
 		}
 		said := string(text)
 		sealed[i] = models.AuditEntry{
-			AcademyID: tx.who.AcademyID, At: e.at, UserID: e.who.UserID, TokenID: e.who.TokenID, Role: e.who.Role, Action: e.action, Kind: e.kind,
+			AcademyID: tx.who.AcademyID, At: e.at, UserID: e.who.UserID, TokenID: e.who.TokenID, Role: e.who.Role,
+			Action: e.action, Kind: e.kind,
 			RecordID: e.id, PlayerID: e.player, Payload: &said,
 		}
 		if err := sealed[i].Seal(previous); err != nil {
@@ -174,11 +177,13 @@ func (tx *Tx) AuditEntries(f models.AuditFilter) ([]models.AuditEntry, error) {
 	if err != nil {
 		return nil, err
 	}
-	all, err := inOrder[models.AuditEntry](tx.query().Model(&models.AuditEntry{}).Where(w.sql, w.args...), "audit entry", "audit_entries.academy_id, audit_entries.number", part)
+	all, err := inOrder[models.AuditEntry](tx.query().Model(&models.AuditEntry{}).Where(w.sql, w.args...), "audit entry",
+		"audit_entries.academy_id, audit_entries.number", part)
 	return all, tx.done("read the audit trail", err)
 }
 
-// LatestAuditEntries returns at most so many entries of the audit trail, the last first, that come before a number; 0 for from the end.
+// LatestAuditEntries returns at most so many entries of the audit trail, the last first, that come before a number; 0
+// for from the end.
 func (tx *Tx) LatestAuditEntries(f models.AuditFilter, before int64, limit int) ([]models.AuditEntry, error) {
 	w, err := tx.audited(f)
 	if err != nil {
@@ -197,7 +202,8 @@ func (tx *Tx) audited(f models.AuditFilter) (where, error) {
 	if tx.who.Reach(models.Read, models.AreaAudit) != models.ReachAcademy {
 		return where{}, models.Errorf(models.Forbidden, "a %s may not read the audit trail", tx.who.Role)
 	}
-	w := and(that("audit_entries.academy_id = ?", tx.who.AcademyID), is("audit_entries.player_id", f.PlayerID), is("audit_entries.user_id", f.UserID),
+	w := and(that("audit_entries.academy_id = ?", tx.who.AcademyID), is("audit_entries.player_id", f.PlayerID),
+		is("audit_entries.user_id", f.UserID),
 		is("audit_entries.action", f.Action), is("audit_entries.kind", f.Kind), is("audit_entries.record_id", f.RecordID))
 	for _, day := range []struct {
 		condition string
@@ -226,9 +232,9 @@ type Trail struct {
 // trailAtOnce is how many entries are held in memory while the trail is checked.
 const trailAtOnce = 2000
 
-// VerifyTrail checks every entry of the academy's audit trail against the one before it. Known, where it is not nil, is the number and the hash of
-// an entry that was noted down outside the database: only that shows that nothing was cut off the end. The error names the first
-// entry that does not hold.
+// VerifyTrail checks every entry of the academy's audit trail against the one before it. Known, where it is not nil,
+// is the number and the hash of an entry that was noted down outside the database: only that shows that nothing was
+// cut off the end. The error names the first entry that does not hold.
 func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 	var t Trail
 	for {
@@ -238,7 +244,8 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 			return t, err
 		}
 		w = and(w, that("audit_entries.number > ?", t.Entries))
-		if err := tx.query().Where(w.sql, w.args...).Order("audit_entries.number").Limit(trailAtOnce).Find(&some).Error; err != nil {
+		if err := tx.query().Where(w.sql,
+			w.args...).Order("audit_entries.number").Limit(trailAtOnce).Find(&some).Error; err != nil {
 			return t, tx.done("read the audit trail", err)
 		}
 		for i := range some {
@@ -247,7 +254,8 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 				return t, models.Errorf(models.Conflict, "%v", err)
 			}
 			if known != nil && e.Number == known.Number && !slices.Equal(e.Hash, known.Hash) {
-				return t, models.Errorf(models.Conflict, "entry %d of the audit trail is another than the one that was noted down", e.Number)
+				return t, models.Errorf(models.Conflict, "entry %d of the audit trail is another than the one that was noted down",
+					e.Number)
 			}
 			t.Entries, t.Last = e.Number, e
 			if e.Payload == nil {
@@ -259,13 +267,14 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 		}
 	}
 	if known != nil && known.Number > t.Entries {
-		return t, models.Errorf(models.Conflict, "the audit trail ends at entry %d: entry %d, which was noted down, has been cut off", t.Entries, known.Number)
+		return t, models.Errorf(models.Conflict, "the audit trail ends at entry %d: entry %d, which was noted down, has "+
+			"been cut off", t.Entries, known.Number)
 	}
 	return t, nil
 }
 
-// saw remembers that who is asking has read a record about a player, so that reads of a minor's record by staff can be accounted for.
-// Writers leave entries of their own.
+// saw remembers that who is asking has read a record about a player, so that reads of a minor's record by staff can be
+// accounted for. Writers leave entries of their own.
 func (tx *Tx) saw(kind string, player int64) {
 	if tx.writes || player == 0 || !tx.who.Staff() {
 		return
@@ -287,10 +296,11 @@ type sight struct {
 	kind   string
 }
 
-// accounted are the areas whose lists are a read of each player's record in them. A list of names or of who played in a match is not; a single
-// record about a player always is.
+// accounted are the areas whose lists are a read of each player's record in them. A list of names or of who played in
+// a match is not; a single record about a player always is.
 var accounted = []models.Area{
-	models.AreaConsents, models.AreaSafety, models.AreaPerformance, models.AreaRatings, models.AreaSelfRatings, models.AreaGoals, models.AreaNotes, models.AreaAnswers,
+	models.AreaConsents, models.AreaSafety, models.AreaPerformance, models.AreaRatings, models.AreaSelfRatings,
+	models.AreaGoals, models.AreaNotes, models.AreaAnswers,
 }
 
 // sawAll remembers that who is asking has read records of the kind.

@@ -43,7 +43,8 @@ func payload(t testing.TB, e models.AuditEntry) (p struct {
 
 func TestEveryChangeLeavesAnEntry(t *testing.T) {
 	// What follows from records, keeps account of itself, or is no record of the academy.
-	derived := []string{"academies", "observations", "carry_cells", "trends", "publications", "squad_seasons", "stints", "audit_entries",
+	derived := []string{"academies", "observations", "carry_cells", "trends", "publications", "squad_seasons", "stints",
+		"audit_entries",
 		"sessions", "devices", "sign_in_attempts", "refused_sign_ins", "repeats"}
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
@@ -57,8 +58,10 @@ func TestEveryChangeLeavesAnEntry(t *testing.T) {
 		for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{})[len(last):] {
 			noted[strings.ReplaceAll(e.Kind, " ", "_")] = true
 		}
-		kind := map[string]string{"logs": "involvement_log", "check_ins": "check-in", "spells": "spell_of_availability", "squad_staff": "squad's_staff", "matches": "match",
-			"academy_settings": "academy's_settings", "minutes_limits": "limit_of_minutes", "note_answers": "answer", "stand_downs": "stand-down", "links": "one-time_link"}
+		kind := map[string]string{"logs": "involvement_log", "check_ins": "check-in", "spells": "spell_of_availability",
+			"squad_staff": "squad's_staff", "matches": "match",
+			"academy_settings": "academy's_settings", "minutes_limits": "limit_of_minutes", "note_answers": "answer",
+			"stand_downs": "stand-down", "links": "one-time_link"}
 		for _, row := range content(t, s, w.academy.ID) {
 			table, _, _ := strings.Cut(row, " ")
 			if before[row] || slices.Contains(derived, table) {
@@ -91,12 +94,14 @@ func TestAnEntrySaysWhoWhenWhereAndWhat(t *testing.T) {
 		}
 		for i, want := range []models.AuditAction{models.AuditCreate, models.AuditChange, models.AuditDelete} {
 			e := all[i]
-			if e.Action != want || e.UserID != w.coach.UserID || e.Role != models.RoleCoach || e.PlayerID != w.bram.ID || e.At.IsZero() {
+			if e.Action != want || e.UserID != w.coach.UserID || e.Role != models.RoleCoach || e.PlayerID != w.bram.ID ||
+				e.At.IsZero() {
 				t.Errorf("entry %+v", e)
 			}
 		}
 		p := payload(t, all[1])
-		if p.From != "192.0.2.7" || all[1].TokenID != 31 || p.Before["text"] != w.secret.Text || p.After["text"] != note.Text {
+		if p.From != "192.0.2.7" || all[1].TokenID != 31 || p.Before["text"] != w.secret.Text ||
+			p.After["text"] != note.Text {
 			t.Errorf("it says %+v", p)
 		}
 		if p := payload(t, all[2]); p.Before["text"] != note.Text || p.After != nil {
@@ -153,10 +158,12 @@ func TestTheTrailIsOnlyEverAddedTo(t *testing.T) {
 		replaced := "REPLACE INTO audit_entries SELECT * FROM audit_entries WHERE number = 1"
 		if s.Postgres() {
 			want = "permission denied"
-			replaced = "INSERT INTO audit_entries SELECT * FROM audit_entries WHERE number = 1 ON CONFLICT (academy_id, number) DO UPDATE SET role = 'nobody'"
+			replaced = "INSERT INTO audit_entries SELECT * FROM audit_entries WHERE number = 1 ON CONFLICT (academy_id, " +
+				"number) DO UPDATE SET role = 'nobody'"
 		}
 		for _, statement := range []string{
-			"UPDATE audit_entries SET user_id = 1", "UPDATE audit_entries SET payload = '{}'", "UPDATE audit_entries SET hash = payload_hash, payload = NULL",
+			"UPDATE audit_entries SET user_id = 1", "UPDATE audit_entries SET payload = '{}'",
+			"UPDATE audit_entries SET hash = payload_hash, payload = NULL",
 			"DELETE FROM audit_entries", "DELETE FROM audit_entries WHERE number = 1",
 			replaced,
 		} {
@@ -175,7 +182,8 @@ func TestTheTrailIsOnlyEverAddedTo(t *testing.T) {
 	})
 }
 
-// The owner of the tables on PostgreSQL, or whoever has a SQLite file, can rewrite the trail with some trouble; the chain shows that he did.
+// The owner of the tables on PostgreSQL, or whoever has a SQLite file, can rewrite the trail with some trouble; the
+// chain shows that he did.
 func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
@@ -193,7 +201,8 @@ func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 		lift := []string{"DROP TRIGGER audit_entries_stay", "DROP TRIGGER audit_entries_stay_all"}
 		academy := fmt.Sprint(w.academy.ID)
 		if s.Postgres() {
-			lift = []string{"ALTER TABLE audit_entries DISABLE TRIGGER USER", "ALTER TABLE audit_entries NO FORCE ROW LEVEL SECURITY"}
+			lift = []string{"ALTER TABLE audit_entries DISABLE TRIGGER USER",
+				"ALTER TABLE audit_entries NO FORCE ROW LEVEL SECURITY"}
 		}
 		execute(t, url, lift...)
 		check := func(what string, want string) {
@@ -206,7 +215,9 @@ func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 				return nil
 			})
 		}
-		execute(t, url, "DELETE FROM audit_entries WHERE number = (SELECT max(number) FROM audit_entries WHERE academy_id = "+academy+") AND academy_id = "+academy)
+		execute(
+			t, url, "DELETE FROM audit_entries WHERE number = (SELECT max(number) FROM audit_entries WHERE academy_id = "+
+				academy+") AND academy_id = "+academy)
 		check("the last entry is gone", "has been cut off")
 		execute(t, url, "UPDATE audit_entries SET user_id = 77 WHERE number = 9 AND academy_id = "+academy)
 		check("somebody else did it", "entry 9 of the audit trail")
@@ -254,11 +265,13 @@ func TestReadsOfAMinorsRecordByStaffAreAccountedFor(t *testing.T) {
 		look(w.coach)
 		look(w.coach) // within the hour
 		all := reads()
-		if len(all) != 1 || all[0].PlayerID != w.bram.ID || all[0].UserID != w.coach.UserID || all[0].Role != models.RoleCoach {
+		if len(all) != 1 || all[0].PlayerID != w.bram.ID || all[0].UserID != w.coach.UserID ||
+			all[0].Role != models.RoleCoach {
 			t.Fatalf("entries %+v; want one, that the coach read what is kept of Bram, a minor", all)
 		}
 		p := payload(t, all[0])
-		if got := fmt.Sprint(p.After["read"]); p.From != "192.0.2.7" || got != "[involvement observation player review note]" {
+		if got := fmt.Sprint(p.After["read"]); p.From != "192.0.2.7" ||
+			got != "[involvement observation player review note]" {
 			t.Errorf("it says %q from %q", got, p.From)
 		}
 		read(t, s, w.coach, func(tx *store.Tx) error {
@@ -304,7 +317,10 @@ func TestTheTrailIsForTheManager(t *testing.T) {
 		w := newWorld(t, s)
 		other := addAcademy(t, s, "Fell Academy", "fell")
 		for _, who := range []models.Who{w.coach, w.selector, w.bramHimself} {
-			err := s.Read(t.Context(), who, func(tx *store.Tx) error { _, err := tx.AuditEntries(models.AuditFilter{}); return err })
+			err := s.Read(t.Context(), who, func(tx *store.Tx) error {
+				_, err := tx.AuditEntries(models.AuditFilter{})
+				return err
+			})
 			if models.CodeOf(err) != models.Forbidden {
 				t.Errorf("a %s gets %v", who.Role, err)
 			}

@@ -32,12 +32,14 @@ func badInputs(w *world) []struct {
 		return func(tx *store.Tx) error { return tx.CreatePlayer(&models.Player{Name: name}) }
 	}
 	rate := func(change func(r *models.Rating)) func(tx *store.Tx) error {
-		r := models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID}
+		r := models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 3, Date: w.match.Date,
+			MatchID: &w.match.ID}
 		change(&r)
 		return func(tx *store.Tx) error { return tx.CreateRating(&r) }
 	}
 	round := func(change func(r *models.RatingRound)) func(tx *store.Tx) error {
-		r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "After Fellmoor", Date: w.match.Date, MatchID: &w.match.ID, Closes: "2025-10-12"}
+		r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "After Fellmoor", Date: w.match.Date,
+			MatchID: &w.match.ID, Closes: "2025-10-12"}
 		change(&r)
 		return func(tx *store.Tx) error { return tx.CreateRatingRound(&r) }
 	}
@@ -52,25 +54,35 @@ func badInputs(w *world) []struct {
 		says string
 		make func(tx *store.Tx) error
 	}{
-		{"too many minutes", models.Invalid, "95 is more than the 70 of a full match", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 95})},
-		{"minutes that are no number", models.Invalid, "minutes", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: math.NaN()})},
-		{"stints that overlap", models.Invalid, "overlaps", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID,
-			Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 20, 0)}, {On: clock(1, 15, 0), Off: clock(1, 35, 0)}}})},
-		{"a stint beyond the match", models.Invalid, "stints[0]", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID,
-			Stints: []models.Stint{{On: clock(3, 70, 0), Off: clock(3, 80, 0)}}})},
-		{"a duplicate shirt", models.Conflict, "shirt 7 is worn", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 5, Shirt: ptr(7)})},
-		{"a second appearance", models.Conflict, "is in this match already", appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.bram.ID, Minutes: 5})},
+		{"too many minutes", models.Invalid, "95 is more than the 70 of a full match",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 95})},
+		{"minutes that are no number", models.Invalid, "minutes",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: math.NaN()})},
+		{"stints that overlap", models.Invalid, "overlaps",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID,
+				Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 20, 0)}, {On: clock(1, 15, 0), Off: clock(1, 35, 0)}}})},
+		{"a stint beyond the match", models.Invalid, "stints[0]",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID,
+				Stints: []models.Stint{{On: clock(3, 70, 0), Off: clock(3, 80, 0)}}})},
+		{"a duplicate shirt", models.Conflict, "shirt 7 is worn",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 5, Shirt: ptr(7)})},
+		{"a second appearance", models.Conflict, "is in this match already",
+			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.bram.ID, Minutes: 5})},
 		{"a match outside its season", models.Invalid, "not in the season", func(tx *store.Tx) error {
-			return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2026-07-04", Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35})
+			return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2026-07-04",
+				Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35})
 		}},
 		{"a match on no day", models.Invalid, "date", func(tx *store.Tx) error {
-			return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-02-30", Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35})
+			return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-02-30",
+				Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35})
 		}},
 		{"a membership outside its season", models.Invalid, "not in the season", func(tx *store.Tx) error {
-			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.noor.ID, From: "2025-08-01"})
+			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.noor.ID,
+				From: "2025-08-01"})
 		}},
 		{"a membership twice", models.Conflict, "is in Colts at that time already", func(tx *store.Tx) error {
-			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID, From: "2025-10-01"})
+			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID,
+				From: "2025-10-01"})
 		}},
 		{"a season that leaves its matches out", models.Conflict, "outside the season", func(tx *store.Tx) error {
 			s := w.season
@@ -78,60 +90,124 @@ func badInputs(w *world) []struct {
 			return tx.UpdateSeason(&s)
 		}},
 		{"a log of a player without an appearance", models.Invalid, "has no appearance", func(tx *store.Tx) error {
-			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.noor.ID, LoggerID: w.coach.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}})
+			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.noor.ID, LoggerID: w.coach.UserID,
+				Depth: models.Core, Kinds: []models.Kind{models.KindCarry}})
 		}},
 		{"a second log by the same person", models.Conflict, "already", func(tx *store.Tx) error {
-			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.coach.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}})
+			return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.coach.UserID,
+				Depth: models.Core, Kinds: []models.Kind{models.KindCarry}})
 		}},
 		{"totals of a player without an appearance", models.Invalid, "has no appearance", func(tx *store.Tx) error {
-			return tx.CreateMatchTotals(&models.MatchTotals{MatchID: w.match.ID, PlayerID: w.noor.ID, Source: "by hand", Counts: models.Counts{"carries": 1}})
+			return tx.CreateMatchTotals(&models.MatchTotals{MatchID: w.match.ID, PlayerID: w.noor.ID, Source: "by hand",
+				Counts: models.Counts{"carries": 1}})
 		}},
-		{"an involvement outside his stints", models.Invalid, "on the pitch", with(func(i *models.Involvement) { i.Clock = clock(2, 68, 0) })},
-		{"an involvement outside the match", models.Invalid, "clock", with(func(i *models.Involvement) { i.Clock = clock(3, 71, 0) })},
-		{"an involvement of a kind that is not logged", models.Invalid, "not among the kinds", with(func(i *models.Involvement) { i.Kind = models.KindScrum })},
+		{"an involvement outside his stints", models.Invalid, "on the pitch", with(func(i *models.Involvement) {
+			i.Clock = clock(2, 68, 0)
+		})},
+		{"an involvement outside the match", models.Invalid, "clock", with(func(i *models.Involvement) {
+			i.Clock = clock(3, 71, 0)
+		})},
+		{"an involvement of a kind that is not logged", models.Invalid, "not among the kinds",
+			with(func(i *models.Involvement) {
+				i.Kind = models.KindScrum
+			})},
 		{"an unknown kind", models.Invalid, `"hug" is unknown`, with(func(i *models.Involvement) { i.Kind = "hug" })},
-		{"an unknown detail", models.Invalid, "details.mood", with(func(i *models.Involvement) { i.Details = map[string]string{"mood": "good"} })},
-		{"an unknown code of a detail", models.Invalid, "unknown", with(func(i *models.Involvement) { i.Details = map[string]string{"result": "splendid"} })},
-		{"metres on a tackle", models.Invalid, "measures.metres", with(func(i *models.Involvement) { i.Measures = map[string]float64{"metres": 4} })},
-		{"a result twice", models.Invalid, "twice", with(func(i *models.Involvement) { i.Results = []models.Result{models.ResultError, models.ResultError} })},
-		{"a link from a tackle", models.Invalid, "linked_to", with(func(i *models.Involvement) { i.LinkedTo = &w.carry.ID })},
-		{"a link to nothing", models.Invalid, "there is no involvement", with(func(i *models.Involvement) { i.Kind, i.LinkedTo = models.KindPass, ptr(int64(99_999)) })},
+		{"an unknown detail", models.Invalid, "details.mood", with(func(i *models.Involvement) {
+			i.Details = map[string]string{"mood": "good"}
+		})},
+		{"an unknown code of a detail", models.Invalid, "unknown", with(func(i *models.Involvement) {
+			i.Details = map[string]string{"result": "splendid"}
+		})},
+		{"metres on a tackle", models.Invalid, "measures.metres", with(func(i *models.Involvement) {
+			i.Measures = map[string]float64{"metres": 4}
+		})},
+		{"a result twice", models.Invalid, "twice", with(func(i *models.Involvement) {
+			i.Results = []models.Result{models.ResultError, models.ResultError}
+		})},
+		{"a link from a tackle", models.Invalid, "linked_to", with(func(i *models.Involvement) {
+			i.LinkedTo = &w.carry.ID
+		})},
+		{"a link to nothing", models.Invalid, "there is no involvement", with(func(i *models.Involvement) {
+			i.Kind, i.LinkedTo = models.KindPass, ptr(int64(99_999))
+		})},
 		{"an unknown count", models.Invalid, "counts.hugs", func(tx *store.Tx) error {
-			return tx.CreateTeamTotals(&models.TeamTotals{MatchID: w.match.ID, Scope: models.WholeTeam, Counts: models.Counts{"hugs": 1}})
+			return tx.CreateTeamTotals(&models.TeamTotals{MatchID: w.match.ID, Scope: models.WholeTeam,
+				Counts: models.Counts{"hugs": 1}})
 		}},
-		{"a grade of 6", models.Invalid, "grade: 6 is not allowed; write 1 to 5", rate(func(r *models.Rating) { r.Grade = 6 })},
-		{"a rating of an unknown skill", models.Invalid, "there is no skill", rate(func(r *models.Rating) { r.Skill = "charm" })},
-		{"a rating on another day than its match", models.Invalid, "not the day of the match", rate(func(r *models.Rating) { r.Date = "2025-10-05" })},
-		{"a self-rating by a coach", models.Invalid, "the user of the player", rate(func(r *models.Rating) { r.Self = true })},
-		{"a self-rating in another's name", models.Forbidden, "nobody else does", rate(func(r *models.Rating) { r.Self, r.RaterID = true, w.bramHimself.UserID })},
-		{"a round that closes before its match", models.Invalid, "before the day that the grades are of", round(func(r *models.RatingRound) { r.Closes = "2025-10-01" })},
-		{"a round for another squad's match", models.Invalid, "another squad's", round(func(r *models.RatingRound) { r.SquadID = w.juniors.ID })},
-		{"a round in another season than its match", models.Invalid, "season_id", round(func(r *models.RatingRound) { r.SeasonID = w.last.ID })},
-		{"a round on another day than its match", models.Invalid, "not the day of the match", round(func(r *models.RatingRound) { r.Date = "2025-10-05" })},
+		{"a grade of 6", models.Invalid, "grade: 6 is not allowed; write 1 to 5", rate(func(r *models.Rating) {
+			r.Grade = 6
+		})},
+		{"a rating of an unknown skill", models.Invalid, "there is no skill", rate(func(r *models.Rating) {
+			r.Skill = "charm"
+		})},
+		{"a rating on another day than its match", models.Invalid, "not the day of the match", rate(func(r *models.Rating) {
+			r.Date = "2025-10-05"
+		})},
+		{"a self-rating by a coach", models.Invalid, "the user of the player", rate(func(r *models.Rating) {
+			r.Self = true
+		})},
+		{"a self-rating in another's name", models.Forbidden, "nobody else does", rate(func(r *models.Rating) {
+			r.Self, r.RaterID = true, w.bramHimself.UserID
+		})},
+		{"a round that closes before its match", models.Invalid, "before the day that the grades are of",
+			round(func(r *models.RatingRound) {
+				r.Closes = "2025-10-01"
+			})},
+		{"a round for another squad's match", models.Invalid, "another squad's", round(func(r *models.RatingRound) {
+			r.SquadID = w.juniors.ID
+		})},
+		{"a round in another season than its match", models.Invalid, "season_id", round(func(r *models.RatingRound) {
+			r.SeasonID = w.last.ID
+		})},
+		{"a round on another day than its match", models.Invalid, "not the day of the match",
+			round(func(r *models.RatingRound) {
+				r.Date = "2025-10-05"
+			})},
 		{"a round for a block outside its season", models.Invalid, "not in the season", round(func(r *models.RatingRound) {
 			r.MatchID, r.Block, r.Date, r.Closes = nil, "Summer", "2026-07-01", "2026-07-02"
 		})},
 		{"a second round for the same match", models.Conflict, "already a round of Colts", func(tx *store.Tx) error {
-			return all(func() error { return round(func(*models.RatingRound) {})(tx) }, func() error { return round(func(r *models.RatingRound) { r.Name = "x" })(tx) })
+			return all(func() error {
+				return round(func(*models.RatingRound) {})(tx)
+			}, func() error { return round(func(r *models.RatingRound) { r.Name = "x" })(tx) })
 		}},
-		{"a candidate who does not exist", models.Invalid, "candidates[1].player_id: there is no player 99999", meet(func(m *models.Meeting) { m.Candidates[1].PlayerID = 99_999 })},
-		{"a decision without a reason", models.Invalid, "candidates[0].reason", meet(func(m *models.Meeting) { m.Candidates[0].Reason = " " })},
-		{"a criterion on an unknown skill", models.Invalid, "criteria[1].skill: there is no skill", meet(func(m *models.Meeting) { m.Criteria[1].Skill = "charm" })},
-		{"a criterion on an unknown indicator", models.Invalid, "criteria[0].indicator: there is no indicator", meet(func(m *models.Meeting) { m.Criteria[0].Indicator = "charm" })},
-		{"a player at a meeting", models.Invalid, "not one of the staff", meet(func(m *models.Meeting) { m.Present[0].UserID = &w.bramHimself.UserID })},
-		{"a closed meeting with somebody undecided", models.Invalid, "candidates[1].decision", meet(func(m *models.Meeting) { m.Status = models.MeetingClosed })},
+		{"a candidate who does not exist", models.Invalid, "candidates[1].player_id: there is no player 99999",
+			meet(func(m *models.Meeting) {
+				m.Candidates[1].PlayerID = 99_999
+			})},
+		{"a decision without a reason", models.Invalid, "candidates[0].reason", meet(func(m *models.Meeting) {
+			m.Candidates[0].Reason = " "
+		})},
+		{"a criterion on an unknown skill", models.Invalid, "criteria[1].skill: there is no skill",
+			meet(func(m *models.Meeting) {
+				m.Criteria[1].Skill = "charm"
+			})},
+		{"a criterion on an unknown indicator", models.Invalid, "criteria[0].indicator: there is no indicator",
+			meet(func(m *models.Meeting) {
+				m.Criteria[0].Indicator = "charm"
+			})},
+		{"a player at a meeting", models.Invalid, "not one of the staff", meet(func(m *models.Meeting) {
+			m.Present[0].UserID = &w.bramHimself.UserID
+		})},
+		{"a closed meeting with somebody undecided", models.Invalid, "candidates[1].decision", meet(func(m *models.Meeting) {
+			m.Status = models.MeetingClosed
+		})},
 		{"a goal on an unknown indicator", models.Invalid, "there is no indicator", func(tx *store.Tx) error {
-			return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Indicator: "charm", SetOn: "2025-10-10", By: "2026-01-01", Target: 1, Why: "x"})
+			return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Indicator: "charm",
+				SetOn: "2025-10-10", By: "2026-01-01", Target: 1, Why: "x"})
 		}},
 		{"another player's goal", models.Invalid, "another player's", func(tx *store.Tx) error {
-			return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.tove.ID, CoachID: w.coach.UserID, Date: "2025-10-21", GoalID: &w.goal.ID, Text: "x"})
+			return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.tove.ID, CoachID: w.coach.UserID,
+				Date: "2025-10-21", GoalID: &w.goal.ID, Text: "x"})
 		}},
 		{"another player's involvement", models.Invalid, "another player's", func(tx *store.Tx) error {
-			return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, AuthorID: w.coach.UserID, Date: "2025-10-21", InvolvementID: &w.carry.ID, Text: "x"})
+			return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, AuthorID: w.coach.UserID, Date: "2025-10-21",
+				InvolvementID: &w.carry.ID, Text: "x"})
 		}},
 		{"overlapping availability", models.Invalid, "shares days", func(tx *store.Tx) error {
 			for range 2 {
-				if err := tx.CreateSpell(&models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01"}); err != nil {
+				if err := tx.CreateSpell(&models.Spell{PlayerID: w.bram.ID, Status: models.Modified,
+					From: "2025-11-01"}); err != nil {
 					return err
 				}
 			}
@@ -141,13 +217,15 @@ func badInputs(w *world) []struct {
 			return tx.CreateUser(&models.User{Login: "coach@harbour", Name: "Somebody Else", Role: models.RoleCoach})
 		}},
 		{"a second user of a player", models.Conflict, "has a user already", func(tx *store.Tx) error {
-			return tx.CreateUser(&models.User{Login: "bram2", Name: "Bram Oakes", Role: models.RolePlayer, PlayerID: &w.bram.ID})
+			return tx.CreateUser(&models.User{Login: "bram2", Name: "Bram Oakes", Role: models.RolePlayer,
+				PlayerID: &w.bram.ID})
 		}},
 		{"a skill that every academy has", models.Conflict, "every academy has", func(tx *store.Tx) error {
 			return tx.CreateSkill(&models.Skill{Code: "tackle", Label: "Tackle", Grades: [5]string{"a", "b", "c", "d", "e"}})
 		}},
 		{"an indicator that every academy has", models.Conflict, "every academy has", func(tx *store.Tx) error {
-			return tx.CreateIndicator(&models.Indicator{Code: "carries", Label: "Carries", Meaning: "x", Family: models.Rate, Unit: "per match",
+			return tx.CreateIndicator(&models.Indicator{Code: "carries", Label: "Carries", Meaning: "x", Family: models.Rate,
+				Unit:      "per match",
 				Numerator: "carries", Better: models.Higher, Depth: models.Core})
 		}},
 		{"a season of the same name", models.Conflict, "already a season", func(tx *store.Tx) error {
@@ -158,7 +236,8 @@ func badInputs(w *world) []struct {
 		{"a formula as a name", models.Invalid, "formula", player("=HYPERLINK(1)")},
 		{"a name too long", models.Invalid, "characters", player(strings.Repeat("é", 101))},
 		{"NUL in a note", models.Invalid, "control character", func(tx *store.Tx) error {
-			return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.coach.UserID, Date: "2025-10-21", Text: "a\x00b"})
+			return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.coach.UserID, Date: "2025-10-21",
+				Text: "a\x00b"})
 		}},
 		{"NUL in a key", models.Invalid, "key", with(func(i *models.Involvement) { i.Key = "a\x00" })},
 	}
@@ -221,30 +300,51 @@ func TestBulkRefusesWhatOneAtATimeRefuses(t *testing.T) {
 		logged := func(l models.Log, all ...models.Involvement) models.Play {
 			return play(func(p *models.Play) { p.Logs = []models.LoggedPlay{{Log: l, Involvements: all}} })
 		}
-		log := models.Log{LoggerID: w.coach.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry, models.KindPass}}
-		conflicts := []string{"a shirt worn before", "a shirt worn in the same file", "a player twice", "a player in the match already"}
+		log := models.Log{LoggerID: w.coach.UserID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindCarry, models.KindPass}}
+		conflicts := []string{"a shirt worn before", "a shirt worn in the same file", "a player twice",
+			"a player in the match already"}
 		var before []string
 		for _, bad := range []struct {
 			name, where string
 			plays       []models.Play
 		}{
-			{"too many minutes", "plays[0].appearance.minutes", []models.Play{play(func(p *models.Play) { p.Appearance.Minutes = 95 })}},
-			{"no minutes", "plays[0].appearance.minutes", []models.Play{play(func(p *models.Play) { p.Appearance.Minutes = 0 })}},
-			{"a shirt worn before", "plays[0].appearance.shirt", []models.Play{play(func(p *models.Play) { p.Appearance.Shirt = ptr(7) })}},
-			{"a shirt worn in the same file", "plays[1].appearance.shirt", []models.Play{play(func(*models.Play) {}), play(func(p *models.Play) { p.Appearance.PlayerID = w.iver.ID })}},
-			{"a player twice", "plays[1].appearance.player_id", []models.Play{play(func(*models.Play) {}), play(func(p *models.Play) { p.Appearance.Shirt = nil })}},
-			{"a player in the match already", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) { p.Appearance.PlayerID = w.bram.ID })}},
+			{"too many minutes", "plays[0].appearance.minutes", []models.Play{play(func(p *models.Play) {
+				p.Appearance.Minutes = 95
+			})}},
+			{"no minutes", "plays[0].appearance.minutes", []models.Play{play(func(p *models.Play) {
+				p.Appearance.Minutes = 0
+			})}},
+			{"a shirt worn before", "plays[0].appearance.shirt", []models.Play{play(func(p *models.Play) {
+				p.Appearance.Shirt = ptr(7)
+			})}},
+			{"a shirt worn in the same file", "plays[1].appearance.shirt", []models.Play{play(func(*models.Play) {}),
+				play(func(p *models.Play) {
+					p.Appearance.PlayerID = w.iver.ID
+				})}},
+			{"a player twice", "plays[1].appearance.player_id", []models.Play{play(func(*models.Play) {}),
+				play(func(p *models.Play) {
+					p.Appearance.Shirt = nil
+				})}},
+			{"a player in the match already", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) {
+				p.Appearance.PlayerID = w.bram.ID
+			})}},
 			{"no such match", "plays[0].appearance.match_id", []models.Play{play(func(p *models.Play) { p.Match.ID = 9999 })}},
-			{"no such player", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) { p.Appearance.PlayerID = 9999 })}},
+			{"no such player", "plays[0].appearance.player_id", []models.Play{play(func(p *models.Play) {
+				p.Appearance.PlayerID = 9999
+			})}},
 			{"an unknown count", "plays[0].totals.counts.hugs", []models.Play{play(func(p *models.Play) {
 				p.Totals = &models.MatchTotals{Source: "x", Counts: models.Counts{"hugs": 1}}
 			})}},
-			{"no such logger", "plays[0].logs[0].logger_id", []models.Play{logged(models.Log{LoggerID: 9999, Depth: models.Core, Kinds: log.Kinds})}},
-			{"a player as a logger", "plays[0].logs[0].logger_id", []models.Play{logged(models.Log{LoggerID: w.bramHimself.UserID, Depth: models.Core, Kinds: log.Kinds})}},
+			{"no such logger", "plays[0].logs[0].logger_id",
+				[]models.Play{logged(models.Log{LoggerID: 9999, Depth: models.Core, Kinds: log.Kinds})}},
+			{"a player as a logger", "plays[0].logs[0].logger_id",
+				[]models.Play{logged(models.Log{LoggerID: w.bramHimself.UserID, Depth: models.Core, Kinds: log.Kinds})}},
 			{"metres on a pass", "plays[0].logs[0].involvements[0].measures.metres", []models.Play{logged(log,
 				models.Involvement{Clock: clock(1, 1, 0), Kind: models.KindPass, Measures: map[string]float64{"metres": 3}})}},
 			{"a kind that is not logged", "plays[0].logs[0].involvements[1].kind", []models.Play{logged(log,
-				models.Involvement{Clock: clock(1, 1, 0), Kind: models.KindPass}, models.Involvement{Clock: clock(1, 2, 0), Kind: models.KindTackle})}},
+				models.Involvement{Clock: clock(1, 1, 0), Kind: models.KindPass}, models.Involvement{Clock: clock(1, 2, 0),
+					Kind: models.KindTackle})}},
 			{"a link to a pass", "plays[0].logs[0].involvements[1].linked_to", []models.Play{logged(log,
 				models.Involvement{Record: models.Record{ID: 1}, Clock: clock(1, 1, 0), Kind: models.KindPass},
 				models.Involvement{Clock: clock(1, 2, 0), Kind: models.KindPass, LinkedTo: ptr(int64(1))})}},

@@ -9,7 +9,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// plays are 8,911 appearances of 230 players in 388 matches, each with eight counts, of which as many observations follow.
+// plays are 8,911 appearances of 230 players in 388 matches, each with eight counts, of which as many observations
+// follow.
 func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []models.Play) {
 	b.Helper()
 	academy, err := s.CreateAcademy(b.Context(), "Harbour Academy")
@@ -20,7 +21,9 @@ func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []
 	write(b, s, who, func(tx *store.Tx) error {
 		year := models.Season{Name: "2025-26", Starts: "2025-09-01", Ends: "2026-05-31"}
 		squad := models.Squad{Name: "Colts"}
-		if err := all(func() error { return tx.CreateSeason(&year) }, func() error { return tx.CreateSquad(&squad) }); err != nil {
+		if err := all(func() error {
+			return tx.CreateSeason(&year)
+		}, func() error { return tx.CreateSquad(&squad) }); err != nil {
 			return err
 		}
 		season = year.ID
@@ -36,7 +39,8 @@ func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []
 			}
 		}
 		for m := range 388 {
-			match := models.Match{SeasonID: year.ID, SquadID: &squad.ID, Date: year.Starts.AddDays(m % 270), Opponent: "Fellmoor", Halves: 2, HalfMinutes: 40}
+			match := models.Match{SeasonID: year.ID, SquadID: &squad.ID, Date: year.Starts.AddDays(m % 270),
+				Opponent: "Fellmoor", Halves: 2, HalfMinutes: 40}
 			if err := tx.CreateMatch(&match); err != nil {
 				return err
 			}
@@ -46,9 +50,12 @@ func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []
 				}
 				carries := float64(2 + (m+n)%9)
 				plays = append(plays, models.Play{Match: match,
-					Appearance: models.Appearance{PlayerID: players[(m*23+n)%len(players)].ID, Minutes: float64(20 + (m+7*n)%61), Shirt: ptr(n + 1)},
-					Totals: &models.MatchTotals{Source: "statistics.csv", Counts: models.Counts{"carries": carries, "contacts_won": carries - 2,
-						"gain_line_over": carries - 1, "metres": 7.5 * carries, "tackles_made": float64(1 + n%12), "tackles_won": float64(n % 5 % (1 + n%12)), "tackles_missed": 1, "penalties_conceded": float64(n % 3)}}})
+					Appearance: models.Appearance{PlayerID: players[(m*23+n)%len(players)].ID, Minutes: float64(20 + (m+7*n)%61),
+						Shirt: ptr(n + 1)},
+					Totals: &models.MatchTotals{Source: "statistics.csv", Counts: models.Counts{"carries": carries,
+						"contacts_won":   carries - 2,
+						"gain_line_over": carries - 1, "metres": 7.5 * carries, "tackles_made": float64(1 + n%12),
+						"tackles_won": float64(n % 5 % (1 + n%12)), "tackles_missed": 1, "penalties_conceded": float64(n % 3)}}})
 			}
 		}
 		return nil
@@ -102,7 +109,8 @@ func BenchmarkRecompute(b *testing.B) {
 	}
 }
 
-// BenchmarkCreateInvolvement is what a coach waits for at each key in a match log: one involvement, checked, written and observed.
+// BenchmarkCreateInvolvement is what a coach waits for at each key in a match log: one involvement, checked, written
+// and observed.
 func BenchmarkCreateInvolvement(b *testing.B) {
 	for _, name := range []string{"sqlite", "postgres"} {
 		b.Run(name, func(b *testing.B) {
@@ -111,7 +119,8 @@ func BenchmarkCreateInvolvement(b *testing.B) {
 			n := 0
 			for b.Loop() {
 				n++
-				tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, n%35, 0), Kind: models.KindTackle, Details: map[string]string{"result": "won"}}
+				tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, n%35, 0), Kind: models.KindTackle,
+					Details: map[string]string{"result": "won"}}
 				write(b, s, w.coach, func(tx *store.Tx) error {
 					if err := tx.CreateInvolvement(&tackle); err != nil {
 						return err
@@ -123,7 +132,8 @@ func BenchmarkCreateInvolvement(b *testing.B) {
 				})
 				if n%60 == 0 {
 					write(b, s, w.coach, func(tx *store.Tx) error {
-						w.log = models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, Depth: models.Full, Finished: true, Kinds: []models.Kind{models.KindTackle}}
+						w.log = models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, Depth: models.Full, Finished: true,
+							Kinds: []models.Kind{models.KindTackle}}
 						return tx.CreateLog(&w.log)
 					})
 				}

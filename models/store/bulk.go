@@ -95,7 +95,8 @@ func insertArrays(tx *Tx, table, or string, columns []column, values reflect.Val
 		arrays = append(arrays, "$"+strconv.Itoa(i+1)+"::"+c.array+"[]")
 		selected = append(selected, `u."`+c.field.DBName+`"`+c.cast)
 	}
-	statement := "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") OVERRIDING SYSTEM VALUE SELECT " + strings.Join(selected, ", ") +
+	statement := "INSERT INTO " + table + " (" + strings.Join(quoted, ", ") + ") OVERRIDING SYSTEM VALUE SELECT " +
+		strings.Join(selected, ", ") +
 		" FROM unnest(" + strings.Join(arrays, ", ") + ") AS u (" + strings.Join(quoted, ", ") + ") " + or
 	for from := 0; from < values.Len(); from += arrayRows {
 		until := min(from+arrayRows, values.Len())
@@ -189,7 +190,8 @@ func (tx *Tx) draw(table string, n int) ([]int64, error) {
 	what := "draw ids of " + table
 	if tx.dialect.postgres() {
 		var ids []int64
-		err := tx.query().Raw("SELECT nextval(pg_get_serial_sequence(?, 'id')) FROM generate_series(1, ?)", table, n).Scan(&ids).Error
+		err := tx.query().Raw("SELECT nextval(pg_get_serial_sequence(?, 'id')) FROM generate_series(1, ?)", table,
+			n).Scan(&ids).Error
 		return ids, tx.done(what, err)
 	}
 	// There is one writer, and SQLite moves on the sequence of an AUTOINCREMENT table by the ids it is given.

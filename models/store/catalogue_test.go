@@ -42,22 +42,28 @@ func catalogueOf(t *testing.T, s *store.Store) catalogue {
 	var found []struct{ Table, Name, Columns string }
 	own := func(column string) string { return fmt.Sprintf("%[1]s "+mine, column) }
 	references := `SELECT m.name AS "from", f."from" AS "column", f."table" AS target
-		FROM sqlite_master AS m, pragma_foreign_key_list(m.name) AS f WHERE m.type = 'table' AND f."from" <> 'academy_id' AND ` + own("m.name")
+		FROM sqlite_master AS m, pragma_foreign_key_list(m.name) AS f WHERE m.type = 'table' AND f."from" <> 'academy_id'
+		AND ` + own("m.name")
 	fields := `SELECT m.name AS "table", c.name, lower(c.type) AS type, c."notnull" OR c.pk > 0 AS required
 		FROM sqlite_master AS m, pragma_table_info(m.name) AS c WHERE m.type = 'table' AND ` + own("m.name")
 	indexes := `SELECT m.name AS "table", i.name, (SELECT group_concat(name) FROM pragma_index_info(i.name)) AS columns
 		FROM sqlite_master AS m, pragma_index_list(m.name) AS i WHERE m.type = 'table' AND ` + own("m.name")
 	if s.Postgres() {
 		references = `SELECT f.relname AS "from", a.attname AS "column", t.relname AS target
-			FROM pg_constraint AS c JOIN pg_class AS f ON f.oid = c.conrelid JOIN pg_class AS t ON t.oid = c.confrelid, unnest(c.conkey) AS k (attnum), pg_attribute AS a
-			WHERE c.contype = 'f' AND a.attrelid = c.conrelid AND a.attnum = k.attnum AND a.attname <> 'academy_id' AND ` + own("f.relname")
-		fields = `SELECT f.relname AS "table", a.attname AS name, format_type(a.atttypid, NULL) AS type, a.attnotnull AS required
-			FROM pg_class AS f JOIN pg_attribute AS a ON a.attrelid = f.oid WHERE f.relkind = 'r' AND f.relnamespace = 'public'::regnamespace
+			FROM pg_constraint AS c JOIN pg_class AS f ON f.oid = c.conrelid
+			JOIN pg_class AS t ON t.oid = c.confrelid, unnest(c.conkey) AS k (attnum), pg_attribute AS a
+			WHERE c.contype = 'f' AND a.attrelid = c.conrelid AND a.attnum = k.attnum AND a.attname <> 'academy_id'
+			AND ` + own("f.relname")
+		fields = `SELECT f.relname AS "table", a.attname AS name, format_type(a.atttypid, NULL) AS type,
+			a.attnotnull AS required
+			FROM pg_class AS f JOIN pg_attribute AS a ON a.attrelid = f.oid WHERE f.relkind = 'r'
+			AND f.relnamespace = 'public'::regnamespace
 			AND a.attnum > 0 AND NOT a.attisdropped AND ` + own("f.relname")
 		indexes = `SELECT f.relname AS "table", i.relname AS name, string_agg(a.attname, ',' ORDER BY k.n) AS columns
 			FROM pg_index AS x JOIN pg_class AS i ON i.oid = x.indexrelid JOIN pg_class AS f ON f.oid = x.indrelid,
 				unnest(x.indkey::int[]) WITH ORDINALITY AS k (attnum, n), pg_attribute AS a
-			WHERE f.relnamespace = 'public'::regnamespace AND a.attrelid = f.oid AND a.attnum = k.attnum AND ` + own("f.relname") + ` GROUP BY f.relname, i.relname`
+			WHERE f.relnamespace = 'public'::regnamespace AND a.attrelid = f.oid AND a.attnum = k.attnum
+			AND ` + own("f.relname") + ` GROUP BY f.relname, i.relname`
 	}
 	db := s.Pool(t.Context())
 	for statement, into := range map[string]any{references: &c.references, fields: &c.fields, indexes: &found} {

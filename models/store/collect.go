@@ -9,8 +9,8 @@ import (
 	"gorm.io/gorm"
 )
 
-// collect reads all rows of a query into records, as Find does, but straight into their fields: Find spends on a row several times what the database
-// does.
+// collect reads all rows of a query into records, as Find does, but straight into their fields: Find spends on a row
+// several times what the database does.
 func collect[T any](q *gorm.DB) ([]T, error) {
 	statement := &gorm.Statement{DB: q}
 	if err := statement.Parse(new(T)); err != nil {
@@ -32,7 +32,8 @@ func collect[T any](q *gorm.DB) ([]T, error) {
 			return nil, fmt.Errorf("%s has no field for the column %s", statement.Schema.Name, name)
 		}
 		// A day is text that reads itself.
-		plain := f.FieldType.Kind() == reflect.String && !reflect.PointerTo(f.FieldType).Implements(reflect.TypeFor[sql.Scanner]())
+		plain := f.FieldType.Kind() == reflect.String &&
+			!reflect.PointerTo(f.FieldType).Implements(reflect.TypeFor[sql.Scanner]())
 		cells[i] = cell{index: f.StructField.Index, packed: f.Serializer != nil, plain: plain}
 	}
 	all := []T{}

@@ -11,8 +11,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// TestConcurrentWritersLoseNothing lets coaches log the same player at once while others read. Every involvement must be there and counted: a
-// count that was made before another's commit would leave the last one out.
+// TestConcurrentWritersLoseNothing lets coaches log the same player at once while others read. Every involvement must
+// be there and counted: a count that was made before another's commit would leave the last one out.
 func TestConcurrentWritersLoseNothing(t *testing.T) {
 	const writers, each = 8, 15
 	storetest.Always(t, func(t *testing.T, s *store.Store) {
@@ -21,8 +21,11 @@ func TestConcurrentWritersLoseNothing(t *testing.T) {
 		for n := range writers {
 			all.Go(func() {
 				for i := range each {
-					tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, n, i), Kind: models.KindTackle, Details: map[string]string{"result": "won"}}
-					if err := s.Write(t.Context(), w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&tackle) }); err != nil {
+					tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, n, i), Kind: models.KindTackle,
+						Details: map[string]string{"result": "won"}}
+					if err := s.Write(t.Context(), w.coach, func(tx *store.Tx) error {
+						return tx.CreateInvolvement(&tackle)
+					}); err != nil {
 						t.Error(err)
 					}
 				}
@@ -63,7 +66,8 @@ func consistent(tx *store.Tx, w *world) error {
 	return err
 }
 
-// tackles returns how many tackles the one observation of Bram's tackles counts. It is an error if there is no such observation.
+// tackles returns how many tackles the one observation of Bram's tackles counts. It is an error if there is no such
+// observation.
 func tackles(tx *store.Tx, w *world) (int, error) {
 	observations, err := tx.Observations(models.ObservationFilter{PlayerID: w.bram.ID})
 	if err != nil {
@@ -114,7 +118,8 @@ func TestConcurrentCreationOfTheSameIsAConflict(t *testing.T) {
 		won := 0
 		for range writers {
 			all.Go(func() {
-				spell := models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01"} // nothing unique in the database stops a second
+				// nothing unique in the database stops a second
+				spell := models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01"}
 				err := s.Write(t.Context(), w.manager, func(tx *store.Tx) error { return tx.CreateSpell(&spell) })
 				mu.Lock()
 				defer mu.Unlock()

@@ -32,7 +32,8 @@ func consents() *kind[models.Consent] {
 	}
 }
 
-// ofPerson is the reach of what is kept of a person whatever the season: whoever reaches the player in any season reaches it.
+// ofPerson is the reach of what is kept of a person whatever the season: whoever reaches the player in any season
+// reaches it.
 func ofPerson(table string) func(models.Who, models.Action, models.Reach) where {
 	return func(who models.Who, _ models.Action, reach models.Reach) where {
 		if reach == models.ReachOwn {
@@ -50,7 +51,8 @@ func (tx *Tx) Consents(f models.ConsentFilter) ([]models.Consent, error) {
 	return consents().list(tx, is("consents.player_id", f.PlayerID), is("consents.purpose", f.Purpose))
 }
 
-// CreateConsent adds a consent; RecordedBy may be left at 0 for who is asking. A minor's is given by a guardian, an adult's by himself.
+// CreateConsent adds a consent; RecordedBy may be left at 0 for who is asking. A minor's is given by a guardian, an
+// adult's by himself.
 func (tx *Tx) CreateConsent(c *models.Consent) error { return consents().create(tx, c) }
 
 // UpdateConsent changes a consent, such as by the day on which it was withdrawn; it stays with its player and purpose.
@@ -93,8 +95,8 @@ func (tx *Tx) UpdateGuardian(g *models.Guardian) error { return guardians().upda
 // DeleteGuardian deletes a guardian.
 func (tx *Tx) DeleteGuardian(id, version int64) error { return guardians().remove(tx, id, version) }
 
-// Consented refuses, as a Conflict that says what would be right, what needs a guardian's consent that is not on file. It looks at the whole academy,
-// whoever asks. On is the day of what is to be recorded.
+// Consented refuses, as a Conflict that says what would be right, what needs a guardian's consent that is not on file.
+// It looks at the whole academy, whoever asks. On is the day of what is to be recorded.
 func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) error {
 	rules, err := tx.settled()
 	if err != nil || !slices.ContainsFunc(wanted, rules.Require) {
@@ -111,12 +113,12 @@ func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) 
 	return rules.Consented(p, given, on, tx.today(), wanted...)
 }
 
-// nobodys is what a kind says whose rows name players and are about none of them: a match event, or a user. Its load takes out players whom the
-// caller is not shown, or its policy keeps selectors away.
+// nobodys is what a kind says whose rows name players and are about none of them: a match event, or a user. Its load
+// takes out players whom the caller is not shown, or its policy keeps selectors away.
 const nobodys = "-"
 
-// subject is the column with the player whom a kind's rows are about, empty where they are about no player: whose, or the table's own player_id
-// where each row has one.
+// subject is the column with the player whom a kind's rows are about, empty where they are about no player: whose, or
+// the table's own player_id where each row has one.
 func (k *kind[T]) subject() string {
 	switch {
 	case k.whose == nobodys:
@@ -130,8 +132,8 @@ func (k *kind[T]) subject() string {
 	return ""
 }
 
-// shown is the condition that a selector may be shown a player, by the column with his id. Where the academy requires consent for selection, a minor
-// without it is not there for selectors. It is always true for others.
+// shown is the condition that a selector may be shown a player, by the column with his id. Where the academy requires
+// consent for selection, a minor without it is not there for selectors. It is always true for others.
 func (tx *Tx) shown(player string) (where, error) {
 	if tx.who.Role != models.RoleSelector || player == "" {
 		return where{}, nil
@@ -141,14 +143,18 @@ func (tx *Tx) shown(player string) (where, error) {
 		return where{}, err
 	}
 	today := tx.today()
-	return that(`EXISTS (SELECT 1 FROM players AS shown WHERE shown.academy_id = ? AND shown.id = `+player+` AND shown.born_on <= ?)
-		OR EXISTS (SELECT 1 FROM consents AS agreed WHERE agreed.academy_id = ? AND agreed.player_id = `+player+` AND agreed.purpose = ? AND agreed.relation = ?
+	return that(`EXISTS (SELECT 1 FROM players AS shown WHERE shown.academy_id = ? AND shown.id = `+player+
+		` AND shown.born_on <= ?)
+		OR EXISTS (SELECT 1 FROM consents AS agreed WHERE agreed.academy_id = ?
+		AND agreed.player_id = `+player+` AND agreed.purpose = ? AND agreed.relation = ?
 			AND agreed.deleted_at IS NULL AND agreed.on_date <= ? AND (agreed.until_date IS NULL OR agreed.until_date >= ?)
 			AND (agreed.withdrawn_on IS NULL OR agreed.withdrawn_on > ?))`,
-		tx.who.AcademyID, models.MajorBornBy(today), tx.who.AcademyID, models.PurposeSelection, models.ByGuardian, today, today, today), nil
+		tx.who.AcademyID, models.MajorBornBy(today), tx.who.AcademyID, models.PurposeSelection, models.ByGuardian, today,
+		today, today), nil
 }
 
-// hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased player is nobody's.
+// hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased
+// player is nobody's.
 func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	w, err := tx.shown("players.id")
 	if err != nil || w.sql == "" {
@@ -156,8 +162,10 @@ func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	}
 	hidden := map[int64]bool{}
 	for some := range slices.Chunk(ids, idsAtOnce) {
-		found, err := rows[int64](tx, "look who is not shown", "SELECT players.id FROM players WHERE players.academy_id = ? AND players.id IN ? AND players.erased_at IS NULL AND NOT ("+
-			w.sql+")", append([]any{tx.who.AcademyID, some}, w.args...)...)
+		found, err := rows[int64](tx, "look who is not shown",
+			"SELECT players.id FROM players WHERE players.academy_id = ? AND players.id IN ? AND players.erased_at IS "+
+				"NULL AND NOT ("+
+				w.sql+")", append([]any{tx.who.AcademyID, some}, w.args...)...)
 		if err != nil {
 			return nil, err
 		}

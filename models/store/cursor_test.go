@@ -18,9 +18,15 @@ import (
 // lists are all lists of the store that come in pages, by name: those of the kinds, and those of rows without a kind.
 func lists() map[string]func(*store.Tx) ([]any, error) {
 	all := map[string]func(*store.Tx) ([]any, error){
-		"observations":  listed(func(tx *store.Tx) ([]models.Observation, error) { return tx.Observations(models.ObservationFilter{}) }),
-		"carry cells":   listed(func(tx *store.Tx) ([]models.CarryCell, error) { return tx.CarryCells(models.ObservationFilter{}) }),
-		"audit entries": listed(func(tx *store.Tx) ([]models.AuditEntry, error) { return tx.AuditEntries(models.AuditFilter{}) }),
+		"observations": listed(func(tx *store.Tx) ([]models.Observation, error) {
+			return tx.Observations(models.ObservationFilter{})
+		}),
+		"carry cells": listed(func(tx *store.Tx) ([]models.CarryCell, error) {
+			return tx.CarryCells(models.ObservationFilter{})
+		}),
+		"audit entries": listed(func(tx *store.Tx) ([]models.AuditEntry, error) {
+			return tx.AuditEntries(models.AuditFilter{})
+		}),
 	}
 	for _, d := range store.DeclaredTables() {
 		if d.List != nil {
@@ -42,7 +48,8 @@ func listed[T any](list func(*store.Tx) ([]T, error)) func(*store.Tx) ([]any, er
 }
 
 // paged reads a list in pages of one item and returns the items and the cursors between them.
-func paged(t *testing.T, s *store.Store, who models.Who, list func(*store.Tx) ([]any, error)) (items []any, cursors []string) {
+func paged(t *testing.T, s *store.Store, who models.Who, list func(*store.Tx) ([]any, error)) (items []any,
+	cursors []string) {
 	t.Helper()
 	read(t, s, who, func(tx *store.Tx) error {
 		for next := ""; ; {
@@ -70,7 +77,8 @@ func manyOfEach(t *testing.T, s *store.Store) *world {
 	w.markBram(t)
 	write(t, s, w.manager, func(tx *store.Tx) error {
 		for i := range 2 {
-			skill := models.Skill{Code: fmt.Sprint("restart_chase_", i), Label: fmt.Sprint("Restart chase ", i), Grades: [5]string{"a", "b", "c", "d", "e"}}
+			skill := models.Skill{Code: fmt.Sprint("restart_chase_", i), Label: fmt.Sprint("Restart chase ", i),
+				Grades: [5]string{"a", "b", "c", "d", "e"}}
 			if err := tx.CreateSkill(&skill); err != nil {
 				return err
 			}
@@ -103,7 +111,8 @@ func TestNoCursorShowsWhatTheListHolds(t *testing.T) {
 				}
 			}
 		}
-		for _, name := range []string{"player", "user", "season", "squad", "skill", "match", "observations", "audit entries", "consent"} {
+		for _, name := range []string{"player", "user", "season", "squad", "skill", "match", "observations", "audit entries",
+			"consent"} {
 			if !tried[name] {
 				t.Errorf("no cursor of the list %s was looked at", name)
 			}
@@ -113,7 +122,9 @@ func TestNoCursorShowsWhatTheListHolds(t *testing.T) {
 
 // words are the texts of a JSON that are too long to be in a random text by chance.
 func words(text []byte) (all [][]byte) {
-	for _, part := range bytes.FieldsFunc(text, func(r rune) bool { return r == '"' || r == ',' || r == ':' || r == ' ' || r == '{' || r == '}' }) {
+	for _, part := range bytes.FieldsFunc(text, func(r rune) bool {
+		return r == '"' || r == ',' || r == ':' || r == ' ' || r == '{' || r == '}'
+	}) {
 		if len(part) >= 5 {
 			all = append(all, part)
 		}
@@ -124,7 +135,8 @@ func words(text []byte) (all [][]byte) {
 func TestACursorOfAnotherListIsRefused(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := manyOfEach(t, s)
-		cursors := map[string]string{"nothing": "***", "a list in plain sight": base64.RawURLEncoding.EncodeToString([]byte(`["Bram Oakes",1]`))}
+		cursors := map[string]string{"nothing": "***",
+			"a list in plain sight": base64.RawURLEncoding.EncodeToString([]byte(`["Bram Oakes",1]`))}
 		for name, list := range lists() {
 			if _, of := paged(t, s, w.manager, list); len(of) > 0 {
 				cursors[name] = of[0]
@@ -217,7 +229,9 @@ func TestACursorWhoseOwnItemMovesSkipsNothing(t *testing.T) {
 		made[1].Name = "Zeal Ames" // the one that the cursor stands for
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdatePlayer(&made[1]) })
 		read(t, s, w.manager, func(tx *store.Tx) error {
-			rest, _, err := store.Page(tx, cursor, 3, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+			rest, _, err := store.Page(tx, cursor, 3, func() ([]models.Player, error) {
+				return tx.Players(models.PlayerFilter{})
+			})
 			if len(rest) != 3 || rest[0].Name != "Bram Oakes" && rest[0].Name != "C Ames" {
 				t.Errorf("after B Ames come %v", rest)
 			}

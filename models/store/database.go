@@ -42,8 +42,8 @@ func onPostgres() dialect {
 		goose:      goose.DialectPostgres,
 		migrations: migrations.Postgres(),
 		dialector:  func(pool *sql.DB) gorm.Dialector { return postgres.New(postgres.Config{Conn: pool}) },
-		// Repeatable read gives all statements of a report one state; read committed lets a writer that waited its turn see what the
-		// one before it wrote.
+		// Repeatable read gives all statements of a report one state; read committed lets a writer that waited its turn see
+		// what the one before it wrote.
 		read:  sql.TxOptions{Isolation: sql.LevelRepeatableRead, ReadOnly: true},
 		write: sql.TxOptions{Isolation: sql.LevelReadCommitted},
 	}
@@ -71,8 +71,8 @@ type address struct {
 	connections int
 }
 
-// connectTimeout is how long a server that does not answer is waited for: longer than the way to any, and short enough that somebody who
-// waits is told.
+// connectTimeout is how long a server that does not answer is waited for: longer than the way to any, and short enough
+// that somebody who waits is told.
 const connectTimeout = 5 * time.Second
 
 // set takes over what options say of PostgreSQL. What the address itself says goes first.
@@ -87,7 +87,8 @@ func (a *address) set(o Options) {
 	if a.postgres.ConnectTimeout == 0 {
 		a.postgres.ConnectTimeout = connectTimeout
 	}
-	for name, timeout := range map[string]time.Duration{"statement_timeout": o.StatementTimeout, "lock_timeout": o.LockTimeout} {
+	for name, timeout := range map[string]time.Duration{"statement_timeout": o.StatementTimeout,
+		"lock_timeout": o.LockTimeout} {
 		if _, said := a.postgres.RuntimeParams[name]; !said && timeout > 0 {
 			a.postgres.RuntimeParams[name] = strconv.FormatInt(timeout.Milliseconds(), 10)
 		}
@@ -126,7 +127,8 @@ func (a address) open() (writer, readers *sql.DB) {
 		pool.SetConnMaxIdleTime(5 * time.Minute)
 		return pool, pool
 	}
-	// One writer, whose transactions take the lock at their beginning: deferred ones would fail when two readers want to write.
+	// One writer, whose transactions take the lock at their beginning: deferred ones would fail when two readers want to
+	// write.
 	writer = a.openFile(fmt.Sprintf("_txlock=immediate&_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)", busyTimeout) +
 		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	writer.SetMaxOpenConns(1)
@@ -177,8 +179,8 @@ func (a address) plain() *sql.DB {
 	return a.openFile("mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)")
 }
 
-// owner opens a pool for migrations. A SQLite file is locked until the pool is closed, so that two programs that start at once do not both
-// migrate it, and none does while it is served; on PostgreSQL goose has a lock.
+// owner opens a pool for migrations. A SQLite file is locked until the pool is closed, so that two programs that start
+// at once do not both migrate it, and none does while it is served; on PostgreSQL goose has a lock.
 func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if a.dialect.postgres() {
 		return a.plain(), nil
@@ -194,8 +196,8 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	// Whoever else migrates is waited for, also on a machine that has much to do.
 	pool = a.openFile("_txlock=immediate&_pragma=busy_timeout(60000)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	pool.SetMaxOpenConns(1)
-	// The mode keeps the lock that the transaction has taken. Were it set before, two programs would both keep the lesser lock of a reader, and
-	// each would wait for the other to let go of it.
+	// The mode keeps the lock that the transaction has taken. Were it set before, two programs would both keep the lesser
+	// lock of a reader, and each would wait for the other to let go of it.
 	for _, statement := range []string{"BEGIN EXCLUSIVE", "PRAGMA locking_mode = EXCLUSIVE", "COMMIT"} {
 		if _, err := pool.ExecContext(ctx, statement); err != nil {
 			return nil, errors.Join(fmt.Errorf("lock %v, which nothing else may be using now: %w", a, lost(err)), pool.Close())
@@ -210,7 +212,8 @@ func serve(ctx context.Context, conn *pgx.Conn) error {
 		Name: "timestamptz", OID: pgtype.TimestamptzOID, Codec: &pgtype.TimestamptzCodec{ScanLocation: time.UTC},
 	})
 	var member bool
-	err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1 AND pg_has_role(oid, 'MEMBER'))", servingRole).Scan(&member)
+	err := conn.QueryRow(ctx, "SELECT EXISTS (SELECT FROM pg_roles WHERE rolname = $1 AND pg_has_role(oid, 'MEMBER'))",
+		servingRole).Scan(&member)
 	if err != nil {
 		return fmt.Errorf("look for the role %s: %w", servingRole, err)
 	}

@@ -89,8 +89,8 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	return d, tx.fulfilled(&d)
 }
 
-// turn says when a table is erased from, in ascending order: what follows from a kind first, since it may refer to anything, and last the
-// tables that others' statements look into.
+// turn says when a table is erased from, in ascending order: what follows from a kind first, since it may refer to
+// anything, and last the tables that others' statements look into.
 func (t trace) turn() int {
 	switch {
 	case t.derived:
@@ -111,7 +111,8 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 		return int(n), err
 	}
 	done := tx.query().Exec(`UPDATE audit_entries SET payload = NULL WHERE academy_id = ? AND payload IS NOT NULL
-		AND (player_id = ? OR ? <> 0 AND (user_id = ? OR kind = 'user' AND record_id = ?))`, tx.who.AcademyID, player, user, user, user)
+		AND (player_id = ? OR ? <> 0 AND (user_id = ? OR kind = 'user'
+		AND record_id = ?))`, tx.who.AcademyID, player, user, user, user)
 	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
 }
 
@@ -121,7 +122,8 @@ func unmark(tx *Tx, player int64) error {
 	var marked []models.Involvement
 	academy := tx.who.AcademyID
 	err := tx.query().Where(`academy_id = ? AND head_contact AND deleted_at IS NULL
-		AND log_id IN (SELECT id FROM logs WHERE academy_id = ? AND player_id = ?)`, academy, academy, player).Find(&marked).Error
+		AND log_id IN (SELECT id FROM logs WHERE academy_id = ?
+		AND player_id = ?)`, academy, academy, player).Find(&marked).Error
 	if err := tx.done("read the head contacts", err); err != nil {
 		return err
 	}

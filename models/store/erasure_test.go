@@ -132,7 +132,8 @@ func TestAnErasureWaitsForReadersOfTheFileAndSaysSo(t *testing.T) {
 	s.Impatient()
 	proof, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByPlayer)
 	if err != nil || !proof.FilePending || len(held(secret)) == 0 {
-		t.Fatalf("while a reader holds the file: %+v, %v, in %v; want a proof with the file pending", proof, err, held(secret))
+		t.Fatalf("while a reader holds the file: %+v, %v, in %v; want a proof with the file pending", proof, err,
+			held(secret))
 	}
 	if err := s.RewriteFile(t.Context()); err == nil || !slices.Equal(pending(s, w), []bool{true}) {
 		t.Errorf("again, with the reader there: %v, pending %v", err, pending(s, w))
@@ -211,7 +212,8 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 		t.Fatal(err)
 	}
 	texts := map[string][]string{}
-	found, err := db.QueryContext(t.Context(), `SELECT m.name, c.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c
+	found, err := db.QueryContext(t.Context(),
+		`SELECT m.name, c.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c
 		WHERE m.type = 'table' AND lower(c.type) = 'text' AND m.name IN
 		(SELECT o.name FROM sqlite_master AS o, pragma_table_info(o.name) AS a WHERE a.name = 'academy_id')`)
 	if err != nil {
@@ -269,13 +271,15 @@ func fill(t *testing.T, db *sql.DB, table string, academy int64) {
 	if err := db.QueryRowContext(t.Context(), "SELECT count(*) FROM "+table).Scan(&there); err != nil || there > 0 {
 		return
 	}
-	const values = `SELECT group_concat(name), group_concat(CASE WHEN name = 'academy_id' THEN ?2 WHEN lower(type) = 'text' THEN '''x''' ELSE 1 END)
+	const values = `SELECT group_concat(name),
+		group_concat(CASE WHEN name = 'academy_id' THEN ?2 WHEN lower(type) = 'text' THEN '''x''' ELSE 1 END)
 		FROM pragma_table_info(?1) WHERE "notnull"`
 	var columns, row string
 	if err := db.QueryRowContext(t.Context(), values, table, academy).Scan(&columns, &row); err != nil {
 		t.Fatalf("%s: %v", table, err)
 	}
-	if _, err := db.ExecContext(t.Context(), fmt.Sprintf("INSERT INTO %s (%s) VALUES (%s)", table, columns, row)); err != nil {
+	if _, err := db.ExecContext(t.Context(), fmt.Sprintf("INSERT INTO %s (%s) VALUES (%s)", table, columns,
+		row)); err != nil {
 		t.Fatalf("%s: %v", table, err)
 	}
 }

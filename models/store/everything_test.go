@@ -31,19 +31,23 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreatePlayer(&player) },
 		func(tx *store.Tx) error { return tx.UpdatePlayer(&player) },
 		func(tx *store.Tx) error { return tx.DeletePlayer(player.ID, player.Version) })
-	member := models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: "2025-11-01", Until: ptr(models.Date("2025-11-30"))}
+	member := models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: "2025-11-01",
+		Until: ptr(models.Date("2025-11-30"))}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateMembership(&member) },
 		func(tx *store.Tx) error { return tx.UpdateMembership(&member) },
 		func(tx *store.Tx) error { return tx.DeleteMembership(member.ID, member.Version) })
-	spell := models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01", Until: ptr(models.Date("2025-11-20"))}
+	spell := models.Spell{PlayerID: w.bram.ID, Status: models.Modified, From: "2025-11-01",
+		Until: ptr(models.Date("2025-11-20"))}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSpell(&spell) },
 		func(tx *store.Tx) error { return tx.UpdateSpell(&spell) },
 		func(tx *store.Tx) error { return tx.DeleteSpell(spell.ID, spell.Version) })
-	match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+	match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere", Halves: 2,
+		HalfMinutes: 35}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatch(&match) },
 		func(tx *store.Tx) error { match.HalfMinutes = 40; return tx.UpdateMatch(&match) },
 		func(tx *store.Tx) error { return tx.DeleteMatch(match.ID, match.Version) })
-	event := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &w.bram.ID}
+	event := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true,
+		PlayerID: &w.bram.ID}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&event) },
 		func(tx *store.Tx) error { return tx.UpdateMatchEvent(&event) },
 		func(tx *store.Tx) error { return tx.DeleteMatchEvent(event.ID, event.Version) })
@@ -51,13 +55,16 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateTeamTotals(&team) },
 		func(tx *store.Tx) error { return tx.UpdateTeamTotals(&team) },
 		func(tx *store.Tx) error { return tx.DeleteTeamTotals(team.ID, team.Version) })
-	plays := models.Appearance{MatchID: w.schoolMatch.ID, PlayerID: w.bram.ID, Minutes: 50, Started: ptr(true), Shirt: ptr(7)}
+	plays := models.Appearance{MatchID: w.schoolMatch.ID, PlayerID: w.bram.ID, Minutes: 50, Started: ptr(true),
+		Shirt: ptr(7)}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateAppearance(&plays) },
 		func(tx *store.Tx) error { return tx.UpdateAppearance(&plays) },
 		func(tx *store.Tx) error { return tx.DeleteAppearance(plays.ID, plays.Version) })
-	log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}, Key: "log-1"}
+	log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass},
+		Key: "log-1"}
 	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateLog(&log) })
-	pass := models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 33), Kind: models.KindPass, LinkedTo: &w.carry.ID, Key: "pass-1",
+	pass := models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 33), Kind: models.KindPass, LinkedTo: &w.carry.ID,
+		Key:     "pass-1",
 		Details: map[string]string{"result": "accurate"}}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&pass) },
 		func(tx *store.Tx) error { return tx.UpdateInvolvement(&pass) },
@@ -65,11 +72,13 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.coach, func(*store.Tx) error { return nil },
 		func(tx *store.Tx) error { log.Finished, log.Key = true, "log-2"; return tx.UpdateLog(&log) },
 		func(tx *store.Tx) error { return tx.DeleteLog(log.ID, log.Version) })
-	totals := models.MatchTotals{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Source: "by hand", Counts: models.Counts{"carries": 3}}
+	totals := models.MatchTotals{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Source: "by hand",
+		Counts: models.Counts{"carries": 3}}
 	cycle(w.juniorCoach, func(tx *store.Tx) error { return tx.CreateMatchTotals(&totals) },
 		func(tx *store.Tx) error { return tx.UpdateMatchTotals(&totals) },
 		func(tx *store.Tx) error { return tx.DeleteMatchTotals(totals.ID, totals.Version) })
-	training := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-10-21", GoalID: &w.goal.ID, Text: "Two late steps in three carries."}
+	training := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-10-21", GoalID: &w.goal.ID,
+		Text: "Two late steps in three carries."}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateTrainingObservation(&training) },
 		func(tx *store.Tx) error { return tx.UpdateTrainingObservation(&training) },
 		func(tx *store.Tx) error { return tx.DeleteTrainingObservation(training.ID, training.Version) })
@@ -77,8 +86,9 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateSkill(&skill) },
 		func(tx *store.Tx) error { return tx.UpdateSkill(&skill) },
 		func(tx *store.Tx) error { return tx.DeleteSkill(skill.ID, skill.Version) })
-	indicator := models.Indicator{Code: "line_breaks", Label: "Line breaks", Meaning: "How often you get through.", Family: models.Rate,
-		Unit: "per match", Numerator: "line_breaks", Better: models.Higher, Depth: models.Core}
+	indicator := models.Indicator{Code: "line_breaks", Label: "Line breaks", Meaning: "How often you get through.",
+		Family: models.Rate,
+		Unit:   "per match", Numerator: "line_breaks", Better: models.Higher, Depth: models.Core}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateIndicator(&indicator) },
 		func(tx *store.Tx) error { return tx.UpdateIndicator(&indicator) },
 		func(tx *store.Tx) error { return tx.DeleteIndicator(indicator.ID, indicator.Version) })
@@ -91,7 +101,8 @@ func (w *world) changeEverything(t testing.TB) {
 		func(tx *store.Tx) error { return tx.UpdateRating(&block) },
 		func(tx *store.Tx) error { return tx.DeleteRating(block.ID, block.Version) })
 	for _, of := range []models.RatingRound{
-		{Name: "After Fellmoor", Date: w.match.Date, MatchID: &w.match.ID}, {Name: "Autumn", Date: "2025-11-30", Block: "Autumn"},
+		{Name: "After Fellmoor", Date: w.match.Date, MatchID: &w.match.ID},
+		{Name: "Autumn", Date: "2025-11-30", Block: "Autumn"},
 	} {
 		round := of
 		round.SeasonID, round.SquadID, round.Closes = w.season.ID, w.colts.ID, "2026-03-20"
@@ -102,7 +113,8 @@ func (w *world) changeEverything(t testing.TB) {
 			},
 			func(tx *store.Tx) error { return tx.DeleteRatingRound(round.ID, round.Version) })
 	}
-	for _, of := range []models.Rating{{Date: w.match.Date, MatchID: &w.match.ID}, {Date: "2025-11-30", Block: "Autumn"}} {
+	for _, of := range []models.Rating{{Date: w.match.Date, MatchID: &w.match.ID},
+		{Date: "2025-11-30", Block: "Autumn"}} {
 		self := models.SelfRating{Rating: of}
 		self.Skill, self.Grade = "tackle", 4
 		cycle(w.bramHimself, func(tx *store.Tx) error { return tx.CreateSelfRating(&self) },
@@ -113,7 +125,8 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.selector, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) },
 		func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) },
 		func(tx *store.Tx) error { return tx.DeleteMeeting(meeting.ID, meeting.Version) })
-	goal := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4, Why: "Misses too many."}
+	goal := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4,
+		Why: "Misses too many."}
 	check := models.CheckIn{Date: "2025-11-20", Text: "On the way."}
 	write(t, w.s, w.coach, func(tx *store.Tx) error {
 		if err := tx.CreateGoal(&goal); err != nil {
@@ -125,14 +138,16 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.coach, func(tx *store.Tx) error { return tx.UpdateCheckIn(&check) },
 		func(tx *store.Tx) error { return tx.UpdateGoal(&goal) },
 		func(tx *store.Tx) error { return tx.DeleteGoal(goal.ID, goal.Version) })
-	note := models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-20", MatchID: &w.match.ID, InvolvementID: &w.carry.ID, Skill: "tackle", GoalID: &w.goal.ID, Text: "See this one."}
+	note := models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-20", MatchID: &w.match.ID, InvolvementID: &w.carry.ID,
+		Skill: "tackle", GoalID: &w.goal.ID, Text: "See this one."}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateReviewNote(&note) },
 		func(tx *store.Tx) error { return tx.UpdateReviewNote(&note) },
 		func(tx *store.Tx) error { return tx.DeleteReviewNote(note.ID, note.Version) })
 	user := models.User{Login: "odd", Name: "Odd Moen", Role: models.RoleCoach}
 	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateUser(&user) })
-	token := models.AccessToken{UserID: w.manager.UserID, Label: "analysis laptop", Scope: models.ScopeWrite, ExpiresAt: storetest.Now().AddDate(0, 1, 0),
-		Hash: []byte("01234567890123456789012345678901")}
+	token := models.AccessToken{UserID: w.manager.UserID, Label: "analysis laptop", Scope: models.ScopeWrite,
+		ExpiresAt: storetest.Now().AddDate(0, 1, 0),
+		Hash:      []byte("01234567890123456789012345678901")}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateAccessToken(&token) },
 		func(tx *store.Tx) error { return tx.UpdateAccessToken(&token) },
 		func(tx *store.Tx) error { return tx.DeleteAccessToken(token.ID, token.Version) })
@@ -151,7 +166,8 @@ func (w *world) changeEverything(t testing.TB) {
 			return tx.SaveSettings(&s)
 		})
 	}
-	consent := models.Consent{PlayerID: w.tove.ID, Purpose: models.PurposeSelection, GivenBy: "Ask Lind", Relation: models.ByGuardian, On: "2025-10-01"}
+	consent := models.Consent{PlayerID: w.tove.ID, Purpose: models.PurposeSelection, GivenBy: "Ask Lind",
+		Relation: models.ByGuardian, On: "2025-10-01"}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&consent) },
 		func(tx *store.Tx) error { return tx.UpdateConsent(&consent) },
 		func(tx *store.Tx) error { return tx.DeleteConsent(consent.ID, consent.Version) })
@@ -170,7 +186,8 @@ func (w *world) changeEverything(t testing.TB) {
 			return err
 		},
 		func(tx *store.Tx) error { return tx.DeleteHeadContact(contact.ID, contact.Version) })
-	blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+	blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true,
+		PlayerID: &w.bram.ID}
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&blow) },
 		func(tx *store.Tx) error { return tx.UpdateMatchEvent(&blow) },
 		func(tx *store.Tx) error { return tx.DeleteMatchEvent(blow.ID, blow.Version) })
@@ -182,20 +199,25 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.coach, func(tx *store.Tx) error { return tx.CreateStandDown(&down) },
 		func(tx *store.Tx) error { _, err := tx.StandDown(down.ID); return err },
 		func(tx *store.Tx) error { _, err := tx.Safety(w.bram.ID, w.season.ID, "2025-11-12"); return err })
-	cycle(w.manager, func(tx *store.Tx) error { _, err := tx.LiftStandDown(down.ID, "2025-11-20", "Dr Ina Fold"); return err },
+	cycle(w.manager, func(tx *store.Tx) error {
+		_, err := tx.LiftStandDown(down.ID, "2025-11-20", "Dr Ina Fold")
+		return err
+	},
 		func(tx *store.Tx) error { m := w.match; m.Date = "2025-10-06"; return tx.UpdateMatch(&m) },
 		func(tx *store.Tx) error { m := w.match; m.Version++; return tx.UpdateMatch(&m) })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, err := tx.SeeNoteAnswer(w.answer.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, err := tx.Retention(); return err })
 	write(t, w.s, w.bramHimself, func(tx *store.Tx) error { return tx.MarkReviewNoteRead(w.note.ID) })
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 20, Shirt: ptr(20)},
+		return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID,
+			Minutes: 20, Shirt: ptr(20)},
 			Totals: &models.MatchTotals{Source: "by hand", Counts: models.Counts{"carries": 2}}}})
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		return tx.KeepTrends(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: 1},
 			[]models.Trend{{PlayerID: w.bram.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "unclear"},
-				Publication: &models.Publication{PlayerID: w.bram.ID, Indicator: "carries", Round: "2025-10-04", Covers: []string{"1"}}}})
+				Publication: &models.Publication{PlayerID: w.bram.ID, Indicator: "carries", Round: "2025-10-04",
+					Covers: []string{"1"}}}})
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
@@ -267,11 +289,13 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			all, err := tx.Squads(f)
 			list("squads", len(all), err)
 		}
-		for _, f := range []models.MembershipFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad}} {
+		for _, f := range []models.MembershipFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
+			{SeasonID: season, SquadID: squad}} {
 			all, err := tx.Memberships(f)
 			list("memberships", len(all), err)
 		}
-		for _, f := range []models.PlayerFilter{{}, {Name: "Bram Oakes"}, {SquadID: squad}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {IDs: []int64{player, 2}}} {
+		for _, f := range []models.PlayerFilter{{}, {Name: "Bram Oakes"}, {SquadID: squad}, {SeasonID: season},
+			{SquadID: squad, SeasonID: season}, {IDs: []int64{player, 2}}} {
 			all, err := tx.Players(f)
 			list("players", len(all), err)
 		}
@@ -279,7 +303,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			all, err := tx.Spells(f)
 			list("spells", len(all), err)
 		}
-		for _, f := range []models.MatchFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad, PlayerID: player}} {
+		for _, f := range []models.MatchFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
+			{SeasonID: season, SquadID: squad, PlayerID: player}} {
 			all, err := tx.Matches(f)
 			list("matches", len(all), err)
 		}
@@ -289,23 +314,28 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			all, err := tx.TeamTotals(f)
 			list("team totals", len(all), err)
 		}
-		for _, f := range []models.AppearanceFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.AppearanceFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
+			{SquadID: squad}, {PlayerID: player, SeasonID: season}} {
 			all, err := tx.Appearances(f)
 			list("appearances", len(all), err)
 		}
-		for _, f := range []models.LogFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.LogFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
+			{PlayerID: player, SeasonID: season}} {
 			all, err := tx.Logs(f)
 			list("logs", len(all), err)
 		}
-		for _, f := range []models.InvolvementFilter{{}, {LogID: w.log.ID}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season, MomentsOnly: true}, {LogID: w.log.ID, MomentsOnly: true}} {
+		for _, f := range []models.InvolvementFilter{{}, {LogID: w.log.ID}, {MatchID: match}, {PlayerID: player},
+			{SeasonID: season}, {PlayerID: player, SeasonID: season, MomentsOnly: true}, {LogID: w.log.ID, MomentsOnly: true}} {
 			all, err := tx.Involvements(f)
 			list("involvements", len(all), err)
 		}
-		for _, f := range []models.TotalsFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad}} {
+		for _, f := range []models.TotalsFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
+			{SquadID: squad}} {
 			all, err := tx.Totals(f)
 			list("match totals", len(all), err)
 		}
-		for _, f := range []models.TrainingObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.TrainingObservationFilter{{}, {PlayerID: player}, {SeasonID: season},
+			{PlayerID: player, SeasonID: season}} {
 			all, err := tx.TrainingObservations(f)
 			list("training observations", len(all), err)
 		}
@@ -313,17 +343,20 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("skills", len(skills), err)
 		indicators, err := tx.Indicators()
 		list("indicators", len(indicators), err)
-		for _, f := range []models.RatingFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.RatingFilter{{}, {PlayerID: player}, {SeasonID: season},
+			{PlayerID: player, SeasonID: season}} {
 			all, err := tx.Ratings(f)
 			list("ratings", len(all), err)
 			self, err := tx.SelfRatings(f)
 			list("self-ratings", len(self), err)
 		}
-		for _, f := range []models.RatingRoundFilter{{}, {SeasonID: season}, {SquadID: squad}, {SeasonID: season, SquadID: squad}} {
+		for _, f := range []models.RatingRoundFilter{{}, {SeasonID: season}, {SquadID: squad},
+			{SeasonID: season, SquadID: squad}} {
 			all, err := tx.RatingRounds(f)
 			list("rating rounds", len(all), err)
 		}
-		for _, f := range []models.MeetingFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player}, {SeasonID: season, SquadID: squad, PlayerID: player}} {
+		for _, f := range []models.MeetingFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
+			{SeasonID: season, SquadID: squad, PlayerID: player}} {
 			all, err := tx.Meetings(f)
 			list("meetings", len(all), err)
 		}
@@ -333,7 +366,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		}
 		checks, err := tx.CheckIns(w.goal.ID)
 		list("check-ins", len(checks), err)
-		for _, f := range []models.ReviewNoteFilter{{}, {PlayerID: player}, {SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.ReviewNoteFilter{{}, {PlayerID: player}, {SeasonID: season},
+			{PlayerID: player, SeasonID: season}} {
 			all, err := tx.ReviewNotes(f)
 			list("review notes", len(all), err)
 		}
@@ -358,7 +392,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("names", len(names), err)
 		decided, err := tx.Settings()
 		list("settings", int(decided.Version), err)
-		for _, f := range []models.ConsentFilter{{}, {PlayerID: player}, {Purpose: models.PurposeFilming}, {PlayerID: player, Purpose: models.PurposeFilming}} {
+		for _, f := range []models.ConsentFilter{{}, {PlayerID: player}, {Purpose: models.PurposeFilming},
+			{PlayerID: player, Purpose: models.PurposeFilming}} {
 			all, err := tx.Consents(f)
 			list("consents", len(all), err)
 		}
@@ -366,11 +401,13 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			all, err := tx.Guardians(f)
 			list("guardians", len(all), err)
 		}
-		for _, f := range []models.HeadContactFilter{{}, {PlayerID: player}, {MatchID: match}, {OpenOnly: true}, {PlayerID: player, OpenOnly: true}} {
+		for _, f := range []models.HeadContactFilter{{}, {PlayerID: player}, {MatchID: match}, {OpenOnly: true},
+			{PlayerID: player, OpenOnly: true}} {
 			all, err := tx.HeadContacts(f)
 			list("head contacts", len(all), err)
 		}
-		for _, f := range []models.StandDownFilter{{}, {PlayerID: player}, {OpenOnly: true}, {PlayerID: player, OpenOnly: true}} {
+		for _, f := range []models.StandDownFilter{{}, {PlayerID: player}, {OpenOnly: true},
+			{PlayerID: player, OpenOnly: true}} {
 			all, err := tx.StandDowns(f)
 			list("stand-downs", len(all), err)
 		}
@@ -394,7 +431,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("safety", len(safety.HeadContacts)+len(safety.StandDowns)+len(safety.Missing)+len(safety.Loads), err)
 		err = tx.Consented(player, "2025-12-01", models.PurposeFilming)
 		list("consented", 0, err)
-		for _, f := range []models.ObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {MatchID: match}, {SquadID: squad}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season}} {
+		for _, f := range []models.ObservationFilter{{}, {PlayerID: player}, {SeasonID: season}, {MatchID: match},
+			{SquadID: squad}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season}} {
 			all, err := tx.Observations(f)
 			list("observations", len(all), err)
 			cells, err := tx.CarryCells(f)
@@ -409,7 +447,9 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("metres over expected", len(over), err)
 		withheld, err := tx.TrendsWithheld(season, squad)
 		list("withheld trends", map[bool]int{true: 1}[withheld], err)
-		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season}, {SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad}, {SeasonID: season, Verdicts: []string{"improving", "declining"}}} {
+		for _, f := range []models.TrendFilter{{}, {PlayerID: player}, {SeasonID: season},
+			{SquadID: squad, SeasonID: season}, {PlayerID: player, SeasonID: season, SquadID: squad},
+			{SeasonID: season, Verdicts: []string{"improving", "declining"}}} {
 			all, err := tx.Trends(f)
 			list("trends", len(all), err)
 			published, err := tx.Publications(f)
@@ -417,7 +457,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 				list("publications", len(published), err)
 			}
 		}
-		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID}, {PlayerID: player, Action: models.AuditChange}, {From: ptr(models.Date("2025-11-01"))}} {
+		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID},
+			{PlayerID: player, Action: models.AuditChange}, {From: ptr(models.Date("2025-11-01"))}} {
 			all, err := tx.AuditEntries(f)
 			if tx.Who().Role == models.RoleConsole || tx.Who().Role == models.RoleManager { // nobody else reads the trail
 				list("audit entries", len(all), err)

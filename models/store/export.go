@@ -58,7 +58,8 @@ func (tx *Tx) mayExport(player int64) error {
 	}
 	const day = 24 * time.Hour
 	had, err := rows[models.DataRequest](tx, "count exports", `SELECT created_at FROM data_requests
-		WHERE academy_id = ? AND player_id = ? AND kind = ? AND done_by = ? AND created_at > ? ORDER BY created_at DESC LIMIT ?`,
+		WHERE academy_id = ? AND player_id = ? AND kind = ? AND done_by = ? AND created_at > ?
+		ORDER BY created_at DESC LIMIT ?`,
 		tx.who.AcademyID, player, models.RequestExport, tx.who.UserID, tx.now.Add(-day), models.MostExports)
 	if err != nil || len(had) < models.MostExports {
 		return err
@@ -66,6 +67,7 @@ func (tx *Tx) mayExport(player int64) error {
 	wait := had[len(had)-1].CreatedAt.Add(day).Sub(tx.now)
 	return &models.Error{
 		Code: models.TooOften, After: wait,
-		Message: fmt.Sprintf("you have had this record %d times in a day, which is the most; use the archive that you have", models.MostExports),
+		Message: fmt.Sprintf("you have had this record %d times in a day, which is the most; use the archive that you have",
+			models.MostExports),
 	}
 }

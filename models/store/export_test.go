@@ -140,7 +140,8 @@ func DeclaredTables() (all []Declared) {
 		}
 	}
 	for _, t := range tables() {
-		d := Declared{Name: t.name, Called: t.called, Known: t.known, Order: t.order, Whose: t.whose, Player: t.player, Row: t.row, Kind: t.kind,
+		d := Declared{Name: t.name, Called: t.called, Known: t.known, Order: t.order, Whose: t.whose, Player: t.player,
+			Row: t.row, Kind: t.kind,
 			Replaced: t.replaced, Erased: erased[t.name], Users: t.users, List: t.list, Owner: t.owner}
 		for _, h := range t.holds {
 			d.Holds = append(d.Holds, Held{h.table, h.column})

@@ -119,7 +119,8 @@ func (tx *Tx) learnSheets(ids []int64) error {
 				b.sheets[id].Match = *m
 			}
 		}
-		there, err := rows[models.Appearance](tx, "read who appears", `SELECT id, match_id, player_id, shirt, started FROM appearances
+		there, err := rows[models.Appearance](tx, "read who appears",
+			`SELECT id, match_id, player_id, shirt, started FROM appearances
 			WHERE academy_id = ? AND match_id IN ? AND deleted_at IS NULL`, tx.who.AcademyID, some)
 		if err != nil {
 			return err
@@ -278,7 +279,8 @@ func (tx *Tx) learnLogs(keys []logKey) error {
 		for _, id := range some {
 			b.logs[id] = pair{}
 		}
-		w := that(`(appearances.match_id, appearances.player_id) IN (SELECT named.match_id, named.player_id FROM logs AS named
+		w := that(`(appearances.match_id, appearances.player_id) IN (SELECT named.match_id, named.player_id
+			FROM logs AS named
 			WHERE named.academy_id = ? AND named.id IN ? AND named.deleted_at IS NULL)`, tx.who.AcademyID, some)
 		err := tx.learnPlays(w, nil, func(pair) bool { return true }, keys)
 		if err != nil {
@@ -306,7 +308,8 @@ func (tx *Tx) learnGone(keys []logKey) error {
 			Key   string
 		}
 		found, err := rows[row](tx, "read the keys of deleted involvements", `SELECT log_id, key FROM involvements
-			WHERE academy_id = ? AND log_id IN ? AND key IN ? AND deleted_at IS NOT NULL`, tx.who.AcademyID, compacted(logs), some)
+			WHERE academy_id = ? AND log_id IN ? AND key IN ?
+			AND deleted_at IS NOT NULL`, tx.who.AcademyID, compacted(logs), some)
 		if err != nil {
 			return err
 		}
@@ -381,8 +384,8 @@ func flag(w where, some bool, name string) where {
 // are wanted, whoever asks, in two statements: what there is once, and the involvements. The academy's
 // settings, which the rules ask for each time, come with it.
 //
-// Of many appearances, whose matches are named then, totals and logs are read once before they are joined: PostgreSQL, where it has not looked at
-// fresh tables yet, would read all of an academy's for each appearance.
+// Of many appearances, whose matches are named then, totals and logs are read once before they are joined: PostgreSQL,
+// where it has not looked at fresh tables yet, would read all of an academy's for each appearance.
 func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys []logKey) error {
 	once, totals, logged := where{}, "match_totals", "logs"
 	if len(matches) > 0 && tx.dialect.postgres() {
@@ -394,7 +397,8 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 	read, readable := logs().reaching(tx, models.Read)
 	write, writable := involvements().reaching(tx, models.Write)
 	mayRead, mayWrite := flag(read, readable, "may_read"), flag(write, writable, "may_write")
-	own := that("EXISTS (SELECT 1 FROM indicators AS added WHERE added.academy_id = ? AND added.deleted_at IS NULL)", tx.who.AcademyID)
+	own := that("EXISTS (SELECT 1 FROM indicators AS added WHERE added.academy_id = ? AND added.deleted_at IS NULL)",
+		tx.who.AcademyID)
 	own = flag(own, true, "own")
 	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`%sSELECT %s, %s, %s, %s FROM appearances %s
 		JOIN players ON players.academy_id = appearances.academy_id AND players.id = appearances.player_id
@@ -494,10 +498,12 @@ func (tx *Tx) loadInvolvements(fresh map[pair]*known, keys []logKey) error {
 		var i models.Involvement
 		var details, measures, results []byte
 		var broken error
-		err := tx.each("read involvements", `SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to,
+		err := tx.each("read involvements",
+			`SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to,
 			head_contact, key, deleted_at FROM involvements WHERE academy_id = ? AND log_id IN ? AND (`+live.sql+`)
 			ORDER BY log_id, half, second, id`, slices.Concat([]any{tx.who.AcademyID, some}, live.args),
-			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession, &i.Phase,
+			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession,
+				&i.Phase,
 				&i.LinkedTo, &i.HeadContact, &i.Key, &i.DeletedAt}, func() {
 				if i.DeletedAt != nil {
 					b.gone[logKey{i.LogID, i.Key}] = true

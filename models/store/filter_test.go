@@ -57,7 +57,8 @@ func TestFiltersPickWhatTheySay(t *testing.T) {
 				return err
 			}
 			if len(appearances) < 1800 || len(observations) < 5000 || len(involvements) < 9000 {
-				t.Fatalf("%d appearances, %d observations, %d involvements", len(appearances), len(observations), len(involvements))
+				t.Fatalf("%d appearances, %d observations, %d involvements", len(appearances), len(observations),
+					len(involvements))
 			}
 			for _, player := range players {
 				for _, season := range seasons {
@@ -67,16 +68,24 @@ func TestFiltersPickWhatTheySay(t *testing.T) {
 							in := func(p, m int64) bool {
 								return same(p, player) && same(m, match) && same(games[m].SeasonID, season) && ofSquad(games[m], squad)
 							}
-							a, err := tx.Appearances(models.AppearanceFilter{MatchID: match, PlayerID: player, SeasonID: season, SquadID: squad})
-							if err := agree(f, a, err, appearances, func(r models.Appearance) bool { return in(r.PlayerID, r.MatchID) }); err != nil {
+							a, err := tx.Appearances(models.AppearanceFilter{MatchID: match, PlayerID: player, SeasonID: season,
+								SquadID: squad})
+							if err := agree(f, a, err, appearances, func(r models.Appearance) bool {
+								return in(r.PlayerID, r.MatchID)
+							}); err != nil {
 								return err
 							}
-							o, err := tx.Observations(models.ObservationFilter{MatchID: match, PlayerID: player, SeasonID: season, SquadID: squad})
-							if err := agree(f, o, err, observations, func(r models.Observation) bool { return in(r.PlayerID, r.MatchID) }); err != nil {
+							o, err := tx.Observations(models.ObservationFilter{MatchID: match, PlayerID: player, SeasonID: season,
+								SquadID: squad})
+							if err := agree(f, o, err, observations, func(r models.Observation) bool {
+								return in(r.PlayerID, r.MatchID)
+							}); err != nil {
 								return err
 							}
 							c, err := tx.Totals(models.TotalsFilter{MatchID: match, PlayerID: player, SeasonID: season, SquadID: squad})
-							if err := agree(f, c, err, totals, func(r models.MatchTotals) bool { return in(r.PlayerID, r.MatchID) }); err != nil {
+							if err := agree(f, c, err, totals, func(r models.MatchTotals) bool {
+								return in(r.PlayerID, r.MatchID)
+							}); err != nil {
 								return err
 							}
 							if squad != 0 {
@@ -87,7 +96,8 @@ func TestFiltersPickWhatTheySay(t *testing.T) {
 								return err
 							}
 							for _, moments := range []bool{false, true} {
-								i, err := tx.Involvements(models.InvolvementFilter{MatchID: match, PlayerID: player, SeasonID: season, MomentsOnly: moments})
+								i, err := tx.Involvements(models.InvolvementFilter{MatchID: match, PlayerID: player, SeasonID: season,
+									MomentsOnly: moments})
 								err = agree(f, i, err, involvements, func(r models.Involvement) bool {
 									return in(logged[r.LogID].PlayerID, logged[r.LogID].MatchID) && (r.Moment || !moments)
 								})
@@ -97,10 +107,14 @@ func TestFiltersPickWhatTheySay(t *testing.T) {
 							}
 						}
 						played := func(m models.Match) bool {
-							return player == 0 || slices.ContainsFunc(appearances, func(a models.Appearance) bool { return a.MatchID == m.ID && a.PlayerID == player })
+							return player == 0 || slices.ContainsFunc(appearances, func(a models.Appearance) bool {
+								return a.MatchID == m.ID && a.PlayerID == player
+							})
 						}
 						m, err := tx.Matches(models.MatchFilter{SeasonID: season, SquadID: squad, PlayerID: player})
-						err = agree("matches", m, err, matches, func(r models.Match) bool { return same(r.SeasonID, season) && ofSquad(r, squad) && played(r) })
+						err = agree("matches", m, err, matches, func(r models.Match) bool {
+							return same(r.SeasonID, season) && ofSquad(r, squad) && played(r)
+						})
 						if err != nil {
 							return err
 						}

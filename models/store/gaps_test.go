@@ -11,7 +11,8 @@ import (
 func TestASelectorIsNotShownTheSelfRatingsOfAMinorWithoutConsentForSelection(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		his := models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 4, Date: w.match.Date, MatchID: &w.match.ID, Comment: "I am better on the left."}}
+		his := models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 4, Date: w.match.Date, MatchID: &w.match.ID,
+			Comment: "I am better on the left."}}
 		write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.CreateSelfRating(&his) })
 		seen := func(who models.Who) (n int) {
 			read(t, s, who, func(tx *store.Tx) error {
@@ -38,7 +39,8 @@ func TestASelectorIsNotShownTheSelfRatingsOfAMinorWithoutConsentForSelection(t *
 // headContactOf is an event of the match in which somebody took a blow to the head.
 func (w *world) headContactOf(t testing.TB, player int64) models.MatchEvent {
 	t.Helper()
-	e := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 9, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &player}
+	e := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 9, 0), Kind: models.EventHeadContact, Ours: true,
+		PlayerID: &player}
 	write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&e) })
 	return e
 }
@@ -58,7 +60,9 @@ func TestAHeadContactWhosePlayerWasErasedIsNobodyElses(t *testing.T) {
 			return err
 		})
 		e.PlayerID = &w.tove.ID
-		says(t, refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { return tx.UpdateMatchEvent(&e) }), "stays with its player")
+		says(t, refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
+			return tx.UpdateMatchEvent(&e)
+		}), "stays with its player")
 	})
 }
 
@@ -82,13 +86,15 @@ func TestTheTrailNamesThePlayersOfAMatchEventWhereErasureFindsThem(t *testing.T)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		w.headContactOf(t, w.bram.ID)
-		on := models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 50, 0), Kind: models.EventSubstitution, Ours: true, PlayerID: &w.tove.ID, OffID: &w.bram.ID}
+		on := models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 50, 0), Kind: models.EventSubstitution, Ours: true,
+			PlayerID: &w.tove.ID, OffID: &w.bram.ID}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&on) })
 		on.PlayerID, on.OffID = &w.bram.ID, &w.tove.ID
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateMatchEvent(&on) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteMatchEvent(on.ID, on.Version) })
 		named := func(player int64) (n int) {
-			for _, e := range entries(t, s, w.academy.ID, models.AuditFilter{PlayerID: player, Kind: "player of a match event"}) {
+			for _, e := range entries(t, s, w.academy.ID,
+				models.AuditFilter{PlayerID: player, Kind: "player of a match event"}) {
 				if e.Payload != nil {
 					n++
 				}
@@ -96,7 +102,8 @@ func TestTheTrailNamesThePlayersOfAMatchEventWhereErasureFindsThem(t *testing.T)
 			return n
 		}
 		if b, v := named(w.bram.ID), named(w.tove.ID); b != 5 || v != 4 {
-			t.Errorf("%d entries name bram and %d tove; want that each was named, moved within the event and taken out of it", b, v)
+			t.Errorf("%d entries name bram and %d tove; want that each was named, moved within the event and taken out of it",
+				b, v)
 		}
 		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByGuardian); err != nil {
 			t.Fatal(err)
@@ -123,12 +130,15 @@ func TestTheTrailNamesThePlayersOfAMatchEventWhereErasureFindsThem(t *testing.T)
 func TestARecordThatMovesToAnotherPlayerIsInTheTrailOfBoth(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		o := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02", Skill: "tackle", Text: "Bram drops his head."}
+		o := models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02", Skill: "tackle",
+			Text: "Bram drops his head."}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateTrainingObservation(&o) })
 		o.PlayerID, o.Text = w.tove.ID, "Square hips."
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateTrainingObservation(&o) })
-		for player, want := range map[int64]struct{ before, after any }{w.bram.ID: {"Bram drops his head.", nil}, w.tove.ID: {nil, "Square hips."}} {
-			all := entries(t, s, w.academy.ID, models.AuditFilter{PlayerID: player, Kind: "training observation", Action: models.AuditChange})
+		for player, want := range map[int64]struct{ before, after any }{w.bram.ID: {"Bram drops his head.", nil},
+			w.tove.ID: {nil, "Square hips."}} {
+			all := entries(t, s, w.academy.ID, models.AuditFilter{PlayerID: player, Kind: "training observation",
+				Action: models.AuditChange})
 			if len(all) != 1 {
 				t.Errorf("%d entries of player %d; want one", len(all), player)
 				continue
@@ -151,9 +161,11 @@ func TestARecordThatMovesToAnotherPlayerIsInTheTrailOfBoth(t *testing.T) {
 func TestNobodyLearnsAPlayersNameByTakingHimForStaff(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		for _, id := range []int64{w.bramHimself.UserID, 987654} { // the coach of the juniors does not reach bram, and nobody has the other
+		// the coach of the juniors does not reach bram, and nobody has the other
+		for _, id := range []int64{w.bramHimself.UserID, 987654} {
 			err := refused(t, s, w.juniorCoach, models.Invalid, func(tx *store.Tx) error {
-				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.iver.ID, Date: "2025-11-01", Text: "Quick.", AuthorID: id})
+				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.iver.ID, Date: "2025-11-01", Text: "Quick.",
+					AuthorID: id})
 			})
 			says(t, err, "there is no user")
 		}
@@ -222,28 +234,35 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 			return all(
 				func() error { return tx.CreatePlayer(&elodie) },
 				func() error {
-					return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-11-03", Text: "As quick as Élodie."})
+					return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-11-03",
+						Text: "As quick as Élodie."})
 				},
 				func() error {
-					return tx.CreateGuardian(&models.Guardian{PlayerID: w.tove.ID, Name: "Una Lind", Relation: "aunt of Élodie too", Contact: "by post"})
+					return tx.CreateGuardian(&models.Guardian{PlayerID: w.tove.ID, Name: "Una Lind", Relation: "aunt of Élodie too",
+						Contact: "by post"})
 				},
 				func() error {
-					return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2031-01-01", Because: "Friend of Élodie Źwier."})
+					return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2031-01-01",
+						Because: "Friend of Élodie Źwier."})
 				},
 				func() error { return tx.CreateMeeting(&m) },
 				func() error { return tx.CreateSquad(&models.Squad{Name: "Friends of Źwier"}) },
 				func() error {
-					return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "As agreed with Źwier", Days: 7, Minutes: 80, WarnAt: 0.9})
+					return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "As agreed with Źwier", Days: 7, Minutes: 80,
+						WarnAt: 0.9})
 				},
 				func() error {
-					return tx.CreateSkill(&models.Skill{Code: "zwier_step", Label: "The Źwier step", Grades: [5]string{"a", "b", "c", "d", "as Élodie does"}})
+					return tx.CreateSkill(&models.Skill{Code: "zwier_step", Label: "The Źwier step",
+						Grades: [5]string{"a", "b", "c", "d", "as Élodie does"}})
 				},
 				func() error {
-					return tx.CreateIndicator(&models.Indicator{Code: "steps", Label: "Źwier steps", Meaning: "x", Family: models.Rate, Unit: "per match",
+					return tx.CreateIndicator(&models.Indicator{Code: "steps", Label: "Źwier steps", Meaning: "x",
+						Family: models.Rate, Unit: "per match",
 						Numerator: "line_breaks", Better: models.Higher, Depth: models.Core})
 				},
 				func() error {
-					return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-15", Opponent: "Saltby",
+					return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-15",
+						Opponent:    "Saltby",
 						Competition: "Źwier Cup", Halves: 2, HalfMinutes: 35})
 				},
 			)
@@ -256,7 +275,8 @@ func TestAnErasureFindsNamesInEveryTextAndAlphabet(t *testing.T) {
 		for _, at := range proof.Mentions {
 			found[at.Kind]++
 		}
-		for _, kind := range []string{"review note", "guardian", "retention review", "meeting", "squad", "limit of minutes", "skill", "indicator", "match"} {
+		for _, kind := range []string{"review note", "guardian", "retention review", "meeting", "squad", "limit of minutes",
+			"skill", "indicator", "match"} {
 			if found[kind] != 1 {
 				t.Errorf("%d mentions in a %s; want one of %v", found[kind], kind, proof.Mentions)
 			}
@@ -270,7 +290,10 @@ func TestTheTrailSaysHowAnAcademyWasCalled(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		write(t, s, models.Console(models.Deployment), func(tx *store.Tx) error { _, err := tx.RenameAcademy(a.ID, "Haven"); return err })
+		write(t, s, models.Console(models.Deployment), func(tx *store.Tx) error {
+			_, err := tx.RenameAcademy(a.ID, "Haven")
+			return err
+		})
 		changes := entries(t, s, models.Deployment, models.AuditFilter{Kind: "academy", Action: models.AuditChange})
 		if len(changes) != 1 {
 			t.Fatalf("%d entries; want one", len(changes))
@@ -284,7 +307,8 @@ func TestTheTrailSaysHowAnAcademyWasCalled(t *testing.T) {
 func TestMinutesThatFollowFromAMatchsLengthAreInTheTrail(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		m := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-01", Opponent: "Saltby", Halves: 2, HalfMinutes: 35}
+		m := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-01", Opponent: "Saltby", Halves: 2,
+			HalfMinutes: 35}
 		a := models.Appearance{PlayerID: w.bram.ID, Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 38, 0)}}}
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			if err := tx.CreateMatch(&m); err != nil {
@@ -300,11 +324,13 @@ func TestMinutesThatFollowFromAMatchsLengthAreInTheTrail(t *testing.T) {
 		if now.Minutes == a.Minutes {
 			t.Fatalf("his minutes are still %v: the story tells nothing", now.Minutes)
 		}
-		changes := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "appearance", RecordID: a.ID, Action: models.AuditChange})
+		changes := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "appearance", RecordID: a.ID,
+			Action: models.AuditChange})
 		if len(changes) != 1 || changes[0].PlayerID != w.bram.ID {
 			t.Fatalf("entries %+v; want one about bram", changes)
 		}
-		if p := payload(t, changes[0]); p.Before["minutes"] != float64(a.Minutes) || p.After["minutes"] != float64(now.Minutes) {
+		if p := payload(t, changes[0]); p.Before["minutes"] != float64(a.Minutes) ||
+			p.After["minutes"] != float64(now.Minutes) {
 			t.Errorf("it says %s", *changes[0].Payload)
 		}
 	})

@@ -115,7 +115,8 @@ func (tx *Tx) CheckIn(id int64) (models.CheckIn, error) { return checkIns().get(
 // CheckIns returns the check-ins of a goal by date, or of all goals where goal is 0.
 func (tx *Tx) CheckIns(goal int64) ([]models.CheckIn, error) {
 	if goal == 0 {
-		// Which is always so; but SQLite then goes by the index that begins with the academy, instead of through every academy's.
+		// Which is always so; but SQLite then goes by the index that begins with the academy, instead of through every
+		// academy's.
 		return checkIns().list(tx, that("check_ins.goal_id > 0"), that("goals.player_id > 0"))
 	}
 	return checkIns().list(tx, that("check_ins.goal_id = ?", goal))

@@ -11,15 +11,16 @@ import (
 	"throughline/models"
 )
 
-// GroupObservations returns the observations of a squad's members in a season, in matches of that squad, without their names: by match and
-// mate, and metres over expected among them. Whoever of the staff may read a player of the squad in that season may read them; for others
-// the squad is NotFound. Players whom the caller is not shown are left out, and what others made is not held against them either.
+// GroupObservations returns the observations of a squad's members in a season, in matches of that squad, without their
+// names: by match and mate, and metres over expected among them. Whoever of the staff may read a player of the squad
+// in that season may read them; for others the squad is NotFound. Players whom the caller is not shown are left out,
+// and what others made is not held against them either.
 //
-// A player may not: matches, counts and positions would tell whose figures they are. What they are shown of others is published, see
-// Publications.
+// A player may not: matches, counts and positions would tell whose figures they are. What they are shown of others is
+// published, see Publications.
 //
-// Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells nothing that the figures
-// do not.
+// Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells
+// nothing that the figures do not.
 func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation, error) {
 	g, err := tx.group(f)
 	if err != nil {
@@ -35,15 +36,17 @@ func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation
 	for i := range g.observations {
 		o := &g.observations[i]
 		if m, wanted := mates[o.PlayerID]; wanted {
-			all = append(all, models.GroupObservation{Mate: m.number, Group: m.group, MatchID: o.MatchID, FullMatch: g.lengths[o.MatchID],
+			all = append(all, models.GroupObservation{Mate: m.number, Group: m.group, MatchID: o.MatchID,
+				FullMatch: g.lengths[o.MatchID],
 				Indicator: o.Indicator, Numerator: o.Numerator, Denominator: o.Denominator})
 		}
 	}
 	return all, nil
 }
 
-// OverExpected returns the metres over expected of a player's carries in a season, against those of the others of a squad. A player gets what
-// is published: the expectation of one carry would tell what the others made, and a second reading after a correction what one did.
+// OverExpected returns the metres over expected of a player's carries in a season, against those of the others of a
+// squad. A player gets what is published: the expectation of one carry would tell what the others made, and a second
+// reading after a correction what one did.
 func (tx *Tx) OverExpected(player, season, squad int64) ([]models.Observation, error) {
 	if tx.who.Reach(models.Read, models.AreaPerformance) == models.ReachOwn {
 		return tx.publishedOverExpected(player, season, squad)
@@ -59,8 +62,8 @@ func (tx *Tx) OverExpected(player, season, squad int64) ([]models.Observation, e
 	return g.expected.Observations(own), nil
 }
 
-// LeastOthers is how many other players it takes before the caller may be shown what is worked out over them: models.LeastOthers for
-// players and for selectors, who do not read everybody, and none for staff who do.
+// LeastOthers is how many other players it takes before the caller may be shown what is worked out over them:
+// models.LeastOthers for players and for selectors, who do not read everybody, and none for staff who do.
 func (tx *Tx) LeastOthers() int {
 	if tx.who.Role == models.RolePlayer || tx.who.Role == models.RoleSelector {
 		return models.LeastOthers
@@ -100,8 +103,8 @@ type mate struct {
 	group  models.Group
 }
 
-// group returns what is observed of a squad in a season, without those whom the caller is not shown. A report asks more than once: a
-// transaction that only reads sees the same each time, and reads it once.
+// group returns what is observed of a squad in a season, without those whom the caller is not shown. A report asks
+// more than once: a transaction that only reads sees the same each time, and reads it once.
 func (tx *Tx) group(f models.GroupFilter) (*group, error) {
 	key := squadSeason{f.SeasonID, f.SquadID}
 	if g := tx.groups[key]; g != nil {
@@ -170,8 +173,8 @@ func (g *group) arrange() {
 	})
 }
 
-// heldGroup returns what is observed of a squad in a season: as it was read at the same revision of the data before, or as it is. A
-// transaction that writes may have changed it itself, and reads.
+// heldGroup returns what is observed of a squad in a season: as it was read at the same revision of the data before,
+// or as it is. A transaction that writes may have changed it itself, and reads.
 func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 	if tx.writes {
 		return tx.readGroup(of)
@@ -190,14 +193,16 @@ func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 	return g, err
 }
 
-// readGroup reads the squad's matches and members first and then goes to their figures by match: it never walks through another squad's.
+// readGroup reads the squad's matches and members first and then goes to their figures by match: it never walks
+// through another squad's.
 func (tx *Tx) readGroup(of squadSeason) (*group, error) {
 	games, err := matches().find(tx, where{}, that("matches.season_id = ? AND matches.squad_id = ?", of.season, of.squad))
 	if err != nil {
 		return nil, err
 	}
 	members, err := rows[int64](tx, "read a squad's members", `SELECT DISTINCT player_id FROM memberships
-		WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL`, tx.who.AcademyID, of.season, of.squad)
+		WHERE academy_id = ? AND season_id = ? AND squad_id = ?
+		AND deleted_at IS NULL`, tx.who.AcademyID, of.season, of.squad)
 	if err != nil {
 		return nil, err
 	}
@@ -270,13 +275,15 @@ func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	case models.ReachAcademy:
 		return nil
 	case models.ReachOwn:
-		return models.Errorf(models.Forbidden, "a player may not read the figures of others; what is published of them is shown instead")
+		return models.Errorf(models.Forbidden, "a player may not read the figures of others; what is published of them is "+
+			"shown instead")
 	case models.ReachSquads:
 		mine = memberOf(tx.who, "who.player_id", "who.season_id")
 	default:
 		return squads().missing(f.SquadID)
 	}
-	w := and(that("who.academy_id = ? AND who.season_id = ? AND who.squad_id = ? AND who.deleted_at IS NULL", tx.who.AcademyID, f.SeasonID, f.SquadID), mine)
+	w := and(that("who.academy_id = ? AND who.season_id = ? AND who.squad_id = ? AND who.deleted_at IS NULL",
+		tx.who.AcademyID, f.SeasonID, f.SquadID), mine)
 	n, err := tx.count("look who is in the squad", "SELECT count(*) FROM memberships AS who WHERE "+w.sql, w.args...)
 	if err != nil {
 		return err
@@ -322,7 +329,8 @@ func (tx *Tx) orderMates(g *group) error {
 	g.positions = make(map[int64]models.Group, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
 		var found []models.Player // also those whose data were erased, of whom the positions are left
-		if err := tx.query().Select("id", "positions").Where("academy_id = ? AND id IN ?", tx.who.AcademyID, some).Find(&found).Error; err != nil {
+		if err := tx.query().Select("id", "positions").Where("academy_id = ? AND id IN ?", tx.who.AcademyID,
+			some).Find(&found).Error; err != nil {
 			return tx.done("read a group's positions", err)
 		}
 		for _, p := range found {

@@ -5,11 +5,13 @@ import (
 	"sync"
 )
 
-// groupsKept is how many squads' seasons are held in memory, each about a megabyte: those of a large academy, or of a few.
+// groupsKept is how many squads' seasons are held in memory, each about a megabyte: those of a large academy, or of a
+// few.
 const groupsKept = 24
 
-// groupCache holds what was read of squads' seasons last, each with the revision of the data that it was read at. Every report of a squad stands
-// on the same thousands of observations, and they change once in a hundred reports. Who may read them is looked up each time.
+// groupCache holds what was read of squads' seasons last, each with the revision of the data that it was read at.
+// Every report of a squad stands on the same thousands of observations, and they change once in a hundred reports. Who
+// may read them is looked up each time.
 type groupCache struct {
 	mu   sync.Mutex
 	held []heldGroup // the one used last at the end

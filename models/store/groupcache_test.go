@@ -9,8 +9,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// What a store holds of a squad's season in memory is what another store, which has just been opened, reads from the database: after every
-// kind of change that a group's figures depend on, made by either.
+// What a store holds of a squad's season in memory is what another store, which has just been opened, reads from the
+// database: after every kind of change that a group's figures depend on, made by either.
 func TestHeldGroupsAreNeverOld(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		open := func() *store.Store {
@@ -45,7 +45,8 @@ func TestHeldGroupsAreNeverOld(t *testing.T) {
 				return tx.UpdateMatchTotals(&w.totals)
 			}},
 			{"an involvement is logged", func(tx *store.Tx) error {
-				tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, 30, 0), Kind: models.KindTackle, Details: map[string]string{"result": "won"}}
+				tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, 30, 0), Kind: models.KindTackle,
+					Details: map[string]string{"result": "won"}}
 				return tx.CreateInvolvement(&tackle)
 			}},
 			{"a player's position is changed", func(tx *store.Tx) error {
@@ -57,11 +58,13 @@ func TestHeldGroupsAreNeverOld(t *testing.T) {
 				return tx.UpdatePlayer(&p)
 			}},
 			{"an indicator is added", func(tx *store.Tx) error {
-				return tx.CreateIndicator(&models.Indicator{Code: "own_carries", Label: "Own carries", Meaning: "Carries, counted again.", Family: models.Rate, Unit: "per full match",
+				return tx.CreateIndicator(&models.Indicator{Code: "own_carries", Label: "Own carries",
+					Meaning: "Carries, counted again.", Family: models.Rate, Unit: "per full match",
 					Better: models.Higher, Numerator: "carries", Depth: models.Core})
 			}},
 			{"a member leaves the squad's list", func(tx *store.Tx) error {
-				members, err := tx.Memberships(models.MembershipFilter{PlayerID: w.tove.ID, SeasonID: w.season.ID, SquadID: w.colts.ID})
+				members, err := tx.Memberships(models.MembershipFilter{PlayerID: w.tove.ID, SeasonID: w.season.ID,
+					SquadID: w.colts.ID})
 				if err != nil {
 					return err
 				}

@@ -36,7 +36,8 @@ func headContacts() *kind[models.HeadContact] {
 				return nil
 			}
 			h.StandDown = false
-			return standDowns().create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID, SetBy: orZero(h.MarkedBy)})
+			return standDowns().create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID,
+				SetBy: orZero(h.MarkedBy)})
 		},
 		holds: []hold{{name: "a stand-down", table: "stand_downs", column: "head_contact_id"}},
 	}
@@ -98,8 +99,9 @@ func (tx *Tx) HeadContacts(f models.HeadContactFilter) ([]models.HeadContact, er
 	return headContacts().list(tx, filters...)
 }
 
-// CreateHeadContact records that a player took a blow to the head, or may have, as marked by who is asking. With StandDown it stands him down from that day. With
-// MedicalLead it was told at once, now where ToldAt does not say when.
+// CreateHeadContact records that a player took a blow to the head, or may have, as marked by who is asking. With
+// StandDown it stands him down from that day. With MedicalLead it was told at once, now where ToldAt does not say
+// when.
 func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
 	h.InvolvementID, h.MatchEventID, h.ToldBy = nil, nil, nil
 	if by := tx.byWho(); by != nil {
@@ -115,7 +117,8 @@ func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
 	return headContacts().create(tx, h)
 }
 
-// DeleteHeadContact deletes a head contact that was recorded by mistake. Only a manager may; one that a stand-down follows stays.
+// DeleteHeadContact deletes a head contact that was recorded by mistake. Only a manager may; one that a stand-down
+// follows stays.
 func (tx *Tx) DeleteHeadContact(id, version int64) error {
 	if _, err := tx.HeadContact(id); err != nil {
 		return err
@@ -126,8 +129,8 @@ func (tx *Tx) DeleteHeadContact(id, version int64) error {
 	return headContacts().remove(tx, id, version)
 }
 
-// TellMedicalLead records that the medical lead of that name was told of a head contact, now and by who is asking. One of which somebody was told
-// already is a Conflict.
+// TellMedicalLead records that the medical lead of that name was told of a head contact, now and by who is asking. One
+// of which somebody was told already is a Conflict.
 func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error) {
 	h, err := tx.HeadContact(id)
 	if err != nil {
@@ -140,7 +143,8 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 		return h, err
 	}
 	if !h.Open() {
-		return h, models.Errorf(models.Conflict, "it is on file already that %s was told, at %s", h.MedicalLead, h.ToldAt.Format("15:04 on 2006-01-02"))
+		return h, models.Errorf(models.Conflict, "it is on file already that %s was told, at %s", h.MedicalLead,
+			h.ToldAt.Format("15:04 on 2006-01-02"))
 	}
 	now := tx.now
 	h.MedicalLead, h.ToldBy, h.ToldAt = name, tx.byWho(), &now
@@ -151,14 +155,16 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 	return h, err
 }
 
-// marked makes the record of a head contact that was marked, once: a mark that was taken back and made again is the same head contact. It goes by what was
-// marked, and not by whether who marked it reaches the player elsewhere.
+// marked makes the record of a head contact that was marked, once: a mark that was taken back and made again is the
+// same head contact. It goes by what was marked, and not by whether who marked it reaches the player elsewhere.
 func (tx *Tx) marked(h models.HeadContact) error {
 	column, id := "head_contacts.involvement_id", orZero(h.InvolvementID)
 	if h.MatchEventID != nil {
 		column, id = "head_contacts.match_event_id", *h.MatchEventID
 	}
-	n, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND "+column+" = ?", tx.who.AcademyID, id) // a deleted one too
+	// a deleted one too
+	n, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND "+column+
+		" = ?", tx.who.AcademyID, id)
 	if err != nil || n > 0 {
 		return err
 	}
@@ -176,7 +182,8 @@ func (tx *Tx) asked(column string, ids []int64) (map[int64]bool, error) {
 	if len(ids) == 0 {
 		return open, nil
 	}
-	found, err := rows[int64](tx, "look who is to be told", "SELECT "+column+" FROM head_contacts WHERE academy_id = ? AND "+column+" IN ? AND told_at IS NULL AND deleted_at IS NULL",
+	found, err := rows[int64](tx, "look who is to be told", "SELECT "+column+
+		" FROM head_contacts WHERE academy_id = ? AND "+column+" IN ? AND told_at IS NULL AND deleted_at IS NULL",
 		tx.who.AcademyID, ids)
 	for _, id := range found {
 		open[id] = true
@@ -255,7 +262,8 @@ func (tx *Tx) StandDowns(f models.StandDownFilter) ([]models.StandDown, error) {
 	return standDowns().list(tx, filters...)
 }
 
-// CreateStandDown keeps a player out of matches from a day on, until it is lifted; SetBy may be left at 0 for who is asking.
+// CreateStandDown keeps a player out of matches from a day on, until it is lifted; SetBy may be left at 0 for who is
+// asking.
 func (tx *Tx) CreateStandDown(s *models.StandDown) error {
 	s.LiftedOn, s.ClearedBy, s.LiftedBy = nil, "", nil
 	if tx.who.UserID != 0 {
@@ -264,18 +272,20 @@ func (tx *Tx) CreateStandDown(s *models.StandDown) error {
 	return standDowns().create(tx, s)
 }
 
-// LiftStandDown records that a licensed practitioner of that name has cleared the player, who may play again from the day. Only whoever may write clearances
-// may; one that was lifted already is a Conflict.
+// LiftStandDown records that a licensed practitioner of that name has cleared the player, who may play again from the
+// day. Only whoever may write clearances may; one that was lifted already is a Conflict.
 func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.StandDown, error) {
 	s, err := tx.StandDown(id)
 	if err != nil {
 		return s, err
 	}
 	if tx.who.Reach(models.Write, models.AreaClearance) != models.ReachAcademy {
-		return s, models.Errorf(models.Forbidden, "only a manager lifts a stand-down, with the name of the practitioner who cleared the player")
+		return s, models.Errorf(models.Forbidden, "only a manager lifts a stand-down, with the name of the practitioner "+
+			"who cleared the player")
 	}
 	if s.LiftedOn != nil {
-		return s, models.Errorf(models.Conflict, "the stand-down was lifted already, on %s, as cleared by %s", *s.LiftedOn, s.ClearedBy)
+		return s, models.Errorf(models.Conflict, "the stand-down was lifted already, on %s, as cleared by %s", *s.LiftedOn,
+			s.ClearedBy)
 	}
 	s.LiftedOn, s.ClearedBy, s.LiftedBy = &on, clearedBy, tx.byWho()
 	err = standDowns().update(tx, &s)
@@ -284,9 +294,11 @@ func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.
 
 // downs returns the stand-downs of players that are not over before a day, whoever asks.
 func (tx *Tx) downs(players []int64) (map[int64][]models.Down, error) {
-	found, err := rows[models.Down](tx, "read stand-downs", `SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in FROM stand_downs AS s
+	found, err := rows[models.Down](tx, "read stand-downs",
+		`SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in FROM stand_downs AS s
 		LEFT JOIN head_contacts AS h ON h.academy_id = s.academy_id AND h.id = s.head_contact_id
-		WHERE s.academy_id = ? AND s.player_id IN ? AND s.deleted_at IS NULL ORDER BY s.from_date, s.id`, tx.who.AcademyID, players)
+		WHERE s.academy_id = ? AND s.player_id IN ? AND s.deleted_at IS NULL
+		ORDER BY s.from_date, s.id`, tx.who.AcademyID, players)
 	of := map[int64][]models.Down{}
 	for _, d := range found {
 		of[d.PlayerID] = append(of[d.PlayerID], d)

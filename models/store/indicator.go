@@ -49,7 +49,8 @@ func (tx *Tx) onlyCatalogue() {
 // OwnIndicators returns the academy's own indicators by code.
 func (tx *Tx) OwnIndicators() ([]models.Indicator, error) { return indicators().list(tx) }
 
-// CreateIndicator adds an indicator of the academy's own and observes it in every match. A code that another indicator has is a Conflict.
+// CreateIndicator adds an indicator of the academy's own and observes it in every match. A code that another indicator
+// has is a Conflict.
 func (tx *Tx) CreateIndicator(i *models.Indicator) error { return indicators().create(tx, i) }
 
 // UpdateIndicator changes an indicator of the academy's own and observes it again in every match; it keeps its code.

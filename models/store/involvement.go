@@ -5,8 +5,10 @@ import "throughline/models"
 func involvements() *kind[models.Involvement] {
 	return &kind[models.Involvement]{
 		name: "involvement", table: "involvements", area: models.AreaPerformance,
-		joins:    "JOIN logs ON logs.academy_id = involvements.academy_id AND logs.id = involvements.log_id " + joinMatches("logs"),
-		order:    "matches.date, matches.id, logs.player_id, involvements.log_id, involvements.half, involvements.second, involvements.id",
+		joins: "JOIN logs ON logs.academy_id = involvements.academy_id AND logs.id = involvements.log_id " +
+			joinMatches("logs"),
+		order: "matches.date, matches.id, logs.player_id, involvements.log_id, involvements.half, involvements.second, " +
+			"involvements.id",
 		record:   func(i *models.Involvement) *models.Record { return &i.Record },
 		player:   func(tx *Tx, i *models.Involvement) (int64, error) { return tx.playerOf("logs", i.LogID) },
 		whose:    "logs.player_id",
@@ -35,7 +37,9 @@ func involvements() *kind[models.Involvement] {
 }
 
 func askForInvolvements(tx *Tx, all []models.Involvement) error {
-	return askFor(tx, "involvement_id", all, func(i *models.Involvement) (int64, bool, *string) { return i.ID, i.HeadContact, &i.Ask })
+	return askFor(tx, "involvement_id", all, func(i *models.Involvement) (int64, bool, *string) {
+		return i.ID, i.HeadContact, &i.Ask
+	})
 }
 
 // involvementFacts reads what is recorded in the matches of involvements' logs.
@@ -143,16 +147,17 @@ func (tx *Tx) Involvement(id int64) (models.Involvement, error) { return involve
 
 // Involvements returns involvements by the date of the match, then player, log and clock.
 func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, error) {
-	filters := []where{is("involvements.log_id", f.LogID), is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID)}
+	filters := []where{is("involvements.log_id", f.LogID), is("logs.match_id", f.MatchID),
+		is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID)}
 	if f.MomentsOnly {
 		filters = append(filters, that("involvements.moment"))
 	}
 	return involvements().list(tx, filters...)
 }
 
-// CreateInvolvement adds an involvement to a log. Marked as a head contact it makes the record of one, once. It must fit
-// the match, the player's stints and what the log covers. A Key that an involvement of the log has already returns that
-// involvement and changes nothing; that of a deleted one is Gone.
+// CreateInvolvement adds an involvement to a log. Marked as a head contact it makes the record of one, once. It must
+// fit the match, the player's stints and what the log covers. A Key that an involvement of the log has already returns
+// that involvement and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateInvolvement(i *models.Involvement) error { return involvements().create(tx, i) }
 
 // CreateInvolvements adds involvements to a log, all or none, each as CreateInvolvement would after the ones

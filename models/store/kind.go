@@ -9,9 +9,9 @@ import (
 	"throughline/models"
 )
 
-// kind is what the store knows of one kind of record: which area of the policy it is in, how its rows are narrowed to what somebody may
-// reach, which rules hold between it and other rows, and what follows from a change. The rest is the same for all of them and
-// stands here: how a record is read, created, changed and deleted.
+// kind is what the store knows of one kind of record: which area of the policy it is in, how its rows are narrowed to
+// what somebody may reach, which rules hold between it and other rows, and what follows from a change. The rest is the
+// same for all of them and stands here: how a record is read, created, changed and deleted.
 type kind[T any] struct {
 	name     string // as a person reads it
 	table    string
@@ -21,32 +21,41 @@ type kind[T any] struct {
 	record   func(*T) *models.Record
 	validate func(*T) error
 	author   func(*T) *int64 // the user who made it, where a record names one
-	// users are the columns that name a user, other than a player's own: an export says their names. They are members of the JSON by the same name.
+	// users are the columns that name a user, other than a player's own: an export says their names. They are members of
+	// the JSON by the same name.
 	users []string
-	// whose is the column with the player whom a row is about. It need not be said where that is the table's own player_id, nor where no
-	// player is named at all; nobodys says that the rows name players and are about none of them. See subject.
+	// whose is the column with the player whom a row is about. It need not be said where that is the table's own
+	// player_id, nor where no player is named at all; nobodys says that the rows name players and are about none of them.
+	// See subject.
 	whose string
-	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him. Nil: never one.
+	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him.
+	// Nil: never one.
 	player func(tx *Tx, r *T) (int64, error)
-	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has entries of its own.
+	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has
+	// entries of its own.
 	said func(T) any
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
-	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be nil.
+	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be
+	// nil.
 	besides func(tx *Tx, action models.Action) where
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
-	// barred refuses, as Forbidden, whoever may not change or delete a record as it is, whatever he would make of it. It may be nil.
+	// barred refuses, as Forbidden, whoever may not change or delete a record as it is, whatever he would make of it. It
+	// may be nil.
 	barred func(tx *Tx, old *T, deleting bool) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)
-	// facts reads, for all records that are to be written, what again and check ask of each: afterwards they read nothing. It may be nil.
+	// facts reads, for all records that are to be written, what again and check ask of each: afterwards they read
+	// nothing. It may be nil.
 	facts func(tx *Tx, all []*T) error
-	// check refuses what breaks a rule between records, before r is written. old is what is being changed, nil for a new record. It may be nil.
+	// check refuses what breaks a rule between records, before r is written. old is what is being changed, nil for a new
+	// record. It may be nil.
 	check func(tx *Tx, old, r *T) error
 	// keep puts a record that is written or deleted into the facts, for those that are checked after it. It may be nil.
 	keep func(tx *Tx, old, r *T)
-	// owner says, from the facts, whether the caller may write a record. Where it is nil, the row itself is asked once it is written.
+	// owner says, from the facts, whether the caller may write a record. Where it is nil, the row itself is asked once it
+	// is written.
 	owner func(tx *Tx, r *T) bool
 	// wrote does what follows from a change: old is nil for a new record, r for a deleted one. It may be nil.
 	wrote func(tx *Tx, old, r *T) error
@@ -58,14 +67,15 @@ type kind[T any] struct {
 	holds []hold
 }
 
-// hold is a table with a column that refers to a record. The record's own rows are deleted with it; other rows stop the deletion, except
-// those that may go on referring to a deleted record.
+// hold is a table with a column that refers to a record. The record's own rows are deleted with it; other rows stop
+// the deletion, except those that may go on referring to a deleted record.
 type hold struct {
 	name   string // as a person reads it, in the plural
 	table  string
 	column string
 	own    func(tx *Tx, column string, id int64) error // deletes the record's own rows; nil where they are no part of it
-	stays  string                                      // why its rows may go on referring to a deleted record; empty where they stop the deletion
+	// why its rows may go on referring to a deleted record; empty where they stop the deletion
+	stays string
 }
 
 // reaching is the condition that who may take an action on a row, and false where he may on none.
@@ -105,7 +115,8 @@ func (k *kind[T]) rows(tx *Tx, deleted string, reach where, filters ...where) *g
 	return q
 }
 
-// list returns the records that who may read and that all filters hold for, in the kind's order, or the page of them that was asked for.
+// list returns the records that who may read and that all filters hold for, in the kind's order, or the page of them
+// that was asked for.
 func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
 	part := tx.turn()
 	narrowed, err := k.narrowed(tx)
@@ -162,8 +173,8 @@ func (k *kind[T]) missing(id int64) error {
 	return models.Errorf(models.NotFound, "there is no %s %d", k.name, id)
 }
 
-// known returns the record that a field of another refers to. One that does not exist, or that who may not see, is wrong at that
-// field.
+// known returns the record that a field of another refers to. One that does not exist, or that who may not see, is
+// wrong at that field.
 func (k *kind[T]) known(tx *Tx, field string, id int64) (T, error) {
 	r, err := k.get(tx, id)
 	if models.CodeOf(err) == models.NotFound {
@@ -174,16 +185,18 @@ func (k *kind[T]) known(tx *Tx, field string, id int64) (T, error) {
 
 // clashing is an error of code Conflict at one field.
 func clashing(field, format string, args ...any) error {
-	return &models.Error{Code: models.Conflict, Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
+	return &models.Error{Code: models.Conflict,
+		Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
 }
 
 // wrong is an error of code Invalid at one field.
 func wrong(field, format string, args ...any) error {
-	return &models.Error{Code: models.Invalid, Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
+	return &models.Error{Code: models.Invalid,
+		Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
 }
 
-// only refuses a second record of a kind where there may be one: one that the filters hold for and that is not id. It looks at the whole
-// academy, whoever asks.
+// only refuses a second record of a kind where there may be one: one that the filters hold for and that is not id. It
+// looks at the whole academy, whoever asks.
 func (k *kind[T]) only(tx *Tx, id int64, message string, filters ...where) error {
 	all, err := k.find(tx, where{}, append(filters, that(k.table+".id <> ?", id))...)
 	if err != nil {

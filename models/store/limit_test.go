@@ -56,7 +56,8 @@ func placesOf(record reflect.Type) (all []place) {
 	return all
 }
 
-// refusal is what Validate says at the place about the limit of a field, with everything else as it is in an empty record.
+// refusal is what Validate says at the place about the limit of a field, with everything else as it is in an empty
+// record.
 func (p place) refusal(value reflect.Value) string {
 	r := reflect.New(p.record).Elem()
 	owner := r
@@ -76,7 +77,8 @@ func (p place) refusal(value reflect.Value) string {
 		return ""
 	}
 	for _, f := range e.Fields {
-		if f.Where == p.member && strings.Contains(f.Message, "write ") && !strings.Contains(f.Message, "write the minutes played") {
+		if f.Where == p.member && strings.Contains(f.Message, "write ") &&
+			!strings.Contains(f.Message, "write the minutes played") {
 			return f.Message
 		}
 	}
@@ -116,7 +118,8 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 			tried++
 			countable := l.Form != models.LimitNumber && l.Form != models.LimitAbove
 			step := 1.0
-			if kind := p.field.Type.Kind(); kind == reflect.Float64 || kind == reflect.Pointer && p.field.Type.Elem().Kind() == reflect.Float64 {
+			if kind := p.field.Type.Kind(); kind == reflect.Float64 || kind == reflect.Pointer &&
+				p.field.Type.Elem().Kind() == reflect.Float64 {
 				step = 0.25
 			}
 			within, beyond := []float64{l.Least}, []float64{l.Least - step}
@@ -136,7 +139,8 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 			}
 			for _, n := range beyond {
 				if p.refusal(p.sized(n)) == "" {
-					t.Errorf("%v.%s of %v is allowed; its limit is %+v: does Validate begin with f.limits(\"\", &record)?", p.record, p.member, n, l)
+					t.Errorf("%v.%s of %v is allowed; its limit is %+v: does Validate begin with f.limits(\"\", &record)?", p.record,
+						p.member, n, l)
 				}
 			}
 		}
@@ -153,8 +157,10 @@ func TestEveryTextThatIsSentHasALimit(t *testing.T) {
 			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
 			_, limited := models.LimitOf(p.owner, name)
 			reference := p.field.Tag.Get("texts") == "-" && p.owner == reflect.TypeFor[models.Indicator]() // to a count of ours
-			if p.field.Type == reflect.TypeFor[string]() && !limited && !reference && p.field.Name != "Ask" && !slices.Contains(made, p.owner) {
-				t.Errorf("models: the field %s of %v has no limit: write one in its tag, such as limit:\"name 1..100\" for one line or limit:\"text 0..1000\" for several, "+
+			if p.field.Type == reflect.TypeFor[string]() && !limited && !reference && p.field.Name != "Ask" &&
+				!slices.Contains(made, p.owner) {
+				t.Errorf("models: the field %s of %v has no limit: write one in its tag, such as limit:\"name 1..100\" for one "+
+					"line or limit:\"text 0..1000\" for several, "+
 					"and begin Validate with f.limits; it is checked and published from there", p.field.Name, p.owner)
 			}
 		}

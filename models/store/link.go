@@ -18,8 +18,9 @@ func links() *kind[models.Link] {
 	}
 }
 
-// CreateLink adds a one-time link by which a user comes in: of his own, UserID and Hash are set; the rest follows. It takes the place of those that
-// the user has not used. It is for whoever manages users, signed in: a program's token makes none, or it would be worth a password that outlasts it.
+// CreateLink adds a one-time link by which a user comes in: of his own, UserID and Hash are set; the rest follows. It
+// takes the place of those that the user has not used. It is for whoever manages users, signed in: a program's token
+// makes none, or it would be worth a password that outlasts it.
 func (tx *Tx) CreateLink(l *models.Link) error {
 	u, err := users().known(tx, "user_id", l.UserID)
 	if err != nil {
@@ -55,14 +56,17 @@ func (tx *Tx) CreateLink(l *models.Link) error {
 
 // voidLinks takes back the links that a user has not used.
 func (tx *Tx) voidLinks(user int64) error {
-	return tx.exec("take back one-time links", "UPDATE links SET deleted_at = ?, changed_at = ?, version = version + 1 WHERE academy_id = ? AND user_id = ? AND used_at IS NULL AND deleted_at IS NULL",
+	return tx.exec("take back one-time links", "UPDATE links SET deleted_at = ?, changed_at = ?, version = version + 1 "+
+		"WHERE academy_id = ? AND user_id = ? AND used_at IS NULL AND deleted_at IS NULL",
 		tx.now, tx.now, tx.who.AcademyID, user)
 }
 
-// linkHolder says whose a link is, in any academy. It is NotFound for one that there is not, that was used or taken back, or has expired.
+// linkHolder says whose a link is, in any academy. It is NotFound for one that there is not, that was used or taken
+// back, or has expired.
 func (s *Store) linkHolder(ctx context.Context, sha256 []byte) (models.Who, error) {
 	found, some, err := first(lookUp(ctx, s, func(tx *Tx) ([]signedIn, error) {
-		statement := "SELECT academy_id, user_id FROM links WHERE hash = unhex(?) AND expires_at > ? AND used_at IS NULL AND deleted_at IS NULL"
+		statement := "SELECT academy_id, user_id FROM links WHERE hash = unhex(?) AND expires_at > ? AND used_at IS NULL " +
+			"AND deleted_at IS NULL"
 		if tx.dialect.postgres() {
 			statement = "SELECT academy_id, user_id FROM link_by_hash(decode(?, 'hex'), ?)"
 		}
@@ -77,8 +81,8 @@ func (s *Store) linkHolder(ctx context.Context, sha256 []byte) (models.Who, erro
 	return s.WhoByID(ctx, found.AcademyID, found.UserID)
 }
 
-// Invited returns what the holder of a one-time link may know, by the SHA-256 hash of its secret. It uses nothing up. A link that is not valid, or no
-// longer, is NotFound.
+// Invited returns what the holder of a one-time link may know, by the SHA-256 hash of its secret. It uses nothing up.
+// A link that is not valid, or no longer, is NotFound.
 func (s *Store) Invited(ctx context.Context, sha256 []byte) (i models.Invited, err error) {
 	who, err := s.linkHolder(ctx, sha256)
 	if err != nil {

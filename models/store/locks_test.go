@@ -16,13 +16,15 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// These tests forget the policy on purpose. They speak to PostgreSQL as the store does, with its pool and its role, but without a WHERE, so that
-// what is left is the database's own lock. What there is to try they read from the database's catalogue: a new table is tried too.
+// These tests forget the policy on purpose. They speak to PostgreSQL as the store does, with its pool and its role,
+// but without a WHERE, so that what is left is the database's own lock. What there is to try they read from the
+// database's catalogue: a new table is tried too.
 
-// theTables are all that have an academy's rows in them: everything but the academies themselves, the deployment's keys,
-// what the migrations keep, and the tables of background jobs, whose own lock TestJobsOfAnotherAcademyAreLockedAway
-// tries.
-const theTables = `SELECT relname FROM pg_class AS c WHERE relkind IN ('r', 'p') AND relnamespace = 'public'::regnamespace
+// theTables are all that have an academy's rows in them: everything but the academies themselves, the deployment's
+// keys, what the migrations keep, and the tables of background jobs, whose own lock
+// TestJobsOfAnotherAcademyAreLockedAway tries.
+const theTables = `SELECT relname FROM pg_class AS c WHERE relkind IN ('r', 'p')
+	AND relnamespace = 'public'::regnamespace
 	AND relname NOT IN ('academies', 'sealing_keys', 'goose_db_version', 'job_servers') AND relname NOT LIKE 'river\_%'
 	ORDER BY relname`
 
@@ -57,7 +59,8 @@ func twoAcademies(t *testing.T) (full, plain *world) {
 // leaveRows leaves a row where changing everything leaves none that is not hidden, or none at all.
 func (w *world) leaveRows(t *testing.T) {
 	t.Helper()
-	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.manager.UserID, Data: []byte("x")}
+	session := models.Session{Key: fmt.Sprintf("%043d", w.academy.ID), AcademyID: w.academy.ID, UserID: w.manager.UserID,
+		Data: []byte("x")}
 	try := store.SignInTry{AcademyID: w.academy.ID, UserID: w.manager.UserID, Part: models.PartPassword}
 	_, tried := w.s.TryToSignIn(t.Context(), try)
 	err := errors.Join(w.s.KeepSession(t.Context(), session, time.Hour), w.s.SignInRefused(t.Context(), w.manager), tried)
@@ -77,11 +80,17 @@ func (w *world) leaveRows(t *testing.T) {
 		return tx.Remember(models.Repeat{KeyHash: make([]byte, 32), Contents: make([]byte, 32), Made: []int64{wren.ID}})
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
-			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
-		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
-		given := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"}
-		return all(func() error { return tx.CreateConsent(&given) }, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
+		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby",
+			Status:     models.MeetingOpen,
+			Places:     []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
+			Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true,
+			PlayerID: &w.bram.ID}
+		given := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes",
+			Relation: models.ByGuardian, On: "2025-09-01"}
+		return all(func() error {
+			return tx.CreateConsent(&given)
+		}, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
 	})
 }
 
@@ -93,27 +102,33 @@ func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {
 		Academy, Enabled, Forced bool
 	}
 	tables := scan[locked](t, db, `SELECT relname AS name, relrowsecurity AS enabled, relforcerowsecurity AS forced,
-		EXISTS (SELECT 1 FROM pg_attribute AS a WHERE a.attrelid = c.oid AND a.attname = 'academy_id' AND a.attnotnull) AS academy
-		FROM pg_class AS c WHERE c.oid IN (SELECT oid FROM pg_class WHERE relname IN (`+theTables+`) AND relnamespace = 'public'::regnamespace)`)
+		EXISTS (SELECT 1 FROM pg_attribute AS a WHERE a.attrelid = c.oid AND a.attname = 'academy_id'
+		AND a.attnotnull) AS academy
+		FROM pg_class AS c WHERE c.oid IN (SELECT oid FROM pg_class
+		WHERE relname IN (`+theTables+`) AND relnamespace = 'public'::regnamespace)`)
 	if len(tables) < 20 {
 		t.Fatalf("only %d tables found", len(tables))
 	}
 	for _, x := range tables {
 		if !x.Academy || !x.Enabled || !x.Forced {
-			t.Errorf("%s: has a column academy_id that is never NULL: %v; row-level security enabled: %v, forced: %v; want all three", x.Name, x.Academy, x.Enabled, x.Forced)
+			t.Errorf("%s: has a column academy_id that is never NULL: %v; row-level security enabled: %v, forced: %v; "+
+				"want all three", x.Name, x.Academy, x.Enabled, x.Forced)
 		}
 	}
 	// Whatever policy lets the serving role see or write a row, it is the one that compares the academy.
 	type policy struct{ Tablename, Policyname, Permissive, Cmd, Roles, Qual, WithCheck string }
 	const own = "(academy_id = (NULLIF(current_setting('throughline.academy'::text, true), ''::text))::bigint)"
 	locks := map[string]bool{}
-	for _, p := range scan[policy](t, db, `SELECT tablename, policyname, permissive, cmd, array_to_string(roles, ',') AS roles, coalesce(qual, '') AS qual, coalesce(with_check, '') AS with_check
+	for _, p := range scan[policy](t, db,
+		`SELECT tablename, policyname, permissive, cmd, array_to_string(roles, ',') AS roles, coalesce(qual, '') AS qual,
+			coalesce(with_check, '') AS with_check
 		FROM pg_policies WHERE schemaname = 'public' AND (roles = '{public}' OR 'throughline_serving' = ANY (roles))`) {
 		if p.Tablename == "river_job" {
 			continue
 		}
 		if p.Qual != own || p.WithCheck != "" && p.WithCheck != own {
-			t.Errorf("the policy %s of %s lets rows through by %s, %s; want by the academy alone", p.Policyname, p.Tablename, p.Qual, p.WithCheck)
+			t.Errorf("the policy %s of %s lets rows through by %s, %s; want by the academy alone", p.Policyname, p.Tablename,
+				p.Qual, p.WithCheck)
 		}
 		locks[p.Tablename] = locks[p.Tablename] || p.Cmd == "ALL"
 	}
@@ -123,22 +138,26 @@ func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {
 		}
 	}
 	// A view runs as its owner, unless it says otherwise, and would look past the lock.
-	if views := scan[string](t, db, `SELECT relname FROM pg_class WHERE relkind IN ('v', 'm') AND relnamespace = 'public'::regnamespace
+	if views := scan[string](t, db,
+		`SELECT relname FROM pg_class WHERE relkind IN ('v', 'm') AND relnamespace = 'public'::regnamespace
 		AND NOT coalesce('security_invoker=true' = ANY (reloptions), false)`); len(views) > 0 {
 		t.Errorf("the views %v look past the lock", views)
 	}
 }
 
-// What must be read before the academy is known goes through functions that run as the tables' owner. Each is a hole in the lock: it is named in
-// doc.go with why it is there, finds its tables by their full names, and is for the serving role alone.
+// What must be read before the academy is known goes through functions that run as the tables' owner. Each is a hole
+// in the lock: it is named in doc.go with why it is there, finds its tables by their full names, and is for the
+// serving role alone.
 func TestEveryFunctionThatLooksPastTheLockIsNamedInThePackageComment(t *testing.T) {
 	guide, err := os.ReadFile("doc.go")
 	if err != nil {
 		t.Fatal(err)
 	}
 	type function struct{ Name, Config, Allowed string }
-	all := scan[function](t, storetest.Open(t, "postgres").Pool(t.Context()), `SELECT proname AS name, coalesce(array_to_string(proconfig, ';'), '') AS config,
-		coalesce((SELECT string_agg(CASE a.grantee WHEN 0 THEN 'PUBLIC' ELSE a.grantee::regrole::text END, ',' ORDER BY a.grantee)
+	all := scan[function](t, storetest.Open(t, "postgres").Pool(t.Context()),
+		`SELECT proname AS name, coalesce(array_to_string(proconfig, ';'), '') AS config,
+		coalesce((SELECT string_agg(CASE a.grantee WHEN 0 THEN 'PUBLIC' ELSE a.grantee::regrole::text END, ','
+		ORDER BY a.grantee)
 			FROM aclexplode(coalesce(proacl, acldefault('f', proowner))) AS a WHERE a.grantee <> proowner), '') AS allowed
 		FROM pg_proc WHERE pronamespace = 'public'::regnamespace AND prosecdef ORDER BY proname`)
 	if len(all) < 2 {
@@ -146,7 +165,8 @@ func TestEveryFunctionThatLooksPastTheLockIsNamedInThePackageComment(t *testing.
 	}
 	for _, f := range all {
 		if !strings.HasPrefix(f.Config, "search_path=pg_catalog, pg_temp") {
-			t.Errorf("%s runs with %q; want search_path=pg_catalog, pg_temp, or a caller chooses what its names mean", f.Name, f.Config)
+			t.Errorf("%s runs with %q; want search_path=pg_catalog, pg_temp, or a caller chooses what its names mean", f.Name,
+				f.Config)
 		}
 		if f.Allowed != "throughline_serving" {
 			t.Errorf("%s may be called by %q; want throughline_serving alone", f.Name, f.Allowed)
@@ -164,7 +184,10 @@ func TestAForgottenScopeSeesNothingOfAnotherAcademy(t *testing.T) {
 			t.Errorf("without an academy %s has %d rows", table, n)
 		}
 		read(t, w.s, w.manager, func(tx *store.Tx) error {
-			if seen := scan[int64](t, tx.Raw(), "SELECT DISTINCT academy_id FROM "+table); slices.ContainsFunc(seen, func(id int64) bool { return id != w.academy.ID }) {
+			if seen := scan[int64](t, tx.Raw(), "SELECT DISTINCT academy_id FROM "+table); slices.ContainsFunc(seen,
+				func(id int64) bool {
+					return id != w.academy.ID
+				}) {
 				t.Errorf("%s shows the academies %v to %d", table, seen, w.academy.ID)
 			}
 			if n := scan[int](t, tx.Raw(), "SELECT count(*) FROM "+table+" WHERE academy_id = ?", o.academy.ID)[0]; n != 0 {
@@ -178,7 +201,8 @@ func TestAForgottenScopeSeesNothingOfAnotherAcademy(t *testing.T) {
 // errBack takes back what was tried.
 var errBack = errors.New("taken back")
 
-// attempt runs a statement as the store would and takes it back. It returns how many rows it changed, and why it was refused.
+// attempt runs a statement as the store would and takes it back. It returns how many rows it changed, and why it was
+// refused.
 func attempt(t *testing.T, w *world, statement string, args ...any) (rows int64, refused string) {
 	t.Helper()
 	err := w.s.Write(t.Context(), w.manager, func(tx *store.Tx) error {
@@ -206,19 +230,23 @@ func TestAForgottenScopeWritesNothingIntoAnotherAcademy(t *testing.T) {
 	db := full.s.Pool(t.Context())
 	for _, table := range scan[string](t, db, theTables) {
 		for what, statement := range map[string]string{
-			"changes":          "UPDATE " + table + " SET academy_id = academy_id WHERE academy_id = ?",
-			"takes over":       fmt.Sprintf("UPDATE %s SET academy_id = %d WHERE academy_id = ?", table, plain.academy.ID),
-			"deletes":          "DELETE FROM " + table + " WHERE academy_id = ?",
-			"deletes whatever": "DELETE FROM " + table + " WHERE academy_id = ? OR academy_id <> " + fmt.Sprint(plain.academy.ID),
+			"changes":    "UPDATE " + table + " SET academy_id = academy_id WHERE academy_id = ?",
+			"takes over": fmt.Sprintf("UPDATE %s SET academy_id = %d WHERE academy_id = ?", table, plain.academy.ID),
+			"deletes":    "DELETE FROM " + table + " WHERE academy_id = ?",
+			"deletes whatever": "DELETE FROM " + table + " WHERE academy_id = ? OR academy_id <> " +
+				fmt.Sprint(plain.academy.ID),
 		} {
 			if n, refused := attempt(t, plain, statement, full.academy.ID); n != 0 || refused != "" && !locked(refused) {
 				t.Errorf("a statement that %s rows of another academy's %s: %d rows, %q", what, table, n, refused)
 			}
 		}
-		columns := strings.Join(scan[string](t, db, `SELECT attname FROM pg_attribute WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped AND attgenerated = ''
+		columns := strings.Join(scan[string](t, db,
+			`SELECT attname FROM pg_attribute WHERE attrelid = to_regclass(?) AND attnum > 0 AND NOT attisdropped
+				AND attgenerated = ''
 			AND attname NOT IN ('academy_id') AND NOT (attname = 'id' AND attidentity <> '') ORDER BY attnum`, table), ", ")
 		// A row of one's own is given away, by a copy and as it is.
-		copied := "INSERT INTO " + table + " (academy_id, " + columns + ") SELECT ?, " + columns + " FROM " + table + " LIMIT 1"
+		copied := "INSERT INTO " + table + " (academy_id, " + columns + ") SELECT ?, " + columns + " FROM " + table +
+			" LIMIT 1"
 		if _, refused := attempt(t, full, copied, plain.academy.ID); !locked(refused) {
 			t.Errorf("a row is put into another academy's %s: %q", table, refused)
 		}
@@ -226,7 +254,8 @@ func TestAForgottenScopeWritesNothingIntoAnotherAcademy(t *testing.T) {
 			t.Errorf("a row of %s is moved into another academy: %q", table, refused)
 		}
 	}
-	if after := append(content(t, full.s, full.academy.ID), content(t, full.s, plain.academy.ID)...); !slices.Equal(before, after) {
+	if after := append(content(t, full.s, full.academy.ID),
+		content(t, full.s, plain.academy.ID)...); !slices.Equal(before, after) {
 		t.Error("something was changed")
 	}
 }
@@ -235,7 +264,9 @@ func TestAForgottenScopeWritesNothingIntoAnotherAcademy(t *testing.T) {
 func TestNoForeignKeyReachesIntoAnotherAcademy(t *testing.T) {
 	w, o := twoAcademies(t)
 	type key struct{ From, Target, Member, Named string }
-	keys := scan[key](t, w.s.Pool(t.Context()), `SELECT c.conrelid::regclass::text AS from, c.confrelid::regclass::text AS target, a.attname AS member, f.attname AS named
+	keys := scan[key](t, w.s.Pool(t.Context()),
+		`SELECT c.conrelid::regclass::text AS from, c.confrelid::regclass::text AS target, a.attname AS member,
+			f.attname AS named
 		FROM pg_constraint AS c, unnest(c.conkey, c.confkey) AS k (member, named), pg_attribute AS a, pg_attribute AS f
 		WHERE c.contype = 'f' AND c.confrelid <> 'academies'::regclass AND a.attrelid = c.conrelid AND a.attnum = k.member
 		AND f.attrelid = c.confrelid AND f.attnum = k.named AND a.attname <> 'academy_id' ORDER BY 1, 3`)
@@ -246,7 +277,8 @@ func TestNoForeignKeyReachesIntoAnotherAcademy(t *testing.T) {
 	for _, k := range keys {
 		var theirs []string
 		read(t, o.s, o.manager, func(tx *store.Tx) error {
-			theirs = scan[string](t, tx.Raw(), fmt.Sprintf("SELECT %s::text FROM %s ORDER BY 1 DESC LIMIT 1", k.Named, k.Target))
+			theirs = scan[string](t, tx.Raw(), fmt.Sprintf("SELECT %s::text FROM %s ORDER BY 1 DESC LIMIT 1", k.Named,
+				k.Target))
 			return nil
 		})
 		var ours []string
@@ -259,7 +291,8 @@ func TestNoForeignKeyReachesIntoAnotherAcademy(t *testing.T) {
 			continue
 		}
 		tried++
-		_, refused := attempt(t, w, fmt.Sprintf("UPDATE %s SET %s = ? WHERE ctid = ?::tid", k.From, k.Member), gorm.Expr("?", theirs[0]), ours[0])
+		_, refused := attempt(t, w, fmt.Sprintf("UPDATE %s SET %s = ? WHERE ctid = ?::tid", k.From, k.Member),
+			gorm.Expr("?", theirs[0]), ours[0])
 		if strings.Contains(refused, "foreign key") {
 			stopped++
 			continue
@@ -269,6 +302,7 @@ func TestNoForeignKeyReachesIntoAnotherAcademy(t *testing.T) {
 		}
 	}
 	if tried < 30 || stopped < tried/2 {
-		t.Errorf("%d were tried, and the key itself stopped %d: the rest were stopped before it was looked at", tried, stopped)
+		t.Errorf("%d were tried, and the key itself stopped %d: the rest were stopped before it was looked at", tried,
+			stopped)
 	}
 }

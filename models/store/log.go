@@ -36,7 +36,8 @@ func logs() *kind[models.Log] {
 				return err
 			}
 			if n > 0 {
-				return models.Errorf(models.Conflict, "involvement log %d cannot be deleted while review notes (%d) show its involvements", l.ID, n)
+				return models.Errorf(models.Conflict, "involvement log %d cannot be deleted while review notes (%d) show its "+
+					"involvements", l.ID, n)
 			}
 			return nil
 		},
@@ -49,7 +50,8 @@ func (tx *Tx) Log(id int64) (models.Log, error) { return logs().get(tx, id) }
 
 // Logs returns involvement logs by the date of the match, then player, then id.
 func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
-	return logs().list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID))
+	return logs().list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID),
+		is("matches.season_id", f.SeasonID))
 }
 
 // CreateLog adds an involvement log; LoggerID may be left at 0 for who is asking. The player must have an

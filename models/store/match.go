@@ -68,7 +68,8 @@ func (tx *Tx) appearedIn(player int64) (where, error) {
 // CreateMatch adds a match.
 func (tx *Tx) CreateMatch(m *models.Match) error { return matches().create(tx, m) }
 
-// UpdateMatch changes a match. A new length that something recorded of the match does not fit is a Conflict that says what.
+// UpdateMatch changes a match. A new length that something recorded of the match does not fit is a Conflict that says
+// what.
 func (tx *Tx) UpdateMatch(m *models.Match) error { return matches().update(tx, m) }
 
 // DeleteMatch deletes a match in which nobody appeared, with its events and team totals.
@@ -102,7 +103,8 @@ func sameLength(a, b *models.Match) bool {
 	return a.Halves == b.Halves && a.HalfMinutes == b.HalfMinutes
 }
 
-// measure sets the minutes of appearances anew where stints decide them: what was regular time may be added time in a match of another length.
+// measure sets the minutes of appearances anew where stints decide them: what was regular time may be added time in a
+// match of another length.
 func (tx *Tx) measure(m models.Match) error {
 	all, err := appearances().find(tx, where{}, that("appearances.match_id = ?", m.ID))
 	if err != nil {
@@ -117,7 +119,8 @@ func (tx *Tx) measure(m models.Match) error {
 		if a.Minutes == before.Minutes {
 			continue
 		}
-		err := tx.exec("change the minutes of an appearance", "UPDATE appearances SET minutes = ?, version = version + 1, changed_at = ? WHERE academy_id = ? AND id = ?",
+		err := tx.exec("change the minutes of an appearance",
+			"UPDATE appearances SET minutes = ?, version = version + 1, changed_at = ? WHERE academy_id = ? AND id = ?",
 			a.Minutes, tx.now, tx.who.AcademyID, a.ID)
 		if err != nil {
 			return err
@@ -152,7 +155,8 @@ func (tx *Tx) fitsLength(m models.Match) error {
 	for i := range plays {
 		plays[i].Match = m
 		if err := plays[i].Fits(); err != nil {
-			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the new length: %v", plays[i].Appearance.PlayerID, err)
+			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the new length: %v",
+				plays[i].Appearance.PlayerID, err)
 		}
 	}
 	return nil
@@ -191,7 +195,8 @@ func matchEvents() *kind[models.MatchEvent] {
 			if err != nil {
 				return err
 			}
-			err = tx.marked(models.HeadContact{PlayerID: *e.PlayerID, Date: m.Date, MatchID: &m.ID, Clock: &e.Clock, MatchEventID: &e.ID})
+			err = tx.marked(models.HeadContact{PlayerID: *e.PlayerID, Date: m.Date, MatchID: &m.ID, Clock: &e.Clock,
+				MatchEventID: &e.ID})
 			if err != nil {
 				return err
 			}
@@ -204,7 +209,8 @@ func matchEvents() *kind[models.MatchEvent] {
 	}
 }
 
-// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about him alone.
+// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about him
+// alone.
 func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
 	type named struct {
 		MatchID int64  `json:"match_id"`
@@ -279,8 +285,8 @@ func ownOnly(who models.Who, player *int64) *int64 {
 // MatchEvent returns a match event. A player is not told which other player it names.
 func (tx *Tx) MatchEvent(id int64) (models.MatchEvent, error) { return matchEvents().get(tx, id) }
 
-// MatchEvents returns the events of a match by clock, or of all matches, by the date of the match, where match is 0. A player is not told
-// which other players they name.
+// MatchEvents returns the events of a match by clock, or of all matches, by the date of the match, where match is 0. A
+// player is not told which other players they name.
 func (tx *Tx) MatchEvents(match int64) ([]models.MatchEvent, error) {
 	return matchEvents().list(tx, is("match_events.match_id", match))
 }
@@ -327,11 +333,13 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 	return e.ValidateIn(m)
 }
 
-// sameHead refuses that the event of a head contact becomes another player's: it has made its head contact, and makes no second one, also where it was
-// something else meanwhile. The player may be nobody any more, where his data were erased.
+// sameHead refuses that the event of a head contact becomes another player's: it has made its head contact, and makes
+// no second one, also where it was something else meanwhile. The player may be nobody any more, where his data were
+// erased.
 func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
 	stayed := old.Kind != models.EventHeadContact || orZero(old.PlayerID) == orZero(e.PlayerID)
-	others, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND match_event_id = ? AND player_id <> ?",
+	others, err := tx.count("look for the head contact",
+		"SELECT count(*) FROM head_contacts WHERE academy_id = ? AND match_event_id = ? AND player_id <> ?",
 		tx.who.AcademyID, old.ID, orZero(e.PlayerID))
 	if err == nil && (!stayed || others > 0) {
 		err = stays("player_id", "the event of a head contact", "its player")
@@ -373,7 +381,8 @@ func (tx *Tx) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error)
 	if err != nil {
 		return nil, err
 	}
-	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), is("team_totals.match_id", f.MatchID),
+	return teamTotals().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID),
+		is("team_totals.match_id", f.MatchID),
 		is("team_totals.scope", f.Scope), appeared)
 }
 

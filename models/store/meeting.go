@@ -45,7 +45,8 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 		if hidden, err := tx.hidden(f.PlayerID); err != nil || hidden {
 			return []models.Meeting{}, err
 		}
-		of = that("meetings.id IN (SELECT meeting_id FROM candidates WHERE academy_id = ? AND player_id = ?)", tx.who.AcademyID, f.PlayerID)
+		of = that("meetings.id IN (SELECT meeting_id FROM candidates WHERE academy_id = ? AND player_id = ?)",
+			tx.who.AcademyID, f.PlayerID)
 	}
 	return meetings().list(tx, is("meetings.season_id", f.SeasonID), is("meetings.squad_id", f.SquadID), of)
 }
@@ -53,8 +54,8 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 // CreateMeeting adds the record of a meeting. Every candidate must be a player whom who is asking reaches.
 func (tx *Tx) CreateMeeting(m *models.Meeting) error { return meetings().create(tx, m) }
 
-// UpdateMeeting changes the record of a meeting, with all of its candidates; those that are new must be players whom who is asking
-// reaches. A closed record is only opened again, by a manager, with whatever he changes by that.
+// UpdateMeeting changes the record of a meeting, with all of its candidates; those that are new must be players whom
+// who is asking reaches. A closed record is only opened again, by a manager, with whatever he changes by that.
 func (tx *Tx) UpdateMeeting(m *models.Meeting) error { return meetings().update(tx, m) }
 
 // DeleteMeeting deletes the record of a meeting; once it is closed only a manager does.
@@ -79,7 +80,8 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 		return err
 	}
 	// Said before anything about the candidates, whom he may not see.
-	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy && !slices.Contains(tx.who.SquadIDs, m.SquadID) {
+	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy &&
+		!slices.Contains(tx.who.SquadIDs, m.SquadID) {
 		return models.Errorf(models.Forbidden, "%s may not write meetings of this squad", tx.who.Name)
 	}
 	if old == nil {
@@ -139,7 +141,8 @@ func (tx *Tx) comparable(old, m *models.Meeting) error {
 	return nil
 }
 
-// standing checks that the candidates are players whom who is asking reaches. Others may have put some there whom he does not reach.
+// standing checks that the candidates are players whom who is asking reaches. Others may have put some there whom he
+// does not reach.
 func (tx *Tx) standing(old, m *models.Meeting) error {
 	known := map[int64]bool{}
 	for _, c := range old.Candidates {
@@ -177,7 +180,8 @@ func (tx *Tx) standing(old, m *models.Meeting) error {
 	return nil
 }
 
-// loadCandidates fills in the candidates of meetings, in the order in which they were written, and what follows from the rest.
+// loadCandidates fills in the candidates of meetings, in the order in which they were written, and what follows from
+// the rest.
 func loadCandidates(tx *Tx, all []models.Meeting) error {
 	at := make(map[int64]*models.Meeting, len(all))
 	ids := make([]int64, len(all))
@@ -204,7 +208,8 @@ func loadCandidates(tx *Tx, all []models.Meeting) error {
 	return nil
 }
 
-// noteCandidates adds to the audit trail what became of each candidate, so that what it says of one player is in entries about him alone.
+// noteCandidates adds to the audit trail what became of each candidate, so that what it says of one player is in
+// entries about him alone.
 func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 	type place struct {
 		player int64

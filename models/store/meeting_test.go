@@ -46,8 +46,16 @@ func TestMeetingsAreForManagersAndForStaffOfTheSquad(t *testing.T) {
 				t.Errorf("%s lists %d meetings, %v", c.who.Name, seen, err)
 			}
 		}
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { m := w.meeting(); m.SquadID = w.juniors.ID; return tx.CreateMeeting(&m) })
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { m := meeting; m.SquadID = w.juniors.ID; return tx.UpdateMeeting(&m) })
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			m := w.meeting()
+			m.SquadID = w.juniors.ID
+			return tx.CreateMeeting(&m)
+		})
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			m := meeting
+			m.SquadID = w.juniors.ID
+			return tx.UpdateMeeting(&m)
+		})
 	})
 }
 
@@ -86,7 +94,8 @@ func TestADecisionNeedsItsReasonInTheDatabaseToo(t *testing.T) {
 		meeting := w.meeting()
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
 		err := s.Write(t.Context(), w.manager, func(tx *store.Tx) error {
-			return tx.Raw().Exec(`INSERT INTO candidates (academy_id, meeting_id, player_id, place, decision, reason, dissent) VALUES (?, ?, ?, 'Back row', 'not_chosen', '', '')`,
+			return tx.Raw().Exec(`INSERT INTO candidates (academy_id, meeting_id, player_id, place, decision, reason, `+
+				`dissent) VALUES (?, ?, ?, 'Back row', 'not_chosen', '', '')`,
 				w.academy.ID, meeting.ID, w.noor.ID).Error
 		})
 		if err == nil || !strings.Contains(strings.ToLower(err.Error()), "constraint") {
@@ -99,15 +108,29 @@ func TestAClosedMeetingIsOpenedAgainByAManagerAlone(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		meeting := w.meeting()
-		meeting.Candidates[1].Decision, meeting.Candidates[1].Reason = models.NotChosen, "Two ahead of him in the spring; asked for again in May."
+		meeting.Candidates[1].Decision, meeting.Candidates[1].Reason = models.NotChosen,
+			"Two ahead of him in the spring; asked for again in May."
 		write(t, s, w.selector, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
 		meeting.Status = models.MeetingClosed
 		write(t, s, w.selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
 		reopened := func() models.Meeting { m := meeting; m.Status = models.MeetingOpen; return m }
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { m := reopened(); return tx.UpdateMeeting(&m) })
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { m := meeting; m.Purpose = "x"; return tx.UpdateMeeting(&m) })
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteMeeting(meeting.ID, meeting.Version) })
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { m := meeting; m.Purpose = "x"; return tx.UpdateMeeting(&m) })
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			m := reopened()
+			return tx.UpdateMeeting(&m)
+		})
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			m := meeting
+			m.Purpose = "x"
+			return tx.UpdateMeeting(&m)
+		})
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			return tx.DeleteMeeting(meeting.ID, meeting.Version)
+		})
+		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
+			m := meeting
+			m.Purpose = "x"
+			return tx.UpdateMeeting(&m)
+		})
 		again := reopened()
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMeeting(&again) })
 		again.Purpose = "The county trial, second look"
@@ -130,7 +153,8 @@ func TestASelectorDoesNotSeeNotesForStaffThroughAMeeting(t *testing.T) {
 			if err != nil {
 				return err
 			}
-			if !strings.Contains(string(text), "S. Ode would wait") || strings.Contains(string(text), w.secret.Text) || strings.Contains(string(text), w.note.Text) {
+			if !strings.Contains(string(text), "S. Ode would wait") || strings.Contains(string(text), w.secret.Text) ||
+				strings.Contains(string(text), w.note.Text) {
 				t.Errorf("the meeting shows %s", text)
 			}
 			if _, err := tx.ReviewNote(w.secret.ID); models.CodeOf(err) != models.NotFound {
@@ -149,7 +173,8 @@ func TestMeetingsAreFoundByCandidateAlsoAfterTheyChange(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		meeting, other := w.meeting(), w.meeting()
-		other.SquadID, other.SeasonID, other.Candidates = w.juniors.ID, w.last.ID, []models.Candidate{{PlayerID: w.iver.ID, Place: "Back row"}}
+		other.SquadID, other.SeasonID, other.Candidates = w.juniors.ID, w.last.ID,
+			[]models.Candidate{{PlayerID: w.iver.ID, Place: "Back row"}}
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			return all(func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMeeting(&other) })
 		})
@@ -197,7 +222,9 @@ func TestWhoWasThereAndWhatWasComparedStaysThoughTheyAreGone(t *testing.T) {
 			t.Errorf("%+v was there, the weights sum to %v", meeting.Present[0], meeting.TotalWeight)
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error {
-			return all(func() error { return tx.DeleteUser(w.selector.UserID, 1) }, func() error { return tx.DeleteSkill(skill.ID, skill.Version) })
+			return all(func() error {
+				return tx.DeleteUser(w.selector.UserID, 1)
+			}, func() error { return tx.DeleteSkill(skill.ID, skill.Version) })
 		})
 		meeting.Purpose = "The county trial, as minuted"
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
@@ -220,11 +247,14 @@ func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
 			rules.Requires = append(rules.Requires, models.PurposeSelection)
 			return tx.SaveSettings(&rules)
 		})
-		m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
-			Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+		m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby",
+			Status:     models.MeetingOpen,
+			Places:     []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
+			Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
 		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
 		write(t, s, w.manager, func(tx *store.Tx) error {
-			return tx.CreateConsent(&models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes", Relation: models.ByGuardian, On: "2025-09-01"})
+			return tx.CreateConsent(&models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Ida Oakes",
+				Relation: models.ByGuardian, On: "2025-09-01"})
 		})
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
 		// Withdrawn, he is not there for selectors any more, and what a selector changes leaves him where he was.
@@ -255,7 +285,8 @@ func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
 			return tx.UpdateMeeting(&got)
 		})
 		read(t, s, w.manager, func(tx *store.Tx) error {
-			if got, err := tx.Meeting(m.ID); err != nil || len(got.Candidates) != 1 || got.Purpose != "Against Saltby, at home" {
+			if got, err := tx.Meeting(m.ID); err != nil || len(got.Candidates) != 1 ||
+				got.Purpose != "Against Saltby, at home" {
 				t.Errorf("the manager sees %+v, %v; want the candidate still", got, err)
 			}
 			return nil

@@ -8,7 +8,8 @@ import (
 
 func minutesLimits() *kind[models.MinutesLimit] {
 	return &kind[models.MinutesLimit]{
-		name: "limit of minutes", table: "minutes_limits", area: models.AreaSetup, order: "minutes_limits.name, minutes_limits.id",
+		name: "limit of minutes", table: "minutes_limits", area: models.AreaSetup,
+		order:    "minutes_limits.name, minutes_limits.id",
 		record:   func(l *models.MinutesLimit) *models.Record { return &l.Record },
 		validate: (*models.MinutesLimit).Validate,
 		within:   everyone,
@@ -18,7 +19,8 @@ func minutesLimits() *kind[models.MinutesLimit] {
 					return err
 				}
 			}
-			return minutesLimits().only(tx, l.ID, "there is already a limit of minutes "+l.Name, that("minutes_limits.name = ?", l.Name))
+			return minutesLimits().only(tx, l.ID, "there is already a limit of minutes "+l.Name,
+				that("minutes_limits.name = ?", l.Name))
 		},
 	}
 }
@@ -31,7 +33,8 @@ func (tx *Tx) MinutesLimit(id int64) (models.MinutesLimit, error) {
 // MinutesLimits returns limits of minutes by name.
 func (tx *Tx) MinutesLimits() ([]models.MinutesLimit, error) { return minutesLimits().list(tx) }
 
-// CreateMinutesLimit adds a limit of minutes; WarnAt may be left at 0 for 0.8. A second one of the same name is a Conflict.
+// CreateMinutesLimit adds a limit of minutes; WarnAt may be left at 0 for 0.8. A second one of the same name is a
+// Conflict.
 func (tx *Tx) CreateMinutesLimit(l *models.MinutesLimit) error {
 	l.Complete()
 	return minutesLimits().create(tx, l)
@@ -48,8 +51,9 @@ func (tx *Tx) DeleteMinutesLimit(id, version int64) error {
 	return minutesLimits().remove(tx, id, version)
 }
 
-// PlayerLoad returns how much of each limit of minutes that is for him a player had used by a day, in the season of that day or, between seasons, the one that began
-// last. It counts all of his appearances, also those that who is asking may not read. No limits, or no season yet, give none.
+// PlayerLoad returns how much of each limit of minutes that is for him a player had used by a day, in the season of
+// that day or, between seasons, the one that began last. It counts all of his appearances, also those that who is
+// asking may not read. No limits, or no season yet, give none.
 func (tx *Tx) PlayerLoad(player int64, day models.Date) ([]models.Load, error) {
 	if _, err := tx.Player(player); err != nil {
 		return nil, err
@@ -69,7 +73,8 @@ func (tx *Tx) PlayerLoad(player int64, day models.Date) ([]models.Load, error) {
 // longestWindow is in days: how far before a season a window may begin.
 const longestWindow = 365
 
-// Loads is PlayerLoad for several players and a season that is named, by player. Players that who is asking may not read are left out.
+// Loads is PlayerLoad for several players and a season that is named, by player. Players that who is asking may not
+// read are left out.
 func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
 	limits, err := minutesLimits().find(tx, where{})
 	if err != nil || len(limits) == 0 || len(ids) == 0 {
@@ -93,16 +98,19 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 			PlayerID int64
 			models.Played
 		}
-		minutes, err := rows[played](tx, "read minutes", `SELECT a.player_id, a.match_id, m.date, a.minutes FROM appearances AS a
+		minutes, err := rows[played](tx, "read minutes",
+			`SELECT a.player_id, a.match_id, m.date, a.minutes FROM appearances AS a
 			JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
-			WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND m.deleted_at IS NULL AND m.date BETWEEN ? AND ? ORDER BY m.date, a.id`,
+			WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND m.deleted_at IS NULL AND m.date BETWEEN ?
+			AND ? ORDER BY m.date, a.id`,
 			tx.who.AcademyID, chunk, s.Starts.AddDays(-longestWindow), day)
 		if err != nil {
 			return nil, err
 		}
 		type member struct{ PlayerID, SquadID int64 }
 		members, err := rows[member](tx, "read whose members they are",
-			"SELECT player_id, squad_id FROM memberships WHERE academy_id = ? AND player_id IN ? AND season_id = ? AND deleted_at IS NULL", tx.who.AcademyID, chunk, season)
+			"SELECT player_id, squad_id FROM memberships WHERE academy_id = ? AND player_id IN ? AND season_id = ? AND "+
+				"deleted_at IS NULL", tx.who.AcademyID, chunk, season)
 		if err != nil {
 			return nil, err
 		}

@@ -11,15 +11,16 @@ import (
 	"throughline/models"
 )
 
-// Narrow returns what list finds, narrowed by what all lists can be narrowed by. List calls one function of tx that lists records.
+// Narrow returns what list finds, narrowed by what all lists can be narrowed by. List calls one function of tx that
+// lists records.
 func Narrow[T any](tx *Tx, by models.Narrow, list func() ([]T, error)) ([]T, error) {
 	tx.narrow = &by
 	defer func() { tx.narrow = nil }()
 	return list()
 }
 
-// narrowed are the conditions of the list that begins to read. They follow from the kind: from the day that its order begins with, the match that it
-// is joined with, its own columns, and the player whom it is about.
+// narrowed are the conditions of the list that begins to read. They follow from the kind: from the day that its order
+// begins with, the match that it is joined with, its own columns, and the player whom it is about.
 func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 	by := tx.narrow
 	tx.narrow = nil
@@ -37,7 +38,8 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 		return k.table + "." + column
 	}
 	day, _, _ := strings.Cut(k.order, ",")
-	if _, column, _ := strings.Cut(day, "."); !slices.Contains([]string{"date", "from_date", "on_date", "set_on"}, column) {
+	if _, column, _ := strings.Cut(day, "."); !slices.Contains([]string{"date", "from_date", "on_date", "set_on"},
+		column) {
 		day = ""
 	}
 	player := k.subject()
@@ -78,7 +80,8 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 			if season != "" {
 				return is(season, by.SeasonID)
 			}
-			return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ? AND asked.deleted_at IS NULL
+			return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ?
+				AND asked.deleted_at IS NULL
 				AND `+day+` BETWEEN asked.starts AND asked.ends)`, tx.who.AcademyID, by.SeasonID)
 		}),
 		add(by.SquadID != 0, inSquad, func() where {

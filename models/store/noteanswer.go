@@ -5,7 +5,8 @@ import "throughline/models"
 func noteAnswers() *kind[models.NoteAnswer] {
 	return &kind[models.NoteAnswer]{
 		name: "answer", table: "note_answers", area: models.AreaAnswers, order: "note_answers.note_id, note_answers.id",
-		joins:    "JOIN review_notes ON review_notes.academy_id = note_answers.academy_id AND review_notes.id = note_answers.note_id",
+		joins: "JOIN review_notes ON review_notes.academy_id = note_answers.academy_id AND review_notes.id = " +
+			"note_answers.note_id",
 		record:   func(a *models.NoteAnswer) *models.Record { return &a.Record },
 		validate: (*models.NoteAnswer).Validate,
 		author:   func(a *models.NoteAnswer) *int64 { return &a.AuthorID },
@@ -22,17 +23,19 @@ func noteAnswers() *kind[models.NoteAnswer] {
 // NoteAnswer returns an answer to a review note.
 func (tx *Tx) NoteAnswer(id int64) (models.NoteAnswer, error) { return noteAnswers().get(tx, id) }
 
-// NoteAnswers returns the answers to a review note in the order in which they were given, to all who reach the note, or to all notes by note where
-// note is 0.
+// NoteAnswers returns the answers to a review note in the order in which they were given, to all who reach the note,
+// or to all notes by note where note is 0.
 func (tx *Tx) NoteAnswers(note int64) ([]models.NoteAnswer, error) {
 	if note == 0 {
-		return noteAnswers().list(tx, that("note_answers.note_id > 0"), that("review_notes.player_id > 0")) // as CheckIns does
+		// as CheckIns does
+		return noteAnswers().list(tx, that("note_answers.note_id > 0"), that("review_notes.player_id > 0"))
 	}
 	return noteAnswers().list(tx, that("note_answers.note_id = ?", note))
 }
 
-// AnswerNote adds an answer to a review note that is shared, by who is asking. The answer to a note for staff only, and to a minor's that fewer than LeastReaders
-// of the staff may read, is a Conflict. It cannot be changed and not be deleted.
+// AnswerNote adds an answer to a review note that is shared, by who is asking. The answer to a note for staff only,
+// and to a minor's that fewer than LeastReaders of the staff may read, is a Conflict. It cannot be changed and not be
+// deleted.
 func (tx *Tx) AnswerNote(a *models.NoteAnswer) error {
 	a.SeenBy, a.SeenAt = nil, nil
 	if tx.who.UserID != 0 {
@@ -50,7 +53,8 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 		return err
 	}
 	if !n.Shared {
-		return models.Errorf(models.Conflict, "the note is for staff only: only a note that is shared with the player is answered")
+		return models.Errorf(models.Conflict, "the note is for staff only: only a note that is shared with the player "+
+			"is answered")
 	}
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", a.AuthorID)))
 	if err != nil {
@@ -67,24 +71,30 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 	if err != nil || readers >= models.LeastReaders {
 		return err
 	}
-	return models.Errorf(models.Conflict, "%s is a minor, and only %d of the staff may read what is answered here: it needs at least %d managers or coaches who reach the player, "+
-		"so that an answer is never a private channel. A manager adds another to the squad's staff", p.Name, readers, models.LeastReaders)
+	return models.Errorf(models.Conflict, "%s is a minor, and only %d of the staff may read what is answered here: it "+
+		"needs at least %d managers or coaches who reach the player, "+
+		"so that an answer is never a private channel. A manager adds another to the squad's staff", p.Name, readers,
+		models.LeastReaders)
 }
 
 // readers counts the managers, and the coaches who reach a note's player at its date.
 func (tx *Tx) readers(n models.ReviewNote) (int64, error) {
-	return tx.count("count who may read answers", `SELECT count(*) FROM users AS u WHERE u.academy_id = ? AND u.deleted_at IS NULL AND (u.role = ? OR u.role = ?
+	return tx.count("count who may read answers",
+		`SELECT count(*) FROM users AS u WHERE u.academy_id = ? AND u.deleted_at IS NULL AND (u.role = ? OR u.role = ?
 		AND EXISTS (SELECT 1 FROM squad_staff AS works
-			JOIN memberships AS mine ON mine.academy_id = works.academy_id AND mine.squad_id = works.squad_id AND mine.player_id = ? AND mine.deleted_at IS NULL
+			JOIN memberships AS mine ON mine.academy_id = works.academy_id AND mine.squad_id = works.squad_id
+			AND mine.player_id = ? AND mine.deleted_at IS NULL
 			JOIN seasons AS his ON his.academy_id = mine.academy_id AND his.id = mine.season_id
 			WHERE works.academy_id = u.academy_id AND works.user_id = u.id
-			AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id AND between_them.deleted_at IS NULL
-				AND (between_them.starts > his.ends AND between_them.starts <= ? OR between_them.ends < his.starts AND between_them.ends >= ?))))`,
+			AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id
+			AND between_them.deleted_at IS NULL
+				AND (between_them.starts > his.ends AND between_them.starts <= ? OR between_them.ends < his.starts
+				AND between_them.ends >= ?))))`,
 		tx.who.AcademyID, models.RoleManager, models.RoleCoach, n.PlayerID, n.Date, n.Date)
 }
 
-// SeeNoteAnswer records that a second member of staff has seen an answer: a manager or coach who wrote neither the note nor the answer. Once it was seen it
-// stays as it is.
+// SeeNoteAnswer records that a second member of staff has seen an answer: a manager or coach who wrote neither the
+// note nor the answer. Once it was seen it stays as it is.
 func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 	a, err := tx.NoteAnswer(id)
 	if err != nil {
@@ -98,7 +108,8 @@ func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 		return a, err
 	}
 	if tx.who.UserID == n.AuthorID || tx.who.UserID == a.AuthorID {
-		return a, models.Errorf(models.Forbidden, "a second member of staff says that an answer was seen, who wrote neither the note nor the answer")
+		return a, models.Errorf(models.Forbidden, "a second member of staff says that an answer was seen, who wrote "+
+			"neither the note nor the answer")
 	}
 	if a.SeenBy != nil {
 		return a, nil
@@ -111,5 +122,6 @@ func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 
 // answered counts the answers to a note.
 func (tx *Tx) answered(note int64) (int64, error) {
-	return tx.count("count answers", "SELECT count(*) FROM note_answers WHERE academy_id = ? AND note_id = ? AND deleted_at IS NULL", tx.who.AcademyID, note)
+	return tx.count("count answers", "SELECT count(*) FROM note_answers WHERE academy_id = ? AND note_id = ? AND "+
+		"deleted_at IS NULL", tx.who.AcademyID, note)
 }

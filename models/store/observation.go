@@ -64,7 +64,8 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 // and what who is asking may read.
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
-		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
+		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID),
+		is("matches.squad_id", f.SquadID))
 	if f.From != nil {
 		w = and(w, that("matches.date >= ?", f.From))
 	}
@@ -91,7 +92,8 @@ func (tx *Tx) observed(table, columns, order string, f models.ObservationFilter,
 	if err != nil {
 		return err
 	}
-	return tx.each("read observations", fmt.Sprintf("SELECT player_id, match_id, %[1]s FROM %[2]s %[3]s WHERE %[4]s ORDER BY matches.date, matches.id, player_id, %[5]s",
+	return tx.each("read observations", fmt.Sprintf("SELECT player_id, match_id, %[1]s FROM %[2]s %[3]s WHERE %[4]s "+
+		"ORDER BY matches.date, matches.id, player_id, %[5]s",
 		columns, table, joinMatches(table), w.sql, order), w.args, into, took)
 }
 
@@ -138,7 +140,8 @@ func (tx *Tx) touchMatch(match int64) error {
 // touchLogs marks the observations of the players of logs in their matches.
 func (tx *Tx) touchLogs(logs []int64) error {
 	type of struct{ PlayerID, MatchID int64 }
-	all, err := rows[of](tx, "read whose logs they are", "SELECT DISTINCT player_id, match_id FROM logs WHERE academy_id = ? AND id IN ?",
+	all, err := rows[of](tx, "read whose logs they are",
+		"SELECT DISTINCT player_id, match_id FROM logs WHERE academy_id = ? AND id IN ?",
 		tx.who.AcademyID, compacted(logs))
 	for _, l := range all {
 		tx.touch(l.PlayerID, l.MatchID)
@@ -149,7 +152,8 @@ func (tx *Tx) touchLogs(logs []int64) error {
 // pairsOf returns who appeared in a match.
 func (tx *Tx) pairsOf(match int64) ([]pair, error) {
 	players, err := rows[int64](tx, "read who appeared",
-		"SELECT player_id FROM appearances WHERE academy_id = ? AND match_id = ? AND deleted_at IS NULL", tx.who.AcademyID, match)
+		"SELECT player_id FROM appearances WHERE academy_id = ? AND match_id = ? AND deleted_at IS NULL", tx.who.AcademyID,
+		match)
 	pairs := make([]pair, len(players))
 	for i, p := range players {
 		pairs[i] = pair{p, match}
@@ -231,7 +235,8 @@ func (tx *Tx) observeAgain(pairs []pair, before map[pair]*models.Play, plays []m
 			return a.Width == b.Width && a.Speed == b.Speed && a.Zone == b.Zone, a == b
 		})
 	}
-	if err := observations.write(tx, "observations", "indicator", "numerator", "denominator", "source", "differs"); err != nil {
+	if err := observations.write(tx, "observations", "indicator", "numerator", "denominator", "source",
+		"differs"); err != nil {
 		return err
 	}
 	return cells.write(tx, "carry_cells", "width, speed, zone", "carries", "metres")
@@ -271,7 +276,8 @@ func (r *renewal[T]) write(tx *Tx, table, key string, columns ...string) error {
 	for i, c := range columns {
 		set[i] = c + " = excluded." + c
 	}
-	return insert(tx, r.rows, "ON CONFLICT (academy_id, player_id, match_id, "+key+") DO UPDATE SET "+strings.Join(set, ", "))
+	return insert(tx, r.rows, "ON CONFLICT (academy_id, player_id, match_id, "+key+") DO UPDATE SET "+
+		strings.Join(set, ", "))
 }
 
 // forget deletes the rows of players in matches, all of a match in one statement.
@@ -281,7 +287,8 @@ func (tx *Tx) forget(table string, pairs []pair) error {
 		of[p.match] = append(of[p.match], p.player)
 	}
 	for _, match := range slices.Sorted(maps.Keys(of)) {
-		err := tx.exec("replace observations", "DELETE FROM "+table+" WHERE academy_id = ? AND match_id = ? AND player_id IN ?",
+		err := tx.exec("replace observations", "DELETE FROM "+table+
+			" WHERE academy_id = ? AND match_id = ? AND player_id IN ?",
 			tx.who.AcademyID, match, of[match])
 		if err != nil {
 			return err
@@ -420,14 +427,18 @@ func (tx *Tx) storedFigures(pairs []pair) (figures, error) {
 		wanted[p] = true
 	}
 	var observations []models.Observation
-	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, matches).Find(&observations).Error; err != nil {
+	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID,
+		matches).Find(&observations).Error; err != nil {
 		return nil, tx.done("read observations", err)
 	}
 	var cells []models.CarryCell
-	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID, matches).Find(&cells).Error; err != nil {
+	if err := tx.query().Where("academy_id = ? AND match_id IN ?", tx.who.AcademyID,
+		matches).Find(&cells).Error; err != nil {
 		return nil, tx.done("read observations", err)
 	}
-	f.add(slices.DeleteFunc(observations, func(o models.Observation) bool { return !wanted[pair{o.PlayerID, o.MatchID}] }),
+	f.add(slices.DeleteFunc(observations, func(o models.Observation) bool {
+		return !wanted[pair{o.PlayerID, o.MatchID}]
+	}),
 		slices.DeleteFunc(cells, func(c models.CarryCell) bool { return !wanted[pair{c.PlayerID, c.MatchID}] }))
 	return f, nil
 }

@@ -25,8 +25,8 @@ func unchanged(t *testing.T, w *world, after string) {
 	})
 }
 
-// TestObservationsFollowEveryChange makes a long row of changes and looks after each whether the observations are as if all of them
-// were computed from nothing.
+// TestObservationsFollowEveryChange makes a long row of changes and looks after each whether the observations are as
+// if all of them were computed from nothing.
 func TestObservationsFollowEveryChange(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
@@ -63,37 +63,55 @@ func TestObservationsFollowEveryChange(t *testing.T) {
 			w.log.Covers = []models.Span{{From: clock(1, 0, 0), To: clock(2, 60, 0)}}
 			return tx.UpdateLog(&w.log)
 		})
-		change("an unfinished log", w.coach, func(tx *store.Tx) error { w.log.Finished = false; return tx.UpdateLog(&w.log) })
+		change("an unfinished log", w.coach, func(tx *store.Tx) error {
+			w.log.Finished = false
+			return tx.UpdateLog(&w.log)
+		})
 		change("a finished log", w.coach, func(tx *store.Tx) error { w.log.Finished = true; return tx.UpdateLog(&w.log) })
 		change("other stints", w.coach, func(tx *store.Tx) error {
 			w.bramPlays.Stints[1].Off = clock(2, 50, 0)
 			return tx.UpdateAppearance(&w.bramPlays)
 		})
-		change("other minutes", w.coach, func(tx *store.Tx) error { w.tovePlays.Minutes = 61; return tx.UpdateAppearance(&w.tovePlays) })
-		change("other totals", w.coach, func(tx *store.Tx) error { w.totals.Counts["carries"] = 12; return tx.UpdateMatchTotals(&w.totals) })
-		bram := models.MatchTotals{MatchID: w.match.ID, PlayerID: w.bram.ID, Source: "x.csv", Counts: models.Counts{"carries": 40, "offloads": 2}}
+		change("other minutes", w.coach, func(tx *store.Tx) error {
+			w.tovePlays.Minutes = 61
+			return tx.UpdateAppearance(&w.tovePlays)
+		})
+		change("other totals", w.coach, func(tx *store.Tx) error {
+			w.totals.Counts["carries"] = 12
+			return tx.UpdateMatchTotals(&w.totals)
+		})
+		bram := models.MatchTotals{MatchID: w.match.ID, PlayerID: w.bram.ID, Source: "x.csv",
+			Counts: models.Counts{"carries": 40, "offloads": 2}}
 		change("totals beside a log", w.coach, func(tx *store.Tx) error { return tx.CreateMatchTotals(&bram) })
-		second := models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.manager.UserID, Depth: models.Full, Finished: true, Kinds: []models.Kind{models.KindPass, models.KindTackle}}
+		second := models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.manager.UserID, Depth: models.Full,
+			Finished: true, Kinds: []models.Kind{models.KindPass, models.KindTackle}}
 		change("a second log", w.manager, func(tx *store.Tx) error { return tx.CreateLog(&second) })
 		change("a longer match", w.manager, func(tx *store.Tx) error {
 			w.juniorMatch.HalfMinutes = 35
 			return tx.UpdateMatch(&w.juniorMatch)
 		})
-		iver := models.MatchTotals{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Source: "x.csv", Counts: models.Counts{"carries": 4}}
+		iver := models.MatchTotals{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Source: "x.csv",
+			Counts: models.Counts{"carries": 4}}
 		change("totals of a junior", w.juniorCoach, func(tx *store.Tx) error { return tx.CreateMatchTotals(&iver) })
 		change("a match of another team", w.manager, func(tx *store.Tx) error {
 			w.juniorMatch.SquadID, w.juniorMatch.OtherTeam = nil, "Westbrook School"
 			return tx.UpdateMatch(&w.juniorMatch)
 		})
-		own := models.Indicator{Code: "offload_share", Label: "Offloads", Meaning: "How many.", Family: models.Rate, Unit: "per match",
+		own := models.Indicator{Code: "offload_share", Label: "Offloads", Meaning: "How many.", Family: models.Rate,
+			Unit:      "per match",
 			Numerator: "offloads", Better: models.Neither, Depth: models.Core}
 		change("a new indicator", w.manager, func(tx *store.Tx) error { return tx.CreateIndicator(&own) })
-		change("another indicator", w.manager, func(tx *store.Tx) error { own.Numerator = "passes"; return tx.UpdateIndicator(&own) })
+		change("another indicator", w.manager, func(tx *store.Tx) error {
+			own.Numerator = "passes"
+			return tx.UpdateIndicator(&own)
+		})
 		change("an indicator less", w.manager, func(tx *store.Tx) error { return tx.DeleteIndicator(own.ID, own.Version) })
 		change("no totals", w.coach, func(tx *store.Tx) error { return tx.DeleteMatchTotals(bram.ID, bram.Version) })
 		change("a log less", w.coach, func(tx *store.Tx) error { return tx.DeleteLog(w.log.ID, w.log.Version) })
 		change("no log", w.manager, func(tx *store.Tx) error { return tx.DeleteLog(second.ID, second.Version) })
-		change("no appearance", w.manager, func(tx *store.Tx) error { return tx.DeleteAppearance(w.bramPlays.ID, w.bramPlays.Version) })
+		change("no appearance", w.manager, func(tx *store.Tx) error {
+			return tx.DeleteAppearance(w.bramPlays.ID, w.bramPlays.Version)
+		})
 		change("everything at once", w.manager, func(tx *store.Tx) error {
 			w.tovePlays.Minutes = 33
 			if err := tx.UpdateAppearance(&w.tovePlays); err != nil {
@@ -102,8 +120,10 @@ func TestObservationsFollowEveryChange(t *testing.T) {
 			w.totals.Counts["metres"] = 81
 			return tx.UpdateMatchTotals(&w.totals)
 		})
-		for _, name := range []string{"a new involvement", "another kind", "another coverage", "an unfinished log", "a finished log", "other stints", "other minutes", "other totals",
-			"totals beside a log", "a match of another team", "a new indicator", "an indicator less", "no totals", "a log less", "everything at once"} {
+		for _, name := range []string{"a new involvement", "another kind", "another coverage", "an unfinished log",
+			"a finished log", "other stints", "other minutes", "other totals",
+			"totals beside a log", "a match of another team", "a new indicator", "an indicator less", "no totals", "a log less",
+			"everything at once"} {
 			if !seen[name] {
 				t.Errorf("%s changed no observation: the test looks at nothing", name)
 			}
@@ -146,7 +166,8 @@ func TestRecomputeFindsAndMendsWhatIsWrong(t *testing.T) {
 			db := tx.Raw()
 			for _, statement := range []string{
 				"DELETE FROM observations WHERE indicator = 'passes'",
-				"INSERT INTO observations (academy_id, player_id, match_id, indicator, numerator, denominator, source) SELECT academy_id, player_id, match_id, 'charm', 1, 1, 'log' FROM appearances",
+				"INSERT INTO observations (academy_id, player_id, match_id, indicator, numerator, denominator, source) SELECT " +
+					"academy_id, player_id, match_id, 'charm', 1, 1, 'log' FROM appearances",
 				"DELETE FROM carry_cells",
 			} {
 				if err := db.Exec(statement).Error; err != nil {
@@ -174,7 +195,8 @@ func TestRecomputeFindsAndMendsWhatIsWrong(t *testing.T) {
 				}
 				got[d.What+" "+way]++
 			}
-			if want := map[string]int{"passes missing": 2, "charm stray": 3, `carries "" "" "" missing`: 1}; !maps.Equal(got, want) {
+			if want := map[string]int{"passes missing": 2, "charm stray": 3, `carries "" "" "" missing`: 1}; !maps.Equal(got,
+				want) {
 				t.Errorf("found %v, want %v", got, want)
 			}
 			return err
@@ -196,11 +218,15 @@ func TestPlaysInBulkAreAsIfOneAtATime(t *testing.T) {
 					Stints: []models.Stint{{On: clock(2, 50, 0), Off: clock(2, 70, 0), Position: "hooker"}}},
 					Totals: &models.MatchTotals{Source: "x.csv", Counts: models.Counts{"carries": 4, "metres": 21.5}},
 					Logs: []models.LoggedPlay{{
-						Log: models.Log{LoggerID: w.coach.UserID, Depth: models.Full, Finished: true, Kinds: []models.Kind{models.KindCarry, models.KindPass}, Key: "b-1"},
+						Log: models.Log{LoggerID: w.coach.UserID, Depth: models.Full, Finished: true,
+							Kinds: []models.Kind{models.KindCarry, models.KindPass}, Key: "b-1"},
 						Involvements: []models.Involvement{
-							{Clock: clock(2, 52, 1), Kind: models.KindPass, LinkedTo: ptr(int64(7)), Details: map[string]string{"result": "accurate"}},
-							{Record: models.Record{ID: 7}, Clock: clock(2, 52, 0), Kind: models.KindCarry, Measures: map[string]float64{"metres": 3}, Details: map[string]string{"zone": "own_22"}},
-							{Record: models.Record{ID: 3}, Clock: clock(2, 60, 0), Kind: models.KindCarry, Details: map[string]string{"contact": "won"}, Moment: true, Note: "See."},
+							{Clock: clock(2, 52, 1), Kind: models.KindPass, LinkedTo: ptr(int64(7)),
+								Details: map[string]string{"result": "accurate"}},
+							{Record: models.Record{ID: 7}, Clock: clock(2, 52, 0), Kind: models.KindCarry,
+								Measures: map[string]float64{"metres": 3}, Details: map[string]string{"zone": "own_22"}},
+							{Record: models.Record{ID: 3}, Clock: clock(2, 60, 0), Kind: models.KindCarry,
+								Details: map[string]string{"contact": "won"}, Moment: true, Note: "See."},
 						}}}},
 				{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: w.bram.ID, Minutes: 60}},
 				{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 12.5},
@@ -249,7 +275,10 @@ func TestPlaysInBulkAreAsIfOneAtATime(t *testing.T) {
 			t.Errorf("in bulk\n%v\none at a time\n%v", got, want)
 		}
 		var stored models.Appearance
-		read(t, s, bulk.manager, func(tx *store.Tx) (err error) { stored, err = tx.Appearance(added[0].Appearance.ID); return err })
+		read(t, s, bulk.manager, func(tx *store.Tx) (err error) {
+			stored, err = tx.Appearance(added[0].Appearance.ID)
+			return err
+		})
 		added[0].Appearance.Stints[0].ID = stored.Stints[0].ID // the one thing that is not told
 		if !reflect.DeepEqual(stored, added[0].Appearance) {
 			t.Errorf("stored %+v, returned %+v", stored, added[0].Appearance)

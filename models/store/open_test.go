@@ -76,7 +76,8 @@ func TestLostDatabaseIsRecognised(t *testing.T) {
 			if !errors.Is(err, store.ErrUnavailable) {
 				t.Errorf("error %v", err)
 			}
-			write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateSquad(&models.Squad{Name: "Sevens"}) }) // the next one is a new connection
+			// the next one is a new connection
+			write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateSquad(&models.Squad{Name: "Sevens"}) })
 		})
 	})
 	t.Run("a file that another program keeps locked", func(t *testing.T) {
@@ -144,7 +145,8 @@ func TestSQLiteIsDurableAndChecked(t *testing.T) {
 	}
 	defer s.Close()
 	write(t, s, models.Console(1), func(tx *store.Tx) error {
-		for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1"} { // 2 is FULL
+		// 2 is FULL
+		for pragma, want := range map[string]string{"journal_mode": "wal", "synchronous": "2", "foreign_keys": "1"} {
 			var got string
 			if err := tx.Raw().Raw("PRAGMA " + pragma).Scan(&got).Error; err != nil || got != want {
 				t.Errorf("%s is %s, want %s (%v)", pragma, got, want, err)
@@ -175,7 +177,8 @@ func TestEveryAddressServesAsTheLesserRole(t *testing.T) {
 				t.Fatal(err)
 			}
 			var role string
-			if err := s.Pool(t.Context()).Raw("SELECT current_user").Scan(&role).Error; err != nil || role != "throughline_serving" {
+			if err := s.Pool(t.Context()).Raw("SELECT current_user").Scan(&role).Error; err != nil ||
+				role != "throughline_serving" {
 				t.Errorf("%s serves as %s, %v", address, role, err)
 			}
 			if _, err := s.Academies(t.Context()); err != nil {
@@ -192,8 +195,9 @@ func TestEveryAddressServesAsTheLesserRole(t *testing.T) {
 	})
 }
 
-// The file beside a SQLite file that commits go to first is moved into it when the last connection is closed (https://sqlite.org/wal.html,
-// "Avoiding Excessively Large WAL Files"), so that the one file is the whole database and can be copied.
+// The file beside a SQLite file that commits go to first is moved into it when the last connection is closed
+// (https://sqlite.org/wal.html, "Avoiding Excessively Large WAL Files"), so that the one file is the whole database
+// and can be copied.
 func TestAClosedSQLiteFileIsTheWholeDatabase(t *testing.T) {
 	url := storetest.SQLite(t)
 	s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})

@@ -14,7 +14,8 @@ import (
 func TestEachRecordThatGoesWithAnotherHasAnEntryWithWhatItWas(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}}
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindPass}}
 		first := models.Involvement{Clock: clock(1, 3, 0), Kind: models.KindPass, Note: "the first"}
 		second := models.Involvement{Clock: clock(1, 4, 0), Kind: models.KindPass, Note: "the second"}
 		check := models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-20", Text: "On the way."}
@@ -23,23 +24,28 @@ func TestEachRecordThatGoesWithAnotherHasAnEntryWithWhatItWas(t *testing.T) {
 				return err
 			}
 			first.LogID, second.LogID = log.ID, log.ID
-			return all(func() error { return tx.CreateInvolvement(&first) }, func() error { return tx.CreateInvolvement(&second) },
+			return all(func() error {
+				return tx.CreateInvolvement(&first)
+			}, func() error { return tx.CreateInvolvement(&second) },
 				func() error { return tx.CreateCheckIn(&check) })
 		})
-		match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+		match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Dunmere",
+			Halves: 2, HalfMinutes: 35}
 		event := models.MatchEvent{Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true}
 		team := models.TeamTotals{Scope: models.WholeTeam, Counts: models.Counts{"carries": 80}}
 		player := models.Player{Name: "Odd Moen"}
 		member := models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, From: w.season.Starts}
 		spell := models.Spell{Status: models.Modified, From: "2025-11-01"}
-		consent := models.Consent{Purpose: models.PurposeFilming, GivenBy: "Unn Moen", Relation: models.ByGuardian, On: "2025-09-01"}
+		consent := models.Consent{Purpose: models.PurposeFilming, GivenBy: "Unn Moen", Relation: models.ByGuardian,
+			On: "2025-09-01"}
 		guardian := models.Guardian{Name: "Unn Moen", Relation: "mother"}
 		review := models.RetentionReview{KeepUntil: "2030-01-01", Because: "Asked to be kept."}
 		user := models.User{Login: "odd@harbour", Name: "Odd Moen", Role: models.RoleCoach}
 		hash := sha256.Sum256([]byte("a link"))
 		link := models.Link{Hash: hash[:]}
 		other := sha256.Sum256([]byte("a token"))
-		token := models.AccessToken{Label: "tablet", Hash: other[:], Scope: models.ScopeWrite, ExpiresAt: storetest.Now().Add(time.Hour)}
+		token := models.AccessToken{Label: "tablet", Hash: other[:], Scope: models.ScopeWrite,
+			ExpiresAt: storetest.Now().Add(time.Hour)}
 		write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
 			if err := all(func() error { return tx.CreateMatch(&match) }, func() error { return tx.CreatePlayer(&player) },
 				func() error { return tx.CreateUser(&user) }); err != nil {
@@ -66,7 +72,8 @@ func TestEachRecordThatGoesWithAnotherHasAnEntryWithWhatItWas(t *testing.T) {
 			with   []gone
 		}{
 			{"a log", func(tx *store.Tx) error { return tx.DeleteLog(log.ID, log.Version) }, []gone{
-				{"involvement", "note", first.ID, w.tove.ID, "the first"}, {"involvement", "note", second.ID, w.tove.ID, "the second"},
+				{"involvement", "note", first.ID, w.tove.ID, "the first"}, {"involvement", "note", second.ID, w.tove.ID,
+					"the second"},
 			}},
 			{"a goal", func(tx *store.Tx) error { return tx.DeleteGoal(w.goal.ID, w.goal.Version) }, []gone{
 				{"check-in", "text", check.ID, w.bram.ID, check.Text},

@@ -22,10 +22,11 @@ type page struct {
 	academy int64
 }
 
-// Page calls list, which reads one list of tx, and has it return at most limit items: those that follow the one that a cursor stands for, or
-// the first ones where after is empty. Next is the cursor of the last item, and empty where no more follow. A cursor holds the place of its
-// item in the list's order, sealed: it shows nothing of the item, and what is added, changed or deleted meanwhile neither repeats nor skips
-// anything else. A cursor that this database did not make for the list is Invalid at "cursor".
+// Page calls list, which reads one list of tx, and has it return at most limit items: those that follow the one that a
+// cursor stands for, or the first ones where after is empty. Next is the cursor of the last item, and empty where no
+// more follow. A cursor holds the place of its item in the list's order, sealed: it shows nothing of the item, and
+// what is added, changed or deleted meanwhile neither repeats nor skips anything else. A cursor that this database did
+// not make for the list is Invalid at "cursor".
 func Page[T any](tx *Tx, after string, limit int, list func() ([]T, error)) (items []T, next string, err error) {
 	p := &page{limit: limit, after: after, seal: tx.seal, academy: tx.who.AcademyID}
 	tx.page = p
@@ -41,8 +42,9 @@ func (tx *Tx) turn() *page {
 	return p
 }
 
-// inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns, none of which is ever NULL or a time of day, and
-// which together are different in each row: a row's place is its values in these columns.
+// inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns,
+// none of which is ever NULL or a time of day, and which together are different in each row: a row's place is its
+// values in these columns.
 func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
 	if p == nil {
 		return collect[T](q.Order(order))
@@ -61,7 +63,8 @@ func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
 		return all, err
 	}
 	all = all[:p.limit]
-	// The columns of the order may be another table's: the last row is looked up once more for them. A reader sees one state of the database.
+	// The columns of the order may be another table's: the last row is looked up once more for them. A reader sees one
+	// state of the database.
 	found, err := q.Select(order).Order(order).Offset(p.limit - 1).Limit(1).Rows()
 	if err != nil {
 		return nil, err
@@ -113,10 +116,12 @@ func (p *page) cursorOf(place []any, list string) (string, error) {
 	return p.seal.seal(p.purpose(list), text), nil
 }
 
-// placeOf reads a cursor. What the seal opens was made here for this very list, so its values have the types of its order's columns.
+// placeOf reads a cursor. What the seal opens was made here for this very list, so its values have the types of its
+// order's columns.
 func (p *page) placeOf(cursor, list string) ([]any, error) {
 	bad := &models.Error{Code: models.Invalid, Message: "the page cannot be found", Fields: []models.FieldError{
-		{Where: "cursor", Message: "is not a cursor of this list; leave it out for the first page, or send the one of the page before, unchanged"},
+		{Where: "cursor", Message: "is not a cursor of this list; leave it out for the first page, or send the one of the " +
+			"page before, unchanged"},
 	}}
 	text, ok := p.seal.open(p.purpose(list), cursor)
 	if !ok {
@@ -140,8 +145,8 @@ func (p *page) placeOf(cursor, list string) ([]any, error) {
 	return place, nil
 }
 
-// deleted refuses the key of a record that was deleted, where who might write that record: sending it once more, as a program does
-// that could not be sure the first time, must not bring it back. The filters are those of the key.
+// deleted refuses the key of a record that was deleted, where who might write that record: sending it once more, as a
+// program does that could not be sure the first time, must not bring it back. The filters are those of the key.
 func (k *kind[T]) deleted(tx *Tx, key string, filters ...where) error {
 	reach, some := k.reaching(tx, models.Write)
 	if !some {
@@ -160,7 +165,9 @@ func (k *kind[T]) deleted(tx *Tx, key string, filters ...where) error {
 
 // gone refuses the key of a deleted record.
 func (k *kind[T]) gone(key string) error {
-	return &models.Error{Code: models.Gone, Message: fmt.Sprintf("this %s was deleted", k.name), Fields: []models.FieldError{
-		{Where: "key", Message: fmt.Sprintf("%q is the key of a deleted %s, which does not come back; choose another key to make a new one", key, k.name)},
-	}}
+	return &models.Error{Code: models.Gone, Message: fmt.Sprintf("this %s was deleted", k.name),
+		Fields: []models.FieldError{
+			{Where: "key", Message: fmt.Sprintf("%q is the key of a deleted %s, which does not come back; choose another key "+
+				"to make a new one", key, k.name)},
+		}}
 }

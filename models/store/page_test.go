@@ -58,7 +58,8 @@ func TestThePagesOfAListAreTheList(t *testing.T) {
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { // several at one time
 			for range 4 {
-				if err := tx.CreateHeadContact(&models.HeadContact{PlayerID: w.bram.ID, Date: "2025-11-21", StandDown: true}); err != nil {
+				if err := tx.CreateHeadContact(&models.HeadContact{PlayerID: w.bram.ID, Date: "2025-11-21",
+					StandDown: true}); err != nil {
 					return err
 				}
 			}
@@ -84,7 +85,9 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 		same(t, tx, "team totals", func() ([]models.TeamTotals, error) { return tx.TeamTotals(models.TeamTotalsFilter{}) })
 		same(t, tx, "appearances", func() ([]models.Appearance, error) { return tx.Appearances(models.AppearanceFilter{}) })
 		same(t, tx, "logs", func() ([]models.Log, error) { return tx.Logs(models.LogFilter{}) })
-		same(t, tx, "involvements", func() ([]models.Involvement, error) { return tx.Involvements(models.InvolvementFilter{}) })
+		same(t, tx, "involvements", func() ([]models.Involvement, error) {
+			return tx.Involvements(models.InvolvementFilter{})
+		})
 		same(t, tx, "totals", func() ([]models.MatchTotals, error) { return tx.Totals(models.TotalsFilter{}) })
 		same(t, tx, "training", func() ([]models.TrainingObservation, error) {
 			return tx.TrainingObservations(models.TrainingObservationFilter{})
@@ -94,7 +97,9 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 		same(t, tx, "ratings", func() ([]models.Rating, error) { return tx.Ratings(models.RatingFilter{}) })
 		same(t, tx, "self-ratings", func() ([]models.SelfRating, error) { return tx.SelfRatings(models.RatingFilter{}) })
 		if who.Role != models.RolePlayer { // who may list neither
-			same(t, tx, "rating rounds", func() ([]models.RatingRound, error) { return tx.RatingRounds(models.RatingRoundFilter{}) })
+			same(t, tx, "rating rounds", func() ([]models.RatingRound, error) {
+				return tx.RatingRounds(models.RatingRoundFilter{})
+			})
 			same(t, tx, "meetings", func() ([]models.Meeting, error) { return tx.Meetings(models.MeetingFilter{}) })
 		}
 		if who.Reach(models.Read, models.AreaRequests) != models.ReachNone {
@@ -109,7 +114,9 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 			same(t, tx, "consents", func() ([]models.Consent, error) { return tx.Consents(models.ConsentFilter{}) })
 			same(t, tx, "guardians", func() ([]models.Guardian, error) { return tx.Guardians(models.GuardianFilter{}) })
 		}
-		same(t, tx, "head contacts", func() ([]models.HeadContact, error) { return tx.HeadContacts(models.HeadContactFilter{}) })
+		same(t, tx, "head contacts", func() ([]models.HeadContact, error) {
+			return tx.HeadContacts(models.HeadContactFilter{})
+		})
 		same(t, tx, "stand-downs", func() ([]models.StandDown, error) { return tx.StandDowns(models.StandDownFilter{}) })
 		same(t, tx, "limits of minutes", tx.MinutesLimits)
 		if who.Reach(models.Read, models.AreaAnswers) != models.ReachNone {
@@ -118,7 +125,9 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 		same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
 		same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
 		same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })
-		same(t, tx, "observations", func() ([]models.Observation, error) { return tx.Observations(models.ObservationFilter{}) })
+		same(t, tx, "observations", func() ([]models.Observation, error) {
+			return tx.Observations(models.ObservationFilter{})
+		})
 		same(t, tx, "carry cells", func() ([]models.CarryCell, error) { return tx.CarryCells(models.ObservationFilter{}) })
 		return nil
 	})
@@ -141,7 +150,9 @@ func TestACursorKeepsItsPlaceWhileTheListChanges(t *testing.T) {
 		names := func(after string) (names []string, next string) {
 			read(t, s, w.manager, func(tx *store.Tx) error {
 				for {
-					items, cursor, err := store.Page(tx, after, 2, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+					items, cursor, err := store.Page(tx, after, 2, func() ([]models.Player, error) {
+						return tx.Players(models.PlayerFilter{})
+					})
 					if err != nil {
 						return err
 					}
@@ -180,7 +191,9 @@ func TestACursorKeepsItsPlaceWhileTheListChanges(t *testing.T) {
 		var rest []string
 		for cursor := next; cursor != ""; {
 			read(t, s, w.manager, func(tx *store.Tx) error {
-				items, after, err := store.Page(tx, cursor, 1, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
+				items, after, err := store.Page(tx, cursor, 1, func() ([]models.Player, error) {
+					return tx.Players(models.PlayerFilter{})
+				})
 				for _, p := range items {
 					rest = append(rest, p.Name)
 				}
@@ -202,7 +215,8 @@ func TestACursorKeepsItsPlaceWhileTheListChanges(t *testing.T) {
 func TestWhatWasDeletedDoesNotComeBackWhenItIsSentAgain(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.manager.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}, Key: "tablet-7"}
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.bram.ID, LoggerID: w.manager.UserID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindCarry}, Key: "tablet-7"}
 		carry := models.Involvement{Clock: models.Clock{Half: 1, Second: 30}, Kind: models.KindCarry, Key: "tablet-7-1"}
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			made := log

@@ -12,8 +12,8 @@ import (
 	"throughline/models"
 )
 
-// trace is a table in which something of a player is kept: how it is read out to him, and what becomes of it when his data are erased. A
-// test compares the traces with the database: a table that names players and is not here fails it.
+// trace is a table in which something of a player is kept: how it is read out to him, and what becomes of it when his
+// data are erased. A test compares the traces with the database: a table that names players and is not here fails it.
 type trace struct {
 	table string
 	title string
@@ -29,27 +29,32 @@ type trace struct {
 
 // traces are in an order in which rows go before those that they refer to.
 //
-// What remains of a player after an erasure is a number, without a name, a day of birth, a shirt or a word, that played in certain
-// positions: the figures of the squad and of everybody in it stay what they were. What was graded of him by coaches stays as numbers,
-// because every coach's severity is estimated from all of his grades.
+// What remains of a player after an erasure is a number, without a name, a day of birth, a shirt or a word, that
+// played in certain positions: the figures of the squad and of everybody in it stay what they were. What was graded of
+// him by coaches stays as numbers, because every coach's severity is estimated from all of his grades.
 func traces() []trace {
 	return []trace{
 		{table: "players", title: "Player", erase: []string{
-			`UPDATE players SET name = 'Erased player ' || id, known_as = '', born_on = NULL, erased_at = @now, deleted_at = @now, changed_at = @now, version = version + 1
+			`UPDATE players SET name = 'Erased player ' || id, known_as = '', born_on = NULL, erased_at = @now,
+				deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND id = @player`}},
 		{table: "memberships", title: "Memberships of squads", read: read(memberships(), "memberships.player_id = ?")},
 		{table: "spells", title: "Availability", read: read(spells(), "spells.player_id = ?"), erase: []string{
 			"DELETE FROM spells WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "appearances", title: "Appearances", read: read(appearances(), "appearances.player_id = ?"), erase: []string{
 			"UPDATE appearances SET shirt = NULL WHERE academy_id = @academy AND player_id = @player AND shirt IS NOT NULL"}},
-		{table: "match_events", title: "Match events", read: read(matchEvents(), "match_events.player_id = ? OR match_events.off_id = ?"), erase: []string{
-			"UPDATE match_events SET player_id = NULL WHERE academy_id = @academy AND player_id = @player",
-			"UPDATE match_events SET off_id = NULL WHERE academy_id = @academy AND off_id = @player"}},
+		{table: "match_events", title: "Match events",
+			read: read(matchEvents(), "match_events.player_id = ? OR match_events.off_id = ?"), erase: []string{
+				"UPDATE match_events SET player_id = NULL WHERE academy_id = @academy AND player_id = @player",
+				"UPDATE match_events SET off_id = NULL WHERE academy_id = @academy AND off_id = @player"}},
 		{table: "logs", title: "Involvement logs", read: read(logs(), "logs.player_id = ?"), erase: []string{
 			"UPDATE logs SET key = '' WHERE academy_id = @academy AND player_id = @player AND key <> ''"}},
-		{table: "involvements", title: "Involvements", first: unmark, read: read(involvements(), "logs.player_id = ?"), erase: []string{
-			`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL, moment = false, head_contact = false
-				WHERE academy_id = @academy AND log_id IN (SELECT id FROM logs WHERE academy_id = @academy AND player_id = @player)`}},
+		{table: "involvements", title: "Involvements", first: unmark, read: read(involvements(), "logs.player_id = ?"),
+			erase: []string{
+				`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL,
+					moment = false, head_contact = false
+				WHERE academy_id = @academy AND log_id IN (SELECT id FROM logs WHERE academy_id = @academy
+				AND player_id = @player)`}},
 		{table: "match_totals", title: "Match totals", read: read(matchTotals(), "match_totals.player_id = ?")},
 		{table: "observations", title: "Observations", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return raw(tx.Observations(models.ObservationFilter{PlayerID: player}))
@@ -57,29 +62,38 @@ func traces() []trace {
 		{table: "carry_cells", title: "Measured carries", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return raw(tx.CarryCells(models.ObservationFilter{PlayerID: player}))
 		}},
-		{table: "publications", title: "Trends, as they were published after rounds of matches", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return raw(tx.Publications(models.TrendFilter{PlayerID: player}))
-		}, erase: []string{"DELETE FROM publications WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "publications", title: "Trends, as they were published after rounds of matches",
+			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+				return raw(tx.Publications(models.TrendFilter{PlayerID: player}))
+			}, erase: []string{"DELETE FROM publications WHERE academy_id = @academy AND player_id = @player"}},
 		// Not read out: they hold what tells other players' figures. What of them is the player's own is published.
-		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND " +
+			"player_id = @player"}},
 		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
 			"DELETE FROM consents WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "guardians", title: "Guardians", read: read(guardians(), "guardians.player_id = ?"), erase: []string{
 			"DELETE FROM guardians WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "stand_downs", title: "Stand-downs", read: read(standDowns(), "stand_downs.player_id = ?"), erase: []string{
 			"DELETE FROM stand_downs WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "head_contacts", title: "Head contacts", read: read(headContacts(), "head_contacts.player_id = ?"), erase: []string{
-			"DELETE FROM head_contacts WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "retention_reviews", title: "Reviews of how long the record is kept", read: read(retentionReviews(), "retention_reviews.player_id = ?"), erase: []string{
-			"DELETE FROM retention_reviews WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "note_answers", title: "Answers to review notes", read: read(noteAnswers(), "review_notes.player_id = ?"), erase: []string{
-			"DELETE FROM note_answers WHERE academy_id = @academy AND note_id IN (SELECT id FROM review_notes WHERE academy_id = @academy AND player_id = @player)"}},
+		{table: "head_contacts", title: "Head contacts", read: read(headContacts(), "head_contacts.player_id = ?"),
+			erase: []string{
+				"DELETE FROM head_contacts WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "retention_reviews", title: "Reviews of how long the record is kept",
+			read: read(retentionReviews(), "retention_reviews.player_id = ?"), erase: []string{
+				"DELETE FROM retention_reviews WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "note_answers", title: "Answers to review notes", read: read(noteAnswers(), "review_notes.player_id = ?"),
+			erase: []string{
+				"DELETE FROM note_answers WHERE academy_id = @academy AND note_id IN (SELECT id FROM review_notes WHERE " +
+					"academy_id = @academy AND player_id = @player)"}},
 		{table: "check_ins", title: "Check-ins on goals", read: read(checkIns(), "goals.player_id = ?"), erase: []string{
-			"DELETE FROM check_ins WHERE academy_id = @academy AND goal_id IN (SELECT id FROM goals WHERE academy_id = @academy AND player_id = @player)"}},
-		{table: "review_notes", title: "Review notes", read: read(reviewNotes(), "review_notes.player_id = ?"), erase: []string{
-			"DELETE FROM review_notes WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "training_observations", title: "Training observations", read: read(trainingObservations(), "training_observations.player_id = ?"), erase: []string{
-			"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},
+			"DELETE FROM check_ins WHERE academy_id = @academy AND goal_id IN (SELECT id FROM goals WHERE academy_id = " +
+				"@academy AND player_id = @player)"}},
+		{table: "review_notes", title: "Review notes", read: read(reviewNotes(), "review_notes.player_id = ?"),
+			erase: []string{
+				"DELETE FROM review_notes WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "training_observations", title: "Training observations",
+			read: read(trainingObservations(), "training_observations.player_id = ?"), erase: []string{
+				"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "goals", title: "Goals", read: read(goals(), "goals.player_id = ?"), erase: []string{
 			"DELETE FROM goals WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "candidates", title: "Candidacies at selection meetings", read: candidacies, erase: []string{
@@ -92,10 +106,12 @@ func traces() []trace {
 			if err != nil || len(ids) == 0 {
 				return nil, err
 			}
-			return raw(rows[models.Session](tx, "read sessions", "SELECT user_id, created_at, expires_at FROM sessions WHERE academy_id = ? AND user_id IN ? ORDER BY created_at",
+			return raw(rows[models.Session](tx, "read sessions",
+				"SELECT user_id, created_at, expires_at FROM sessions WHERE academy_id = ? AND user_id IN ? ORDER BY created_at",
 				tx.who.AcademyID, ids))
 		}, erase: []string{
-			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = " +
+				"@academy AND player_id = @player)"}},
 		{table: "devices", title: "Browsers that the account was used in", read: ofAccount[models.Device]("devices"),
 			erase: []string{
 				"DELETE FROM devices WHERE academy_id = @academy AND " + ofAccounts}},
@@ -105,30 +121,39 @@ func traces() []trace {
 		{table: "refused_sign_ins", title: "Refused sign-ins", read: ofAccount[models.RefusedSignIns]("refused_sign_ins"),
 			erase: []string{
 				"DELETE FROM refused_sign_ins WHERE academy_id = @academy AND " + ofAccounts}},
-		// What is about nobody in particular goes too: a meeting names many. A request that is sent again afterwards is then a new one.
-		{table: "repeats", title: "Requests that may be sent again within a day", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return raw(rows[models.Repeat](tx, "read requests", `SELECT user_id, sent_at FROM repeats
-				WHERE academy_id = ? AND (player_id = ? OR user_id IN (SELECT id FROM users WHERE academy_id = ? AND player_id = ?)) ORDER BY sent_at, user_id`,
-				tx.who.AcademyID, player, tx.who.AcademyID, player))
-		}, erase: []string{
-			`DELETE FROM repeats WHERE academy_id = @academy
-				AND (player_id = @player OR player_id IS NULL OR user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player))`}},
+		// What is about nobody in particular goes too: a meeting names many. A request that is sent again afterwards is then
+		// a new one.
+		{table: "repeats", title: "Requests that may be sent again within a day",
+			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+				return raw(rows[models.Repeat](tx, "read requests", `SELECT user_id, sent_at FROM repeats
+				WHERE academy_id = ? AND (player_id = ? OR user_id IN (SELECT id FROM users WHERE academy_id = ?
+				AND player_id = ?)) ORDER BY sent_at, user_id`,
+					tx.who.AcademyID, player, tx.who.AcademyID, player))
+			}, erase: []string{
+				`DELETE FROM repeats WHERE academy_id = @academy
+				AND (player_id = @player OR player_id IS NULL OR user_id IN (SELECT id FROM users WHERE academy_id = @academy
+				AND player_id = @player))`}},
 		{table: "links", title: "One-time links", read: his(links(), "links.user_id"), erase: []string{
-			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy " +
+				"AND player_id = @player)"}},
 		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return his(accessTokens(tx), "access_tokens.user_id")(tx, player)
 		}, erase: []string{
-			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"}},
+			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = " +
+				"@academy AND player_id = @player)"}},
 		{table: "users", title: "Account", read: his(users(), "users.id"), erase: []string{
-			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '', second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
+			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '',
+				second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND player_id = @player`}},
 		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
-		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) { return tx.trailOf(player) }},
+		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
+			return tx.trailOf(player)
+		}},
 	}
 }
 
-// everyTrace is traces, and after them each kind whose rows are about a player and that has no line there: its records are read out as a part
-// of their own, and deleted when the player is erased.
+// everyTrace is traces, and after them each kind whose rows are about a player and that has no line there: its records
+// are read out as a part of their own, and deleted when the player is erased.
 func everyTrace() []trace {
 	all := traces()
 	for _, t := range slices.Backward(kinds()) { // rows go before those that they refer to
@@ -147,7 +172,8 @@ func everyTrace() []trace {
 // ofAccounts is the condition of rows that belong to an account of the player's.
 const ofAccounts = "user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"
 
-// candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings; nothing of the others.
+// candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings;
+// nothing of the others.
 func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 	if tx.who.Reach(models.Read, models.AreaMeetings) != models.ReachAcademy {
 		return nil, nil
@@ -161,17 +187,20 @@ func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 		Reason   string          `json:"reason,omitempty"`
 		Dissent  string          `json:"dissent,omitempty"`
 	}
-	return raw(rows[candidacy](tx, "read candidacies", `SELECT m.id AS meeting, m.date, m.purpose, c.place, c.decision, c.reason, c.dissent FROM candidates AS c
-		JOIN meetings AS m ON m.academy_id = c.academy_id AND m.id = c.meeting_id WHERE c.academy_id = ? AND c.player_id = ? ORDER BY m.date, c.id`, tx.who.AcademyID, player))
+	return raw(rows[candidacy](tx, "read candidacies",
+		`SELECT m.id AS meeting, m.date, m.purpose, c.place, c.decision, c.reason, c.dissent FROM candidates AS c
+		JOIN meetings AS m ON m.academy_id = c.academy_id AND m.id = c.meeting_id WHERE c.academy_id = ? AND c.player_id = ?
+		ORDER BY m.date, c.id`, tx.who.AcademyID, player))
 }
 
 // usersOf are the ids of the users that a player has or had.
 func (tx *Tx) usersOf(player int64) ([]int64, error) {
-	return rows[int64](tx, "look for the player's users", "SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player)
+	return rows[int64](tx, "look for the player's users",
+		"SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player)
 }
 
-// read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player himself what he may read, to
-// whoever may read the whole academy all of them, hidden ones too.
+// read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player
+// himself what he may read, to whoever may read the whole academy all of them, hidden ones too.
 func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		reach, some := k.reaching(tx, models.Read)
@@ -182,7 +211,8 @@ func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessa
 	}
 }
 
-// his is read for what belongs to the player's own account, which he may see whatever he may read of others'. Column names the user.
+// his is read for what belongs to the player's own account, which he may see whatever he may read of others'. Column
+// names the user.
 func his[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		ids, err := tx.usersOf(player)
@@ -255,8 +285,8 @@ func raw[T any](records []T, err error) ([]json.RawMessage, error) {
 	return all, nil
 }
 
-// trailOf reads out what the audit trail has about a player and of his user. What records were before and after is for whoever may read the
-// trail; the player gets who did what, and when.
+// trailOf reads out what the audit trail has about a player and of his user. What records were before and after is for
+// whoever may read the trail; the player gets who did what, and when.
 func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 	ids, err := tx.usersOf(player)
 	if err != nil {
@@ -284,7 +314,8 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 }
 
 // staffsOwn are the kinds of record of which a player does not see every one.
-var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name, retentionReviews().name}
+var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name,
+	retentionReviews().name}
 
 // personalRecord reads out everything that is kept of a player, for Store.ExportPlayer.
 func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
@@ -372,7 +403,8 @@ func idIn(record json.RawMessage, member string) int64 {
 	return id
 }
 
-// fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it outlasts his erasure.
+// fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it
+// outlasts his erasure.
 func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	d.Record = models.Record{AcademyID: tx.who.AcademyID, Version: 1, CreatedAt: tx.now, ChangedAt: tx.now}
 	d.DoneBy = tx.who.UserID
@@ -390,7 +422,8 @@ func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	return nil
 }
 
-// mentions lists the texts about others in which a word of a player's name stands, wherever people write freely: see Tx.texts.
+// mentions lists the texts about others in which a word of a player's name stands, wherever people write freely: see
+// Tx.texts.
 func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 	words := []string{p.Name}
 	for _, w := range append(strings.Fields(p.Name), p.KnownAs) {
@@ -438,10 +471,12 @@ func (tx *Tx) mentioned(t table, columns, words []string) ([]int64, error) {
 		}
 	}
 	w = and(that("academy_id = ?", tx.who.AcademyID), w)
-	return rows[int64](tx, "look where the player is named", "SELECT DISTINCT "+t.known+" FROM "+t.name+" WHERE "+w.sql+" ORDER BY 1 LIMIT 200", w.args...)
+	return rows[int64](tx, "look where the player is named", "SELECT DISTINCT "+t.known+" FROM "+t.name+" WHERE "+w.sql+
+		" ORDER BY 1 LIMIT 200", w.args...)
 }
 
-// spellings are how a word of a name may stand in a text after the database has made it lower case: SQLite does that to the letters of ASCII alone.
+// spellings are how a word of a name may stand in a text after the database has made it lower case: SQLite does that
+// to the letters of ASCII alone.
 func spellings(word string) []string {
 	ascii := strings.Map(func(r rune) rune {
 		if r < utf8.RuneSelf {
@@ -454,7 +489,8 @@ func spellings(word string) []string {
 
 func dataRequests() *kind[models.DataRequest] {
 	return &kind[models.DataRequest]{
-		name: "data request", table: "data_requests", area: models.AreaRequests, order: "data_requests.academy_id, data_requests.id",
+		name: "data request", table: "data_requests", area: models.AreaRequests,
+		order:  "data_requests.academy_id, data_requests.id",
 		record: func(d *models.DataRequest) *models.Record { return &d.Record },
 		users:  []string{"done_by"},
 		whose:  nobodys, // the proof of an erasure is about nobody any more

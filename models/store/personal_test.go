@@ -42,18 +42,23 @@ func (w *world) markBram(t testing.TB) {
 				return tx.CreateSpell(&models.Spell{PlayerID: p.ID, Status: models.Modified, From: "2025-11-01"})
 			},
 			func() error {
-				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &p.ID})
+				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry,
+					Ours: true, PlayerID: &p.ID})
 			},
 			func() error {
-				return tx.CreateConsent(&models.Consent{PlayerID: p.ID, Purpose: models.PurposeSelection, GivenBy: marked, Relation: models.ByGuardian, On: "2025-09-01", KeptAt: marked})
+				return tx.CreateConsent(&models.Consent{PlayerID: p.ID, Purpose: models.PurposeSelection, GivenBy: marked,
+					Relation: models.ByGuardian, On: "2025-09-01", KeptAt: marked})
 			},
 			func() error {
-				return tx.CreateGuardian(&models.Guardian{PlayerID: p.ID, Name: "Ida " + marked, Relation: "mother", Contact: marked})
+				return tx.CreateGuardian(&models.Guardian{PlayerID: p.ID, Name: "Ida " + marked, Relation: "mother",
+					Contact: marked})
 			},
 			func() error {
-				return tx.CreateMeeting(&models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby", Status: models.MeetingOpen,
+				return tx.CreateMeeting(&models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20",
+					Purpose: "Against Saltby", Status: models.MeetingOpen,
 					Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{
-						{PlayerID: w.tove.ID, Place: "Flanker"}, {PlayerID: p.ID, Place: "Flanker", Decision: models.Deferred, Reason: marked, Dissent: marked}}})
+						{PlayerID: w.tove.ID, Place: "Flanker"}, {PlayerID: p.ID, Place: "Flanker", Decision: models.Deferred,
+							Reason: marked, Dissent: marked}}})
 			},
 			func() error {
 				return tx.CreateHeadContact(&models.HeadContact{PlayerID: p.ID, Date: "2025-11-21", StandDown: true})
@@ -67,31 +72,37 @@ func (w *world) markBram(t testing.TB) {
 		)
 	})
 	write(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
-		return tx.CreateAccessToken(&models.AccessToken{UserID: w.bramHimself.UserID, Label: marked, Scope: models.ScopeRead, ExpiresAt: tx.Now().AddDate(0, 0, 30),
-			Hash: bytes.Repeat([]byte{7}, 32)})
+		return tx.CreateAccessToken(&models.AccessToken{UserID: w.bramHimself.UserID, Label: marked, Scope: models.ScopeRead,
+			ExpiresAt: tx.Now().AddDate(0, 0, 30),
+			Hash:      bytes.Repeat([]byte{7}, 32)})
 	})
 	write(t, w.s, w.bramHimself, func(tx *store.Tx) error {
-		return tx.CreateSelfRating(&models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 3, Comment: marked, Date: w.match.Date, MatchID: &w.match.ID}})
+		return tx.CreateSelfRating(&models.SelfRating{Rating: models.Rating{Skill: "tackle", Grade: 3, Comment: marked,
+			Date: w.match.Date, MatchID: &w.match.ID}})
 	})
 	write(t, w.s, w.coach, func(tx *store.Tx) error {
 		secretly := w.secret
 		secretly.Text = secret + " " + marked
 		carry := w.carry
-		carry.Note, carry.Options, carry.VideoFile, carry.VideoFrom, carry.VideoTo = marked, marked, marked, ptr(1.0), ptr(2.0)
+		carry.Note, carry.Options, carry.VideoFile, carry.VideoFrom, carry.VideoTo = marked, marked, marked, ptr(1.0),
+			ptr(2.0)
 		return all(
 			func() error { return tx.UpdateReviewNote(&secretly) },
 			func() error { return tx.UpdateInvolvement(&carry) },
 			func() error {
-				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 4, Comment: marked, Date: w.match.Date, MatchID: &w.match.ID})
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 4, Comment: marked,
+					Date: w.match.Date, MatchID: &w.match.ID})
 			},
 			func() error {
 				return tx.CreateCheckIn(&models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-01", Text: marked})
 			},
 			func() error {
-				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02", Skill: "tackle", Text: marked})
+				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02",
+					Skill: "tackle", Text: marked})
 			},
 			func() error {
-				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-11-03", Text: "Runs the line that " + marked + " runs."})
+				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-11-03",
+					Text: "Runs the line that " + marked + " runs."})
 			},
 		)
 	})
@@ -99,11 +110,14 @@ func (w *world) markBram(t testing.TB) {
 
 func TestEveryTableThatNamesPlayersIsExportedAndErased(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
-		statement := `SELECT DISTINCT m.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c WHERE m.type = 'table' AND m.name NOT LIKE 'sqlite%'
+		statement := `SELECT DISTINCT m.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c WHERE m.type = 'table'
+			AND m.name NOT LIKE 'sqlite%'
 			AND (c.name IN ('player_id', 'off_id') OR c.name = 'user_id' AND m.name <> 'squad_staff')`
 		if s.Postgres() {
-			statement = `SELECT DISTINCT c.relname FROM pg_class AS c, pg_attribute AS a WHERE c.relkind = 'r' AND c.relnamespace = 'public'::regnamespace
-				AND a.attrelid = c.oid AND (a.attname IN ('player_id', 'off_id') OR a.attname = 'user_id' AND c.relname <> 'squad_staff')`
+			statement = `SELECT DISTINCT c.relname FROM pg_class AS c, pg_attribute AS a WHERE c.relkind = 'r'
+				AND c.relnamespace = 'public'::regnamespace
+				AND a.attrelid = c.oid AND (a.attname IN ('player_id', 'off_id') OR a.attname = 'user_id'
+				AND c.relname <> 'squad_staff')`
 		}
 		var tables []string
 		if err := s.Pool(t.Context()).Raw(statement).Scan(&tables).Error; err != nil {
@@ -115,7 +129,8 @@ func TestEveryTableThatNamesPlayersIsExportedAndErased(t *testing.T) {
 		traced := store.Traces()
 		for _, table := range tables {
 			if !slices.Contains(traced, table) {
-				t.Errorf("%s names players or their users, and nothing says how it is read out and what becomes of it when a player is erased", table)
+				t.Errorf("%s names players or their users, and nothing says how it is read out and what becomes of it when a "+
+					"player is erased", table)
 			}
 		}
 	})
@@ -140,8 +155,10 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 		for _, p := range full.Parts {
 			parts[p.Code] = len(p.Items)
 		}
-		for _, code := range []string{"memberships", "spells", "appearances", "match_events", "logs", "involvements", "observations", "check_ins", "review_notes",
-			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries", "consents", "guardians", "note_answers", "head_contacts", "stand_downs",
+		for _, code := range []string{"memberships", "spells", "appearances", "match_events", "logs", "involvements",
+			"observations", "check_ins", "review_notes",
+			"training_observations", "goals", "ratings", "access_tokens", "users", "audit_entries", "consents", "guardians",
+			"note_answers", "head_contacts", "stand_downs",
 			"retention_reviews", "candidates"} {
 			if parts[code] == 0 {
 				t.Errorf("nothing of %s is in the export", code)
@@ -224,11 +241,14 @@ func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 			return all, own
 		}
 		group, observations := figures()
-		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, "Bram", models.AskedByGuardian); models.CodeOf(err) != models.Invalid {
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, "Bram",
+			models.AskedByGuardian); models.CodeOf(err) != models.Invalid {
 			t.Errorf("with another name: %v", err)
 		}
-		for who, code := range map[*models.Who]models.Code{&w.coach: models.Forbidden, &w.bramHimself: models.Forbidden, &w.juniorCoach: models.NotFound} {
-			if _, err := s.ErasePlayer(t.Context(), *who, w.bram.ID, w.bram.Name, models.AskedByPlayer); models.CodeOf(err) != code {
+		for who, code := range map[*models.Who]models.Code{&w.coach: models.Forbidden, &w.bramHimself: models.Forbidden,
+			&w.juniorCoach: models.NotFound} {
+			if _, err := s.ErasePlayer(t.Context(), *who, w.bram.ID, w.bram.Name,
+				models.AskedByPlayer); models.CodeOf(err) != code {
 				t.Errorf("a %s gets %v; want %s", who.Role, err, code)
 			}
 		}
@@ -236,10 +256,12 @@ func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if proof.Counts["review_notes"] != 2 || proof.Counts["goals"] != 1 || proof.Counts["users"] != 1 || proof.Payloads == 0 || proof.DoneBy != w.manager.UserID {
+		if proof.Counts["review_notes"] != 2 || proof.Counts["goals"] != 1 || proof.Counts["users"] != 1 ||
+			proof.Payloads == 0 || proof.DoneBy != w.manager.UserID {
 			t.Errorf("the proof is %+v", proof)
 		}
-		if len(proof.Mentions) != 2 || proof.Mentions[0].Kind != "entry of the audit trail" || proof.Mentions[1].Kind != "review note" {
+		if len(proof.Mentions) != 2 || proof.Mentions[0].Kind != "entry of the audit trail" ||
+			proof.Mentions[1].Kind != "review note" {
 			t.Errorf("mentions %+v; want the note on Tove that names him, and what the trail says of it", proof.Mentions)
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { // as the proof asks
@@ -251,7 +273,8 @@ func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 			return tx.UpdateReviewNote(&n)
 		})
 		for _, row := range content(t, s, w.academy.ID) {
-			if table, _, _ := strings.Cut(row, " "); table != "audit_entries" || !strings.Contains(row, "Runs the line") { // what was said of Tove
+			// what was said of Tove
+			if table, _, _ := strings.Cut(row, " "); table != "audit_entries" || !strings.Contains(row, "Runs the line") {
 				for _, word := range []string{marked, strings.ToLower(marked), "2008-10-03"} {
 					if strings.Contains(row, word) {
 						t.Errorf("%q is still in the database: %s", word, row)
@@ -287,10 +310,12 @@ func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 		if _, err := s.WhoByID(t.Context(), w.academy.ID, w.bramHimself.UserID); models.CodeOf(err) != models.NotFound {
 			t.Errorf("his user is %v", err)
 		}
-		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByGuardian); models.CodeOf(err) != models.NotFound {
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name,
+			models.AskedByGuardian); models.CodeOf(err) != models.NotFound {
 			t.Errorf("a second time: %v", err)
 		}
-		if path, file := strings.CutPrefix(url, "sqlite:"); file { // nor in what the file still holds of rows that were deleted
+		// nor in what the file still holds of rows that were deleted
+		if path, file := strings.CutPrefix(url, "sqlite:"); file {
 			files, err := filepath.Glob(path + "*")
 			if err != nil || len(files) == 0 {
 				t.Fatalf("files %v, %v", files, err)

@@ -20,8 +20,8 @@ import (
 // whole are the tables that are read from end to end: one row an academy, and one row a table.
 var whole = []string{"academies", "sqlite_sequence"}
 
-// TestNoQueryReadsAWholeTable reads the plan of every query that the store makes when everything is read by everybody, and when everything
-// is written once.
+// TestNoQueryReadsAWholeTable reads the plan of every query that the store makes when everything is read by everybody,
+// and when everything is written once.
 func TestNoQueryReadsAWholeTable(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		queries := map[string][]any{}
@@ -99,7 +99,8 @@ func steps(t *testing.T, db *gorm.DB, postgres bool, sql string, args []any) []s
 	var all []step
 	if postgres {
 		var plan string
-		if err := db.Statement.ConnPool.QueryRowContext(t.Context(), "EXPLAIN (FORMAT JSON) "+sql, args...).Scan(&plan); err != nil {
+		if err := db.Statement.ConnPool.QueryRowContext(t.Context(), "EXPLAIN (FORMAT JSON) "+sql,
+			args...).Scan(&plan); err != nil {
 			t.Fatalf("%s: %v", sql, err)
 		}
 		var trees []map[string]any
@@ -159,8 +160,8 @@ func nodes(node map[string]any, above string) []step {
 // large are the tables that grow with every match.
 var large = []string{"appearances", "stints", "logs", "involvements", "match_totals", "observations", "carry_cells"}
 
-// TestSeasonReportReadsNoOtherSeason reads the plans of what a season report and its match pages read, in an academy with some seasons of rows: no large
-// table may be walked through for the whole academy.
+// TestSeasonReportReadsNoOtherSeason reads the plans of what a season report and its match pages read, in an academy
+// with some seasons of rows: no large table may be walked through for the whole academy.
 func TestSeasonReportReadsNoOtherSeason(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
@@ -264,13 +265,15 @@ func (w *world) readReport(tx *store.Tx) error {
 	return all(reads...)
 }
 
-// addSeasons adds what makes the large tables large: three seasons of three squads with ten matches and twenty players each.
+// addSeasons adds what makes the large tables large: three seasons of three squads with ten matches and twenty players
+// each.
 func (w *world) addSeasons(t testing.TB) {
 	t.Helper()
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		var plays []models.Play
 		for year := range 3 {
-			season := models.Season{Name: fmt.Sprint("Season ", year), Starts: models.Date(fmt.Sprint(2020+year, "-09-01")), Ends: models.Date(fmt.Sprint(2021+year, "-05-31"))}
+			season := models.Season{Name: fmt.Sprint("Season ", year), Starts: models.Date(fmt.Sprint(2020+year, "-09-01")),
+				Ends: models.Date(fmt.Sprint(2021+year, "-05-31"))}
 			if err := tx.CreateSeason(&season); err != nil {
 				return err
 			}
@@ -291,17 +294,21 @@ func (w *world) addSeasons(t testing.TB) {
 					}
 				}
 				for m := range 10 {
-					match := models.Match{SeasonID: season.ID, SquadID: &squad.ID, Date: season.Starts.AddDays(7 * m), Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35}
+					match := models.Match{SeasonID: season.ID, SquadID: &squad.ID, Date: season.Starts.AddDays(7 * m),
+						Opponent: "Fellmoor", Halves: 2, HalfMinutes: 35}
 					if err := tx.CreateMatch(&match); err != nil {
 						return err
 					}
 					for i, p := range players {
 						play := models.Play{Match: match,
-							Appearance: models.Appearance{PlayerID: p.ID, Shirt: ptr(i + 1), Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(2, 70, 0)}}},
-							Totals:     &models.MatchTotals{Source: "x.csv", Counts: models.Counts{"carries": 5, "passes": 4}}}
-						log := models.LoggedPlay{Log: models.Log{LoggerID: w.coach.UserID, Depth: models.Full, Finished: true, Kinds: []models.Kind{models.KindCarry}}}
+							Appearance: models.Appearance{PlayerID: p.ID, Shirt: ptr(i + 1),
+								Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(2, 70, 0)}}},
+							Totals: &models.MatchTotals{Source: "x.csv", Counts: models.Counts{"carries": 5, "passes": 4}}}
+						log := models.LoggedPlay{Log: models.Log{LoggerID: w.coach.UserID, Depth: models.Full, Finished: true,
+							Kinds: []models.Kind{models.KindCarry}}}
 						for c := range 5 {
-							log.Involvements = append(log.Involvements, models.Involvement{Clock: clock(1, 5*c, 0), Kind: models.KindCarry, Measures: map[string]float64{"metres": 4}, Moment: c == 0})
+							log.Involvements = append(log.Involvements, models.Involvement{Clock: clock(1, 5*c, 0), Kind: models.KindCarry,
+								Measures: map[string]float64{"metres": 4}, Moment: c == 0})
 						}
 						play.Logs = []models.LoggedPlay{log}
 						plays = append(plays, play)
@@ -318,7 +325,8 @@ func academyWide(t *testing.T, db *gorm.DB, postgres bool, sql string, args []an
 	t.Helper()
 	var bad []string
 	for _, step := range steps(t, db, postgres, sql, args) {
-		if slices.Contains(large, step.table) && (step.condition == "" || regexp.MustCompile(`^\(?\(?academy_id ?= ?[^ ]+\)?$`).MatchString(step.condition)) {
+		if slices.Contains(large, step.table) && (step.condition == "" || regexp.MustCompile(`^\(?\(?academy_id `+
+			`?= ?[^ ]+\)?$`).MatchString(step.condition)) {
 			bad = append(bad, fmt.Sprintf("%s by %q", step.table, step.condition))
 		}
 	}

@@ -28,7 +28,8 @@ func players() *kind[models.Player] {
 		needed: func(tx *Tx, p *models.Player) error {
 			n, err := tx.count("look in which meetings a player is a candidate", `SELECT count(*) FROM candidates
 				JOIN meetings ON meetings.academy_id = candidates.academy_id AND meetings.id = candidates.meeting_id
-				WHERE candidates.academy_id = ? AND candidates.player_id = ? AND meetings.deleted_at IS NULL`, tx.who.AcademyID, p.ID)
+				WHERE candidates.academy_id = ? AND candidates.player_id = ?
+				AND meetings.deleted_at IS NULL`, tx.who.AcademyID, p.ID)
 			if err == nil && n > 0 {
 				err = models.Errorf(models.Conflict, "player %d cannot be deleted while he is a candidate in a meeting", p.ID)
 			}
@@ -60,8 +61,8 @@ func players() *kind[models.Player] {
 // Player returns a player.
 func (tx *Tx) Player(id int64) (models.Player, error) { return players().get(tx, id) }
 
-// Players returns players by name. A coach who asks for a season gets those who are in one of his squads then, and otherwise those who
-// ever were.
+// Players returns players by name. A coach who asks for a season gets those who are in one of his squads then, and
+// otherwise those who ever were.
 func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 	filters := []where{is("players.name", f.Name)}
 	if len(f.IDs) > 0 {
@@ -69,7 +70,8 @@ func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 	}
 	if f.SquadID != 0 || f.SeasonID != 0 {
 		member := and(is("member.season_id", f.SeasonID), is("member.squad_id", f.SquadID))
-		filters = append(filters, that(`EXISTS (SELECT 1 FROM memberships AS member WHERE member.academy_id = players.academy_id
+		filters = append(filters,
+			that(`EXISTS (SELECT 1 FROM memberships AS member WHERE member.academy_id = players.academy_id
 			AND member.player_id = players.id AND member.deleted_at IS NULL AND `+member.sql+`)`, member.args...))
 	}
 	if f.SeasonID != 0 && tx.who.Reach(models.Read, models.AreaPlayers) == models.ReachSquads {
@@ -81,7 +83,8 @@ func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 			return nil, err
 		}
 		erased := []models.Player{}
-		err = players().rows(tx, "IS NOT NULL", where{}, append(filters, that("players.erased_at IS NOT NULL"))...).Order(players().order).Find(&erased).Error
+		err = players().rows(tx, "IS NOT NULL", where{},
+			append(filters, that("players.erased_at IS NOT NULL"))...).Order(players().order).Find(&erased).Error
 		return append(all, erased...), tx.done("read erased players", err)
 	}
 	return players().list(tx, filters...)
@@ -93,5 +96,6 @@ func (tx *Tx) CreatePlayer(p *models.Player) error { return players().create(tx,
 // UpdatePlayer changes a player.
 func (tx *Tx) UpdatePlayer(p *models.Player) error { return players().update(tx, p) }
 
-// DeletePlayer deletes a player of whom nothing is recorded but memberships, availability, consents, guardians and reviews of how long he is kept, which go with him.
+// DeletePlayer deletes a player of whom nothing is recorded but memberships, availability, consents, guardians and
+// reviews of how long he is kept, which go with him.
 func (tx *Tx) DeletePlayer(id, version int64) error { return players().remove(tx, id, version) }

@@ -15,16 +15,20 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 		write(t, s, w.coach, func(tx *store.Tx) error {
 			return all(
 				func() error {
-					return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &w.bram.ID})
+					return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry,
+						Ours: true, PlayerID: &w.bram.ID})
 				},
 				func() error {
-					return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 60, 0), Kind: models.EventYellowCard, Ours: true, PlayerID: &w.tove.ID})
+					return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 60, 0),
+						Kind: models.EventYellowCard, Ours: true, PlayerID: &w.tove.ID})
 				},
 				func() error {
-					return tx.CreateRating(&models.Rating{PlayerID: w.tove.ID, Skill: "tackle", Grade: 2, Date: w.match.Date, MatchID: &w.match.ID})
+					return tx.CreateRating(&models.Rating{PlayerID: w.tove.ID, Skill: "tackle", Grade: 2, Date: w.match.Date,
+						MatchID: &w.match.ID})
 				},
 				func() error {
-					return tx.CreateGoal(&models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-10", By: "2026-01-01", Target: 4, Why: "x"})
+					return tx.CreateGoal(&models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-10", By: "2026-01-01",
+						Target: 4, Why: "x"})
 				},
 				func() error {
 					return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-10-12", Shared: true, Text: "x"})
@@ -63,7 +67,8 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 			his("goals", ids(goals, func(r models.Goal) int64 { return r.PlayerID }), err)
 			notes, err := tx.ReviewNotes(models.ReviewNoteFilter{})
 			his("notes", ids(notes, func(r models.ReviewNote) int64 { return r.PlayerID }), err)
-			if len(players) != 1 || len(appearances) != 1 || len(logs) != 1 || len(observations) == 0 || len(goals) != 1 || len(notes) != 1 {
+			if len(players) != 1 || len(appearances) != 1 || len(logs) != 1 || len(observations) == 0 || len(goals) != 1 ||
+				len(notes) != 1 {
 				t.Errorf("he sees %d players, %d appearances, %d logs, %d observations, %d goals, %d notes",
 					len(players), len(appearances), len(logs), len(observations), len(goals), len(notes))
 			}
@@ -72,7 +77,8 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 				t.Errorf("he sees matches %+v, %v", matches, err)
 			}
 			events, err := tx.MatchEvents(w.match.ID)
-			if err != nil || len(events) != 2 || events[0].PlayerID == nil || *events[0].PlayerID != w.bram.ID || events[1].PlayerID != nil {
+			if err != nil || len(events) != 2 || events[0].PlayerID == nil || *events[0].PlayerID != w.bram.ID ||
+				events[1].PlayerID != nil {
 				t.Errorf("he sees events %+v, %v", events, err)
 			}
 			for what, get := range map[string]func() error{
@@ -100,7 +106,8 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 			"his goal":    func(tx *store.Tx) error { return tx.DeleteGoal(w.goal.ID, 1) },
 			"his note":    func(tx *store.Tx) error { n := w.note; n.Text = "Brilliant."; return tx.UpdateReviewNote(&n) },
 			"a grade": func(tx *store.Tx) error {
-				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 5, Date: "2025-10-04", MatchID: &w.match.ID, Self: true})
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 5, Date: "2025-10-04",
+					MatchID: &w.match.ID, Self: true})
 			},
 			"his role": func(tx *store.Tx) error {
 				return tx.CreateUser(&models.User{Login: "bram2", Name: "Bram", Role: models.RoleManager})
@@ -166,26 +173,35 @@ func TestCoachReachesHisSquads(t *testing.T) {
 			"a user":           {models.Forbidden, func(tx *store.Tx) error { return tx.DeleteUser(w.selector.UserID, 1) }},
 			"a junior's match": {models.NotFound, func(tx *store.Tx) error { m := w.juniorMatch; return tx.UpdateMatch(&m) }},
 			"a match for the juniors": {models.Forbidden, func(tx *store.Tx) error {
-				return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.juniors.ID, Date: "2025-11-01", Opponent: "X", Halves: 2, HalfMinutes: 30})
+				return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.juniors.ID, Date: "2025-11-01",
+					Opponent: "X", Halves: 2, HalfMinutes: 30})
 			}},
-			"giving his match away": {models.Forbidden, func(tx *store.Tx) error { m := w.match; m.SquadID = &w.juniors.ID; return tx.UpdateMatch(&m) }},
+			"giving his match away": {models.Forbidden, func(tx *store.Tx) error {
+				m := w.match
+				m.SquadID = &w.juniors.ID
+				return tx.UpdateMatch(&m)
+			}},
 			"a junior in his match": {models.Invalid, func(tx *store.Tx) error {
 				return tx.CreateAppearance(&models.Appearance{MatchID: w.match.ID, PlayerID: w.iver.ID, Minutes: 5})
 			}},
 			"another's name under a note": {models.Forbidden, func(tx *store.Tx) error {
-				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.manager.UserID, Date: "2025-10-20", Text: "x"})
+				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, AuthorID: w.manager.UserID, Date: "2025-10-20",
+					Text: "x"})
 			}},
 			"another's name under a log": {models.Forbidden, func(tx *store.Tx) error {
-				return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, LoggerID: w.manager.UserID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}})
+				return tx.CreateLog(&models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, LoggerID: w.manager.UserID,
+					Depth: models.Core, Kinds: []models.Kind{models.KindPass}})
 			}},
 			"juniors in bulk": {models.Invalid, func(tx *store.Tx) error {
-				return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5}}})
+				return tx.AddPlays([]models.Play{{Match: w.juniorMatch, Appearance: models.Appearance{PlayerID: w.noor.ID,
+					Minutes: 5}}})
 			}},
 		} {
 			t.Run(what, func(t *testing.T) { refused(t, s, w.coach, try.code, try.do) })
 		}
 		write(t, s, w.coach, func(tx *store.Tx) error {
-			return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: w.bram.ID, Minutes: 60}}})
+			return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: w.bram.ID,
+				Minutes: 60}}})
 		})
 	})
 }
@@ -207,7 +223,8 @@ func TestCoachFollowsHisPlayerIntoAnotherSquadsMatch(t *testing.T) {
 		})
 		refused(t, s, w.juniorCoach, models.Forbidden, func(tx *store.Tx) error { m := w.match; return tx.UpdateMatch(&m) })
 		refused(t, s, w.juniorCoach, models.Forbidden, func(tx *store.Tx) error { a := up; return tx.UpdateAppearance(&a) })
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.iver.ID, Depth: models.Core, Kinds: []models.Kind{models.KindCarry}}
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.iver.ID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindCarry}}
 		write(t, s, w.juniorCoach, func(tx *store.Tx) error { return tx.CreateLog(&log) })
 	})
 }
@@ -231,8 +248,10 @@ func TestRecordOfLastSeasonStaysWithItsCoach(t *testing.T) {
 			date models.Date
 			code models.Code
 		}{
-			{w.coach, "2025-05-01", ""}, {w.coach, "2025-07-15", ""}, {w.coach, "2025-10-01", models.NotFound}, // noor is a junior since September
-			{w.juniorCoach, "2025-05-01", models.NotFound}, {w.juniorCoach, "2025-07-15", ""}, {w.juniorCoach, "2025-10-01", ""},
+			// noor is a junior since September
+			{w.coach, "2025-05-01", ""}, {w.coach, "2025-07-15", ""}, {w.coach, "2025-10-01", models.NotFound},
+			{w.juniorCoach, "2025-05-01", models.NotFound}, {w.juniorCoach, "2025-07-15", ""},
+			{w.juniorCoach, "2025-10-01", ""},
 		} {
 			read(t, s, c.who, func(tx *store.Tx) error {
 				if _, err := tx.ReviewNote(notes[c.date]); models.CodeOf(err) != c.code {
@@ -329,7 +348,8 @@ func TestSelectorOnlyReads(t *testing.T) {
 			"a goal":  func(tx *store.Tx) error { g := w.goal; return tx.UpdateGoal(&g) },
 			"a note":  func(tx *store.Tx) error { n := w.note; return tx.UpdateReviewNote(&n) },
 			"a rating": func(tx *store.Tx) error {
-				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 5, Date: "2025-10-04", MatchID: &w.match.ID})
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 5, Date: "2025-10-04",
+					MatchID: &w.match.ID})
 			},
 		} {
 			t.Run(what, func(t *testing.T) { refused(t, s, w.selector, models.Forbidden, try) })
@@ -352,7 +372,9 @@ func TestUnknownRoleReachesNothing(t *testing.T) {
 func TestReadChangesNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		err := s.Read(t.Context(), w.manager, func(tx *store.Tx) error { return tx.CreateSquad(&models.Squad{Name: "Sevens"}) })
+		err := s.Read(t.Context(), w.manager, func(tx *store.Tx) error {
+			return tx.CreateSquad(&models.Squad{Name: "Sevens"})
+		})
 		if err == nil {
 			t.Error("a squad is created while reading")
 		}
@@ -404,8 +426,14 @@ func TestGroupFiguresHaveNoNames(t *testing.T) {
 			}
 			return err
 		})
-		refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error { _, err := tx.GroupObservations(colts); return err })
-		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { _, err := tx.GroupObservations(models.GroupFilter{}); return err })
+		refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.GroupObservations(colts)
+			return err
+		})
+		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
+			_, err := tx.GroupObservations(models.GroupFilter{})
+			return err
+		})
 	})
 }
 
@@ -422,8 +450,11 @@ func TestMatesAreInAnOrderThatTellsNothing(t *testing.T) {
 				}
 				a := models.Appearance{MatchID: w.match.ID, PlayerID: p.ID, Minutes: 40}
 				m := models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: p.ID, From: w.season.Starts}
-				c := models.MatchTotals{MatchID: w.match.ID, PlayerID: p.ID, Source: "x", Counts: models.Counts{"carries": float64(n)}}
-				err := all(func() error { return tx.CreateAppearance(&a) }, func() error { return tx.CreateMembership(&m) }, func() error { return tx.CreateMatchTotals(&c) })
+				c := models.MatchTotals{MatchID: w.match.ID, PlayerID: p.ID, Source: "x",
+					Counts: models.Counts{"carries": float64(n)}}
+				err := all(func() error {
+					return tx.CreateAppearance(&a)
+				}, func() error { return tx.CreateMembership(&m) }, func() error { return tx.CreateMatchTotals(&c) })
 				if err != nil {
 					return err
 				}
@@ -433,7 +464,8 @@ func TestMatesAreInAnOrderThatTellsNothing(t *testing.T) {
 		})
 		props := func() (all []models.GroupObservation) {
 			read(t, s, w.coach, func(tx *store.Tx) (err error) {
-				all, err = tx.GroupObservations(models.GroupFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Groups: []models.Group{models.GroupFrontRow}})
+				all, err = tx.GroupObservations(models.GroupFilter{SeasonID: w.season.ID, SquadID: w.colts.ID,
+					Groups: []models.Group{models.GroupFrontRow}})
 				return err
 			})
 			return all

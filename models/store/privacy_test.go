@@ -16,14 +16,16 @@ func (w *world) addCarriers(t *testing.T, metres ...float64) []models.Player {
 	var all []models.Player
 	write(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
 		for n, m := range metres {
-			p := models.Player{Name: fmt.Sprint("Carrier ", n), BornOn: ptr(models.Date("2000-01-01")), Positions: []models.Position{models.Flanker}}
+			p := models.Player{Name: fmt.Sprint("Carrier ", n), BornOn: ptr(models.Date("2000-01-01")),
+				Positions: []models.Position{models.Flanker}}
 			if err := tx.CreatePlayer(&p); err != nil {
 				return err
 			}
 			all = append(all, p)
 			member := models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: p.ID, From: w.season.Starts}
 			plays := models.Appearance{MatchID: w.match.ID, PlayerID: p.ID, Minutes: 70}
-			log := models.Log{MatchID: w.match.ID, PlayerID: p.ID, LoggerID: w.coach.UserID, Depth: models.Full, Finished: true, Kinds: []models.Kind{models.KindCarry}}
+			log := models.Log{MatchID: w.match.ID, PlayerID: p.ID, LoggerID: w.coach.UserID, Depth: models.Full, Finished: true,
+				Kinds: []models.Kind{models.KindCarry}}
 			for _, create := range []func() error{
 				func() error { return tx.CreateMembership(&member) },
 				func() error { return tx.CreateAppearance(&plays) },
@@ -46,7 +48,8 @@ func (w *world) addCarriers(t *testing.T, metres ...float64) []models.Player {
 // full are figures of a trend that tell of others.
 func full(verdict string) models.TrendFigures {
 	worthwhile := 0.01234
-	return models.TrendFigures{Verdict: verdict, Matches: 5, Now: &models.Estimate{Mean: 3.14159}, Worthwhile: &worthwhile, Standing: &models.Standing{Of: 7, Rank: 2}}
+	return models.TrendFigures{Verdict: verdict, Matches: 5, Now: &models.Estimate{Mean: 3.14159},
+		Worthwhile: &worthwhile, Standing: &models.Standing{Of: 7, Rank: 2}}
 }
 
 // keep keeps trends of the colts, at the revision of the data as they are.
@@ -66,8 +69,8 @@ func (w *world) trends(t *testing.T, who models.Who, f models.TrendFilter) (all 
 	return all
 }
 
-// Who is hidden from selectors has no part in what they read of others: not in the group, nor in what is expected of a carry, nor in a
-// trend. With a guardian's consent, or to the others of the staff, everything is there.
+// Who is hidden from selectors has no part in what they read of others: not in the group, nor in what is expected of a
+// carry, nor in a trend. With a guardian's consent, or to the others of the staff, everything is there.
 func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
@@ -85,7 +88,8 @@ func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 			return all, over
 		}
 		everybody, _ := group(w.manager)
-		if seen, _ := group(w.selector); len(seen) != len(everybody) || len(w.trends(t, w.selector, models.TrendFilter{})) != 2 {
+		if seen, _ := group(w.selector); len(seen) != len(everybody) ||
+			len(w.trends(t, w.selector, models.TrendFilter{})) != 2 {
 			t.Error("where no consent is asked for, a selector does not read the whole squad")
 		}
 		w.require(t, models.PurposeSelection)
@@ -93,7 +97,8 @@ func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 		for _, mate := range []models.Player{w.bram, w.tove} {
 			own := 0
 			read(t, s, w.manager, func(tx *store.Tx) error {
-				all, err := tx.Observations(models.ObservationFilter{PlayerID: mate.ID, SeasonID: w.season.ID, SquadID: w.colts.ID})
+				all, err := tx.Observations(models.ObservationFilter{PlayerID: mate.ID, SeasonID: w.season.ID,
+					SquadID: w.colts.ID})
 				own = len(all)
 				return err
 			})
@@ -101,11 +106,16 @@ func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 				t.Fatalf("%s has no figures to be hidden", mate.Name)
 			}
 		}
-		withoutThem := slices.DeleteFunc(slices.Clone(seen), func(o models.GroupObservation) bool { return o.Indicator == models.MetresOverExpected })
-		if players := len(countBy(seen, func(o models.GroupObservation) int { return o.Mate })); players != 6 || len(withoutThem) >= len(everybody) {
+		withoutThem := slices.DeleteFunc(slices.Clone(seen), func(o models.GroupObservation) bool {
+			return o.Indicator == models.MetresOverExpected
+		})
+		if players := len(countBy(seen, func(o models.GroupObservation) int {
+			return o.Mate
+		})); players != 6 || len(withoutThem) >= len(everybody) {
 			t.Errorf("a selector reads the figures of %d players, want of the six who are of age", players)
 		}
-		// By hand: the others carried 4, 5, 6, 7 and 8 metres, 6 each, and the carry of 3 is 3 short of it. Bram's 6.5 would make it 6.08.
+		// By hand: the others carried 4, 5, 6, 7 and 8 metres, 6 each, and the carry of 3 is 3 short of it. Bram's 6.5 would
+		// make it 6.08.
 		if len(over) != 1 || over[0].Numerator != -3 {
 			t.Errorf("metres over expected %+v, want 3 below the six of the others", over)
 		}
@@ -119,21 +129,25 @@ func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 			}
 			return err
 		})
-		write(t, s, w.coach, func(tx *store.Tx) error { // the hidden player's figures change, and the selector sees nothing of it
+		// the hidden player's figures change, and the selector sees nothing of it
+		write(t, s, w.coach, func(tx *store.Tx) error {
 			return tx.CreateInvolvement(&models.Involvement{LogID: w.log.ID, Clock: clock(1, 20, 0), Kind: models.KindCarry,
 				Details: map[string]string{"contact": "won", "gain_line": "over"}, Measures: map[string]float64{"metres": 60}})
 		})
 		if again, overAgain := group(w.selector); fmt.Sprint(again, overAgain) != fmt.Sprint(seen, over) {
-			t.Errorf("a hidden player carried 60 metres, and a selector reads\n%v, %v, before\n%v, %v", again, overAgain, seen, over)
+			t.Errorf("a hidden player carried 60 metres, and a selector reads\n%v, %v, before\n%v, %v", again, overAgain, seen,
+				over)
 		}
 		if all, _ := group(w.manager); len(all) < len(everybody) {
 			t.Error("the manager no longer reads the whole squad")
 		}
 		for _, p := range []*models.Player{&w.bram, &w.tove} {
-			consent := models.Consent{PlayerID: p.ID, Purpose: models.PurposeSelection, GivenBy: "A guardian", Relation: models.ByGuardian, On: "2025-09-01"}
+			consent := models.Consent{PlayerID: p.ID, Purpose: models.PurposeSelection, GivenBy: "A guardian",
+				Relation: models.ByGuardian, On: "2025-09-01"}
 			write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&consent) })
 		}
-		if all, _ := group(w.selector); len(all) < len(everybody) || len(w.trends(t, w.selector, models.TrendFilter{})) != 2 {
+		if all, _ := group(w.selector); len(all) < len(everybody) ||
+			len(w.trends(t, w.selector, models.TrendFilter{})) != 2 {
 			t.Error("with the guardians' consent the selector does not read the whole squad")
 		}
 	})
@@ -147,8 +161,8 @@ func countBy[T any, K comparable](all []T, key func(T) K) map[K]int {
 	return n
 }
 
-// While another's grade is hidden from a coach, so is what is made of it: the player's trend in that skill. Others' trends in the skill were
-// fitted with the grade too, and are as they are published.
+// While another's grade is hidden from a coach, so is what is made of it: the player's trend in that skill. Others'
+// trends in the skill were fitted with the grade too, and are as they are published.
 func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
@@ -160,10 +174,12 @@ func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 			models.Trend{PlayerID: w.tove.ID, Skill: "tackle", Figures: full("improving")})
 		look := func(who models.Who) string {
 			text := ""
-			for _, f := range []models.TrendFilter{{}, {PlayerID: w.bram.ID, SeasonID: w.season.ID, SquadID: w.colts.ID}, {Verdicts: []string{"improving"}}} {
+			for _, f := range []models.TrendFilter{{}, {PlayerID: w.bram.ID, SeasonID: w.season.ID, SquadID: w.colts.ID},
+				{Verdicts: []string{"improving"}}} {
 				for _, tr := range w.trends(t, who, f) {
 					name := map[int64]string{w.bram.ID: "bram", w.tove.ID: "tove"}[tr.PlayerID]
-					text += fmt.Sprintf("%s %s%s %v %v; ", name, tr.Indicator, tr.Skill, tr.Figures.Now.Mean, tr.Figures.Standing != nil)
+					text += fmt.Sprintf("%s %s%s %v %v; ", name, tr.Indicator, tr.Skill, tr.Figures.Now.Mean,
+						tr.Figures.Standing != nil)
 				}
 				text += "| "
 			}
@@ -171,8 +187,10 @@ func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 		}
 		const (
 			hidden = "bram breakdown 3.14159 true; bram carries 3.14159 true; tove tackle 3.1 false; | " +
-				"bram breakdown 3.14159 true; bram carries 3.14159 true; | bram breakdown 3.14159 true; bram carries 3.14159 true; tove tackle 3.1 false; | "
-			shown = "bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle 3.14159 true; | " +
+				"bram breakdown 3.14159 true; bram carries 3.14159 true; | bram breakdown 3.14159 true; bram carries 3.14159 " +
+				"true; tove tackle 3.1 false; | "
+			shown = "bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle " +
+				"3.14159 true; | " +
 				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; | " +
 				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle 3.14159 true; | "
 		)
@@ -223,10 +241,12 @@ func TestAPlayerReadsOfOthersWhatIsPublishedToThem(t *testing.T) {
 			t.Errorf("nothing is published, and the player reads %+v, %+v, %+v", trends, over, of)
 		}
 		own := kept.Figures.Published("m")
-		kept.Publication = &models.Publication{PlayerID: w.bram.ID, Indicator: kept.Indicator, Round: w.match.Date, Figures: models.PublishedFigures{
-			Trend: &own, Matches: []models.PublishedMatch{{MatchID: w.match.ID, Value: 0.7, Denominator: 3}},
-		}}
-		write(t, s, w.coach, func(tx *store.Tx) error { w.match.Difficulty = ptr(5); return tx.UpdateMatch(&w.match) }) // a later revision
+		kept.Publication = &models.Publication{PlayerID: w.bram.ID, Indicator: kept.Indicator, Round: w.match.Date,
+			Figures: models.PublishedFigures{
+				Trend: &own, Matches: []models.PublishedMatch{{MatchID: w.match.ID, Value: 0.7, Denominator: 3}},
+			}}
+		// a later revision
+		write(t, s, w.coach, func(tx *store.Tx) error { w.match.Difficulty = ptr(5); return tx.UpdateMatch(&w.match) })
 		w.keep(t, kept)
 		trends, over, of := reads()
 		if len(trends) != 1 || trends[0].Figures.Now.Mean != 3.1 || trends[0].Figures.Standing != nil {
@@ -242,7 +262,8 @@ func TestAPlayerReadsOfOthersWhatIsPublishedToThem(t *testing.T) {
 		older := kept
 		older.Publication = &models.Publication{PlayerID: w.bram.ID, Indicator: kept.Indicator, Round: "2025-09-01"}
 		write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error {
-			return tx.KeepTrends(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: of.Revision - 1}, []models.Trend{older})
+			return tx.KeepTrends(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: of.Revision - 1},
+				[]models.Trend{older})
 		})
 		if now, _, _ := reads(); len(now) != 1 {
 			t.Error("a publication from older data replaced a later one")
@@ -262,7 +283,8 @@ func TestARoundIsClosedWhenAllWhoAppearedHaveFigures(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		day := models.DateOf(storetest.Now()).AddDays(-1)
-		game := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: day, Opponent: "Thornlea", Halves: 2, HalfMinutes: 35}
+		game := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: day, Opponent: "Thornlea", Halves: 2,
+			HalfMinutes: 35}
 		closed := func() (round models.Date) {
 			read(t, s, w.manager, func(tx *store.Tx) (err error) {
 				round, err = tx.ClosedRound(w.season.ID, w.colts.ID)
@@ -294,6 +316,9 @@ func TestARoundIsClosedWhenAllWhoAppearedHaveFigures(t *testing.T) {
 				t.Errorf("%s: the last closed round is %s, want %s", step.what, got, step.want)
 			}
 		}
-		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { _, err := tx.ClosedRound(w.season.ID, w.colts.ID); return err })
+		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error {
+			_, err := tx.ClosedRound(w.season.ID, w.colts.ID)
+			return err
+		})
 	})
 }

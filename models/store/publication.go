@@ -8,11 +8,13 @@ import (
 	"throughline/models"
 )
 
-// Publications returns what players are shown of others' figures, by player, season, squad and then as they are named. It is for the
-// player, and for those who read the whole academy. Others read the trends and the group themselves, as far as they may.
+// Publications returns what players are shown of others' figures, by player, season, squad and then as they are named.
+// It is for the player, and for those who read the whole academy. Others read the trends and the group themselves, as
+// far as they may.
 func (tx *Tx) Publications(f models.TrendFilter) ([]models.Publication, error) {
 	w := and(that("publications.academy_id = ?", tx.who.AcademyID), is("publications.player_id", f.PlayerID),
-		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID), is("publications.indicator", f.Indicator))
+		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID),
+		is("publications.indicator", f.Indicator))
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
 	case models.ReachOwn:
@@ -38,18 +40,20 @@ func (tx *Tx) publishedTrends(f models.TrendFilter) ([]models.Trend, error) {
 			continue
 		}
 		trends = append(trends, models.Trend{
-			AcademyID: p.AcademyID, SeasonID: p.SeasonID, SquadID: p.SquadID, PlayerID: p.PlayerID, Indicator: p.Indicator, Skill: p.Skill,
+			AcademyID: p.AcademyID, SeasonID: p.SeasonID, SquadID: p.SquadID, PlayerID: p.PlayerID, Indicator: p.Indicator,
+			Skill:    p.Skill,
 			Revision: p.Revision, MadeAt: p.MadeAt, Figures: *t, Verdict: t.Verdict,
 		})
 	}
 	return trends, err
 }
 
-// publishedSquadSeason is a squad's season as a player is told of it: it has changed when something was published to them, and never in
-// between, when a single record of another player may have changed.
+// publishedSquadSeason is a squad's season as a player is told of it: it has changed when something was published to
+// them, and never in between, when a single record of another player may have changed.
 func (tx *Tx) publishedSquadSeason(season, squad int64) (models.SquadSeason, error) {
 	found, err := rows[models.Publication](tx, "read what was published last", `SELECT revision, made_at FROM publications
-		WHERE academy_id = ? AND player_id = ? AND season_id = ? AND squad_id = ? ORDER BY revision DESC, made_at DESC LIMIT 1`,
+		WHERE academy_id = ? AND player_id = ? AND season_id = ? AND squad_id = ?
+		ORDER BY revision DESC, made_at DESC LIMIT 1`,
 		tx.who.AcademyID, tx.who.PlayerID, season, squad)
 	of := models.SquadSeason{AcademyID: tx.who.AcademyID, SeasonID: season, SquadID: squad}
 	if len(found) > 0 {
@@ -76,22 +80,25 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 	return found, err
 }
 
-// ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. It is for whoever may
-// keep trends.
+// ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. It
+// is for whoever may keep trends.
 func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return "", models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	days, err := rows[models.RoundDay](tx, "read which rounds are complete", `SELECT m.date AS day, count(*) AS appeared,
-			sum(CASE WHEN EXISTS (SELECT 1 FROM observations AS o WHERE o.academy_id = a.academy_id AND o.player_id = a.player_id
+			sum(CASE WHEN EXISTS (SELECT 1 FROM observations AS o WHERE o.academy_id = a.academy_id
+			AND o.player_id = a.player_id
 				AND o.match_id = a.match_id) THEN 1 ELSE 0 END) AS observed
 		FROM matches AS m JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id AND a.deleted_at IS NULL
-		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL GROUP BY m.date ORDER BY m.date`,
+		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL GROUP BY m.date
+		ORDER BY m.date`,
 		tx.who.AcademyID, season, squad)
 	return models.ClosedRound(days, tx.today()), err
 }
 
-// publish keeps the publications that come with trends. One that was made from older data than the one that is shown is left out.
+// publish keeps the publications that come with trends. One that was made from older data than the one that is shown
+// is left out.
 func (tx *Tx) publish(of models.SquadSeason, trends []models.Trend) error {
 	var all []models.Publication
 	for i := range trends {

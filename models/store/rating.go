@@ -63,48 +63,61 @@ type hiddenGrade struct {
 // hiddenGrades are the grades of the members of squads' seasons that the caller, a coach, is not shown yet.
 func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
 	shown := tx.gradeShown()
-	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID), is("part.squad_id", f.SquadID))
-	return rows[hiddenGrade](tx, "read which grades are hidden", `SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill
+	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID),
+		is("part.squad_id", f.SquadID))
+	return rows[hiddenGrade](tx, "read which grades are hidden",
+		`SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill
 		FROM memberships AS part
 		JOIN seasons AS its ON its.academy_id = part.academy_id AND its.id = part.season_id
-		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id AND ratings.date BETWEEN its.starts AND its.ends
+		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id
+		AND ratings.date BETWEEN its.starts AND its.ends
 		WHERE `+of.sql+` AND part.deleted_at IS NULL AND ratings.deleted_at IS NULL AND NOT ratings.self AND (`+shown.sql+`) IS NOT TRUE`,
 		append(of.args, shown.args...)...)
 }
 
-// submitted is the condition that a rating is who's own or the player's, or that who has rated the same skill of the player for the same
-// match or block: until then another coach's grade would lead his.
+// submitted is the condition that a rating is who's own or the player's, or that who has rated the same skill of the
+// player for the same match or block: until then another coach's grade would lead his.
 func submitted(who models.Who) where {
 	return that(`ratings.rater_id = ? OR ratings.self OR EXISTS (SELECT 1 FROM ratings AS mine
-		WHERE mine.academy_id = ratings.academy_id AND mine.player_id = ratings.player_id AND mine.rater_id = ? AND mine.skill = ratings.skill
+		WHERE mine.academy_id = ratings.academy_id AND mine.player_id = ratings.player_id AND mine.rater_id = ?
+		AND mine.skill = ratings.skill
 		AND mine.deleted_at IS NULL AND (mine.match_id = ratings.match_id
-			OR mine.match_id IS NULL AND ratings.match_id IS NULL AND mine.block = ratings.block AND mine.date = ratings.date))`, who.UserID, who.UserID)
+			OR mine.match_id IS NULL AND ratings.match_id IS NULL AND mine.block = ratings.block
+			AND mine.date = ratings.date))`, who.UserID, who.UserID)
 }
 
-// closes is the last day on which grades are given for what a rating is of: that of the last round for it of a squad that the player is
-// a member of. It is NULL where there is no round.
+// closes is the last day on which grades are given for what a rating is of: that of the last round for it of a squad
+// that the player is a member of. It is NULL where there is no round.
 const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
-	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id AND member.season_id = rounds.season_id
-	WHERE rounds.academy_id = ratings.academy_id AND rounds.deleted_at IS NULL AND member.player_id = ratings.player_id AND member.deleted_at IS NULL
+	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
+	AND member.season_id = rounds.season_id
+	WHERE rounds.academy_id = ratings.academy_id AND rounds.deleted_at IS NULL AND member.player_id = ratings.player_id
+	AND member.deleted_at IS NULL
 	AND (rounds.match_id = ratings.match_id
-		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block AND rounds.date = ratings.date))`
+		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block
+		AND rounds.date = ratings.date))`
 
-// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: he may have seen the others' by now.
+// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: he may have
+// seen the others' by now.
 func (tx *Tx) stillGiven(r *models.Rating) error {
 	if r == nil || tx.who.Role != models.RoleCoach {
 		return nil
 	}
 	type last struct{ Day models.Date }
 	of := occasion("rounds", r.MatchID, r.Block, r.Date)
-	found, err := rows[last](tx, "read when the round closes", `SELECT max(rounds.closes) AS day FROM rating_rounds AS rounds
-		JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id AND member.season_id = rounds.season_id
-		WHERE rounds.academy_id = ? AND rounds.deleted_at IS NULL AND member.player_id = ? AND member.deleted_at IS NULL AND `+of.sql,
+	found, err := rows[last](tx, "read when the round closes",
+		`SELECT max(rounds.closes) AS day FROM rating_rounds AS rounds
+		JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
+		AND member.season_id = rounds.season_id
+		WHERE rounds.academy_id = ? AND rounds.deleted_at IS NULL AND member.player_id = ? AND member.deleted_at IS NULL
+		AND `+of.sql,
 		append([]any{tx.who.AcademyID, r.PlayerID}, of.args...)...)
 	if err != nil {
 		return err
 	}
 	if day := found[0].Day; day != "" && day < models.DateOf(tx.now) {
-		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change one, or to open the round again", day)
+		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change one, "+
+			"or to open the round again", day)
 	}
 	return nil
 }
@@ -120,14 +133,14 @@ func occasion(table string, match *int64, block string, day models.Date) where {
 // Rating returns a rating. A coach gets another's only when he has submitted his own, or the round for it has closed.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
 
-// Ratings returns ratings by date. A coach gets another's only when he has submitted his own of the same skill, for the same match
-// or block, or the round for it has closed.
+// Ratings returns ratings by date. A coach gets another's only when he has submitted his own of the same skill, for
+// the same match or block, or the round for it has closed.
 func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }
 
-// CreateRating adds a rating; RaterID may be left at 0 for who is asking. A second one by the same person of the same skill, for the
-// same match or block, is a Conflict.
+// CreateRating adds a rating; RaterID may be left at 0 for who is asking. A second one by the same person of the same
+// skill, for the same match or block, is a Conflict.
 func (tx *Tx) CreateRating(r *models.Rating) error { return ratings().create(tx, r) }
 
 // UpdateRating changes a rating.
@@ -159,7 +172,8 @@ func checkRating(tx *Tx, r *models.Rating) error {
 			return err
 		}
 	}
-	return ratings().only(tx, r.ID, "this person has rated the skill of "+p.Name+" for the same occasion already: change that rating",
+	return ratings().only(tx, r.ID, "this person has rated the skill of "+p.Name+
+		" for the same occasion already: change that rating",
 		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill),
 		occasion("ratings", r.MatchID, r.Block, r.Date))
 }

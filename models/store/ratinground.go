@@ -26,11 +26,12 @@ func (tx *Tx) RatingRounds(f models.RatingRoundFilter) ([]models.RatingRound, er
 	return ratingRounds().list(tx, is("rating_rounds.season_id", f.SeasonID), is("rating_rounds.squad_id", f.SquadID))
 }
 
-// CreateRatingRound adds a rating round. A second one of the squad for the same match or block is a Conflict. Only a manager makes one that is
-// over already, or one for what another round has closed.
+// CreateRatingRound adds a rating round. A second one of the squad for the same match or block is a Conflict. Only a
+// manager makes one that is over already, or one for what another round has closed.
 func (tx *Tx) CreateRatingRound(r *models.RatingRound) error { return ratingRounds().create(tx, r) }
 
-// UpdateRatingRound changes a rating round. Once it has closed only a manager does, which opens it again where the day says so.
+// UpdateRatingRound changes a rating round. Once it has closed only a manager does, which opens it again where the day
+// says so.
 func (tx *Tx) UpdateRatingRound(r *models.RatingRound) error { return ratingRounds().update(tx, r) }
 
 // DeleteRatingRound deletes a rating round. Once it has closed only a manager does.
@@ -70,15 +71,16 @@ func checkRatingRound(tx *Tx, r *models.RatingRound) error {
 		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
 }
 
-// mayClose refuses a coach who by way of a round would see the others' grades at once, or could give his own after he has seen them. old is
-// what is changed, nil for a new round; r what it becomes, nil where it is deleted.
+// mayClose refuses a coach who by way of a round would see the others' grades at once, or could give his own after he
+// has seen them. old is what is changed, nil for a new round; r what it becomes, nil where it is deleted.
 func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if tx.who.Reach(models.Write, models.AreaRounds) == models.ReachAcademy {
 		return nil
 	}
 	today := models.DateOf(tx.now)
 	if old != nil && old.Closed(today) {
-		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager changes it or opens it again", old.Name, old.Closes)
+		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager changes it or opens it again",
+			old.Name, old.Closes)
 	}
 	if r == nil {
 		return nil
@@ -89,12 +91,14 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if old != nil && sameOccasion(old, r) {
 		return nil
 	}
-	over, closed, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", r.MatchID, r.Block, r.Date), that("rating_rounds.closes < ?", today)))
+	over, closed, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", r.MatchID, r.Block, r.Date),
+		that("rating_rounds.closes < ?", today)))
 	if err != nil {
 		return err
 	}
 	if closed {
-		return models.Errorf(models.Forbidden, "another squad's round for this, %s, closed after %s: only a manager opens one again", over.Name, over.Closes)
+		return models.Errorf(models.Forbidden, "another squad's round for this, %s, closed after %s: only a manager "+
+			"opens one again", over.Name, over.Closes)
 	}
 	return nil
 }

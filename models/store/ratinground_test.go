@@ -62,10 +62,12 @@ func (w *world) addStaff(t *testing.T, login string, role models.Role, squads ..
 	return who
 }
 
-// round makes a rating round of the colts, as the manager: for a match, or else for a block that ends on the day of the match.
+// round makes a rating round of the colts, as the manager: for a match, or else for a block that ends on the day of
+// the match.
 func (w *world) round(t *testing.T, match *int64, block string, closes models.Date) models.RatingRound {
 	t.Helper()
-	r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Round" + block, Date: w.match.Date, MatchID: match, Block: block, Closes: closes}
+	r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Round" + block, Date: w.match.Date,
+		MatchID: match, Block: block, Closes: closes}
 	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateRatingRound(&r) })
 	return r
 }
@@ -114,7 +116,8 @@ func TestAnothersGradeIsHiddenBeforeAndVisibleAfterOnesOwnAndAfterTheRoundCloses
 			expect := func(when string, tackleSeen, breakdownSeen bool) {
 				t.Helper()
 				if a, b := w.sees(t, second, tackle), w.sees(t, second, breakdown); a != tackleSeen || b != breakdownSeen {
-					t.Errorf("%s %s on %s the second coach sees %v and %v, want %v and %v", of.block, when, today.day, a, b, tackleSeen, breakdownSeen)
+					t.Errorf("%s %s on %s the second coach sees %v and %v, want %v and %v", of.block, when, today.day, a, b,
+						tackleSeen, breakdownSeen)
 				}
 				for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} { // from whom nothing is hidden
 					if !w.sees(t, who, tackle) || !w.sees(t, who, breakdown) {
@@ -172,7 +175,8 @@ func TestWithSeveralRoundsTheLastOneCloses(t *testing.T) {
 		w.round(t, nil, "Autumn", "2025-10-12")
 		write(t, w.s, w.manager, func(tx *store.Tx) error {
 			m := models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: w.season.Starts}
-			r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "Juniors", Date: w.match.Date, Block: "Autumn", Closes: "2025-10-20"}
+			r := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "Juniors", Date: w.match.Date,
+				Block: "Autumn", Closes: "2025-10-20"}
 			return all(func() error { return tx.CreateMembership(&m) }, func() error { return tx.CreateRatingRound(&r) })
 		})
 		his := w.rate(t, w.coach, "tackle", nil, "Autumn")
@@ -204,12 +208,17 @@ func TestAfterARoundClosesNoCoachGivesChangesOrTakesBackAGradeButAManagerMay(t *
 			his.Grade = 4
 			write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.UpdateRating(&his) })
 			today.day = "2025-10-13"
-			another := models.Rating{PlayerID: w.bram.ID, Skill: "breakdown", Grade: 2, Date: w.match.Date, MatchID: of.match, Block: of.block}
+			another := models.Rating{PlayerID: w.bram.ID, Skill: "breakdown", Grade: 2, Date: w.match.Date, MatchID: of.match,
+				Block: of.block}
 			for what, try := range map[string]func(tx *store.Tx) error{
 				"gives one":      func(tx *store.Tx) error { r := another; return tx.CreateRating(&r) },
 				"changes his":    func(tx *store.Tx) error { r := his; r.Grade = 1; return tx.UpdateRating(&r) },
 				"takes his back": func(tx *store.Tx) error { return tx.DeleteRating(his.ID, his.Version) },
-				"moves his out":  func(tx *store.Tx) error { r := his; r.MatchID, r.Block = nil, "Elsewhere"; return tx.UpdateRating(&r) },
+				"moves his out": func(tx *store.Tx) error {
+					r := his
+					r.MatchID, r.Block = nil, "Elsewhere"
+					return tx.UpdateRating(&r)
+				},
 				"moves another's in": func(tx *store.Tx) error {
 					r := elsewhere
 					r.Skill, r.MatchID, r.Block = "breakdown", of.match, of.block
@@ -250,24 +259,47 @@ func TestACoachNeitherClosesARoundAtOnceNorOpensAClosedOneAgain(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		both := w.addStaff(t, "both", models.RoleCoach, w.colts.ID, w.juniors.ID)
 		today.day = "2025-11-01"
-		round := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Autumn", Date: "2025-10-20", Block: "Autumn", Closes: "2025-10-31"}
+		round := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Autumn", Date: "2025-10-20",
+			Block: "Autumn", Closes: "2025-10-31"}
 		refused(t, w.s, both, models.Invalid, func(tx *store.Tx) error { r := round; return tx.CreateRatingRound(&r) })
 		round.Closes = "2025-11-01"
 		write(t, w.s, both, func(tx *store.Tx) error { return tx.CreateRatingRound(&round) })
-		refused(t, w.s, both, models.Invalid, func(tx *store.Tx) error { r := round; r.Closes = "2025-10-31"; return tx.UpdateRatingRound(&r) })
+		refused(t, w.s, both, models.Invalid, func(tx *store.Tx) error {
+			r := round
+			r.Closes = "2025-10-31"
+			return tx.UpdateRatingRound(&r)
+		})
 		round.Closes = "2025-11-02"
 		write(t, w.s, both, func(tx *store.Tx) error { return tx.UpdateRatingRound(&round) })
 		today.day = "2025-11-03"
-		spring := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "Spring", Date: "2025-10-20", Block: "Spring", Closes: "2025-11-10"}
+		spring := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "Spring", Date: "2025-10-20",
+			Block: "Spring", Closes: "2025-11-10"}
 		write(t, w.s, both, func(tx *store.Tx) error { return tx.CreateRatingRound(&spring) })
 		for what, try := range map[string]func(tx *store.Tx) error{
-			"opens it again":            func(tx *store.Tx) error { r := round; r.Closes = "2025-11-10"; return tx.UpdateRatingRound(&r) },
-			"makes it another's":        func(tx *store.Tx) error { r := round; r.Block = "x"; return tx.UpdateRatingRound(&r) },
-			"deletes it":                func(tx *store.Tx) error { return tx.DeleteRatingRound(round.ID, round.Version) },
-			"opens one beside it":       func(tx *store.Tx) error { r := spring; r.ID, r.Block = 0, "Autumn"; return tx.CreateRatingRound(&r) },
-			"makes another the same as": func(tx *store.Tx) error { r := spring; r.Block = "Autumn"; return tx.UpdateRatingRound(&r) },
+			"opens it again": func(tx *store.Tx) error {
+				r := round
+				r.Closes = "2025-11-10"
+				return tx.UpdateRatingRound(&r)
+			},
+			"makes it another's": func(tx *store.Tx) error {
+				r := round
+				r.Block = "x"
+				return tx.UpdateRatingRound(&r)
+			},
+			"deletes it": func(tx *store.Tx) error { return tx.DeleteRatingRound(round.ID, round.Version) },
+			"opens one beside it": func(tx *store.Tx) error {
+				r := spring
+				r.ID, r.Block = 0, "Autumn"
+				return tx.CreateRatingRound(&r)
+			},
+			"makes another the same as": func(tx *store.Tx) error {
+				r := spring
+				r.Block = "Autumn"
+				return tx.UpdateRatingRound(&r)
+			},
 		} {
-			if err := refused(t, w.s, both, models.Forbidden, try); err != nil && !strings.Contains(err.Error(), "only a manager") {
+			if err := refused(t, w.s, both, models.Forbidden, try); err != nil &&
+				!strings.Contains(err.Error(), "only a manager") {
 				t.Errorf("a coach who %s is told %q", what, err)
 			}
 		}
@@ -284,7 +316,8 @@ func TestRoundsAreForTheStaffOfTheirSquad(t *testing.T) {
 			who           models.Who
 			read, changes models.Code
 		}{
-			{w.manager, "", ""}, {w.coach, "", ""}, {w.selector, "", models.Forbidden}, {w.juniorCoach, models.NotFound, models.NotFound},
+			{w.manager, "", ""}, {w.coach, "", ""}, {w.selector, "", models.Forbidden},
+			{w.juniorCoach, models.NotFound, models.NotFound},
 			{w.bramHimself, models.NotFound, models.Forbidden}, // he changes no round at all
 		} {
 			err := w.s.Read(t.Context(), c.who, func(tx *store.Tx) error { _, err := tx.RatingRound(round.ID); return err })
@@ -296,7 +329,8 @@ func TestRoundsAreForTheStaffOfTheirSquad(t *testing.T) {
 				t.Errorf("%s changes a round: %v, want code %q", c.who.Name, err, c.changes)
 			}
 		}
-		other := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "x", Date: "2025-10-04", Block: "Autumn", Closes: "2025-10-12"}
+		other := models.RatingRound{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "x", Date: "2025-10-04",
+			Block: "Autumn", Closes: "2025-10-12"}
 		refused(t, w.s, w.coach, models.Forbidden, func(tx *store.Tx) error { r := other; return tx.CreateRatingRound(&r) })
 		refused(t, w.s, w.manager, models.Conflict, func(tx *store.Tx) error {
 			s := w.season
@@ -310,7 +344,8 @@ func TestRoundsAreFoundBySeasonAndSquad(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		write(t, w.s, w.manager, func(tx *store.Tx) error {
 			for _, r := range []models.RatingRound{
-				{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "B", Date: "2025-11-04", Block: "Autumn", Closes: "2025-11-12"},
+				{SeasonID: w.season.ID, SquadID: w.juniors.ID, Name: "B", Date: "2025-11-04", Block: "Autumn",
+					Closes: "2025-11-12"},
 				{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "A", Date: "2025-10-04", Block: "Autumn", Closes: "2025-12-12"},
 				{SeasonID: w.last.ID, SquadID: w.colts.ID, Name: "C", Date: "2025-03-04", Block: "Spring", Closes: "2025-03-12"},
 			} {
@@ -320,7 +355,8 @@ func TestRoundsAreFoundBySeasonAndSquad(t *testing.T) {
 			}
 			return nil
 		})
-		for want, f := range map[string]models.RatingRoundFilter{"CAB": {}, "AB": {SeasonID: w.season.ID}, "CA": {SquadID: w.colts.ID}, "A": {SeasonID: w.season.ID, SquadID: w.colts.ID}} {
+		for want, f := range map[string]models.RatingRoundFilter{"CAB": {}, "AB": {SeasonID: w.season.ID},
+			"CA": {SquadID: w.colts.ID}, "A": {SeasonID: w.season.ID, SquadID: w.colts.ID}} {
 			read(t, w.s, w.manager, func(tx *store.Tx) error {
 				found, err := tx.RatingRounds(f)
 				got := ""

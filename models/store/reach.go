@@ -2,11 +2,12 @@ package store
 
 import "throughline/models"
 
-// What a reach below the whole academy means for rows, as conditions in SQL. It is said once and used for reading and for writing.
+// What a reach below the whole academy means for rows, as conditions in SQL. It is said once and used for reading and
+// for writing.
 //
-// A coach or selector reaches a player's records of a season when the player is or was a member of one of his squads in that season,
-// and the records of a match of one of his squads. What is only dated, such as a rating, belongs to the season of its date; the days
-// between two seasons belong to both.
+// A coach or selector reaches a player's records of a season when the player is or was a member of one of his squads
+// in that season, and the records of a match of one of his squads. What is only dated, such as a rating, belongs to
+// the season of its date; the days between two seasons belong to both.
 
 // everyone is the reach of what the whole academy may read.
 func everyone(models.Who, models.Action, models.Reach) where { return where{} }
@@ -23,13 +24,14 @@ func memberEver(who models.Who, player string) where {
 		` AND mine.squad_id IN ? AND mine.deleted_at IS NULL)`, who.AcademyID, who.SquadIDs)
 }
 
-// memberThen is the condition that a player was a member of one of who's squads at the time from one date column to another, which
-// may be NULL for still going on: no other season lies between his season and that time.
+// memberThen is the condition that a player was a member of one of who's squads at the time from one date column to
+// another, which may be NULL for still going on: no other season lies between his season and that time.
 func memberThen(who models.Who, player, from, until string) where {
 	return that(`EXISTS (SELECT 1 FROM memberships AS mine
 		JOIN seasons AS his ON his.academy_id = mine.academy_id AND his.id = mine.season_id
 		WHERE mine.academy_id = ? AND mine.player_id = `+player+` AND mine.squad_id IN ? AND mine.deleted_at IS NULL
-		AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id AND between_them.deleted_at IS NULL
+		AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id
+		AND between_them.deleted_at IS NULL
 			AND (between_them.starts > his.ends AND between_them.starts <= `+from+`
 				OR between_them.ends < his.starts AND between_them.ends >= `+until+`)))`, who.AcademyID, who.SquadIDs)
 }
@@ -58,11 +60,13 @@ func ofPlayerInMatch(table string) func(models.Who, models.Action, models.Reach)
 	}
 }
 
-// ofMatch is the reach of matches and of what belongs to a whole match. A match for another team names no player and may be read and
-// written by all staff who write matches; one of another squad may be read by those whose player was in it.
+// ofMatch is the reach of matches and of what belongs to a whole match. A match for another team names no player and
+// may be read and written by all staff who write matches; one of another squad may be read by those whose player was
+// in it.
 func ofMatch(who models.Who, action models.Action, reach models.Reach) where {
 	if reach == models.ReachOwn {
-		return that(`EXISTS (SELECT 1 FROM appearances AS his WHERE his.academy_id = matches.academy_id AND his.match_id = matches.id
+		return that(`EXISTS (SELECT 1 FROM appearances AS his WHERE his.academy_id = matches.academy_id
+			AND his.match_id = matches.id
 			AND his.player_id = ? AND his.deleted_at IS NULL)`, who.PlayerID)
 	}
 	squads := that("matches.squad_id IN ? OR matches.squad_id IS NULL", who.SquadIDs)
@@ -70,14 +74,16 @@ func ofMatch(who models.Who, action models.Action, reach models.Reach) where {
 		return squads
 	}
 	return or(squads, that(`EXISTS (SELECT 1 FROM appearances AS his
-		JOIN memberships AS mine ON mine.academy_id = his.academy_id AND mine.player_id = his.player_id AND mine.season_id = matches.season_id
+		JOIN memberships AS mine ON mine.academy_id = his.academy_id AND mine.player_id = his.player_id
+		AND mine.season_id = matches.season_id
 		WHERE his.academy_id = matches.academy_id AND his.match_id = matches.id AND his.deleted_at IS NULL
 		AND mine.squad_id IN ? AND mine.deleted_at IS NULL)`, who.SquadIDs))
 }
 
-// byAuthor narrows writing below the whole academy to the rows that who wrote himself: a coach does not put words or grades into
-// another's mouth.
-func byAuthor(within func(models.Who, models.Action, models.Reach) where, column string) func(models.Who, models.Action, models.Reach) where {
+// byAuthor narrows writing below the whole academy to the rows that who wrote himself: a coach does not put words or
+// grades into another's mouth.
+func byAuthor(within func(models.Who, models.Action, models.Reach) where, column string) func(models.Who,
+	models.Action, models.Reach) where {
 	return func(who models.Who, action models.Action, reach models.Reach) where {
 		w := within(who, action, reach)
 		if action == models.Write {
@@ -92,8 +98,9 @@ func joinMatches(table string) string {
 	return "JOIN matches ON matches.academy_id = " + table + ".academy_id AND matches.id = " + table + ".match_id"
 }
 
-// staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff, also who may not read users;
-// to him a player's user is nobody, so that he learns no names by counting through the ids.
+// staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff,
+// also who may not read users; to him a player's user is nobody, so that he learns no names by counting through the
+// ids.
 func (tx *Tx) staff(field string, id int64) (models.User, error) {
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", id)))
 	switch {

@@ -10,8 +10,8 @@ import (
 	"throughline/models"
 )
 
-// table is what the store knows of one table of the database, taken from its kind of record or, for a table without one, written in
-// besideKinds. Whatever must know every table reads it from tables.
+// table is what the store knows of one table of the database, taken from its kind of record or, for a table without
+// one, written in besideKinds. Whatever must know every table reads it from tables.
 type table struct {
 	name     string // in the database
 	row      any    // a zero value of its Go type; nil for the table of a library that reads and writes it itself
@@ -21,14 +21,15 @@ type table struct {
 
 	// The rest is what a kind says.
 
-	kind    bool
-	order   string
-	whose   string // as the kind says it
-	player  string // the column with the player whom its rows are about: see kind.subject
-	users   []string
-	holds   []hold
-	list    func(*Tx) ([]any, error)                    // all records that the caller may read
-	owner   func(*Tx, any) (int64, error)               // the player whom a record is about; nil where the kind does not say
+	kind   bool
+	order  string
+	whose  string // as the kind says it
+	player string // the column with the player whom its rows are about: see kind.subject
+	users  []string
+	holds  []hold
+	list   func(*Tx) ([]any, error) // all records that the caller may read
+	// the player whom a record is about; nil where the kind does not say
+	owner   func(*Tx, any) (int64, error)
 	readOut func(*Tx, int64) ([]json.RawMessage, error) // those of a player
 }
 
@@ -77,13 +78,15 @@ func kinds() []table {
 	}
 }
 
-// besideKinds are the tables without a kind: rows that belong to a record, that follow from records, or that only the program reads.
+// besideKinds are the tables without a kind: rows that belong to a record, that follow from records, or that only the
+// program reads.
 func besideKinds() []table {
 	return []table{
 		{name: "academies", row: models.Academy{}, called: "academy", known: "id"},
 		{name: "sealing_keys", row: sealingKey{}, called: "key", known: "name"},
 		{name: "job_servers", row: jobServer{}, called: "process", known: "id", replaced: true},
-		{name: "squad_staff", row: models.SquadStaff{}, called: "squad's staff", known: "user_id", users: []string{"user_id"}, replaced: true},
+		{name: "squad_staff", row: models.SquadStaff{}, called: "squad's staff", known: "user_id",
+			users: []string{"user_id"}, replaced: true},
 		{name: "stints", row: models.Stint{}, called: "appearance", known: "appearance_id", replaced: true},
 		{name: "observations", row: models.Observation{}, called: "match", known: "match_id", replaced: true},
 		{name: "carry_cells", row: models.CarryCell{}, called: "match", known: "match_id", replaced: true},
@@ -91,19 +94,26 @@ func besideKinds() []table {
 		{name: "squad_seasons", row: models.SquadSeason{}, called: "squad", known: "squad_id"},
 		{name: "trends", row: models.Trend{}, called: "squad", known: "squad_id", replaced: true},
 		{name: "publications", row: models.Publication{}, called: "squad", known: "squad_id", replaced: true},
-		{name: "sessions", row: models.Session{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
-		{name: "devices", row: models.Device{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
-		{name: "sign_in_attempts", row: models.SignInAttempts{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
-		{name: "refused_sign_ins", row: models.RefusedSignIns{}, called: "user", known: "user_id", users: []string{"user_id"}, replaced: true},
-		{name: "repeats", row: models.Repeat{}, called: "request that may be sent again", known: "sent_at", users: []string{"user_id"}, replaced: true},
-		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number", users: []string{"user_id"}},
+		{name: "sessions", row: models.Session{}, called: "user", known: "user_id", users: []string{"user_id"},
+			replaced: true},
+		{name: "devices", row: models.Device{}, called: "user", known: "user_id", users: []string{"user_id"},
+			replaced: true},
+		{name: "sign_in_attempts", row: models.SignInAttempts{}, called: "user", known: "user_id",
+			users: []string{"user_id"}, replaced: true},
+		{name: "refused_sign_ins", row: models.RefusedSignIns{}, called: "user", known: "user_id",
+			users: []string{"user_id"}, replaced: true},
+		{name: "repeats", row: models.Repeat{}, called: "request that may be sent again", known: "sent_at",
+			users: []string{"user_id"}, replaced: true},
+		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number",
+			users: []string{"user_id"}},
 	}
 }
 
 // declared is what a kind says of its table.
 func (k *kind[T]) declared() table {
 	var row T
-	t := table{name: k.table, row: row, called: k.name, known: "id", kind: true, order: k.order, whose: k.whose, player: k.subject(), users: k.users, holds: k.holds}
+	t := table{name: k.table, row: row, called: k.name, known: "id", kind: true, order: k.order, whose: k.whose,
+		player: k.subject(), users: k.users, holds: k.holds}
 	t.list = func(tx *Tx) ([]any, error) {
 		all, err := k.list(tx)
 		rows := make([]any, len(all))
@@ -121,8 +131,9 @@ func (k *kind[T]) declared() table {
 	return t
 }
 
-// texts are the columns of a row's type in which people write freely: all that are a plain string, or are kept as JSON with a plain string in
-// it. The tag `texts:"-"` leaves one out, such as a code or a hash. A column of JSON is read as text.
+// texts are the columns of a row's type in which people write freely: all that are a plain string, or are kept as JSON
+// with a plain string in it. The tag `texts:"-"` leaves one out, such as a code or a hash. A column of JSON is read as
+// text.
 func (tx *Tx) texts(of any) ([]string, error) {
 	statement := &gorm.Statement{DB: tx.db}
 	if err := statement.Parse(of); err != nil {
@@ -141,8 +152,8 @@ func (tx *Tx) texts(of any) ([]string, error) {
 	return free, nil
 }
 
-// hasText says whether a value of a type may hold what a person wrote. A type of its own that is a string is a code or a day; the keys
-// of a map are codes.
+// hasText says whether a value of a type may hold what a person wrote. A type of its own that is a string is a code or
+// a day; the keys of a map are codes.
 func hasText(t reflect.Type) bool {
 	switch t.Kind() {
 	case reflect.String:

@@ -13,8 +13,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// The tests of this file compare what the kinds say of themselves with what the database says of its tables. Each failure names the file and
-// the field to write.
+// The tests of this file compare what the kinds say of themselves with what the database says of its tables. Each
+// failure names the file and the field to write.
 
 func declaredAs(table string) (all []store.Declared) {
 	for _, d := range store.DeclaredTables() {
@@ -31,7 +31,8 @@ func TestEveryTableIsInTheRegistry(t *testing.T) {
 		there := map[string]bool{}
 		for _, f := range c.fields {
 			if !there[f.Table] && len(declaredAs(f.Table)) == 0 {
-				t.Errorf("the table %s is not in models/store/registry.go: add its kind to kinds(), or a line to besideKinds() where it has none", f.Table)
+				t.Errorf("the table %s is not in models/store/registry.go: add its kind to kinds(), or a line to besideKinds() "+
+					"where it has none", f.Table)
 			}
 			there[f.Table] = true
 		}
@@ -40,7 +41,8 @@ func TestEveryTableIsInTheRegistry(t *testing.T) {
 				t.Errorf("models/store/registry.go declares the table %s, which no migration makes", d.Name)
 			}
 			if _, known := c.field(d.Name, d.Known); !known {
-				t.Errorf("models/store/registry.go: %s has no column %q; write the one by which people know a row as known", d.Name, d.Known)
+				t.Errorf("models/store/registry.go: %s has no column %q; write the one by which people know a row as known",
+					d.Name, d.Known)
 			}
 		}
 	})
@@ -65,8 +67,10 @@ func TestEveryKindSaysWhomItsRowsAreAbout(t *testing.T) {
 					column = d.Name + "." + r.Column
 				}
 				if r.From == d.Name && r.Target != d.Name && column != "" && d.Player == "" && d.Whose != store.Nobodys {
-					t.Errorf("%s: %s refers to %s by %s, and its kind does not say whose its rows are: write whose: %q (and join %s by joins), or whose: nobodys "+
-						"where load takes out players; until then selectors see minors without consent", fileOf(t, d.Name), d.Name, r.Target, r.Column, column, r.Target)
+					t.Errorf("%s: %s refers to %s by %s, and its kind does not say whose its rows are: write whose: %q (and join "+
+						"%s by joins), or whose: nobodys "+
+						"where load takes out players; until then selectors see minors without consent", fileOf(t, d.Name), d.Name,
+						r.Target, r.Column, column, r.Target)
 				}
 			}
 			if d.Player != "" && d.Owner == nil {
@@ -83,13 +87,16 @@ func TestEveryKindNamesItsUsers(t *testing.T) {
 		for _, d := range store.DeclaredTables() {
 			for _, r := range c.references {
 				if r.From == d.Name && r.Target == "users" && !slices.Contains(d.Users, r.Column) {
-					t.Errorf("%s: %s refers to a user: add %q to users, so that an export says who it was", fileOf(t, d.Name), d.Name, r.Column)
+					t.Errorf("%s: %s refers to a user: add %q to users, so that an export says who it was", fileOf(t, d.Name), d.Name,
+						r.Column)
 				}
 			}
 			for _, f := range c.fields {
 				number := strings.Contains(f.Type, "int")
-				if f.Table == d.Name && number && (strings.HasSuffix(f.Name, "_by") || f.Name == "user_id") && !slices.Contains(d.Users, f.Name) {
-					t.Errorf("%s: %s names a user: add %q to users, so that an export says who it was", fileOf(t, d.Name), d.Name, f.Name)
+				if f.Table == d.Name && number && (strings.HasSuffix(f.Name, "_by") || f.Name == "user_id") &&
+					!slices.Contains(d.Users, f.Name) {
+					t.Errorf("%s: %s names a user: add %q to users, so that an export says who it was", fileOf(t, d.Name), d.Name,
+						f.Name)
 				}
 			}
 			for _, column := range d.Users {
@@ -121,18 +128,24 @@ func TestEveryKindHoldsWhatRefersToIt(t *testing.T) {
 				continue // a user who was deleted is still who it was
 			}
 			held := store.Held{Table: r.From, Column: r.Column}
-			if r.Column != "academy_id" && !(r.From == "involvements" && r.Column == "log_id" && r.Target == "involvements") && !slices.Contains(to[0].Holds, held) {
-				t.Errorf("%s: %s refers to %s by %s, so a %s could be deleted from under it: add {name: \"…\", table: %q, column: %q} to holds, with own: goes(…) where its "+
-					"rows go with the %s, or stays: \"why\" where they may go on referring to it", fileOf(t, r.Target), r.From, r.Target, r.Column, to[0].Called, r.From, r.Column, to[0].Called)
+			if r.Column != "academy_id" && !(r.From == "involvements" && r.Column == "log_id" && r.Target == "involvements") &&
+				!slices.Contains(to[0].Holds, held) {
+				t.Errorf("%s: %s refers to %s by %s, so a %s could be deleted from under it: add {name: \"…\", table: %q, "+
+					"column: %q} to holds, with own: goes(…) where its "+
+					"rows go with the %s, or stays: \"why\" where they may go on referring to it", fileOf(t, r.Target), r.From,
+					r.Target, r.Column, to[0].Called, r.From, r.Column, to[0].Called)
 			}
 		}
 		for _, d := range store.DeclaredTables() {
 			for _, h := range d.Holds {
-				if !slices.ContainsFunc(c.references, func(r reference) bool { return r.From == h.Table && r.Column == h.Column && r.Target == d.Name }) {
+				if !slices.ContainsFunc(c.references, func(r reference) bool {
+					return r.From == h.Table && r.Column == h.Column && r.Target == d.Name
+				}) {
 					t.Errorf("%s: holds has %s.%s, which does not refer to %s", fileOf(t, d.Name), h.Table, h.Column, d.Name)
 				}
 				if !c.indexed(h.Table, h.Column) {
-					t.Errorf("nothing finds %s by %s when a %s is deleted: write CREATE INDEX … ON %s (academy_id, %s) in its migration", h.Table, h.Column, d.Called, h.Table, h.Column)
+					t.Errorf("nothing finds %s by %s when a %s is deleted: write CREATE INDEX … ON %s (academy_id, %s) in "+
+						"its migration", h.Table, h.Column, d.Called, h.Table, h.Column)
 				}
 			}
 		}
@@ -154,7 +167,8 @@ func TestEveryListIsFoundByAnIndexAndHasNoGapsInItsOrder(t *testing.T) {
 				table, name, qualified := strings.Cut(column, ".")
 				f, there := c.field(table, name)
 				if qualified && there && (strings.HasPrefix(f.Type, "timestamp") || f.Type == "datetime") {
-					t.Errorf("%s: order has %s, a time of day, which a cursor does not keep; order by a day or by id", fileOf(t, d.Name), column)
+					t.Errorf("%s: order has %s, a time of day, which a cursor does not keep; order by a day or by id",
+						fileOf(t, d.Name), column)
 				}
 				if qualified && there && !f.Required {
 					t.Errorf("%s: order has %s, which may be NULL: a cursor would skip those rows", fileOf(t, d.Name), column)
@@ -163,11 +177,13 @@ func TestEveryListIsFoundByAnIndexAndHasNoGapsInItsOrder(t *testing.T) {
 			table, name, _ := strings.Cut(columns[0], ".")
 			dated := table == d.Name && name != "id" && reflectedDate(d.Row, name)
 			if dated && !c.indexed(table, name) {
-				t.Errorf("%s is listed by %s and nothing finds it by that: write CREATE INDEX %s_date ON %s (academy_id, %s) in its migration, "+
+				t.Errorf("%s is listed by %s and nothing finds it by that: write CREATE INDEX %s_date ON %s (academy_id, %s) in "+
+					"its migration, "+
 					"or with the player or season before the day", table, name, table, table, name)
 			}
 			if dated && listedBySeason(t, table) && !c.leads(table, name) {
-				t.Errorf("%s is listed by season, which is a time from one day to another, and nothing finds it by that: write CREATE INDEX %s_date ON %s (academy_id, %s) "+
+				t.Errorf("%s is listed by season, which is a time from one day to another, and nothing finds it by that: write "+
+					"CREATE INDEX %s_date ON %s (academy_id, %s) "+
 					"in its migration", table, table, table, name)
 			}
 		}
@@ -188,7 +204,8 @@ func listedBySeason(t *testing.T, table string) bool {
 func reflectedDate(row any, column string) bool {
 	return slices.ContainsFunc(reflect.VisibleFields(reflect.TypeOf(row)), func(f reflect.StructField) bool {
 		as, _, _ := strings.Cut(f.Tag.Get("json"), ",")
-		return (as == column || strings.Contains(f.Tag.Get("gorm"), "column:"+column)) && f.Type == reflect.TypeFor[models.Date]()
+		return (as == column || strings.Contains(f.Tag.Get("gorm"), "column:"+column)) &&
+			f.Type == reflect.TypeFor[models.Date]()
 	})
 }
 
@@ -199,8 +216,10 @@ func TestTheServingRoleReachesEveryTableAndDeletesOnlyWhatGoesForGood(t *testing
 		Reads, Adds, Deletes, Forced, Policy bool
 	}
 	var rights []right
-	err := s.Pool(t.Context()).Raw(`SELECT c.relname AS table, has_table_privilege(c.oid, 'SELECT') AS reads, has_table_privilege(c.oid, 'INSERT') AS adds,
-		has_table_privilege(c.oid, 'DELETE') OR has_table_privilege(c.oid, 'TRUNCATE') AS deletes, c.relrowsecurity AND c.relforcerowsecurity AS forced,
+	err := s.Pool(t.Context()).Raw(`SELECT c.relname AS table, has_table_privilege(c.oid, 'SELECT') AS reads,
+		has_table_privilege(c.oid, 'INSERT') AS adds,
+		has_table_privilege(c.oid, 'DELETE') OR has_table_privilege(c.oid, 'TRUNCATE') AS deletes, c.relrowsecurity
+		AND c.relforcerowsecurity AS forced,
 		EXISTS (SELECT 1 FROM pg_policy AS p WHERE p.polrelid = c.oid) AS policy
 		FROM pg_class AS c WHERE c.relkind = 'r' AND c.relnamespace = 'public'::regnamespace`).Scan(&rights).Error
 	if err != nil || len(rights) < 30 {
@@ -213,17 +232,21 @@ func TestTheServingRoleReachesEveryTableAndDeletesOnlyWhatGoesForGood(t *testing
 		}
 		d := all[0]
 		if !r.Reads || !r.Adds && d.Kind {
-			t.Errorf("the serving role may not read or add %s: write GRANT SELECT, INSERT, UPDATE ON %[1]s TO throughline_serving in its migration for PostgreSQL", r.Table)
+			t.Errorf("the serving role may not read or add %s: write GRANT SELECT, INSERT, UPDATE ON %[1]s TO "+
+				"throughline_serving in its migration for PostgreSQL", r.Table)
 		}
 		if _, scoped := reflect.TypeOf(d.Row).FieldByName("AcademyID"); scoped && !(r.Forced && r.Policy) {
-			t.Errorf("%s has an academy and no row-level security: write ALTER TABLE %[1]s ENABLE, and FORCE, ROW LEVEL SECURITY and CREATE POLICY own_academy ON %[1]s "+
+			t.Errorf("%s has an academy and no row-level security: write ALTER TABLE %[1]s ENABLE, and FORCE, ROW LEVEL "+
+				"SECURITY and CREATE POLICY own_academy ON %[1]s "+
 				"in its migration for PostgreSQL", r.Table)
 		}
 		switch want := d.Erased || d.Replaced; {
 		case want && !r.Deletes:
-			t.Errorf("rows of %s go for good, and the serving role may not delete them: write GRANT DELETE ON %[1]s TO throughline_serving in its migration for PostgreSQL", r.Table)
+			t.Errorf("rows of %s go for good, and the serving role may not delete them: write GRANT DELETE ON %[1]s TO "+
+				"throughline_serving in its migration for PostgreSQL", r.Table)
 		case !want && r.Deletes:
-			t.Errorf("the serving role may delete rows of %s for good, and nothing does: leave DELETE out of its GRANT, or say replaced: true in models/store/registry.go", r.Table)
+			t.Errorf("the serving role may delete rows of %s for good, and nothing does: leave DELETE out of its GRANT, or "+
+				"say replaced: true in models/store/registry.go", r.Table)
 		}
 	}
 }

@@ -4,18 +4,21 @@ import (
 	"throughline/models"
 )
 
-// Repeated returns what is kept of a request of the caller under the hash of its key, and whether there is any that is less than a day old.
+// Repeated returns what is kept of a request of the caller under the hash of its key, and whether there is any that is
+// less than a day old.
 func (tx *Tx) Repeated(keyHash []byte) (models.Repeat, bool, error) {
 	var found []models.Repeat
-	err := tx.query().Where("academy_id = ? AND user_id = ? AND key_hash = ? AND sent_at > ?", tx.who.AcademyID, tx.who.UserID, keyHash, tx.now.Add(-models.RepeatsFor)).
+	err := tx.query().Where("academy_id = ? AND user_id = ? AND key_hash = ? AND sent_at > ?", tx.who.AcademyID,
+		tx.who.UserID, keyHash, tx.now.Add(-models.RepeatsFor)).
 		Find(&found).Error
 	return first(found, tx.done("look for the same request", err))
 }
 
-// Remember keeps the request that this transaction does, under the hash of its key: r has the hashes and what was made, the rest follows. Requests
-// of the academy that are more than a day old are forgotten on the way.
+// Remember keeps the request that this transaction does, under the hash of its key: r has the hashes and what was
+// made, the rest follows. Requests of the academy that are more than a day old are forgotten on the way.
 func (tx *Tx) Remember(r models.Repeat) error {
-	err := tx.exec("forget old requests", "DELETE FROM repeats WHERE academy_id = ? AND sent_at <= ?", tx.who.AcademyID, tx.now.Add(-models.RepeatsFor))
+	err := tx.exec("forget old requests", "DELETE FROM repeats WHERE academy_id = ? AND sent_at <= ?", tx.who.AcademyID,
+		tx.now.Add(-models.RepeatsFor))
 	if err != nil {
 		return err
 	}
@@ -23,7 +26,8 @@ func (tx *Tx) Remember(r models.Repeat) error {
 	return tx.done("remember a request", tx.query().Create(&r).Error)
 }
 
-// aboutOne is the player whom all that was written in this transaction is about, nil where there is none, or more than one.
+// aboutOne is the player whom all that was written in this transaction is about, nil where there is none, or more than
+// one.
 func (tx *Tx) aboutOne() *int64 {
 	var player int64
 	for _, e := range tx.trail {

@@ -72,7 +72,9 @@ func TestARequestIsRememberedForADayAndErasedWithItsPlayer(t *testing.T) {
 		}
 		remember(4, about(w.iver.ID))
 		var rows int64
-		read(t, s, w.manager, func(tx *store.Tx) error { return tx.Raw().Raw("SELECT count(*) FROM repeats").Scan(&rows).Error })
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			return tx.Raw().Raw("SELECT count(*) FROM repeats").Scan(&rows).Error
+		})
 		if rows != 1 {
 			t.Errorf("%d requests are kept; want that the old ones are deleted by the next", rows)
 		}

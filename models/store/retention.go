@@ -8,7 +8,8 @@ import (
 
 func retentionReviews() *kind[models.RetentionReview] {
 	return &kind[models.RetentionReview]{
-		name: "retention review", table: "retention_reviews", area: models.AreaRequests, order: "retention_reviews.player_id, retention_reviews.id",
+		name: "retention review", table: "retention_reviews", area: models.AreaRequests,
+		order:    "retention_reviews.player_id, retention_reviews.id",
 		record:   func(r *models.RetentionReview) *models.Record { return &r.Record },
 		users:    []string{"reviewer_id"},
 		validate: (*models.RetentionReview).Validate,
@@ -31,8 +32,8 @@ func (tx *Tx) RetentionReviews(player int64) ([]models.RetentionReview, error) {
 	return retentionReviews().list(tx, is("retention_reviews.player_id", player))
 }
 
-// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that day. A player whom who is
-// asking may not see is NotFound.
+// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that
+// day. A player whom who is asking may not see is NotFound.
 func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 	if _, err := tx.Player(r.PlayerID); err != nil {
 		return err
@@ -41,8 +42,9 @@ func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 	return retentionReviews().create(tx, r)
 }
 
-// Retention returns those who left longer ago than the academy keeps a record without a question, by the day on which they left, and whom no review keeps: a
-// player without a membership now or later, whose last one ended, with its season or before, so long ago. It is for whoever may write data requests.
+// Retention returns those who left longer ago than the academy keeps a record without a question, by the day on which
+// they left, and whom no review keeps: a player without a membership now or later, whose last one ended, with its
+// season or before, so long ago. It is for whoever may write data requests.
 func (tx *Tx) Retention() ([]models.Departed, error) {
 	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "a %s may not review whose record is kept", tx.who.Role)
@@ -56,7 +58,8 @@ func (tx *Tx) Retention() ([]models.Departed, error) {
 		PlayerID int64
 		Until    models.Date
 	}
-	ends, err := rows[last](tx, "read when memberships ended", `SELECT m.player_id, max(COALESCE(m.until_date, s.ends)) AS until FROM memberships AS m
+	ends, err := rows[last](tx, "read when memberships ended",
+		`SELECT m.player_id, max(COALESCE(m.until_date, s.ends)) AS until FROM memberships AS m
 		JOIN seasons AS s ON s.academy_id = m.academy_id AND s.id = m.season_id
 		WHERE m.academy_id = ? AND m.deleted_at IS NULL GROUP BY m.player_id`, tx.who.AcademyID)
 	if err != nil {
@@ -103,8 +106,9 @@ func (tx *Tx) Retention() ([]models.Departed, error) {
 	return flagged, nil
 }
 
-// Safety returns what must be known of a player before anything else, as far as who is asking may read it, on a day: open head contacts, stand-downs that hold,
-// consents that are missing, and limits of minutes in a season that are near or passed.
+// Safety returns what must be known of a player before anything else, as far as who is asking may read it, on a day:
+// open head contacts, stand-downs that hold, consents that are missing, and limits of minutes in a season that are
+// near or passed.
 func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, error) {
 	var s models.Safety
 	p, err := tx.Player(player)

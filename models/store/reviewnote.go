@@ -27,14 +27,16 @@ func (tx *Tx) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error
 // CreateReviewNote adds a review note, unread; AuthorID may be left at 0 for who is asking.
 func (tx *Tx) CreateReviewNote(n *models.ReviewNote) error { return reviewNotes().create(tx, n) }
 
-// UpdateReviewNote changes a review note; it stays with its player. Once its text is another, the player has not read it yet.
+// UpdateReviewNote changes a review note; it stays with its player. Once its text is another, the player has not read
+// it yet.
 func (tx *Tx) UpdateReviewNote(n *models.ReviewNote) error { return reviewNotes().update(tx, n) }
 
 // DeleteReviewNote deletes a review note.
 func (tx *Tx) DeleteReviewNote(id, version int64) error { return reviewNotes().remove(tx, id, version) }
 
-// MarkReviewNoteRead records that the player has read a note shared with him, which is the one thing a player writes. It leaves the note's
-// version alone, so that a coach who is changing the note meanwhile is not refused. Reading it again changes nothing.
+// MarkReviewNoteRead records that the player has read a note shared with him, which is the one thing a player writes.
+// It leaves the note's version alone, so that a coach who is changing the note meanwhile is not refused. Reading it
+// again changes nothing.
 func (tx *Tx) MarkReviewNoteRead(id int64) error {
 	n, err := tx.ReviewNote(id)
 	if err != nil {
@@ -49,7 +51,8 @@ func (tx *Tx) MarkReviewNoteRead(id int64) error {
 	read := n
 	read.ReadAt = &tx.now
 	tx.note(models.AuditChange, reviewNotes().name, id, n.PlayerID, n, read)
-	return tx.exec("mark a review note as read", "UPDATE review_notes SET read_at = ? WHERE academy_id = ? AND id = ? AND read_at IS NULL",
+	return tx.exec("mark a review note as read", "UPDATE review_notes SET read_at = ? WHERE academy_id = ? AND id = ? "+
+		"AND read_at IS NULL",
 		tx.now, tx.who.AcademyID, id)
 }
 
@@ -76,7 +79,8 @@ func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 			return err
 		}
 		if answers > 0 {
-			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so that they remain where everybody sees them", n.ID, answers)
+			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so that "+
+				"they remain where everybody sees them", n.ID, answers)
 		}
 	}
 	if n.MatchID != nil {

@@ -24,7 +24,8 @@ func TestAnInvolvementTakesTwelveStatementsAndAHundredNoMoreThanForty(t *testing
 		}
 		carry := func(n int) models.Involvement {
 			return models.Involvement{LogID: w.log.ID, Clock: models.Clock{Half: 1, Second: 20 * n}, Kind: models.KindCarry,
-				Key: fmt.Sprint("tablet:", n), Details: map[string]string{"contact": "won", "gain_line": "over"}, Measures: map[string]float64{"metres": 4}}
+				Key: fmt.Sprint("tablet:", n), Details: map[string]string{"contact": "won", "gain_line": "over"},
+				Measures: map[string]float64{"metres": 4}}
 		}
 		within := func(name string, most int, fn func(tx *store.Tx) error) {
 			t.Helper()

@@ -37,14 +37,16 @@ func TestNoFilmOfAMinorWithoutAGuardiansConsent(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		filmed := func(log int64) models.Involvement {
-			return models.Involvement{LogID: log, Clock: clock(1, 20, 0), Kind: models.KindTackle, VideoFile: "first half", VideoFrom: ptr(12.0)}
+			return models.Involvement{LogID: log, Clock: clock(1, 20, 0), Kind: models.KindTackle, VideoFile: "first half",
+				VideoFrom: ptr(12.0)}
 		}
 		try := func(tx *store.Tx) error { i := filmed(w.log.ID); return tx.CreateInvolvement(&i) }
 		write(t, s, w.coach, try) // bram's guardian has consented
 		withdrawn := w.consent
 		withdrawn.WithdrawnOn = ptr(models.Date("2026-01-15"))
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateConsent(&withdrawn) })
-		says(t, refused(t, s, w.coach, models.Conflict, try), "Bram Oakes is 17 on 2025-10-04", "filming", "withdrawn on 2026-01-15", "leave out the video file")
+		says(t, refused(t, s, w.coach, models.Conflict, try), "Bram Oakes is 17 on 2025-10-04", "filming",
+			"withdrawn on 2026-01-15", "leave out the video file")
 		plain := filmed(w.log.ID)
 		plain.VideoFile, plain.VideoFrom = "", nil
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&plain) })
@@ -52,7 +54,8 @@ func TestNoFilmOfAMinorWithoutAGuardiansConsent(t *testing.T) {
 		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { return tx.UpdateInvolvement(&plain) })
 
 		// Tove has no birth date on file, and counts as a minor until she has.
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core, Kinds: []models.Kind{models.KindTackle}}
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.tove.ID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindTackle}}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateLog(&log) })
 		of := func(tx *store.Tx) error { i := filmed(log.ID); return tx.CreateInvolvement(&i) }
 		says(t, refused(t, s, w.coach, models.Conflict, of), "Tove Lind has no birth date on file")
@@ -64,12 +67,14 @@ func TestNoFilmOfAMinorWithoutAGuardiansConsent(t *testing.T) {
 		// Many at once are held against the same rule.
 		bulk := func(player int64) func(tx *store.Tx) error {
 			return func(tx *store.Tx) error {
-				return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: player, Minutes: 60}, Logs: []models.LoggedPlay{{
+				return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: player,
+					Minutes: 60}, Logs: []models.LoggedPlay{{
 					Log:          models.Log{Depth: models.Core, Kinds: []models.Kind{models.KindTackle}},
 					Involvements: []models.Involvement{filmed(0)}}}}})
 			}
 		}
-		says(t, refused(t, s, w.coach, models.Conflict, bulk(w.bram.ID)), "plays[0].logs[0].involvements[0]: Bram Oakes is 17 on 2025-10-08", "filming")
+		says(t, refused(t, s, w.coach, models.Conflict, bulk(w.bram.ID)),
+			"plays[0].logs[0].involvements[0]: Bram Oakes is 17 on 2025-10-08", "filming")
 		write(t, s, w.coach, bulk(w.tove.ID))
 		w.require(t)
 		write(t, s, w.coach, bulk(w.bram.ID))
@@ -95,22 +100,27 @@ func TestNothingBeyondAppearancesIsRecordedOfAMinorWithoutConsentToRecords(t *te
 		game := w.schoolMatch.ID
 		blocked := map[string]func(tx *store.Tx) error{
 			"log": func(tx *store.Tx) error {
-				return tx.CreateLog(&models.Log{MatchID: game, PlayerID: w.bram.ID, Depth: models.Core, Kinds: []models.Kind{models.KindPass}})
+				return tx.CreateLog(&models.Log{MatchID: game, PlayerID: w.bram.ID, Depth: models.Core,
+					Kinds: []models.Kind{models.KindPass}})
 			},
 			"involvement": func(tx *store.Tx) error {
 				return tx.CreateInvolvement(&models.Involvement{LogID: w.log.ID, Clock: clock(1, 20, 0), Kind: models.KindTackle})
 			},
 			"totals": func(tx *store.Tx) error {
-				return tx.CreateMatchTotals(&models.MatchTotals{MatchID: game, PlayerID: w.bram.ID, Source: "x", Counts: models.Counts{"carries": 1}})
+				return tx.CreateMatchTotals(&models.MatchTotals{MatchID: game, PlayerID: w.bram.ID, Source: "x",
+					Counts: models.Counts{"carries": 1}})
 			},
 			"rating": func(tx *store.Tx) error {
-				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID})
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date,
+					MatchID: &w.match.ID})
 			},
 			"training observation": func(tx *store.Tx) error {
-				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-10-21", Skill: "tackle", Text: "x"})
+				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-10-21",
+					Skill: "tackle", Text: "x"})
 			},
 			"goal": func(tx *store.Tx) error {
-				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4, Why: "x"})
+				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01",
+					Target: 4, Why: "x"})
 			},
 			"check-in": func(tx *store.Tx) error {
 				return tx.CreateCheckIn(&models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-01", Text: "x"})
@@ -119,7 +129,8 @@ func TestNothingBeyondAppearancesIsRecordedOfAMinorWithoutConsentToRecords(t *te
 				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-11-01", Text: "x"})
 			},
 			"score": func(tx *store.Tx) error {
-				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &w.bram.ID})
+				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry,
+					Ours: true, PlayerID: &w.bram.ID})
 			},
 		}
 		for what, try := range blocked {
@@ -128,20 +139,24 @@ func TestNothingBeyondAppearancesIsRecordedOfAMinorWithoutConsentToRecords(t *te
 			})
 		}
 		says(t, refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
-			return tx.AddPlays([]models.Play{{Match: w.match, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5}, Totals: &models.MatchTotals{Source: "x", Counts: models.Counts{"carries": 1}}}})
+			return tx.AddPlays([]models.Play{{Match: w.match, Appearance: models.Appearance{PlayerID: w.noor.ID, Minutes: 5},
+				Totals: &models.MatchTotals{Source: "x", Counts: models.Counts{"carries": 1}}}})
 		}), "plays[0].totals: Noor Vale has no birth date")
 		for what, allowed := range map[string]func(tx *store.Tx) error{
 			"substitution": func(tx *store.Tx) error {
-				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventSubstitution, Ours: true, PlayerID: &w.bram.ID})
+				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0),
+					Kind: models.EventSubstitution, Ours: true, PlayerID: &w.bram.ID})
 			},
 			"head contact": func(tx *store.Tx) error {
-				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID})
+				return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0),
+					Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID})
 			},
 			"appearance": func(tx *store.Tx) error { a := appearance; a.Minutes = 40; return tx.UpdateAppearance(&a) },
 		} {
 			t.Run(what, func(t *testing.T) { write(t, s, w.coach, allowed) })
 		}
-		consent := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeRecords, GivenBy: "Hanne Oakes", Relation: models.ByGuardian, On: "2025-09-01"}
+		consent := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeRecords, GivenBy: "Hanne Oakes",
+			Relation: models.ByGuardian, On: "2025-09-01"}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&consent) })
 		for what, try := range blocked {
 			t.Run(what+" with consent", func(t *testing.T) { write(t, s, w.coach, try) })
@@ -153,7 +168,8 @@ func TestSelectorsAreShownNoMinorWithoutConsentToSelection(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		write(t, s, w.coach, func(tx *store.Tx) error {
-			return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry, Ours: true, PlayerID: &w.bram.ID})
+			return tx.CreateMatchEvent(&models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 20, 0), Kind: models.EventTry,
+				Ours: true, PlayerID: &w.bram.ID})
 		})
 		before := w.readEverything(t, w.selector)
 		w.require(t, models.PurposeSelection)
@@ -215,8 +231,11 @@ func TestSelectorsAreShownNoMinorWithoutConsentToSelection(t *testing.T) {
 			return nil
 		})
 		read(t, s, w.coach, func(tx *store.Tx) error { _, err := tx.Player(w.bram.ID); return err })
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.Consented(w.bram.ID, "2025-12-01", models.PurposeSelection) })
-		consent := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Hanne Oakes", Relation: models.ByGuardian, On: "2025-09-01"}
+		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
+			return tx.Consented(w.bram.ID, "2025-12-01", models.PurposeSelection)
+		})
+		consent := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeSelection, GivenBy: "Hanne Oakes",
+			Relation: models.ByGuardian, On: "2025-09-01"}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&consent) })
 		if got := names(); !slices.Equal(got, []string{"Bram Oakes", "Tove Lind"}) {
 			t.Errorf("with consent the selector sees %v", got)
@@ -239,8 +258,11 @@ func TestSelectorsAreShownNoMinorWithoutConsentToSelection(t *testing.T) {
 func TestConsentIsGivenByAGuardianForAMinorAndDeletedByManagersAlone(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		own := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeRecords, GivenBy: "Bram Oakes", Relation: models.BySelf, On: "2025-10-01"}
-		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.CreateConsent(&own) }), "relation", "a guardian consents for a minor")
+		own := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeRecords, GivenBy: "Bram Oakes",
+			Relation: models.BySelf, On: "2025-10-01"}
+		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
+			return tx.CreateConsent(&own)
+		}), "relation", "a guardian consents for a minor")
 		own.On = "2026-10-03" // his 18th birthday
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteConsent(w.consent.ID, 1) })
@@ -260,8 +282,14 @@ func TestConsentIsGivenByAGuardianForAMinorAndDeletedByManagersAlone(t *testing.
 				return nil
 			})
 		}
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { _, err := tx.Consents(models.ConsentFilter{}); return err })
-		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error { _, err := tx.Consent(w.consent.ID); return err })
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			_, err := tx.Consents(models.ConsentFilter{})
+			return err
+		})
+		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.Consent(w.consent.ID)
+			return err
+		})
 	})
 }
 
@@ -276,13 +304,15 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 			})
 			return all
 		}
-		tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, 23, 10), Kind: models.KindTackle, HeadContact: true, Key: "k"}
+		tackle := models.Involvement{LogID: w.log.ID, Clock: clock(1, 23, 10), Kind: models.KindTackle, HeadContact: true,
+			Key: "k"}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&tackle) })
 		all := contacts(w.coach)
 		if len(all) != 1 || tackle.Ask != models.HeadContactAsk || all[0].Ask != models.HeadContactAsk {
 			t.Fatalf("a mark makes %+v and asks %q", all, tackle.Ask)
 		}
-		if h := all[0]; h.Date != w.match.Date || *h.MatchID != w.match.ID || *h.Clock != tackle.Clock || *h.InvolvementID != tackle.ID || *h.MarkedBy != w.coach.UserID || !h.Open() {
+		if h := all[0]; h.Date != w.match.Date || *h.MatchID != w.match.ID || *h.Clock != tackle.Clock ||
+			*h.InvolvementID != tackle.ID || *h.MarkedBy != w.coach.UserID || !h.Open() {
 			t.Errorf("the head contact is %+v", h)
 		}
 		for _, marked := range []bool{false, true, true} { // taken back, made again, and left
@@ -292,10 +322,15 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 				t.Errorf("marked %v: %d head contacts, asks %q", marked, len(all), tackle.Ask)
 			}
 		}
-		event := models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 50, 0), Kind: models.EventHeadContact, Ours: true, PlayerID: &w.bram.ID}
+		event := models.MatchEvent{MatchID: w.match.ID, Clock: clock(2, 50, 0), Kind: models.EventHeadContact, Ours: true,
+			PlayerID: &w.bram.ID}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateMatchEvent(&event) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateMatchEvent(&event) })
-		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { e := event; e.PlayerID = &w.tove.ID; return tx.UpdateMatchEvent(&e) })
+		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
+			e := event
+			e.PlayerID = &w.tove.ID
+			return tx.UpdateMatchEvent(&e)
+		})
 		if all := contacts(w.bramHimself); len(all) != 2 || event.Ask != models.HeadContactAsk {
 			t.Errorf("an event makes %d head contacts in all, asks %q", len(all), event.Ask)
 		}
@@ -307,25 +342,42 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 		}
 
 		// Whom somebody told is recorded once, and nothing is asked any more.
-		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error { _, err := tx.TellMedicalLead(all[0].ID, ""); return err })
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { _, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold"); return err })
-		refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error { _, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold"); return err })
+		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
+			_, err := tx.TellMedicalLead(all[0].ID, "")
+			return err
+		})
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			_, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
+			return err
+		})
+		refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
+			return err
+		})
 		write(t, s, w.coach, func(tx *store.Tx) error {
 			h, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
-			if h.Ask != "" || h.MedicalLead != "Dr Ina Fold" || *h.ToldBy != w.coach.UserID || !h.ToldAt.Equal(storetest.Now()) {
+			if h.Ask != "" || h.MedicalLead != "Dr Ina Fold" || *h.ToldBy != w.coach.UserID ||
+				!h.ToldAt.Equal(storetest.Now()) {
 				t.Errorf("told: %+v", h)
 			}
 			return err
 		})
-		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { _, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold"); return err }), "on file already")
-		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteHeadContact(all[1].ID, all[1].Version) })
+		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
+			_, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
+			return err
+		}), "on file already")
+		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error {
+			return tx.DeleteHeadContact(all[1].ID, all[1].Version)
+		})
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.DeleteHeadContact(all[1].ID, all[1].Version) })
 
 		// Many at once make theirs too.
 		write(t, s, w.coach, func(tx *store.Tx) error {
-			return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: w.bram.ID, Minutes: 60}, Logs: []models.LoggedPlay{{
-				Log:          models.Log{Depth: models.Core, Kinds: []models.Kind{models.KindTackle}},
-				Involvements: []models.Involvement{{Clock: clock(1, 1, 0), Kind: models.KindTackle, HeadContact: true}, {Clock: clock(1, 2, 0), Kind: models.KindTackle}}}}}})
+			return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: w.bram.ID,
+				Minutes: 60}, Logs: []models.LoggedPlay{{
+				Log: models.Log{Depth: models.Core, Kinds: []models.Kind{models.KindTackle}},
+				Involvements: []models.Involvement{{Clock: clock(1, 1, 0), Kind: models.KindTackle, HeadContact: true},
+					{Clock: clock(1, 2, 0), Kind: models.KindTackle}}}}}})
 		})
 		if all := contacts(w.coach); len(all) != 2 || all[1].Date != w.schoolMatch.Date {
 			t.Errorf("after plays with one mark: %+v", all)
@@ -338,10 +390,13 @@ func TestAGuestsHeadContactIsToldByWhoMarkedIt(t *testing.T) {
 		w := newWorld(t, s)
 		up := models.Appearance{MatchID: w.match.ID, PlayerID: w.iver.ID, Minutes: 20}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateAppearance(&up) })
-		log := models.Log{MatchID: w.match.ID, PlayerID: w.iver.ID, Depth: models.Core, Kinds: []models.Kind{models.KindTackle}}
-		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateLog(&log) }) // a junior, in the match of the colts' coach
+		log := models.Log{MatchID: w.match.ID, PlayerID: w.iver.ID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindTackle}}
+		// a junior, in the match of the colts' coach
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateLog(&log) })
 		write(t, s, w.coach, func(tx *store.Tx) error {
-			return tx.CreateInvolvement(&models.Involvement{LogID: log.ID, Clock: clock(1, 1, 0), Kind: models.KindTackle, HeadContact: true})
+			return tx.CreateInvolvement(&models.Involvement{LogID: log.ID, Clock: clock(1, 1, 0), Kind: models.KindTackle,
+				HeadContact: true})
 		})
 		for _, who := range []models.Who{w.juniorCoach, w.coach} {
 			write(t, s, who, func(tx *store.Tx) error {
@@ -362,19 +417,22 @@ func TestNobodyWhoIsStoodDownAppears(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		match := func(day models.Date) models.Match {
-			m := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: day, Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+			m := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: day, Opponent: "Dunmere", Halves: 2,
+				HalfMinutes: 35}
 			write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateMatch(&m) })
 			return m
 		}
 		before, same, next, later := match("2025-10-03"), match("2025-10-04"), match("2025-10-11"), match("2025-11-01")
 		played := models.Appearance{MatchID: next.ID, PlayerID: w.bram.ID, Minutes: 30}
-		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateAppearance(&played) }) // put down before anybody knew
+		// put down before anybody knew
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateAppearance(&played) })
 		contact := models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID, StandDown: true}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateHeadContact(&contact) })
 		var down models.StandDown
 		read(t, s, w.bramHimself, func(tx *store.Tx) error {
 			all, err := tx.StandDowns(models.StandDownFilter{OpenOnly: true})
-			if err != nil || len(all) != 1 || all[0].From != w.match.Date || *all[0].HeadContactID != contact.ID || all[0].SetBy != w.coach.UserID {
+			if err != nil || len(all) != 1 || all[0].From != w.match.Date || *all[0].HeadContactID != contact.ID ||
+				all[0].SetBy != w.coach.UserID {
 				t.Fatalf("he is stood down by %+v, %v", all, err)
 			}
 			down = all[0]
@@ -391,14 +449,24 @@ func TestNobodyWhoIsStoodDownAppears(t *testing.T) {
 			}
 		}
 		for _, who := range []models.Who{w.coach, w.manager, models.Console(w.academy.ID)} {
-			says(t, refused(t, s, who, models.Conflict, appear(later)), "Bram Oakes is stood down from 2025-10-04", "return-to-play protocol", "licensed practitioner", "a manager lifts it")
+			says(t, refused(t, s, who, models.Conflict, appear(later)), "Bram Oakes is stood down from 2025-10-04",
+				"return-to-play protocol", "licensed practitioner", "a manager lifts it")
 			refused(t, s, who, models.Conflict, appear(same))
-			refused(t, s, who, models.Conflict, func(tx *store.Tx) error { a := played; a.Minutes = 70; return tx.UpdateAppearance(&a) })
+			refused(t, s, who, models.Conflict, func(tx *store.Tx) error {
+				a := played
+				a.Minutes = 70
+				return tx.UpdateAppearance(&a)
+			})
 			says(t, refused(t, s, who, models.Conflict, bulk(later)), "plays[0].appearance: Bram Oakes is stood down")
 		}
 		write(t, s, w.coach, appear(before))
-		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { m := before; m.Date = "2025-10-05"; return tx.UpdateMatch(&m) })
-		write(t, s, w.coach, func(tx *store.Tx) error { a := w.bramPlays; a.Shirt = ptr(6); return tx.UpdateAppearance(&a) }) // the match of the head contact
+		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
+			m := before
+			m.Date = "2025-10-05"
+			return tx.UpdateMatch(&m)
+		})
+		// the match of the head contact
+		write(t, s, w.coach, func(tx *store.Tx) error { a := w.bramPlays; a.Shirt = ptr(6); return tx.UpdateAppearance(&a) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteAppearance(played.ID, played.Version) })
 
 		lift := func(tx *store.Tx) error { _, err := tx.LiftStandDown(down.ID, "2025-10-25", "Dr Ina Fold"); return err }
@@ -406,12 +474,17 @@ func TestNobodyWhoIsStoodDownAppears(t *testing.T) {
 		refused(t, s, w.selector, models.Forbidden, lift)
 		refused(t, s, w.bramHimself, models.Forbidden, lift)
 		refused(t, s, w.juniorCoach, models.NotFound, lift)
-		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { _, err := tx.LiftStandDown(down.ID, "2025-10-25", ""); return err }), "name the licensed practitioner")
+		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
+			_, err := tx.LiftStandDown(down.ID, "2025-10-25", "")
+			return err
+		}), "name the licensed practitioner")
 		write(t, s, w.manager, lift)
 		refused(t, s, w.manager, models.Conflict, lift)
 		says(t, refused(t, s, w.coach, models.Conflict, appear(next)), "until 2025-10-25")
 		write(t, s, w.coach, appear(later))
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.DeleteHeadContact(contact.ID, contact.Version) })
+		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
+			return tx.DeleteHeadContact(contact.ID, contact.Version)
+		})
 	})
 }
 
@@ -424,14 +497,17 @@ func TestMinutesCountOverAllOfAPlayersTeams(t *testing.T) {
 					return tx.CreateAppearance(&models.Appearance{MatchID: w.schoolMatch.ID, PlayerID: w.bram.ID, Minutes: 60})
 				},
 				func() error {
-					return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "Juniors only", SquadID: &w.juniors.ID, Days: 7, Minutes: 10})
+					return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "Juniors only", SquadID: &w.juniors.ID, Days: 7,
+						Minutes: 10})
 				},
 			)
 		})
 		for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} {
 			read(t, s, who, func(tx *store.Tx) error {
 				loads, err := tx.PlayerLoad(w.bram.ID, "2025-10-09")
-				if err != nil || len(loads) != 1 || loads[0].Now != 125 || loads[0].Most != 125 || loads[0].Warning != models.LoadNear { // 0.8 of 140 is 112
+				// 0.8 of 140 is 112
+				if err != nil || len(loads) != 1 || loads[0].Now != 125 || loads[0].Most != 125 ||
+					loads[0].Warning != models.LoadNear {
 					t.Errorf("%s reads %+v, %v", who.Role, loads, err)
 				}
 				return nil
@@ -444,7 +520,8 @@ func TestMinutesCountOverAllOfAPlayersTeams(t *testing.T) {
 			return nil
 		})
 		read(t, s, w.manager, func(tx *store.Tx) error {
-			if loads, err := tx.PlayerLoad(w.iver.ID, "2025-10-05"); err != nil || len(loads) != 2 || loads[1].Warning != models.LoadOver {
+			if loads, err := tx.PlayerLoad(w.iver.ID, "2025-10-05"); err != nil || len(loads) != 2 ||
+				loads[1].Warning != models.LoadOver {
 				t.Errorf("a junior's are %+v, %v", loads, err)
 			}
 			if loads, err := tx.PlayerLoad(w.iver.ID, "2020-10-05"); err != nil || len(loads) != 0 {
@@ -470,10 +547,19 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 				return nil
 			})
 		}
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { _, err := tx.NoteAnswers(w.note.ID); return err })
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error { return tx.AnswerNote(&models.NoteAnswer{NoteID: w.note.ID, Text: "x"}) })
-		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { return tx.AnswerNote(&models.NoteAnswer{NoteID: w.secret.ID, Text: "x"}) })
-		refused(t, s, w.bramHimself, models.Invalid, func(tx *store.Tx) error { return tx.AnswerNote(&models.NoteAnswer{NoteID: w.secret.ID, Text: "x"}) })
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			_, err := tx.NoteAnswers(w.note.ID)
+			return err
+		})
+		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
+			return tx.AnswerNote(&models.NoteAnswer{NoteID: w.note.ID, Text: "x"})
+		})
+		refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
+			return tx.AnswerNote(&models.NoteAnswer{NoteID: w.secret.ID, Text: "x"})
+		})
+		refused(t, s, w.bramHimself, models.Invalid, func(tx *store.Tx) error {
+			return tx.AnswerNote(&models.NoteAnswer{NoteID: w.secret.ID, Text: "x"})
+		})
 
 		// In nobody else's name.
 		forged := models.NoteAnswer{NoteID: w.note.ID, AuthorID: w.coach.UserID, Text: "Not me.", SeenBy: &w.manager.UserID}
@@ -483,8 +569,14 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 		}
 
 		// The note stays where everybody sees it.
-		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error { n := w.note; n.Shared = false; return tx.UpdateReviewNote(&n) }), "answers (2)")
-		says(t, refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.DeleteReviewNote(w.note.ID, w.note.Version) }), "answers (2)")
+		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
+			n := w.note
+			n.Shared = false
+			return tx.UpdateReviewNote(&n)
+		}), "answers (2)")
+		says(t, refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
+			return tx.DeleteReviewNote(w.note.ID, w.note.Version)
+		}), "answers (2)")
 
 		// A second member of staff has seen it.
 		see := func(tx *store.Tx) error { _, err := tx.SeeNoteAnswer(w.answer.ID); return err }
@@ -503,7 +595,10 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 		})
 		own := models.NoteAnswer{NoteID: w.note.ID, Text: "Good."}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AnswerNote(&own) })
-		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error { _, err := tx.SeeNoteAnswer(own.ID); return err })
+		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error {
+			_, err := tx.SeeNoteAnswer(own.ID)
+			return err
+		})
 	})
 }
 
@@ -514,7 +609,8 @@ func TestAMinorsNoteIsAnsweredOnlyWhereTwoOfTheStaffMayReadIt(t *testing.T) {
 		write(t, s, w.bramHimself, answer) // the manager and the colts' coach
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.RemoveSquadStaff(w.coach.UserID, w.colts.ID) })
 		for _, who := range []models.Who{w.bramHimself, w.manager} {
-			says(t, refused(t, s, who, models.Conflict, answer), "Bram Oakes is a minor", "only 1 of the staff", "private channel")
+			says(t, refused(t, s, who, models.Conflict, answer), "Bram Oakes is a minor", "only 1 of the staff",
+				"private channel")
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(w.juniorCoach.UserID, w.colts.ID) })
 		write(t, s, w.bramHimself, answer)
@@ -544,18 +640,23 @@ func TestWhoLeftIsListedOnceTheMonthsAreOverUntilAReviewKeepsHim(t *testing.T) {
 		old := models.Season{Name: "2022-23", Starts: "2022-09-01", Ends: "2023-05-31"}
 		left, early := models.Player{Name: "Corin Lowe"}, models.Player{Name: "Ebba Falk"}
 		write(t, s, w.manager, func(tx *store.Tx) error {
-			if err := all(func() error { return tx.CreateSeason(&old) }, func() error { return tx.CreatePlayer(&left) }, func() error { return tx.CreatePlayer(&early) }); err != nil {
+			if err := all(func() error {
+				return tx.CreateSeason(&old)
+			}, func() error { return tx.CreatePlayer(&left) }, func() error { return tx.CreatePlayer(&early) }); err != nil {
 				return err
 			}
 			return all(
 				func() error {
-					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: left.ID, From: old.Starts})
+					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: left.ID,
+						From: old.Starts})
 				},
 				func() error {
-					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: early.ID, From: old.Starts, Until: ptr(models.Date("2022-12-01"))})
+					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: early.ID,
+						From: old.Starts, Until: ptr(models.Date("2022-12-01"))})
 				},
 				func() error { // somebody who was there then and still is
-					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID, From: old.Starts})
+					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID,
+						From: old.Starts})
 				},
 			)
 		})
@@ -570,7 +671,8 @@ func TestWhoLeftIsListedOnceTheMonthsAreOverUntilAReviewKeepsHim(t *testing.T) {
 			})
 			return names
 		}
-		if got := listed(); !slices.Equal(got, []string{"Ebba Falk 2022-12-01", "Corin Lowe 2023-05-31"}) { // the clock stands in March 2026
+		// the clock stands in March 2026
+		if got := listed(); !slices.Equal(got, []string{"Ebba Falk 2022-12-01", "Corin Lowe 2023-05-31"}) {
 			t.Errorf("listed are %v", got)
 		}
 		for _, who := range []models.Who{w.coach, w.selector, w.bramHimself} {
@@ -580,7 +682,9 @@ func TestWhoLeftIsListedOnceTheMonthsAreOverUntilAReviewKeepsHim(t *testing.T) {
 			})
 		}
 		keep := models.RetentionReview{PlayerID: early.ID, KeepUntil: "2026-03-14", Because: "Coaches the under 12s."}
-		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.KeepRecord(&keep) }), "not after today")
+		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
+			return tx.KeepRecord(&keep)
+		}), "not after today")
 		keep.KeepUntil = "2026-03-15"
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.KeepRecord(&keep) })
 		if got := listed(); !slices.Equal(got, []string{"Corin Lowe 2023-05-31"}) || *keep.ReviewerID != w.manager.UserID {
@@ -596,7 +700,8 @@ func TestWhoLeftIsListedOnceTheMonthsAreOverUntilAReviewKeepsHim(t *testing.T) {
 				return tx.SaveSettings(&rules)
 			})
 		}
-		for months, want := range map[int]int{0: 0, 60: 0, 33: 1, 34: 0} { // 33 months after the end of May 2023 it is the end of February 2026
+		// 33 months after the end of May 2023 it is the end of February 2026
+		for months, want := range map[int]int{0: 0, 60: 0, 33: 1, 34: 0} {
 			decide(months)
 			if got := listed(); len(got) != want {
 				t.Errorf("after %d months listed are %v, want %d", months, got, want)
@@ -610,13 +715,17 @@ func TestSettingsAreOneForAnAcademyAndItsManagersTo(t *testing.T) {
 		w, o := newWorld(t, s), addAcademy(t, s, "Fell Academy", "fell")
 		read(t, s, w.bramHimself, func(tx *store.Tx) error {
 			rules, err := tx.Settings()
-			if err != nil || rules.Version != 0 || rules.RetentionMonths != 24 || !slices.Equal(rules.Requires, []models.Purpose{models.PurposeFilming}) {
+			if err != nil || rules.Version != 0 || rules.RetentionMonths != 24 ||
+				!slices.Equal(rules.Requires, []models.Purpose{models.PurposeFilming}) {
 				t.Errorf("the defaults are %+v, %v", rules, err)
 			}
 			return nil
 		})
 		for _, who := range []models.Who{w.coach, w.selector, w.bramHimself} {
-			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { rules := models.DefaultSettings(); return tx.SaveSettings(&rules) })
+			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error {
+				rules := models.DefaultSettings()
+				return tx.SaveSettings(&rules)
+			})
 		}
 		w.require(t, models.PurposeRecords)
 		w.require(t, models.PurposeRecords, models.PurposeSelection)

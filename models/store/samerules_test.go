@@ -37,7 +37,8 @@ func (o *outcome) refuse(t *testing.T, place string, err error) bool {
 		o.refusals = append(o.refusals, fmt.Sprintf("%s %s: %s", e.Code, place, e.Message))
 	}
 	for _, f := range e.Fields {
-		o.refusals = append(o.refusals, fmt.Sprintf("%s %s: %s", e.Code, strings.TrimSuffix(place+"."+f.Where, "."), f.Message))
+		o.refusals = append(o.refusals, fmt.Sprintf("%s %s: %s", e.Code, strings.TrimSuffix(place+"."+f.Where, "."),
+			f.Message))
 	}
 	return true
 }
@@ -125,8 +126,10 @@ func try(t *testing.T, s *store.Store, who models.Who, trial func(tx *store.Tx))
 const nowhere = 987654
 
 // everything is what must be among what sets of records come to.
-var everything = []string{"invalid", "conflict", "appearance ", "totals ", "log ", "involvement ", "observation ", "cell ",
-	"head contact ", " linked to ", "shirt", "stood down", "consent", "in this match already", "another log", "started already",
+var everything = []string{"invalid", "conflict", "appearance ", "totals ", "log ", "involvement ", "observation ",
+	"cell ",
+	"head contact ", " linked to ", "shirt", "stood down", "consent", "in this match already", "another log",
+	"started already",
 	"there is no involvement", "there is no player", "there is no match"}
 
 // trials draws sets of records, good and bad, about some players and matches.
@@ -167,7 +170,8 @@ func (r *trials) appearance(match, player int64) models.Appearance {
 
 func (r *trials) log() models.Log {
 	l := models.Log{LoggerID: draw(r, r.users...), Depth: draw(r, models.Core, models.Full), Finished: r.IntN(4) > 0,
-		Key: draw(r, "", "", "one", "two", "taken"), Kinds: []models.Kind{models.KindCarry, models.KindPass, models.KindOffload, models.KindTackle}}
+		Key: draw(r, "", "", "one", "two", "taken"), Kinds: []models.Kind{models.KindCarry, models.KindPass,
+			models.KindOffload, models.KindTackle}}
 	if r.IntN(4) == 0 {
 		l.Covers = []models.Span{{From: clock(1, 0, 0), To: clock(1, draw(r, 20, 35, 80), 0)}}
 	}
@@ -180,7 +184,8 @@ func (r *trials) log() models.Log {
 // involvements are some of one log, with ids of our own by which they are linked, those that are linked last.
 func (r *trials) involvements(from, most int) (all []models.Involvement) {
 	for n := range r.IntN(most) {
-		i := models.Involvement{Record: models.Record{ID: int64(from + n)}, Clock: r.clock(), Key: draw(r, "", "", "", "a", "b", "c"),
+		i := models.Involvement{Record: models.Record{ID: int64(from + n)}, Clock: r.clock(),
+			Key:  draw(r, "", "", "", "a", "b", "c"),
 			Kind: draw(r, models.KindCarry, models.KindCarry, models.KindTackle, models.KindPass, models.KindPass)}
 		if r.rarely() {
 			i.Kind = models.KindScrum
@@ -225,7 +230,8 @@ func (r *trials) plays() (all []models.Play) {
 		p.Match.ID = p.Appearance.MatchID
 		if r.IntN(2) == 0 {
 			p.Totals = &models.MatchTotals{Source: "a sheet", Counts: draw(r,
-				models.Counts{"carries": 4, "contacts_won": 2}, models.Counts{"carries": 4}, models.Counts{"carries": 1, "contacts_won": 2}, models.Counts{"hugs": 1})}
+				models.Counts{"carries": 4, "contacts_won": 2}, models.Counts{"carries": 4},
+				models.Counts{"carries": 1, "contacts_won": 2}, models.Counts{"hugs": 1})}
 		}
 		for range r.IntN(3) {
 			p.Logs = append(p.Logs, models.LoggedPlay{Log: r.log(), Involvements: r.involvements(1, 6)})
@@ -448,7 +454,9 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 		gone := models.Involvement{LogID: w.log.ID, Clock: clock(1, 2, 0), Kind: models.KindPass, Key: "c"}
 		keyed := models.Involvement{LogID: w.log.ID, Clock: clock(1, 3, 0), Kind: models.KindPass, Key: "b"}
 		write(t, s, w.coach, func(tx *store.Tx) error {
-			return all(func() error { return tx.CreateInvolvement(&gone) }, func() error { return tx.CreateInvolvement(&keyed) })
+			return all(func() error {
+				return tx.CreateInvolvement(&gone)
+			}, func() error { return tx.CreateInvolvement(&keyed) })
 		})
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteInvolvement(gone.ID, gone.Version) })
 		r := &trials{}
@@ -494,8 +502,10 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 // one has fifteen starters.
 func (w *world) trials(t *testing.T) *trials {
 	t.Helper()
-	r := &trials{users: []int64{w.coach.UserID, w.coach.UserID, w.manager.UserID, w.manager.UserID, w.bramHimself.UserID, 9999}}
-	full := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-10-11", Opponent: "Dunmere", Halves: 2, HalfMinutes: 35}
+	r := &trials{users: []int64{w.coach.UserID, w.coach.UserID, w.manager.UserID, w.manager.UserID, w.bramHimself.UserID,
+		9999}}
+	full := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-10-11", Opponent: "Dunmere", Halves: 2,
+		HalfMinutes: 35}
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		if err := tx.CreateMatch(&full); err != nil {
 			return err

@@ -18,7 +18,8 @@ import (
 	"throughline/models/store/jobs"
 )
 
-// Schema says which version of the tables a database has and which one the program wants. Versions count up; 0 is an empty database.
+// Schema says which version of the tables a database has and which one the program wants. Versions count up; 0 is an
+// empty database.
 type Schema struct {
 	Current, Wanted int64
 	Pending         []string // names of the migrations that would be applied, in order
@@ -28,9 +29,11 @@ type Schema struct {
 func (s Schema) fits() error {
 	switch {
 	case s.Current < s.Wanted:
-		return fmt.Errorf("the database's schema is version %d and this program needs %d: make a backup, then run \"throughline migrate\"", s.Current, s.Wanted)
+		return fmt.Errorf("the database's schema is version %d and this program needs %d: make a backup, then run "+
+			"\"throughline migrate\"", s.Current, s.Wanted)
 	case s.Current > s.Wanted:
-		return fmt.Errorf("the database's schema is version %d, newer than the %d of this program: run the newer program, or restore the backup made before it migrated", s.Current, s.Wanted)
+		return fmt.Errorf("the database's schema is version %d, newer than the %d of this program: run the newer program, "+
+			"or restore the backup made before it migrated", s.Current, s.Wanted)
 	}
 	return nil
 }
@@ -44,9 +47,9 @@ func SchemaStatus(ctx context.Context, url string) (Schema, error) {
 	return a.schema(ctx)
 }
 
-// Migrate brings a database's schema up to the program's version and returns the names of the migrations that it applied. On
-// PostgreSQL the address must be that of the tables' owner. Each migration is one transaction. A database newer than the program is
-// refused. There is no way down: restore a backup.
+// Migrate brings a database's schema up to the program's version and returns the names of the migrations that it
+// applied. On PostgreSQL the address must be that of the tables' owner. Each migration is one transaction. A database
+// newer than the program is refused. There is no way down: restore a backup.
 func Migrate(ctx context.Context, url string) (applied []string, err error) {
 	a, err := parseAddress(url)
 	if err != nil {
@@ -144,7 +147,8 @@ func (a address) schema(ctx context.Context) (s Schema, err error) {
 	if s.Current, err = a.version(ctx); err != nil {
 		var refused *pgconn.PgError
 		if errors.As(err, &refused) && refused.Code == "42501" { // insufficient privilege
-			return Schema{}, fmt.Errorf("read the schema's version of %v: %w (its owner must GRANT %s TO %s)", a, err, servingRole, a.postgres.User)
+			return Schema{}, fmt.Errorf("read the schema's version of %v: %w (its owner must GRANT %s TO %s)", a, err,
+				servingRole, a.postgres.User)
 		}
 		return Schema{}, fmt.Errorf("read the schema's version of %v: %w", a, lost(err))
 	}
@@ -157,7 +161,8 @@ func (a address) schema(ctx context.Context) (s Schema, err error) {
 	return s, nil
 }
 
-// version returns the version of the last migration that was applied to a database, 0 where none was or no file exists.
+// version returns the version of the last migration that was applied to a database, 0 where none was or no file
+// exists.
 func (a address) version(ctx context.Context) (version int64, err error) {
 	exists := "SELECT to_regclass('public." + goose.DefaultTablename + "') IS NOT NULL"
 	if !a.dialect.postgres() {

@@ -17,14 +17,15 @@ type sealingKey struct {
 	Key  []byte
 }
 
-// sealer seals short texts that the program hands out and gets back. Whoever holds a sealed text neither reads nor changes it, and only the database that
-// sealed it for a purpose opens it for that purpose. The same text is sealed alike each time, so an answer that holds one stays the same byte for byte.
+// sealer seals short texts that the program hands out and gets back. Whoever holds a sealed text neither reads nor
+// changes it, and only the database that sealed it for a purpose opens it for that purpose. The same text is sealed
+// alike each time, so an answer that holds one stays the same byte for byte.
 //
 //	sealed = nonce ‖ AES-256-GCM(key, nonce, text, additional data = purpose)
 //	nonce  = the first 12 bytes of HMAC-SHA-256(other key, purpose ‖ 0 ‖ text)
 //
-// Both keys are derived from the database's by HKDF (RFC 5869). The nonce follows from what is sealed, as in RFC 5297: it is only ever used again for the
-// very same text.
+// Both keys are derived from the database's by HKDF (RFC 5869). The nonce follows from what is sealed, as in RFC 5297:
+// it is only ever used again for the very same text.
 type sealer struct {
 	box    cipher.AEAD
 	nonces []byte
@@ -74,7 +75,8 @@ func (s *Store) readKeys(ctx context.Context) error {
 		return fmt.Errorf("read the key of cursors: %w", lost(err))
 	}
 	if len(keys) != 1 {
-		return fmt.Errorf("the table sealing_keys has no key named cursor: put 32 random bytes there, and cursors of lists work again")
+		return fmt.Errorf("the table sealing_keys has no key named cursor: put 32 random bytes there, and cursors of " +
+			"lists work again")
 	}
 	var err error
 	if s.seal, err = newSealer(keys[0].Key); err != nil {

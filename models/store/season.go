@@ -36,7 +36,8 @@ func (tx *Tx) UpdateSeason(s *models.Season) error { return seasons().update(tx,
 func (tx *Tx) DeleteSeason(id, version int64) error { return seasons().remove(tx, id, version) }
 
 func checkSeason(tx *Tx, old, s *models.Season) error {
-	if err := seasons().only(tx, s.ID, "there is already a season "+s.Name, that("seasons.name = ?", s.Name)); err != nil {
+	if err := seasons().only(tx, s.ID, "there is already a season "+s.Name,
+		that("seasons.name = ?", s.Name)); err != nil {
 		return err
 	}
 	if old == nil {
@@ -48,15 +49,18 @@ func checkSeason(tx *Tx, old, s *models.Season) error {
 		return err
 	}
 	if outside {
-		return models.Errorf(models.Conflict, "the match against %s on %s would be outside the season: move it first", m.Opponent, m.Date)
+		return models.Errorf(models.Conflict, "the match against %s on %s would be outside the season: move it first",
+			m.Opponent, m.Date)
 	}
 	b, outside, err := first(memberships().find(tx, where{}, that("memberships.season_id = ?", s.ID),
-		that("memberships.from_date < ? OR memberships.from_date > ? OR memberships.until_date > ?", s.Starts, s.Ends, s.Ends)))
+		that("memberships.from_date < ? OR memberships.from_date > ? OR memberships.until_date > ?", s.Starts, s.Ends,
+			s.Ends)))
 	if err != nil {
 		return err
 	}
 	if outside {
-		return models.Errorf(models.Conflict, "membership %d, from %s, would be outside the season: change it first", b.ID, b.From)
+		return models.Errorf(models.Conflict, "membership %d, from %s, would be outside the season: change it first", b.ID,
+			b.From)
 	}
 	r, outside, err := first(ratingRounds().find(tx, where{},
 		that("rating_rounds.season_id = ? AND (rating_rounds.date < ? OR rating_rounds.date > ?)", s.ID, s.Starts, s.Ends)))
@@ -64,7 +68,8 @@ func checkSeason(tx *Tx, old, s *models.Season) error {
 		return err
 	}
 	if outside {
-		return models.Errorf(models.Conflict, "the rating round %s, of %s, would be outside the season: change it first", r.Name, r.Date)
+		return models.Errorf(models.Conflict, "the rating round %s, of %s, would be outside the season: change it first",
+			r.Name, r.Date)
 	}
 	return nil
 }

@@ -29,8 +29,8 @@ func (tx *Tx) SelfRatings(f models.RatingFilter) ([]models.SelfRating, error) {
 	return selfRatings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }
 
-// CreateSelfRating adds a grade that a player gives himself, and says whose it is. A second one of the same skill, for the same match or
-// block, is a Conflict. The console names the player and his user.
+// CreateSelfRating adds a grade that a player gives himself, and says whose it is. A second one of the same skill, for
+// the same match or block, is a Conflict. The console names the player and his user.
 func (tx *Tx) CreateSelfRating(r *models.SelfRating) error {
 	made := tx.himself(*r)
 	if err := selfRatings().create(tx, &made); err != nil {

@@ -15,7 +15,8 @@ func TestAPlayerGivesChangesAndTakesBackHisOwnGrade(t *testing.T) {
 		for _, of := range []models.Rating{
 			{Date: w.match.Date, MatchID: &w.match.ID},
 			{Date: "2025-10-31", Block: "Autumn"},
-			{Date: "2025-10-31", Block: "Contact", PlayerID: w.tove.ID, RaterID: w.coach.UserID}, // whose it is does not depend on what is sent
+			// whose it is does not depend on what is sent
+			{Date: "2025-10-31", Block: "Contact", PlayerID: w.tove.ID, RaterID: w.coach.UserID},
 		} {
 			r := models.SelfRating{Rating: of}
 			r.Skill, r.Grade = "tackle", 4
@@ -23,7 +24,11 @@ func TestAPlayerGivesChangesAndTakesBackHisOwnGrade(t *testing.T) {
 			if r.PlayerID != w.bram.ID || r.RaterID != w.bramHimself.UserID || !r.Self {
 				t.Errorf("his grade is %+v", r)
 			}
-			refused(t, s, w.bramHimself, models.Conflict, func(tx *store.Tx) error { again := r; again.ID = 0; return tx.CreateSelfRating(&again) })
+			refused(t, s, w.bramHimself, models.Conflict, func(tx *store.Tx) error {
+				again := r
+				again.ID = 0
+				return tx.CreateSelfRating(&again)
+			})
 			r.Grade, r.PlayerID = 2, w.tove.ID
 			write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.UpdateSelfRating(&r) })
 			for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} { // all who read ratings
@@ -43,7 +48,10 @@ func TestAPlayerGivesChangesAndTakesBackHisOwnGrade(t *testing.T) {
 					return nil
 				})
 			}
-			refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error { _, err := tx.SelfRating(r.ID); return err })
+			refused(t, s, w.juniorCoach, models.NotFound, func(tx *store.Tx) error {
+				_, err := tx.SelfRating(r.ID)
+				return err
+			})
 			write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.DeleteSelfRating(r.ID, r.Version) })
 			refused(t, s, w.manager, models.NotFound, func(tx *store.Tx) error { _, err := tx.Rating(r.ID); return err })
 		}
@@ -68,18 +76,35 @@ func TestNobodyElseWritesWhatAPlayerThinksOfHimself(t *testing.T) {
 			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { r := his; return tx.UpdateSelfRating(&r) })
 			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteSelfRating(his.ID, his.Version) })
 			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { r := another.Rating; return tx.CreateRating(&r) })
-			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { r := his.Rating; r.Grade = 1; return tx.UpdateRating(&r) })
-			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { r := his.Rating; r.Self = false; return tx.UpdateRating(&r) })
+			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error {
+				r := his.Rating
+				r.Grade = 1
+				return tx.UpdateRating(&r)
+			})
+			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error {
+				r := his.Rating
+				r.Self = false
+				return tx.UpdateRating(&r)
+			})
 			refused(t, s, who, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteRating(his.ID, his.Version) })
 		}
 		refused(t, s, toveHerself, models.NotFound, func(tx *store.Tx) error { r := his; return tx.UpdateSelfRating(&r) })
-		refused(t, s, toveHerself, models.NotFound, func(tx *store.Tx) error { return tx.DeleteSelfRating(his.ID, his.Version) })
+		refused(t, s, toveHerself, models.NotFound, func(tx *store.Tx) error {
+			return tx.DeleteSelfRating(his.ID, his.Version)
+		})
 		// A coach's grade is none of his, whoever asks for it how.
 		coachs := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateRating(&coachs) })
-		refused(t, s, w.bramHimself, models.NotFound, func(tx *store.Tx) error { _, err := tx.SelfRating(coachs.ID); return err })
-		refused(t, s, w.bramHimself, models.NotFound, func(tx *store.Tx) error { return tx.DeleteSelfRating(coachs.ID, coachs.Version) })
-		refused(t, s, w.bramHimself, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteRating(coachs.ID, coachs.Version) })
+		refused(t, s, w.bramHimself, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.SelfRating(coachs.ID)
+			return err
+		})
+		refused(t, s, w.bramHimself, models.NotFound, func(tx *store.Tx) error {
+			return tx.DeleteSelfRating(coachs.ID, coachs.Version)
+		})
+		refused(t, s, w.bramHimself, models.Forbidden, func(tx *store.Tx) error {
+			return tx.DeleteRating(coachs.ID, coachs.Version)
+		})
 		refused(t, s, w.manager, models.Forbidden, func(tx *store.Tx) error {
 			r := coachs
 			r.Self, r.RaterID = true, w.bramHimself.UserID
@@ -91,7 +116,8 @@ func TestNobodyElseWritesWhatAPlayerThinksOfHimself(t *testing.T) {
 			r.MatchID, r.Date = &w.juniorMatch.ID, w.juniorMatch.Date
 			return tx.CreateSelfRating(&r)
 		})
-		write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error { return tx.CreateSelfRating(&another) }) // for the demonstration
+		// for the demonstration
+		write(t, s, models.Console(w.academy.ID), func(tx *store.Tx) error { return tx.CreateSelfRating(&another) })
 	})
 }
 

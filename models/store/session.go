@@ -13,7 +13,8 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 		if !storable(key) {
 			return nil, nil
 		}
-		statement := "SELECT academy_id, user_id, data, created_at, expires_at FROM sessions WHERE key = ? AND expires_at > ?"
+		statement := "SELECT academy_id, user_id, data, created_at, expires_at FROM sessions WHERE key = ? AND " +
+			"expires_at > ?"
 		if tx.dialect.postgres() {
 			statement = "SELECT academy_id, user_id, data, created_at, expires_at FROM session_by_hash(?, ?)"
 		}
@@ -26,20 +27,23 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 	return found, err
 }
 
-// KeepSession keeps a session, or what is remembered of one that is kept already. A new one ends after lasts, unless ProlongSession moves that.
-// Sessions of the academy that have expired are deleted on the way, so that nobody else need do it.
+// KeepSession keeps a session, or what is remembered of one that is kept already. A new one ends after lasts, unless
+// ProlongSession moves that. Sessions of the academy that have expired are deleted on the way, so that nobody else
+// need do it.
 func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time.Duration) error {
 	return s.Write(ctx, models.Console(keep.AcademyID), func(tx *Tx) error {
-		if err := tx.exec("delete expired sessions", "DELETE FROM sessions WHERE academy_id = ? AND expires_at <= ?", keep.AcademyID, tx.now); err != nil {
+		if err := tx.exec("delete expired sessions", "DELETE FROM sessions WHERE academy_id = ? AND expires_at <= ?",
+			keep.AcademyID, tx.now); err != nil {
 			return err
 		}
-		return tx.exec("keep a session", `INSERT INTO sessions (key, academy_id, user_id, data, created_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)
+		return tx.exec("keep a session",
+			`INSERT INTO sessions (key, academy_id, user_id, data, created_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)
 			ON CONFLICT (key) DO UPDATE SET data = excluded.data`, keep.Key, keep.AcademyID, keep.UserID, keep.Data, tx.now, tx.now.Add(lasts))
 	})
 }
 
-// ProlongSession moves the end of a session that is in use to idle from now, and at most to lifetime after its beginning. It writes only where
-// that moves it by a twelfth of idle, so that few requests write.
+// ProlongSession moves the end of a session that is in use to idle from now, and at most to lifetime after its
+// beginning. It writes only where that moves it by a twelfth of idle, so that few requests write.
 func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, lifetime time.Duration) error {
 	until := s.now().Add(idle)
 	if last := used.CreatedAt.Add(lifetime); until.After(last) {
@@ -77,8 +81,10 @@ func (tx *Tx) Sessions() ([]models.Session, error) {
 	if tx.who.Reach(models.Read, models.AreaAccount) != models.ReachOwn {
 		return nil, models.Errorf(models.Forbidden, "only people have sessions")
 	}
-	return rows[models.Session](tx, "read one's sessions", `SELECT key, academy_id, user_id, data, created_at, expires_at FROM sessions
-		WHERE academy_id = ? AND user_id = ? AND expires_at > ? ORDER BY created_at DESC, key`, tx.who.AcademyID, tx.who.UserID, tx.now)
+	return rows[models.Session](tx, "read one's sessions",
+		`SELECT key, academy_id, user_id, data, created_at, expires_at FROM sessions
+		WHERE academy_id = ? AND user_id = ? AND expires_at > ?
+		ORDER BY created_at DESC, key`, tx.who.AcademyID, tx.who.UserID, tx.now)
 }
 
 // EndOtherSessions ends the sessions of whoever is asking but that of a key.
@@ -90,7 +96,8 @@ func (tx *Tx) EndOtherSessions(but string) error {
 }
 
 func (tx *Tx) endSessions(user int64, but string) error {
-	done := tx.query().Exec("DELETE FROM sessions WHERE academy_id = ? AND user_id = ? AND key <> ?", tx.who.AcademyID, user, but)
+	done := tx.query().Exec("DELETE FROM sessions WHERE academy_id = ? AND user_id = ? AND key <> ?", tx.who.AcademyID,
+		user, but)
 	if done.RowsAffected > 0 {
 		tx.happened(eventSessionsEnded, user)
 	}

@@ -20,11 +20,12 @@ func settings() *kind[models.Settings] {
 	}
 }
 
-// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided nothing. Everybody of an
-// academy may read it, and no operator.
+// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided
+// nothing. Everybody of an academy may read it, and no operator.
 func (tx *Tx) Settings() (models.Settings, error) {
 	if tx.who.Reach(models.Read, models.AreaSetup) == models.ReachNone {
-		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read the settings of an academy", tx.who.Role)
+		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read the settings of an academy",
+			tx.who.Role)
 	}
 	s, decided, err := first(settings().find(tx, where{}))
 	if err != nil || decided {
@@ -33,7 +34,8 @@ func (tx *Tx) Settings() (models.Settings, error) {
 	return models.DefaultSettings(), nil
 }
 
-// SaveSettings replaces what the academy has decided for itself. The version is that which was read, 0 for the defaults.
+// SaveSettings replaces what the academy has decided for itself. The version is that which was read, 0 for the
+// defaults.
 func (tx *Tx) SaveSettings(s *models.Settings) error {
 	if err := settings().mayChange(tx); err != nil {
 		return err

@@ -10,9 +10,10 @@ import (
 	"throughline/models"
 )
 
-// sights are the reads by staff that are to be written to the audit trail. A read hands over what was seen and does not wait: a moment later
-// everything that came together is written at once, one entry for each person and player. What was written of the same
-// person, player and kind of record within the hour is not written again. A program that is killed loses the moment's reads.
+// sights are the reads by staff that are to be written to the audit trail. A read hands over what was seen and does
+// not wait: a moment later everything that came together is written at once, one entry for each person and player.
+// What was written of the same person, player and kind of record within the hour is not written again. A program that
+// is killed loses the moment's reads.
 type sights struct {
 	mu      sync.Mutex
 	waiting []look
@@ -171,7 +172,8 @@ func (tx *Tx) noteLooks(looks []look) error {
 	slices.Sort(people)
 	minors := map[int64]bool{}
 	for some := range slices.Chunk(slices.Compact(people), idsAtOnce) {
-		found, err := rows[models.Player](tx, "read who is a minor", "SELECT id, born_on FROM players WHERE academy_id = ? AND id IN ?", tx.who.AcademyID, some)
+		found, err := rows[models.Player](tx, "read who is a minor",
+			"SELECT id, born_on FROM players WHERE academy_id = ? AND id IN ?", tx.who.AcademyID, some)
 		if err != nil {
 			return err
 		}
@@ -191,7 +193,8 @@ func (tx *Tx) noteLooks(looks []look) error {
 		}
 		slices.Sort(kinds[r])
 		tx.trail = append(tx.trail, entry{
-			who: first[r].who, at: first[r].at.UTC().Truncate(time.Microsecond), action: models.AuditRead, kind: "player", id: r.player, player: r.player,
+			who: first[r].who, at: first[r].at.UTC().Truncate(time.Microsecond), action: models.AuditRead, kind: "player",
+			id: r.player, player: r.player,
 			after: map[string]any{"read": slices.Compact(kinds[r])},
 		})
 	}

@@ -15,7 +15,8 @@ func squads() *kind[models.Squad] {
 			if s != nil {
 				return nil
 			}
-			return tx.exec("take the staff off a squad", "DELETE FROM squad_staff WHERE academy_id = ? AND squad_id = ?", tx.who.AcademyID, old.ID)
+			return tx.exec("take the staff off a squad", "DELETE FROM squad_staff WHERE academy_id = ? AND squad_id = ?",
+				tx.who.AcademyID, old.ID)
 		},
 		holds: []hold{
 			{name: "matches", table: "matches", column: "squad_id"},
@@ -73,7 +74,8 @@ func (tx *Tx) Membership(id int64) (models.Membership, error) { return membershi
 
 // Memberships returns memberships by their first day.
 func (tx *Tx) Memberships(f models.MembershipFilter) ([]models.Membership, error) {
-	return memberships().list(tx, is("memberships.season_id", f.SeasonID), is("memberships.squad_id", f.SquadID), is("memberships.player_id", f.PlayerID))
+	return memberships().list(tx, is("memberships.season_id", f.SeasonID), is("memberships.squad_id", f.SquadID),
+		is("memberships.player_id", f.PlayerID))
 }
 
 // CreateMembership puts a player into a squad. A time in which he is in that squad already is a Conflict.
@@ -102,7 +104,8 @@ func checkMembership(tx *Tx, _, m *models.Membership) error {
 		return err
 	}
 	return memberships().only(tx, m.ID, player.Name+" is in "+squad.Name+" at that time already",
-		that("memberships.season_id = ? AND memberships.squad_id = ? AND memberships.player_id = ?", m.SeasonID, m.SquadID, m.PlayerID),
+		that("memberships.season_id = ? AND memberships.squad_id = ? AND memberships.player_id = ?", m.SeasonID, m.SquadID,
+			m.PlayerID),
 		overlapping("memberships", m.From, m.Until))
 }
 

@@ -50,12 +50,12 @@ type Options struct {
 	LockTimeout      time.Duration // after which it gives up waiting for another writer; it never does when 0
 }
 
-// DefaultConnections serves many more people than there are connections, since each is held only for the milliseconds of a
-// transaction, and leaves room for others: PostgreSQL takes 100 unless told otherwise.
+// DefaultConnections serves many more people than there are connections, since each is held only for the milliseconds
+// of a transaction, and leaves room for others: PostgreSQL takes 100 unless told otherwise.
 const DefaultConnections = 16
 
-// Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. A database whose schema is older or
-// newer than the program's is refused with what to do about it; it is never migrated on the way.
+// Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. A database whose
+// schema is older or newer than the program's is refused with what to do about it; it is never migrated on the way.
 //
 // A PostgreSQL connection serves as the role throughline_serving where its user is a member of it, so that row-level
 // security binds even the owner's or an administrator's address.
@@ -163,8 +163,9 @@ func (s *Store) Pools() map[string]sql.DBStats {
 	return all
 }
 
-// Close writes what is left of the audit trail and closes the database. Transactions that are running fail. The writer of a SQLite file goes last: whoever closes the last
-// connection moves the log beside the file into it, and readers may not.
+// Close writes what is left of the audit trail and closes the database. Transactions that are running fail. The writer
+// of a SQLite file goes last: whoever closes the last connection moves the log beside the file into it, and readers
+// may not.
 func (s *Store) Close() error {
 	var errs []error
 	if s.writer != nil {
@@ -191,8 +192,9 @@ func (s *Store) Read(ctx context.Context, who models.Who, fn func(*Tx) error) er
 	return s.transact(ctx, who, false, fn)
 }
 
-// Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil. When fn returns
-// an error, or anything inside failed in the database, nothing is written. Whoever asks with an access token for reading alone is Forbidden.
+// Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil.
+// When fn returns an error, or anything inside failed in the database, nothing is written. Whoever asks with an access
+// token for reading alone is Forbidden.
 func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) error {
 	return s.transact(ctx, who, true, fn)
 }

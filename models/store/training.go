@@ -23,7 +23,8 @@ func (tx *Tx) TrainingObservation(id int64) (models.TrainingObservation, error) 
 
 // TrainingObservations returns training observations by date.
 func (tx *Tx) TrainingObservations(f models.TrainingObservationFilter) ([]models.TrainingObservation, error) {
-	return trainingObservations().list(tx, is("training_observations.player_id", f.PlayerID), during("training_observations", tx.who, f.SeasonID))
+	return trainingObservations().list(tx, is("training_observations.player_id", f.PlayerID),
+		during("training_observations", tx.who, f.SeasonID))
 }
 
 // CreateTrainingObservation adds a training observation; CoachID may be left at 0 for who is asking.
@@ -62,6 +63,7 @@ func during(table string, who models.Who, season int64) where {
 	if season == 0 {
 		return where{}
 	}
-	return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ? AND asked.deleted_at IS NULL
+	return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ?
+		AND asked.deleted_at IS NULL
 		AND `+table+`.date BETWEEN asked.starts AND asked.ends)`, who.AcademyID, season)
 }

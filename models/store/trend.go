@@ -8,12 +8,13 @@ import (
 	"throughline/models"
 )
 
-// Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID and SeasonID
-// leave out others. Whether they are current is told by SquadSeason.
+// Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID
+// and SeasonID leave out others. Whether they are current is told by SquadSeason.
 //
-// A trend is fitted to everybody of the squad, so what it tells depends on who reads it. A player reads what is published, see
-// models.Publication. A selector reads none of a squad in which a player is hidden from them. A coach reads none of a skill while a grade
-// of the player in it is hidden from them; where it is another player's grade, the figures are as they are published.
+// A trend is fitted to everybody of the squad, so what it tells depends on who reads it. A player reads what is
+// published, see models.Publication. A selector reads none of a squad in which a player is hidden from them. A coach
+// reads none of a skill while a grade of the player in it is hidden from them; where it is another player's grade, the
+// figures are as they are published.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
@@ -27,7 +28,8 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		if err != nil {
 			return nil, err
 		}
-		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs), memberOf(tx.who, "trends.player_id", "trends.season_id")), shown)
+		w = and(w, or(that("trends.squad_id IN ?", tx.who.SquadIDs),
+			memberOf(tx.who, "trends.player_id", "trends.season_id")), shown)
 	case models.ReachOwn:
 		return tx.publishedTrends(f)
 	default:
@@ -50,7 +52,8 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return all, nil
 }
 
-// TrendsWithheld says whether the caller reads no trend of a squad's season because some of those whom they are fitted to are hidden.
+// TrendsWithheld says whether the caller reads no trend of a squad's season because some of those whom they are fitted
+// to are hidden.
 func (tx *Tx) TrendsWithheld(season, squad int64) (bool, error) {
 	if tx.who.Role != models.RoleSelector {
 		return false, nil
@@ -83,12 +86,16 @@ func (tx *Tx) withoutHiddenPlayers(trends []models.Trend) ([]models.Trend, error
 			return nil, err
 		}
 	}
-	return slices.DeleteFunc(trends, func(t models.Trend) bool { return withheld[squadSeason{t.SeasonID, t.SquadID}] }), nil
+	return slices.DeleteFunc(trends, func(t models.Trend) bool {
+		return withheld[squadSeason{t.SeasonID, t.SquadID}]
+	}), nil
 }
 
 // withoutHiddenGrades leaves out what would tell a coach a grade before they have given their own.
 func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) ([]models.Trend, error) {
-	if tx.who.Role != models.RoleCoach || !slices.ContainsFunc(trends, func(t models.Trend) bool { return t.Skill != "" }) {
+	if tx.who.Role != models.RoleCoach || !slices.ContainsFunc(trends, func(t models.Trend) bool {
+		return t.Skill != ""
+	}) {
 		return trends, nil
 	}
 	hidden, err := tx.hiddenGrades(f)
@@ -117,8 +124,8 @@ func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) (
 	return left, nil
 }
 
-// SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was recorded. It names nobody,
-// so whoever may read the squad may read it. A player is told of what is published alone.
+// SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was
+// recorded. It names nobody, so whoever may read the squad may read it. A player is told of what is published alone.
 func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachNone:
@@ -127,7 +134,8 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 		return tx.publishedSquadSeason(season, squad)
 	}
 	found := []models.SquadSeason{}
-	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season, squad).Find(&found).Error
+	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season,
+		squad).Find(&found).Error
 	if err := tx.done("read the revision of a squad's season", err); err != nil {
 		return models.SquadSeason{}, err
 	}
@@ -137,8 +145,8 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	return found[0], nil
 }
 
-// StaleSquadSeasons returns the squads' seasons whose trends do not stand on what is recorded now, those that have waited longest first. It is
-// for whoever may keep trends.
+// StaleSquadSeasons returns the squads' seasons whose trends do not stand on what is recorded now, those that have
+// waited longest first. It is for whoever may keep trends.
 func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
@@ -150,8 +158,8 @@ func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 }
 
 // KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change
-// was recorded meanwhile, they are kept and remain behind; where trends of a later revision are kept already, they stay.
-// Only those who may write the whole academy's performance records may keep trends.
+// was recorded meanwhile, they are kept and remain behind; where trends of a later revision are kept already, they
+// stay. Only those who may write the whole academy's performance records may keep trends.
 func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if !tx.writes {
 		return fmt.Errorf("keep trends: the transaction only reads")
@@ -160,14 +168,16 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		return models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	if of.Revision < 1 {
-		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID, of.SeasonID)
+		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID,
+			of.SeasonID)
 	}
 	kept, err := tx.SquadSeason(of.SeasonID, of.SquadID)
 	if err != nil || kept.Fitted > of.Revision {
 		return err
 	}
 	key := []any{tx.who.AcademyID, of.SeasonID, of.SquadID}
-	if err := tx.exec("replace trends", "DELETE FROM trends WHERE academy_id = ? AND season_id = ? AND squad_id = ?", key...); err != nil {
+	if err := tx.exec("replace trends", "DELETE FROM trends WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
+		key...); err != nil {
 		return err
 	}
 	made := slices.Clone(trends)
@@ -184,7 +194,8 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if err := tx.publish(of, trends); err != nil {
 		return err
 	}
-	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
+	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND "+
+		"squad_id = ?",
 		append([]any{of.Revision}, key...)...)
 }
 
@@ -234,7 +245,8 @@ func (tx *Tx) moved(season int64, squad *int64) {
 func (tx *Tx) movedMatches(matches []int64) error {
 	for some := range slices.Chunk(matches, pairsAtOnce) {
 		found, err := rows[models.SquadSeason](tx, "read whose matches they are",
-			"SELECT DISTINCT season_id, squad_id FROM matches WHERE academy_id = ? AND id IN ? AND squad_id IS NOT NULL", tx.who.AcademyID, some)
+			"SELECT DISTINCT season_id, squad_id FROM matches WHERE academy_id = ? AND id IN ? AND squad_id IS NOT NULL",
+			tx.who.AcademyID, some)
 		if err != nil {
 			return err
 		}
@@ -245,12 +257,14 @@ func (tx *Tx) movedMatches(matches []int64) error {
 	return nil
 }
 
-// movedPlayer marks the squads' seasons in which a player is a member and which reach the day or come after it; an empty day is all of them.
+// movedPlayer marks the squads' seasons in which a player is a member and which reach the day or come after it; an
+// empty day is all of them.
 func (tx *Tx) movedPlayer(player int64, from models.Date) error {
 	found, err := rows[models.SquadSeason](tx, "read whose member he is",
 		`SELECT DISTINCT memberships.season_id, memberships.squad_id FROM memberships
 			JOIN seasons ON seasons.academy_id = memberships.academy_id AND seasons.id = memberships.season_id
-			WHERE memberships.academy_id = ? AND memberships.player_id = ? AND memberships.deleted_at IS NULL AND seasons.ends >= ?`,
+			WHERE memberships.academy_id = ? AND memberships.player_id = ? AND memberships.deleted_at IS NULL
+			AND seasons.ends >= ?`,
 		tx.who.AcademyID, player, max(from, "0001-01-01"))
 	for _, f := range found {
 		tx.moved(f.SeasonID, &f.SquadID)
@@ -270,11 +284,15 @@ func (tx *Tx) movedAll() error {
 
 // revise counts the changes up, and has the trends made again.
 func (tx *Tx) revise() error {
-	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int { return order(a.season, b.season, int(a.squad), int(b.squad)) })
+	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int {
+		return order(a.season, b.season, int(a.squad), int(b.squad))
+	})
 	tx.moves = nil
 	for _, m := range moved {
-		err := tx.exec("mark trends as behind", `INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted) VALUES (?, ?, ?, 1, ?, 0)
-			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE SET revision = squad_seasons.revision + 1, changed_at = excluded.changed_at`,
+		err := tx.exec("mark trends as behind",
+			`INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted) VALUES (?, ?, ?, 1, ?, 0)
+			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE
+			SET revision = squad_seasons.revision + 1, changed_at = excluded.changed_at`,
 			tx.who.AcademyID, m.season, m.squad, tx.now)
 		if err == nil {
 			err = tx.orderRefit(m)

@@ -30,7 +30,8 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 			moves bool
 		}{
 			{"an involvement", func(tx *store.Tx) error {
-				return tx.CreateInvolvement(&models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 0), Kind: models.KindCarry, Details: map[string]string{"contact": "won"}})
+				return tx.CreateInvolvement(&models.Involvement{LogID: w.log.ID, Clock: clock(1, 12, 0), Kind: models.KindCarry,
+					Details: map[string]string{"contact": "won"}})
 			}, true},
 			{"a match's difficulty", func(tx *store.Tx) error {
 				w.match.Difficulty = ptr(4)
@@ -45,10 +46,13 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 				return tx.UpdatePlayer(&w.bram)
 			}, false},
 			{"a grade", func(tx *store.Tx) error {
-				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 4, Date: "2026-03-01", Block: "Spring block"})
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 4,
+					Date: "2026-03-01", Block: "Spring block"})
 			}, true},
 			{"a goal", func(tx *store.Tx) error {
-				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Skill: "tackle", SetOn: "2026-03-01", By: "2026-05-01", Target: 4.5, Why: "To be trusted in the line.", Actions: "Ten tackles each Tuesday."})
+				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Skill: "tackle",
+					SetOn: "2026-03-01", By: "2026-05-01", Target: 4.5, Why: "To be trusted in the line.",
+					Actions: "Ten tackles each Tuesday."})
 			}, true},
 			{"another squad's match", func(tx *store.Tx) error {
 				w.juniorMatch.Difficulty = ptr(2)
@@ -80,7 +84,8 @@ func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 		behind := len(stale) // the colts' and the juniors', and the colts' last season
 		now := models.Estimate{Mean: 0.5, Range80: models.Range{Lo: 0.4, Hi: 0.6}, Range95: models.Range{Lo: 0.3, Hi: 0.7}}
 		trends := []models.Trend{
-			{PlayerID: w.bram.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "steady", Matches: 5, Now: &now}},
+			{PlayerID: w.bram.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "steady", Matches: 5,
+				Now: &now}},
 			{PlayerID: w.bram.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "unclear", Matches: 5}},
 			{PlayerID: w.tove.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving", Matches: 6}},
 		}
@@ -93,7 +98,8 @@ func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 			t.Errorf("behind are %+v, want one fewer than the %d before", stale, behind)
 		}
 		for who, want := range map[string]int{"manager": 3, "coach": 3, "junior coach": 0, "bram": 0} {
-			as := map[string]models.Who{"manager": w.manager, "coach": w.coach, "junior coach": w.juniorCoach, "bram": w.bramHimself}[who]
+			as := map[string]models.Who{"manager": w.manager, "coach": w.coach, "junior coach": w.juniorCoach,
+				"bram": w.bramHimself}[who]
 			read(t, s, as, func(tx *store.Tx) error {
 				got, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID})
 				if len(got) != want {
@@ -104,7 +110,8 @@ func TestTrendsAreCurrentOnlyForTheRevisionTheyStandOn(t *testing.T) {
 		}
 		read(t, s, w.coach, func(tx *store.Tx) error {
 			got, err := tx.Trends(models.TrendFilter{PlayerID: w.bram.ID, SquadID: w.colts.ID})
-			if err == nil && (got[1].Indicator != "contact_won" || got[1].Figures.Now == nil || *got[1].Figures.Now != now || got[1].Revision != colts.Revision) {
+			if err == nil && (got[1].Indicator != "contact_won" || got[1].Figures.Now == nil || *got[1].Figures.Now != now ||
+				got[1].Revision != colts.Revision) {
 				t.Errorf("his trend came back as %+v", got[1])
 			}
 			return err

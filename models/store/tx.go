@@ -17,8 +17,8 @@ import (
 	"throughline/models/store/jobs"
 )
 
-// Tx is one transaction of somebody who is known. It may be used by one goroutine only, and not after the function it was handed to
-// has returned.
+// Tx is one transaction of somebody who is known. It may be used by one goroutine only, and not after the function it
+// was handed to has returned.
 type Tx struct {
 	ctx     context.Context
 	who     models.Who
@@ -27,8 +27,9 @@ type Tx struct {
 	dialect dialect
 	jobs    *jobs.Queue
 	writes  bool
-	failed  error                    // the first failure in the database, after which nothing more is done
-	touched map[pair]*models.Play    // whose observations no longer follow from what is recorded, with what they stand on where it is known
+	failed  error // the first failure in the database, after which nothing more is done
+	// whose observations no longer follow from what is recorded, with what they stand on where it is known
+	touched map[pair]*models.Play
 	book    *book                    // what was read for the rules between records of play
 	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
 	all     bool                     // every observation of the academy must be made again
@@ -55,11 +56,12 @@ func (tx *Tx) Who() models.Who { return tx.who }
 // Now returns the instant of the transaction, in UTC and whole microseconds: that of every row it writes.
 func (tx *Tx) Now() time.Time { return tx.now }
 
-// academyLock is the first half of the key of the lock that makes writers of one academy wait for each other on PostgreSQL.
+// academyLock is the first half of the key of the lock that makes writers of one academy wait for each other on
+// PostgreSQL.
 const academyLock = 0x7468
 
-// enter tells PostgreSQL which academy the transaction is for, and makes a writer wait until no other writes there. SQLite has one
-// writer anyway.
+// enter tells PostgreSQL which academy the transaction is for, and makes a writer wait until no other writes there.
+// SQLite has one writer anyway.
 func (tx *Tx) enter() error {
 	if !tx.dialect.postgres() {
 		return nil
@@ -76,7 +78,8 @@ func (tx *Tx) enter() error {
 		academy, int32(academyLock), int32(tx.who.AcademyID))
 }
 
-// settle makes the observations that follow from what was written, and the entries of the audit trail. It refuses to commit after a failure that the caller passed over.
+// settle makes the observations that follow from what was written, and the entries of the audit trail. It refuses to
+// commit after a failure that the caller passed over.
 func (tx *Tx) settle() error {
 	if tx.failed == nil && tx.writes {
 		if err := tx.observe(); err != nil {
@@ -95,8 +98,8 @@ func (tx *Tx) settle() error {
 	return nil
 }
 
-// done wraps a database's error with what was being done. PostgreSQL would refuse everything after it and SQLite would go on
-// halfway: here both refuse, and the transaction cannot be committed.
+// done wraps a database's error with what was being done. PostgreSQL would refuse everything after it and SQLite would
+// go on halfway: here both refuse, and the transaction cannot be committed.
 func (tx *Tx) done(what string, err error) error {
 	if err == nil {
 		return nil
@@ -121,7 +124,8 @@ func (tx *Tx) exec(what, statement string, args ...any) error {
 	return tx.done(what, tx.query().Exec(statement, args...).Error)
 }
 
-// pool is the transaction below GORM, for statements whose arguments are arrays or that are prepared once for many rows.
+// pool is the transaction below GORM, for statements whose arguments are arrays or that are prepared once for many
+// rows.
 func (tx *Tx) pool() (gorm.ConnPool, error) {
 	if tx.failed != nil {
 		return nil, tx.failed
@@ -136,8 +140,8 @@ func rows[R any](tx *Tx, what, statement string, args ...any) ([]R, error) {
 	return all, tx.done(what, err)
 }
 
-// each reads what a statement selects, row after row, into the same places, and calls took after each. It is for lists of thousands of
-// rows, on each of which GORM would spend more than the database does.
+// each reads what a statement selects, row after row, into the same places, and calls took after each. It is for lists
+// of thousands of rows, on each of which GORM would spend more than the database does.
 func (tx *Tx) each(what, statement string, args, into []any, took func()) (err error) {
 	found, err := tx.query().Raw(statement, args...).Rows()
 	if err != nil {

@@ -40,8 +40,8 @@ func users() *kind[models.User] {
 	}
 }
 
-// userWrote does what follows from a change of a user. What somebody may do is read anew at each request, but whoever has another role, or
-// opens another player's record, signs in for it.
+// userWrote does what follows from a change of a user. What somebody may do is read anew at each request, but whoever
+// has another role, or opens another player's record, signs in for it.
 func userWrote(tx *Tx, old, u *models.User) error {
 	if old == nil {
 		return nil
@@ -60,15 +60,18 @@ func userWrote(tx *Tx, old, u *models.User) error {
 	if u != nil && worksWithSquads(u.Role) {
 		return nil
 	}
-	return tx.exec("take a user off his squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?", tx.who.AcademyID, old.ID)
+	return tx.exec("take a user off his squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?",
+		tx.who.AcademyID, old.ID)
 }
 
-// managed refuses that an academy loses its last manager: nobody but the machine's owner could let anybody in any more.
+// managed refuses that an academy loses its last manager: nobody but the machine's owner could let anybody in any
+// more.
 func (tx *Tx) managed(u *models.User) error {
 	if u.Role != models.RoleManager {
 		return nil
 	}
-	others, err := tx.count("look for another manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND id <> ? AND deleted_at IS NULL",
+	others, err := tx.count("look for another manager",
+		"SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND id <> ? AND deleted_at IS NULL",
 		tx.who.AcademyID, models.RoleManager, u.ID)
 	if err == nil && others == 0 {
 		err = models.Errorf(models.Conflict, "%s is the last manager of the academy; make another one first", u.Name)
@@ -87,23 +90,25 @@ func (tx *Tx) Users(f models.UserFilter) ([]models.User, error) {
 // CreateUser adds a user. A login that is taken in the deployment, or a second user of a player, is a Conflict.
 func (tx *Tx) CreateUser(u *models.User) error { return users().create(tx, u) }
 
-// UpdateUser changes a user: his login, name, role and player. His password and second factor stay as they are; see SetPassword. Another role
-// ends his sessions. Nobody changes his own (Forbidden), and the last manager stays one (Conflict).
+// UpdateUser changes a user: his login, name, role and player. His password and second factor stay as they are; see
+// SetPassword. Another role ends his sessions. Nobody changes his own (Forbidden), and the last manager stays one
+// (Conflict).
 func (tx *Tx) UpdateUser(u *models.User) error { return users().update(tx, u) }
 
-// DeleteUser deletes a user, who can no longer sign in; his sessions, tokens, links and squads go with him, what he wrote and his name stay.
-// Nobody deletes himself (Forbidden), and the last manager stays (Conflict).
+// DeleteUser deletes a user, who can no longer sign in; his sessions, tokens, links and squads go with him, what he
+// wrote and his name stay. Nobody deletes himself (Forbidden), and the last manager stays (Conflict).
 func (tx *Tx) DeleteUser(id, version int64) error { return users().remove(tx, id, version) }
 
-// UserNames returns the names of the academy's staff by the id of their user, and that of who is asking: of raters, authors and owners,
-// also of those who have left. Anybody may read them.
+// UserNames returns the names of the academy's staff by the id of their user, and that of who is asking: of raters,
+// authors and owners, also of those who have left. Anybody may read them.
 func (tx *Tx) UserNames() (map[int64]string, error) {
 	type named struct {
 		ID   int64
 		Name string
 	}
 	all, err := rows[named](tx, "read the names of users",
-		"SELECT id, name FROM users WHERE academy_id = ? AND (role <> ? OR id = ?)", tx.who.AcademyID, models.RolePlayer, tx.who.UserID)
+		"SELECT id, name FROM users WHERE academy_id = ? AND (role <> ? OR id = ?)", tx.who.AcademyID, models.RolePlayer,
+		tx.who.UserID)
 	if err != nil {
 		return nil, err
 	}
@@ -118,7 +123,8 @@ func checkUser(tx *Tx, old, u *models.User) error {
 	if old == nil {
 		u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = "", nil, 0
 	} else {
-		u.PasswordHash, u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = old.PasswordHash, old.TOTPSecret, old.SecondFactorSince, old.TOTPStep
+		u.PasswordHash, u.TOTPSecret, u.SecondFactorSince, u.TOTPStep = old.PasswordHash, old.TOTPSecret,
+			old.SecondFactorSince, old.TOTPStep
 		if u.Role != old.Role {
 			if err := tx.inPerson(); err != nil {
 				return err
@@ -203,15 +209,16 @@ func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	if err := users().mayChange(tx); err != nil {
 		return err
 	}
-	done := tx.query().Exec("DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?", tx.who.AcademyID, user, squad)
+	done := tx.query().Exec("DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?",
+		tx.who.AcademyID, user, squad)
 	if done.Error == nil && done.RowsAffected > 0 {
 		tx.note(models.AuditDelete, "squad's staff", squad, 0, models.SquadStaff{UserID: user, SquadID: squad}, nil)
 	}
 	return tx.done("take off the staff of a squad", done.Error)
 }
 
-// signIn says whose a login is in any academy. On PostgreSQL row-level security hides other academies' users, and a function of the owner
-// answers with ids only.
+// signIn says whose a login is in any academy. On PostgreSQL row-level security hides other academies' users, and a
+// function of the owner answers with ids only.
 func (tx *Tx) signIn(login string) ([]signedIn, error) {
 	if !storable(login) {
 		return nil, nil
@@ -225,8 +232,8 @@ func (tx *Tx) signIn(login string) ([]signedIn, error) {
 
 type signedIn struct{ AcademyID, UserID int64 }
 
-// UserByLogin returns the user with a login, in any academy, and who he is to the store. An unknown login is NotFound, after as many
-// queries as a known one takes.
+// UserByLogin returns the user with a login, in any academy, and who he is to the store. An unknown login is NotFound,
+// after as many queries as a known one takes.
 func (s *Store) UserByLogin(ctx context.Context, login string) (models.User, models.Who, error) {
 	found, _, err := first(lookUp(ctx, s, func(tx *Tx) ([]signedIn, error) { return tx.signIn(login) }))
 	if err != nil {
@@ -235,8 +242,8 @@ func (s *Store) UserByLogin(ctx context.Context, login string) (models.User, mod
 	return s.User(ctx, found.AcademyID, found.UserID)
 }
 
-// lookUp reads what must be known before the academy is: without any, so that on PostgreSQL nothing is visible but what the owner's
-// functions answer.
+// lookUp reads what must be known before the academy is: without any, so that on PostgreSQL nothing is visible but
+// what the owner's functions answer.
 func lookUp[T any](ctx context.Context, s *Store, read func(*Tx) ([]T, error)) (all []T, err error) {
 	err = s.Read(ctx, models.Who{}, func(tx *Tx) error {
 		all, err = read(tx)
@@ -245,15 +252,16 @@ func lookUp[T any](ctx context.Context, s *Store, read func(*Tx) ([]T, error)) (
 	return all, err
 }
 
-// WhoByToken returns who a program with an access token acts for, by the SHA-256 hash of the token. An unknown hash, and that of a token
-// that has expired, is NotFound.
+// WhoByToken returns who a program with an access token acts for, by the SHA-256 hash of the token. An unknown hash,
+// and that of a token that has expired, is NotFound.
 func (s *Store) WhoByToken(ctx context.Context, sha256 []byte) (models.Who, error) {
 	type holder struct {
 		AcademyID, UserID, TokenID int64
 		Scope                      models.TokenScope
 	}
 	held, found, err := first(lookUp(ctx, s, func(tx *Tx) ([]holder, error) {
-		statement := `SELECT academy_id, user_id, id AS token_id, scope FROM access_tokens WHERE hash = unhex(?) AND expires_at > ? AND deleted_at IS NULL`
+		statement := `SELECT academy_id, user_id, id AS token_id, scope FROM access_tokens WHERE hash = unhex(?) AND ` +
+			`expires_at > ? AND deleted_at IS NULL`
 		if tx.dialect.postgres() {
 			statement = "SELECT academy_id, user_id, token_id, scope FROM user_by_token(decode(?, 'hex'), ?)"
 		}
@@ -273,14 +281,15 @@ func (s *Store) WhoByToken(ctx context.Context, sha256 []byte) (models.Who, erro
 	return who, nil
 }
 
-// WhoByID returns who a user of an academy is to the store: his role, his squads and, for a player, his record. A user who does not
-// exist or no longer does is NotFound.
+// WhoByID returns who a user of an academy is to the store: his role, his squads and, for a player, his record. A user
+// who does not exist or no longer does is NotFound.
 func (s *Store) WhoByID(ctx context.Context, academy, user int64) (models.Who, error) {
 	_, who, err := s.User(ctx, academy, user)
 	return who, err
 }
 
-// User returns a user of an academy with what he signs in with, and who he is to the store. It is for finding out who is asking.
+// User returns a user of an academy with what he signs in with, and who he is to the store. It is for finding out who
+// is asking.
 func (s *Store) User(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
 	err = s.Read(ctx, models.Console(academy), func(tx *Tx) error {
 		staff, err := tx.SquadStaff(max(user, 1)) // also for nobody, whose looking up takes as long

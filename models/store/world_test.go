@@ -11,10 +11,11 @@ import (
 type world struct {
 	s *store.Store
 
-	academy                               models.Academy
-	last, season                          models.Season
-	colts, juniors                        models.Squad  // under 18 and under 16
-	bram, tove, iver, noor                models.Player // bram and tove are colts, iver is a junior, noor was a colt last season
+	academy        models.Academy
+	last, season   models.Season
+	colts, juniors models.Squad // under 18 and under 16
+	// bram and tove are colts, iver is a junior, noor was a colt last season
+	bram, tove, iver, noor                models.Player
 	manager, coach, juniorCoach, selector models.Who
 	bramHimself                           models.Who
 	match, juniorMatch, schoolMatch       models.Match
@@ -31,16 +32,21 @@ type world struct {
 	answer                                models.NoteAnswer // of bram to the note
 }
 
-// meeting is a meeting on the colts' flankers at which bram was chosen and tove is not decided yet. Nothing of it is kept.
+// meeting is a meeting on the colts' flankers at which bram was chosen and tove is not decided yet. Nothing of it is
+// kept.
 func (w *world) meeting() models.Meeting {
-	return models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-03-01", Purpose: "The county trial", Status: models.MeetingOpen,
+	return models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-03-01", Purpose: "The county trial",
+		Status:  models.MeetingOpen,
 		Present: []models.Attendee{{UserID: &w.selector.UserID, Name: w.selector.Name}, {Name: "Ebba Storm"}},
-		Criteria: []models.Criterion{{Label: "Contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
+		Criteria: []models.Criterion{{Label: "Contact", Indicator: "contact_won", Weight: 2},
+			{Label: "Tackle", Skill: "tackle", Weight: 1.5},
 			{Label: "Under pressure", Words: "What he does when we are behind.", Weight: 1}},
 		TotalWeight: 4.5,
-		Places:      []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}, {Name: "Outside half", Position: models.FlyHalf, Wanted: 2}},
+		Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1},
+			{Name: "Outside half", Position: models.FlyHalf, Wanted: 2}},
 		Candidates: []models.Candidate{
-			{PlayerID: w.bram.ID, Place: "Back row", Decision: models.Chosen, Reason: "Wins contact against the stronger sides too.", Dissent: "S. Ode would wait."},
+			{PlayerID: w.bram.ID, Place: "Back row", Decision: models.Chosen,
+				Reason: "Wins contact against the stronger sides too.", Dissent: "S. Ode would wait."},
 			{PlayerID: w.tove.ID, Place: "Outside half"},
 		}}
 }
@@ -107,7 +113,8 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 		w.season = models.Season{Name: "2025-26", Starts: "2025-09-01", Ends: "2026-05-31"}
 		w.colts = models.Squad{Name: "Colts", AgeBand: 18, BandMonth: 9}
 		w.juniors = models.Squad{Name: "Juniors", AgeBand: 16, BandMonth: 9}
-		w.bram = models.Player{Name: "Bram Oakes", KnownAs: "Bram", BornOn: ptr(models.Date("2008-10-03")), Positions: []models.Position{"flanker"}}
+		w.bram = models.Player{Name: "Bram Oakes", KnownAs: "Bram", BornOn: ptr(models.Date("2008-10-03")),
+			Positions: []models.Position{"flanker"}}
 		w.tove = models.Player{Name: "Tove Lind", Positions: []models.Position{"fly_half"}}
 		w.iver = models.Player{Name: "Iver Strand", Positions: []models.Position{"hooker"}}
 		w.noor = models.Player{Name: "Noor Vale"}
@@ -158,10 +165,13 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 		}
 	}
 	write(t, s, w.manager, func(tx *store.Tx) error {
-		w.match = models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-10-04", Opponent: "Fellmoor", Venue: ptr(models.Home),
+		w.match = models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-10-04", Opponent: "Fellmoor",
+			Venue:      ptr(models.Home),
 			Difficulty: ptr(3), Halves: 2, HalfMinutes: 35}
-		w.juniorMatch = models.Match{SeasonID: w.season.ID, SquadID: &w.juniors.ID, Date: "2025-10-05", Opponent: "Saltby", Halves: 2, HalfMinutes: 30}
-		w.schoolMatch = models.Match{SeasonID: w.season.ID, OtherTeam: "Westbrook School", Date: "2025-10-08", Opponent: "Thornlea", Halves: 2, HalfMinutes: 30}
+		w.juniorMatch = models.Match{SeasonID: w.season.ID, SquadID: &w.juniors.ID, Date: "2025-10-05", Opponent: "Saltby",
+			Halves: 2, HalfMinutes: 30}
+		w.schoolMatch = models.Match{SeasonID: w.season.ID, OtherTeam: "Westbrook School", Date: "2025-10-08",
+			Opponent: "Thornlea", Halves: 2, HalfMinutes: 30}
 		if err := all(
 			func() error { return tx.CreateMatch(&w.match) },
 			func() error { return tx.CreateMatch(&w.juniorMatch) },
@@ -169,8 +179,9 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 		); err != nil {
 			return err
 		}
-		w.bramPlays = models.Appearance{MatchID: w.match.ID, PlayerID: w.bram.ID, Started: ptr(true), Shirt: ptr(7), Position: "flanker",
-			Stints: []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 35, 0)}, {On: clock(2, 35, 0), Off: clock(2, 65, 0)}}}
+		w.bramPlays = models.Appearance{MatchID: w.match.ID, PlayerID: w.bram.ID, Started: ptr(true), Shirt: ptr(7),
+			Position: "flanker",
+			Stints:   []models.Stint{{On: clock(1, 0, 0), Off: clock(1, 35, 0)}, {On: clock(2, 35, 0), Off: clock(2, 65, 0)}}}
 		w.tovePlays = models.Appearance{MatchID: w.match.ID, PlayerID: w.tove.ID, Minutes: 70, Shirt: ptr(10)}
 		w.iverPlays = models.Appearance{MatchID: w.juniorMatch.ID, PlayerID: w.iver.ID, Minutes: 60, Shirt: ptr(2)}
 		return all(
@@ -189,8 +200,9 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 			Details: map[string]string{"contact": "won", "gain_line": "over"}, Measures: map[string]float64{"metres": 6.5}}
 		w.totals = models.MatchTotals{MatchID: w.match.ID, PlayerID: w.tove.ID, Source: "statistics.csv",
 			Counts: models.Counts{"carries": 9, "passes": 31, "passes_accurate": 28, "tackles_made": 6, "tackles_missed": 2}}
-		w.goal = models.Goal{PlayerID: w.bram.ID, Indicator: "contact_won", SetOn: "2025-10-10", By: "2026-03-01", Target: 0.6,
-			Why: "Dominates contact less often than he could.", Actions: "Late footwork in every carry."}
+		w.goal = models.Goal{PlayerID: w.bram.ID, Indicator: "contact_won", SetOn: "2025-10-10", By: "2026-03-01",
+			Target: 0.6,
+			Why:    "Dominates contact less often than he could.", Actions: "Late footwork in every carry."}
 		w.note = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-12", Shared: true, Text: "Good feet before contact."}
 		w.secret = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-13", Text: "Watch his minutes with school and us."}
 		return all(
@@ -202,7 +214,8 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 		)
 	})
 	write(t, s, w.manager, func(tx *store.Tx) error {
-		w.consent = models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeFilming, GivenBy: "Hanne Oakes", Relation: models.ByGuardian, On: "2024-09-01"}
+		w.consent = models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeFilming, GivenBy: "Hanne Oakes",
+			Relation: models.ByGuardian, On: "2024-09-01"}
 		w.contact = models.HeadContact{PlayerID: w.tove.ID, Date: w.match.Date, MatchID: &w.match.ID, StandDown: true}
 		w.limit = models.MinutesLimit{Name: "A week", Days: 7, Minutes: 140}
 		if err := all(
@@ -213,7 +226,8 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 			func() error { return tx.CreateHeadContact(&w.contact) },
 			func() error { return tx.CreateMinutesLimit(&w.limit) },
 			func() error {
-				return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2030-01-01", Because: "Asked to be kept."})
+				return tx.KeepRecord(&models.RetentionReview{PlayerID: w.noor.ID, KeepUntil: "2030-01-01",
+					Because: "Asked to be kept."})
 			},
 		); err != nil {
 			return err

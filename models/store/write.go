@@ -219,7 +219,8 @@ func (k *kind[T]) put(tx *Tx, all []change[T]) error {
 // replace writes every column by name, zero values too; the condition on the version is what makes it safe.
 func (k *kind[T]) replace(tx *Tx, c *change[T]) error {
 	now, version := k.record(c.now), k.record(c.old).Version
-	done := tx.query().Model(new(T)).Where("academy_id = ? AND id = ? AND version = ?", tx.who.AcademyID, now.ID, version).
+	done := tx.query().Model(new(T)).Where("academy_id = ? AND id = ? AND version = ?", tx.who.AcademyID, now.ID,
+		version).
 		Select("*").Omit("id", "academy_id", "created_at", "deleted_at").Updates(c.now)
 	if err := k.written(tx, "change", done.Error); err != nil {
 		return err
@@ -350,7 +351,8 @@ func (k *kind[T]) free(tx *Tx, id int64) error {
 		if h.own != nil || h.stays != "" {
 			continue
 		}
-		n, err := tx.count("look what refers to "+k.name, "SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+h.column+
+		n, err := tx.count("look what refers to "+k.name, "SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+
+			h.column+
 			" = ? AND deleted_at IS NULL", tx.who.AcademyID, id)
 		if err != nil {
 			return err
@@ -360,7 +362,8 @@ func (k *kind[T]) free(tx *Tx, id int64) error {
 		}
 	}
 	if len(needed) > 0 {
-		return models.Errorf(models.Conflict, "%s %d cannot be deleted while it has %s", k.name, id, strings.Join(needed, ", "))
+		return models.Errorf(models.Conflict, "%s %d cannot be deleted while it has %s", k.name, id,
+			strings.Join(needed, ", "))
 	}
 	return nil
 }
@@ -452,7 +455,8 @@ func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) 
 }
 
 func (k *kind[T]) stale(id int64) error {
-	return models.Errorf(models.Stale, "%s %d was changed by another user since it was read: read it again, then make the change",
+	return models.Errorf(models.Stale, "%s %d was changed by another user since it was read: read it again, then "+
+		"make the change",
 		k.name, id)
 }
 

@@ -1,5 +1,5 @@
-// Package analysis fits the trend model to one figure of a table in a CSV file, for analysts: it reads the columns, has
-// reports/trend fit them, and words the answer as JSON or as tables.
+// Package analysis fits the trend model to one figure of a table in a CSV file, for analysts: it reads the columns,
+// has reports/trend fit them, and words the answer as JSON or as tables.
 package analysis
 
 import (
@@ -18,7 +18,8 @@ type Request struct {
 	Roles  map[string]string // columns by role, where a column is not named after its role: see RoleNames
 	Where  []string          // column=value: rows that differ are left out
 	Also   []string          // columns with counts of other indicators that may inform a player's level
-	Origin string            // a date or t: learn up to and including it, and predict the later rows. Empty: no prediction
+	// a date or t: learn up to and including it, and predict the later rows. Empty: no prediction
+	Origin string
 	// Options are those of the engine. Plain fits have neither an origin nor other counts.
 	Options trend.Options
 	// Clock times the fit itself, without reading the file. Nil: the answer is the same at each run.

@@ -44,7 +44,8 @@ type Spread struct {
 	Residual    *float64 `json:"residual,omitempty"`
 }
 
-// Player is what the fit says of one player. Modes are on the scale of the linear predictor, estimates on the value's own.
+// Player is what the fit says of one player. Modes are on the scale of the linear predictor, estimates on the value's
+// own.
 type Player struct {
 	Player      string        `json:"player"`
 	Group       string        `json:"group,omitempty"`
@@ -108,8 +109,8 @@ type Match struct {
 	ModeSD *float64 `json:"mode_sd,omitempty"`
 }
 
-// Prediction holds a later row, what was predicted of it, and how well: log scores, and the place of the actual value in the
-// predictive distribution (PIT, 0 to 1).
+// Prediction holds a later row, what was predicted of it, and how well: log scores, and the place of the actual value
+// in the predictive distribution (PIT, 0 to 1).
 type Prediction struct {
 	Row                int      `json:"row"`
 	Player             string   `json:"player"`
@@ -163,8 +164,9 @@ func newAnswer(r trend.Result, t *table, learn []int) *Answer {
 	for _, p := range r.Players {
 		one := Player{
 			Player: p.Name, Group: p.Group, LevelMode: some(p.LevelMode), SlopeMode: some(p.SlopeMode),
-			LevelModeSD: some(p.LevelModeSD), SlopeModeSD: some(p.SlopeModeSD), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials,
-			Start: newEstimate(p.Start), Now: newEstimate(p.Now), Change: newEstimate(p.Change),
+			LevelModeSD: some(p.LevelModeSD), SlopeModeSD: some(p.SlopeModeSD), Matches: p.Matches, Minutes: p.Minutes,
+			Trials: p.Trials,
+			Start:  newEstimate(p.Start), Now: newEstimate(p.Now), Change: newEstimate(p.Change),
 			Improved: some(p.Improved), Declined: some(p.Declined), Verdict: p.Verdict,
 			Variation: some(p.Variation), Next: newEstimate(p.Next), Note: p.Note,
 		}

@@ -27,7 +27,8 @@ func (t *table) split(d trend.Data, origin string) (learn, later []int, err erro
 			return nil, nil, errors.New("--origin needs a date or t column")
 		default:
 			if at, err = strconv.ParseFloat(origin, 64); err != nil || t.dated {
-				return nil, nil, fmt.Errorf("origin %q: want a date like 2025-11-30 where dates tell the time, a number where t does", origin)
+				return nil, nil, fmt.Errorf("origin %q: want a date like 2025-11-30 where dates tell the time, a number "+
+					"where t does", origin)
 			}
 		}
 	}
@@ -44,14 +45,15 @@ func (t *table) split(d trend.Data, origin string) (learn, later []int, err erro
 	return learn, later, nil
 }
 
-// lend gives the role column of another count, learnt from the rows to learn from; players whom they do not have stand at the
-// mean, and are not predicted.
+// lend gives the role column of another count, learnt from the rows to learn from; players whom they do not have stand
+// at the mean, and are not predicted.
 func (t *table) lend(d trend.Data, count string, learn []int, o trend.Options) ([]float64, error) {
 	values, err := t.numbers(count, "also", false)
 	if err != nil {
 		return nil, err
 	}
-	role, err := trend.Role(keep(trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values}, learn), o)
+	role, err := trend.Role(keep(trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values},
+		learn), o)
 	if err != nil {
 		return nil, t.atLine(err, learn)
 	}

@@ -25,7 +25,8 @@ func (a *Answer) Print(out io.Writer) error {
 	if !a.Converged {
 		state = "NOT converged"
 	}
-	fmt.Fprintf(w, "%s by %s, %d rows, %s\tlog-likelihood %s\n", a.Family, a.Method, a.Rows, state, number(a.LogLikelihood))
+	fmt.Fprintf(w, "%s by %s, %d rows, %s\tlog-likelihood %s\n", a.Family, a.Method, a.Rows, state,
+		number(a.LogLikelihood))
 	for _, n := range a.Notes {
 		fmt.Fprintf(w, "note: %s\n", n)
 	}
@@ -34,21 +35,25 @@ func (a *Answer) Print(out io.Writer) error {
 		fmt.Fprintf(w, "%s\t%.4g\t%s\n", e.Name, e.Estimate, number(e.SE))
 	}
 	fmt.Fprintf(w, "\nSD between players\tof slopes\tcorrelation\tmatches\tcoaches\tresidual\tdispersion\n")
-	fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", number(a.SD.PlayerLevel), number(a.SD.PlayerSlope), number(a.Corr), number(a.SD.Match),
+	fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\t%s\t%s\n", number(a.SD.PlayerLevel), number(a.SD.PlayerSlope), number(a.Corr),
+		number(a.SD.Match),
 		number(a.SD.Coach), number(a.SD.Residual), number(a.Dispersion))
 	if a.Method != "season" && a.Method != "empirical Bayes" {
 		fmt.Fprintf(w, "\nplayer\tlevel\tSD\tslope\tSD\n")
 		for _, p := range a.Players {
-			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", p.Player, number(p.LevelMode), number(p.LevelModeSD), number(p.SlopeMode), number(p.SlopeModeSD))
+			fmt.Fprintf(w, "%s\t%s\t%s\t%s\t%s\n", p.Player, number(p.LevelMode), number(p.LevelModeSD), number(p.SlopeMode),
+				number(p.SlopeModeSD))
 		}
 	} else {
-		fmt.Fprintf(w, "\nplayer\tgroup\tmatches\tat the start (80 %%)\tnow (80 %%)\tchange (80 %%)\timproved\tdeclined\tverdict\trank\tnext match (80 %%)\n")
+		fmt.Fprintf(w, "\nplayer\tgroup\tmatches\tat the start (80 %%)\tnow (80 %%)\tchange (80 "+
+			"%%)\timproved\tdeclined\tverdict\trank\tnext match (80 %%)\n")
 		for _, p := range a.Players {
 			rank := "–"
 			if p.Standing != nil {
 				rank = fmt.Sprintf("%.1f of %d", p.Standing.Rank, p.Standing.Of)
 			}
-			fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.Player, p.Group, p.Matches, span(p.Start), span(p.Now), span(p.Change),
+			fmt.Fprintf(w, "%s\t%s\t%d\t%s\t%s\t%s\t%s\t%s\t%s\t%s\t%s\n", p.Player, p.Group, p.Matches, span(p.Start),
+				span(p.Now), span(p.Change),
 				number(p.Improved), number(p.Declined), p.Verdict, rank, span(p.Next))
 		}
 	}

@@ -198,7 +198,8 @@ func (t *table) assign(family trend.Family, req Request) error {
 	}
 	for _, role := range []string{"player", "value"} {
 		if t.column[role] == "" {
-			return fmt.Errorf("no column %s: name it with --map %s=…; the columns are %s", role, role, strings.Join(t.header, ", "))
+			return fmt.Errorf("no column %s: name it with --map %s=…; the columns are %s", role, role,
+				strings.Join(t.header, ", "))
 		}
 	}
 	return nil
@@ -314,7 +315,8 @@ func (t *table) matches() []string {
 	return out
 }
 
-// atLine says an error of a row in the file's own terms. learn maps the engine's rows to the table's; nil: they are the same.
+// atLine says an error of a row in the file's own terms. learn maps the engine's rows to the table's; nil: they are
+// the same.
 func (t *table) atLine(err error, learn []int) error {
 	var row *trend.RowError
 	if !errors.As(err, &row) {

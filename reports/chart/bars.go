@@ -6,9 +6,9 @@ import (
 	"strings"
 )
 
-// Bars sets one player beside the position group, an indicator a row, in units that all rows share: standard deviations
-// between the group's players, 0 being the group's mean. The caller has already turned every indicator so that to the
-// right is better.
+// Bars sets one player beside the position group, an indicator a row, in units that all rows share: standard
+// deviations between the group's players, 0 being the group's mean. The caller has already turned every indicator so
+// that to the right is better.
 type Bars struct {
 	Title       string
 	Description string
@@ -150,7 +150,8 @@ func (b Bars) captions(p plot) []caption {
 		y := round2(float64(p.top) + (float64(i)+0.5)*row + 4)
 		switch {
 		case !p.narrow:
-			out = append(out, caption{float64(p.width-p.right) + 12, y, "start", colourText, shorten(r.Note, float64(p.right-12))})
+			out = append(out, caption{float64(p.width-p.right) + 12, y, "start", colourText,
+				shorten(r.Note, float64(p.right-12))})
 		case r.Value == nil: // no room for notes, but an empty row needs its reason
 			out = append(out, caption{middle + 8, y, "start", colourText, shorten(or(r.Note, tooLittle), half)})
 		}

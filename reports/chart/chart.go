@@ -59,8 +59,8 @@ const (
 )
 
 // Spell is a stretch of the season with limited availability, shaded on a chart. From and To are indices into the
-// chart's matches or occasions: From is the first on or after the spell's start, To the first after its end. When they are
-// equal the spell fell between two matches and is drawn as a narrow strip.
+// chart's matches or occasions: From is the first on or after the spell's start, To the first after its end. When they
+// are equal the spell fell between two matches and is drawn as a narrow strip.
 type Spell struct {
 	From, To int
 	Kind     Availability

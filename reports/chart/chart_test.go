@@ -160,8 +160,10 @@ func footwork() Rating {
 
 func standingBars() Bars {
 	return Bars{Title: "Beside the back row", Rows: []Row{
-		{Label: "Contact won", Value: new(0.8), Interval: &Range{0.3, 1.3}, Group: &Range{-1.2, 1.3}, Note: "63%, group 56%"},
-		{Label: "Effective arrival at the breakdown", Value: new(-0.6), Interval: &Range{-1.1, 0.1}, Group: &Range{-1.3, 1.2}},
+		{Label: "Contact won", Value: new(0.8), Interval: &Range{0.3, 1.3}, Group: &Range{-1.2, 1.3},
+			Note: "63%, group 56%"},
+		{Label: "Effective arrival at the breakdown", Value: new(-0.6), Interval: &Range{-1.1, 0.1},
+			Group: &Range{-1.3, 1.2}},
 		{Label: "Released at the line", Group: &Range{-1.4, 1.1}, Note: "too little to say"},
 	}}
 }
@@ -218,9 +220,13 @@ func TestScreenReadersGetTitleAndDescription(t *testing.T) {
 		title, desc string
 	}{
 		{described, "Contact won", "Contact won rose from 54% to 62%."},
-		{season(26), "Contact won", "24 of 26 matches with a value, from 44% to 77%. Running level from 55% to 64%, 80 % interval now 61% to 67%. Compared with back row: 56%."},
-		{footwork(), "Footwork into contact", "24 grades by 3 coaches on 12 occasions. Mean now 3.5, 80 % interval 3.2 to 3.7."},
-		{standingBars(), "Beside the back row", "Scale: standard deviations from the group's mean. Contact won: 0.8 (80 % 0.3 to 1.3); 63%, group 56%. Effective arrival at the breakdown: −0.6 (80 % −1.1 to 0.1). Released at the line: too little to say."},
+		{season(26), "Contact won", "24 of 26 matches with a value, from 44% to 77%. Running level from 55% to 64%, 80 % " +
+			"interval now 61% to 67%. Compared with back row: 56%."},
+		{footwork(), "Footwork into contact", "24 grades by 3 coaches on 12 occasions. Mean now 3.5, 80 % interval " +
+			"3.2 to 3.7."},
+		{standingBars(), "Beside the back row", "Scale: standard deviations from the group's mean. Contact won: 0.8 (80 % " +
+			"0.3 to 1.3); 63%, group 56%. Effective arrival at the breakdown: −0.6 (80 % −1.1 to 0.1). Released at the line: " +
+			"too little to say."},
 	}
 	for _, c := range cases {
 		for _, class := range []string{"wide", "narrow"} {
@@ -242,7 +248,8 @@ func TestScreenReadersGetTitleAndDescription(t *testing.T) {
 }
 
 func TestIdsOfTwoChartsNeverMeetAndReferencesResolve(t *testing.T) {
-	out, err := sharedRenderer().RenderAll(context.Background(), []Figure{{"a", season(26)}, {"b", season(26)}, {"c", footwork()}, {"d", standingBars()}})
+	out, err := sharedRenderer().RenderAll(context.Background(), []Figure{{"a", season(26)}, {"b", season(26)},
+		{"c", footwork()}, {"d", standingBars()}})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -295,7 +302,8 @@ func TestMarkupAndTemplatesInTextsStayText(t *testing.T) {
 	if got := n.named("title")[0].Text; got != nasty {
 		t.Errorf("title %q, want %q", got, nasty)
 	}
-	wants := map[string]node{nasty: n, "{b|M} <1>": n, "a{b|<i>}": render(t, "f", bars), "{c} & <b>": render(t, "f", bars), "{d} ▸": render(t, "f", bars)}
+	wants := map[string]node{nasty: n, "{b|M} <1>": n, "a{b|<i>}": render(t, "f", bars),
+		"{c} & <b>": render(t, "f", bars), "{d} ▸": render(t, "f", bars)}
 	for want, in := range wants {
 		found := false
 		for _, got := range in.svg(t, "wide").texts() {
@@ -333,7 +341,8 @@ func TestKeyNamesWhatIsDrawnAndNothingElse(t *testing.T) {
 		{season(26), []string{"one match", "out of the ordinary", "for another team", "interval of one match", "level",
 			"its 80 % and 95 % intervals", "back row 56%", "central 80 % of back row", "modified availability", "unavailable"}},
 		{footwork(), []string{"Adair", "Brandt", "Cole", "own grade", "mean", "its 80 % and 95 % intervals"}},
-		{standingBars(), []string{"the player's level", "its 80 % interval", "the group's mean", "central 80 % of the group"}},
+		{standingBars(), []string{"the player's level", "its 80 % interval", "the group's mean",
+			"central 80 % of the group"}},
 	}
 	for _, c := range cases {
 		var got []string
@@ -356,7 +365,8 @@ func TestKeyNamesWhatIsDrawnAndNothingElse(t *testing.T) {
 func withoutColour(n node) node {
 	var attrs []xml.Attr
 	for _, a := range n.Attrs {
-		if hollow := a.Name.Local == "fill" && a.Value == colourPaper; hollow || a.Name.Local != "fill" && a.Name.Local != "stroke" {
+		if hollow := a.Name.Local == "fill" && a.Value == colourPaper; hollow || a.Name.Local != "fill" &&
+			a.Name.Local != "stroke" {
 			attrs = append(attrs, a)
 		}
 	}
@@ -381,11 +391,12 @@ func TestEachCoachHasAShapeOfHisOwn(t *testing.T) {
 	}
 }
 
-// WCAG 2.2: 1.4.3 asks 4.5:1 of text, 1.4.11 asks 3:1 of graphics (relative luminance and contrast ratio as defined there;
-// from memory). White is 1.05/(L+0.05).
+// WCAG 2.2: 1.4.3 asks 4.5:1 of text, 1.4.11 asks 3:1 of graphics (relative luminance and contrast ratio as defined
+// there; from memory). White is 1.05/(L+0.05).
 func TestFallbackColoursContrastWithWhite(t *testing.T) {
 	cases := map[string]float64{
-		colourText: 4.5, colourMuted: 4.5, colourLevel: 3, colourPoint: 3, colourUnusual: 3, colourGroup: 3, colourSelf: 3, colourSpell: 3,
+		colourText: 4.5, colourMuted: 4.5, colourLevel: 3, colourPoint: 3, colourUnusual: 3, colourGroup: 3, colourSelf: 3,
+		colourSpell: 3,
 	}
 	for _, c := range coachColours {
 		cases[c] = 3
@@ -428,7 +439,8 @@ func TestOutlineOfEachChart(t *testing.T) {
 			got := strings.Split(b.String(), "\n")
 			for i, line := range strings.Split(string(want), "\n") {
 				if i >= len(got) || got[i] != line {
-					t.Fatalf("line %d of %s: got %q, want %q (run with -update if this is meant)", i+1, file, append(got, "")[min(i, len(got))], line)
+					t.Fatalf("line %d of %s: got %q, want %q (run with -update if this is meant)", i+1, file,
+						append(got, "")[min(i, len(got))], line)
 				}
 			}
 			if len(got) != strings.Count(string(want), "\n")+1 {
@@ -442,7 +454,8 @@ func writeOutline(b *strings.Builder, n node, depth int) {
 	fmt.Fprintf(b, "%*s%s", 2*depth, "", n.XMLName.Local)
 	for _, a := range n.Attrs {
 		switch a.Name.Local {
-		case "class", "role", "aria-labelledby", "aria-hidden", "id", "fill", "fill-opacity", "stroke", "stroke-width", "stroke-opacity", "stroke-dasharray", "clip-path", "text-anchor", "display":
+		case "class", "role", "aria-labelledby", "aria-hidden", "id", "fill", "fill-opacity", "stroke", "stroke-width",
+			"stroke-opacity", "stroke-dasharray", "clip-path", "text-anchor", "display":
 			fmt.Fprintf(b, " %s=%q", a.Name.Local, a.Value)
 		}
 	}

@@ -14,9 +14,13 @@ import (
 // The elements and attributes that an SVG of ours may hold. Anything else is refused (elements) or left out
 // (attributes): what comes from the engine stands in a page beside a player's record.
 var (
-	allowedElements = set("svg g defs path rect circle ellipse line polyline polygon text tspan clipPath linearGradient radialGradient stop")
-	allowedGeometry = set("d x y dx dy x1 y1 x2 y2 cx cy r rx ry width height points transform offset gradientUnits gradientTransform clipPathUnits")
-	allowedPaint    = set("fill fill-opacity fill-rule stroke stroke-width stroke-opacity stroke-dasharray stroke-dashoffset stroke-linecap stroke-linejoin stroke-miterlimit opacity clip-path clip-rule paint-order stop-color stop-opacity font-size font-style font-weight text-anchor dominant-baseline")
+	allowedElements = set("svg g defs path rect circle ellipse line polyline polygon text tspan clipPath " +
+		"linearGradient radialGradient stop")
+	allowedGeometry = set("d x y dx dy x1 y1 x2 y2 cx cy r rx ry width height points transform offset gradientUnits " +
+		"gradientTransform clipPathUnits")
+	allowedPaint = set("fill fill-opacity fill-rule stroke stroke-width stroke-opacity stroke-dasharray " +
+		"stroke-dashoffset stroke-linecap stroke-linejoin stroke-miterlimit opacity clip-path clip-rule paint-order " +
+		"stop-color stop-opacity font-size font-style font-weight text-anchor dominant-baseline")
 )
 
 func set(words string) map[string]bool {
@@ -34,8 +38,9 @@ type cleaner struct {
 	out    strings.Builder
 }
 
-// clean writes the SVG under its own root element, with ids that start with the prefix, styles turned into attributes, a
-// title and a description, and the drawing's captions and hover texts on top. The result is well-formed XML and HTML.
+// clean writes the SVG under its own root element, with ids that start with the prefix, styles turned into attributes,
+// a title and a description, and the drawing's captions and hover texts on top. The result is well-formed XML and
+// HTML.
 func clean(svg, prefix, class, title, description string, d drawing) (string, error) {
 	c := cleaner{prefix: prefix, ids: make(map[string]string)}
 	c.out.Grow(len(svg))
@@ -43,9 +48,11 @@ func clean(svg, prefix, class, title, description string, d drawing) (string, er
 	if class == "narrow" {
 		hide = ` display="none"` // a page's style sheet outranks an attribute; without one the wide chart shows
 	}
-	fmt.Fprintf(&c.out, `<svg xmlns="http://www.w3.org/2000/svg" class="chart-%s" viewBox="0 0 %d %d" role="img" aria-labelledby="%s-title %s-desc" font-family="sans-serif" font-size="%d"%s>`+"\n",
+	fmt.Fprintf(&c.out, `<svg xmlns="http://www.w3.org/2000/svg" class="chart-%s" viewBox="0 0 %d %d" role="img" `+
+		`aria-labelledby="%s-title %s-desc" font-family="sans-serif" font-size="%d"%s>`+"\n",
 		class, d.width, d.height, prefix, prefix, fontSize, hide)
-	fmt.Fprintf(&c.out, "<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n", prefix, text(title), prefix, text(description))
+	fmt.Fprintf(&c.out, "<title id=\"%s-title\">%s</title>\n<desc id=\"%s-desc\">%s</desc>\n", prefix, text(title),
+		prefix, text(description))
 	if err := c.body(svg); err != nil {
 		return "", err
 	}
@@ -53,10 +60,12 @@ func clean(svg, prefix, class, title, description string, d drawing) (string, er
 		if t.text == "" {
 			continue
 		}
-		fmt.Fprintf(&c.out, "<text x=\"%g\" y=\"%g\" text-anchor=\"%s\" fill=\"%s\">%s</text>\n", t.x, t.y, t.anchor, t.colour, text(t.text))
+		fmt.Fprintf(&c.out, "<text x=\"%g\" y=\"%g\" text-anchor=\"%s\" fill=\"%s\">%s</text>\n", t.x, t.y, t.anchor,
+			t.colour, text(t.text))
 	}
 	for _, h := range d.hovers {
-		fmt.Fprintf(&c.out, "<rect x=\"%g\" y=\"%g\" width=\"%g\" height=\"%g\" fill=\"none\" pointer-events=\"all\"><title>%s</title></rect>\n", h.x, h.y, h.w, h.h, text(h.text))
+		fmt.Fprintf(&c.out, "<rect x=\"%g\" y=\"%g\" width=\"%g\" height=\"%g\" fill=\"none\" "+
+			"pointer-events=\"all\"><title>%s</title></rect>\n", h.x, h.y, h.w, h.h, text(h.text))
 	}
 	c.out.WriteString("</svg>\n")
 	return c.out.String(), nil

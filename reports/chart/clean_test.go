@@ -38,9 +38,11 @@ func TestCleanTurnsStylesIntoAttributesAndPrefixesIds(t *testing.T) {
 
 func TestCleanRefusesWhatAPictureNeedsNot(t *testing.T) {
 	for _, inside := range []string{
-		`<script>x()</script>`, `<style>a{}</style>`, `<foreignObject/>`, `<image href="http://x"/>`, `<a href="x"/>`, `<use href="#x"/>`, `<animate/>`,
+		`<script>x()</script>`, `<style>a{}</style>`, `<foreignObject/>`, `<image href="http://x"/>`, `<a href="x"/>`,
+		`<use href="#x"/>`, `<animate/>`,
 	} {
-		if _, err := clean("<svg>"+inside+"</svg>", "p", "wide", "t", "d", drawing{}); err == nil || !strings.Contains(err.Error(), "is not allowed") {
+		if _, err := clean("<svg>"+inside+"</svg>", "p", "wide", "t", "d", drawing{}); err == nil ||
+			!strings.Contains(err.Error(), "is not allowed") {
 			t.Errorf("%s: %v", inside, err)
 		}
 	}

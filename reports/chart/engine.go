@@ -15,9 +15,10 @@ import (
 // engine is ECharts, compiled once, run in a fresh JavaScript runtime for each batch of drawings.
 //
 // echartsgoja draws one option set at one fixed size per runtime. A script of ours draws a whole batch in one runtime,
-// each at its own size, which saves the start of a runtime for each drawing and a second compilation for a second size.
-// A script's results can only leave through the log: so each drawing is logged under its batch and place. The script
-// leaves no option set behind, which echartsgoja reports as ErrCouldNotExecuteScript: for us that is the good end.
+// each at its own size, which saves the start of a runtime for each drawing and a second compilation for a second
+// size. A script's results can only leave through the log: so each drawing is logged under its batch and place. The
+// script leaves no option set behind, which echartsgoja reports as ErrCouldNotExecuteScript: for us that is the good
+// end.
 type engine struct {
 	echarts *echartsgoja.ECharts
 
@@ -41,8 +42,8 @@ func newEngine() *engine {
 // warm compiles ECharts. A failure is met again, and reported, by the first drawing.
 func (e *engine) warm() { _, _ = e.echarts.Version() }
 
-// draw renders the drawings in one runtime, in order. It cannot be interrupted: the runtime would go on to its end in any
-// case, and writes its result after a cancelled caller has gone.
+// draw renders the drawings in one runtime, in order. It cannot be interrupted: the runtime would go on to its end in
+// any case, and writes its result after a cancelled caller has gone.
 func (e *engine) draw(drawings []drawing) []result {
 	id := e.open(len(drawings))
 	script, err := batchScript(id, drawings)
@@ -64,8 +65,8 @@ func (e *engine) draw(drawings []drawing) []result {
 	return results
 }
 
-// batchScript calls echartsgoja's render_options for each drawing. Options travel as a JSON string inside a JSON string,
-// which is a JavaScript string too (encoding/json escapes the two line separators).
+// batchScript calls echartsgoja's render_options for each drawing. Options travel as a JSON string inside a JSON
+// string, which is a JavaScript string too (encoding/json escapes the two line separators).
 func batchScript(id uint64, drawings []drawing) (string, error) {
 	var s strings.Builder
 	s.WriteString("(function () {\n  var work = [\n")
@@ -108,8 +109,8 @@ func (e *engine) close(id uint64) []result {
 	return results
 }
 
-// receive takes what a runtime logs: a level and a text. What is not a drawing is a remark of ECharts about options that
-// it would rather see written otherwise, and changes nothing.
+// receive takes what a runtime logs: a level and a text. What is not a drawing is a remark of ECharts about options
+// that it would rather see written otherwise, and changes nothing.
 func (e *engine) receive(args ...any) {
 	if len(args) != 2 || args[0] != "LOG" {
 		return

@@ -18,7 +18,8 @@ func ExampleRenderer_Render() {
 		Format: chart.Format{Percent: true},
 		Matches: []chart.Match{
 			{Label: "12 Sep Oakley", Value: new(0.52), Whisker: &chart.Range{Lower: 0.31, Upper: 0.72}},
-			{Label: "19 Sep Fenwick", Value: new(0.61), Level: &chart.Level{Value: 0.57, Inner: &chart.Range{Lower: 0.49, Upper: 0.65}}},
+			{Label: "19 Sep Fenwick", Value: new(0.61),
+				Level: &chart.Level{Value: 0.57, Inner: &chart.Range{Lower: 0.49, Upper: 0.65}}},
 		},
 	})
 	if err != nil {

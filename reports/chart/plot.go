@@ -38,7 +38,8 @@ type caption struct {
 	text   string
 }
 
-// hover is a rectangle whose text a browser shows to a resting pointer: the only interaction an SVG has without script.
+// hover is a rectangle whose text a browser shows to a resting pointer: the only interaction an SVG has without
+// script.
 type hover struct {
 	x, y, w, h float64
 	text       string
@@ -46,7 +47,8 @@ type hover struct {
 
 const fontSize = 12
 
-// plot is a chart's frame. One axis is cut into bands (matches, or the rows of a comparison), the other carries a scale.
+// plot is a chart's frame. One axis is cut into bands (matches, or the rows of a comparison), the other carries a
+// scale.
 //
 // Each direction has two axes in the engine. The first is a category axis with ready-made labels: the engine's
 // own number labels drop trailing zeros, write hyphens for minus signs, and cannot be formatted, because functions do
@@ -74,7 +76,8 @@ func (p plot) hoverBand(i int, text string) hover {
 		return hover{x: 0, y: round2(float64(p.top) + float64(i)*h), w: float64(p.width), h: round2(h), text: text}
 	}
 	w := p.innerWidth() / n
-	return hover{x: round2(float64(p.left) + float64(i)*w), y: float64(p.top), w: round2(w), h: p.innerHeight(), text: text}
+	return hover{x: round2(float64(p.left) + float64(i)*w), y: float64(p.top), w: round2(w), h: p.innerHeight(),
+		text: text}
 }
 
 func round2(v float64) float64 { return math.Round(v*100) / 100 }
@@ -86,8 +89,9 @@ type canvas struct {
 	shapes []shapeElement
 }
 
-// shapeElement is one of the engine's graphic elements, which go-echarts lacks. It is placed in pixels of the picture. A
-// filled outline costs the engine a tenth of what the usual pair of stacked series does, and cannot go wrong across zero.
+// shapeElement is one of the engine's graphic elements, which go-echarts lacks. It is placed in pixels of the picture.
+// A filled outline costs the engine a tenth of what the usual pair of stacked series does, and cannot go wrong across
+// zero.
 type shapeElement struct {
 	Type   string     `json:"type"`
 	Silent bool       `json:"silent"`
@@ -116,7 +120,8 @@ func (p plot) start() *canvas {
 	label := &opts.AxisLabel{Show: opts.Bool(true), Color: colourText, FontSize: fontSize, Rotate: p.rotate, Margin: 8}
 	bare := &opts.AxisLabel{Show: opts.Bool(true), Color: colourText, FontSize: fontSize, Margin: 8}
 	tick := &opts.AxisTick{Show: hidden}
-	line := &opts.AxisLine{Show: opts.Bool(true), OnZero: opts.Bool(false), LineStyle: &opts.LineStyle{Color: colourMuted, Width: 1}}
+	line := &opts.AxisLine{Show: opts.Bool(true), OnZero: opts.Bool(false), LineStyle: &opts.LineStyle{Color: colourMuted,
+		Width: 1}}
 	noLine := &opts.AxisLine{Show: hidden, OnZero: opts.Bool(false)}
 	none := &opts.SplitLine{Show: hidden}
 
@@ -129,7 +134,8 @@ func (p plot) start() *canvas {
 	if p.sideways {
 		c.SetXAxis(escapeAll(p.scale.labels))
 		c.SetGlobalOptions(
-			charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: bare, AxisTick: tick, AxisLine: line, SplitLine: none}),
+			charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: bare, AxisTick: tick, AxisLine: line,
+				SplitLine: none}),
 			charts.WithYAxisOpts(opts.YAxis{Type: "category", Data: escapeAll(p.bands), Inverse: opts.Bool(true),
 				AxisLabel: label, AxisLine: noLine, SplitLine: none}),
 		)
@@ -139,9 +145,11 @@ func (p plot) start() *canvas {
 	}
 	c.SetXAxis(escapeAll(p.bands))
 	c.SetGlobalOptions(
-		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label, AxisTick: tick, AxisLine: line, SplitLine: none}),
-		charts.WithYAxisOpts(opts.YAxis{Type: "category", Data: escapeAll(p.scale.labels), AxisLabel: bare, AxisLine: noLine, SplitLine: none,
-			Name: escape(shorten(p.unit, float64(p.width-8))), NameLocation: "end", NameGap: 14}),
+		charts.WithXAxisOpts(opts.XAxis{Type: "category", AxisLabel: label, AxisTick: tick, AxisLine: line,
+			SplitLine: none}),
+		charts.WithYAxisOpts(opts.YAxis{Type: "category", Data: escapeAll(p.scale.labels), AxisLabel: bare, AxisLine: noLine,
+			SplitLine: none,
+			Name:      escape(shorten(p.unit, float64(p.width-8))), NameLocation: "end", NameGap: 14}),
 	)
 	c.ExtendXAxis(opts.XAxis{Type: "value", Show: hidden, Min: 0, Max: len(p.bands)})
 	c.ExtendYAxis(opts.YAxis{Type: "value", Show: hidden, Min: p.scale.lo, Max: p.scale.hi})
@@ -166,8 +174,8 @@ func (p plot) grid(chart *charts.Line) *canvas {
 	return c
 }
 
-// pixel is where a value belongs in the picture. The frame and both scales are set to the pixel, so that the engine's own
-// axes agree.
+// pixel is where a value belongs in the picture. The frame and both scales are set to the pixel, so that the engine's
+// own axes agree.
 func (p plot) pixel(x, y float64) [2]float64 {
 	n := float64(len(p.bands))
 	across, up := x/n, (y-p.scale.lo)/(p.scale.hi-p.scale.lo)
@@ -256,7 +264,8 @@ type stroke struct {
 	fade   float32 // opacity, 0 for full
 }
 
-// line draws a polyline. Many separate lines of one stroke are far cheaper as one series with breaks than as one mark each.
+// line draws a polyline. Many separate lines of one stroke are far cheaper as one series with breaks than as one mark
+// each.
 func (c *canvas) line(name string, l polyline, s stroke) {
 	if len(l) == 0 {
 		return
@@ -287,8 +296,8 @@ func (c *canvas) segments(name string, segments []segment, s stroke) {
 // would have no length.
 const halfLone = 0.3
 
-// runs calls f for each unbroken run of bands that are there, with the bands and the positions at which to draw them: their
-// middles, or the two ends of a short piece when the run is a single band (which f then gets twice).
+// runs calls f for each unbroken run of bands that are there, with the bands and the positions at which to draw them:
+// their middles, or the two ends of a short piece when the run is a single band (which f then gets twice).
 func runs(n int, there func(int) bool, f func(bands []int, xs []float64)) {
 	for i := 0; i < n; {
 		if !there(i) {
@@ -358,7 +367,8 @@ func (c *canvas) marks(name string, points [][2]float64, m mark) {
 	s := charts.NewScatter()
 	s.AddSeries(name, nil,
 		charts.WithScatterChartOpts(opts.ScatterChart{Symbol: m.shape.engine, SymbolSize: m.size}),
-		charts.WithItemStyleOpts(opts.ItemStyle{Color: m.fill, BorderColor: m.edge, BorderWidth: m.edgeWidth, Opacity: opts.Float(1)}),
+		charts.WithItemStyleOpts(opts.ItemStyle{Color: m.fill, BorderColor: m.edge, BorderWidth: m.edgeWidth,
+			Opacity: opts.Float(1)}),
 		onValues,
 		func(s *charts.SingleSeries) {
 			s.Data = points
@@ -382,13 +392,15 @@ func (c *canvas) spells(spells []Spell) []caption {
 		look := spellStyles[s.Kind]
 		c.rectangle(from, c.scale.lo, to, c.scale.hi, shapeStyle{colourSpell, look.opacity, colourSpell, 1, look.dash})
 		top := c.pixel((from+to)/2, c.scale.hi)
-		letters = append(letters, caption{x: top[0], y: top[1] + 15, anchor: "middle", colour: colourText, text: look.letter})
+		letters = append(letters, caption{x: top[0], y: top[1] + 15, anchor: "middle", colour: colourText,
+			text: look.letter})
 	}
 	return letters
 }
 
-// bandLabels decides how the labels under the bands are written: level if they fit, on one line or two; otherwise sloping,
-// and every second, third… when even that is too tight. It returns what to write under each band, the slope in degrees and the height taken.
+// bandLabels decides how the labels under the bands are written: level if they fit, on one line or two; otherwise
+// sloping, and every second, third… when even that is too tight. It returns what to write under each band, the slope
+// in degrees and the height taken.
 func (p plot) bandLabels(labels []string) (written []string, rotate float64, height int) {
 	const (
 		slope    = 55.0

@@ -80,7 +80,8 @@ func readScale(t *testing.T, svg node, p plot) engineScale {
 		}
 	}
 	k := len(values) - 1
-	e := engineScale{perBand: (last.x - first.x) / float64(n-1), perUnit: (heights[k] - heights[0]) / (values[k] - values[0])}
+	e := engineScale{perBand: (last.x - first.x) / float64(n-1),
+		perUnit: (heights[k] - heights[0]) / (values[k] - values[0])}
 	e.left, e.zero = first.x-e.perBand/2, heights[0]-values[0]*e.perUnit
 	return e
 }
@@ -138,7 +139,8 @@ func TestBandAcrossZeroFillsExactlyItsIntervals(t *testing.T) {
 	bands := []Range{{-1.5, 0.5}, {-0.75, 1.25}, {-2, -0.5}, {0.25, 1.75}, {-0.5, 0.5}}
 	trend := Trend{Title: "Metres over expected", Format: Format{Decimals: 1}}
 	for i, b := range bands {
-		trend.Matches = append(trend.Matches, Match{Label: fmt.Sprint(i), Value: new(0.0), Level: &Level{Value: (b.Lower + b.Upper) / 2, Outer: &b}})
+		trend.Matches = append(trend.Matches, Match{Label: fmt.Sprint(i), Value: new(0.0),
+			Level: &Level{Value: (b.Lower + b.Upper) / 2, Outer: &b}})
 	}
 	n := render(t, "f", trend)
 	for _, l := range layouts {
@@ -253,7 +255,8 @@ func TestWhiskersStandAtTheirIntervalsAndOnlyWhereThereIsAValue(t *testing.T) {
 	// The first in one stroke: lower cap, stem, upper cap. The other ends at the plot's edge, without a cap.
 	caps := 0.18
 	want := [][]pt{
-		{p.pixel(0.5-caps, 3), p.pixel(0.5+caps, 3), p.pixel(0.5, 3), p.pixel(0.5, 6), p.pixel(0.5-caps, 6), p.pixel(0.5+caps, 6)},
+		{p.pixel(0.5-caps, 3), p.pixel(0.5+caps, 3), p.pixel(0.5, 3), p.pixel(0.5, 6), p.pixel(0.5-caps, 6),
+			p.pixel(0.5+caps, 6)},
 		{p.pixel(2.5-caps, 4), p.pixel(2.5+caps, 4), p.pixel(2.5, 4), p.pixel(2.5, frame.scale.hi)},
 	}
 	if len(pieces) != len(want) {
@@ -466,11 +469,16 @@ func TestValidateSaysWhatAndWhere(t *testing.T) {
 			{Label: "12 Sep Oakley", Value: &nan, Whisker: &Range{2, 1}, Mark: 7},
 			{Label: "b", Level: &Level{1, &Range{0, 3}, &Range{0.5, 2}}},
 		}, Group: &Reference{Value: new(math.Inf(1))}, Spells: []Spell{{1, 3, Modified}, {2, 1, Modified}, {0, 1, 5}}},
-			[]string{"9 decimals", "match 1 (12 Sep Oakley): NaN is not a number", "match 1 (12 Sep Oakley), whisker: lower end 2 is above upper end 1",
-				"mark 7", "match 2 (b), level: the 80 % interval reaches outside", "group: +Inf", "spell 1: from 1 to 3: give 0 ≤ from ≤ to ≤ 2", "spell 2", "availability 5"}},
-		{Rating{Title: "x", Coaches: []string{"a", "a"}, Occasions: []Occasion{{Label: "o", Grades: []Grade{{"b", 6}}, Self: new(0.5)}}},
-			[]string{`coach "a" is named twice`, "grade 6: give 1 to 5", `coach "b" is not among`, "self-rating 0.5: give 1 to 5"}},
-		{Rating{Title: "x", Coaches: strings.Split("abcdefghijklm", ""), Occasions: make([]Occasion, 1)}, []string{"13 coaches: there are shapes for 12"}},
+			[]string{"9 decimals", "match 1 (12 Sep Oakley): NaN is not a number",
+				"match 1 (12 Sep Oakley), whisker: lower end 2 is above upper end 1",
+				"mark 7", "match 2 (b), level: the 80 % interval reaches outside", "group: +Inf",
+				"spell 1: from 1 to 3: give 0 ≤ from ≤ to ≤ 2", "spell 2", "availability 5"}},
+		{Rating{Title: "x", Coaches: []string{"a", "a"},
+			Occasions: []Occasion{{Label: "o", Grades: []Grade{{"b", 6}}, Self: new(0.5)}}},
+			[]string{`coach "a" is named twice`, "grade 6: give 1 to 5", `coach "b" is not among`,
+				"self-rating 0.5: give 1 to 5"}},
+		{Rating{Title: "x", Coaches: strings.Split("abcdefghijklm", ""), Occasions: make([]Occasion, 1)},
+			[]string{"13 coaches: there are shapes for 12"}},
 		{Bars{Title: "x", Rows: []Row{{Label: "r", Value: &nan, Interval: &Range{nan, 1}, Group: &Range{1, 0}}}},
 			[]string{"row 1 (r): NaN", "row 1 (r), interval", "row 1 (r), group's range: lower end 1"}},
 	}

@@ -121,8 +121,8 @@ func (r Rating) draw(l layout) (drawing, error) {
 	return c.finish(letters, hovers)
 }
 
-// abreast places the grades of one occasion, the own one last, so that equal grades stand side by side about the middle of
-// the band and none hides another.
+// abreast places the grades of one occasion, the own one last, so that equal grades stand side by side about the
+// middle of the band and none hides another.
 func (p plot) abreast(band int, o Occasion) []float64 {
 	values := make([]float64, 0, len(o.Grades)+1)
 	for _, g := range o.Grades {

@@ -14,8 +14,8 @@ import (
 	"sync"
 )
 
-// Figure is a chart with the id that it has in its page. The id starts every id inside the fragment, so it must be unique
-// in the page: a letter, then letters, digits and hyphens, 64 at most.
+// Figure is a chart with the id that it has in its page. The id starts every id inside the fragment, so it must be
+// unique in the page: a letter, then letters, digits and hyphens, 64 at most.
 type Figure struct {
 	ID    string
 	Chart Chart
@@ -107,12 +107,12 @@ func (r *Renderer) Render(ctx context.Context, id string, c Chart) (template.HTM
 	return out[0], nil
 }
 
-// RenderAll draws the figures of a page, in parallel up to the number of engines, and returns their fragments in order.
-// Several figures share an engine's start, so a page asks for all of its figures at once.
+// RenderAll draws the figures of a page, in parallel up to the number of engines, and returns their fragments in
+// order. Several figures share an engine's start, so a page asks for all of its figures at once.
 //
-// It returns an error for a figure that does not validate or whose id is unusable, for two figures with one id, ErrClosed
-// after Close, and the context's error as soon as the context ends: work already begun goes on to its end for the next
-// reader, work not begun is dropped.
+// It returns an error for a figure that does not validate or whose id is unusable, for two figures with one id,
+// ErrClosed after Close, and the context's error as soon as the context ends: work already begun goes on to its end
+// for the next reader, work not begun is dropped.
 func (r *Renderer) RenderAll(ctx context.Context, figures []Figure) ([]template.HTML, error) {
 	if err := ctx.Err(); err != nil {
 		return nil, fmt.Errorf("draw charts: %w", err)
@@ -196,8 +196,9 @@ func (f Figure) plan() (*plan, error) {
 	return p, nil
 }
 
-// enlist finds each figure in the cache or among the jobs at hand, and starts jobs for the others from their plans. Where a
-// plan is missing it starts nothing and says which, so that plans are made outside the lock, and only when needed.
+// enlist finds each figure in the cache or among the jobs at hand, and starts jobs for the others from their plans.
+// Where a plan is missing it starts nothing and says which, so that plans are made outside the lock, and only when
+// needed.
 func (r *Renderer) enlist(keys []figureKey, plans map[figureKey]*plan) (jobs []*job, missing []int, err error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

@@ -275,7 +275,8 @@ func TestDifferentChartsHaveDifferentKeys(t *testing.T) {
 	other := season(26)
 	other.Matches[25].Value = new(0.5)
 	seen := map[figureKey]string{}
-	for _, f := range []Figure{{"a", season(26)}, {"b", season(26)}, {"a", other}, {"a", season(25)}, {"a", Bars{Title: "x"}}, {"a", Rating{Title: "x"}}} {
+	for _, f := range []Figure{{"a", season(26)}, {"b", season(26)}, {"a", other}, {"a", season(25)},
+		{"a", Bars{Title: "x"}}, {"a", Rating{Title: "x"}}} {
 		k, err := f.key()
 		if err != nil {
 			t.Fatal(err)

@@ -2,8 +2,8 @@ package chart
 
 import "math"
 
-// scale is a value axis. Its ends lie on ticks, so that labels can be given ready-made; ticks are half a step apart and
-// every second one, the multiples of the whole step, has a label.
+// scale is a value axis. Its ends lie on ticks, so that labels can be given ready-made; ticks are half a step apart
+// and every second one, the multiples of the whole step, has a label.
 type scale struct {
 	lo, hi float64
 	ticks  []float64
@@ -61,8 +61,8 @@ func drawable(v float64) float64 {
 	return max(-farthest, min(v, farthest))
 }
 
-// widen keeps a percentage within 0 and 100, and gives a season that hardly varies, by the decimals it is written with, a
-// little height to stand in.
+// widen keeps a percentage within 0 and 100, and gives a season that hardly varies, by the decimals it is written
+// with, a little height to stand in.
 func widen(lo, hi float64, f Format) (float64, float64) {
 	least := 0.4 * math.Pow10(-f.Decimals)
 	if f.Percent {
@@ -83,8 +83,8 @@ func widen(lo, hi float64, f Format) (float64, float64) {
 	return lo, hi
 }
 
-// chooseStep finds the step of 1, 2 or 5 times a power of ten (or 25 %) that gives a number of steps nearest to `want`,
-// and of two equally near the smaller.
+// chooseStep finds the step of 1, 2 or 5 times a power of ten (or 25 %) that gives a number of steps nearest to
+// `want`, and of two equally near the smaller.
 func chooseStep(lo, hi float64, want int, f Format) (mantissa float64, exponent int) {
 	mantissas := []float64{1, 2, 5}
 	if f.Percent {

@@ -52,9 +52,11 @@ func Sparkline(s Spark) template.HTML {
 	if label := tidy(s.Label); label != "" {
 		access = `role="img" aria-label="` + html.EscapeString(label) + `"`
 	}
-	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="sparkline" width="7em" height="1.6em" viewBox="0 0 %g %g" %s>`, sparkWidth, sparkHeight, access)
+	fmt.Fprintf(&b, `<svg xmlns="http://www.w3.org/2000/svg" class="sparkline" width="7em" height="1.6em" viewBox="0 `+
+		`0 %g %g" %s>`, sparkWidth, sparkHeight, access)
 	if reference {
-		fmt.Fprintf(&b, `<path d="M0 %.1fH%g" fill="none" stroke="%s" stroke-dasharray="4 3"/>`, y(*s.Reference), sparkWidth, colourGroup)
+		fmt.Fprintf(&b, `<path d="M0 %.1fH%g" fill="none" stroke="%s" stroke-dasharray="4 3"/>`, y(*s.Reference), sparkWidth,
+			colourGroup)
 	}
 	var line, dots strings.Builder
 	latest := -1
@@ -71,7 +73,8 @@ func Sparkline(s Spark) template.HTML {
 		}
 	})
 	if line.Len() > 0 {
-		fmt.Fprintf(&b, `<path d="%s" fill="none" stroke="%s" stroke-width="1.75" stroke-linejoin="round"/>`, line.String(), colourLevel)
+		fmt.Fprintf(&b, `<path d="%s" fill="none" stroke="%s" stroke-width="1.75" stroke-linejoin="round"/>`, line.String(),
+			colourLevel)
 	}
 	b.WriteString(dots.String())
 	if latest >= 0 {

@@ -30,13 +30,15 @@ func TestSparklineBreaksAtGapsAndMarksTheLatest(t *testing.T) {
 		t.Errorf("reference %q", reference)
 	}
 	dots := n.named("circle")
-	if len(dots) != 2 || dots[0].attr("cx") != "48.6" || dots[0].attr("cy") != "4.0" || dots[1].attr("cx") != "93.1" || dots[1].attr("cy") != "21.0" {
+	if len(dots) != 2 || dots[0].attr("cx") != "48.6" || dots[0].attr("cy") != "4.0" || dots[1].attr("cx") != "93.1" ||
+		dots[1].attr("cy") != "21.0" {
 		t.Errorf("dots %v", dots)
 	}
 }
 
 func TestSparklineOfLittleOrNothing(t *testing.T) {
-	for _, s := range []Spark{{}, {Values: []*float64{nil}}, {Values: []*float64{new(2.0)}}, {Values: []*float64{new(2.0), new(2.0)}}, {Reference: new(math.Inf(1))}} {
+	for _, s := range []Spark{{}, {Values: []*float64{nil}}, {Values: []*float64{new(2.0)}},
+		{Values: []*float64{new(2.0), new(2.0)}}, {Reference: new(math.Inf(1))}} {
 		n := parse(t, Sparkline(s))
 		if n.attr("aria-hidden") != "true" {
 			t.Errorf("%v: a picture without a label must be hidden from screen readers", s)

@@ -6,8 +6,8 @@ import (
 	"strings"
 )
 
-// Style is the style sheet that charts and sparklines need: put it into the page's own style sheet. It holds no outside
-// reference. Colours are set by the variables named in the package comment.
+// Style is the style sheet that charts and sparklines need: put it into the page's own style sheet. It holds no
+// outside reference. Colours are set by the variables named in the package comment.
 const Style = `.chart{container-type:inline-size;margin:0 0 1rem;break-inside:avoid}
 .chart>svg{display:block;width:100%;height:auto;overflow:visible;font-family:inherit}
 .chart>.chart-narrow{display:none;max-width:28rem}
@@ -118,7 +118,8 @@ type keyItem struct{ swatch, text string }
 
 func keyMark(m mark, text string) keyItem {
 	r := float64(m.size) / 2
-	return keyItem{fmt.Sprintf(`<path d="%s" transform="translate(14 7) scale(%g)" fill="%s" stroke="%s" stroke-width="%.3g"/>`,
+	return keyItem{fmt.Sprintf(`<path d="%s" transform="translate(14 7) scale(%g)" fill="%s" stroke="%s" `+
+		`stroke-width="%.3g"/>`,
 		m.shape.path, r, m.fill, m.edge, float64(m.edgeWidth)/r), text}
 }
 
@@ -130,11 +131,13 @@ func keyLine(s stroke, text string) keyItem {
 	case "dotted":
 		dash = ` stroke-dasharray="2 2"`
 	}
-	return keyItem{fmt.Sprintf(`<path d="M0 7H28" fill="none" stroke="%s" stroke-width="%g"%s/>`, s.colour, s.width, dash), text}
+	return keyItem{fmt.Sprintf(`<path d="M0 7H28" fill="none" stroke="%s" stroke-width="%g"%s/>`, s.colour, s.width,
+		dash), text}
 }
 
 func keyWhisker(text string) keyItem {
-	return keyItem{fmt.Sprintf(`<path d="M14 1V13M11 1H17M11 13H17" fill="none" stroke="%s" stroke-width="1"/>`, colourMuted), text}
+	return keyItem{fmt.Sprintf(`<path d="M14 1V13M11 1H17M11 13H17" fill="none" stroke="%s" stroke-width="1"/>`,
+		colourMuted), text}
 }
 
 func keyBand(outer, inner bool, text string) keyItem {
@@ -149,7 +152,8 @@ func keyBand(outer, inner bool, text string) keyItem {
 }
 
 func keyRange(text string) keyItem {
-	return keyItem{fmt.Sprintf(`<rect y="1" width="28" height="12" fill="%s" fill-opacity="%g"/><path d="M0 1H28M0 13H28" fill="none" stroke="%[1]s" stroke-dasharray="2 2"/>`,
+	return keyItem{fmt.Sprintf(`<rect y="1" width="28" height="12" fill="%s" fill-opacity="%g"/><path d="M0 1H28M0 `+
+		`13H28" fill="none" stroke="%[1]s" stroke-dasharray="2 2"/>`,
 		colourGroup, rangeOpacity), text}
 }
 
@@ -167,7 +171,8 @@ func keySpells(spells []Spell) []keyItem {
 		if len(style.dash) > 0 {
 			dash = ` stroke-dasharray="3 2"`
 		}
-		items = append(items, keyItem{fmt.Sprintf(`<rect x="4.5" y="0.5" width="19" height="13" fill="%s" fill-opacity="%g" stroke="%s"%s/><text x="14" y="11" text-anchor="middle" font-size="11" fill="%s">%s</text>`,
+		items = append(items, keyItem{fmt.Sprintf(`<rect x="4.5" y="0.5" width="19" height="13" fill="%s" `+
+			`fill-opacity="%g" stroke="%s"%s/><text x="14" y="11" text-anchor="middle" font-size="11" fill="%s">%s</text>`,
 			colourSpell, style.opacity, colourSpell, dash, colourText, style.letter), style.meaning})
 	}
 	return items
@@ -179,7 +184,8 @@ func writeKey(b *strings.Builder, items []keyItem) {
 	}
 	b.WriteString("<ul class=\"chart-key\">\n")
 	for _, k := range items {
-		fmt.Fprintf(b, "<li><svg width=\"28\" height=\"14\" viewBox=\"0 0 28 14\" aria-hidden=\"true\">%s</svg>%s</li>\n", k.swatch, html.EscapeString(tidy(k.text)))
+		fmt.Fprintf(b, "<li><svg width=\"28\" height=\"14\" viewBox=\"0 0 28 14\" aria-hidden=\"true\">%s</svg>%s</li>\n",
+			k.swatch, html.EscapeString(tidy(k.text)))
 	}
 	b.WriteString("</ul>\n")
 }

@@ -5,9 +5,9 @@ import (
 	"strings"
 )
 
-// Trend is the main figure: one indicator of one player over a season's matches. It shows each match, the running level with
-// its two bands, the position group's value, and the spells of limited availability. Nothing in it says which way is
-// better: that is for the sentences beside it.
+// Trend is the main figure: one indicator of one player over a season's matches. It shows each match, the running
+// level with its two bands, the position group's value, and the spells of limited availability. Nothing in it says
+// which way is better: that is for the sentences beside it.
 type Trend struct {
 	Title       string // accessible name; the page's own caption is what a sighted reader sees
 	Description string // for screen readers; made from the data when empty
@@ -68,8 +68,8 @@ func (t Trend) Validate() error {
 	return p.err(fmt.Sprintf("trend %q", t.Title))
 }
 
-// limits is the range of values the axis must hold. Everything counts except whiskers, which may add at most half as much
-// again on either side: one match with two carries would otherwise flatten the season.
+// limits is the range of values the axis must hold. Everything counts except whiskers, which may add at most half as
+// much again on either side: one match with two carries would otherwise flatten the season.
 func (t Trend) limits() (lo, hi float64) {
 	var core, whiskers extent
 	for _, m := range t.Matches {
@@ -171,8 +171,8 @@ func (t Trend) draw(l layout) (drawing, error) {
 	return c.finish(letters, hovers)
 }
 
-// addWhisker draws a standing line with a cap at each end that lies inside the scale, in one stroke; an end cut off at the
-// plot's edge has no cap.
+// addWhisker draws a standing line with a cap at each end that lies inside the scale, in one stroke; an end cut off at
+// the plot's edge has no cap.
 func addWhisker(l *polyline, x float64, r *Range, s scale, halfCap float64) {
 	if r == nil || r.Upper < s.lo || r.Lower > s.hi {
 		return

@@ -14,17 +14,19 @@ import (
 	"throughline/reports/trend"
 )
 
-// Comparison is how a player's level stands against others of the squad. For players and selectors it takes five others at least.
+// Comparison is how a player's level stands against others of the squad. For players and selectors it takes five
+// others at least.
 type Comparison struct {
-	Against string         `json:"against"`           // "back row", "forwards", "whole squad"
-	Players int            `json:"players,omitempty"` // with the indicator, the player among them; a player is not told
-	Mean    *float64       `json:"mean,omitempty"`    // a player is not told
-	Range80 trend.Interval `json:"range_80"`          // the middle 80 % of levels; for a player, of the others' as they are published
-	// Ahead is the probability that the player's level is on the better side of the mean; above it, where neither side is better. For a
-	// player it is the middle of the range instead of the mean, and follows from what is printed alone.
+	Against string   `json:"against"`           // "back row", "forwards", "whole squad"
+	Players int      `json:"players,omitempty"` // with the indicator, the player among them; a player is not told
+	Mean    *float64 `json:"mean,omitempty"`    // a player is not told
+	// the middle 80 % of levels; for a player, of the others' as they are published
+	Range80 trend.Interval `json:"range_80"`
+	// Ahead is the probability that the player's level is on the better side of the mean; above it, where neither side is
+	// better. For a player it is the middle of the range instead of the mean, and follows from what is printed alone.
 	Ahead float64 `json:"ahead"`
-	// Standard is the distance of the level from that mean or middle in standard deviations between players, positive on the better
-	// side; Standard80 its 80 % interval. Both are left out where the players do not differ.
+	// Standard is the distance of the level from that mean or middle in standard deviations between players, positive on
+	// the better side; Standard80 its 80 % interval. Both are left out where the players do not differ.
 	Standard   *float64        `json:"standard,omitempty"`
 	Standard80 *trend.Interval `json:"standard_80,omitempty"`
 }
@@ -35,8 +37,8 @@ type mate struct {
 	matches map[string][]trend.Match
 }
 
-// readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or backs), or everybody where that
-// part has too few players or the position is not recorded.
+// readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or
+// backs), or everybody where that part has too few players or the position is not recorded.
 func (p *Player) readMates(src FigureSource, families map[string]models.Family, only string) ([]mate, error) {
 	filter := models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID, Groups: unit(p.Group.Code)}
 	rows, err := src.GroupObservations(filter)
@@ -81,7 +83,8 @@ func gather(rows []models.GroupObservation, families map[string]models.Family, o
 		if only != "" && only != o.Indicator {
 			continue
 		}
-		mates[i].matches[o.Indicator] = append(mates[i].matches[o.Indicator], observed(o.Numerator, o.Denominator, families[o.Indicator], o.FullMatch))
+		mates[i].matches[o.Indicator] = append(mates[i].matches[o.Indicator],
+			observed(o.Numerator, o.Denominator, families[o.Indicator], o.FullMatch))
 	}
 	return mates
 }
@@ -122,7 +125,8 @@ func (p *Player) wideEnough() int { return max(models.LeastOthers, p.least+1) }
 
 func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontRow), g.Code) }
 
-// levels sets the level of every indicator. They have nothing to do with each other, so that they are worked out on all cores at once.
+// levels sets the level of every indicator. They have nothing to do with each other, so that they are worked out on
+// all cores at once.
 func (p *Player) levels(mates []mate) error {
 	errs := make([]error, len(p.Indicators))
 	next := make(chan int, len(p.Indicators))
@@ -142,12 +146,13 @@ func (p *Player) levels(mates []mate) error {
 	return errors.Join(errs...)
 }
 
-// level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from the player's matches and
-// the group's, after each match as it was known then.
+// level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from
+// the player's matches and the group's, after each match as it was known then.
 func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	if l.Trend = p.Trends.figures[trendKey(l.Code, "")]; l.Trend != nil {
 		now := l.Trend.Now
-		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95), Method: l.Trend.LevelMethod()}
+		l.Level = &Level{Mean: now.Mean, Range80: interval80(now), Range95: trend.Interval(now.Range95),
+			Method: l.Trend.LevelMethod()}
 	}
 	if p.Edition == PlayerEdition {
 		l.compareWithBand(p.Trends.bands[trendKey(l.Code, "")])
@@ -172,7 +177,8 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	} else {
 		own := matches(l.Points)
 		level := prior.Level(own)
-		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95, Method: models.EmpiricalBayes}
+		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95,
+			Method: models.EmpiricalBayes}
 		aboveMean = level.AboveGroup
 		for i := range l.Points {
 			running := prior.Level(own[:i+1])
@@ -186,7 +192,8 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	return nil
 }
 
-// compare sets where the level stands to a mean, which it is above with a probability, in standard deviations between players.
+// compare sets where the level stands to a mean, which it is above with a probability, in standard deviations between
+// players.
 func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
 	c, sign := l.Comparison, 1.0
 	c.Ahead = aboveMean
@@ -204,9 +211,9 @@ func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
 	c.Standard, c.Standard80 = &standard, &iv
 }
 
-// compareWithBand compares a player's published level with the band over the others. Everything follows from the two as they are printed, and
-// so tells nothing that they do not: the mean is the middle of the band, the standard deviation that of a normal distribution of which it
-// is the middle 80 %.
+// compareWithBand compares a player's published level with the band over the others. Everything follows from the two
+// as they are printed, and so tells nothing that they do not: the mean is the middle of the band, the standard
+// deviation that of a normal distribution of which it is the middle 80 %.
 func (l *IndicatorLine) compareWithBand(band *models.Band) {
 	if band == nil || l.Trend == nil {
 		return

@@ -20,30 +20,38 @@ func Example() *Player {
 	one, venue, hard, yes, fitted := 1, models.Home, 3, true, ExampleTime
 	return &Player{
 		Edition: StaffEdition,
-		Person:  Person{ID: 12, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker}, BirthQuarter: 1},
+		Person: Person{ID: 12, Name: "Tam Okell", KnownAs: "Tam", Positions: []models.Position{models.Flanker},
+			BirthQuarter: 1},
 		Season:  models.Season{Record: record(1), Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"},
 		Squad:   &models.Squad{Record: record(2), Name: "Under 18", AgeBand: 18, BandMonth: 9},
 		Group:   GroupOf{Code: models.GroupBackRow, Label: "back row", FullMatch: 70},
 		Trends:  TrendState{Current: true, MadeAt: &fitted, Revision: 6},
 		Summary: Summary{Matches: 1, Started: &one, Minutes: minutes, Logged: 1},
 		Matches: []MatchLine{{
-			ID: match, Date: "2025-09-06", Opponent: "Fellmoor", Venue: &venue, Difficulty: &hard, FullMatch: 70, Minutes: minutes, Started: &yes,
+			ID: match, Date: "2025-09-06", Opponent: "Fellmoor", Venue: &venue, Difficulty: &hard, FullMatch: 70,
+			Minutes: minutes, Started: &yes,
 			Source: models.FromLog,
 		}},
 		Indicators: []IndicatorLine{{
-			Code: "contact_won", Label: "Contact won", Meaning: "Of your carries into contact, the share in which you won it.", Family: models.Proportion,
-			Unit: "%", Better: models.Higher, Headline: true, Counted: []string{"Contact won: the carrier gets past the point where they were met."},
-			Matches: 1, Numerator: 6, Denominator: 9, Season: 0.6667, Season95: &trend.Interval{Lo: 0.3542, Hi: 0.8794}, Countable: 1,
+			Code: "contact_won", Label: "Contact won", Meaning: "Of your carries into contact, the share in which you won it.",
+			Family: models.Proportion,
+			Unit:   "%", Better: models.Higher, Headline: true,
+			Counted: []string{"Contact won: the carrier gets past the point where they were met."},
+			Matches: 1, Numerator: 6, Denominator: 9, Season: 0.6667, Season95: &trend.Interval{Lo: 0.3542, Hi: 0.8794},
+			Countable: 1,
 			Points: []Point{{
-				MatchID: match, Value: 0.6667, Numerator: 6, Denominator: 9, Plausible80: &trend.Interval{Lo: 0.4558, Hi: 0.8267}, Source: models.FromLog,
+				MatchID: match, Value: 0.6667, Numerator: 6, Denominator: 9, Plausible80: &trend.Interval{Lo: 0.4558, Hi: 0.8267},
+				Source: models.FromLog,
 			}},
 		}},
 		Skills: []SkillLine{{
-			Code: "tackle", Label: "Tackle", Ratings: 1, Coaches: 1, Mean: 4, Looks: "Chooses the height and stops the carrier.",
+			Code: "tackle", Label: "Tackle", Ratings: 1, Coaches: 1, Mean: 4,
+			Looks:  "Chooses the height and stops the carrier.",
 			Grades: []GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: coach, Grade: 4, On: "Fellmoor"}},
 		}},
 		Notes: []NoteLine{{
-			ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true, Text: "Watch 12:34: feet first, then shoulder.",
+			ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true,
+			Text: "Watch 12:34: feet first, then shoulder.",
 		}},
 		Alerts: []string{"Head contact on 6 September 2025, and nobody is recorded to have told the medical lead."},
 	}

@@ -9,8 +9,8 @@ type OneSource interface {
 	FigureSource
 }
 
-// One reads one indicator of a player's season, and no more than it needs: its line is that of Of, ReadTrends and ReadIndicators. Errors are
-// those of Of; NotFound where the season has nothing of the indicator.
+// One reads one indicator of a player's season, and no more than it needs: its line is that of Of, ReadTrends and
+// ReadIndicators. Errors are those of Of; NotFound where the season has nothing of the indicator.
 func One(src OneSource, player, season int64, edition Edition, indicator string) (*Player, TrendLine, error) {
 	p, err := Of(src, player, season, edition)
 	if err != nil {
@@ -24,7 +24,8 @@ func One(src OneSource, player, season int64, edition Edition, indicator string)
 	}
 	line := p.Indicator(indicator)
 	if line == nil {
-		return nil, TrendLine{}, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s", indicator, p.Person.Name)
+		return nil, TrendLine{}, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s",
+			indicator, p.Person.Name)
 	}
 	return p, p.TrendLine(line), nil
 }

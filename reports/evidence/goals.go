@@ -36,7 +36,8 @@ type GoalSource interface {
 	UserNames() (map[int64]string, error)
 }
 
-// ReadGoals reads the goals that were open during the season. Read the figures and the skills first: they say where the player is on them.
+// ReadGoals reads the goals that were open during the season. Read the figures and the skills first: they say where
+// the player is on them.
 func (p *Player) ReadGoals(src GoalSource) error {
 	goals, err := src.Goals(models.GoalFilter{PlayerID: p.Person.ID})
 	if err != nil {
@@ -63,7 +64,8 @@ func (p *Player) ReadGoals(src GoalSource) error {
 		if i := slices.IndexFunc(indicators, func(in models.Indicator) bool { return in.Code == g.Indicator }); i >= 0 {
 			line.On, line.Unit, line.Better = indicators[i].Label, indicators[i].Unit, indicators[i].Better
 			if l := p.Indicator(g.Indicator); l != nil && l.Level != nil {
-				line.Now, line.Now80, line.Method = &l.Level.Mean, &[2]float64{l.Level.Range80.Lo, l.Level.Range80.Hi}, l.Level.Method
+				line.Now, line.Now80, line.Method = &l.Level.Mean, &[2]float64{l.Level.Range80.Lo, l.Level.Range80.Hi},
+					l.Level.Method
 			}
 		}
 		if i := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == g.Skill }); i >= 0 {

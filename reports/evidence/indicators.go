@@ -10,8 +10,9 @@ import (
 	"throughline/reports/trend"
 )
 
-// IndicatorLine is one indicator over the season. Every number is on the indicator's natural scale: counts per full match, proportions
-// from 0 to 1, means in their unit. Fields that could not be computed are left out, and never zero instead.
+// IndicatorLine is one indicator over the season. Every number is on the indicator's natural scale: counts per full
+// match, proportions from 0 to 1, means in their unit. Fields that could not be computed are left out, and never zero
+// instead.
 type IndicatorLine struct {
 	Code     string        `json:"code"`
 	Label    string        `json:"label"`
@@ -42,13 +43,14 @@ type IndicatorLine struct {
 	Points []Point `json:"points"`
 }
 
-// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, their matches weighed together
-// with the group's, which only staff are shown.
+// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, their matches
+// weighed together with the group's, which only staff are shown.
 type Level struct {
 	Mean    float64        `json:"mean"`
 	Range80 trend.Interval `json:"range_80"` // the central 80 %
 	Range95 trend.Interval `json:"range_95"` // the central 95 %
-	// Method is how it was worked out: by the fitted trend, or from the player's matches and the group's where there is none.
+	// Method is how it was worked out: by the fitted trend, or from the player's matches and the group's where there is
+	// none.
 	Method models.LevelMethod `json:"method"`
 }
 
@@ -71,11 +73,12 @@ type Point struct {
 	MatchID     int64           `json:"match_id"`
 	Value       float64         `json:"value"`
 	Numerator   float64         `json:"numerator"`
-	Denominator float64         `json:"denominator"`             // full matches, trials or actions
-	Plausible80 *trend.Interval `json:"plausible_80,omitempty"`  // the levels that the match alone fits
-	Running     *trend.Level    `json:"running_level,omitempty"` // the level as the matches up to this one show it, where there is no trend; for staff
-	Source      models.Source   `json:"source"`
-	Differs     *float64        `json:"differs,omitempty"` // the other source's numerator
+	Denominator float64         `json:"denominator"`            // full matches, trials or actions
+	Plausible80 *trend.Interval `json:"plausible_80,omitempty"` // the levels that the match alone fits
+	// the level as the matches up to this one show it, where there is no trend; for staff
+	Running *trend.Level  `json:"running_level,omitempty"`
+	Source  models.Source `json:"source"`
+	Differs *float64      `json:"differs,omitempty"` // the other source's numerator
 }
 
 // FigureSource is what ReadIndicators reads.
@@ -89,8 +92,8 @@ type FigureSource interface {
 	TeamTotals(models.TeamTotalsFilter) ([]models.TeamTotals, error)
 }
 
-// ReadIndicators reads every figure of the player with its level and comparison. Read the trends first: a level is that of the trend where there
-// is one.
+// ReadIndicators reads every figure of the player with its level and comparison. Read the trends first: a level is
+// that of the trend where there is one.
 func (p *Player) ReadIndicators(src FigureSource) error { return p.readIndicators(src, "") }
 
 // readIndicators reads the figures of one indicator, or of all.
@@ -104,7 +107,8 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	for _, in := range catalogue {
 		families[in.Code] = in.Family
 	}
-	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Indicator: only})
+	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID,
+		Indicator: only})
 	if err != nil {
 		return err
 	}
@@ -125,7 +129,8 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	}
 	var teams []models.TeamTotals
 	if only == "" || families[only] == models.Rate { // no other family's count can be shared out
-		if teams, err = src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID, Scope: models.WholeTeam}); err != nil {
+		if teams, err = src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID,
+			Scope: models.WholeTeam}); err != nil {
 			return err
 		}
 	}
@@ -160,7 +165,8 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	return nil
 }
 
-// counted collects the published definitions behind an indicator: of its counts, and of the codes that a logger chose from.
+// counted collects the published definitions behind an indicator: of its counts, and of the codes that a logger chose
+// from.
 func counted(in models.Indicator) []string {
 	definitions := []string{}
 	add := func(label, definition string) {
@@ -207,7 +213,8 @@ func (p *Player) points(observations []models.Observation, families map[string]m
 		for _, o := range byMatch[m.ID] {
 			t := observed(o.Numerator, o.Denominator, families[o.Indicator], m.FullMatch)
 			points[o.Indicator] = append(points[o.Indicator], Point{
-				MatchID: m.ID, Value: t.Numerator / t.Denominator, Numerator: t.Numerator, Denominator: t.Denominator, Source: o.Source, Differs: o.Differs,
+				MatchID: m.ID, Value: t.Numerator / t.Denominator, Numerator: t.Numerator, Denominator: t.Denominator,
+				Source: o.Source, Differs: o.Differs,
 			})
 		}
 	}
@@ -231,8 +238,8 @@ func matches(points []Point) []trend.Match {
 	return ms
 }
 
-// countable says whether a match has enough of an indicator for its own value to be set beside others: a quarter of a full match, 4
-// trials or 3 actions (our choice; common practice is to leave out short appearances).
+// countable says whether a match has enough of an indicator for its own value to be set beside others: a quarter of a
+// full match, 4 trials or 3 actions (our choice; common practice is to leave out short appearances).
 func countable(f models.Family, denominator float64) bool {
 	switch f {
 	case models.Rate:
@@ -243,15 +250,16 @@ func countable(f models.Family, denominator float64) bool {
 	return denominator >= 3
 }
 
-// describe fills in what the trade already reads: the season's figure with an interval, the median with its confidence limits, the best and the
-// worst match.
+// describe fills in what the trade already reads: the season's figure with an interval, the median with its confidence
+// limits, the best and the worst match.
 func (l *IndicatorLine) describe() {
 	var values []float64
 	for i := range l.Points {
 		p := &l.Points[i]
 		l.Numerator += p.Numerator
 		l.Denominator += p.Denominator
-		if iv, ok := trend.MatchInterval(trend.Family(l.Family), trend.Match{Numerator: p.Numerator, Denominator: p.Denominator}, 0.80); ok {
+		if iv, ok := trend.MatchInterval(trend.Family(l.Family),
+			trend.Match{Numerator: p.Numerator, Denominator: p.Denominator}, 0.80); ok {
 			p.Plausible80 = &iv
 		}
 		if !countable(l.Family, p.Denominator) {
@@ -298,7 +306,8 @@ func (l *IndicatorLine) seasonInterval() (trend.Interval, bool) {
 	return iv, ok
 }
 
-// share is his part of the team's count: only a rate's count can be shared out, and only matches in which the team's was recorded.
+// share is his part of the team's count: only a rate's count can be shared out, and only matches in which the team's
+// was recorded.
 func (p *Player) share(in models.Indicator, points []Point, teams []models.TeamTotals) *Share {
 	if in.Family != models.Rate {
 		return nil

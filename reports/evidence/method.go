@@ -2,7 +2,8 @@ package evidence
 
 import "throughline/models"
 
-// Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers printed.
+// Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers
+// printed.
 type Method struct {
 	Name    string `json:"name"`
 	Formula string `json:"formula"`
@@ -15,11 +16,13 @@ func (p *Player) Methods() []Method {
 	list := []Method{
 		{
 			"Season figure", "Σ numerator ÷ Σ denominator",
-			"Counts over full matches played (minutes ÷ the minutes of a full match), successes over trials, or a sum over actions. Only what was recorded counts: a match without the figure is left out, and never read as zero.",
+			"Counts over full matches played (minutes ÷ the minutes of a full match), successes over trials, or a sum over " +
+				"actions. Only what was recorded counts: a match without the figure is left out, and never read as zero.",
 			"common practice",
 		},
 		{
-			"Its range, of a count per match", "G(0.025; y)/e to G(0.975; y + 1)/e, G the gamma quantile, y the count, e the full matches",
+			"Its range, of a count per match", "G(0.025; y)/e to G(0.975; y + 1)/e, G the gamma quantile, y the count, e the " +
+				"full matches",
 			"The exact 95% interval of a Poisson rate.", "Garwood 1936, Biometrika 28",
 		},
 		{
@@ -27,13 +30,17 @@ func (p *Player) Methods() []Method {
 			"The 95% score interval.", "Wilson 1927; Newcombe 1998, Stat Med 17",
 		},
 		{
-			"Its range, of a mean", "x̄ ± t·√(σ̂²/Σn), σ̂² = Σ n(x − x̄)² ÷ (k − 1), x the mean of n actions in each of k matches",
+			"Its range, of a mean", "x̄ ± t·√(σ̂²/Σn), σ̂² = Σ n(x − x̄)² ÷ (k − 1), x the mean of n actions in each " +
+				"of k matches",
 			"Student’s t on the spread between matches, each weighted by its actions.", "Student 1908, Biometrika 6",
 		},
 		{
 			"Median match and its limits", "order statistics x(r) to x(n + 1 − r) of the matches with enough of it",
-			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such matches give no limits.",
-			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J Sports Sci 23(1)",
+			"Half of the matches were better, half worse; the limits hold the true median with 95% confidence, whatever the " +
+				"distribution. A match counts from a quarter of a full match, 4 trials or 3 actions on; fewer than 6 such " +
+				"matches give no limits.",
+			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J " +
+				"Sports Sci 23(1)",
 		},
 	}
 	list = append(list, p.levelMethods()...)
@@ -41,7 +48,8 @@ func (p *Player) Methods() []Method {
 		p.aheadMethod(),
 		Method{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
-			"Against the carries of the squad’s other players of the same width, ball speed and zone, or, where fewer than five of them carried so, " +
+			"Against the carries of the squad’s other players of the same width, ball speed and zone, or, where fewer than " +
+				"five of them carried so, " +
 				"of the same width and speed, the same width, or all; cells with few carries are drawn towards the mean of all.",
 			"ours; shrinkage as for the level",
 		},
@@ -56,15 +64,19 @@ func (p *Player) Methods() []Method {
 func (p *Player) aheadMethod() Method {
 	if p.Edition == PlayerEdition {
 		return Method{
-			"The others, and the chance of being ahead", "probability that the level lies on the better side of the middle of the band",
-			"The band holds the middle 80% of the levels of at least five others; your own figures are not in it. It is worked out after a round of " +
-				"matches in which five others or more have new figures, and stays as it is in between, so that it never tells what one of them did.",
+			"The others, and the chance of being ahead",
+			"probability that the level lies on the better side of the middle of the band",
+			"The band holds the middle 80% of the levels of at least five others; your own figures are not in it. It is " +
+				"worked out after a round of " +
+				"matches in which five others or more have new figures, and stays as it is in between, so that it never tells " +
+				"what one of them did.",
 			"as for the level",
 		}
 	}
 	return Method{
 		"Chance of being ahead", "probability that the level lies on the better side of the group’s mean",
-		"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It compares with an average, " +
+		"From the distribution of the level; that of a trend is taken as normal with the spread of its likely range. It " +
+			"compares with an average, " +
 			"not with a person.",
 		"as for the level",
 	}
@@ -86,7 +98,8 @@ func (p *Player) levelMethods() (all []Method) {
 		all = append(all, simplerMethod())
 	case len(all) > 0:
 	case p.Edition == PlayerEdition:
-		all = append(all, Method{"Level", "none yet", "Your level is worked out once a round of the squad’s matches is complete.", "ours"})
+		all = append(all, Method{"Level", "none yet", "Your level is worked out once a round of the squad’s matches " +
+			"is complete.", "ours"})
 	default:
 		all = append(all, simplerMethod())
 	}
@@ -97,7 +110,9 @@ func (p *Player) levelMethods() (all []Method) {
 func simplerMethod() Method {
 	return Method{
 		"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
-		"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) and the 95% range. φ makes room for matches that differ by more than chance.",
+		"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky " +
+			"month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) " +
+			"and the 95% range. φ makes room for matches that differ by more than chance.",
 		"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
 	}
 }
@@ -105,9 +120,15 @@ func simplerMethod() Method {
 // trendMethod is how a trend comes about.
 func trendMethod() Method {
 	return Method{
-		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
-		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in twenty is expected to have the wrong sign.",
-		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: Hopkins 2004, Sportscience 8; false signs: Stephens 2017, Biostatistics 18; Müller et al. 2004, JASA 99",
+		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; " +
+			"count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
+		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a " +
+			"lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards " +
+			"none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and " +
+			"declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in " +
+			"twenty is expected to have the wrong sign.",
+		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: " +
+			"Hopkins 2004, Sportscience 8; false signs: Stephens 2017, Biostatistics 18; Müller et al. 2004, JASA 99",
 	}
 }
 
@@ -116,14 +137,17 @@ func (p *Player) Cautions() []string {
 	list := []string{
 		"Figures from few matches are weak evidence: read the range before the number.",
 		"Nobody is selected or released on a number alone, and such news is given in person first.",
-		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
+		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s " +
+			"return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
 	}
 	list = append(list, p.Loads...)
 	if p.Person.BirthQuarter > 0 {
-		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and late-born ones worse; the birth quarter is shown and enters no figure.")
+		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and "+
+			"late-born ones worse; the birth quarter is shown and enters no figure.")
 	}
 	if p.Summary.Differs > 0 {
-		list = append(list, "In some matches a log and the totals disagree; the log counts, and the difference is marked beside the match.")
+		list = append(list, "In some matches a log and the totals disagree; the log counts, and the difference is marked "+
+			"beside the match.")
 	}
 	return list
 }

@@ -39,7 +39,8 @@ func (p *Player) ReadNotes(src NoteSource) error {
 		if p.Edition == PlayerEdition && !n.Shared {
 			continue // the source should not have given it; a second lock costs nothing
 		}
-		line := NoteLine{ID: n.ID, Date: n.Date, Author: names[n.AuthorID], Shared: n.Shared, Text: n.Text, FollowUp: n.FollowUp}
+		line := NoteLine{ID: n.ID, Date: n.Date, Author: names[n.AuthorID], Shared: n.Shared, Text: n.Text,
+			FollowUp: n.FollowUp}
 		if n.MatchID != nil {
 			if m := p.Match(*n.MatchID); m != nil {
 				line.On = m.Opponent
@@ -78,7 +79,8 @@ func (p *Player) ReadMoments(src MomentSource) error {
 	if err != nil {
 		return err
 	}
-	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, MomentsOnly: true})
+	moments, err := src.Involvements(models.InvolvementFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID,
+		MomentsOnly: true})
 	if err != nil {
 		return err
 	}
@@ -96,12 +98,14 @@ func (p *Player) ReadMoments(src MomentSource) error {
 			continue
 		}
 		p.Moments = append(p.Moments, MomentLine{
-			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(), Note: i.Note,
+			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(),
+			Note:      i.Note,
 			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
 		})
 	}
 	slices.SortStableFunc(p.Moments, func(a, b MomentLine) int {
-		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.MatchID, b.MatchID), cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
+		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.MatchID, b.MatchID),
+			cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
 	})
 	return nil
 }

@@ -17,13 +17,14 @@ const (
 	SkillsID   = "skills"
 )
 
-// Overview sets the player's headline indicators on one scale: standard deviations between players, to the right is better. It is false where
-// there is nothing to compare.
+// Overview sets the player's headline indicators on one scale: standard deviations between players, to the right is
+// better. It is false where there is nothing to compare.
 func (p *Player) Overview() (paper.Drawing, bool) {
 	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
 	table := paper.Table{
 		Caption: "Distance from the middle of the group in standard deviations between players; plus is better.",
-		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "Against"}},
+		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true},
+			{Label: "Against"}},
 	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
 	for i := range p.Indicators {
@@ -36,11 +37,13 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 			Label: l.Label, Value: c.Standard, Interval: &chart.Range{Lower: c.Standard80.Lo, Upper: c.Standard80.Hi},
 			Note: scale.Value(l.Level.Mean) + ", " + c.Against + " " + c.Words(scale),
 		})
-		table.Rows = append(table.Rows, paper.Text(l.Label, z.Value(*c.Standard), z.Range(c.Standard80.Lo, c.Standard80.Hi), c.Against))
+		table.Rows = append(table.Rows, paper.Text(l.Label, z.Value(*c.Standard), z.Range(c.Standard80.Lo, c.Standard80.Hi),
+			c.Against))
 	}
 	return paper.Drawing{Chart: bars, Figure: paper.Figure{
 		ID: OverviewID, Title: bars.Title, Table: table,
-		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the middle of the group; to the right of it is better.",
+		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the middle of the group; " +
+			"to the right of it is better.",
 	}}, len(bars.Rows) > 0
 }
 
@@ -48,12 +51,15 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	scale := paper.ScaleOf(l.Unit)
 	t := chart.Trend{
-		Title: l.Label + ", " + p.Person.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%", Decimals: scale.Decimals},
+		Title: l.Label + ", " + p.Person.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%",
+			Decimals: scale.Decimals},
 		Spells: p.chartSpells(p.squadMatches()),
 	}
 	table := paper.Table{
 		Caption: l.Label + ": each match, and the level at the time.",
-		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true}, {Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level then", Numeric: true}, {Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
+		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true},
+			{Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level then", Numeric: true},
+			{Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
 	}
 	unusual := map[int64]bool{}
 	if l.Trend != nil {
@@ -73,12 +79,14 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 		}
 		if p != nil {
 			mark.Value = &p.Value
-			row := paper.Text(paper.Day(string(m.Date))+" "+m.Against(), scale.Value(p.Value), paper.Number(p.Denominator, denominatorDecimals(l.Family)), Range(scale, p.Plausible80), "–", "–", "–")
+			row := paper.Text(paper.Day(string(m.Date))+" "+m.Against(), scale.Value(p.Value),
+				paper.Number(p.Denominator, denominatorDecimals(l.Family)), Range(scale, p.Plausible80), "–", "–", "–")
 			if p.Plausible80 != nil {
 				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
 			}
 			if level != nil {
-				row[4].Text, row[5].Text, row[6].Text = scale.Value(level.Mean), Range(scale, &level.Range80), Range(scale, &level.Range95)
+				row[4].Text, row[5].Text, row[6].Text = scale.Value(level.Mean), Range(scale, &level.Range80),
+					Range(scale, &level.Range95)
 			}
 			table.Rows = append(table.Rows, row)
 		}
@@ -92,9 +100,11 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 		t.Matches = append(t.Matches, mark)
 	}
 	if c := l.Comparison; c != nil {
-		t.Group = &chart.Reference{Label: c.Against, Value: c.Mean, Range: &chart.Range{Lower: c.Range80.Lo, Upper: c.Range80.Hi}}
+		t.Group = &chart.Reference{Label: c.Against, Value: c.Mean, Range: &chart.Range{Lower: c.Range80.Lo,
+			Upper: c.Range80.Hi}}
 	}
-	figure := paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: p.reading(l), Table: table}
+	figure := paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: p.reading(l),
+		Table: table}
 	return paper.Drawing{Figure: figure, Chart: t}
 }
 
@@ -138,11 +148,14 @@ func (p *Player) reading(l *IndicatorLine) string {
 		if p.Edition == PlayerEdition {
 			missing = "no level yet"
 		}
-		return fmt.Sprintf("%s over the season, from %s: %s.", scale.Value(l.Season), paper.Plural(l.Matches, "match", "matches"), missing)
+		return fmt.Sprintf("%s over the season, from %s: %s.", scale.Value(l.Season),
+			paper.Plural(l.Matches, "match", "matches"), missing)
 	}
-	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
+	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean),
+		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
 	if t := l.Trend; t != nil && t.Start != nil {
-		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), p.VerdictWords(t, l.Better))
+		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean),
+			scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), p.VerdictWords(t, l.Better))
 	}
 	if c := l.Comparison; c != nil {
 		words += fmt.Sprintf("; %s %s", c.Against, c.Words(scale))
@@ -216,7 +229,8 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 			o.Grades = append(o.Grades, chart.Grade{Coach: rater, Value: value})
 			given = append(given, trend.Match{Numerator: value, Denominator: 1})
 		}
-		table.Rows = append(table.Rows, paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0), g.Comment))
+		table.Rows = append(table.Rows, paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0),
+			g.Comment))
 		if mean, iv, ok := trend.MeanInterval(given, 0.95); len(given) > 0 {
 			o.Mean = &chart.Level{Value: mean}
 			if ok {
@@ -226,6 +240,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 	}
 	return paper.Drawing{Chart: c, Figure: paper.Figure{
 		ID: SkillsID, Title: s.Label + ", as coaches graded it", Table: table,
-		Reading: fmt.Sprintf("Mean %s of 5 from %s by %s; the band is its 95%% range.", paper.Number(s.Mean, 1), paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
+		Reading: fmt.Sprintf("Mean %s of 5 from %s by %s; the band is its 95%% range.", paper.Number(s.Mean, 1),
+			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
 	}}, true
 }

@@ -1,9 +1,10 @@
-// Package evidence is what several papers need of a player, a squad, or a season: figures, levels, comparisons, trends, skills, goals, notes and
-// moments, and the pictures and words that show them. A paper reads the parts that it needs and says them in its own way.
+// Package evidence is what several papers need of a player, a squad, or a season: figures, levels, comparisons,
+// trends, skills, goals, notes and moments, and the pictures and words that show them. A paper reads the parts that it
+// needs and says them in its own way.
 //
-// A Player begins with Of, which knows who is meant and in which matches they played. Each Read method adds one part and names, as its own
-// small interface, what it reads. The order matters in two places: trends come before the levels and goals that stand on them
-// (ReadTrends, ReadIndicators, ReadSkills, ReadGoals).
+// A Player begins with Of, which knows who is meant and in which matches they played. Each Read method adds one part
+// and names, as its own small interface, what it reads. The order matters in two places: trends come before the levels
+// and goals that stand on them (ReadTrends, ReadIndicators, ReadSkills, ReadGoals).
 package evidence
 
 import (
@@ -15,8 +16,8 @@ import (
 	"throughline/reports/paper"
 )
 
-// PlayerSource is what Of reads. The source knows who is asking: it answers with what the caller may see, and with a *models.Error of code
-// NotFound for the rest.
+// PlayerSource is what Of reads. The source knows who is asking: it answers with what the caller may see, and with a
+// *models.Error of code NotFound for the rest.
 type PlayerSource interface {
 	Player(id int64) (models.Player, error)
 	Season(id int64) (models.Season, error)
@@ -84,8 +85,8 @@ type Person struct {
 	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below his squad's
 }
 
-// GroupOf is whom the player's figures are held against: his position group where five of it have figures, else the forwards or the
-// backs, else the whole squad; each indicator says which.
+// GroupOf is whom the player's figures are held against: his position group where five of it have figures, else the
+// forwards or the backs, else the whole squad; each indicator says which.
 type GroupOf struct {
 	Code      models.Group `json:"code"` // empty when no position is recorded
 	Label     string       `json:"label"`
@@ -121,8 +122,9 @@ type MatchLine struct {
 	Spell      *models.Spell `json:"-"`                // the spell that the match's date falls in
 }
 
-// Of reads who a player is in a season: the person, the squad and group that they are compared with, and their matches. Errors are the source's;
-// NotFound where the player or the season is not to be seen, or the player has neither a membership nor an appearance in the season.
+// Of reads who a player is in a season: the person, the squad and group that they are compared with, and their
+// matches. Errors are the source's; NotFound where the player or the season is not to be seen, or the player has
+// neither a membership nor an appearance in the season.
 func Of(src PlayerSource, player, season int64, edition Edition) (*Player, error) {
 	p := &Player{Edition: edition}
 	who, err := src.Player(player)
@@ -184,8 +186,8 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 	return nil
 }
 
-// mainSquad is the squad of most of the player's minutes, or, before he has played, of his first membership; 0 for none. A tie goes to
-// the lower id.
+// mainSquad is the squad of most of the player's minutes, or, before he has played, of his first membership; 0 for
+// none. A tie goes to the lower id.
 func mainSquad(appearances []models.Appearance, matches []models.Match, memberships []models.Membership) int64 {
 	squadOf := make(map[int64]int64, len(matches))
 	for _, m := range matches {
@@ -211,8 +213,9 @@ func mainSquad(appearances []models.Appearance, matches []models.Match, membersh
 	return best
 }
 
-// birthQuarter is the quarter of the age band's year in which a player was born (1: the oldest of the band), and whether he is young
-// enough for the band one year below. The band's year begins on the first of the squad's BandMonth.
+// birthQuarter is the quarter of the age band's year in which a player was born (1: the oldest of the band), and
+// whether he is young enough for the band one year below. The band's year begins on the first of the squad's
+// BandMonth.
 func birthQuarter(born models.Date, squad models.Squad, season models.Season) (quarter int, playsUp bool) {
 	b, err := born.Time()
 	if err != nil || squad.BandMonth == 0 {

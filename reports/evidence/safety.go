@@ -12,8 +12,9 @@ type SafetySource interface {
 	Safety(player, season int64, day models.Date) (models.Safety, error)
 }
 
-// ReadSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical lead, stand-downs and missing
-// consents, for the player that he is stood down. How near he is to the academy's limits of minutes goes into the cautions.
+// ReadSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical
+// lead, stand-downs and missing consents, for the player that he is stood down. How near he is to the academy's limits
+// of minutes goes into the cautions.
 func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	s, err := src.Safety(p.Person.ID, p.Season.ID, day)
 	if err != nil {
@@ -24,7 +25,8 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	own := p.Edition == PlayerEdition
 	if !own {
 		for _, h := range s.HeadContacts {
-			alert("Head contact on %s, and nobody is recorded to have told the medical lead. Recognise and remove; tell the medical lead now, and record whom you told.", paper.Day(string(h.Date)))
+			alert("Head contact on %s, and nobody is recorded to have told the medical lead. Recognise and remove; tell the "+
+				"medical lead now, and record whom you told.", paper.Day(string(h.Date)))
 		}
 	}
 	for _, d := range s.StandDowns {
@@ -33,11 +35,13 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 			until = "until " + paper.Day(string(*d.LiftedOn))
 		}
 		if own {
-			alert("You are stood down from %s %s: you play no match. The union’s return-to-play protocol and a licensed practitioner decide when you come back; nobody is in a hurry, and nothing here counts against you.",
+			alert("You are stood down from %s %s: you play no match. The union’s return-to-play protocol and a licensed "+
+				"practitioner decide when you come back; nobody is in a hurry, and nothing here counts against you.",
 				paper.Day(string(d.From)), until)
 			continue
 		}
-		alert("Stood down from %s %s: no appearance is recorded. A manager lifts it with the name of the licensed practitioner who cleared him under the union’s return-to-play protocol.",
+		alert("Stood down from %s %s: no appearance is recorded. A manager lifts it with the name of the licensed "+
+			"practitioner who cleared him under the union’s return-to-play protocol.",
 			paper.Day(string(d.From)), until)
 	}
 	if own {
@@ -59,7 +63,8 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 		if l.Warning == models.LoadOver {
 			near = "over"
 		}
-		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of his teams are %s the limit “%s”: %s %s up to %s, of %s. The governing body’s limits go before any plan made from these figures.",
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of his teams are %s the limit “%s”: %s %s up to %s, of "+
+			"%s. The governing body’s limits go before any plan made from these figures.",
 			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
 	}
 	return nil

@@ -10,17 +10,18 @@ import (
 
 // SkillLine is one skill over the season: what coaches gave, and what the player gave himself.
 type SkillLine struct {
-	Code     string               `json:"code"`
-	Label    string               `json:"label"`
-	Ratings  int                  `json:"ratings"` // by coaches
-	Coaches  int                  `json:"coaches"`
-	Mean     float64              `json:"mean"` // plain mean of the coaches' grades, 1 to 5
-	Mean95   *trend.Interval      `json:"mean_95,omitempty"`
-	Looks    string               `json:"looks"`               // what the grade nearest to the mean looks like
-	Next     string               `json:"next,omitempty"`      // what the grade above looks like; empty at 5
-	SelfMean *float64             `json:"self_mean,omitempty"` // of his own grades
-	Trend    *models.TrendFigures `json:"trend,omitempty"`     // the coaches’ severity taken out; only while it is current
-	Grades   []GradeLine          `json:"grades"`              // by date
+	Code     string          `json:"code"`
+	Label    string          `json:"label"`
+	Ratings  int             `json:"ratings"` // by coaches
+	Coaches  int             `json:"coaches"`
+	Mean     float64         `json:"mean"` // plain mean of the coaches' grades, 1 to 5
+	Mean95   *trend.Interval `json:"mean_95,omitempty"`
+	Looks    string          `json:"looks"`               // what the grade nearest to the mean looks like
+	Next     string          `json:"next,omitempty"`      // what the grade above looks like; empty at 5
+	SelfMean *float64        `json:"self_mean,omitempty"` // of his own grades
+	// the coaches’ severity taken out; only while it is current
+	Trend  *models.TrendFigures `json:"trend,omitempty"`
+	Grades []GradeLine          `json:"grades"` // by date
 }
 
 // GradeLine is one grade.
@@ -66,7 +67,8 @@ func (p *Player) ReadSkills(src SkillSource) error {
 				continue
 			}
 			line.Grades = append(line.Grades, GradeLine{
-				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g), Comment: g.Comment,
+				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
+				Comment: g.Comment,
 			})
 			grade := trend.Match{Numerator: float64(g.Grade), Denominator: 1}
 			if g.Self {

@@ -13,16 +13,19 @@ import (
 
 // TrendState says whether there are trends, which are fitted in the background, for the whole squad at once.
 type TrendState struct {
-	// Current is false when the data changed after the last fit, or were never fitted: then no trend is shown, and levels come from the
-	// matches and the group alone.
-	Current bool       `json:"current"`
-	MadeAt  *time.Time `json:"made_at,omitempty"` // when the last trends were fitted, or published; left out where there are none
-	// Revision counts the changes to what the squad's trends are fitted to, as of now. While the trends are current they stand on it. It is
-	// for staff: a player is told of the round instead.
+	// Current is false when the data changed after the last fit, or were never fitted: then no trend is shown, and levels
+	// come from the matches and the group alone.
+	Current bool `json:"current"`
+	// when the last trends were fitted, or published; left out where there are none
+	MadeAt *time.Time `json:"made_at,omitempty"`
+	// Revision counts the changes to what the squad's trends are fitted to, as of now. While the trends are current they
+	// stand on it. It is for staff: a player is told of the round instead.
 	Revision int64 `json:"revision,omitempty"`
-	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a round of matches.
+	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a
+	// round of matches.
 	Round models.Date `json:"round,omitempty"`
-	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted to.
+	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted
+	// to.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	bands    map[string]*models.Band // of a player
@@ -44,7 +47,8 @@ type TrendLine struct {
 // TrendLine returns a line of the player with the state of its trend.
 func (p *Player) TrendLine(l *IndicatorLine) TrendLine {
 	own := p.Trends.stamps[trendKey(l.Code, "")]
-	state := TrendState{Current: p.Trends.Current, MadeAt: own.madeAt, Revision: p.Trends.Revision, Round: own.round, Withheld: p.Trends.Withheld}
+	state := TrendState{Current: p.Trends.Current, MadeAt: own.madeAt, Revision: p.Trends.Revision, Round: own.round,
+		Withheld: p.Trends.Withheld}
 	if p.Edition == PlayerEdition {
 		state.Current = own.madeAt != nil
 	}
@@ -131,19 +135,21 @@ func trendKey(indicator, skill string) string { return indicator + "/" + skill }
 // Firm says whether a verdict is sure enough for a sentence to lead with.
 func Firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
 
-// VerdictWords is a verdict in the words of an edition. An indicator of which neither direction is better rises or falls; a decline is, to the
-// player, what needs attention.
+// VerdictWords is a verdict in the words of an edition. An indicator of which neither direction is better rises or
+// falls; a decline is, to the player, what needs attention.
 func VerdictWords(verdict string, better models.Better, edition Edition) string {
 	v := trend.Verdict(verdict)
 	if better == models.Neither {
 		if words, ok := map[trend.Verdict]string{
-			trend.Improving: "rising", trend.ProbablyImproving: "probably rising", trend.Declining: "falling", trend.ProbablyDeclining: "probably falling",
+			trend.Improving: "rising", trend.ProbablyImproving: "probably rising", trend.Declining: "falling",
+			trend.ProbablyDeclining: "probably falling",
 		}[v]; ok {
 			return words
 		}
 	}
 	if edition == PlayerEdition {
-		if words, ok := map[trend.Verdict]string{trend.Declining: "needs attention", trend.ProbablyDeclining: "may need attention"}[v]; ok {
+		if words, ok := map[trend.Verdict]string{trend.Declining: "needs attention",
+			trend.ProbablyDeclining: "may need attention"}[v]; ok {
 			return words
 		}
 	}
@@ -157,8 +163,8 @@ func (p *Player) VerdictWords(t *models.TrendFigures, better models.Better) stri
 
 func interval80(e *models.Estimate) trend.Interval { return trend.Interval(e.Range80) }
 
-// above is the probability that an estimated level is above x, taking its distribution as normal about its mean with the spread of its 80 %
-// range.
+// above is the probability that an estimated level is above x, taking its distribution as normal about its mean with
+// the spread of its 80 % range.
 func above(e *models.Estimate, x float64) float64 {
 	half := (e.Range80.Hi - e.Range80.Lo) / 2
 	if !(half > 0) {
@@ -191,7 +197,8 @@ type MembershipSource interface {
 	SquadSeason(season, squad int64) (models.SquadSeason, error)
 }
 
-// SquadSeasons are the seasons of the squads that a player is a member of in a season: the player's trends are fitted with them.
+// SquadSeasons are the seasons of the squads that a player is a member of in a season: the player's trends are fitted
+// with them.
 func SquadSeasons(src MembershipSource, player, season int64) ([]models.SquadSeason, error) {
 	members, err := src.Memberships(models.MembershipFilter{PlayerID: player, SeasonID: season})
 	if err != nil {

@@ -50,7 +50,8 @@ func (m *MatchLine) Against() string {
 	return side
 }
 
-// Circumstances are what to bear in mind of a match: how hard it was, whether the player started, and whether they were fit.
+// Circumstances are what to bear in mind of a match: how hard it was, whether the player started, and whether they
+// were fit.
 func (m *MatchLine) Circumstances() string {
 	var parts []string
 	if m.Difficulty != nil {

@@ -201,7 +201,8 @@ func (d *Data) addIndicators(r *record, s *sheet) {
 	}
 }
 
-// addSkills lays out the coaches' grades of the squad's members. A member graded for another squad's match counts too: it is the same player.
+// addSkills lays out the coaches' grades of the squad's members. A member graded for another squad's match counts too:
+// it is the same player.
 func (d *Data) addSkills(r *record, s *sheet) error {
 	bySkill := map[string][]models.Rating{}
 	for _, g := range r.ratings {
@@ -216,7 +217,8 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 			if err != nil {
 				return err
 			}
-			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " + string(r.Date), block: r.Block}
+			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " +
+				string(r.Date), block: r.Block}
 			if r.MatchID != nil {
 				g.id, g.name = *r.MatchID, strconv.FormatInt(*r.MatchID, 10)
 			}
@@ -231,8 +233,8 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 	return nil
 }
 
-// Fit fits everything and returns the trends of every player who has any, under the revision that was read. A subject that cannot be
-// fitted has no trends; the error says which, beside the trends of the others.
+// Fit fits everything and returns the trends of every player who has any, under the revision that was read. A subject
+// that cannot be fitted has no trends; the error says which, beside the trends of the others.
 //
 // The trends carry what is to be published to the players, where a round has been completed that allows it.
 func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {

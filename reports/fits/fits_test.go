@@ -55,7 +55,8 @@ func (b *book) Goals(f models.GoalFilter) ([]models.Goal, error) {
 	return his, nil
 }
 
-// squad is testdata/reference/squad_season.csv as an academy would record it, with the players of each position group in a position of it.
+// squad is testdata/reference/squad_season.csv as an academy would record it, with the players of each position group
+// in a position of it.
 func squad(t *testing.T) *book {
 	t.Helper()
 	f, err := os.Open("../../testdata/reference/squad_season.csv")
@@ -91,7 +92,8 @@ func squad(t *testing.T) *book {
 		match, _ := strconv.ParseInt(text("match")[1:], 10, 64)
 		if !seen[text("player")] {
 			seen[text("player")] = true
-			b.players = append(b.players, models.Player{Record: models.Record{ID: player}, Positions: []models.Position{position[models.Group(text("group"))]}})
+			b.players = append(b.players, models.Player{Record: models.Record{ID: player},
+				Positions: []models.Position{position[models.Group(text("group"))]}})
 		}
 		if !seen[text("match")] {
 			seen[text("match")] = true
@@ -100,13 +102,15 @@ func squad(t *testing.T) *book {
 				venue = models.Home
 			}
 			b.matches = append(b.matches, models.Match{
-				Record: models.Record{ID: match}, SquadID: &squadID, Halves: 2, HalfMinutes: 40, Difficulty: &difficulty, Venue: &venue,
-				Date: models.DateOf(time.Date(2025, 9, 6+7*int(number("week")), 0, 0, 0, 0, time.UTC)),
+				Record: models.Record{ID: match}, SquadID: &squadID, Halves: 2, HalfMinutes: 40, Difficulty: &difficulty,
+				Venue: &venue,
+				Date:  models.DateOf(time.Date(2025, 9, 6+7*int(number("week")), 0, 0, 0, 0, time.UTC)),
 			})
 		}
 		observe := func(indicator string, numerator, denominator float64) {
 			if denominator > 0 {
-				b.observations = append(b.observations, models.Observation{PlayerID: player, MatchID: match, Indicator: indicator, Numerator: numerator, Denominator: denominator})
+				b.observations = append(b.observations, models.Observation{PlayerID: player, MatchID: match, Indicator: indicator,
+					Numerator: numerator, Denominator: denominator})
 			}
 		}
 		observe("carries", number("carries"), number("minutes"))
@@ -116,9 +120,9 @@ func squad(t *testing.T) *book {
 	return b
 }
 
-// What an academy records reaches the engine whole and unchanged: fitted without priors, the log-likelihoods are those of the reference software on
-// the same file (testdata/reference/expected.json: glmmTMB 1.1.5 for rate and proportion; lme4's depends on the unit of time, so the mean is
-// not compared here but in reports/trend).
+// What an academy records reaches the engine whole and unchanged: fitted without priors, the log-likelihoods are those
+// of the reference software on the same file (testdata/reference/expected.json: glmmTMB 1.1.5 for rate and proportion;
+// lme4's depends on the unit of time, so the mean is not compared here but in reports/trend).
 func TestRecordsReachTheEngineAsTheReferenceSoftwareReadsThem(t *testing.T) {
 	text, err := os.ReadFile("../../testdata/reference/expected.json")
 	if err != nil {
@@ -157,13 +161,16 @@ func TestRecordsReachTheEngineAsTheReferenceSoftwareReadsThem(t *testing.T) {
 func TestEveryPlayerGetsHisTrends(t *testing.T) {
 	b := squad(t)
 	b.goals = []models.Goal{
-		{Record: models.Record{ID: 8}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01", Target: 0.01},
-		{Record: models.Record{ID: 9}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01", Target: 0.99},
+		{Record: models.Record{ID: 8}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01",
+			Target: 0.01},
+		{Record: models.Record{ID: 9}, PlayerID: 1, Indicator: "contact_won", SetOn: "2025-10-01", By: "2026-04-01",
+			Target: 0.99},
 	}
 	for m := range 6 {
 		for coach, grade := range []int{3 + m%2, 2 + m/3} {
 			id := int64(m + 1)
-			b.ratings = append(b.ratings, models.Rating{PlayerID: int64(1 + m%3), RaterID: int64(coach + 1), Skill: "tackle", Grade: grade, Date: b.matches[m].Date, MatchID: &id})
+			b.ratings = append(b.ratings, models.Rating{PlayerID: int64(1 + m%3), RaterID: int64(coach + 1), Skill: "tackle",
+				Grade: grade, Date: b.matches[m].Date, MatchID: &id})
 		}
 	}
 	d, err := Read(b, 1, 1)
@@ -182,16 +189,19 @@ func TestEveryPlayerGetsHisTrends(t *testing.T) {
 			t.Fatalf("player %d, %s%s: %+v", tr.PlayerID, tr.Indicator, tr.Skill, f)
 		}
 		if n := len(f.Curve); n != len(b.matches) {
-			t.Fatalf("player %d, %s%s: a curve of %d days, want of the %d matches", tr.PlayerID, tr.Indicator, tr.Skill, n, len(b.matches))
+			t.Fatalf("player %d, %s%s: a curve of %d days, want of the %d matches", tr.PlayerID, tr.Indicator, tr.Skill, n,
+				len(b.matches))
 		}
 		if last := f.Curve[len(f.Curve)-1].Mean; math.Abs(last-f.Now.Mean) > 1e-3*math.Abs(f.Now.Mean) {
-			t.Errorf("player %d, %s%s: the curve ends at %g, the level now is %g", tr.PlayerID, tr.Indicator, tr.Skill, last, f.Now.Mean)
+			t.Errorf("player %d, %s%s: the curve ends at %g, the level now is %g", tr.PlayerID, tr.Indicator, tr.Skill, last,
+				f.Now.Mean)
 		}
 		if _, err := json.Marshal(f); err != nil {
 			t.Fatal(err)
 		}
 		if tr.PlayerID == 1 && tr.Indicator == "contact_won" {
-			if len(f.Goals) != 2 || f.Goals[0].Reached < 0.99 || f.Goals[1].Reached > 0.01 || !f.Goals[0].Met || f.Goals[1].Met {
+			if len(f.Goals) != 2 || f.Goals[0].Reached < 0.99 || f.Goals[1].Reached > 0.01 || !f.Goals[0].Met ||
+				f.Goals[1].Met {
 				t.Errorf("a target of 1%% and one of 99%%: %+v", f.Goals)
 			}
 		}

@@ -15,9 +15,10 @@ import (
 	"throughline/reports/trend"
 )
 
-// What players are shown of the squad is made here, and why it may be shown is said at models.Publication. A publication is due when
-// a round is complete and at least models.LeastOthers other players have figures in it that no publication stood on before. It stands on
-// the data up to that round and on nothing later, so that the next one can tell what is new.
+// What players are shown of the squad is made here, and why it may be shown is said at models.Publication. A
+// publication is due when a round is complete and at least models.LeastOthers other players have figures in it that no
+// publication stood on before. It stands on the data up to that round and on nothing later, so that the next one can
+// tell what is new.
 
 // published names what a player is shown: one indicator or skill.
 type published struct {
@@ -204,8 +205,8 @@ func (s *subject) occasion(row int) string {
 	return strconv.FormatInt(s.matches[row], 10)
 }
 
-// fresh says whether a player has figures of a later round than a publication, of an occasion that it did not stand on. Neither
-// a match that is moved to another day nor one that is recorded again is new.
+// fresh says whether a player has figures of a later round than a publication, of an occasion that it did not stand
+// on. Neither a match that is moved to another day nor one that is recorded again is new.
 func (f *figures) fresh(since *models.Publication) bool {
 	for occasion, day := range f.at {
 		if _, covered := slices.BinarySearch(since.Covers, occasion); !covered && day > since.Round {
@@ -231,15 +232,17 @@ type circle struct {
 	others []*figures
 }
 
-// circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or backs, or the
-// whole squad; nil where there is none.
+// circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or
+// backs, or the whole squad; nil where there is none.
 func (f field) circle(player *figures, since *models.Publication) *circle {
 	scope := player.group.Scope()
 	for _, c := range []struct {
 		label string
 		has   func(models.Group) bool
 	}{
-		{strings.ToLower(player.group.Label()), func(g models.Group) bool { return g == player.group && g != models.GroupUnknown }},
+		{strings.ToLower(player.group.Label()), func(g models.Group) bool {
+			return g == player.group && g != models.GroupUnknown
+		}},
 		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
 		{"whole squad", func(models.Group) bool { return true }},
 	} {

@@ -10,7 +10,8 @@ import (
 	"throughline/models"
 )
 
-// few is the season of the reference data's first players, of their counts of carries alone, up to and with a number of matches.
+// few is the season of the reference data's first players, of their counts of carries alone, up to and with a number
+// of matches.
 func few(t *testing.T, players, matches int) *book {
 	t.Helper()
 	b := squad(t)
@@ -147,7 +148,8 @@ func TestANewRoundIsPublishedWhenFiveOthersHaveNewFigures(t *testing.T) {
 	}
 }
 
-// What is recorded of a round that is not complete yet is in no publication: otherwise it would not count as new in the next one.
+// What is recorded of a round that is not complete yet is in no publication: otherwise it would not count as new in
+// the next one.
 func TestAPublicationStandsOnCompleteRoundsAlone(t *testing.T) {
 	b, more := few(t, 8, 5), few(t, 8, 7)
 	more.round = b.round
@@ -220,7 +222,8 @@ func TestABandWidensUntilFiveOthersInItHaveNewFigures(t *testing.T) {
 		}
 	}
 	b.publish(t)
-	for position, want := range map[models.Position]string{models.Flanker: "back row", models.Prop: "forwards", models.Wing: "whole squad"} {
+	for position, want := range map[models.Position]string{models.Flanker: "back row", models.Prop: "forwards",
+		models.Wing: "whole squad"} {
 		for _, p := range b.players {
 			if p.Positions[0] == position {
 				if got := b.band(t, p.ID).Others; got != want {

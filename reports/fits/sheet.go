@@ -39,7 +39,8 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 		if err != nil {
 			return nil, err
 		}
-		g := game{id: m.ID, name: strconv.FormatInt(m.ID, 10), date: m.Date, time: t, difficulty: math.NaN(), home: math.NaN(), fullMatch: m.FullMatch()}
+		g := game{id: m.ID, name: strconv.FormatInt(m.ID, 10), date: m.Date, time: t, difficulty: math.NaN(),
+			home: math.NaN(), fullMatch: m.FullMatch()}
 		if m.Difficulty != nil {
 			g.difficulty = float64(*m.Difficulty)
 		}
@@ -51,7 +52,8 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 			s.days = append(s.days, m.Date)
 		}
 		lengths[g.fullMatch]++
-		if n := lengths[g.fullMatch]; n > lengths[int(s.fullMatch)] || n == lengths[int(s.fullMatch)] && float64(g.fullMatch) > s.fullMatch {
+		if n := lengths[g.fullMatch]; n > lengths[int(s.fullMatch)] || n == lengths[int(s.fullMatch)] &&
+			float64(g.fullMatch) > s.fullMatch {
 			s.fullMatch = float64(g.fullMatch)
 		}
 	}
@@ -95,7 +97,8 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 
 func (f *frame) subject(s *sheet, indicator, skill, unit string, lower bool) subject {
 	return subject{
-		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, blocks: f.blocks, players: f.players, dates: f.dates,
+		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, blocks: f.blocks,
+		players: f.players, dates: f.dates,
 		fit: trend.Indicator{
 			Name: indicator + skill, Data: f.data,
 			Options: trend.Options{FullMatch: s.fullMatch, Start: 0, Now: s.last, LowerIsBetter: lower},

@@ -18,9 +18,11 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			continue
 		}
 		f := models.TrendFigures{
-			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged, Method: method(r), Note: note(r, p),
+			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged,
+			Method: method(r), Note: note(r, p),
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
-			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile), Variation: number(p.Variation),
+			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
+			Variation: number(p.Variation),
 		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
@@ -90,7 +92,8 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 	return all
 }
 
-// note is what a reader must know of a player's figures: that a simpler level stands in, or that the fit is to be read with care.
+// note is what a reader must know of a player's figures: that a simpler level stands in, or that the fit is to be read
+// with care.
 func note(r *trend.Result, p *trend.Player) string {
 	if p.Note == "" && !r.Converged {
 		return "the search for the best fit did not settle: read with care"

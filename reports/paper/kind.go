@@ -45,7 +45,8 @@ type Facts struct {
 	Example any           // what it looks like as JSON
 }
 
-// Page is the address of the paper's page, with the names of its subjects in braces: "/players/{player}/seasons/{season}".
+// Page is the address of the paper's page, with the names of its subjects in braces:
+// "/players/{player}/seasons/{season}".
 func (f Facts) Page() string {
 	if f.Front {
 		return f.path("")
@@ -56,7 +57,8 @@ func (f Facts) Page() string {
 // File is the address of the paper as a file.
 func (f Facts) File() string { return f.path("") + "/" + f.Word + ".html" }
 
-// Resource is the address of the paper for programs. There the first subject is called "id", as it is in the addresses of records.
+// Resource is the address of the paper for programs. There the first subject is called "id", as it is in the addresses
+// of records.
 func (f Facts) Resource() string { return f.path("id") + "/" + f.Word }
 
 func (f Facts) path(first string) string {
@@ -121,7 +123,9 @@ func (k Kind[Source, C]) Paper() Paper {
 			if err != nil {
 				return nil, err
 			}
-			return &Copy{Content: content, sheet: func(ctx context.Context) (Sheet, error) { return k.Sheet(ctx, content) }}, nil
+			return &Copy{Content: content, sheet: func(ctx context.Context) (Sheet, error) {
+				return k.Sheet(ctx, content)
+			}}, nil
 		},
 		trends: func(source any, a Asked) ([]models.SquadSeason, error) {
 			if k.Trends == nil {
@@ -180,7 +184,8 @@ func (all Papers) Codes() []string {
 
 var code = regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
 
-// Check says what is wrong with the papers: a fact is missing, two share a code or an address, or one reads what the source does not have.
+// Check says what is wrong with the papers: a fact is missing, two share a code or an address, or one reads what the
+// source does not have.
 func (all Papers) Check(source any) error {
 	taken := map[string]string{}
 	for _, p := range all {
@@ -202,7 +207,8 @@ func (all Papers) Check(source any) error {
 	return nil
 }
 
-// FileName joins parts to a name that every file system takes: letters, digits, dots and underscores, with hyphens for all the rest.
+// FileName joins parts to a name that every file system takes: letters, digits, dots and underscores, with hyphens for
+// all the rest.
 func FileName(parts ...string) string {
 	name := strings.Map(func(r rune) rune {
 		if unicode.IsLetter(r) || unicode.IsDigit(r) || r == '.' || r == '_' {

@@ -1,6 +1,6 @@
-// Package paper holds what every paper shares, so that a season report and a selection brief read alike: the shell and style of a
-// self-contained file, partials for figures, tables and sentences, and the wording of numbers and dates. A paper is
-// first its data, then its sentences, then its page; this package knows only about the last step.
+// Package paper holds what every paper shares, so that a season report and a selection brief read alike: the shell and
+// style of a self-contained file, partials for figures, tables and sentences, and the wording of numbers and dates. A
+// paper is first its data, then its sentences, then its page; this package knows only about the last step.
 package paper
 
 import (
@@ -22,7 +22,8 @@ var templates embed.FS
 //go:embed paper.css
 var style string
 
-// Style is the style sheet of every page and paper: one small file with variables, for screens from 360 px up and for A4.
+// Style is the style sheet of every page and paper: one small file with variables, for screens from 360 px up and for
+// A4.
 func Style() string { return style + chart.Style }
 
 // Sheet is one paper, ready to be put into a page or a file.
@@ -79,8 +80,8 @@ func Text(texts ...string) []Cell {
 	return cells
 }
 
-// Template returns the shared partials with a paper's own templates parsed on top of them. The partials are "sentences", "figure",
-// "table" and "file".
+// Template returns the shared partials with a paper's own templates parsed on top of them. The partials are
+// "sentences", "figure", "table" and "file".
 func Template(own fs.FS, patterns ...string) (*template.Template, error) {
 	t, err := template.New("paper").Funcs(template.FuncMap{"column": column}).ParseFS(templates, "templates/*.html")
 	if err != nil {
@@ -103,8 +104,8 @@ func column(t Table, i int) Column {
 	return Column{}
 }
 
-// WriteFile writes a sheet as one self-contained HTML file that prints on A4 and reaches nothing outside itself: its policy
-// allows its own style, by hash, and nothing else.
+// WriteFile writes a sheet as one self-contained HTML file that prints on A4 and reaches nothing outside itself: its
+// policy allows its own style, by hash, and nothing else.
 func WriteFile(w io.Writer, s Sheet) error {
 	t, err := Template(nil)
 	if err != nil {
@@ -113,8 +114,9 @@ func WriteFile(w io.Writer, s Sheet) error {
 	sum := sha256.Sum256([]byte(Style()))
 	var out bytes.Buffer
 	err = t.ExecuteTemplate(&out, "file", map[string]any{
-		"Sheet":  s,
-		"Policy": "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) + "'; base-uri 'none'; form-action 'none'",
+		"Sheet": s,
+		"Policy": "default-src 'none'; style-src 'sha256-" + base64.StdEncoding.EncodeToString(sum[:]) +
+			"'; base-uri 'none'; form-action 'none'",
 		// The file's own style sheet is ours, embedded above; nothing of a user's is in it.
 		"Style": template.CSS(Style()),
 	})

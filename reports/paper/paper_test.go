@@ -17,7 +17,8 @@ func TestNumbersReadAsPeopleWriteThem(t *testing.T) {
 		decimals int
 		want     string
 	}{
-		{0, 0, "0"}, {1518, 0, "1,518"}, {1234567.891, 2, "1,234,567.89"}, {999.5, 0, "1,000"}, {-2.25, 1, "−2.2"}, {-0.04, 1, "0.0"},
+		{0, 0, "0"}, {1518, 0, "1,518"}, {1234567.891, 2, "1,234,567.89"}, {999.5, 0, "1,000"}, {-2.25, 1, "−2.2"},
+		{-0.04, 1, "0.0"},
 		{math.NaN(), 1, "–"}, {math.Inf(1), 1, "–"},
 	} {
 		if got := paper.Number(c.x, c.decimals); got != c.want {
@@ -27,7 +28,8 @@ func TestNumbersReadAsPeopleWriteThem(t *testing.T) {
 }
 
 func TestChancesNeverClaimCertainty(t *testing.T) {
-	for p, want := range map[float64]string{0: "less than 1%", 0.004: "less than 1%", 0.5: "50%", 0.99: "99%", 0.9999: "more than 99%", 1: "more than 99%"} {
+	for p, want := range map[float64]string{0: "less than 1%", 0.004: "less than 1%", 0.5: "50%", 0.99: "99%",
+		0.9999: "more than 99%", 1: "more than 99%"} {
 		if got := paper.Chance(p); got != want {
 			t.Errorf("Chance(%v) = %q, want %q", p, got, want)
 		}
@@ -55,7 +57,8 @@ func TestDaysReadAsPeopleSayThem(t *testing.T) {
 	}
 }
 
-// The file's own policy must allow its own style sheet, byte for byte as a browser hashes it, or it would print unstyled.
+// The file's own policy must allow its own style sheet, byte for byte as a browser hashes it, or it would print
+// unstyled.
 func TestFileAllowsItsOwnStyleAndNothingElse(t *testing.T) {
 	var b strings.Builder
 	if err := paper.WriteFile(&b, paper.Sheet{Title: `A "title" & more`, Body: "<p>words</p>"}); err != nil {

@@ -10,8 +10,8 @@ import (
 // missing stands where there is no number to print.
 const missing = "–"
 
-// Number prints x with a number of decimals, with a true minus sign and thousands set apart by a comma, and a dash for a number that is
-// not there (NaN or infinite).
+// Number prints x with a number of decimals, with a true minus sign and thousands set apart by a comma, and a dash for
+// a number that is not there (NaN or infinite).
 func Number(x float64, decimals int) string {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		return missing
@@ -37,8 +37,8 @@ type Scale struct {
 	Suffix   string
 }
 
-// ScaleOf returns the scale of an indicator's unit: proportions as whole per cent, metres and seconds with one decimal, counts per
-// match with one decimal.
+// ScaleOf returns the scale of an indicator's unit: proportions as whole per cent, metres and seconds with one
+// decimal, counts per match with one decimal.
 func ScaleOf(unit string) Scale {
 	switch unit {
 	case "%":
@@ -67,7 +67,8 @@ func (s Scale) Range(lo, hi float64) string {
 	return a + " to " + b + s.Suffix
 }
 
-// Chance prints a probability as whole per cent that never claims certainty: "more than 99%" and "less than 1%" at the ends.
+// Chance prints a probability as whole per cent that never claims certainty: "more than 99%" and "less than 1%" at the
+// ends.
 func Chance(p float64) string {
 	switch {
 	case math.IsNaN(p):

@@ -1,5 +1,5 @@
-// Package personal writes everything that is kept of one player into an archive that he, or whoever the law gives a right to it, can take
-// away: the same content as JSON for programs and as a page for people.
+// Package personal writes everything that is kept of one player into an archive that he, or whoever the law gives a
+// right to it, can take away: the same content as JSON for programs and as a page for people.
 package personal
 
 import (
@@ -23,7 +23,8 @@ import (
 //go:embed personal.html
 var templates embed.FS
 
-// WriteArchive writes a ZIP archive of two files, record.json and record.html. The page is self-contained and asks nothing of a network.
+// WriteArchive writes a ZIP archive of two files, record.json and record.html. The page is self-contained and asks
+// nothing of a network.
 func WriteArchive(w io.Writer, r models.PersonalRecord) error {
 	archive := zip.NewWriter(w)
 	for _, f := range []struct {
@@ -61,7 +62,8 @@ func WritePage(w io.Writer, r models.PersonalRecord) error {
 	if err := t.ExecuteTemplate(&b, "personal", v); err != nil {
 		return fmt.Errorf("write the record of player %d: %w", r.Player.ID, err)
 	}
-	return paper.WriteFile(w, paper.Sheet{Title: "What is kept of " + r.Player.Name, Body: template.HTML(b.String())}) // escaped by the template
+	// escaped by the template
+	return paper.WriteFile(w, paper.Sheet{Title: "What is kept of " + r.Player.Name, Body: template.HTML(b.String())})
 }
 
 // view is what the page prints.
@@ -148,7 +150,8 @@ func membersOf(object json.RawMessage) ([]member, error) {
 
 // internal says of a member that it tells a person nothing; the JSON has it.
 func internal(name string) bool {
-	return slices.Contains([]string{"id", "version", "changed_at", "player_id", "key", "hash", "payload_hash", "token_id"}, name)
+	return slices.Contains([]string{"id", "version", "changed_at", "player_id", "key", "hash", "payload_hash",
+		"token_id"}, name)
 }
 
 // label is a member's name as a person reads it.
@@ -302,7 +305,9 @@ func (n *names) of(member string) map[int64]string {
 	case "squad_id":
 		return n.squads
 	}
-	if strings.HasSuffix(member, "_by") || slices.Contains([]string{"user_id", "author_id", "rater_id", "logger_id", "owner_id", "coach_id", "reviewer_id"}, member) {
+	if strings.HasSuffix(member, "_by") ||
+		slices.Contains([]string{"user_id", "author_id", "rater_id", "logger_id", "owner_id", "coach_id", "reviewer_id"},
+			member) {
 		return n.staff
 	}
 	return nil

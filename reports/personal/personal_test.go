@@ -26,13 +26,17 @@ func record(t *testing.T) models.PersonalRecord {
 	born := models.Date("2008-10-03")
 	return models.PersonalRecord{
 		Academy: "Harbour Academy", MadeAt: time.Date(2025, 11, 3, 18, 4, 0, 0, time.UTC),
-		Player:  models.Player{Record: models.Record{ID: 12}, Name: "Bram Oakes", BornOn: &born, Positions: []models.Position{"flanker"}},
-		Staff:   map[int64]string{3: "Colm Reyes"},
-		Matches: []json.RawMessage{raw(models.Match{Record: models.Record{ID: 8}, Date: "2025-10-04", Opponent: "Fellmoor"})},
+		Player: models.Player{Record: models.Record{ID: 12}, Name: "Bram Oakes", BornOn: &born,
+			Positions: []models.Position{"flanker"}},
+		Staff: map[int64]string{3: "Colm Reyes"},
+		Matches: []json.RawMessage{raw(models.Match{Record: models.Record{ID: 8}, Date: "2025-10-04",
+			Opponent: "Fellmoor"})},
 		Parts: []models.PersonalPart{
 			{Code: "review_notes", Title: "Review notes", Items: []json.RawMessage{
-				raw(models.ReviewNote{Record: models.Record{ID: 40}, PlayerID: 12, AuthorID: 3, Date: "2025-10-12", MatchID: &match, Shared: true, Text: "Feet <b>first</b>."}),
-				raw(models.ReviewNote{Record: models.Record{ID: 41}, PlayerID: 12, AuthorID: 3, Date: "2025-10-19", Text: "Watch his minutes."}),
+				raw(models.ReviewNote{Record: models.Record{ID: 40}, PlayerID: 12, AuthorID: 3, Date: "2025-10-12",
+					MatchID: &match, Shared: true, Text: "Feet <b>first</b>."}),
+				raw(models.ReviewNote{Record: models.Record{ID: 41}, PlayerID: 12, AuthorID: 3, Date: "2025-10-19",
+					Text: "Watch his minutes."}),
 			}},
 			{Code: "goals", Title: "Goals"},
 		},
@@ -62,12 +66,14 @@ func TestTheArchiveHoldsTheRecordForPeopleAndForPrograms(t *testing.T) {
 		files[f.Name] = string(text)
 	}
 	var got models.PersonalRecord
-	if err := json.Unmarshal([]byte(files["record.json"]), &got); err != nil || len(files) != 2 || got.Player.Name != want.Player.Name || len(got.Parts[0].Items) != 2 {
+	if err := json.Unmarshal([]byte(files["record.json"]), &got); err != nil || len(files) != 2 ||
+		got.Player.Name != want.Player.Name || len(got.Parts[0].Items) != 2 {
 		t.Fatalf("%d files, %+v, %v", len(files), got, err)
 	}
 	page := files["record.html"]
 	for _, words := range []string{
-		"What is kept of Bram Oakes", "Colm Reyes", "Fellmoor, 4 Oct 2025", "Feet &lt;b&gt;first&lt;/b&gt;.", "Watch his minutes.", "3 Oct 2008", "<li>Goals</li>",
+		"What is kept of Bram Oakes", "Colm Reyes", "Fellmoor, 4 Oct 2025", "Feet &lt;b&gt;first&lt;/b&gt;.",
+		"Watch his minutes.", "3 Oct 2008", "<li>Goals</li>",
 	} {
 		if !strings.Contains(page, words) {
 			t.Errorf("the page does not say %q", words)

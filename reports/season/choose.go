@@ -10,8 +10,8 @@ import (
 // figures is how many indicators are drawn as trends.
 const figures = 6
 
-// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of his position group, or, where that
-// is not known, whatever has data.
+// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of his
+// position group, or, where that is not known, whatever has data.
 func (r *Report) chooseFigures() {
 	r.Headlines = []string{}
 	draw := func(l *evidence.IndicatorLine) {
@@ -32,8 +32,8 @@ func (r *Report) chooseFigures() {
 // firstMoments is how many moments a reader is sent to first.
 const firstMoments = 8
 
-// chooseMoments marks the moments to look at first: the latest of those kinds that the sentences and the open goals are about, those
-// with a note before those without.
+// chooseMoments marks the moments to look at first: the latest of those kinds that the sentences and the open goals
+// are about, those with a note before those without.
 func (r *Report) chooseMoments() {
 	wanted := map[models.Kind]bool{}
 	want := func(code string) {

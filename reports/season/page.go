@@ -33,7 +33,8 @@ func NewPage(charts *chart.Renderer) (*Page, error) {
 	return &Page{charts: charts, template: t}, nil
 }
 
-// Sheet draws a report: for a page around it, or for a file. Links, by name, stand at its top where a page offers them.
+// Sheet draws a report: for a page around it, or for a file. Links, by name, stand at its top where a page offers
+// them.
 func (p *Page) Sheet(ctx context.Context, r *Report) (paper.Sheet, error) {
 	v, err := p.view(ctx, r)
 	if err != nil {
@@ -180,7 +181,8 @@ func (r *Report) facts() []fact {
 	f := []fact{
 		{"Matches", paper.Number(float64(s.Matches), 0), started},
 		{"Minutes", paper.Number(s.Minutes, 0), fmt.Sprintf("a full match is %d", r.Group.FullMatch)},
-		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals, s.Bare)},
+		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals,
+			s.Bare)},
 		{"Held against", r.Group.Label, "where five or more have figures"},
 	}
 	if s.Matches == 0 {
@@ -190,7 +192,8 @@ func (r *Report) facts() []fact {
 		f[3] = fact{"Position", "not recorded", "held against the whole squad"}
 	}
 	if s.OtherMatches > 0 {
-		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) + " minutes"})
+		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) +
+			" minutes"})
 	}
 	return f
 }
@@ -201,8 +204,10 @@ func (r *Report) indicatorTable() paper.Table {
 		ID:      "figures-table",
 		Caption: "Every figure with data. Likely is the 80% range; it holds the true level four times in five.",
 		Columns: []paper.Column{
-			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"}, {Label: r.levelLabel(), Numeric: true, Title: "with its likely range"}, {Label: "Trend"},
-			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true}, {Label: "Median match", Numeric: true, Title: "with its 95% limits"},
+			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"},
+			{Label: r.levelLabel(), Numeric: true, Title: "with its likely range"}, {Label: "Trend"},
+			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true},
+			{Label: "Median match", Numeric: true, Title: "with its 95% limits"},
 			{Label: "Best and worst", Numeric: true}, {Label: "Match by match"},
 		},
 	}
@@ -216,7 +221,8 @@ func (r *Report) indicatorTable() paper.Table {
 			{Image: r.of.Sparkline(l)},
 		}
 		if l.Level != nil {
-			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80) + ", " + l.Level.Method.Words()}
+			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80) + ", " +
+				l.Level.Method.Words()}
 		}
 		if t := l.Trend; t != nil {
 			row[3] = paper.Cell{Text: r.of.VerdictWords(t, l.Better), Under: t.Note}
@@ -236,7 +242,8 @@ func (r *Report) indicatorTable() paper.Table {
 		}
 		if l.Median != nil {
 			row[6] = paper.Cell{Text: scale.Value(*l.Median), Under: evidence.Range(scale, l.Median95)}
-			row[7] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value), Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
+			row[7] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value),
+				Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
 		}
 		t.Rows = append(t.Rows, row)
 	}
@@ -251,11 +258,13 @@ func (r *Report) levelLabel() string {
 	return "Level"
 }
 
-// matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper too.
+// matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper
+// too.
 func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
-		ID:      "matches-table",
-		Caption: "Every match. A dash is not recorded; an asterisk marks a figure on which a log and totals disagree, the log’s is printed. A match with moments leads to them.",
+		ID: "matches-table",
+		Caption: "Every match. A dash is not recorded; an asterisk marks a figure on which a log and totals disagree, the " +
+			"log’s is printed. A match with moments leads to them.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
 	}
 	for _, code := range r.Headlines {
@@ -265,7 +274,8 @@ func (r *Report) matchTable() paper.Table {
 		m := &r.Matches[i]
 		row := []paper.Cell{
 			{Text: paper.Day(string(m.Date)) + " " + m.Against(), Under: m.Circumstances(), Link: r.firstMoment(m.ID)},
-			{Text: paper.Number(m.Minutes, 0)}, {Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
+			{Text: paper.Number(m.Minutes, 0)},
+			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
 		}
 		if row[2].Text == "" {
 			row[2].Text = "–"
@@ -303,16 +313,21 @@ func (r *Report) skillTable() *paper.Table {
 	}
 	t := &paper.Table{
 		ID: "skills-table", Stack: true, Caption: "Coaches’ grades, 1 to 5, and what the next grade looks like.",
-		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"}, {Label: "Trend", Title: "the level now, coaches’ strictness taken out"}, {Label: "Own view", Numeric: true}, {Label: "Looks like now"}, {Label: "Next step"}},
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"},
+			{Label: "Trend", Title: "the level now, coaches’ strictness taken out"}, {Label: "Own view", Numeric: true},
+			{Label: "Looks like now"}, {Label: "Next step"}},
 	}
 	grade := paper.Scale{Factor: 1, Decimals: 1}
 	for _, s := range r.Skills {
-		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: s.Looks}, {Text: s.Next}}
+		row := []paper.Cell{{Text: s.Label, Under: fmt.Sprintf("%s by %s", paper.Plural(s.Ratings, "grade", "grades"),
+			paper.Plural(s.Coaches, "coach", "coaches"))}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: s.Looks},
+			{Text: s.Next}}
 		if s.Ratings > 0 {
 			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: evidence.Range(grade, s.Mean95)}
 		}
 		if s.Trend != nil {
-			row[2] = paper.Cell{Text: r.of.VerdictWords(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) + ", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
+			row[2] = paper.Cell{Text: r.of.VerdictWords(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) +
+				", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
 		}
 		if s.SelfMean != nil {
 			row[3].Text = grade.Value(*s.SelfMean)
@@ -378,7 +393,8 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 	match := int64(0)
 	for _, m := range r.Moments {
 		where := fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent)
-		item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(), What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
+		item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(),
+			What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
 		if m.VideoFile != "" && m.VideoFrom != nil {
 			item.Meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
 		}

@@ -17,13 +17,16 @@ func Paper(charts *chart.Renderer) (paper.Paper, error) {
 	}
 	return paper.Kind[Source, *Report]{
 		Facts: paper.Facts{
-			Code: "season-report", Word: "report", Name: "season report", Of: []paper.Subject{paper.OfPlayer, paper.OfSeason}, Front: true,
+			Code: "season-report", Word: "report", Name: "season report", Of: []paper.Subject{paper.OfPlayer, paper.OfSeason},
+			Front: true,
 			Areas: []models.Area{models.AreaPlayers, models.AreaPerformance}, Example: example(),
-			About: "All that a season says of one player: sentences, figures with how sure each is, ratings, goals, notes, and how it was computed. " +
+			About: "All that a season says of one player: sentences, figures with how sure each is, ratings, goals, notes, " +
+				"and how it was computed. " +
 				"A player gets an edition of their own, without what is for the staff alone.",
 		},
 		Read: func(ctx context.Context, src Source, a paper.Asked) (*Report, error) {
-			return Read(ctx, src, Request{PlayerID: a.IDs[paper.OfPlayer], SeasonID: a.IDs[paper.OfSeason], Who: a.Who, Now: a.Now})
+			return Read(ctx, src, Request{PlayerID: a.IDs[paper.OfPlayer], SeasonID: a.IDs[paper.OfSeason], Who: a.Who,
+				Now: a.Now})
 		},
 		Sheet: page.Sheet,
 		Trends: func(src Source, a paper.Asked) ([]models.SquadSeason, error) {
@@ -41,8 +44,10 @@ func (r *Report) FileName() string {
 func example() *Report {
 	of := evidence.Example()
 	return &Report{
-		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad, Group: of.Group, Summary: of.Summary, Trends: of.Trends,
-		Matches: of.Matches, Headlines: []string{of.Indicators[0].Code}, Indicators: of.Indicators, Skills: of.Skills, Notes: of.Notes, Alerts: of.Alerts,
+		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad,
+		Group: of.Group, Summary: of.Summary, Trends: of.Trends,
+		Matches: of.Matches, Headlines: []string{of.Indicators[0].Code}, Indicators: of.Indicators, Skills: of.Skills,
+		Notes: of.Notes, Alerts: of.Alerts,
 		Cautions: []string{"One match is weak evidence."}, Methods: of.Methods()[:1],
 	}
 }

@@ -1,5 +1,5 @@
-// Package season is the season report: one player, one season. Its data first (Read), then its sentences, then its page. A Report is the
-// whole content: the page, the self-contained file and the JSON say the same.
+// Package season is the season report: one player, one season. Its data first (Read), then its sentences, then its
+// page. A Report is the whole content: the page, the self-contained file and the JSON say the same.
 package season
 
 import (
@@ -11,8 +11,8 @@ import (
 	"throughline/reports/evidence"
 )
 
-// Source is what a season report reads. The source knows who is asking: it answers with what the caller may see, and with a
-// *models.Error of code NotFound for the rest.
+// Source is what a season report reads. The source knows who is asking: it answers with what the caller may see, and
+// with a *models.Error of code NotFound for the rest.
 type Source interface {
 	evidence.PlayerSource
 	evidence.SafetySource
@@ -33,11 +33,12 @@ type Request struct {
 
 // Report is a season report.
 type Report struct {
-	Edition    evidence.Edition         `json:"edition"`
-	MadeAt     time.Time                `json:"made_at"`
-	Player     evidence.Person          `json:"player"`
-	Season     models.Season            `json:"season"`
-	Squad      *models.Squad            `json:"squad,omitempty"` // the squad that the player is compared with: that of most of their minutes
+	Edition evidence.Edition `json:"edition"`
+	MadeAt  time.Time        `json:"made_at"`
+	Player  evidence.Person  `json:"player"`
+	Season  models.Season    `json:"season"`
+	// the squad that the player is compared with: that of most of their minutes
+	Squad      *models.Squad            `json:"squad,omitempty"`
 	Group      evidence.GroupOf         `json:"group"`
 	Summary    evidence.Summary         `json:"summary"`
 	Trends     evidence.TrendState      `json:"trends"` // whether there are trends, and when they were made
@@ -52,15 +53,15 @@ type Report struct {
 	Spells     []models.Spell           `json:"spells"`
 	Cautions   []string                 `json:"cautions"`
 	Methods    []evidence.Method        `json:"methods"`
-	// Alerts are what must be known before any figure, in plain words: head contacts not yet reported to the medical lead, stand-downs, missing consents.
-	// The player's edition has their stand-down only.
+	// Alerts are what must be known before any figure, in plain words: head contacts not yet reported to the medical
+	// lead, stand-downs, missing consents. The player's edition has their stand-down only.
 	Alerts []string `json:"alerts"`
 
 	of *evidence.Player
 }
 
-// Read makes the report. Errors are the source's; NotFound where the player or the season is not to be seen, or the player has neither a membership nor an
-// appearance in the season.
+// Read makes the report. Errors are the source's; NotFound where the player or the season is not to be seen, or the
+// player has neither a membership nor an appearance in the season.
 func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	of, err := evidence.Of(src, q.PlayerID, q.SeasonID, evidence.EditionFor(q.Who))
 	if err != nil {
@@ -86,8 +87,10 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		}
 	}
 	r := &Report{
-		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season, Squad: of.Squad, Group: of.Group,
-		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Skills: of.Skills, Goals: of.Goals, Notes: of.Notes,
+		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
+		Squad: of.Squad, Group: of.Group,
+		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Skills: of.Skills,
+		Goals: of.Goals, Notes: of.Notes,
 		Moments: of.Moments, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(), Methods: of.Methods(), of: of,
 	}
 	r.Sentences = r.sentences()

@@ -98,10 +98,12 @@ func (a *archive) UserNames() (map[int64]string, error) {
 	return map[int64]string{1: "Idris Vane", 2: "Corin Maddle"}, nil
 }
 
-// flanker is a back-row player with one match a week for so many weeks, and six others of his group who play the same matches.
+// flanker is a back-row player with one match a week for so many weeks, and six others of his group who play the same
+// matches.
 func flanker(weeks int) *archive {
 	a := &archive{
-		player: models.Player{Record: models.Record{ID: 11}, Name: "Perrin Ashlock", KnownAs: "Perrin", Positions: []models.Position{models.Flanker}},
+		player: models.Player{Record: models.Record{ID: 11}, Name: "Perrin Ashlock", KnownAs: "Perrin",
+			Positions: []models.Position{models.Flanker}},
 	}
 	start := time.Date(2025, 9, 6, 0, 0, 0, 0, time.UTC)
 	squad := int64(3)
@@ -111,7 +113,8 @@ func flanker(weeks int) *archive {
 			Record: models.Record{ID: id}, SeasonID: 7, SquadID: &squad, Date: models.DateOf(start.AddDate(0, 0, 7*w)),
 			Opponent: fmt.Sprintf("Opponent %c", 'A'+w), Halves: 2, HalfMinutes: 35,
 		})
-		a.appearances = append(a.appearances, models.Appearance{Record: models.Record{ID: 500 + id}, MatchID: id, PlayerID: 11, Minutes: 70})
+		a.appearances = append(a.appearances, models.Appearance{Record: models.Record{ID: 500 + id}, MatchID: id,
+			PlayerID: 11, Minutes: 70})
 		for m := 1; m <= 7; m++ {
 			level := 8 + float64(m) // carries per full match: 9 to 15, his is the sixth
 			for _, o := range []struct {
@@ -124,7 +127,8 @@ func flanker(weeks int) *archive {
 				{"penalties_conceded", float64((w + m) % 2), 70},
 			} {
 				a.group = append(a.group, models.GroupObservation{
-					Mate: m, Group: models.GroupBackRow, MatchID: id, FullMatch: 70, Indicator: o.indicator, Numerator: o.num, Denominator: o.den,
+					Mate: m, Group: models.GroupBackRow, MatchID: id, FullMatch: 70, Indicator: o.indicator, Numerator: o.num,
+					Denominator: o.den,
 				})
 				if m == 6 {
 					a.observations = append(a.observations, models.Observation{
@@ -148,13 +152,15 @@ func (a *archive) publish(t models.Trend, lo, hi float64) {
 	figures := t.Figures.Published(in.Unit)
 	a.published = append(a.published, models.Publication{
 		PlayerID: t.PlayerID, Indicator: t.Indicator, Skill: t.Skill, Round: "2025-11-22", MadeAt: t.MadeAt,
-		Figures: models.PublishedFigures{Trend: &figures, Band: &models.Band{Others: "back row", Range80: models.Range{Lo: lo, Hi: hi}}},
+		Figures: models.PublishedFigures{Trend: &figures,
+			Band: &models.Band{Others: "back row", Range80: models.Range{Lo: lo, Hi: hi}}},
 	})
 }
 
 func read(t *testing.T, a *archive, who models.Who) *season.Report {
 	t.Helper()
-	r, err := season.Read(context.Background(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: who, Now: time.Date(2026, 5, 2, 18, 30, 0, 0, time.UTC)})
+	r, err := season.Read(context.Background(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: who,
+		Now: time.Date(2026, 5, 2, 18, 30, 0, 0, time.UTC)})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -198,16 +204,18 @@ func file(t *testing.T, r *season.Report) string {
 	return b.String()
 }
 
-// The published values reach the report: Garwood 1936, Biometrika 28, for 10 events; Newcombe 1998, Stat Med 17, table I, for 81 of 263;
-// the ranks 2 and 9 of 10 of the binomial tables for the median.
+// The published values reach the report: Garwood 1936, Biometrika 28, for 10 events; Newcombe 1998, Stat Med 17, table
+// I, for 81 of 263; the ranks 2 and 9 of 10 of the binomial tables for the median.
 func TestSeasonFiguresCarryPublishedIntervals(t *testing.T) {
 	a := flanker(10)
 	a.observations = nil
 	for w, carries := range []float64{1, 0, 2, 1, 0, 1, 3, 0, 1, 1} { // 10 in all
-		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: int64(100 + w), Indicator: "carries", Numerator: carries, Denominator: 70, Source: models.FromTotals})
+		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: int64(100 + w),
+			Indicator: "carries", Numerator: carries, Denominator: 70, Source: models.FromTotals})
 	}
 	a.observations = append(a.observations,
-		models.Observation{PlayerID: 11, MatchID: 100, Indicator: "contact_won", Numerator: 81, Denominator: 263, Source: models.FromTotals})
+		models.Observation{PlayerID: 11, MatchID: 100, Indicator: "contact_won", Numerator: 81, Denominator: 263,
+			Source: models.FromTotals})
 	r := read(t, a, staff)
 
 	carries := indicator(t, r, "carries")
@@ -248,10 +256,12 @@ func TestLevelLiesBetweenOwnFigureAndGroup(t *testing.T) {
 // trendOf is a change of a level from one value to another, with a verdict.
 func trendOf(code, verdict string, from, to float64) models.Trend {
 	about := func(x float64) *models.Estimate {
-		return &models.Estimate{Mean: x, Range80: models.Range{Lo: x - 0.05, Hi: x + 0.05}, Range95: models.Range{Lo: x - 0.08, Hi: x + 0.08}}
+		return &models.Estimate{Mean: x, Range80: models.Range{Lo: x - 0.05, Hi: x + 0.05},
+			Range95: models.Range{Lo: x - 0.08, Hi: x + 0.08}}
 	}
 	sure, unsure := 0.97, 0.01
-	f := models.TrendFigures{Verdict: verdict, Matches: 12, Converged: true, Start: about(from), Now: about(to), Change: about(to - from), Improved: &sure, Declined: &unsure}
+	f := models.TrendFigures{Verdict: verdict, Matches: 12, Converged: true, Start: about(from), Now: about(to),
+		Change: about(to - from), Improved: &sure, Declined: &unsure}
 	if to < from {
 		f.Improved, f.Declined = &unsure, &sure
 	}
@@ -261,9 +271,11 @@ func trendOf(code, verdict string, from, to float64) models.Trend {
 func TestTrendLeadsTheSentencesWhileItIsCurrent(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
-	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83), trendOf("tackle_completion", "declining", 0.93, 0.72)}
+	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83), trendOf("tackle_completion", "declining",
+		0.93, 0.72)}
 	r := read(t, a, staff)
-	if s := r.Sentences[1]; s.Indicator != "contact_won" || !strings.Contains(s.Text, "improving") || !strings.Contains(s.Text, "from 41% to 83%") {
+	if s := r.Sentences[1]; s.Indicator != "contact_won" || !strings.Contains(s.Text, "improving") ||
+		!strings.Contains(s.Text, "from 41% to 83%") {
 		t.Errorf("going well: %q", s.Text)
 	}
 	if s := r.Sentences[2]; s.Indicator != "tackle_completion" || !strings.Contains(s.Text, "declining") {
@@ -274,7 +286,8 @@ func TestTrendLeadsTheSentencesWhileItIsCurrent(t *testing.T) {
 	for _, tr := range a.trends {
 		a.publish(tr, 0.4, 0.6)
 	}
-	if s := read(t, a, himself).Sentences[2]; strings.Contains(s.Text, "declin") || !strings.Contains(s.Text, "needs attention") {
+	if s := read(t, a, himself).Sentences[2]; strings.Contains(s.Text, "declin") ||
+		!strings.Contains(s.Text, "needs attention") {
 		t.Errorf("the player reads %q", s.Text)
 	}
 }
@@ -284,7 +297,8 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
 	simple := trendOf("contact_won", "too little to say", 0.5, 0.5)
-	simple.Figures.Start, simple.Figures.Change, simple.Figures.Note = nil, nil, "the model could not be fitted; the level is of the season as a whole"
+	simple.Figures.Start, simple.Figures.Change, simple.Figures.Note = nil, nil,
+		"the model could not be fitted; the level is of the season as a whole"
 	a.trends = []models.Trend{simple}
 	r := read(t, a, staff)
 	if page := file(t, r); strings.Count(page, simple.Figures.Note) < 2 {
@@ -297,7 +311,8 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 	}
 }
 
-// A level says how it was worked out, in the JSON and in words on the page, so that it never changes its method in silence.
+// A level says how it was worked out, in the JSON and in words on the page, so that it never changes its method in
+// silence.
 func TestALevelSaysHowItWasWorkedOut(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
@@ -313,14 +328,17 @@ func TestALevelSaysHowItWasWorkedOut(t *testing.T) {
 		}
 	}
 	page := file(t, r)
-	for _, want := range []string{"from the trend", "from matches and group, without a trend", "mixed models: Bates", "empirical Bayes: Robbins"} {
+	for _, want := range []string{"from the trend", "from matches and group, without a trend", "mixed models: Bates",
+		"empirical Bayes: Robbins"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the page does not say %q", want)
 		}
 	}
 	a.squadSeason.Revision = 6
-	if r = read(t, a, staff); indicator(t, r, "contact_won").Level.Method != models.EmpiricalBayes || r.Trends.Revision != 6 || r.Trends.MadeAt == nil {
-		t.Errorf("behind the data, the level is by %q, and the trends are %+v", indicator(t, r, "contact_won").Level.Method, r.Trends)
+	if r = read(t, a, staff); indicator(t, r, "contact_won").Level.Method != models.EmpiricalBayes ||
+		r.Trends.Revision != 6 || r.Trends.MadeAt == nil {
+		t.Errorf("behind the data, the level is by %q, and the trends are %+v", indicator(t, r, "contact_won").Level.Method,
+			r.Trends)
 	}
 	if page := file(t, r); strings.Contains(page, "from the trend") || strings.Contains(page, "mixed models") {
 		t.Error("the page still speaks of a trend")
@@ -338,7 +356,8 @@ func TestStaleTrendIsNeverShown(t *testing.T) {
 	if l := indicator(t, r, "contact_won"); l.Trend != nil || l.Level == nil || l.Level.Mean == 0.83 {
 		t.Errorf("the line shows %+v and level %+v", l.Trend, l.Level)
 	}
-	if page := file(t, r); strings.Contains(page, "improving") || !strings.Contains(page, "not shown until they are current") {
+	if page := file(t, r); strings.Contains(page, "improving") ||
+		!strings.Contains(page, "not shown until they are current") {
 		t.Error("the page must say that trends are being worked out again, and show none")
 	}
 }
@@ -418,7 +437,8 @@ func TestWhatWasNotRecordedIsNoZero(t *testing.T) {
 func TestPlayersEditionHasNoStaffNoteAndOfOthersWhatIsPublished(t *testing.T) {
 	a := flanker(8)
 	a.notes = []models.ReviewNote{
-		{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true, Text: "Good line on the switch."},
+		{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true,
+			Text: "Good line on the switch."},
 		{Record: models.Record{ID: 2}, PlayerID: 11, AuthorID: 1, Date: "2025-10-02", Text: "For staff alone."},
 	}
 	if page := file(t, read(t, a, staff)); !strings.Contains(page, "For staff alone.") {
@@ -445,10 +465,12 @@ func TestPlayersEditionHasNoStaffNoteAndOfOthersWhatIsPublished(t *testing.T) {
 		t.Errorf("the published level is 14.3, the player is shown %+v", l.Level)
 	}
 	c := l.Comparison
-	if c == nil || c.Mean != nil || c.Players != 0 || c.Range80.Lo != 9.1 || c.Range80.Hi != 14.9 || c.Against != "back row" {
+	if c == nil || c.Mean != nil || c.Players != 0 || c.Range80.Lo != 9.1 || c.Range80.Hi != 14.9 ||
+		c.Against != "back row" {
 		t.Fatalf("the player is shown of the others %+v, want the band from 9.1 to 14.9 alone", c)
 	}
-	// By hand: the middle of the band is 12, its standard deviation 2.9 / 1.28155 = 2.2629, and the level 2.3 above the middle.
+	// By hand: the middle of the band is 12, its standard deviation 2.9 / 1.28155 = 2.2629, and the level 2.3 above the
+	// middle.
 	if *c.Standard != 1.02 || c.Ahead != 1 {
 		t.Errorf("%v standard deviations ahead with chance %v, want 1.02 and 1", *c.Standard, c.Ahead)
 	}
@@ -482,7 +504,8 @@ func TestASelectorIsComparedWithFiveOthersOrNobody(t *testing.T) {
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
 	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83)}
 	r := read(t, a, selector)
-	if page := file(t, r); r.Trends.Current || strings.Contains(page, "improving") || !strings.Contains(page, "They are not shown to you") {
+	if page := file(t, r); r.Trends.Current || strings.Contains(page, "improving") ||
+		!strings.Contains(page, "They are not shown to you") {
 		t.Error("a selector is shown trends that are withheld, or not told that they are")
 	}
 }
@@ -491,24 +514,28 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	a := flanker(5)
 	to := models.Date("2025-11-08")
 	a.safety = models.Safety{
-		HeadContacts: []models.HeadContact{{Date: "2025-11-08"}}, StandDowns: []models.StandDown{{From: "2025-11-08"}}, Missing: []models.Purpose{models.PurposeFilming},
-		Loads: []models.Load{{Name: "A week", Days: 7, Limit: 140, Most: 150, To: &to, Warning: models.LoadOver}},
+		HeadContacts: []models.HeadContact{{Date: "2025-11-08"}}, StandDowns: []models.StandDown{{From: "2025-11-08"}},
+		Missing: []models.Purpose{models.PurposeFilming},
+		Loads:   []models.Load{{Name: "A week", Days: 7, Limit: 140, Most: 150, To: &to, Warning: models.LoadOver}},
 	}
 	r := read(t, a, staff)
 	page := file(t, r)
 	last := 0
-	for _, want := range []string{"told the medical lead", "Stood down from 8 Nov 2025", "No guardian’s consent on file for filming", "Matches"} {
+	for _, want := range []string{"told the medical lead", "Stood down from 8 Nov 2025",
+		"No guardian’s consent on file for filming", "Matches"} {
 		at := strings.Index(page, want)
 		if at < last {
 			t.Errorf("%q is at %d, want it after %d", want, at, last)
 		}
 		last = max(at, last)
 	}
-	if !strings.Contains(strings.Join(r.Cautions, " "), "over the limit “A week”: 150 within 7 days up to 8 Nov 2025, of 140") {
+	if !strings.Contains(strings.Join(r.Cautions, " "),
+		"over the limit “A week”: 150 within 7 days up to 8 Nov 2025, of 140") {
 		t.Errorf("the cautions say nothing of minutes: %q", r.Cautions)
 	}
 	his := read(t, a, himself)
-	if len(his.Alerts) != 1 || !strings.Contains(his.Alerts[0], "You are stood down from 8 Nov 2025") || !strings.Contains(file(t, his), his.Alerts[0][:40]) {
+	if len(his.Alerts) != 1 || !strings.Contains(his.Alerts[0], "You are stood down from 8 Nov 2025") ||
+		!strings.Contains(file(t, his), his.Alerts[0][:40]) {
 		t.Errorf("the player is told %q, want his stand-down alone", his.Alerts)
 	}
 	if strings.Contains(strings.Join(his.Cautions, " "), "A week") {
@@ -542,7 +569,8 @@ func grades(skill string, values ...int) []models.Rating {
 func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
 	a := flanker(6)
 	a.ratings = grades("tackle", 3, 4, 3, 3)
-	a.ratings = append(a.ratings, models.Rating{PlayerID: 11, RaterID: 9, Skill: "tackle", Grade: 5, Date: "2025-12-01", Block: "Winter block", Self: true})
+	a.ratings = append(a.ratings, models.Rating{PlayerID: 11, RaterID: 9, Skill: "tackle", Grade: 5, Date: "2025-12-01",
+		Block: "Winter block", Self: true})
 	r := read(t, a, staff)
 	if len(r.Skills) != 1 {
 		t.Fatalf("%d skills, want 1", len(r.Skills))
@@ -562,14 +590,16 @@ func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
 
 func TestMetresOverExpectedComeFromTheSquadsCells(t *testing.T) {
 	a := flanker(5)
-	// Six others make 4 metres a carry in the same cell, so that 4 are expected whatever the shrinkage. The player makes 6.
+	// Six others make 4 metres a carry in the same cell, so that 4 are expected whatever the shrinkage. The player makes
+	// 6.
 	for m := int64(6); m <= 12; m++ {
 		for w := range 5 {
 			metres := 4.0
 			if m == 11 {
 				metres = 6
 			}
-			a.cells = append(a.cells, models.CarryCell{PlayerID: m, MatchID: int64(100 + w), Width: "close", Carries: 10, Metres: 10 * metres})
+			a.cells = append(a.cells, models.CarryCell{PlayerID: m, MatchID: int64(100 + w), Width: "close", Carries: 10,
+				Metres: 10 * metres})
 		}
 	}
 	near(t, "metres over expected", indicator(t, read(t, a, staff), models.MetresOverExpected).Season, 2, 1e-9)
@@ -609,7 +639,8 @@ func TestFileReachesNothingOutsideAndRunsNothing(t *testing.T) {
 	a := flanker(6)
 	a.player.Name = `<script>alert(1)</script>`
 	a.matches[0].Opponent = `"><img src=x onerror=alert(1)>`
-	a.notes = []models.ReviewNote{{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01", Shared: true, Text: `<b onclick=x>`}}
+	a.notes = []models.ReviewNote{{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01",
+		Shared: true, Text: `<b onclick=x>`}}
 	page := file(t, read(t, a, staff))
 	for _, bad := range []string{"<script", "<img", "<b onclick", "http://", "https://", "url(", "@import", " style="} {
 		if i := strings.Index(regexp.MustCompile(`http://www.w3.org/|url\(#`).ReplaceAllString(page, ""), bad); i >= 0 {

@@ -10,16 +10,17 @@ import (
 	"throughline/reports/trend"
 )
 
-// Sentence is one of the three plain sentences that open the report: what the season was made of, what goes well, and what to work on.
-// Every number in it is printed elsewhere in the report too.
+// Sentence is one of the three plain sentences that open the report: what the season was made of, what goes well, and
+// what to work on. Every number in it is printed elsewhere in the report too.
 type Sentence struct {
 	paper.Sentence
 	Indicator string `json:"indicator,omitempty"` // the indicator or
 	Skill     string `json:"skill,omitempty"`     // skill it is about
 }
 
-// clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence picks among a handful of headline
-// indicators, so it says how likely it is to be right, and never that the player is better or worse than somebody.
+// clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence
+// picks among a handful of headline indicators, so it says how likely it is to be right, and never that the player is
+// better or worse than somebody.
 const clear = 0.80
 
 func (r *Report) sentences() []Sentence {
@@ -42,13 +43,15 @@ func (r *Report) seasonSentence() Sentence {
 	if s.Matches == 0 {
 		fmt.Fprintf(&b, "%s %s not played for the academy in %s.", v.subject, v.verb, r.Season.Name)
 	} else {
-		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0), paper.Plural(s.Matches, "match", "matches"))
+		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0),
+			paper.Plural(s.Matches, "match", "matches"))
 		if r.Squad != nil {
 			fmt.Fprintf(&b, ", most of them for the %s", r.Squad.Name)
 		}
 		switch {
 		case s.Logged > 0 && s.Totals > 0:
-			fmt.Fprintf(&b, "; %s logged from video and %s totals only", verb(s.Logged, "was", "were"), verb(s.Totals, "has", "have"))
+			fmt.Fprintf(&b, "; %s logged from video and %s totals only", verb(s.Logged, "was", "were"),
+				verb(s.Totals, "has", "have"))
 		case s.Logged > 0:
 			fmt.Fprintf(&b, "; %s logged from video", verb(s.Logged, "was", "were"))
 		case s.Totals > 0:
@@ -59,10 +62,12 @@ func (r *Report) seasonSentence() Sentence {
 		b.WriteString(".")
 	}
 	if s.OtherMatches > 0 {
-		fmt.Fprintf(&b, " Other teams add %s minutes in %s.", paper.Number(s.OtherMinutes, 0), paper.Plural(s.OtherMatches, "match", "matches"))
+		fmt.Fprintf(&b, " Other teams add %s minutes in %s.", paper.Number(s.OtherMinutes, 0),
+			paper.Plural(s.OtherMatches, "match", "matches"))
 	}
 	if !s.Enough {
-		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches, evidence.LeastMinutes)
+		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches,
+			evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
@@ -75,7 +80,8 @@ func verb(n int, one, many string) string {
 	return paper.Number(float64(n), 0) + " " + many
 }
 
-// strength is about the headline indicator that improves most surely, or else the one most likely to be ahead of the group.
+// strength is about the headline indicator that improves most surely, or else the one most likely to be ahead of the
+// group.
 func (r *Report) strength() Sentence {
 	s := Sentence{Sentence: paper.Sentence{Lead: "Going well"}}
 	best := r.extreme(func(ahead float64) float64 { return ahead })
@@ -93,14 +99,15 @@ func (r *Report) strength() Sentence {
 		s.Text = r.notClear("ahead of")
 		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
 			s.Skill = top.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", paper.Lower(top.Label), paper.Number(top.Mean, 1))
+			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", paper.Lower(top.Label),
+				paper.Number(top.Mean, 1))
 		}
 	}
 	return s
 }
 
-// work is about the headline indicator that declines most surely, or else the one most likely to be behind the group that is not
-// improving.
+// work is about the headline indicator that declines most surely, or else the one most likely to be behind the group
+// that is not improving.
 func (r *Report) work() Sentence {
 	s := Sentence{Sentence: paper.Sentence{Lead: "To work on"}}
 	least := r.extreme(func(ahead float64) float64 { return -ahead })
@@ -113,12 +120,14 @@ func (r *Report) work() Sentence {
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
-		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", paper.Lower(least.Label), r.standing(least), r.goalOn(least.Code))
+		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", paper.Lower(least.Label),
+			r.standing(least), r.goalOn(least.Code))
 	default:
 		s.Text = r.notClear("behind")
 		if low := r.topSkill(func(a, b float64) bool { return a < b }); low != nil && low.Next != "" {
 			s.Skill = low.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s", paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s",
+				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
 		}
 	}
 	return s
@@ -128,9 +137,11 @@ func (r *Report) work() Sentence {
 func (r *Report) standing(l *evidence.IndicatorLine) string {
 	scale, c := paper.ScaleOf(l.Unit), l.Comparison
 	possessive := r.voice().possessive
-	level := fmt.Sprintf("%s level is %s%s, likely %s", strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(l.Level.Mean), per(l),
+	level := fmt.Sprintf("%s level is %s%s, likely %s", strings.ToUpper(possessive[:1])+possessive[1:],
+		scale.Value(l.Level.Mean), per(l),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
-	return fmt.Sprintf("%s; %s, and the chance of being ahead of %s is %s.", level, others(c, scale), middle(c), paper.Chance(c.Ahead))
+	return fmt.Sprintf("%s; %s, and the chance of being ahead of %s is %s.", level, others(c, scale), middle(c),
+		paper.Chance(c.Ahead))
 }
 
 // others says where those are whom the player is compared with. A player is told where most of them are.
@@ -159,7 +170,8 @@ func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *f
 	var most *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if !l.Headline || l.Better == models.Neither || !evidence.Firm(l.Trend, v) || l.Trend.Start == nil || chance(l.Trend) == nil {
+		if !l.Headline || l.Better == models.Neither || !evidence.Firm(l.Trend, v) || l.Trend.Start == nil ||
+			chance(l.Trend) == nil {
 			continue
 		}
 		if most == nil || *chance(l.Trend) > *chance(most.Trend) {
@@ -173,8 +185,10 @@ func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *f
 func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 	scale, t := paper.ScaleOf(l.Unit), l.Trend
 	possessive := r.voice().possessive
-	words := fmt.Sprintf("%s: %s. %s level went from %s to %s%s over the season, likely %s now; the chance that this is a change worth the name is %s.",
-		l.Label, r.of.VerdictWords(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l),
+	words := fmt.Sprintf("%s: %s. %s level went from %s to %s%s over the season, likely %s now; the chance that this "+
+		"is a change worth the name is %s.",
+		l.Label, r.of.VerdictWords(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean),
+		scale.Value(t.Now.Mean), per(l),
 		scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), paper.Chance(*chance))
 	if c := l.Comparison; c != nil {
 		said := others(c, scale)
@@ -219,7 +233,8 @@ func (r *Report) notClear(side string) string {
 	if n == 0 {
 		return "Too few team-mates have data to compare with yet."
 	}
-	return fmt.Sprintf("None of %s stands clearly %s the group.", paper.Plural(n, "headline figure", "headline figures"), side)
+	return fmt.Sprintf("None of %s stands clearly %s the group.", paper.Plural(n, "headline figure", "headline figures"),
+		side)
 }
 
 // compared says whether a sentence may pick the indicator.
@@ -227,13 +242,14 @@ func compared(l *evidence.IndicatorLine) bool {
 	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= evidence.LeastMatches
 }
 
-// extreme returns the headline indicator with the highest score of its probability of being ahead; the first of equals; nil for none. Where
-// being behind scores higher, those that improve are left out.
+// extreme returns the headline indicator with the highest score of its probability of being ahead; the first of
+// equals; nil for none. Where being behind scores higher, those that improve are left out.
 func (r *Report) extreme(score func(ahead float64) float64) *evidence.IndicatorLine {
 	var best *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if compared(l) && !(score(0) > score(1) && improving(l)) && (best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
+		if compared(l) && !(score(0) > score(1) && improving(l)) &&
+			(best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
 			best = l
 		}
 	}

@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// belief is one point of the grid: its weight and, given it, means and covariances of the fixed effects (q) and of each
-// player's level and slope (u = Λb).
+// belief is one point of the grid: its weight and, given it, means and covariances of the fixed effects (q) and of
+// each player's level and slope (u = Λb).
 type belief struct {
 	weight       float64
 	kappa        float64

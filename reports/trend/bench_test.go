@@ -31,7 +31,8 @@ func BenchmarkSeasonFit(b *testing.B) {
 	for _, c := range []struct {
 		name, value, trials string
 		family              Family
-	}{{"rate", "carries", "", Rate}, {"proportion", "dominant", "carries", Proportion}, {"mean", "metres", "carries", Mean}} {
+	}{{"rate", "carries", "", Rate}, {"proportion", "dominant", "carries", Proportion},
+		{"mean", "metres", "carries", Mean}} {
 		d := referenceData(b, c.family, "squad_season.csv", c.value, c.trials)
 		b.Run(c.name, func(b *testing.B) {
 			b.ReportAllocs()
@@ -49,7 +50,8 @@ func BenchmarkFitSquad(b *testing.B) {
 	var indicators []Indicator
 	for i := range 30 {
 		c := squadSeasons[i%3]
-		indicators = append(indicators, Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}})
+		indicators = append(indicators,
+			Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}})
 	}
 	for b.Loop() {
 		if _, err := FitSquad(b.Context(), indicators); err != nil {
@@ -60,7 +62,8 @@ func BenchmarkFitSquad(b *testing.B) {
 
 func BenchmarkSeasonFitByPlayers(b *testing.B) {
 	for _, players := range []int{40, 400} {
-		d, _ := simulateSquad(rand.New(rand.NewPCG(1, 1)), squadTruth{level: 0.4, slope: 0.3, theta: 12, rate: 8, match: 0.1}, players, 26)
+		d, _ := simulateSquad(rand.New(rand.NewPCG(1, 1)), squadTruth{level: 0.4, slope: 0.3, theta: 12, rate: 8,
+			match: 0.1}, players, 26)
 		b.Run(fmt.Sprint(players), func(b *testing.B) {
 			for b.Loop() {
 				if _, err := Fit(d, Options{}); err != nil {

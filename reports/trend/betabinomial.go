@@ -10,9 +10,9 @@ const leanProportion = 0.3 // SD of proportions between players over √(μ(1−
 //	log L(μ, κ) = Σ log (μκ)_S + log ((1−μ)κ)_{N−S} − log (κ)_N,   (a)_y = Γ(a+y)/Γ(a)
 //
 // with μ profiled out at each relative spread h = 1/√(κ+1), the root of the intraclass correlation. Given h, log L is
-// concave in μ. S and N need not be whole numbers. lean is A of Prior; 0 gives the plain maximum, whose h may be at its
-// lower bound (no spread). With no success, or no failure, μ is Jeffreys' (ΣS + ½)/(ΣN + 1).
-// Source: Skellam 1948, J R Stat Soc B 10; Griffiths 1973, Biometrics 29.
+// concave in μ. S and N need not be whole numbers. lean is A of Prior; 0 gives the plain maximum, whose h may be at
+// its lower bound (no spread). With no success, or no failure, μ is Jeffreys' (ΣS + ½)/(ΣN + 1). Source: Skellam 1948,
+// J R Stat Soc B 10; Griffiths 1973, Biometrics 29.
 func fitProportion(totals []Match, lean float64) spread {
 	var s, n float64
 	for _, t := range totals {

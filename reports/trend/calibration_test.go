@@ -10,7 +10,8 @@ import (
 	"testing"
 )
 
-// squadTruth is a simulated squad: hyperparameters drawn evenly from the stated range, which is not the engine's prior.
+// squadTruth is a simulated squad: hyperparameters drawn evenly from the stated range, which is not the engine's
+// prior.
 type squadTruth struct {
 	family                           Family // "" is Rate
 	level, slope, theta, rate, match float64
@@ -33,10 +34,12 @@ func (q squadTruth) psi() []float64 {
 	return []float64{-0.5 * math.Log(q.theta), math.Log(q.level), math.Log(q.slope), 0, math.Log(q.match)}
 }
 
-// drawTruth draws hyperparameters: level SD .2–.6, slope SD .05–.7 a season, θ 5–40, rates 1–30 a match, match SD .02–.2.
+// drawTruth draws hyperparameters: level SD .2–.6, slope SD .05–.7 a season, θ 5–40, rates 1–30 a match, match SD
+// .02–.2.
 func drawTruth(random *rand.Rand) squadTruth {
 	u := func(lo, hi float64) float64 { return lo + (hi-lo)*random.Float64() }
-	return squadTruth{level: u(0.2, 0.6), slope: u(0.05, 0.7), theta: u(5, 40), rate: math.Exp(u(0, math.Log(30))), match: u(0.02, 0.2)}
+	return squadTruth{level: u(0.2, 0.6), slope: u(0.05, 0.7), theta: u(5, 40), rate: math.Exp(u(0, math.Log(30))),
+		match: u(0.02, 0.2)}
 }
 
 // simulateSquad draws a squad of players and matches.
@@ -131,7 +134,8 @@ func (s share) rate() float64 { return s.in / max(s.of, 1) }
 
 func (iv Interval) holds(x float64) bool { return x >= iv.Lo && x <= iv.Hi }
 
-func calibrate(tb testing.TB, seed uint64, squads, players, matches int, truth func(*rand.Rand) squadTruth) (c calibration) {
+func calibrate(tb testing.TB, seed uint64, squads, players, matches int,
+	truth func(*rand.Rand) squadTruth) (c calibration) {
 	tb.Helper()
 	random := rand.New(rand.NewPCG(seed, 20))
 	c.squads = squads
@@ -175,17 +179,20 @@ func calibrate(tb testing.TB, seed uint64, squads, players, matches int, truth f
 }
 
 func (c calibration) String() string {
-	s := fmt.Sprintf("%d squads: 80%% of level %.3f, of change %.3f; 95%% of level %.3f, of change %.3f; firm %.0f, false %.3f; with the true hyperparameters firm %.0f, false %.3f; power %.3f of it",
-		c.squads, c.level80[16].rate(), c.change80[16].rate(), c.level95.rate(), c.change95.rate(), c.firm, c.falseFirm/max(c.firm, 1), c.bestFirm, c.bestFalse/max(c.bestFirm, 1),
+	s := fmt.Sprintf("%d squads: 80%% of level %.3f, of change %.3f; 95%% of level %.3f, of change %.3f; firm %.0f, "+
+		"false %.3f; with the true hyperparameters firm %.0f, false %.3f; power %.3f of it",
+		c.squads, c.level80[16].rate(), c.change80[16].rate(), c.level95.rate(), c.change95.rate(), c.firm,
+		c.falseFirm/max(c.firm, 1), c.bestFirm, c.bestFalse/max(c.bestFirm, 1),
 		(c.firm-c.falseFirm)/max(c.bestFirm-c.bestFalse, 1))
 	for k := range 16 {
-		s += fmt.Sprintf("\ncorner %04b (n %.0f): level %.3f change %.3f", k, c.level80[k].of, c.level80[k].rate(), c.change80[k].rate())
+		s += fmt.Sprintf("\ncorner %04b (n %.0f): level %.3f change %.3f", k, c.level80[k].of, c.level80[k].rate(),
+			c.change80[k].rate())
 	}
 	return s
 }
 
-// The bars are for 200 squads; a short run has room for its own Monte-Carlo error (players of a squad share its hyperparameters, so
-// squads are the units). TREND_CALIBRATION=200 is the full run.
+// The bars are for 200 squads; a short run has room for its own Monte-Carlo error (players of a squad share its
+// hyperparameters, so squads are the units). TREND_CALIBRATION=200 is the full run.
 func TestIntervalsAndVerdictsHoldOnSimulatedSquads(t *testing.T) {
 	squads := 24
 	if v := os.Getenv("TREND_CALIBRATION"); v != "" {

@@ -78,9 +78,12 @@ func (d Data) Validate() error {
 		len  int
 		none bool
 	}{
-		{"player", len(d.Player), d.Player == nil}, {"match", len(d.Match), d.Match == nil}, {"coach", len(d.Coach), d.Coach == nil},
-		{"group", len(d.Group), d.Group == nil}, {"time", len(d.Time), d.Time == nil}, {"difficulty", len(d.Difficulty), d.Difficulty == nil},
-		{"home", len(d.Home), d.Home == nil}, {"minutes", len(d.Minutes), d.Minutes == nil}, {"trials", len(d.Trials), d.Trials == nil},
+		{"player", len(d.Player), d.Player == nil}, {"match", len(d.Match), d.Match == nil},
+		{"coach", len(d.Coach), d.Coach == nil},
+		{"group", len(d.Group), d.Group == nil}, {"time", len(d.Time), d.Time == nil},
+		{"difficulty", len(d.Difficulty), d.Difficulty == nil},
+		{"home", len(d.Home), d.Home == nil}, {"minutes", len(d.Minutes), d.Minutes == nil},
+		{"trials", len(d.Trials), d.Trials == nil},
 	} {
 		if !c.none && c.len != n {
 			return fmt.Errorf("column %s has %d rows, value has %d", c.name, c.len, n)

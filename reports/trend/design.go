@@ -32,8 +32,8 @@ func (c *columns) add(name string, values []float64) {
 	c.values = append(c.values, values)
 }
 
-// newDesign takes the rows with an opportunity and their factors; X stays empty. time is the column of players' slopes, by
-// rows of d, or nil.
+// newDesign takes the rows with an opportunity and their factors; X stays empty. time is the column of players'
+// slopes, by rows of d, or nil.
 func newDesign(d Data, o Options, time []float64) design {
 	g := design{family: d.Family, match: -1, coach: -1}
 	for i := range d.Value {
@@ -116,8 +116,8 @@ func (g *design) text(column []string) []string {
 	return out
 }
 
-// plainColumns gives X of a plain fit: intercept, groups by treatment coding, difficulty, home, time. Columns that follow
-// from earlier ones are left out with a note.
+// plainColumns gives X of a plain fit: intercept, groups by treatment coding, difficulty, home, time. Columns that
+// follow from earlier ones are left out with a note.
 func (g *design) plainColumns(d Data, o Options) error {
 	n := len(g.rows)
 	ones := make([]float64, n)

@@ -52,7 +52,8 @@ func drawGamma(random *rand.Rand, shape float64) float64 {
 	}
 }
 
-// drawPoisson multiplies uniforms for small means and halves large ones through a gamma (Ahrens & Dieter 1974, Computing 12).
+// drawPoisson multiplies uniforms for small means and halves large ones through a gamma (Ahrens & Dieter 1974,
+// Computing 12).
 func drawPoisson(random *rand.Rand, mu float64) (y float64) {
 	for mu > 15 {
 		m := math.Floor(mu * 7 / 8)

@@ -6,9 +6,9 @@ import (
 	"throughline/reports/trend"
 )
 
-// Six batches of dyestuff, five yields each: Davies & Goldsmith 1972, Statistical Methods in Research and Production, §6.4.
-// The estimates are those published with the R package lme4 (1527.50, SDs 42.00 and 49.51; the place in its book is from
-// memory: Bates 2010, §1.3), and lme4 1.1-31 gives them again.
+// Six batches of dyestuff, five yields each: Davies & Goldsmith 1972, Statistical Methods in Research and Production,
+// §6.4. The estimates are those published with the R package lme4 (1527.50, SDs 42.00 and 49.51; the place in its book
+// is from memory: Bates 2010, §1.3), and lme4 1.1-31 gives them again.
 func ExampleFit() {
 	yields := map[string][]float64{
 		"A": {1545, 1440, 1440, 1520, 1580}, "B": {1540, 1555, 1490, 1560, 1495}, "C": {1595, 1550, 1605, 1510, 1560},

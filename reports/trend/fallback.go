@@ -15,12 +15,13 @@ func tooLittle(d Data, why string) Result {
 	}
 }
 
-// fallback gives players their empirical-Bayes level (Prior) within their position group, when the model cannot be fitted:
-// a level, no change, and a note that the reader sees.
+// fallback gives players their empirical-Bayes level (Prior) within their position group, when the model cannot be
+// fitted: a level, no change, and a note that the reader sees.
 func fallback(d Data, o Options, why string) Result {
 	r := tooLittle(d, why)
 	r.Converged, r.Method = false, "empirical Bayes"
-	r.Notes = []string{why + "; levels are of the season as a whole, weighed with the position group's, and changes are not given"}
+	r.Notes = []string{why + "; levels are of the season as a whole, weighed with the position group's, and changes " +
+		"are not given"}
 	of := map[string]int{}
 	for i, p := range r.Players {
 		of[p.Name] = i

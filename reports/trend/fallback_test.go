@@ -5,7 +5,8 @@ import (
 	"testing"
 )
 
-// When the model cannot be fitted, players keep the empirical-Bayes level of their position group, and the reader is told.
+// When the model cannot be fitted, players keep the empirical-Bayes level of their position group, and the reader is
+// told.
 func TestFallbackGivesLevelsOfTheGroupAndANote(t *testing.T) {
 	for _, c := range squadSeasons {
 		d := referenceData(t, c.family, c.file, c.value, c.trials)

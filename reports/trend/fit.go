@@ -7,14 +7,15 @@ import (
 
 // Result is what a fit found. Numbers that a fit does not have are NaN (SD, Corr, Dispersion) or nil.
 type Result struct {
-	Family        Family
-	Method        string // "REML", "Laplace" or "season"
-	Converged     bool
-	GradientNorm  float64 // of the log-likelihood (season: log-posterior) in the variance parameters, where the search ended
-	Rows          int     // with an opportunity
+	Family    Family
+	Method    string // "REML", "Laplace" or "season"
+	Converged bool
+	// of the log-likelihood (season: log-posterior) in the variance parameters, where the search ended
+	GradientNorm  float64
+	Rows          int // with an opportunity
 	LogLikelihood float64
-	// Fixed effects. Those of a season fit are of its own columns: difficulty per SD of it, time per season, and every group
-	// against the squad's mean.
+	// Fixed effects. Those of a season fit are of its own columns: difficulty per SD of it, time per season, and every
+	// group against the squad's mean.
 	Fixed         []Effect
 	SD            Spreads
 	Corr          float64 // of player level and slope
@@ -30,7 +31,8 @@ type Result struct {
 	season *season // what outlooks and forecasts need
 }
 
-// Effect is an estimated fixed effect on the scale of the linear predictor; SE is NaN when the likelihood is too flat to tell.
+// Effect is an estimated fixed effect on the scale of the linear predictor; SE is NaN when the likelihood is too flat
+// to tell.
 type Effect struct {
 	Name         string
 	Estimate, SE float64
@@ -96,9 +98,10 @@ func (r *Result) setSpreads(g design, l []triangle, scale float64) {
 // modes are a factor's predicted effects u = Λb and their SDs, level by level.
 type modes struct{ level, slope, levelSD, slopeSD []float64 }
 
-// modesOf reads factor f's effects; blocks and border hold b, the system is inverted. extra adds variance (u-scale: level,
-// slope) per level; nil adds none.
-func (s *system) modesOf(f int, fac factor, l triangle, blocks, bord []float64, scale float64, extra func(j int) (level, slope float64)) modes {
+// modesOf reads factor f's effects; blocks and border hold b, the system is inverted. extra adds variance (u-scale:
+// level, slope) per level; nil adds none.
+func (s *system) modesOf(f int, fac factor, l triangle, blocks, bord []float64, scale float64,
+	extra func(j int) (level, slope float64)) modes {
 	n := len(fac.levels)
 	out := modes{make([]float64, n), make([]float64, n), make([]float64, n), make([]float64, n)}
 	for j := range n {

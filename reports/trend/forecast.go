@@ -8,7 +8,8 @@ import (
 	"slices"
 )
 
-// Prediction is one match predicted from matches before it. Counts for Rate, successes for Proportion, values otherwise.
+// Prediction is one match predicted from matches before it. Counts for Rate, successes for Proportion, values
+// otherwise.
 type Prediction struct {
 	Row    int // of the data predicted, from 0
 	Player string
@@ -16,9 +17,9 @@ type Prediction struct {
 	Mean   float64
 	Lo80   float64
 	Hi80   float64
-	// LogScoreMean is the log-probability of the actual count were it Poisson (Proportion: binomial) at Mean, so that methods
-	// compare; NaN for Mean and Rating. LogScorePredictive is that of the engine's own distribution (a density for Mean and
-	// Rating).
+	// LogScoreMean is the log-probability of the actual count were it Poisson (Proportion: binomial) at Mean, so that
+	// methods compare; NaN for Mean and Rating. LogScorePredictive is that of the engine's own distribution (a density
+	// for Mean and Rating).
 	LogScoreMean, LogScorePredictive float64
 	PIT                              float64 // randomised for counts
 }
@@ -30,8 +31,9 @@ type Total struct {
 	Lo80, Hi80, PIT float64
 }
 
-// Forecast predicts rows of d (row numbers from 0, of players whom the fit has seen; others are left out) from a season fit.
-// What is random, to break ties of counts and to add up totals, follows from seed and the players' names only.
+// Forecast predicts rows of d (row numbers from 0, of players whom the fit has seen; others are left out) from a
+// season fit. What is random, to break ties of counts and to add up totals, follows from seed and the players' names
+// only.
 func (r Result) Forecast(d Data, rows []int, seed uint64) ([]Prediction, []Total, error) {
 	s := r.season
 	if s == nil {
@@ -54,7 +56,8 @@ func (r Result) Forecast(d Data, rows []int, seed uint64) ([]Prediction, []Total
 		later[d.Player[i]] = append(later[d.Player[i]], i)
 		one := s.occasion(d, i, j)
 		y := d.Value[i]
-		p := Prediction{Row: i, Player: d.Player[i], Actual: y, Mean: one.mean(), LogScoreMean: math.NaN(), LogScorePredictive: one.logScore(y)}
+		p := Prediction{Row: i, Player: d.Player[i], Actual: y, Mean: one.mean(), LogScoreMean: math.NaN(),
+			LogScorePredictive: one.logScore(y)}
 		q := one.quantiles([]float64{0.1, 0.9})
 		p.Lo80, p.Hi80 = q[0], q[1]
 		switch s.family {
@@ -103,8 +106,8 @@ func (s *season) tauOf(c occasion) float64 {
 	return s.layout.tau(c.Time)
 }
 
-// total adds up a player's rows by simulation: ψ by its weights, then fixed effects, level and slope jointly, then each
-// match's own effect and chance.
+// total adds up a player's rows by simulation: ψ by its weights, then fixed effects, level and slope jointly, then
+// each match's own effect and chance.
 func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total {
 	const draws = 1000
 	j, q := s.player[name], s.q

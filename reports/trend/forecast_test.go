@@ -49,7 +49,8 @@ func take(d Data, keep func(i int) bool) Data {
 				*c.to = append(*c.to, c.of[i])
 			}
 		}
-		for _, c := range []struct{ to, of *[]float64 }{{&out.Time, &d.Time}, {&out.Minutes, &d.Minutes}, {&out.Value, &d.Value}, {&out.Trials, &d.Trials}, {&out.Difficulty, &d.Difficulty}, {&out.Home, &d.Home}} {
+		for _, c := range []struct{ to, of *[]float64 }{{&out.Time, &d.Time}, {&out.Minutes, &d.Minutes},
+			{&out.Value, &d.Value}, {&out.Trials, &d.Trials}, {&out.Difficulty, &d.Difficulty}, {&out.Home, &d.Home}} {
 			if *c.of != nil {
 				*c.to = append(*c.to, (*c.of)[i])
 			}
@@ -139,8 +140,8 @@ func sortedNames(m map[string]Match) (names []string) {
 	return names
 }
 
-// The baseline's scores are those of SOURCES.md (forecast_baseline.R, base R), recomputed here. Priors are not chosen on this
-// season: see season.go.
+// The baseline's scores are those of SOURCES.md (forecast_baseline.R, base R), recomputed here. Priors are not chosen
+// on this season: see season.go.
 func TestForecastsOfARealSeasonBeatEmpiricalBayes(t *testing.T) {
 	published := map[string]float64{"tackles_made": -1.9024, "carries": -2.3879, "errors": -1.8596, "passes": -2.4862}
 	counts := []string{"tackles_made", "carries", "errors", "passes"}

@@ -9,10 +9,10 @@ const leanRate = 0.5 // relative SD of rates between players of a group where th
 //	λ_i ~ gamma(shape a, rate a/m),  Y_i | λ_i ~ Poisson(λ_i E_i)  ⇒  Y_i ~ negative binomial(mean m E_i, size a)
 //	log L(m, a) = Σ log Γ(a+Y_i)/Γ(a) + Y_i log(m E_i) + a log a − (a+Y_i) log(a + m E_i)
 //
-// with m profiled out at each relative spread h = 1/√a. Given h, m solves Σ (Y_i − m E_i)/(a + m E_i) = 0, which has one
-// root. Y and E need not be whole numbers. lean is A of Prior; 0 gives the plain maximum, whose h may be at its lower
-// bound (no spread). With no event at all, m is Jeffreys' ½/ΣE.
-// Source: Robbins 1956, Proc 3rd Berkeley Symp 1; Efron & Morris 1975, J Am Stat Assoc 70.
+// with m profiled out at each relative spread h = 1/√a. Given h, m solves Σ (Y_i − m E_i)/(a + m E_i) = 0, which has
+// one root. Y and E need not be whole numbers. lean is A of Prior; 0 gives the plain maximum, whose h may be at its
+// lower bound (no spread). With no event at all, m is Jeffreys' ½/ΣE. Source: Robbins 1956, Proc 3rd Berkeley Symp 1;
+// Efron & Morris 1975, J Am Stat Assoc 70.
 func fitRate(totals []Match, lean float64) spread {
 	var y, e float64
 	for _, t := range totals {

@@ -75,7 +75,8 @@ func TestGradientsAgreeWithDifferencesEverywhere(t *testing.T) {
 			}
 			n := parameters(g.factors)
 			// Points of every kind: ordinary, negative, with a slope that follows the level, with vanished variances.
-			for k, lambda := range [][]float64{{0.4, 0.1, 0.3, 0.2, 0.3}, {-0.5, 0.3, -0.2, 0.1, -0.6}, {0.3, 0.4, 0, 0.2, 0}, {0, 0, 0, 0, 0}, {0, 0.3, 0.2, 0.7, 0.1}, {1.5, -1, 0.8, 1.2, 1}} {
+			for k, lambda := range [][]float64{{0.4, 0.1, 0.3, 0.2, 0.3}, {-0.5, 0.3, -0.2, 0.1, -0.6}, {0.3, 0.4, 0, 0.2, 0},
+				{0, 0, 0, 0, 0}, {0, 0.3, 0.2, 0.7, 0.1}, {1.5, -1, 0.8, 1.2, 1}} {
 				what := fmt.Sprintf("%s, %d coaches, point %d", f, coaches, k)
 				if f == Mean || f == Rating {
 					m := newNormalModel(g)

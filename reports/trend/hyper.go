@@ -127,7 +127,8 @@ type gridPoint struct {
 	weight float64
 }
 
-// explore finds the mode of ψ, lays the grid and says what is believed at each of its points; nil when there is no mode.
+// explore finds the mode of ψ, lays the grid and says what is believed at each of its points; nil when there is no
+// mode.
 func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 	n := len(h.lean)
 	start, variance := make([]float64, n), make([]float64, n)
@@ -153,7 +154,8 @@ func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 		}
 		x[i] = end.x[i]
 		for j := range n {
-			hessian.SetSym(i, j, hessian.At(i, j)+(gradient[j]-end.gradient[j])/step*map[bool]float64{true: 1, false: 0.5}[i == j])
+			hessian.SetSym(i, j, hessian.At(i, j)+(gradient[j]-end.gradient[j])/step*map[bool]float64{true: 1,
+				false: 0.5}[i == j])
 		}
 	}
 	var eigen mat.EigenSym
@@ -226,9 +228,9 @@ func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 	return end, grid
 }
 
-// composite is a central composite design in n dimensions: the centre, two points on each axis and the corners of a cube
-// (half of them from four dimensions on), all at radius f₀√n, weighted so that a standard normal keeps its total and its
-// variance.
+// composite is a central composite design in n dimensions: the centre, two points on each axis and the corners of a
+// cube (half of them from four dimensions on), all at radius f₀√n, weighted so that a standard normal keeps its total
+// and its variance.
 func composite(n int) []gridPoint {
 	const f0 = 1.1
 	radius := f0 * math.Sqrt(float64(n))

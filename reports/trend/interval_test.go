@@ -94,8 +94,8 @@ func TestMeanIntervalAgreesWithWeightedLeastSquares(t *testing.T) {
 	near(t, "upper", iv.Hi, 4.46804036858, 1e-9)
 }
 
-// Compared against Student 1908, Biometrika 6, section IX: additional sleep of ten patients under the second drug, mean
-// 2.33 hours; R 4.2.2 t.test(sleep$extra[11:20])$conf.int gives 0.8976775 and 3.7623225.
+// Compared against Student 1908, Biometrika 6, section IX: additional sleep of ten patients under the second drug,
+// mean 2.33 hours; R 4.2.2 t.test(sleep$extra[11:20])$conf.int gives 0.8976775 and 3.7623225.
 func TestMeanIntervalOfEqualWeightsIsStudents(t *testing.T) {
 	var ms []Match
 	for _, x := range []float64{1.9, 0.8, 1.1, 0.1, -0.1, 4.4, 5.5, 1.6, 4.6, 3.4} {

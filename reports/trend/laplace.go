@@ -11,16 +11,16 @@ import "math"
 //
 //	F(ψ) = J(b̂) − ½ log|H|
 //
-// The columns of X are either outside the approximation (plain fits: β is a parameter) or inside (season fits: they belong
-// to b, with normal priors of precision P on them and ½ Σ log P added to F).
+// The columns of X are either outside the approximation (plain fits: β is a parameter) or inside (season fits: they
+// belong to b, with normal priors of precision P on them and ½ Σ log P added to F).
 //
 // Gradient. J is stationary in b, so only its explicit part counts. With V = H⁻¹, leverages h_i = ã_i'V ã_i and
 // c = −ℓ‴, and because b̂ moves with ψ by H db̂ = ∂_ψ(Ã'ℓ' − b),
 //
 //	d log|H| = Σ 2T·dΛ + Σ_i h_i (c_i dη_i − ∂ℓ″_i/∂κ dκ),   dη_i = x_i'dβ + z_i'dΛ b̂ + ã_i'db̂
 //
-// The part through db̂ needs one more solve, s = V Σ_i h_i c_i ã_i (the adjoint), whatever the number of parameters. With
-// r_i = ã_i's and g_i = h_i c_i − r_i w_i,
+// The part through db̂ needs one more solve, s = V Σ_i h_i c_i ã_i (the adjoint), whatever the number of parameters.
+// With r_i = ã_i's and g_i = h_i c_i − r_i w_i,
 //
 //	∂F/∂β = Σ x_i (ℓ'_i − ½ g_i)
 //	∂F/∂κ = Σ ∂ℓ_i/∂κ + ½ Σ (h_i ∂ℓ″_i/∂κ − r_i ∂ℓ'_i/∂κ)
@@ -84,7 +84,8 @@ func newLaplaceModel(g design, inside bool, precision []float64) *laplaceModel {
 		m.kernel, m.quadratic = &measures{y, trials}, true
 	}
 	m.lambda = make([]triangle, len(g.factors))
-	m.trace, m.moment, m.moment2 = make([]triangle, len(g.factors)), make([]triangle, len(g.factors)), make([]triangle, len(g.factors))
+	m.trace, m.moment, m.moment2 = make([]triangle, len(g.factors)), make([]triangle, len(g.factors)),
+		make([]triangle, len(g.factors))
 	ne := len(s.pattern) * s.k
 	for _, v := range []*[]float64{&m.blocks, &m.gE, &m.tryE, &m.sE} {
 		*v = make([]float64, ne)
@@ -92,7 +93,8 @@ func newLaplaceModel(g design, inside bool, precision []float64) *laplaceModel {
 	for _, v := range []*[]float64{&m.bord, &m.gB, &m.tryB, &m.sB} {
 		*v = make([]float64, s.nb)
 	}
-	for _, v := range []*[]float64{&m.fixedPart, &m.eta, &m.tryEta, &m.first, &m.w, &m.search, &m.third, &m.firstK, &m.secondK, &m.h, &m.r} {
+	for _, v := range []*[]float64{&m.fixedPart, &m.eta, &m.tryEta, &m.first, &m.w, &m.search, &m.third, &m.firstK,
+		&m.secondK, &m.h, &m.r} {
 		*v = make([]float64, n)
 	}
 	return m
@@ -111,8 +113,8 @@ func (m *laplaceModel) joint(eta, blocks, bord []float64) float64 {
 	return v
 }
 
-// mode finds b̂ for the present ψ by Newton's method with step halving, from where b stands, and leaves H factored there. It
-// is false when there is none to be found or H is not positive definite.
+// mode finds b̂ for the present ψ by Newton's method with step halving, from where b stands, and leaves H factored
+// there. It is false when there is none to be found or H is not positive definite.
 func (m *laplaceModel) mode() bool {
 	const most = 100
 	s := m.sys

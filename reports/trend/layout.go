@@ -28,10 +28,10 @@ func (s layout) tau(t float64) float64 {
 	return (t - s.time[0]) / s.time[1]
 }
 
-// onward is τ as players' slopes see it beyond the data, and common as the squad's trend does. Where a player stands at the
-// end of a trend is partly development, which stays, and partly form, which fades; with even odds, half of the way from the
-// season's middle is kept, and the other half fades within weeks. What a whole squad has in common is the opposition, the
-// pitches and who keeps the count as much as it is coaching: all of it fades.
+// onward is τ as players' slopes see it beyond the data, and common as the squad's trend does. Where a player stands
+// at the end of a trend is partly development, which stays, and partly form, which fades; with even odds, half of the
+// way from the season's middle is kept, and the other half fades within weeks. What a whole squad has in common is the
+// opposition, the pitches and who keeps the count as much as it is coaching: all of it fades.
 func onward(tau float64) float64 { return (min(tau, seasonEnd) + common(tau)) / 2 }
 
 func common(tau float64) float64 {
@@ -126,7 +126,8 @@ func (d Data) occasion(i int) occasion {
 	for _, v := range []struct {
 		to *float64
 		of []float64
-	}{{&c.Time, d.Time}, {&c.Difficulty, d.Difficulty}, {&c.Home, d.Home}, {&c.Minutes, d.Minutes}, {&c.Trials, d.Trials}} {
+	}{{&c.Time, d.Time}, {&c.Difficulty, d.Difficulty}, {&c.Home, d.Home}, {&c.Minutes, d.Minutes},
+		{&c.Trials, d.Trials}} {
 		if v.of != nil {
 			*v.to = v.of[i]
 		}

@@ -5,8 +5,8 @@ import (
 	"math"
 )
 
-// LevelAt gives a player's level (of an average match, on the natural scale) at a time on the scale of Data.Time; beyond the data as Outlook
-// does. It errs on a player whom the fit has not seen, and on a fit without figures.
+// LevelAt gives a player's level (of an average match, on the natural scale) at a time on the scale of Data.Time;
+// beyond the data as Outlook does. It errs on a player whom the fit has not seen, and on a fit without figures.
 func (r Result) LevelAt(player string, at float64) (Estimate, error) {
 	s := r.season
 	if s == nil {

@@ -251,8 +251,9 @@ func (s *season) describeChange(p *Player, j int, r *Result) {
 	}
 }
 
-// standings fills where players stand. Given a level, the rivals are independent of each other but for the little that the
-// shared effects leave open, so that the number above is Poisson-binomial; it is averaged over the player's own level.
+// standings fills where players stand. Given a level, the rivals are independent of each other but for the little that
+// the shared effects leave open, so that the number above is Poisson-binomial; it is averaged over the player's own
+// level.
 func (s *season) standings(r *Result) {
 	type one struct {
 		player   *Player

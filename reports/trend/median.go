@@ -11,10 +11,10 @@ import (
 //	P(B ≤ r − 1) ≤ (1 − level)/2,   B ~ binomial(n, ½)
 //
 // the narrowest symmetric pair whose coverage is at least level. At 95 % this gives the ranks of published tables: 2–9
-// of 10, 4–12 of 15, 6–15 of 20, 8–18 of 25. The limits are absent (false) when even the extremes do not reach the level
-// (fewer than 6 values at 95 %). Values that are not finite are left out; the median of none is 0.
-// Source: binomial tables, e.g. Conover, Practical Nonparametric Statistics; use in performance profiles: James,
-// Mellalieu & Jones 2005, J Sports Sci 23(1).
+// of 10, 4–12 of 15, 6–15 of 20, 8–18 of 25. The limits are absent (false) when even the extremes do not reach the
+// level (fewer than 6 values at 95 %). Values that are not finite are left out; the median of none is 0. Source:
+// binomial tables, e.g. Conover, Practical Nonparametric Statistics; use in performance profiles: James, Mellalieu &
+// Jones 2005, J Sports Sci 23(1).
 func MedianInterval(values []float64, level float64) (median float64, iv Interval, ok bool) {
 	x := make([]float64, 0, len(values))
 	for _, v := range values {

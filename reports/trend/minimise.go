@@ -2,7 +2,8 @@ package trend
 
 import "math"
 
-// minimum is where a search ended: the point, the value and gradient there, and the last estimate of the inverse Hessian.
+// minimum is where a search ended: the point, the value and gradient there, and the last estimate of the inverse
+// Hessian.
 type minimum struct {
 	x, gradient []float64
 	value       float64
@@ -12,10 +13,10 @@ type minimum struct {
 	converged   bool
 }
 
-// minimise searches the minimum of a smooth function by BFGS (Nocedal & Wright, Numerical Optimization, 2nd ed., §6.1) with
-// an Armijo search that interpolates. f fills the gradient and returns the value; +Inf means outside the domain. start is not
-// changed. inverse is the first guess of the inverse Hessian, as its diagonal (len(x)) or whole (len(x)²). It stops when the
-// expected gain of a step is below tol.
+// minimise searches the minimum of a smooth function by BFGS (Nocedal & Wright, Numerical Optimization, 2nd ed., §6.1)
+// with an Armijo search that interpolates. f fills the gradient and returns the value; +Inf means outside the domain.
+// start is not changed. inverse is the first guess of the inverse Hessian, as its diagonal (len(x)) or whole
+// (len(x)²). It stops when the expected gain of a step is below tol.
 func minimise(f func(x, gradient []float64) float64, start, inverse []float64, tol float64, most int) minimum {
 	n := len(start)
 	m := minimum{x: append([]float64(nil), start...), gradient: make([]float64, n), inverse: make([]float64, n*n)}
@@ -63,7 +64,8 @@ func minimise(f func(x, gradient []float64) float64, start, inverse []float64, t
 			}
 			value = f(next, gradient)
 			m.evaluations++
-			if value <= m.value+1e-4*length*slope || (math.Abs(value-m.value) <= 1e-12*math.Abs(m.value) && -slope*length < 1e-7) {
+			if value <= m.value+1e-4*length*slope || (math.Abs(value-m.value) <= 1e-12*math.Abs(m.value) &&
+				-slope*length < 1e-7) {
 				accepted = true
 				break
 			}

@@ -56,7 +56,8 @@ func (m mixture) quantile(p float64) float64 {
 	return secant(lo, hi, p, m.cdf)
 }
 
-// secant finds x in [lo, hi] with f(x) = p for an increasing f: regula falsi in the Illinois form, which keeps its bracket.
+// secant finds x in [lo, hi] with f(x) = p for an increasing f: regula falsi in the Illinois form, which keeps its
+// bracket.
 func secant(lo, hi, p float64, f func(float64) float64) float64 {
 	if !(hi > lo) {
 		return lo
@@ -99,8 +100,8 @@ var hermite5 = func() (rule [5][2]float64) {
 	return rule
 }()
 
-// change is the distribution of g(η₂) − g(η₁) for a mixture of bivariate normals: given their middle m = (η₁ + η₂)/2 (by
-// quadrature), it increases with the difference δ = η₂ − η₁, which is normal.
+// change is the distribution of g(η₂) − g(η₁) for a mixture of bivariate normals: given their middle m = (η₁ + η₂)/2
+// (by quadrature), it increases with the difference δ = η₂ − η₁, which is normal.
 type change struct {
 	family Family
 	parts  []changePart

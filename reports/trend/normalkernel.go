@@ -2,8 +2,8 @@ package trend
 
 import "math"
 
-// measures is the normal kernel of Mean and Rating in season fits, κ = σ²: ℓ = −½ log(2πκ/n) − n (y − η)²/(2κ). Laplace's
-// approximation is exact for it.
+// measures is the normal kernel of Mean and Rating in season fits, κ = σ²: ℓ = −½ log(2πκ/n) − n (y − η)²/(2κ).
+// Laplace's approximation is exact for it.
 type measures struct{ y, n []float64 }
 
 func (k *measures) inner(eta []float64, kappa float64, first, w []float64) (l float64) {

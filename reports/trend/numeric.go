@@ -18,8 +18,8 @@ func leaning(h, a float64) float64 {
 	return math.Log(h) - h/a
 }
 
-// maximise finds the highest point of f over [lo, hi], 0 < lo: a grid on the log scale, because a spread's likelihood can
-// have a flat tail and a second hump, then golden sections around the best of it.
+// maximise finds the highest point of f over [lo, hi], 0 < lo: a grid on the log scale, because a spread's likelihood
+// can have a flat tail and a second hump, then golden sections around the best of it.
 func maximise(lo, hi float64, f func(float64) float64) float64 {
 	const points = 24
 	a, b := math.Log(lo), math.Log(hi)
@@ -48,9 +48,9 @@ func maximise(lo, hi float64, f func(float64) float64) float64 {
 	return math.Exp((a + b) / 2)
 }
 
-// believe turns f, the log of a density of h over [lo, hi], into nodes whose weights sum to 1: a coarse grid on the log
-// scale finds where the density is not negligible, an even fine one covers it. at gives the strength and the variance of
-// the mean that belong to h.
+// believe turns f, the log of a density of h over [lo, hi], into nodes whose weights sum to 1: a coarse grid on the
+// log scale finds where the density is not negligible, an even fine one covers it. at gives the strength and the
+// variance of the mean that belong to h.
 func believe(lo, hi float64, f func(float64) float64, at func(h float64) (strength, varMean float64)) []node {
 	const coarse, fine, negligible = 24, 25, 10
 	density := func(l float64) float64 { return f(math.Exp(l)) + l } // of log h
@@ -89,7 +89,8 @@ func believe(lo, hi float64, f func(float64) float64, at func(h float64) (streng
 	return nodes
 }
 
-// root finds where the decreasing function g crosses zero in [lo, hi]: Newton steps, halving when one leaves the bracket.
+// root finds where the decreasing function g crosses zero in [lo, hi]: Newton steps, halving when one leaves the
+// bracket.
 func root(lo, hi, x float64, g func(float64) (value, slope float64)) float64 {
 	x = min(max(x, lo), hi)
 	for range 100 {
@@ -111,8 +112,8 @@ func root(lo, hi, x float64, g func(float64) (value, slope float64)) float64 {
 	return x
 }
 
-// logRising is log Γ(a+y)/Γ(a), a > 0, y ≥ 0. For large a the difference of log-gammas would lose every digit, so Stirling's
-// series is differenced term by term: Abramowitz & Stegun 6.1.40.
+// logRising is log Γ(a+y)/Γ(a), a > 0, y ≥ 0. For large a the difference of log-gammas would lose every digit, so
+// Stirling's series is differenced term by term: Abramowitz & Stegun 6.1.40.
 func logRising(a, y float64) float64 {
 	if y == 0 {
 		return 0
@@ -216,11 +217,13 @@ func gammaQuantile(p, shape float64) float64 {
 		c := 1 - 1/(9*shape) + normalQuantile(p)/(3*math.Sqrt(shape))
 		return shape * c * c * c
 	}
-	return invert(p, 0, shape+60*math.Sqrt(shape)+60, mathext.GammaIncRegInv(shape, p), func(x float64) float64 { return gammaCDF(x, shape) })
+	return invert(p, 0, shape+60*math.Sqrt(shape)+60, mathext.GammaIncRegInv(shape, p), func(x float64) float64 {
+		return gammaCDF(x, shape)
+	})
 }
 
-// invert returns the guess when it is indeed the p-quantile of cdf, and searches [lo, hi] when it is not: library inverses
-// are quick but stray at small shapes.
+// invert returns the guess when it is indeed the p-quantile of cdf, and searches [lo, hi] when it is not: library
+// inverses are quick but stray at small shapes.
 func invert(p, lo, hi, guess float64, cdf func(float64) float64) float64 {
 	if guess >= lo && guess <= hi && math.Abs(cdf(guess)-p) <= 1e-9 {
 		return guess

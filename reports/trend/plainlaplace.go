@@ -7,8 +7,8 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// fitLaplace fits Rate or Proportion by maximum Laplace likelihood. A first, rough search treats β as part of the mode, so
-// that it has few parameters and tells β's covariance; the second is the real one, from there.
+// fitLaplace fits Rate or Proportion by maximum Laplace likelihood. A first, rough search treats β as part of the
+// mode, so that it has few parameters and tells β's covariance; the second is the real one, from there.
 func fitLaplace(g design, o Options) (Result, error) {
 	rough := newLaplaceModel(g, true, nil)
 	if err := rough.startFixed(g); err != nil {
@@ -84,8 +84,8 @@ func fitLaplace(g design, o Options) (Result, error) {
 	return r, nil
 }
 
-// startFixed sets the intercept to the whole's rate or share. All zeros (or all successes) have no maximum: the intercept
-// would run away.
+// startFixed sets the intercept to the whole's rate or share. All zeros (or all successes) have no maximum: the
+// intercept would run away.
 func (m *laplaceModel) startFixed(g design) error {
 	var y, of float64
 	for i, v := range g.y {
@@ -219,10 +219,11 @@ func (m *laplaceModel) effects() []float64 {
 	return u
 }
 
-// curvature gives the covariance of the outer parameters, the inverse of −∂²F by differences of the gradient, and how the
-// effects move with them. Parameters at zero (a variance that vanished) are held there when the curvature is not definite
-// with them; nil when it is not definite without them either.
-func (m *laplaceModel) curvature(f func(x, gradient []float64) float64, end minimum, limit bool) (*mat.SymDense, moves) {
+// curvature gives the covariance of the outer parameters, the inverse of −∂²F by differences of the gradient, and how
+// the effects move with them. Parameters at zero (a variance that vanished) are held there when the curvature is not
+// definite with them; nil when it is not definite without them either.
+func (m *laplaceModel) curvature(f func(x, gradient []float64) float64, end minimum, limit bool) (*mat.SymDense,
+	moves) {
 	n := len(end.x)
 	x, gradient := append([]float64(nil), end.x...), make([]float64, n)
 	hessian := make([]float64, n*n)
@@ -275,7 +276,8 @@ func (m *laplaceModel) curvature(f func(x, gradient []float64) float64, end mini
 	return nil, mv
 }
 
-// quadratic is d'Cd for the derivatives d of the effect at[which] by the outer parameters; 0 when there is no such effect.
+// quadratic is d'Cd for the derivatives d of the effect at[which] by the outer parameters; 0 when there is no such
+// effect.
 func quadratic(c *mat.SymDense, columns [][]float64, at []int, which int) (v float64) {
 	if which >= len(at) {
 		return 0

@@ -2,8 +2,8 @@ package trend
 
 import "math"
 
-// Player is what a fit says of one player. Everything from Start on is of season fits and on the indicator's natural scale
-// (per full match, a share, the value's unit); what a fit cannot say is nil, or NaN for a bare number.
+// Player is what a fit says of one player. Everything from Start on is of season fits and on the indicator's natural
+// scale (per full match, a share, the value's unit); what a fit cannot say is nil, or NaN for a bare number.
 type Player struct {
 	Name, Group              string
 	LevelMode, SlopeMode     float64 // predicted effects on the scale of the linear predictor (season fits: means)
@@ -40,8 +40,8 @@ type Standing struct {
 	Rank80 Interval
 }
 
-// OddMatch is a match out of the ordinary: its figure would be at least this far out on that side in a share Tail of such
-// matches, judged by everything but the match itself.
+// OddMatch is a match out of the ordinary: its figure would be at least this far out on that side in a share Tail of
+// such matches, judged by everything but the match itself.
 type OddMatch struct {
 	Row      int // of the data, from 0
 	Match    string
@@ -59,8 +59,8 @@ func newPlayer(name string) Player {
 	}
 }
 
-// roster lists the players of the data, those without any opportunity too, in order of first appearance, with their matches,
-// minutes, trials and last group.
+// roster lists the players of the data, those without any opportunity too, in order of first appearance, with their
+// matches, minutes, trials and last group.
 func roster(d Data) []Player {
 	var players []Player
 	at := map[string]int{}

@@ -4,8 +4,8 @@ import (
 	"math"
 )
 
-// predictive is the distribution of one match's figure: the points of a mixture over what is believed of ψ, of the level and
-// of the match, each with its own family's chance.
+// predictive is the distribution of one match's figure: the points of a mixture over what is believed of ψ, of the
+// level and of the match, each with its own family's chance.
 type predictive struct {
 	family   Family
 	layout   layout

@@ -16,17 +16,17 @@ import (
 //	proportion  p_i ~ beta,    S_i | p_i ~ binomial(N_i, p_i)      (fitProportion)
 //	mean        μ_i ~ normal,  X_i | μ_i ~ normal(μ_i, σ²/N_i)     (fitMean)
 //
-// A dozen players often cannot tell a small spread between players from none, and a spread estimated as zero would give
-// every player the group's level with no doubt at all. So the likelihood of the relative spread h (SD between players:
-// of λ over its mean; of p over √(μ(1−μ)); of μ_i over the per-action σ) is multiplied by h exp(−h/A): zero is never
-// chosen, and where the data say nothing (one player, no event at all) the answer is A. The form is that of
+// A dozen players often cannot tell a small spread between players from none, and a spread estimated as zero would
+// give every player the group's level with no doubt at all. So the likelihood of the relative spread h (SD between
+// players: of λ over its mean; of p over √(μ(1−μ)); of μ_i over the per-action σ) is multiplied by h exp(−h/A): zero
+// is never chosen, and where the data say nothing (one player, no event at all) the answer is A. The form is that of
 // Chung, Rabe-Hesketh, Dorie, Gelman & Liu 2013, Psychometrika 78; A (0.5, 0.3, 0.3) is our choice. A player's level
 // averages over what remains unknown of h: held at its best value, 80 % intervals held the truth 75 % of the time in
 // groups of twelve, and 73 % in groups of five.
 //
-// Matches of one player differ by more than chance alone allows. A dispersion φ ≥ 1, estimated from differences between
-// matches of the same player, divides counts and denominators, so that every match counts for less and the intervals
-// hold (quasi-likelihood: Wedderburn 1974, Biometrika 61). The σ² of a mean holds it already.
+// Matches of one player differ by more than chance alone allows. A dispersion φ ≥ 1, estimated from differences
+// between matches of the same player, divides counts and denominators, so that every match counts for less and the
+// intervals hold (quasi-likelihood: Wedderburn 1974, Biometrika 61). The σ² of a mean holds it already.
 type Prior struct {
 	family  Family
 	players int
@@ -46,15 +46,16 @@ type spread struct {
 // node is one strength, the variance of the mean under it, and its share of belief.
 type node struct{ strength, varMean, weight float64 }
 
-// Level is a player's underlying level of an indicator, on its natural scale, after his own matches and his group's are
-// weighed together.
+// Level is a player's underlying level of an indicator, on its natural scale, after his own matches and his group's
+// are weighed together.
 type Level struct {
 	Mean       float64  `json:"mean"`
 	Interval80 Interval `json:"interval_80"`
 	Interval95 Interval `json:"interval_95"`
-	Matches    int      `json:"matches"`     // that counted
-	OwnWeight  float64  `json:"own_weight"`  // share of Mean that comes from the player's own matches, 0 (none) to 1
-	AboveGroup float64  `json:"above_group"` // probability that the level is above the group's mean; below is 1 − AboveGroup
+	Matches    int      `json:"matches"`    // that counted
+	OwnWeight  float64  `json:"own_weight"` // share of Mean that comes from the player's own matches, 0 (none) to 1
+	// probability that the level is above the group's mean; below is 1 − AboveGroup
+	AboveGroup float64 `json:"above_group"`
 }
 
 // Group is the distribution of levels in a group of players.
@@ -67,9 +68,9 @@ type Group struct {
 }
 
 // FitPrior learns the levels of a group from each player's matches (players[i] are those of player i, in any order).
-// Matches without opportunity are left out. It is an error if the family is unknown, a match is impossible (negative or
-// not finite, more successes than trials, a number beyond a million), nothing is left to learn from, or, for a Mean,
-// there is a single match, which shows no spread of any kind.
+// Matches without opportunity are left out. It is an error if the family is unknown, a match is impossible (negative
+// or not finite, more successes than trials, a number beyond a million), nothing is left to learn from, or, for a
+// Mean, there is a single match, which shows no spread of any kind.
 func FitPrior(f Family, players [][]Match) (Prior, error) {
 	if f != Rate && f != Proportion && f != Mean {
 		return Prior{}, fmt.Errorf("fit levels of a group: family %q is none of rate, proportion, mean", f)
@@ -79,7 +80,8 @@ func FitPrior(f Family, players [][]Match) (Prior, error) {
 	for i, ms := range players {
 		for j, m := range ms {
 			if !m.possible(f) {
-				return Prior{}, fmt.Errorf("fit levels of a group: player %d, match %d: %g of %g cannot be a %s", i+1, j+1, m.Numerator, m.Denominator, f)
+				return Prior{}, fmt.Errorf("fit levels of a group: player %d, match %d: %g of %g cannot be a %s", i+1, j+1,
+					m.Numerator, m.Denominator, f)
 			}
 		}
 		if t, n := sum(f, ms); n > 0 {
@@ -129,8 +131,8 @@ func scale(totals []Match, phi float64) []Match {
 
 // Level weighs a player's matches (any number, none included; impossible ones and those without opportunity are left
 // out) with the group. Mean lies between the player's own figure and the group's mean. The intervals are central
-// posterior intervals: the family's conjugate distribution with the posterior's mean and variance, the variance including
-// what is unknown of the group's mean and spread,
+// posterior intervals: the family's conjugate distribution with the posterior's mean and variance, the variance
+// including what is unknown of the group's mean and spread,
 //
 //	Var = E[Var(level | h)] + Var(E[level | h]),   Var(level | h) of the conjugate posterior + (1 − own_h)² Var(mean | h)
 //

@@ -8,11 +8,13 @@ import (
 	"testing"
 )
 
-// Compared against Efron & Morris 1975, JASA 70, and 1977, Sci Am 236: 18 batters, hits in 45 at bats. Their James–Stein
-// factor 1 − (k−3)σ²/S uses (k−3)/S for 1/(τ²+σ²) where restricted maximum likelihood uses (k−1)/S, so ours gives theirs.
+// Compared against Efron & Morris 1975, JASA 70, and 1977, Sci Am 236: 18 batters, hits in 45 at bats. Their
+// James–Stein factor 1 − (k−3)σ²/S uses (k−3)/S for 1/(τ²+σ²) where restricted maximum likelihood uses (k−1)/S, so
+// ours gives theirs.
 func TestShrinkageAgreesWithEfronAndMorris(t *testing.T) {
 	hits := []float64{18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7}
-	rest := []float64{.346, .298, .276, .222, .273, .270, .263, .210, .269, .230, .264, .256, .303, .264, .226, .286, .316, .200}
+	rest := []float64{.346, .298, .276, .222, .273, .270, .263, .210, .269, .230, .264, .256, .303, .264, .226, .286,
+		.316, .200}
 	k := float64(len(hits))
 	var x, v []float64
 	var all float64
@@ -54,8 +56,8 @@ func TestShrinkageAgreesWithEfronAndMorris(t *testing.T) {
 	}
 }
 
-// Compared against Viechtbauer 2010, J Stat Softw 36(3): 13 trials of BCG vaccine (Colditz et al. 1994), log risk ratios;
-// REML τ² = 0.3132, estimate −0.7145, standard error 0.1798. Counts from memory; the agreement confirms them.
+// Compared against Viechtbauer 2010, J Stat Softw 36(3): 13 trials of BCG vaccine (Colditz et al. 1994), log risk
+// ratios; REML τ² = 0.3132, estimate −0.7145, standard error 0.1798. Counts from memory; the agreement confirms them.
 func TestMeanFitAgreesWithPublishedMetaAnalysis(t *testing.T) {
 	var x, v []float64
 	for _, c := range [][4]float64{
@@ -73,8 +75,8 @@ func TestMeanFitAgreesWithPublishedMetaAnalysis(t *testing.T) {
 	near(t, "standard error", math.Sqrt(fit.varMean), 0.1798, 5e-5)
 }
 
-// Compared against the eight schools of Rubin 1981, J Educ Stat 6, whose maximum is at no spread at all (Chung et al. 2013,
-// Psychometrika 78): the plain fit finds it, the leaning fit avoids it.
+// Compared against the eight schools of Rubin 1981, J Educ Stat 6, whose maximum is at no spread at all (Chung et al.
+// 2013, Psychometrika 78): the plain fit finds it, the leaning fit avoids it.
 func TestSpreadIsNeverEstimatedAsNone(t *testing.T) {
 	x := []float64{28, 8, -3, 7, -1, 1, 18, 12}
 	var v []float64
@@ -90,10 +92,11 @@ func TestSpreadIsNeverEstimatedAsNone(t *testing.T) {
 }
 
 // Compared against R 4.2.2 on the 37 players of squad A, tackles_made, totals y and exposures e = minutes/80:
-// optim(c(log(sum(y)/sum(e)),1), function(p) -sum(dnbinom(y, size=exp(p[2]), mu=exp(p[1])*e, log=TRUE)), control=list(reltol=1e-15, maxit=5000))
-// The dispersion: m <- glm(y~player-1+offset(log(e)), poisson); sum(residuals(m,"response")^2)/sum(fitted(m)*(1-hatvalues(m)))
-// Leaning and level: h = 1/sqrt(size) on 1500 even points of log(h) from .05 to 3, the mean profiled by optimize at each,
-// on y/φ, e/φ with lgamma terms and + log(h) - h/.5; moments of the mixture; qgamma and pgamma.
+// optim(c(log(sum(y)/sum(e)),1), function(p) -sum(dnbinom(y, size=exp(p[2]), mu=exp(p[1])*e, log=TRUE)),
+// control=list(reltol=1e-15, maxit=5000)) The dispersion: m <- glm(y~player-1+offset(log(e)), poisson);
+// sum(residuals(m,"response")^2)/sum(fitted(m)*(1-hatvalues(m))) Leaning and level: h = 1/sqrt(size) on 1500 even
+// points of log(h) from .05 to 3, the mean profiled by optimize at each, on y/φ, e/φ with lgamma terms and + log(h) -
+// h/.5; moments of the mixture; qgamma and pgamma.
 func TestRateFitAgreesWithR(t *testing.T) {
 	names, players := contactSquad(t, "squad A", "tackles_made")
 	plain := fitRate(totals(Rate, players), 0)
@@ -121,9 +124,10 @@ func TestRateFitAgreesWithR(t *testing.T) {
 }
 
 // Compared against R 4.2.2 on squad_season.csv, dominant of carries, totals S of N:
-// optim(c(0,2), function(p) {mu <- plogis(p[1]); k <- exp(p[2]); -sum(lbeta(mu*k+S,(1-mu)*k+N-S)-lbeta(mu*k,(1-mu)*k))}, control=list(reltol=1e-15, maxit=5000))
-// The dispersion by its formula; leaning and level on S/φ, N/φ with + log(h) - h/.3, h = 1/sqrt(k+1), on 1500 points of
-// log(h) as for rates; qbeta and pbeta.
+// optim(c(0,2), function(p) {mu <- plogis(p[1]); k <- exp(p[2]);
+// -sum(lbeta(mu*k+S,(1-mu)*k+N-S)-lbeta(mu*k,(1-mu)*k))}, control=list(reltol=1e-15, maxit=5000)) The dispersion by
+// its formula; leaning and level on S/φ, N/φ with + log(h) - h/.3, h = 1/sqrt(k+1), on 1500 points of log(h) as for
+// rates; qbeta and pbeta.
 func TestProportionFitAgreesWithR(t *testing.T) {
 	players := squadSeason(t, "dominant", "carries")
 	plain := fitProportion(totals(Proportion, players), 0)
@@ -146,8 +150,9 @@ func TestProportionFitAgreesWithR(t *testing.T) {
 	near(t, "above the group", l.AboveGroup, 0.959978516871, 1e-6)
 }
 
-// Compared against R 4.2.2 on squad_season.csv, metres per carry: σ² = summary(lm(metres/carries~player, weights=carries))$sigma^2;
-// optimize of the REML log-likelihood + log(t) - t/(.3*sigma), then 3000 points of log(t); qnorm and pnorm.
+// Compared against R 4.2.2 on squad_season.csv, metres per carry: σ² = summary(lm(metres/carries~player,
+// weights=carries))$sigma^2; optimize of the REML log-likelihood + log(t) - t/(.3*sigma), then 3000 points of log(t);
+// qnorm and pnorm.
 func TestMeanFitAgreesWithR(t *testing.T) {
 	players := squadSeason(t, "metres", "carries")
 	p, err := FitPrior(Mean, players)
@@ -167,11 +172,11 @@ func TestMeanFitAgreesWithR(t *testing.T) {
 	near(t, "above the group", l.AboveGroup, 0.971938215467, 1e-6)
 }
 
-// Compared against forecast_baseline.R (base R; gamma–Poisson empirical Bayes after Robbins 1956 and Efron & Morris 1975):
-// learn from twelve match dates of each of 18 squads, predict each later appearance; mean Poisson log score. The plain fit
-// reproduces it. Ours gains 0.0008 and 0.0003 for tackles and carries, loses 0.0012 and 0.0002 for errors and passes; over
-// the four together the rule is that it does not lose beyond noise. Predictions of one squad share its fits, so differences
-// are independent between squads only.
+// Compared against forecast_baseline.R (base R; gamma–Poisson empirical Bayes after Robbins 1956 and Efron & Morris
+// 1975): learn from twelve match dates of each of 18 squads, predict each later appearance; mean Poisson log score.
+// The plain fit reproduces it. Ours gains 0.0008 and 0.0003 for tackles and carries, loses 0.0012 and 0.0002 for
+// errors and passes; over the four together the rule is that it does not lose beyond noise. Predictions of one squad
+// share its fits, so differences are independent between squads only.
 func TestRateLevelsForecastAsWellAsTheBaseline(t *testing.T) {
 	rows := table(t, "contact_season_totals.csv.gz")
 	dates := map[string]bool{}
@@ -354,7 +359,8 @@ func TestLevelLiesBetweenOwnFigureAndGroup(t *testing.T) {
 				if l.Mean < min(own, g)-1e-9 || l.Mean > max(own, g)+1e-9 {
 					t.Errorf("%s player %d after %d: level %g outside own %g and group %g", f, i, k+1, l.Mean, own, g)
 				}
-				if !(l.Interval95.Lo < l.Interval80.Lo && l.Interval80.Lo < l.Mean && l.Mean < l.Interval80.Hi && l.Interval80.Hi < l.Interval95.Hi) {
+				if !(l.Interval95.Lo < l.Interval80.Lo && l.Interval80.Lo < l.Mean && l.Mean < l.Interval80.Hi &&
+					l.Interval80.Hi < l.Interval95.Hi) {
 					t.Errorf("%s player %d after %d: %+v", f, i, k+1, l)
 				}
 			}
@@ -375,7 +381,8 @@ func TestMoreMatchesOfTheSameNeverWiden(t *testing.T) {
 			ms = append(ms, Match{p.Group().Mean * 2, 2})
 			after := p.Level(ms)
 			near(t, string(f)+": level", after.Mean, before.Mean, 1e-12)
-			if width(after.Interval95) > width(before.Interval95)+1e-9 || width(after.Interval80) > width(before.Interval80)+1e-9 {
+			if width(after.Interval95) > width(before.Interval95)+1e-9 || width(after.Interval80) > width(before.Interval80)+
+				1e-9 {
 				t.Errorf("%s: %v widened to %v", f, before.Interval95, after.Interval95)
 			}
 			before = after
@@ -472,7 +479,8 @@ func TestThinGroupsStillGiveHonestWidth(t *testing.T) {
 		if !(g.SD > 0 && width(g.Range80) > 0 && width(l.Interval80) > 0 && width(l.Interval95) > width(l.Interval80)) {
 			t.Errorf("%s, %s: group %+v, level %+v", c.family, c.name, g, l)
 		}
-		if empty := p.Level(nil); empty.Matches != 0 || empty.OwnWeight != 0 || math.Abs(empty.Mean-g.Mean) > 1e-12*math.Abs(g.Mean) {
+		if empty := p.Level(nil); empty.Matches != 0 || empty.OwnWeight != 0 ||
+			math.Abs(empty.Mean-g.Mean) > 1e-12*math.Abs(g.Mean) {
 			t.Errorf("%s, %s: level of no matches %+v is not the group's %+v", c.family, c.name, empty, g)
 		}
 	}
@@ -481,7 +489,8 @@ func TestThinGroupsStillGiveHonestWidth(t *testing.T) {
 func TestFewerPlayersMakeAWiderGroup(t *testing.T) {
 	two := [][]Match{{{4, 1}, {6, 1}}, {{5, 1}, {3, 1}}}
 	many := slices.Repeat(two, 15)
-	if a, b := width(fitted(t, Rate, two).Level(nil).Interval95), width(fitted(t, Rate, many).Level(nil).Interval95); a <= b {
+	if a, b := width(fitted(t, Rate, two).Level(nil).Interval95),
+		width(fitted(t, Rate, many).Level(nil).Interval95); a <= b {
 		t.Errorf("a newcomer's width %g beside 2 players, %g beside 30", a, b)
 	}
 }
@@ -577,7 +586,8 @@ func FuzzFitPriorAndLevel(f *testing.F) {
 		finite(t, "group", gr.Mean, gr.SD, gr.Range80.Lo, gr.Range80.Hi, gr.Dispersion)
 		for _, ms := range players {
 			l := p.Level(ms)
-			finite(t, "level", l.Mean, l.Interval80.Lo, l.Interval80.Hi, l.Interval95.Lo, l.Interval95.Hi, l.OwnWeight, l.AboveGroup)
+			finite(t, "level", l.Mean, l.Interval80.Lo, l.Interval80.Hi, l.Interval95.Lo, l.Interval95.Hi, l.OwnWeight,
+				l.AboveGroup)
 			if l.Interval95.Lo > l.Interval80.Lo || l.Interval80.Lo > l.Interval80.Hi || l.Interval80.Hi > l.Interval95.Hi ||
 				l.AboveGroup < 0 || l.AboveGroup > 1 || l.OwnWeight < 0 || l.OwnWeight > 1 {
 				t.Fatalf("%s: level %+v", family, l)

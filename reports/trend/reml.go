@@ -152,13 +152,14 @@ func (m *normalModel) fit() minimum {
 	return end
 }
 
-// start guesses Λ, and how well each of its entries is known, as a search's vectors. A factor's variance is that of its raw
-// means beyond what their sizes explain; the residual variance is what is left within players when the other factors' are
-// taken off. Slopes start with half the level's SD over one SD of time. A log SD known from effects of reliabilities s_j has
-// information 2 Σ s_j².
+// start guesses Λ, and how well each of its entries is known, as a search's vectors. A factor's variance is that of
+// its raw means beyond what their sizes explain; the residual variance is what is left within players when the other
+// factors' are taken off. Slopes start with half the level's SD over one SD of time. A log SD known from effects of
+// reliabilities s_j has information 2 Σ s_j².
 func (m *normalModel) start(start, variance []float64) {
 	s := m.sys
-	between, within, spread := make([]float64, len(m.factors)), make([]float64, len(m.factors)), make([]float64, len(m.factors))
+	between, within, spread := make([]float64, len(m.factors)), make([]float64, len(m.factors)),
+		make([]float64, len(m.factors))
 	weights := make([][]float64, len(m.factors))
 	for f, fac := range m.factors {
 		sum, weight := make([]float64, len(fac.levels)), make([]float64, len(fac.levels))

@@ -6,8 +6,8 @@ import (
 )
 
 // Role says what a player's matches of another indicator tell about his role: the log of his empirical-Bayes level
-// (Prior; log odds for a Proportion), by player. The uncertainty of lending it is the fit's own: Data.Role columns come in
-// with a coefficient that is estimated, and shrunk.
+// (Prior; log odds for a Proportion), by player. The uncertainty of lending it is the fit's own: Data.Role columns
+// come in with a coefficient that is estimated, and shrunk.
 func Role(d Data, o Options) (map[string]float64, error) {
 	if err := d.Validate(); err != nil {
 		return nil, fmt.Errorf("role: %w", err)

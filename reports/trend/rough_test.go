@@ -8,7 +8,8 @@ import (
 	"testing"
 )
 
-// Numbers of every size, in squads of every shape, give figures or a refusal, and never a NaN, a panic or an inverted interval.
+// Numbers of every size, in squads of every shape, give figures or a refusal, and never a NaN, a panic or an inverted
+// interval.
 func TestRoughDataGiveFiguresOrARefusal(t *testing.T) {
 	random := rand.New(rand.NewPCG(99, 1))
 	sizes := []float64{1, 1, 1, 3, 40, 2000, 1e6}

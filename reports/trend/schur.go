@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/lapack/lapack64"
 )
 
-// factorise factors H for one Λ per factor and the precisions P of the columns of X inside (nil: none). It is false when H is
-// not positive definite.
+// factorise factors H for one Λ per factor and the precisions P of the columns of X inside (nil: none). It is false
+// when H is not positive definite.
 func (s *system) factorise(l []triangle, precision []float64) bool {
 	s.setScaled(l)
 	s.scaleDense(l, precision)

@@ -2,33 +2,34 @@ package trend
 
 import "math"
 
-// A season fit. Everything lives on the scale of the linear predictor η: log for Rate, logit for Proportion, and for Mean
-// and Rating the values less their mean, over their own SD, with actions counted in units of their mean, so that one set of
-// priors serves every indicator and a change of units changes nothing.
+// A season fit. Everything lives on the scale of the linear predictor η: log for Rate, logit for Proportion, and for
+// Mean and Rating the values less their mean, over their own SD, with actions counted in units of their mean, so that
+// one set of priors serves every indicator and a change of units changes nothing.
 //
 //	η = intercept + group + difficulty + home + trend·τ + (1 + γ) log(minutes/full match) + role + A_p + B_p τ + V_m + C_c
 //
-// τ runs from −½ at the first date of the data to +½ at the last. The priors are chosen by what is known of squads before
-// any data, not fitted to any season:
+// τ runs from −½ at the first date of the data to +½ at the last. The priors are chosen by what is known of squads
+// before any data, not fitted to any season:
 //
 //   - The intercept is all but free (SD 3).
-//   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a match by
-//     SD 0.15. A squad's common trend has SD 0.15: coaching, pitches and tactics move everyone a little, and a dozen dates
-//     cannot tell more from chance.
+//   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
+//     match by SD 0.15. A squad's common trend has SD 0.15: coaching, pitches and tactics move everyone a little, and
+//     a dozen dates cannot tell more from chance.
 //   - The exponent of minutes strays from 1 by SD 0.15: substitutes play differently, but not by a different law.
-//   - One SD of what is known of a player's role moves his level by SD 0.15: levels differ with SD 0.5, and two indicators
-//     of the same players correlate by 0.3 or so.
-//   - SDs lean towards zero, half-normal (Gelman 2006, Bayesian Analysis 1): of scale 0.7 for players' levels, 0.6 for their
-//     change over the season (seldom more than what separates players), 0.2 for matches, 0.4 for coaches' severity and for
-//     1/√θ and 1/√φ, 1.5 for σ. The correlation's Fisher z is normal, SD 0.5.
+//   - One SD of what is known of a player's role moves his level by SD 0.15: levels differ with SD 0.5, and two
+//     indicators of the same players correlate by 0.3 or so.
+//   - SDs lean towards zero, half-normal (Gelman 2006, Bayesian Analysis 1): of scale 0.7 for players' levels, 0.6 for
+//     their change over the season (seldom more than what separates players), 0.2 for matches, 0.4 for coaches'
+//     severity and for 1/√θ and 1/√φ, 1.5 for σ. The correlation's Fisher z is normal, SD 0.5.
 //
-// The SDs ψ (in logs, the correlation in Fisher's z) are integrated over a small grid: the mode of their posterior under the
-// Laplace approximation, its curvature there, and the points of a central composite design in those axes, each axis
-// stretched on either side to where the posterior has fallen as a normal would (Rue, Martino & Chopin 2009, JRSS B 71, §6.5).
-// Each point weighs what the posterior says of it.
+// The SDs ψ (in logs, the correlation in Fisher's z) are integrated over a small grid: the mode of their posterior
+// under the Laplace approximation, its curvature there, and the points of a central composite design in those axes,
+// each axis stretched on either side to where the posterior has fallen as a normal would (Rue, Martino & Chopin 2009,
+// JRSS B 71, §6.5). Each point weighs what the posterior says of it.
 //
-// Given ψ, effects are normal about their mean, not their mode: to first order the mean is b̂ + ½ V Σ_i h_i ℓ‴_i ã_i, which
-// makes the mean of e^η that of the skewed posterior (for one Poisson count exactly that of its gamma posterior).
+// Given ψ, effects are normal about their mean, not their mode: to first order the mean is b̂ + ½ V Σ_i h_i ℓ‴_i ã_i,
+// which makes the mean of e^η that of the skewed posterior (for one Poisson count exactly that of its gamma
+// posterior).
 const (
 	priorIntercept = 3
 	priorGroup     = 0.5
@@ -59,8 +60,9 @@ type season struct {
 	family  Family
 }
 
-// fitSeason fits with priors; when the search fails, players get their empirical-Bayes level and the reader a note. known, if
-// not nil, are the SDs (as hyper.set takes them), which are then held instead of explored: to check what exploring costs.
+// fitSeason fits with priors; when the search fails, players get their empirical-Bayes level and the reader a note.
+// known, if not nil, are the SDs (as hyper.set takes them), which are then held instead of explored: to check what
+// exploring costs.
 func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	rows := newDesign(d, o, nil).rows
 	if len(rows) == 0 {
@@ -82,8 +84,8 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 			grid = []belief{m.believe(1, g)}
 		}
 	}
-	// Where rounding stops the search (trials by the thousand), a mode of ψ known to a thousandth of log-posterior is enough:
-	// the grid weighs its points by their own.
+	// Where rounding stops the search (trials by the thousand), a mode of ψ known to a thousandth of log-posterior is
+	// enough: the grid weighs its points by their own.
 	const enough = 1e-3
 	if grid == nil || !end.converged && !(end.decrement < enough) {
 		return fallback(d, o, "the search for the best fit did not settle"), nil

@@ -75,7 +75,8 @@ func samePlayer(t *testing.T, got, want Player, by, tol float64) {
 	check("declined", got.Declined, want.Declined)
 	check("variation", got.Variation/by, want.Variation)
 	if got.Verdict != want.Verdict || len(got.Odd) != len(want.Odd) {
-		t.Errorf("%s: %s with %d odd matches, want %s with %d", want.Name, got.Verdict, len(got.Odd), want.Verdict, len(want.Odd))
+		t.Errorf("%s: %s with %d odd matches, want %s with %d", want.Name, got.Verdict, len(got.Odd), want.Verdict,
+			len(want.Odd))
 	}
 	if want.Standing != nil {
 		check("rank", got.Standing.Rank, want.Standing.Rank)
@@ -147,7 +148,8 @@ func TestScalingMetresScalesResults(t *testing.T) {
 	near(t, "residual SD", got.SD.Residual/by, want.SD.Residual, 1e-6)
 }
 
-// With ψ and the scale held, a normal player's intervals depend on how much he played and not on how: more never widens.
+// With ψ and the scale held, a normal player's intervals depend on how much he played and not on how: more never
+// widens.
 func TestMoreActionsNeverWidenAnInterval(t *testing.T) {
 	d := referenceData(t, Mean, "squad_season.csv", "metres", "carries")
 	rows := newDesign(d, Options{}, nil).rows
@@ -218,7 +220,8 @@ func TestIntervalsAreNestedAndChangeFitsItsEnds(t *testing.T) {
 		r := seasonFit(t, referenceData(t, c.family, c.file, c.value, c.trials), Options{})
 		for _, p := range r.Players {
 			for what, e := range map[string]*Estimate{"start": p.Start, "now": p.Now, "change": p.Change, "next": p.Next} {
-				if !(e.Interval95.Lo <= e.Interval80.Lo && e.Interval80.Lo <= e.Mean && e.Mean <= e.Interval80.Hi && e.Interval80.Hi <= e.Interval95.Hi) {
+				if !(e.Interval95.Lo <= e.Interval80.Lo && e.Interval80.Lo <= e.Mean && e.Mean <= e.Interval80.Hi &&
+					e.Interval80.Hi <= e.Interval95.Hi) {
 					t.Errorf("%s %s %s: %+v", c.name, p.Name, what, *e)
 				}
 			}
@@ -226,7 +229,8 @@ func TestIntervalsAreNestedAndChangeFitsItsEnds(t *testing.T) {
 			if s := p.Improved + p.Declined; !(p.Improved >= 0 && p.Declined >= 0 && s <= 1+1e-9) {
 				t.Errorf("%s %s: improved %v, declined %v", c.name, p.Name, p.Improved, p.Declined)
 			}
-			if p.Standing == nil || p.Standing.Rank < 1 || p.Standing.Rank > float64(p.Standing.Of) || p.Standing.Rank80.Lo > p.Standing.Rank80.Hi {
+			if p.Standing == nil || p.Standing.Rank < 1 || p.Standing.Rank > float64(p.Standing.Of) ||
+				p.Standing.Rank80.Lo > p.Standing.Rank80.Hi {
 				t.Errorf("%s %s: standing %+v", c.name, p.Name, p.Standing)
 			}
 		}
@@ -252,7 +256,8 @@ func TestChangeAgreesWithSimulation(t *testing.T) {
 		e := c.estimate()
 		spread := draws[180000] - draws[20000]
 		for _, q := range []struct{ got, want float64 }{
-			{e.Interval80.Lo, draws[20000]}, {e.Interval80.Hi, draws[180000]}, {e.Interval95.Lo, draws[5000]}, {e.Interval95.Hi, draws[195000]},
+			{e.Interval80.Lo, draws[20000]}, {e.Interval80.Hi, draws[180000]}, {e.Interval95.Lo, draws[5000]},
+			{e.Interval95.Hi, draws[195000]},
 		} {
 			if !(math.Abs(q.got-q.want) < 0.01*spread) {
 				t.Errorf("%s: quantile %.4f, simulated %.4f", f, q.got, q.want)
@@ -281,7 +286,8 @@ func TestDegenerateInputGivesSenseOrTooLittle(t *testing.T) {
 	var many, zeros, full, flat, away []row
 	for p := range 6 {
 		for m := range 8 {
-			r := row{fmt.Sprint("p", p), fmt.Sprint("m", m), fmt.Sprint("g", p%2), float64(m), float64(1 + m%3), float64(m % 2), 80, 5, float64((p*m + m) % 4)}
+			r := row{fmt.Sprint("p", p), fmt.Sprint("m", m), fmt.Sprint("g", p%2), float64(m), float64(1 + m%3), float64(m % 2),
+				80, 5, float64((p*m + m) % 4)}
 			many = append(many, r)
 			z := r
 			z.y = 0
@@ -311,7 +317,8 @@ func TestDegenerateInputGivesSenseOrTooLittle(t *testing.T) {
 		}
 	}
 	for name, rows := range map[string][]row{
-		"nothing": nil, "one row": lone, "one player": onePlayer, "one match": oneMatch, "three rows": many[:3], "all zeros": zeros, "all successes": full,
+		"nothing": nil, "one row": lone, "one player": onePlayer, "one match": oneMatch, "three rows": many[:3],
+		"all zeros": zeros, "all successes": full,
 		"a group without variance": flat, "no home matches": away, "no opportunity": none, "ordinary": many,
 	} {
 		for _, f := range []Family{Rate, Proportion, Mean, Rating} {
@@ -331,7 +338,8 @@ func TestDegenerateInputGivesSenseOrTooLittle(t *testing.T) {
 				if name == "ordinary" && !plain && r.Players[0].Now == nil {
 					t.Errorf("%s, %s: no level", name, f)
 				}
-				if name == "one player" && !plain && (r.Players[0].Now == nil || r.Players[0].Verdict != Unclear || !math.IsNaN(r.Players[0].Improved) || len(r.Notes) == 0) {
+				if name == "one player" && !plain && (r.Players[0].Now == nil || r.Players[0].Verdict != Unclear ||
+					!math.IsNaN(r.Players[0].Improved) || len(r.Notes) == 0) {
 					t.Errorf("%s, %s: judged without anyone to compare with: %+v", name, f, r.Players[0])
 				}
 				for _, p := range r.Players {
@@ -347,7 +355,8 @@ func TestDegenerateInputGivesSenseOrTooLittle(t *testing.T) {
 func finiteResult(t *testing.T, what string, r Result) {
 	t.Helper()
 	for _, e := range r.Fixed {
-		if math.IsNaN(e.Estimate) || math.IsInf(e.Estimate, 0) || math.IsInf(e.SE, 0) || math.IsNaN(e.SE) && r.Converged && len(r.Notes) == 0 {
+		if math.IsNaN(e.Estimate) || math.IsInf(e.Estimate, 0) || math.IsInf(e.SE, 0) || math.IsNaN(e.SE) && r.Converged &&
+			len(r.Notes) == 0 {
 			t.Errorf("%s: %s = %v ± %v", what, e.Name, e.Estimate, e.SE)
 		}
 	}
@@ -370,7 +379,8 @@ func TestOutlookAndHeadToHeadFollowTheLevels(t *testing.T) {
 	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
 	r := seasonFit(t, d, Options{})
 	p := r.Players[0]
-	for _, c := range []struct{ target, want float64 }{{p.Now.Interval80.Lo, 0.9}, {p.Now.Interval80.Hi, 0.1}, {p.Now.Interval95.Hi, 0.025}, {0, 1}, {1e6, 0}} {
+	for _, c := range []struct{ target, want float64 }{{p.Now.Interval80.Lo, 0.9}, {p.Now.Interval80.Hi, 0.1},
+		{p.Now.Interval95.Hi, 0.025}, {0, 1}, {1e6, 0}} {
 		o, err := r.Outlook(p.Name, c.target, 0.5)
 		if err != nil {
 			t.Fatal(err)
@@ -410,7 +420,8 @@ func TestOutlookAndHeadToHeadFollowTheLevels(t *testing.T) {
 func TestLowerIsBetterTurnsTheVerdictsRound(t *testing.T) {
 	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
 	up, down := seasonFit(t, d, Options{}), seasonFit(t, d, Options{LowerIsBetter: true})
-	turn := map[Verdict]Verdict{Improving: Declining, Declining: Improving, ProbablyImproving: ProbablyDeclining, ProbablyDeclining: ProbablyImproving}
+	turn := map[Verdict]Verdict{Improving: Declining, Declining: Improving, ProbablyImproving: ProbablyDeclining,
+		ProbablyDeclining: ProbablyImproving}
 	for i, p := range up.Players {
 		want, ok := turn[p.Verdict]
 		if !ok {
@@ -429,7 +440,8 @@ func TestFitSquadFitsAllAndStopsWhenTold(t *testing.T) {
 	for _, c := range squadSeasons {
 		list = append(list, Indicator{c.name, referenceData(t, c.family, c.file, c.value, c.trials), Options{}})
 	}
-	list = append(list, Indicator{"impossible", Data{Family: Rate, Player: []string{"a"}, Value: []float64{-1}}, Options{}})
+	list = append(list, Indicator{"impossible", Data{Family: Rate, Player: []string{"a"}, Value: []float64{-1}},
+		Options{}})
 	results, err := FitSquad(context.Background(), list)
 	if err == nil || results[4] != nil {
 		t.Error("an impossible count went through")
@@ -446,8 +458,8 @@ func TestFitSquadFitsAllAndStopsWhenTold(t *testing.T) {
 	}
 }
 
-// A firm verdict needs a probability, and company whose expected share of false signs stays at 0.05 or less. The rates below
-// are made up; the running means are worked out by hand.
+// A firm verdict needs a probability, and company whose expected share of false signs stays at 0.05 or less. The rates
+// below are made up; the running means are worked out by hand.
 func TestAVerdictIsFirmOnlyWhileTheExpectedShareOfFalseSignsHolds(t *testing.T) {
 	for _, c := range []struct {
 		name  string
@@ -462,7 +474,8 @@ func TestAVerdictIsFirmOnlyWhileTheExpectedShareOfFalseSignsHolds(t *testing.T) 
 	} {
 		r := &Result{}
 		for _, rate := range c.rates {
-			r.Players = append(r.Players, Player{Matches: 10, Change: &Estimate{}, Improved: 0.92, Declined: 0.001, FalseSign: rate})
+			r.Players = append(r.Players, Player{Matches: 10, Change: &Estimate{}, Improved: 0.92, Declined: 0.001,
+				FalseSign: rate})
 		}
 		Judge([]*Result{r})
 		for i, p := range r.Players {
@@ -485,7 +498,8 @@ func TestAVerdictShortOfFirmFollowsItsProbability(t *testing.T) {
 	r.Players = append(r.Players, Player{Matches: 3, Minutes: 240, Change: &Estimate{}, Improved: 1},
 		Player{Matches: 5, Minutes: 159, Change: &Estimate{}, Improved: 1})
 	Judge([]*Result{r})
-	want := []Verdict{ProbablyImproving, ProbablyImproving, Unclear, Steady, ProbablyDeclining, Declining, TooLittle, TooLittle}
+	want := []Verdict{ProbablyImproving, ProbablyImproving, Unclear, Steady, ProbablyDeclining, Declining, TooLittle,
+		TooLittle}
 	for i, p := range r.Players {
 		if p.Verdict != want[i] {
 			t.Errorf("player %d: %s, want %s", i, p.Verdict, want[i])

@@ -16,8 +16,8 @@ type Indicator struct {
 }
 
 // FitSquad fits a squad's indicators on all cores and judges their players together, so that firm verdicts keep their
-// false-discovery rate over all of them. results[i] is indicator i's, nil when it failed; the error joins what failed. A
-// cancelled context stops before the next fit.
+// false-discovery rate over all of them. results[i] is indicator i's, nil when it failed; the error joins what failed.
+// A cancelled context stops before the next fit.
 func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 	results, failed := make([]*Result, len(indicators)), make([]error, len(indicators))
 	next := make(chan int)

@@ -2,8 +2,8 @@ package trend
 
 import "slices"
 
-// factor groups the rows: by player, by match, by coach. Each of its levels has k effects, with design z (n×k: 1, or 1 and
-// time), and they vary as u = Λb with b standard normal and Λ lower triangular.
+// factor groups the rows: by player, by match, by coach. Each of its levels has k effects, with design z (n×k: 1, or 1
+// and time), and they vary as u = Λb with b standard normal and Λ lower triangular.
 type factor struct {
 	name   string
 	levels []string
@@ -12,8 +12,8 @@ type factor struct {
 	z      []float64
 }
 
-// triangle is Λ of a factor: l11, l21, l22; of a factor with one effect, only the first counts. Signs carry no meaning, and
-// zero is an ordinary value.
+// triangle is Λ of a factor: l11, l21, l22; of a factor with one effect, only the first counts. Signs carry no
+// meaning, and zero is an ordinary value.
 type triangle [3]float64
 
 // scale gives Λ'z.
@@ -37,13 +37,13 @@ func (l triangle) effect(b []float64) (level, slope float64) {
 //
 //	H = Ã'WÃ + diag(1, …, 1, P),   row ã_i of Ã = (Λ'z_i of each factor, x_i)
 //
-// The factor with the most effects is eliminated: its blocks D (k×k) are independent given the rest, the border (the other
-// factors, then the columns of X when they are inside). With C_p the border's rows against block p,
+// The factor with the most effects is eliminated: its blocks D (k×k) are independent given the rest, the border (the
+// other factors, then the columns of X when they are inside). With C_p the border's rows against block p,
 //
 //	S = B − Σ_p C_p D_p⁻¹ C_p',   log|H| = Σ log|D_p| + log|S|
 //
-// and only S, the Schur complement, is factored as a dense matrix. C_p is kept for the border entries that occur together
-// with block p, its pattern. Rows are sorted by block, so that each block is worked on in one go.
+// and only S, the Schur complement, is factored as a dense matrix. C_p is kept for the border entries that occur
+// together with block p, its pattern. Rows are sorted by block, so that each block is worked on in one go.
 type system struct {
 	n, k, m, q, nb int // rows; effects of a block; border effects of a row; columns of X inside; size of the border
 	row            []int
@@ -76,7 +76,8 @@ type border struct{ factor, at, end, k, col int }
 func newSystem(factors []factor, n int, x []float64, q int) *system {
 	s := &system{n: n, q: q, eliminated: -1}
 	for f := range factors {
-		if s.eliminated < 0 || len(factors[f].levels)*factors[f].k > len(factors[s.eliminated].levels)*factors[s.eliminated].k {
+		if s.eliminated < 0 || len(factors[f].levels)*factors[f].k > len(
+			factors[s.eliminated].levels)*factors[s.eliminated].k {
 			s.eliminated = f
 		}
 	}

@@ -4,9 +4,9 @@ import "math"
 
 // tally sums a smooth function over j = 0, 1, …, n−1 as Σ w_q f(x_q). The terms of overdispersed counts are sums of
 // log(a + jκ) and of powers of 1/(a + jκ); written so, they keep their digits as κ → 0, where differences of log-gamma
-// functions lose them. The first terms are taken one by one. The rest are in panels [m, 2m), each replaced by the Gauss
-// rule of its own points (the discrete uniform measure: Gram's polynomials), exact to degree 19; the pole of f is at least
-// m away from a panel of half-length m/2, so the relative error is below 1e-13.
+// functions lose them. The first terms are taken one by one. The rest are in panels [m, 2m), each replaced by the
+// Gauss rule of its own points (the discrete uniform measure: Gram's polynomials), exact to degree 19; the pole of f
+// is at least m away from a panel of half-length m/2, so the relative error is below 1e-13.
 type tally struct{ x, w []float64 }
 
 const tallied = 24 // terms one by one
@@ -38,9 +38,10 @@ func newTally(n int) tally {
 	return t
 }
 
-// panel adds the rule for from, from+1, …, from+n−1. The monic polynomials orthogonal over n equidistant points have the
-// recurrence coefficients (n−1)/2 and k²(n²−k²)/(4(4k²−1)); nodes and weights are the eigenvalues and the first components
-// of their Jacobi matrix. Source: Gautschi, Orthogonal Polynomials: Computation and Approximation, 2004, §1.5.
+// panel adds the rule for from, from+1, …, from+n−1. The monic polynomials orthogonal over n equidistant points have
+// the recurrence coefficients (n−1)/2 and k²(n²−k²)/(4(4k²−1)); nodes and weights are the eigenvalues and the first
+// components of their Jacobi matrix. Source: Gautschi, Orthogonal Polynomials: Computation and Approximation, 2004,
+// §1.5.
 func (t *tally) panel(from float64, n int) {
 	const order = 10
 	if n <= order {
@@ -65,8 +66,9 @@ func (t *tally) panel(from float64, n int) {
 	}
 }
 
-// jacobiEigen replaces the diagonal d of a symmetric tridiagonal matrix (off-diagonal e) by its eigenvalues and first, a unit
-// vector at the start, by the first components of the eigenvectors: implicit QL (Golub & Welsch 1969, Math Comp 23).
+// jacobiEigen replaces the diagonal d of a symmetric tridiagonal matrix (off-diagonal e) by its eigenvalues and first,
+// a unit vector at the start, by the first components of the eigenvectors: implicit QL (Golub & Welsch 1969, Math Comp
+// 23).
 func jacobiEigen(d, e, first []float64) {
 	n := len(d)
 	for l := range n {

@@ -27,12 +27,12 @@ const (
 	leastMinutes = 160
 )
 
-// Judge gives every player of the results (a squad's indicators) a verdict. A firm one needs two things: a probability of at
-// least 0.90 that the change is worthwhile, and a place among the surest signs. The candidates are taken in order of their
-// local false-sign rate; those are firm whose mean rate, over them and all surer ones, is at most 0.05. That mean is the
-// posterior expected share of false signs among the firm verdicts (Stephens 2017, Biostatistics 18, §2; the rule is that of
-// Müller, Parmigiani, Robert & Rousseau 2004, JASA 99). The order of results and players does not matter: equal rates are
-// firm together or not at all.
+// Judge gives every player of the results (a squad's indicators) a verdict. A firm one needs two things: a probability
+// of at least 0.90 that the change is worthwhile, and a place among the surest signs. The candidates are taken in
+// order of their local false-sign rate; those are firm whose mean rate, over them and all surer ones, is at most 0.05.
+// That mean is the posterior expected share of false signs among the firm verdicts (Stephens 2017, Biostatistics 18,
+// §2; the rule is that of Müller, Parmigiani, Robert & Rousseau 2004, JASA 99). The order of results and players does
+// not matter: equal rates are firm together or not at all.
 func Judge(results []*Result) {
 	sure := candidates(results)
 	slices.SortStableFunc(sure, func(a, b *Player) int { return cmp.Compare(a.FalseSign, b.FalseSign) })

@@ -2,7 +2,8 @@ package trend
 
 import "math"
 
-// WilsonInterval is the score interval for a proportion p from x successes in n trials, at a confidence level in (0, 1):
+// WilsonInterval is the score interval for a proportion p from x successes in n trials, at a confidence level in (0,
+// 1):
 //
 //	(2x + z² ± z √(z² + 4x(1 − x/n))) / (2(n + z²)),   z the normal quantile of (1 + level)/2
 //

@@ -1,5 +1,5 @@
-// Package browsertest drives a real browser through pages, for tests. It writes down what a page must never do: complain on the console,
-// or reach another host.
+// Package browsertest drives a real browser through pages, for tests. It writes down what a page must never do:
+// complain on the console, or reach another host.
 package browsertest
 
 import (
@@ -33,8 +33,8 @@ type Browser struct {
 // patience is how long anything may take before the test is given up; a busy machine starts a browser slowly.
 const patience = 2 * time.Minute
 
-// Open starts a browser that may reach the server at base, such as "http://127.0.0.1:4711", and nothing else. Where there is no
-// Chromium the test is skipped, or fails when THROUGHLINE_REQUIRE names "browser".
+// Open starts a browser that may reach the server at base, such as "http://127.0.0.1:4711", and nothing else. Where
+// there is no Chromium the test is skipped, or fails when THROUGHLINE_REQUIRE names "browser".
 func Open(t testing.TB, base string) *Browser {
 	t.Helper()
 	program := find()
@@ -51,10 +51,13 @@ func Open(t testing.TB, base string) *Browser {
 	}
 	b := &Browser{t: t, host: u.Host}
 	options := []chromedp.ExecAllocatorOption{
-		chromedp.ExecPath(program), chromedp.UserDataDir(t.TempDir()), chromedp.Headless, chromedp.NoSandbox, chromedp.DisableGPU,
+		chromedp.ExecPath(program), chromedp.UserDataDir(t.TempDir()), chromedp.Headless, chromedp.NoSandbox,
+		chromedp.DisableGPU,
 		chromedp.NoFirstRun, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
-		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true), chromedp.Flag("disable-dev-shm-usage", true),
-		chromedp.Flag("disable-default-apps", true), chromedp.Flag("disable-extensions", true), chromedp.Flag("password-store", "basic"),
+		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
+		chromedp.Flag("disable-dev-shm-usage", true),
+		chromedp.Flag("disable-default-apps", true), chromedp.Flag("disable-extensions", true),
+		chromedp.Flag("password-store", "basic"),
 	}
 	within, cancel := context.WithTimeout(context.Background(), patience)
 	t.Cleanup(cancel)
@@ -104,8 +107,8 @@ func (b *Browser) note(format string, args ...any) {
 	b.problems = append(b.problems, fmt.Sprintf(format, args...))
 }
 
-// Problems returns what pages have done wrong since it was last asked: complaints on the console, failed scripts, failed or blocked
-// loads, requests to another host.
+// Problems returns what pages have done wrong since it was last asked: complaints on the console, failed scripts,
+// failed or blocked loads, requests to another host.
 func (b *Browser) Problems() []string {
 	b.mu.Lock()
 	defer b.mu.Unlock()

@@ -26,7 +26,8 @@ func TestNoticesWhatAPageMustNotDo(t *testing.T) {
 		"console":       {`<script>console.error("no")</script>`, "console"},
 		"failed script": {`<script>nothing.here</script>`, "script failed"},
 		"other host":    {`<img src="http://127.0.0.2:9/picture.png">`, "127.0.0.2"},
-		"policy":        {`<meta http-equiv="Content-Security-Policy" content="style-src 'none'"><p style="color:red">red`, "style"},
+		"policy": {`<meta http-equiv="Content-Security-Policy" content="style-src 'none'"><p style="color:red">red`,
+			"style"},
 	} {
 		t.Run(name, func(t *testing.T) {
 			base := serve(t, c.page)
@@ -49,7 +50,8 @@ func TestAGoodPageHasNoProblem(t *testing.T) {
 }
 
 func TestMeasuresWhatHasToBeScrolledSideways(t *testing.T) {
-	base := serve(t, `<meta name="viewport" content="width=device-width"><style>body{margin:0}div{width:500px}</style><div>wide</div>`)
+	base := serve(t, `<meta name="viewport" `+
+		`content="width=device-width"><style>body{margin:0}div{width:500px}</style><div>wide</div>`)
 	b := browsertest.Open(t, base)
 	b.Width(360)
 	b.Open(base)

@@ -41,6 +41,6 @@
 // do. It takes at most Options.PerAcademy jobs from it, and Options.AtOnce from all: an academy with a thousand jobs
 // does not hold up the others.
 //
-// On SQLite River shares the one connection that writes, and waits its turn there. So a transaction must never wait for
-// a job.
+// On SQLite River shares the one connection that writes, and waits its turn there. So a transaction must never wait
+// for a job.
 package jobs

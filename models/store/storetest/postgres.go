@@ -88,8 +88,8 @@ func Postgres(t testing.TB) string {
 	return database(t, "template1")
 }
 
-// As returns the address of a database for another role of a server of the tests' own, such as the administrator "postgres". On another
-// server the test is skipped: what its roles may do is not known.
+// As returns the address of a database for another role of a server of the tests' own, such as the administrator
+// "postgres". On another server the test is skipped: what its roles may do is not known.
 func As(t testing.TB, address, role string) string {
 	t.Helper()
 	u, err := url.Parse(address)
@@ -143,8 +143,8 @@ func database(t testing.TB, template string) string {
 // Server is a PostgreSQL server of one test's own.
 type Server struct{ own *server }
 
-// Private starts a PostgreSQL server for one test alone, which may stop it, and returns the URL of a migrated, empty database on it. It needs
-// PostgreSQL's binaries even where another server is given.
+// Private starts a PostgreSQL server for one test alone, which may stop it, and returns the URL of a migrated, empty
+// database on it. It needs PostgreSQL's binaries even where another server is given.
 func Private(t testing.TB) (url string, s *Server) {
 	t.Helper()
 	bin, err := binaries()
@@ -260,7 +260,8 @@ func find(ctx context.Context) (*server, error) {
 	return startOwn(ctx, binaries)
 }
 
-// binaries returns the folder with PostgreSQL's server programs: that of the path, or the first of those where packages put them.
+// binaries returns the folder with PostgreSQL's server programs: that of the path, or the first of those where
+// packages put them.
 func binaries() (string, error) {
 	var found []string
 	if path, err := exec.LookPath("initdb"); err == nil {
@@ -268,7 +269,8 @@ func binaries() (string, error) {
 			found = append(found, path)
 		}
 	}
-	for _, pattern := range []string{"/usr/lib/postgresql/*/bin/initdb", "/usr/pgsql-*/bin/initdb", "/opt/homebrew/opt/postgresql@*/bin/initdb", "/usr/local/pgsql/bin/initdb"} {
+	for _, pattern := range []string{"/usr/lib/postgresql/*/bin/initdb", "/usr/pgsql-*/bin/initdb",
+		"/opt/homebrew/opt/postgresql@*/bin/initdb", "/usr/local/pgsql/bin/initdb"} {
 		paths, err := filepath.Glob(pattern)
 		if err != nil {
 			return "", err
@@ -298,8 +300,9 @@ func executable(path string) bool {
 	return err == nil
 }
 
-// watcher runs the server for as long as its standard input is open, which ends with the test process however that ends, and then takes
-// the folder away. On the way it does what it is told there, a word a line, and repeats the word when it is done.
+// watcher runs the server for as long as its standard input is open, which ends with the test process however that
+// ends, and then takes the folder away. On the way it does what it is told there, a word a line, and repeats the word
+// when it is done.
 const watcher = `
 bin=$1 folder=$2 port=$3 listen=$4 server=
 trap '' INT TERM HUP
@@ -347,7 +350,8 @@ func startOwn(ctx context.Context, bin string) (*server, error) {
 		}
 		return c
 	}
-	initdb := command(filepath.Join(bin, "initdb"), "-D", filepath.Join(folder, "data"), "-A", "trust", "-U", "postgres", "-E", "UTF8", "--locale=C", "--no-sync")
+	initdb := command(filepath.Join(bin, "initdb"), "-D", filepath.Join(folder, "data"), "-A", "trust", "-U", "postgres",
+		"-E", "UTF8", "--locale=C", "--no-sync")
 	if out, err := initdb.CombinedOutput(); err != nil {
 		return nil, errors.Join(fmt.Errorf("initdb: %w\n%s", err, out), os.RemoveAll(folder))
 	}
@@ -436,7 +440,8 @@ func unprivileged() (*syscall.Credential, error) {
 		}
 		return &syscall.Credential{Uid: uint32(uid), Gid: uint32(gid)}, nil
 	}
-	return nil, errors.New("PostgreSQL does not run as root, and there is neither a user postgres nor nobody to run it as")
+	return nil, errors.New(
+		"PostgreSQL does not run as root, and there is neither a user postgres nor nobody to run it as")
 }
 
 func freePort() (int, error) {

@@ -1,9 +1,10 @@
 // Package storetest runs tests against both databases. It is for tests only: the program does not link it.
 //
-// SQLite is a file in the test's folder. PostgreSQL is a server of the test process's own, started when the first test asks for it
-// from the binaries of an installed PostgreSQL, and thrown away with the process, even a killed one. Where the variable
-// THROUGHLINE_TEST_POSTGRES has the URL of a server on which databases may be created, that one is used. Without either, the
-// PostgreSQL half of a test is skipped with how to run it, or fails where THROUGHLINE_REQUIRE contains "postgres".
+// SQLite is a file in the test's folder. PostgreSQL is a server of the test process's own, started when the first test
+// asks for it from the binaries of an installed PostgreSQL, and thrown away with the process, even a killed one. Where
+// the variable THROUGHLINE_TEST_POSTGRES has the URL of a server on which databases may be created, that one is used.
+// Without either, the PostgreSQL half of a test is skipped with how to run it, or fails where THROUGHLINE_REQUIRE
+// contains "postgres".
 package storetest
 
 import (
@@ -20,9 +21,9 @@ import (
 // Now is the instant at which the clocks of Each's stores stand.
 func Now() time.Time { return time.Date(2026, time.March, 14, 15, 9, 26, 535_897_000, time.UTC) }
 
-// Each runs a test on SQLite and on PostgreSQL, each with a database of its own that is migrated and empty. With -short it
-// runs on PostgreSQL alone where there is one: under the race detector SQLite, a C program in Go, is many times slower. Tests
-// of what happens at once use [Always] instead.
+// Each runs a test on SQLite and on PostgreSQL, each with a database of its own that is migrated and empty. With
+// -short it runs on PostgreSQL alone where there is one: under the race detector SQLite, a C program in Go, is many
+// times slower. Tests of what happens at once use [Always] instead.
 func Each(t *testing.T, test func(t *testing.T, s *store.Store)) {
 	t.Helper()
 	EachURL(t, func(t *testing.T, url string) { test(t, open(t, url)) })
@@ -37,8 +38,8 @@ func EachURL(t *testing.T, test func(t *testing.T, url string)) {
 	t.Run("postgres", func(t *testing.T) { test(t, MigratedPostgres(t)) })
 }
 
-// OneByOne skips a long test that does one thing after the other when -short is given: the race detector finds nothing in
-// it. Without -short it always runs.
+// OneByOne skips a long test that does one thing after the other when -short is given: the race detector finds nothing
+// in it. Without -short it always runs.
 func OneByOne(t *testing.T) {
 	t.Helper()
 	if testing.Short() {

@@ -35,7 +35,8 @@ func Paper() paper.Paper {
 	return paper.Kind[Source, MinutesSheet]{
 		Facts: paper.Facts{
 			Code: "minutes-sheet", Word: "minutes", Name: "minutes sheet", About: "How long a player played in a season.",
-			Of: []paper.Subject{paper.OfPlayer, paper.OfSeason}, Areas: []models.Area{models.AreaPlayers, models.AreaPerformance},
+			Of: []paper.Subject{paper.OfPlayer, paper.OfSeason}, Areas: []models.Area{models.AreaPlayers,
+				models.AreaPerformance},
 			Example: MinutesSheet{Player: "Tam Okell", Season: "2025-26", Minutes: 50},
 		},
 		Read: read,
