@@ -10,30 +10,51 @@ import (
 // The details of each kind as the design's table of involvements lists them: a bar ends what is recorded at core
 // depth.
 const designDetails = `
-	carry contact(won,even,lost,none) gain_line(over,level,behind) | receiver(first,second,wider,pick_and_go,return) pace(at_pace,moving,standing) approach(straight,step,late_angle,spin,fend) contact_point(square,soft_shoulder,clear) defence(connected,disconnected) body_height(low,upright) leg_drive(yes,no) metres metres_after_contact tacklers_committed defenders_beaten finish(ground,held_up_then_ground,maul,on_feet) presentation(long,adequate,poor) seconds_to_play outcome(kept,lost,scored,penalty) choice(best,fair,better_on)
-	pass result(accurate,recoverable,lost) | type(tip_on,hard_line,pullback,wide,inside) released(at_line,near,deep) defenders_held numbers(overlap,level,short) overlap_finished(yes,no) receiver_gain(over,level,behind) choice(best,fair,better_on)
-	offload result(accurate,recoverable,lost) | type(tip_on,hard_line,pullback,wide,inside) released(at_line,near,deep) defenders_held numbers(overlap,level,short) overlap_finished(yes,no) receiver_gain(over,level,behind) choice(best,fair,better_on)
-	kick result(touch,space,regained,returned,charged_down) | purpose(exit,contest,territory,space) choice(best,fair,better_on)
+	carry contact(won,even,lost,none) gain_line(over,level,behind) |
+		receiver(first,second,wider,pick_and_go,return) pace(at_pace,moving,standing)
+		approach(straight,step,late_angle,spin,fend) contact_point(square,soft_shoulder,clear)
+		defence(connected,disconnected) body_height(low,upright) leg_drive(yes,no) metres metres_after_contact
+		tacklers_committed defenders_beaten finish(ground,held_up_then_ground,maul,on_feet)
+		presentation(long,adequate,poor) seconds_to_play outcome(kept,lost,scored,penalty) choice(best,fair,better_on)
+	pass result(accurate,recoverable,lost) | type(tip_on,inside,pullback,wide,hard_line,other)
+		released(at_line,near,deep) defenders_held seconds_to_pass numbers(overlap,level,short)
+		overlap_finished(yes,no) receiver_gain(over,level,behind) choice(best,fair,better_on)
+	offload result(accurate,recoverable,lost) | type(tip_on,inside,pullback,wide,hard_line,other)
+		released(at_line,near,deep) defenders_held numbers(overlap,level,short) overlap_finished(yes,no)
+		receiver_gain(over,level,behind) choice(best,fair,better_on)
+	kick result(charged_down,regained,touch,space,returned) | purpose(exit,contest,space,territory)
+		form(fifty_22,box,other) choice(best,fair,better_on)
 	catch result(clean,juggled,spilled,beaten) | from(kick_off,high_ball,other) under_pressure(yes,no)
+		called(yes,no)
 	tackle result(won,even,lost,missed) | height(legal,high) role(first,assist) seconds_to_feet
 	attack_ruck effect(cleared,secured,ineffective,penalised) | arrival(first,second,later)
-	defence_ruck effect(turnover,slowed,no_effect,penalised) | arrival(first,second,later)
+	defence_ruck effect(turnover,slowed,no_effect,penalised) | decision(contest,stay_out)
+		arrival(first,second,later)
 	scrum effect(gained,held,lost) |
 	lineout effect(gained,held,lost) | role(thrower,jumper,lifter)
 	maul effect(gained,held,lost) |
-	support_line effect(created,option,none) | line(hard,behind,inside,trail) received(yes,no)
-	reposition in_place(yes,no) | from(ground,ruck,maul,chase) to(first_receiver,inside,outside,guard,backfield) seconds offered(yes,no) ball_came(yes,no)`
+	support_line effect(created,option,none) | line(behind,trail,inside,hard,outside) received(yes,no)
+		called(yes,no)
+	reposition in_place(yes,no,no_time) | from(ground,ruck,maul,chase)
+		to(backfield,guard,first_receiver,inside,outside) fold(stayed,folded,late) chase(up,in_line,behind) seconds
+		offered(yes,no) ball_came(yes,no)`
 
 // And those of every kind, all at full depth.
 const designCommon = `possession_start(scrum,lineout,restart,kick_return,turnover,tap) ` +
 	`possession_end(try,penalty,kick,turnover,half) zone(own_22,own_22_to_half,half_to_their_22,their_22) ` +
-	`width(close,midfield,wide) side(left,right) source(ruck,scrum,lineout,restart,kick,turnover) speed(quick,slow)`
+	`width(close,midfield,wide) side(left,right) source(ruck,scrum,lineout,restart,kick,turnover)
+	speed(quick,slow)`
 
-func TestDetailCatalogueIsTheDesignsTable(t *testing.T) {
+func TestDetailCatalogueIsThisTable(t *testing.T) {
 	rows := map[string]string{}
+	row := ""
 	for line := range strings.Lines(designDetails) {
-		if kind, rest, ok := strings.Cut(strings.TrimSpace(line), " "); ok {
-			rows[kind] = rest
+		kind, rest, ok := strings.Cut(strings.TrimSpace(line), " ")
+		switch {
+		case ok && Kind(kind).Label() != "":
+			row, rows[kind] = kind, rest
+		case row != "":
+			rows[row] += " " + strings.TrimSpace(line)
 		}
 	}
 	if len(rows) != len(Kinds()) {

@@ -125,7 +125,7 @@ func indicatorCatalogue() []Indicator {
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Meaning: "How many things you did, with and without the ball, for every full match of time on the pitch."},
 		{Code: "in_place", Label: "Repositions in place", Family: Proportion, Unit: percent,
-			Numerator: "repositions_in_place", Denominator: "in_place_recorded", Better: Higher,
+			Numerator: "repositions_in_place", Denominator: "places_owed", Better: Higher,
 			Meaning: "Of the times you had to get to your next place after doing something, the share in which you were " +
 				"there and ready in time."},
 		{Code: "reposition_seconds", Label: "Reposition time", Family: Mean, Unit: "s", Numerator: "reposition_seconds",

@@ -8,25 +8,30 @@ type KindInfo struct {
 }
 
 var kinds = [...]KindInfo{
-	{KindCarry, "Carry", "The player takes the ball forward in hand, or tries to, for at least one stride."},
-	{KindPass, "Pass", "The player throws or hands the ball to a team-mate while not held by an opponent."},
-	{KindOffload, "Offload", "The player passes the ball while held by an opponent, or while falling in a tackle."},
+	{KindCarry, "Carry", "The player has the ball in hand and takes it forward for 3 strides or more, or into contact."},
+	{KindPass, "Pass", "The player throws or hands the ball to a team-mate while no opponent is holding the player. A " +
+		"touch is not holding."},
+	{KindOffload, "Offload", "The player passes the ball while an opponent holds the player, or while falling " +
+		"in a tackle."},
 	{KindKick, "Kick", "The player kicks the ball in play. Kicks at goal and restart kicks are not logged."},
 	{KindCatch, "Catch", "The player goes for a ball in the air that did not come from a team-mate's pass or throw, " +
-		"caught or not."},
-	{KindTackle, "Tackle", "The player tries to stop a ball carrier who is within reach of an arm, whether it " +
-		"succeeds or not."},
-	{KindAttackRuck, "Attack ruck", "The player comes within a stride of a tackle or ruck that follows a team-mate's " +
+		"and catches it or not."},
+	{KindTackle, "Tackle", "The player tries to stop a ball carrier who is within reach of an arm, and succeeds or " +
+		"not. One carrier in one phase is one tackle, judged at its end."},
+	{KindAttackRuck, "Attack ruck", "The player comes within 1 metre of a tackle or ruck that follows a team-mate's " +
 		"carry, to keep the ball."},
-	{KindDefenceRuck, "Defence ruck", "The player comes within a stride of a tackle or ruck that follows an opponent's " +
-		"carry, to win or slow the ball."},
-	{KindScrum, "Scrum", "The player is bound into a scrum when the ball is thrown in, or throws it in."},
+	{KindDefenceRuck, "Defence ruck", "The player comes within 1 metre of a tackle or ruck that follows an opponent's " +
+		"carry, to win or slow the ball. The tackler counts only after letting go and getting up."},
+	{KindScrum, "Scrum", "The player is bound into a scrum when the ball is thrown in, or throws it in. A scrum that " +
+		"is set again counts once."},
 	{KindLineout, "Lineout", "The player throws, jumps or lifts at a lineout, for either side's throw."},
-	{KindMaul, "Maul", "The player is bound into a maul for at least one second."},
-	{KindSupportLine, "Support line", "The player runs, without the ball, to be within a pass of the team-mate who has " +
-		"it or is about to."},
-	{KindReposition, "Reposition", "Once an involvement is over, the player gets to the next place in the team's " +
-		"shape, in attack or in defence."},
+	{KindMaul, "Maul", "The player is bound into a maul for 1 second or more."},
+	{KindSupportLine, "Support line", "The player runs 5 metres or more without the ball, while a team-mate has it in " +
+		"open play or a pass to that team-mate is in the air. It begins with the first running stride. It ends when the " +
+		"team-mate passes, kicks, is held or is down."},
+	{KindReposition, "Reposition", "Between two phases: a place is owed each time that the player did something in a " +
+		"phase and another phase of open play follows, whether or not the player gets there. It is logged once for that " +
+		"phase, and not at all when the whistle blows or the ball is dead before."},
 }
 
 // Kinds returns the kinds of involvement in the order in which they are listed, as a new slice.
@@ -59,14 +64,15 @@ type ResultInfo struct {
 
 var results = [...]ResultInfo{
 	{ResultTry, "Try", "The player scored a try."},
-	{ResultTryAssist, "Try assist", "The player's pass, offload or kick went straight to the scorer of a try."},
-	{ResultLineBreak, "Line break", "The player, or the receiver of the player's pass, went through or round the first " +
-		"line of defence with the ball in hand."},
-	{ResultTurnoverWon, "Turnover won", "The player's side got the ball from the other side because of what the " +
-		"player did."},
-	{ResultTurnoverConceded, "Turnover conceded", "The other side got the ball because of what the player did."},
-	{ResultPenaltyWon, "Penalty won", "The player's side was given a penalty or a free kick because of what the " +
-		"player did."},
+	{ResultTryAssist, "Try assist", "The player's pass, offload or kick went straight to the player who scored a try."},
+	{ResultLineBreak, "Line break", "The player, or the receiver of the player's pass, got past every defender of the " +
+		"front line with the ball in hand."},
+	{ResultTurnoverWon, "Turnover won", "The player took the ball from the other side, or made the carrier lose it, " +
+		"and the player's side had it next."},
+	{ResultTurnoverConceded, "Turnover conceded",
+		"The player lost, passed or dropped the ball, and the other side had it next. A kick is not a turnover."},
+	{ResultPenaltyWon, "Penalty won", "A penalty or a free kick was given to the player's side for an offence against " +
+		"the player or against what the player did."},
 	{ResultPenaltyConceded, "Penalty conceded", "A penalty or a free kick was given against the player."},
 	{ResultError, "Error", "The player lost the ball forward, threw it forward, dropped it, carried it into touch or " +
 		"kicked it out on the full."},

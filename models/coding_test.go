@@ -1,0 +1,200 @@
+package models
+
+import (
+	"encoding/json"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
+	"testing"
+)
+
+// The paired examples and the three written-out matches are the test of the definitions: readers who see the
+// definitions and the prose, but neither the expected codes nor each other, must choose the same codes.
+//
+//	go test ./models -run TestTextsForReaders -texts DIR
+//
+// writes what a reader gets. Their answers are kept beside the prose as first.jsonl and second.jsonl.
+var textsDir = flag.String("texts", "", "write what readers of the definitions get into this folder")
+
+// coded is one item of the prose, or of a reader's answers: what it is and the codes of its choices.
+type coded struct {
+	Item    string            `json:"item"`
+	Kind    Kind              `json:"kind"` // none: no involvement
+	Details map[string]string `json:"details,omitempty"`
+
+	match, prose string
+	asked        []string
+}
+
+var codedLine = regexp.MustCompile(`^- \*\*([A-Z]\d\d)\*\* (.*) → (.*)$`)
+
+// codedProse reads one page of prose. A heading names the kind of the examples below it; a match's lines name their
+// own.
+func codedProse(t *testing.T, file string) (all []coded) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "testdata", "coding", file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	heading := ""
+	for line := range strings.Lines(string(text)) {
+		if h, ok := strings.CutPrefix(strings.TrimSpace(line), "## "); ok {
+			heading = h
+		}
+		m := codedLine.FindStringSubmatch(strings.TrimSpace(line))
+		if m == nil {
+			if strings.HasPrefix(line, "- ") {
+				t.Errorf("%s: cannot read %q", file, line)
+			}
+			continue
+		}
+		c := coded{Item: m[1], Kind: Kind(heading), prose: m[2], match: heading, Details: map[string]string{}}
+		codes := m[3]
+		if kind, rest, ok := strings.Cut(codes, ": "); ok {
+			c.Kind, codes = Kind(kind), rest
+		} else if codes == "none" {
+			c.Kind, codes = "none", ""
+		}
+		for _, pair := range strings.Split(codes, ", ") {
+			if detail, value, ok := strings.Cut(pair, " "); ok {
+				c.Details[detail] = value
+				c.asked = append(c.asked, detail)
+			}
+		}
+		all = append(all, c)
+	}
+	return all
+}
+
+func TestTextsForReaders(t *testing.T) {
+	if *textsDir == "" {
+		t.Skip("no -texts")
+	}
+	write := func(file, text string) {
+		if err := os.WriteFile(filepath.Join(*textsDir, file), []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	write("definitions.md", definitionsPage())
+	var examples, matches strings.Builder
+	examples.WriteString("# Examples\n\nAnswer every example with the kind given and the details asked for.\n")
+	kind := Kind("")
+	for _, c := range codedProse(t, "examples.md") {
+		if c.Kind != kind {
+			kind = c.Kind
+			fmt.Fprintf(&examples, "\n## %s\n\n", kind)
+		}
+		fmt.Fprintf(&examples, "- **%s** %s (asked: %s)\n", c.Item, c.prose, strings.Join(c.asked, ", "))
+	}
+	write("examples.md", examples.String())
+	matches.WriteString("# Three matches\n\nEach match follows one player. Each line is one involvement of that " +
+		"player, or none. Choose the kind, " +
+		"give\nits core details always and the others wherever the words settle them.\n")
+	heading := ""
+	for _, c := range codedProse(t, "matches.md") {
+		if c.match != heading {
+			heading = c.match
+			fmt.Fprintf(&matches, "\n## %s\n\n", heading)
+		}
+		fmt.Fprintf(&matches, "- **%s** %s\n", c.Item, c.prose)
+	}
+	write("matches.md", matches.String())
+	write("answers.md", answersPage)
+}
+
+const answersPage = `# Answers
+
+Read definitions.md from beginning to end. Choose codes by these definitions alone, not by what you would call it
+elsewhere. Then answer every numbered item of examples.md and of matches.md, in their order, one JSON object a line,
+and nothing else:
+
+    {"item": "C07", "kind": "carry", "details": {"contact": "even", "gain_line": "behind"}}
+
+For an example give the kind of its heading and the details asked for. For a line of a match choose the kind; give all
+details marked core, and those marked full wherever the words settle them. Leave out what the words do not tell. A line
+in which the player did nothing that is logged is {"item": "X99", "kind": "none"}. Use the codes in ` + "`code`" + ` style.
+Do not ask, do not look elsewhere, and do not compare with another reader.
+`
+
+// definitionsPage is every kind with its choices as the catalogue defines them, without those of all kinds.
+func definitionsPage() string {
+	var b strings.Builder
+	b.WriteString("# Definitions\n")
+	for _, k := range Kinds() {
+		fmt.Fprintf(&b, "\n## `%s` %s\n\n%s\n", k.Code, k.Label, k.Definition)
+		for _, d := range DetailsOf(k.Code) {
+			if len(d.Kinds) == len(kinds) || len(d.Options) == 0 {
+				continue
+			}
+			fmt.Fprintf(&b, "\n### `%s` %s (%s)\n\n%s\n\n", d.Code, d.Label, d.Depth, d.Definition)
+			for _, o := range d.Options {
+				fmt.Fprintf(&b, "- `%s` %s: %s\n", o.Code, o.Label, o.Definition)
+			}
+		}
+	}
+	return b.String()
+}
+
+// The expected codes are themselves an example of the rules: known, complete at core depth, and never contradictory.
+func TestCodedProseIsValid(t *testing.T) {
+	perKind := map[Kind]int{}
+	seen := map[string]bool{}
+	examples, matches := codedProse(t, "examples.md"), codedProse(t, "matches.md")
+	for _, c := range examples {
+		perKind[c.Kind]++
+	}
+	for _, k := range Kinds() {
+		if perKind[k.Code] != 10 {
+			t.Errorf("%s has %d paired examples, want 10", k.Code, perKind[k.Code])
+		}
+	}
+	for _, c := range slices.Concat(examples, matches) {
+		if seen[c.Item] {
+			t.Errorf("%s is there twice", c.Item)
+		}
+		seen[c.Item] = true
+		if c.Kind == "none" {
+			continue
+		}
+		i := did(c.Kind, clk(1, 1, 0))
+		i.Details = c.Details
+		for code, value := range c.Details {
+			d, _ := DetailOf(c.Kind, code)
+			if o, ok := d.Option(value); ok && o.Result != "" {
+				i.Results = append(i.Results, o.Result)
+			}
+		}
+		if err := i.Validate(); err != nil {
+			t.Errorf("%s: %v", c.Item, err)
+		}
+		for _, d := range DetailsOf(c.Kind) {
+			if d.Depth == Core && c.Details[d.Code] == "" {
+				t.Errorf("%s does not say %s", c.Item, d.Code)
+			}
+		}
+	}
+}
+
+func codedAnswers(t *testing.T, file string) map[string]coded {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "testdata", "coding", file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	all := map[string]coded{}
+	for line := range strings.Lines(string(text)) {
+		var c coded
+		if strings.TrimSpace(line) == "" {
+			continue
+		}
+		if err := json.Unmarshal([]byte(line), &c); err != nil {
+			t.Fatalf("%s: %q: %v", file, line, err)
+		}
+		all[c.Item] = c
+	}
+	return all
+}
