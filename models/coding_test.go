@@ -116,7 +116,7 @@ and nothing else:
 
 For an example give the kind of its heading and the details asked for. For a line of a match choose the kind; give all
 details marked core, and those marked full wherever the words settle them. Leave out what the words do not tell. A line
-in which the player did nothing that is logged is {"item": "X99", "kind": "none"}. Use the codes in ` + "`code`" + ` style.
+in which the player did nothing that is logged is {"item": "X99", "kind": "none"}. Use the codes as they are printed.
 Do not ask, do not look elsewhere, and do not compare with another reader.
 `
 
