@@ -114,7 +114,8 @@ func columnsOfNumbers(t *testing.T, db *sql.DB) map[string][]string {
 	all := map[string][]string{"match_totals": {"counts"}, "team_totals": {"counts"}}
 	found, err := db.QueryContext(t.Context(),
 		`SELECT m.name, c.name FROM sqlite_master AS m, pragma_table_info(m.name) AS c
-		WHERE m.type = 'table' AND lower(c.type) = 'real'`)
+		WHERE m.type = 'table' AND lower(c.type) = 'real'
+			AND m.name NOT IN ('forecasts', 'forecast_pairs')`) // which no report reads
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,12 +21,27 @@ func (r Records) Read(ctx context.Context, of models.SquadSeason, fn func(fits.S
 }
 
 // Keep replaces the trends of a squad's season and ends the job that made them.
-func (r Records) Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error {
+func (r Records) Keep(
+	ctx context.Context, of models.SquadSeason, trends []models.Trend, score models.Score,
+) error {
 	return r.Store.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error {
 		if err := tx.KeepTrends(of, trends); err != nil {
 			return err
 		}
+		if err := tx.KeepScore(of, score); err != nil {
+			return err
+		}
 		return tx.EndRefit(of.SeasonID, of.SquadID)
+	})
+}
+
+// KeepScore adds to the account of forecasts, and ends the job that asked for it.
+func (r Records) KeepScore(ctx context.Context, of models.SquadSeason, score models.Score) error {
+	return r.Store.Write(ctx, models.Console(of.AcademyID), func(tx *store.Tx) error {
+		if err := tx.KeepScore(of, score); err != nil {
+			return err
+		}
+		return tx.FinishJob()
 	})
 }
 
@@ -122,7 +137,7 @@ func Refit(ctx context.Context, s *store.Store, keeper *fits.Keeper, behind []mo
 		}
 		how.Academies = append(how.Academies, of.AcademyID)
 	}
-	workers, err := s.Workers([]models.JobKind{keeper.AtOnce().Kind()}, how)
+	workers, err := s.Workers([]models.JobKind{keeper.AtOnce().Kind(), keeper.Settling()}, how)
 	if err != nil {
 		return err
 	}
@@ -199,4 +214,45 @@ func unfinished(ctx context.Context, s *store.Store, all []*refit) (left []*refi
 		left = append(left, r)
 	}
 	return left, nil
+}
+
+// SettleOver settles the forecasts of an academy's seasons that are over, where they still wait for it. A server does
+// so by itself in the background.
+func SettleOver(ctx context.Context, s *store.Store, keeper *fits.Keeper, who models.Who) error {
+	var open []models.SquadSeason
+	err := s.Read(ctx, who, func(tx *store.Tx) (err error) {
+		open, err = tx.OpenScores()
+		return err
+	})
+	for _, of := range open {
+		if err == nil {
+			err = keeper.Settle(ctx, of)
+		}
+	}
+	if err != nil {
+		return fmt.Errorf("settle forecasts: %w", err)
+	}
+	return nil
+}
+
+// Rehearse adds to the account of an academy's squads' seasons, or of those that a filter leaves, the forecasts that
+// would have been kept from at most so many earlier rounds.
+func Rehearse(
+	ctx context.Context, s *store.Store, keeper *fits.Keeper, who models.Who, f models.ForecastFilter, most int,
+) error {
+	var all []models.SquadSeason
+	err := s.Read(ctx, who, func(tx *store.Tx) (err error) {
+		all, err = tx.SquadSeasons()
+		return err
+	})
+	for _, of := range all {
+		if err != nil || f.SeasonID != 0 && f.SeasonID != of.SeasonID || f.SquadID != 0 && f.SquadID != of.SquadID {
+			continue
+		}
+		err = keeper.Rehearse(ctx, of, most)
+	}
+	if err != nil {
+		return fmt.Errorf("forecast from earlier rounds: %w", err)
+	}
+	return nil
 }

@@ -23,14 +23,16 @@ type fitted struct {
 	before func() // keeping
 }
 
-func (f fitted) Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error {
+func (f fitted) Keep(
+	ctx context.Context, of models.SquadSeason, trends []models.Trend, score models.Score,
+) error {
 	if f.before != nil {
 		f.before()
 	}
 	f.mu.Lock()
 	f.times[of.Revision]++
 	f.mu.Unlock()
-	return f.Records.Keep(ctx, of, trends)
+	return f.Records.Keep(ctx, of, trends, score)
 }
 
 // longAgo is a clock by which the data have come to rest at once.

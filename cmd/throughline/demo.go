@@ -97,6 +97,12 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if _, err := api.RefitAll(ctx, s, keeper(s, p.log())); err != nil {
 		return fmt.Errorf("fit the trends: %w", err)
 	}
+	if !there.Already { // so that "throughline calibration" has something to show
+		console := models.Console(there.Academy.ID)
+		if err := api.Rehearse(ctx, s, keeper(s, p.log()), console, models.ForecastFilter{}, demoRounds); err != nil {
+			return err
+		}
+	}
 	ways := access{URL: url, Roles: map[models.Role]wayIn{}}
 	err = s.Write(ctx, models.Console(there.Academy.ID), func(tx *store.Tx) error {
 		for _, user := range []models.User{there.Manager, there.Coach, there.Selector, there.Player} {
@@ -160,6 +166,9 @@ type wayIn struct {
 	Password string `json:"password"`
 	Token    string `json:"token"`
 }
+
+// demoRounds are enough for an account of every family of indicators; each takes as long as the trends of a season.
+const demoRounds = 2
 
 // demoToken labels the demonstration's tokens, so that the next run takes them back.
 const demoToken = "demonstration"

@@ -304,6 +304,7 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 		os.Remove(filepath.Join(folder, "r.html"))
 	}
 
+	demonstrationHasAnAccount(t, folder, database)
 	twin := addTwins(t, database, name)
 	for player, want := range map[string]struct {
 		code int
@@ -345,6 +346,34 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 	if got := runIn(t, folder, "recompute", "--database", database); got.code != 0 ||
 		!strings.Contains(got.out, "; 0 observations were not as they should be") {
 		t.Errorf("recompute: exit %d: %s%s", got.code, got.out, got.err)
+	}
+}
+
+// demonstrationHasAnAccount wants "throughline calibration" to show something of the demonstration, by squad too, and
+// nothing of a player.
+func demonstrationHasAnAccount(t *testing.T, folder, database string) {
+	t.Helper()
+	got := runIn(t, folder, "calibration", "--season", "2025-26", "--database", database)
+	for _, want := range []string{"Rates", "Proportions", "Means", "in the 80% interval", "Brier score"} {
+		if got.code != 0 || !strings.Contains(got.out, want) {
+			t.Fatalf("calibration: exit %d, want %q: %s%s", got.code, want, got.out, got.err)
+		}
+	}
+	got = runIn(t, folder, "calibration", "--squad", "Under 18", "--json", "--database", database)
+	var account struct {
+		Squad    string
+		Families []struct {
+			Next struct{ Settled int } `json:"next_match"`
+		}
+	}
+	err := json.Unmarshal([]byte(got.out), &account)
+	if err != nil || got.code != 0 || account.Squad != "Under 18" || len(account.Families) != 4 ||
+		account.Families[0].Next.Settled == 0 || strings.Contains(got.out, "player_id") {
+		t.Errorf("calibration as JSON: exit %d, %v: %.300s%s", got.code, err, got.out, got.err)
+	}
+	if got := runIn(t, folder, "calibration", "--squad", "Nobody", "--database", database); got.code != 1 ||
+		!strings.Contains(got.err, `there is no squad "Nobody"`) {
+		t.Errorf("calibration of no squad: exit %d: %s", got.code, got.err)
 	}
 }
 

@@ -99,7 +99,7 @@ Exit codes: 0 done, 1 failed, 2 used wrongly.`,
 	root.SetErr(p.err)
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.audit(), p.person(), p.trends(),
-		p.report(), p.fit(), p.academies(), p.operators(),
+		p.report(), p.calibration(), p.fit(), p.academies(), p.operators(),
 		p.user(), p.config(), p.version())
 	return root
 }

@@ -50,7 +50,8 @@ func background(
 	ctx context.Context, log *slog.Logger, s *store.Store, grace time.Duration,
 ) (stop func() error, err error) {
 	// Every kind of background job of the program is in this list.
-	kinds := []models.JobKind{keeper(s, log).Kind()}
+	trends := keeper(s, log)
+	kinds := []models.JobKind{trends.Kind(), trends.Settling()}
 	workers, err := s.Workers(kinds, jobs.Options{Grace: grace})
 	if err != nil {
 		return nil, err

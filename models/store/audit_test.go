@@ -43,8 +43,8 @@ func payload(t testing.TB, e models.AuditEntry) (p struct {
 
 func TestEveryChangeLeavesAnEntry(t *testing.T) {
 	// What follows from records, keeps account of itself, or is no record of the academy.
-	derived := []string{"academies", "observations", "carry_cells", "trends", "publications", "squad_seasons", "stints",
-		"audit_entries",
+	derived := []string{"academies", "observations", "carry_cells", "trends", "publications", "forecasts",
+		"forecast_pairs", "squad_seasons", "stints", "audit_entries",
 		"sessions", "devices", "sign_in_attempts", "refused_sign_ins", "repeats"}
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

@@ -219,6 +219,15 @@ func (w *world) changeEverything(t testing.TB) {
 				Publication: &models.Publication{PlayerID: w.bram.ID, Indicator: "carries", Round: "2025-10-04",
 					Covers: []string{"1"}}}})
 	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		on := models.Date("2025-10-11")
+		return tx.KeepScore(models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: 1}, models.Score{
+			Said: []models.Forecast{{PlayerID: w.bram.ID, Indicator: "carries", Origin: "2025-10-04", Family: models.Rate,
+				Next: models.ForecastCame{On: &on, Matches: 1, Value: 4, Of: 1, Below: 0.4, UpTo: 0.5}}},
+			SaidPairs: []models.ForecastPair{{PlayerID: w.bram.ID, OtherID: w.tove.ID, Indicator: "carries",
+				Origin: "2025-10-04", Family: models.Rate, Chance: 0.6, SettledOn: &on, Value: 5, OtherValue: 4}},
+		})
+	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(w.season.ID); return err })
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
 }
@@ -455,6 +464,13 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			published, err := tx.Publications(f)
 			if models.CodeOf(err) != models.Forbidden {
 				list("publications", len(published), err)
+			}
+			of := models.ForecastFilter{PlayerID: f.PlayerID, SeasonID: f.SeasonID, SquadID: f.SquadID}
+			said, err := tx.Forecasts(of)
+			pairs, err2 := tx.ForecastPairs(of)
+			if models.CodeOf(err) != models.Forbidden { // which managers and the console alone read
+				list("forecasts", len(said), err)
+				list("forecasts of pairs", len(pairs), err2)
 			}
 		}
 		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID},

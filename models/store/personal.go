@@ -69,6 +69,11 @@ func traces() []trace {
 		// Not read out: they hold what tells other players' figures. What of them is the player's own is published.
 		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND " +
 			"player_id = @player"}},
+		{table: "forecasts", title: "Forecasts of matches to come, and what came", read: forecastsRead, erase: []string{
+			"DELETE FROM forecasts WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "forecast_pairs", title: "Forecasts against another player, and what came", read: forecastPairsRead,
+			erase: []string{
+				"DELETE FROM forecast_pairs WHERE academy_id = @academy AND (player_id = @player OR other_id = @player)"}},
 		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
 			"DELETE FROM consents WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "guardians", title: "Guardians", read: read(guardians(), "guardians.player_id = ?"), erase: []string{

@@ -93,6 +93,8 @@ func besideKinds() []table {
 		{name: "candidates", row: models.Candidate{}, called: "meeting", known: "meeting_id", replaced: true},
 		{name: "squad_seasons", row: models.SquadSeason{}, called: "squad", known: "squad_id"},
 		{name: "trends", row: models.Trend{}, called: "squad", known: "squad_id", replaced: true},
+		{name: "forecasts", row: models.Forecast{}, called: "squad", known: "squad_id", replaced: true},
+		{name: "forecast_pairs", row: models.ForecastPair{}, called: "squad", known: "squad_id", replaced: true},
 		{name: "publications", row: models.Publication{}, called: "squad", known: "squad_id", replaced: true},
 		{name: "sessions", row: models.Session{}, called: "user", known: "user_id", users: []string{"user_id"},
 			replaced: true},

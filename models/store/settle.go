@@ -150,7 +150,8 @@ func (tx *Tx) recode(before, after models.Indicator) error {
 	if err := tx.recodeMeetings(before.Code, after.Code); err != nil {
 		return err
 	}
-	for _, table := range []string{"observations", "trends", "publications"} {
+	for _, table := range []string{"observations", "trends", "publications", "forecasts",
+		"forecast_pairs"} {
 		err := tx.exec("forget the figures of an indicator",
 			"DELETE FROM "+table+" WHERE academy_id = ? AND indicator = ?", academy, before.Code)
 		if err != nil {

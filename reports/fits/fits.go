@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -25,6 +26,10 @@ type Source interface {
 	Goals(models.GoalFilter) ([]models.Goal, error)
 	ClosedRound(season, squad int64) (models.Date, error)
 	Publications(models.TrendFilter) ([]models.Publication, error)
+	Season(id int64) (models.Season, error)
+	Forecasts(models.ForecastFilter) ([]models.Forecast, error)
+	ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error)
+	Now() time.Time
 }
 
 // Data is everything that a squad's season is fitted to.
@@ -38,6 +43,10 @@ type Data struct {
 	round  models.Date                      // the last complete one, empty for none; see publish.go
 	closed *Data                            // the data up to that round
 	before map[published]models.Publication // what the players are shown until now
+
+	record  *record         // that the data were laid out from
+	results []*trend.Result // of the subjects, once fitted; nil where one could not be
+	account account         // of forecasts, see forecast.go
 }
 
 // subject is one indicator or skill, with its rows.
@@ -63,6 +72,10 @@ func Read(src Source, season, squad int64) (*Data, error) {
 		return nil, err
 	}
 	if d.squadSeason, err = src.SquadSeason(season, squad); err != nil {
+		return nil, err
+	}
+	d.record = r
+	if d.account, err = readAccount(src, season, squad); err != nil {
 		return nil, err
 	}
 	return d, d.readPublished(src, r, season, squad)
@@ -238,11 +251,33 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 //
 // The trends carry what is to be published to the players, where a round has been completed that allows it.
 func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
+	if d.closed != nil {
+		d.closed.results = nil
+	}
 	trends, err := d.fit(ctx)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
 	return trends, errors.Join(err, d.publish(ctx, trends))
+}
+
+// once is fit, unless the data were fitted already.
+func (d *Data) once(ctx context.Context) ([]models.Trend, error) {
+	if d.results == nil {
+		return d.fit(ctx)
+	}
+	return d.trendsOf(), nil
+}
+
+// trendsOf are the trends of everybody, from the results.
+func (d *Data) trendsOf() []models.Trend {
+	all := []models.Trend{}
+	for i, r := range d.results {
+		if r != nil {
+			all = append(all, d.trends(&d.subjects[i], r)...)
+		}
+	}
+	return all
 }
 
 func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
@@ -254,13 +289,8 @@ func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
 	if ctx.Err() != nil {
 		return nil, err
 	}
-	all := []models.Trend{}
-	for i, r := range results {
-		if r != nil {
-			all = append(all, d.trends(&d.subjects[i], r)...)
-		}
-	}
-	return all, beyondTooLittle(err)
+	d.results = results
+	return d.trendsOf(), beyondTooLittle(err)
 }
 
 // beyondTooLittle is what is left of joined errors without those that only say that there is too little to fit.

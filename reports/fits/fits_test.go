@@ -27,6 +27,9 @@ type book struct {
 	round        models.Date
 	published    []models.Publication
 	revision     models.SquadSeason
+	said         []models.Forecast
+	pairs        []models.ForecastPair
+	now          time.Time
 }
 
 func (b *book) SquadSeason(int64, int64) (models.SquadSeason, error) {
@@ -45,6 +48,14 @@ func (b *book) ClosedRound(int64, int64) (models.Date, error)                   
 func (b *book) Publications(models.TrendFilter) ([]models.Publication, error) {
 	return b.published, nil
 }
+func (b *book) Season(id int64) (models.Season, error) {
+	return models.Season{Record: models.Record{ID: id}, Starts: "2025-08-01", Ends: "2026-05-31"}, nil
+}
+func (b *book) Forecasts(models.ForecastFilter) ([]models.Forecast, error) { return b.said, nil }
+func (b *book) ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error) {
+	return b.pairs, nil
+}
+func (b *book) Now() time.Time { return b.now }
 func (b *book) Goals(f models.GoalFilter) ([]models.Goal, error) {
 	var his []models.Goal
 	for _, g := range b.goals {
@@ -220,10 +231,11 @@ type desk struct {
 func (d *desk) Read(_ context.Context, _ models.SquadSeason, fn func(Source) error) error {
 	return fn(d)
 }
-func (d *desk) Keep(_ context.Context, of models.SquadSeason, _ []models.Trend) error {
+func (d *desk) Keep(_ context.Context, of models.SquadSeason, _ []models.Trend, _ models.Score) error {
 	d.kept = append(d.kept, of)
 	return nil
 }
+func (d *desk) KeepScore(context.Context, models.SquadSeason, models.Score) error { return nil }
 func (d *desk) End(_ context.Context, of models.SquadSeason) error {
 	d.ended = append(d.ended, of)
 	return nil

@@ -13,9 +13,12 @@ import (
 type Records interface {
 	// Read calls fn with what a squad's season is fitted to.
 	Read(ctx context.Context, of models.SquadSeason, fn func(Source) error) error
-	// Keep replaces the trends of a squad's season, unless those of a later revision are kept, and ends the job that
-	// made them in the same transaction. Where the data changed meanwhile, it orders the next job there.
-	Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend) error
+	// Keep replaces the trends of a squad's season, unless those of a later revision are kept, adds to the account of
+	// forecasts, and ends the job that made them in the same transaction. Where the data changed meanwhile, it orders
+	// the next job there.
+	Keep(ctx context.Context, of models.SquadSeason, trends []models.Trend, score models.Score) error
+	// KeepScore adds to the account of forecasts, and ends the job in the same transaction.
+	KeepScore(ctx context.Context, of models.SquadSeason, score models.Score) error
 	// End is Keep where there is nothing to keep.
 	End(ctx context.Context, of models.SquadSeason) error
 }
@@ -49,6 +52,55 @@ const limit = 10 * time.Minute
 // Kind is the kind of job that makes trends again.
 func (k *Keeper) Kind() models.JobKind {
 	return models.JobKind{Name: models.RefitTask{}.Kind(), Limit: limit, Do: k.refit}
+}
+
+// Settling is the kind of job that settles the forecasts of a season that is over.
+func (k *Keeper) Settling() models.JobKind {
+	return models.JobKind{Name: models.SettleTask{}.Kind(), Limit: limit, Do: k.settle}
+}
+
+func (k *Keeper) settle(ctx context.Context, job models.RunningJob) error {
+	var task models.SettleTask
+	if err := job.Task(&task); err != nil {
+		return err
+	}
+	return k.Settle(ctx, models.SquadSeason{
+		AcademyID: job.Who().AcademyID, SeasonID: task.SeasonID, SquadID: task.SquadID,
+	})
+}
+
+// Settle settles the forecasts of a squad's season as far as its record says what came.
+func (k *Keeper) Settle(ctx context.Context, of models.SquadSeason) error {
+	return k.account(ctx, of, func(d *Data) (models.Score, error) { return d.Settled(), nil })
+}
+
+// Rehearse adds the forecasts that would have been kept from at most so many earlier rounds, see Data.Rehearse.
+func (k *Keeper) Rehearse(ctx context.Context, of models.SquadSeason, most int) error {
+	return k.account(ctx, of, func(d *Data) (models.Score, error) { return d.Rehearse(ctx, most) })
+}
+
+func (k *Keeper) account(
+	ctx context.Context, of models.SquadSeason, add func(*Data) (models.Score, error),
+) error {
+	var d *Data
+	err := k.records.Read(ctx, of, func(src Source) (err error) {
+		d, err = Read(src, of.SeasonID, of.SquadID)
+		return err
+	})
+	if err != nil {
+		return err
+	}
+	score, err := add(d)
+	if ctx.Err() != nil {
+		return ctx.Err()
+	}
+	if err != nil { // what could not be fitted has no forecast
+		k.log.WarnContext(ctx, "some forecasts could not be made",
+			"academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
+	}
+	read := d.SquadSeason()
+	read.AcademyID = of.AcademyID
+	return k.records.KeepScore(ctx, read, score)
 }
 
 // refit makes the trends of one squad's season again, unless they are current or their data still change. The data
@@ -89,10 +141,15 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 		k.log.WarnContext(ctx, "some trends could not be fitted",
 			"academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
 	}
+	job.Progress(0.8, "forecasting the next matches")
+	score, err := d.Score(ctx)
+	if err != nil {
+		return err
+	}
 	read := d.SquadSeason()
 	read.AcademyID = of.AcademyID
 	job.Progress(0.9, "keeping the trends")
-	return k.records.Keep(ctx, read, trends)
+	return k.records.Keep(ctx, read, trends, score)
 }
 
 // rest is how long to wait until the data have rested, at most so long since the first change; nothing where they

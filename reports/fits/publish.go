@@ -56,7 +56,7 @@ func (d *Data) publish(ctx context.Context, trends []models.Trend) error {
 	}
 	shown := trends
 	if d.closed != d {
-		if shown, err = d.closed.fit(ctx); ctx.Err() != nil {
+		if shown, err = d.closed.once(ctx); ctx.Err() != nil {
 			return ctx.Err()
 		}
 	}
