@@ -132,7 +132,7 @@ func (a address) open() (writer, readers *sql.DB) {
 	writer = a.openFile(fmt.Sprintf("_txlock=immediate&_pragma=busy_timeout(%d)&_pragma=journal_mode(WAL)", busyTimeout) +
 		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	writer.SetMaxOpenConns(1)
-	readers = a.plain()
+	readers = a.plain(busyTimeout)
 	connections := max(4, 2*runtime.NumCPU())
 	readers.SetMaxOpenConns(connections)
 	readers.SetMaxIdleConns(connections)
@@ -171,19 +171,24 @@ func (a address) openFile(options string) *sql.DB {
 	return pool
 }
 
-// plain opens a pool with all that the address's user may do.
-func (a address) plain() *sql.DB {
+// migrationWait is how long another program's migration of a SQLite file is waited for, in milliseconds: longer than one
+// takes on a machine that has much to do.
+const migrationWait = 60_000
+
+// plain opens a pool with all that the address's user may do. On SQLite it only reads, and waits for a lock for so many
+// milliseconds.
+func (a address) plain(wait int) *sql.DB {
 	if a.dialect.postgres() {
 		return stdlib.OpenDB(*a.postgres)
 	}
-	return a.openFile("mode=ro&_pragma=busy_timeout(5000)&_pragma=query_only(1)")
+	return a.openFile(fmt.Sprintf("mode=ro&_pragma=busy_timeout(%d)&_pragma=query_only(1)", wait))
 }
 
 // owner opens a pool for migrations. A SQLite file is locked until the pool is closed, so that two programs that start
 // at once do not both migrate it, and none does while it is served; on PostgreSQL goose has a lock.
 func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if a.dialect.postgres() {
-		return a.plain(), nil
+		return a.plain(migrationWait), nil
 	}
 	// What it keeps is about minors: nobody else on the machine reads it.
 	file, err := os.OpenFile(a.path, os.O_CREATE|os.O_RDWR, 0o600)
@@ -193,8 +198,8 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if err := file.Close(); err != nil {
 		return nil, fmt.Errorf("open the database file: %w", err)
 	}
-	// Whoever else migrates is waited for, also on a machine that has much to do.
-	pool = a.openFile("_txlock=immediate&_pragma=busy_timeout(60000)&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
+	pool = a.openFile(fmt.Sprintf("_txlock=immediate&_pragma=busy_timeout(%d)", migrationWait) +
+		"&_pragma=synchronous(FULL)&_pragma=foreign_keys(1)")
 	pool.SetMaxOpenConns(1)
 	// The mode keeps the lock that the transaction has taken. Were it set before, two programs would both keep the lesser
 	// lock of a reader, and each would wait for the other to let go of it.

@@ -171,7 +171,7 @@ func (a address) version(ctx context.Context) (version int64, err error) {
 		}
 		exists = "SELECT count(*) > 0 FROM sqlite_master WHERE name = '" + goose.DefaultTablename + "'"
 	}
-	pool := a.plain() // a migration that is running has not yet granted anything
+	pool := a.plain(migrationWait) // a migration that is running has not yet granted anything
 	defer func() { err = errors.Join(err, pool.Close()) }()
 	conn, err := pool.Conn(ctx)
 	if err != nil {
