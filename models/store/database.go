@@ -171,12 +171,12 @@ func (a address) openFile(options string) *sql.DB {
 	return pool
 }
 
-// migrationWait is how long another program's migration of a SQLite file is waited for, in milliseconds: longer than one
-// takes on a machine that has much to do.
+// migrationWait is how long another program's migration of a SQLite file is waited for, in milliseconds: longer than
+// one takes on a machine that has much to do.
 const migrationWait = 60_000
 
-// plain opens a pool with all that the address's user may do. On SQLite it only reads, and waits for a lock for so many
-// milliseconds.
+// plain opens a pool with all that the address's user may do. On SQLite it only reads, and waits for a lock for so
+// many milliseconds.
 func (a address) plain(wait int) *sql.DB {
 	if a.dialect.postgres() {
 		return stdlib.OpenDB(*a.postgres)
