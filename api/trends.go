@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"time"
 
 	"throughline/models"
@@ -77,7 +78,8 @@ func stale(ctx context.Context, s *store.Store) ([]models.SquadSeason, error) {
 }
 
 // OrderRefits orders the jobs that trends which are behind have none of: those of a database from before there were
-// jobs, and those whose job failed for good or was cancelled.
+// jobs, those whose job failed for good or was cancelled, and those of a squad whose players hidden from selectors are
+// others than yesterday.
 func OrderRefits(ctx context.Context, s *store.Store) error {
 	behind, err := stale(ctx, s)
 	if err != nil {
@@ -89,6 +91,26 @@ func OrderRefits(ctx context.Context, s *store.Store) error {
 		}
 	}
 	return nil
+}
+
+// orderEvery is how often a server looks for trends that no write has ordered to be made again.
+const orderEvery = 10 * time.Minute
+
+// KeepOrdering calls OrderRefits every few minutes until ctx ends: a birthday or the last day of a consent
+// changes which players are hidden from selectors, and no one writes anything then.
+func KeepOrdering(ctx context.Context, s *store.Store, log *slog.Logger) {
+	look := time.NewTicker(orderEvery)
+	defer look.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-look.C:
+		}
+		if err := OrderRefits(ctx, s); err != nil && ctx.Err() == nil {
+			log.WarnContext(ctx, "could not look for trends that are behind", "error", err)
+		}
+	}
 }
 
 // RefitAll brings the trends of all squads' seasons up to date, and returns how many were behind.
@@ -182,7 +204,11 @@ func (r *refit) hurry(ctx context.Context, s *store.Store) error {
 func (r *refit) look(ctx context.Context, s *store.Store) (current bool, j models.Job, err error) {
 	err = s.Read(ctx, models.Console(r.AcademyID), func(tx *store.Tx) error {
 		now, err := tx.SquadSeason(r.SeasonID, r.SquadID)
-		if current = now.Fitted >= r.Revision; err != nil || current {
+		if err != nil {
+			return err
+		}
+		behind, err := tx.TrendsBehind(r.SeasonID, r.SquadID)
+		if current = !behind || now.Fitted >= r.Revision && now.Fitted < now.Revision; err != nil || current {
 			return err
 		}
 		j, err = tx.Job(r.job)

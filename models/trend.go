@@ -1,6 +1,11 @@
 package models
 
-import "time"
+import (
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+)
 
 // SquadSeason is a squad in a season. Revision counts the changes to what its trends are fitted to, from 1; Fitted is
 // the revision that the trends kept for it stand on, 0 for none. They are current when the two are equal, and never
@@ -12,6 +17,31 @@ type SquadSeason struct {
 	Revision  int64     `json:"revision"`
 	ChangedAt time.Time `json:"changed_at"`
 	Fitted    int64     `json:"fitted"`
+	// LeftOut names, by PlayerList, the players without whom the trends for selectors were made. Those trends last
+	// changed at ShownRevision and ShownAt: a change to a player who is left out does not change them.
+	LeftOut       string    `json:"-" texts:"-"`
+	ShownRevision int64     `json:"-"`
+	ShownAt       time.Time `json:"-"`
+}
+
+// PlayerList writes the ids of players in order, such as "3,17", so that two sets of players can be compared.
+func PlayerList(ids []int64) string {
+	parts := make([]string, len(ids))
+	for i, id := range slices.Sorted(slices.Values(ids)) {
+		parts[i] = strconv.FormatInt(id, 10)
+	}
+	return strings.Join(parts, ",")
+}
+
+// LeavesOut says whether the trends for selectors were made without each of the players.
+func (s *SquadSeason) LeavesOut(players map[int64]bool) bool {
+	out := strings.Split(s.LeftOut, ",")
+	for id := range players {
+		if !slices.Contains(out, strconv.FormatInt(id, 10)) {
+			return false
+		}
+	}
+	return true
 }
 
 // Trend is what the trend engine says of one player and one indicator or skill in one squad's season.
@@ -30,6 +60,9 @@ type Trend struct {
 	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays.
 	// Keeping the trend keeps it.
 	Publication *Publication `json:"-" gorm:"-"`
+	// ForSelectors are the figures made without the players hidden from selectors; nil where none are hidden.
+	ForSelectors     *TrendFigures `json:"-" gorm:"column:selectors_figures;serializer:json" texts:"-"`
+	SelectorsVerdict string        `json:"-" texts:"-"` // that of ForSelectors
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's

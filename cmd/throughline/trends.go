@@ -59,5 +59,15 @@ func background(
 	if err := errors.Join(api.OrderRefits(ctx, s), workers.Start(ctx)); err != nil {
 		return nil, errors.Join(err, workers.Stop())
 	}
-	return workers.Stop, nil
+	ordering, end := context.WithCancel(ctx)
+	ended := make(chan struct{})
+	go func() {
+		defer close(ended)
+		api.KeepOrdering(ordering, s, log)
+	}()
+	return func() error {
+		end()
+		<-ended
+		return workers.Stop()
+	}, nil
 }

@@ -29,6 +29,13 @@ func consents() *kind[models.Consent] {
 			}
 			return c.ValidateFor(p)
 		},
+		wrote: func(tx *Tx, old, c *models.Consent) error {
+			if c == nil {
+				c = old
+			}
+			tx.shows = tx.shows || c.Purpose == models.PurposeSelection
+			return nil
+		},
 	}
 }
 
@@ -138,6 +145,11 @@ func (tx *Tx) shown(player string) (where, error) {
 	if tx.who.Role != models.RoleSelector || player == "" {
 		return where{}, nil
 	}
+	return tx.shownToSelectors(player)
+}
+
+// shownToSelectors is the same condition for selectors, whoever asks.
+func (tx *Tx) shownToSelectors(player string) (where, error) {
 	rules, err := tx.settled()
 	if err != nil || !rules.Require(models.PurposeSelection) {
 		return where{}, err
@@ -156,7 +168,15 @@ func (tx *Tx) shown(player string) (where, error) {
 // hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased
 // player is nobody's.
 func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
-	w, err := tx.shown("players.id")
+	if tx.who.Role != models.RoleSelector {
+		return nil, nil
+	}
+	return tx.hiddenFromSelectors(ids)
+}
+
+// hiddenFromSelectors are those of some players who are not to be shown to selectors, whoever asks.
+func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
+	w, err := tx.shownToSelectors("players.id")
 	if err != nil || w.sql == "" {
 		return nil, err
 	}

@@ -71,9 +71,14 @@
 //     that many others have new figures in it, and never for a correction. Trends, SquadSeason and OverExpected
 //     answer a player from publications, and the archive holds publications instead of trends.
 //   - A selector does not read players who are hidden from them, so these leave the group and the expectation of
-//     carries too, and the trends of their squad are withheld (TrendsWithheld): those were fitted to them.
-//   - A coach from whom a grade is hidden does not read the trend made of it; other players' trends in that skill
-//     are rounded (withoutHiddenGrades, trend.go).
+//     carries too. Trends are fitted a second time without them (LeftOut, selectors.go), and the selector reads those.
+//     Until they are made the selector reads none (TrendsWithheld).
+//   - A total minus everything that is visible is the figure of who is hidden. So a selector reads no total of the
+//     team in a match in which a player hidden from them took part, and no share of one; and the events of that match
+//     name no player to them at all: a try of ours that alone had no name would say whose it is. The score stays: it
+//     is public.
+//   - A coach from whom a grade is hidden does not read the trend made of it. Other players' trends in that skill
+//     are left out while its round is open, and rounded where it belongs to no round (withoutHiddenGrades, trend.go).
 //
 // A new figure that others have a part in goes the same ways.
 //

@@ -179,7 +179,7 @@ func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 	if tx.writes {
 		return tx.readGroup(of)
 	}
-	stands, err := tx.SquadSeason(of.season, of.squad)
+	stands, err := tx.recorded(of)
 	if err != nil {
 		return nil, err
 	}

@@ -51,11 +51,12 @@ func ask(h *models.HeadContact) {
 	}
 }
 
-func orZero(id *int64) int64 {
-	if id == nil {
-		return 0
+func orZero[V any](v *V) V {
+	if v == nil {
+		var zero V
+		return zero
 	}
-	return *id
+	return *v
 }
 
 // byWho is the id of who is asking, nil for the console.

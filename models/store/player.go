@@ -20,7 +20,11 @@ func players() *kind[models.Player] {
 			return memberEver(who, "players.id")
 		},
 		wrote: func(tx *Tx, old, p *models.Player) error {
-			if old == nil || p == nil || old.Group() == p.Group() {
+			if old == nil || p == nil {
+				return nil
+			}
+			tx.shows = tx.shows || orZero(old.BornOn) != orZero(p.BornOn)
+			if old.Group() == p.Group() {
 				return nil
 			}
 			return tx.movedPlayer(p.ID, "")

@@ -162,7 +162,8 @@ func countBy[T any, K comparable](all []T, key func(T) K) map[K]int {
 }
 
 // While another's grade is hidden from a coach, so is what is made of it: the player's trend in that skill. Others'
-// trends in the skill were fitted with the grade too, and are as they are published.
+// trends in the skill were fitted with the grade too: they wait for the end of the round, and without a round they are
+// rounded.
 func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
@@ -186,10 +187,10 @@ func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 			return text
 		}
 		const (
-			hidden = "bram breakdown 3.14159 true; bram carries 3.14159 true; tove tackle 3.1 false; | " +
-				"bram breakdown 3.14159 true; bram carries 3.14159 true; | bram breakdown 3.14159 true; bram carries 3.14159 " +
-				"true; tove tackle 3.1 false; | "
-			shown = "bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle " +
+			rest   = "bram breakdown 3.14159 true; bram carries 3.14159 true; "
+			hidden = rest + "| " + rest + "| " + rest + "| "
+			alone  = rest + "tove tackle 3.1 false; | " + rest + "| " + rest + "tove tackle 3.1 false; | "
+			shown  = "bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle " +
 				"3.14159 true; | " +
 				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; | " +
 				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle 3.14159 true; | "
@@ -210,6 +211,12 @@ func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 		check("it is taken back", w.coach, hidden)
 		today.day = "2025-10-11"
 		check("the round is closed", w.coach, shown)
+		w.rate(t, second, "tackle", nil, "Block 1") // of no round
+		w.keep(t, models.Trend{PlayerID: w.bram.ID, Indicator: "carries", Figures: full("improving")},
+			models.Trend{PlayerID: w.bram.ID, Skill: "breakdown", Figures: full("improving")},
+			models.Trend{PlayerID: w.bram.ID, Skill: "tackle", Figures: full("improving")},
+			models.Trend{PlayerID: w.tove.ID, Skill: "tackle", Figures: full("improving")})
+		check("a grade of no round is hidden", w.coach, alone)
 	})
 }
 

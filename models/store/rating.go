@@ -58,6 +58,7 @@ func (tx *Tx) gradeShown() where {
 type hiddenGrade struct {
 	SeasonID, SquadID, PlayerID int64
 	Skill                       string
+	InRound                     bool // it is shown once its round is closed
 }
 
 // hiddenGrades are the grades of the members of squads' seasons that the caller, a coach, is not shown yet.
@@ -66,7 +67,8 @@ func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
 	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID),
 		is("part.squad_id", f.SquadID))
 	return rows[hiddenGrade](tx, "read which grades are hidden",
-		`SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill
+		`SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill,
+			`+closes+` IS NOT NULL AS in_round
 		FROM memberships AS part
 		JOIN seasons AS its ON its.academy_id = part.academy_id AND its.id = part.season_id
 		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id

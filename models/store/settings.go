@@ -14,7 +14,7 @@ func settings() *kind[models.Settings] {
 			return settings().only(tx, s.ID, "the academy has settings already: read them again, then change those")
 		},
 		wrote: func(tx *Tx, _, _ *models.Settings) error {
-			tx.rules = nil
+			tx.rules, tx.shows = nil, true
 			return nil
 		},
 	}

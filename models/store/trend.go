@@ -11,14 +11,17 @@ import (
 // Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID
 // and SeasonID leave out others. Whether they are current is told by SquadSeason.
 //
-// A trend is fitted to everybody of the squad, so what it tells depends on who reads it. A player reads what is
-// published, see models.Publication. A selector reads none of a squad in which a player is hidden from them. A coach
-// reads none of a skill while a grade of the player in it is hidden from them; where it is another player's grade, the
-// figures are as they are published.
+// A trend is fitted to everyone in the squad, so what a caller reads depends on who they are. A player reads what is
+// published, see models.Publication. A selector from whom players of the squad are hidden reads trends that were made
+// without those players. A coach reads no trend of a skill while a grade in it is hidden from them.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
-	if len(f.Verdicts) > 0 {
+	switch {
+	case len(f.Verdicts) == 0:
+	case tx.who.Role == models.RoleSelector:
+		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("trends.selectors_verdict IN ?", f.Verdicts)))
+	default:
 		w = and(w, that("trends.verdict IN ?", f.Verdicts))
 	}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
@@ -36,11 +39,15 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		return nil, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	}
 	all := []models.Trend{}
-	err := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill").Find(&all).Error
-	if err := tx.done("read trends", err); err != nil {
+	q := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill")
+	if tx.who.Role != models.RoleSelector {
+		q = q.Omit("selectors_figures", "selectors_verdict")
+	}
+	if err := tx.done("read trends", q.Find(&all).Error); err != nil {
 		return nil, err
 	}
-	if all, err = tx.withoutHiddenPlayers(all); err != nil {
+	all, err := tx.forSelectors(f, all)
+	if err != nil {
 		return nil, err
 	}
 	if all, err = tx.withoutHiddenGrades(f, all); err != nil {
@@ -52,46 +59,10 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return all, nil
 }
 
-// TrendsWithheld says whether the caller reads no trend of a squad's season because some of those whom they are fitted
-// to are hidden.
-func (tx *Tx) TrendsWithheld(season, squad int64) (bool, error) {
-	if tx.who.Role != models.RoleSelector {
-		return false, nil
-	}
-	fitted, err := rows[int64](tx, "read whom trends are fitted to", `SELECT player_id FROM memberships
-			WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL
-		UNION SELECT a.player_id FROM matches AS m JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id
-			WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL AND a.deleted_at IS NULL`,
-		tx.who.AcademyID, season, squad, tx.who.AcademyID, season, squad)
-	if err != nil {
-		return false, err
-	}
-	hidden, err := tx.hiddenAmong(fitted)
-	return len(hidden) > 0, err
-}
-
-// withoutHiddenPlayers leaves out trends that players had a part in whom the caller is not shown.
-func (tx *Tx) withoutHiddenPlayers(trends []models.Trend) ([]models.Trend, error) {
-	if tx.who.Role != models.RoleSelector {
-		return trends, nil
-	}
-	withheld := map[squadSeason]bool{}
-	for _, t := range trends {
-		of := squadSeason{t.SeasonID, t.SquadID}
-		if _, known := withheld[of]; known {
-			continue
-		}
-		var err error
-		if withheld[of], err = tx.TrendsWithheld(of.season, of.squad); err != nil {
-			return nil, err
-		}
-	}
-	return slices.DeleteFunc(trends, func(t models.Trend) bool {
-		return withheld[squadSeason{t.SeasonID, t.SquadID}]
-	}), nil
-}
-
-// withoutHiddenGrades leaves out what would tell a coach a grade before they have given their own.
+// withoutHiddenGrades leaves out what would tell a coach a grade before they have given their own: the trend of a
+// player in a skill in which a grade of theirs is hidden. Such a grade has a part in the other players' trends of the
+// skill too. While its round is open, they are left out as well; where it belongs to no round, they are as they are
+// published.
 func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) ([]models.Trend, error) {
 	if tx.who.Role != models.RoleCoach || !slices.ContainsFunc(trends, func(t models.Trend) bool {
 		return t.Skill != ""
@@ -102,21 +73,25 @@ func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) (
 	if err != nil {
 		return nil, err
 	}
-	type grades struct {
+	type player struct {
 		squadSeason
-		skill string
+		player int64
+		skill  string
 	}
-	own, others := map[hiddenGrade]bool{}, map[grades]bool{}
+	own, open := map[player]bool{}, map[player]bool{} // open: whether the round is, of player 0 for all of the squad
 	for _, g := range hidden {
-		own[g] = true
-		others[grades{squadSeason{g.SeasonID, g.SquadID}, g.Skill}] = true
+		of := squadSeason{g.SeasonID, g.SquadID}
+		own[player{of, g.PlayerID, g.Skill}] = true
+		open[player{of, 0, g.Skill}] = open[player{of, 0, g.Skill}] || g.InRound
 	}
 	left := trends[:0]
 	for _, t := range trends {
-		if own[hiddenGrade{t.SeasonID, t.SquadID, t.PlayerID, t.Skill}] {
+		of := squadSeason{t.SeasonID, t.SquadID}
+		inRound, others := open[player{of, 0, t.Skill}]
+		if inRound || own[player{of, t.PlayerID, t.Skill}] {
 			continue
 		}
-		if others[grades{squadSeason{t.SeasonID, t.SquadID}, t.Skill}] {
+		if others {
 			t.Figures = t.Figures.Published("")
 		}
 		left = append(left, t)
@@ -125,36 +100,77 @@ func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) (
 }
 
 // SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was
-// recorded. It names nobody, so whoever may read the squad may read it. A player is told of what is published alone.
+// recorded. It names no one, so every caller who may read the squad may read it. A player is told of what is published
+// alone, and a selector from whom players are hidden of what changes without those players.
 func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
+	of := squadSeason{season, squad}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachNone:
 		return models.SquadSeason{}, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	case models.ReachOwn:
 		return tx.publishedSquadSeason(season, squad)
 	}
+	if tx.who.Role == models.RoleSelector {
+		return tx.selectorsSquadSeason(of)
+	}
+	return tx.recorded(of)
+}
+
+// recorded is a squad's season as it is.
+func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
 	found := []models.SquadSeason{}
-	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, season,
-		squad).Find(&found).Error
+	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, of.season, of.squad).
+		Find(&found).Error
 	if err := tx.done("read the revision of a squad's season", err); err != nil {
 		return models.SquadSeason{}, err
 	}
 	if len(found) == 0 {
-		return models.SquadSeason{AcademyID: tx.who.AcademyID, SeasonID: season, SquadID: squad}, nil
+		return models.SquadSeason{AcademyID: tx.who.AcademyID, SeasonID: of.season, SquadID: of.squad}, nil
 	}
 	return found[0], nil
 }
 
-// StaleSquadSeasons returns the squads' seasons whose trends do not stand on what is recorded now, those that have
-// waited longest first. It is for whoever may keep trends.
+// StaleSquadSeasons returns the squads' seasons whose trends are behind, see TrendsBehind, those that have waited
+// longest first. It is for those who may keep trends.
 func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	found := []models.SquadSeason{}
-	err := tx.query().Where("academy_id = ? AND fitted <> revision", tx.who.AcademyID).
-		Order("changed_at, season_id, squad_id").Find(&found).Error
-	return found, tx.done("read which trends are behind", err)
+	err := tx.query().Where("academy_id = ?",
+		tx.who.AcademyID).Order("changed_at, season_id, squad_id").Find(&found).Error
+	if err := tx.done("read which trends are behind", err); err != nil {
+		return nil, err
+	}
+	behind := []models.SquadSeason{}
+	for _, of := range found {
+		late, err := tx.behind(of)
+		if err != nil {
+			return nil, err
+		}
+		if late {
+			behind = append(behind, of)
+		}
+	}
+	return behind, nil
+}
+
+// TrendsBehind says whether the trends of a squad's season do not stand on what is recorded now, or whether selectors
+// are hidden other players than those whom their trends were made without. It is for those who may keep trends.
+func (tx *Tx) TrendsBehind(season, squad int64) (bool, error) {
+	of, err := tx.recorded(squadSeason{season, squad})
+	if err != nil {
+		return false, err
+	}
+	return tx.behind(of)
+}
+
+func (tx *Tx) behind(of models.SquadSeason) (bool, error) {
+	if of.Revision == 0 || of.Fitted != of.Revision {
+		return of.Revision > 0, nil
+	}
+	out, err := tx.LeftOut(of.SeasonID, of.SquadID)
+	return models.PlayerList(out) != of.LeftOut, err
 }
 
 // KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change
@@ -171,9 +187,17 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID,
 			of.SeasonID)
 	}
-	kept, err := tx.SquadSeason(of.SeasonID, of.SquadID)
+	kept, err := tx.recorded(squadSeason{of.SeasonID, of.SquadID})
 	if err != nil || kept.Fitted > of.Revision {
 		return err
+	}
+	of.ShownRevision, of.ShownAt = kept.ShownRevision, kept.ShownAt
+	same, err := tx.sameForSelectors(kept, of, trends)
+	if err != nil {
+		return err
+	}
+	if !same {
+		of.ShownRevision, of.ShownAt = of.Revision, tx.now
 	}
 	key := []any{tx.who.AcademyID, of.SeasonID, of.SquadID}
 	if err := tx.exec("replace trends", "DELETE FROM trends WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
@@ -185,6 +209,9 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		t := &made[i]
 		t.AcademyID, t.SeasonID, t.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
 		t.Revision, t.MadeAt, t.Verdict = of.Revision, tx.now, t.Figures.Verdict
+		if t.ForSelectors != nil {
+			t.SelectorsVerdict = t.ForSelectors.Verdict
+		}
 	}
 	for some := range slices.Chunk(made, 200) {
 		if err := tx.done("keep trends", tx.query().Create(&some).Error); err != nil {
@@ -194,9 +221,9 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if err := tx.publish(of, trends); err != nil {
 		return err
 	}
-	return tx.exec("keep trends", "UPDATE squad_seasons SET fitted = ? WHERE academy_id = ? AND season_id = ? AND "+
-		"squad_id = ?",
-		append([]any{of.Revision}, key...)...)
+	return tx.exec("keep trends", `UPDATE squad_seasons SET fitted = ?, left_out = ?, shown_revision = ?, shown_at = ?
+		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
+		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt}, key...)...)
 }
 
 // EndRefit ends the job that made the trends of a squad's season again, and orders the next one where they are behind
@@ -205,8 +232,8 @@ func (tx *Tx) EndRefit(season, squad int64) error {
 	if err := tx.FinishJob(); err != nil {
 		return err
 	}
-	now, err := tx.SquadSeason(season, squad)
-	if err != nil || now.Fitted == now.Revision {
+	behind, err := tx.TrendsBehind(season, squad)
+	if err != nil || !behind {
 		return err
 	}
 	return tx.orderRefit(squadSeason{season, squad})
@@ -301,5 +328,5 @@ func (tx *Tx) revise() error {
 			return err
 		}
 	}
-	return nil
+	return tx.reviseShown()
 }

@@ -34,6 +34,7 @@ type Tx struct {
 	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
 	all     bool                     // every observation of the academy must be made again
 	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
+	shows   bool                     // whom selectors are shown may have changed
 	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
 	narrow  *models.Narrow           // what the next list is narrowed by
 	page    *page                    // what is wanted of the next list; nil: the whole of it

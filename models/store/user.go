@@ -43,6 +43,8 @@ func users() *kind[models.User] {
 // userWrote does what follows from a change of a user. What somebody may do is read anew at each request, but whoever
 // has another role, or opens another player's record, signs in for it.
 func userWrote(tx *Tx, old, u *models.User) error {
+	selects := func(u *models.User) bool { return u != nil && u.Role == models.RoleSelector }
+	tx.shows = tx.shows || selects(old) != selects(u)
 	if old == nil {
 		return nil
 	}

@@ -24,8 +24,8 @@ type TrendState struct {
 	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a
 	// round of matches.
 	Round models.Date `json:"round,omitempty"`
-	// Withheld says that the reader is shown no trends, because players are hidden from them whom the trends are fitted
-	// to.
+	// Withheld says that the reader is shown no trends for now: players are hidden from them, and the trends without those
+	// players are still to be made.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	bands    map[string]*models.Band // of a player
@@ -81,7 +81,7 @@ func (p *Player) readTrends(src TrendSource, indicator string) error {
 		return p.readPublished(src, filter)
 	}
 	var err error
-	if p.Trends.Withheld, err = src.TrendsWithheld(p.Season.ID, p.Squad.ID); err != nil || p.Trends.Withheld {
+	if p.Trends.Withheld, err = src.TrendsWithheld(p.Season.ID, p.Squad.ID); err != nil {
 		return err
 	}
 	behind, err := src.SquadSeason(p.Season.ID, p.Squad.ID)
@@ -89,8 +89,8 @@ func (p *Player) readTrends(src TrendSource, indicator string) error {
 		return err
 	}
 	p.Trends.Revision = behind.Revision
-	p.Trends.Current = behind.Revision > 0 && behind.Fitted == behind.Revision
-	if behind.Fitted == 0 {
+	p.Trends.Current = behind.Revision > 0 && behind.Fitted == behind.Revision && !p.Trends.Withheld
+	if behind.Fitted == 0 || p.Trends.Withheld {
 		return nil
 	}
 	kept, err := src.Trends(filter)

@@ -30,6 +30,8 @@ type Source interface {
 	Forecasts(models.ForecastFilter) ([]models.Forecast, error)
 	ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error)
 	Now() time.Time
+	LeftOut(season, squad int64) ([]int64, error)
+	TrendsBehind(season, squad int64) (bool, error)
 }
 
 // Data is everything that a squad's season is fitted to.
@@ -47,6 +49,8 @@ type Data struct {
 	record  *record         // that the data were laid out from
 	results []*trend.Result // of the subjects, once fitted; nil where one could not be
 	account account         // of forecasts, see forecast.go
+
+	visible *Data // the data without players hidden from selectors, nil where there are none; see selectors.go
 }
 
 // subject is one indicator or skill, with its rows.
@@ -76,6 +80,9 @@ func Read(src Source, season, squad int64) (*Data, error) {
 	}
 	d.record = r
 	if d.account, err = readAccount(src, season, squad); err != nil {
+		return nil, err
+	}
+	if err := d.readForSelectors(src, r, season, squad); err != nil {
 		return nil, err
 	}
 	return d, d.readPublished(src, r, season, squad)
@@ -249,7 +256,8 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 // Fit fits everything and returns the trends of every player who has any, under the revision that was read. A subject
 // that cannot be fitted has no trends; the error says which, beside the trends of the others.
 //
-// The trends carry what is to be published to the players, where a round has been completed that allows it.
+// The trends carry what is to be published to the players, where a round has been completed that allows it, and what
+// selectors read where players are hidden from them.
 func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
 	if d.closed != nil {
 		d.closed.results = nil
@@ -258,7 +266,7 @@ func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
 	}
-	return trends, errors.Join(err, d.publish(ctx, trends))
+	return trends, errors.Join(err, d.publish(ctx, trends), d.showSelectors(ctx, trends))
 }
 
 // once is fit, unless the data were fitted already.

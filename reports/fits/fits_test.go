@@ -30,6 +30,12 @@ type book struct {
 	said         []models.Forecast
 	pairs        []models.ForecastPair
 	now          time.Time
+	leftOut      []int64
+}
+
+func (b *book) LeftOut(int64, int64) ([]int64, error) { return b.leftOut, nil }
+func (b *book) TrendsBehind(int64, int64) (bool, error) {
+	return b.revision.Fitted != b.revision.Revision || models.PlayerList(b.leftOut) != b.revision.LeftOut, nil
 }
 
 func (b *book) SquadSeason(int64, int64) (models.SquadSeason, error) {

@@ -114,8 +114,12 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	var d *Data
 	var wait time.Duration
 	err := k.records.Read(ctx, of, func(src Source) error {
+		behind, err := src.TrendsBehind(of.SeasonID, of.SquadID)
+		if err != nil || !behind {
+			return err
+		}
 		now, err := src.SquadSeason(of.SeasonID, of.SquadID)
-		if err != nil || now.Fitted == now.Revision {
+		if err != nil {
 			return err
 		}
 		if wait = k.rest(now.ChangedAt, job.AskedAt()); wait > 0 {

@@ -505,7 +505,7 @@ func TestASelectorIsComparedWithFiveOthersOrNobody(t *testing.T) {
 	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83)}
 	r := read(t, a, selector)
 	if page := file(t, r); r.Trends.Current || strings.Contains(page, "improving") ||
-		!strings.Contains(page, "They are not shown to you") {
+		!strings.Contains(page, "Some players of the squad are hidden from you") {
 		t.Error("a selector is shown trends that are withheld, or not told that they are")
 	}
 }
