@@ -39,6 +39,8 @@ type kind[T any] struct {
 	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be
 	// nil.
 	besides func(tx *Tx, action models.Action) where
+	// naming narrows rows that are about no player to those that name one, as far as the caller may know. It may be nil.
+	naming func(tx *Tx, player int64) (where, error)
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
 	// barred refuses, as Forbidden, whoever may not change or delete a record as it is, whatever he would make of it. It

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 
 	"throughline/models"
 )
@@ -58,11 +59,37 @@ func (tx *Tx) appearedIn(player int64) (where, error) {
 	if player == 0 {
 		return where{}, nil
 	}
-	if hidden, err := tx.hidden(player); err != nil || hidden {
+	if unnamed, err := tx.unnamed(player); err != nil || unnamed {
 		return that("1 = 0"), err
 	}
 	return that(`EXISTS (SELECT 1 FROM appearances AS was WHERE was.academy_id = matches.academy_id
 		AND was.match_id = matches.id AND was.player_id = ? AND was.deleted_at IS NULL)`, player), nil
+}
+
+// unnamed says whether records of a match must not tell the caller that they name a player: another player does not
+// learn it, nor a selector from whom the player is hidden. A list that is asked for the player's is empty.
+func (tx *Tx) unnamed(player int64) (bool, error) {
+	if tx.who.Role == models.RolePlayer {
+		return player != tx.who.PlayerID, nil
+	}
+	return tx.hidden(player)
+}
+
+// allShown is the condition that no player who is hidden from the caller took part in a match, by the column with its
+// id: appeared in it, or is named by an event. It is always true for callers from whom no player is hidden.
+func (tx *Tx) allShown(match string) (where, error) {
+	w, err := tx.shown("players.id")
+	if err != nil || w.sql == "" {
+		return where{}, err
+	}
+	return that(`NOT EXISTS (SELECT 1 FROM players WHERE players.academy_id = ? AND players.erased_at IS NULL
+		AND (players.id IN (SELECT part.player_id FROM appearances AS part
+				WHERE part.academy_id = ? AND part.match_id = `+match+` AND part.deleted_at IS NULL)
+			OR players.id IN (SELECT event.player_id FROM match_events AS event
+				WHERE event.academy_id = ? AND event.match_id = `+match+` AND event.deleted_at IS NULL)
+			OR players.id IN (SELECT event.off_id FROM match_events AS event
+				WHERE event.academy_id = ? AND event.match_id = `+match+` AND event.deleted_at IS NULL))
+		AND NOT (`+w.sql+`))`, append([]any{tx.who.AcademyID, tx.who.AcademyID, tx.who.AcademyID, tx.who.AcademyID}, w.args...)...), nil
 }
 
 // CreateMatch adds a match.
@@ -170,6 +197,7 @@ func matchEvents() *kind[models.MatchEvent] {
 		whose:    nobodys,
 		validate: (*models.MatchEvent).Validate,
 		within:   ofMatch,
+		naming:   (*Tx).eventsNaming,
 		load: func(tx *Tx, all []models.MatchEvent) error {
 			if tx.who.Reach(models.Read, models.AreaMatches) == models.ReachOwn {
 				for i := range all {
@@ -252,26 +280,45 @@ func askForEvents(tx *Tx, all []models.MatchEvent) error {
 	})
 }
 
-// hideInEvents takes out of events whom who is asking is not shown.
+// hideInEvents takes the players out of the events of matches in which one took part who is hidden from the caller: an
+// event that alone named no one would tell whose it is.
 func (tx *Tx) hideInEvents(all []models.MatchEvent) error {
-	if w, err := tx.shown("players.id"); err != nil || w.sql == "" {
+	shown, err := tx.allShown("matches.id")
+	if err != nil || shown.sql == "" {
 		return err
 	}
+	ids := make([]int64, len(all))
 	for i := range all {
-		for _, named := range []**int64{&all[i].PlayerID, &all[i].OffID} {
-			if *named == nil {
-				continue
-			}
-			hidden, err := tx.hidden(**named)
-			if err != nil {
-				return err
-			}
-			if hidden {
-				*named = nil
-			}
+		ids[i] = all[i].MatchID
+	}
+	slices.Sort(ids)
+	named := map[int64]bool{}
+	for some := range slices.Chunk(slices.Compact(ids), idsAtOnce) {
+		found, err := rows[int64](tx, "look in which matches everyone is shown",
+			"SELECT matches.id FROM matches WHERE matches.academy_id = ? AND matches.id IN ? AND "+shown.sql,
+			append([]any{tx.who.AcademyID, some}, shown.args...)...)
+		if err != nil {
+			return err
+		}
+		for _, id := range found {
+			named[id] = true
+		}
+	}
+	for i := range all {
+		if !named[all[i].MatchID] {
+			all[i].PlayerID, all[i].OffID = nil, nil
 		}
 	}
 	return nil
+}
+
+// eventsNaming narrows events to those that name a player, as far as the caller is told so.
+func (tx *Tx) eventsNaming(player int64) (where, error) {
+	if unnamed, err := tx.unnamed(player); err != nil || unnamed {
+		return that("1 = 0"), err
+	}
+	shown, err := tx.allShown("match_events.match_id")
+	return and(that("match_events.player_id = ?", player), shown), err
 }
 
 // ownOnly hides who another player is from a player.
@@ -359,6 +406,13 @@ func teamTotals() *kind[models.TeamTotals] {
 		record:   func(t *models.TeamTotals) *models.Record { return &t.Record },
 		validate: (*models.TeamTotals).Validate,
 		within:   ofMatch,
+		besides: func(tx *Tx, _ models.Action) where { // what a team did, minus those who are shown, is what the hidden did
+			shown, err := tx.allShown("team_totals.match_id")
+			if err != nil {
+				return that("1 = 0") // the transaction has failed, and its next query says so
+			}
+			return shown
+		},
 		check: func(tx *Tx, old, t *models.TeamTotals) error {
 			if old != nil && t.MatchID != old.MatchID {
 				return stays("match_id", "a team total", "its match")

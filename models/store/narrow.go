@@ -68,10 +68,15 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 	if inSquad == "" {
 		inSquad = player
 	}
-	err := cmp.Or(
+	isPlayers, err := is(player, by.PlayerID), error(nil)
+	if k.naming != nil && by.PlayerID != 0 {
+		isPlayers, err = k.naming(tx, by.PlayerID)
+	}
+	err = cmp.Or(
+		err,
 		add(by.From != nil, day, func() where { return that(day+" >= ?", by.From) }),
 		add(by.To != nil, day, func() where { return that(day+" <= ?", by.To) }),
-		add(by.PlayerID != 0, player, func() where { return is(player, by.PlayerID) }),
+		add(by.PlayerID != 0, player, func() where { return isPlayers }),
 		add(by.MatchID != 0, match, func() where { return is(match, by.MatchID) }),
 		add(by.GoalID != 0, own("goal_id"), func() where { return is(own("goal_id"), by.GoalID) }),
 		add(by.Indicator != "", own("indicator"), func() where { return that(own("indicator")+" = ?", by.Indicator) }),

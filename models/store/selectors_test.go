@@ -204,3 +204,86 @@ func TestTrendsAreMadeAgainWhenOtherPlayersAreHiddenFromSelectors(t *testing.T) 
 		}
 	})
 }
+
+// What a team did, minus what is visible, is what a hidden player did: a selector reads no total of the team in a match
+// in which someone hidden took part, and its events name no one to them. A filter tells no more than the list does.
+func TestTotalsAndEventsOfAMatchDoNotTellASelectorWhatAHiddenPlayerDid(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		mate := w.addCarriers(t, 3)[0]
+		other := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: w.match.Date.AddDays(7), Opponent: "Fellmoor",
+			Halves: 2, HalfMinutes: 35}
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			if err := tx.CreateMatch(&other); err != nil {
+				return err
+			}
+			if err := tx.CreateAppearance(&models.Appearance{MatchID: other.ID, PlayerID: mate.ID, Minutes: 70}); err != nil {
+				return err
+			}
+			for _, of := range []struct{ match, player int64 }{{w.match.ID, w.bram.ID}, {w.match.ID, mate.ID}, {other.ID, mate.ID}} {
+				e := models.MatchEvent{MatchID: of.match, Clock: clock(1, 9, 0), Kind: models.EventTry, PlayerID: &of.player}
+				if err := tx.CreateMatchEvent(&e); err != nil {
+					return err
+				}
+			}
+			for _, match := range []int64{w.match.ID, other.ID} {
+				total := models.TeamTotals{MatchID: match, Scope: models.WholeTeam, Counts: models.Counts{"carries": 80}}
+				if err := tx.CreateTeamTotals(&total); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		names := map[int64]string{0: "-", w.bram.ID: "bram", mate.ID: "mate"}
+		reads := func(who models.Who, by models.Narrow) (text string) {
+			read(t, s, who, func(tx *store.Tx) error {
+				events, err := store.Narrow(tx, by, func() ([]models.MatchEvent, error) { return tx.MatchEvents(0) })
+				if err != nil {
+					return err
+				}
+				for _, e := range events {
+					if e.Kind == models.EventTry {
+						text += fmt.Sprintf("try of %v in %d; ", names[orZero(e.PlayerID)], e.MatchID)
+					}
+				}
+				totals, err := tx.TeamTotals(models.TeamTotalsFilter{PlayerID: by.PlayerID})
+				for _, total := range totals {
+					text += fmt.Sprintf("total of %d; ", total.MatchID)
+				}
+				return err
+			})
+			return text
+		}
+		first, second := w.match.ID, other.ID
+		open := fmt.Sprintf("try of bram in %d; try of mate in %d; try of mate in %d; total of %d; total of %d; ", first, first, second, first, second)
+		check := func(what string, who models.Who, by models.Narrow, want string) {
+			t.Helper()
+			if got := reads(who, by); got != want {
+				t.Errorf("%s: %s reads\n%s, want\n%s", what, who.Role, got, want)
+			}
+		}
+		ofBram, ofMate := models.Narrow{PlayerID: w.bram.ID}, models.Narrow{PlayerID: mate.ID}
+		check("no one is hidden", w.selector, models.Narrow{}, open)
+		check("no one is hidden", w.selector, ofBram, fmt.Sprintf("try of bram in %d; total of %d; ", first, first))
+		check("another player", w.bramHimself, ofMate, "")
+		w.require(t, models.PurposeSelection)
+		check("bram is hidden", w.selector, models.Narrow{},
+			fmt.Sprintf("try of - in %d; try of - in %d; try of mate in %d; total of %d; ", first, first, second, second))
+		check("bram is hidden", w.selector, ofBram, "")
+		check("bram is hidden", w.selector, ofMate, fmt.Sprintf("try of mate in %d; total of %d; ", second, second))
+		check("bram is hidden", w.coach, models.Narrow{}, open)
+		var totals []models.TeamTotals
+		read(t, s, w.manager, func(tx *store.Tx) (err error) {
+			totals, err = tx.TeamTotals(models.TeamTotalsFilter{MatchID: first})
+			return err
+		})
+		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error { _, err := tx.TeamTotal(totals[0].ID); return err })
+	})
+}
+
+func orZero(id *int64) int64 {
+	if id == nil {
+		return 0
+	}
+	return *id
+}
