@@ -1,6 +1,7 @@
 -- +goose Up
--- Selectors are not shown every player. What they read of trends is made without those whom they are not shown: it stands
--- beside what the staff read, and the squad's season says who was left out, and when what selectors read last changed.
+-- Selectors are not shown every player. The trends that they read are made without those whom they are not shown. They
+-- stand beside the trends of the staff. The squad's season says who was left out, and when what selectors read last
+-- changed.
 ALTER TABLE trends ADD COLUMN selectors_figures text CHECK (selectors_figures IS NULL OR json_valid(selectors_figures));
 ALTER TABLE trends ADD COLUMN selectors_verdict text NOT NULL DEFAULT '';
 ALTER TABLE squad_seasons ADD COLUMN left_out text NOT NULL DEFAULT '';

@@ -82,6 +82,7 @@ func (tx *Tx) allShown(match string) (where, error) {
 	if err != nil || w.sql == "" {
 		return where{}, err
 	}
+	a := tx.who.AcademyID
 	return that(`NOT EXISTS (SELECT 1 FROM players WHERE players.academy_id = ? AND players.erased_at IS NULL
 		AND (players.id IN (SELECT part.player_id FROM appearances AS part
 				WHERE part.academy_id = ? AND part.match_id = `+match+` AND part.deleted_at IS NULL)
@@ -89,7 +90,7 @@ func (tx *Tx) allShown(match string) (where, error) {
 				WHERE event.academy_id = ? AND event.match_id = `+match+` AND event.deleted_at IS NULL)
 			OR players.id IN (SELECT event.off_id FROM match_events AS event
 				WHERE event.academy_id = ? AND event.match_id = `+match+` AND event.deleted_at IS NULL))
-		AND NOT (`+w.sql+`))`, append([]any{tx.who.AcademyID, tx.who.AcademyID, tx.who.AcademyID, tx.who.AcademyID}, w.args...)...), nil
+		AND NOT (`+w.sql+`))`, append([]any{a, a, a, a}, w.args...)...), nil
 }
 
 // CreateMatch adds a match.

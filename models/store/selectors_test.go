@@ -10,7 +10,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// leftOut are the colts without whom trends for selectors are to be made, as a list, and whether the trends are behind.
+// leftOut are the colts without whom trends for selectors are to be made, as a list, and whether the trends are
+// behind.
 func (w *world) leftOut(t *testing.T) (list string, behind bool) {
 	t.Helper()
 	read(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
@@ -52,7 +53,8 @@ func (w *world) told(t *testing.T, who models.Who, verdicts ...string) string {
 		all, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: verdicts})
 		for _, made := range all {
 			text += fmt.Sprintf(" %d %s %s", made.PlayerID, made.Verdict, made.Figures.Verdict)
-			if made.ForSelectors != nil || made.SelectorsVerdict != "" || who.Role == models.RoleSelector && made.Revision != of.Fitted {
+			if made.ForSelectors != nil || made.SelectorsVerdict != "" || who.Role == models.RoleSelector &&
+				made.Revision != of.Fitted {
 				t.Errorf("a trend carries more than what %s reads: %+v", who.Role, made)
 			}
 		}
@@ -81,7 +83,8 @@ func TestASelectorReadsTheTrendsThatHiddenPlayersHaveNoPartIn(t *testing.T) {
 				t.Errorf("%s: %s reads %q, want %q", what, who.Role, got, want)
 			}
 		}
-		whole := fmt.Sprintf("withheld false, behind false: %d improving improving %d improving improving", w.bram.ID, mates[0].ID)
+		whole := fmt.Sprintf("withheld false, behind false: %d improving improving %d improving improving", w.bram.ID,
+			mates[0].ID)
 		steady := fmt.Sprintf(" %d steady steady", mates[0].ID)
 		check("kept", w.manager, whole)
 		check("kept", w.selector, "withheld false, behind false:"+steady)
@@ -205,14 +208,16 @@ func TestTrendsAreMadeAgainWhenOtherPlayersAreHiddenFromSelectors(t *testing.T) 
 	})
 }
 
-// What a team did, minus what is visible, is what a hidden player did: a selector reads no total of the team in a match
-// in which someone hidden took part, and its events name no one to them. A filter tells no more than the list does.
+// What a team did, minus what is visible, is what a hidden player did: a selector reads no total of the team in a
+// match in which someone hidden took part, and its events name no one to them. A filter tells no more than the list
+// does.
 func TestTotalsAndEventsOfAMatchDoNotTellASelectorWhatAHiddenPlayerDid(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		mate := w.addCarriers(t, 3)[0]
-		other := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: w.match.Date.AddDays(7), Opponent: "Fellmoor",
-			Halves: 2, HalfMinutes: 35}
+		other := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: w.match.Date.AddDays(7),
+			Opponent: "Fellmoor",
+			Halves:   2, HalfMinutes: 35}
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			if err := tx.CreateMatch(&other); err != nil {
 				return err
@@ -220,7 +225,8 @@ func TestTotalsAndEventsOfAMatchDoNotTellASelectorWhatAHiddenPlayerDid(t *testin
 			if err := tx.CreateAppearance(&models.Appearance{MatchID: other.ID, PlayerID: mate.ID, Minutes: 70}); err != nil {
 				return err
 			}
-			for _, of := range []struct{ match, player int64 }{{w.match.ID, w.bram.ID}, {w.match.ID, mate.ID}, {other.ID, mate.ID}} {
+			for _, of := range []struct{ match, player int64 }{{w.match.ID, w.bram.ID}, {w.match.ID, mate.ID},
+				{other.ID, mate.ID}} {
 				e := models.MatchEvent{MatchID: of.match, Clock: clock(1, 9, 0), Kind: models.EventTry, PlayerID: &of.player}
 				if err := tx.CreateMatchEvent(&e); err != nil {
 					return err
@@ -255,7 +261,8 @@ func TestTotalsAndEventsOfAMatchDoNotTellASelectorWhatAHiddenPlayerDid(t *testin
 			return text
 		}
 		first, second := w.match.ID, other.ID
-		open := fmt.Sprintf("try of bram in %d; try of mate in %d; try of mate in %d; total of %d; total of %d; ", first, first, second, first, second)
+		open := fmt.Sprintf("try of bram in %d; try of mate in %d; try of mate in %d; total of %d; total of %d; ", first,
+			first, second, first, second)
 		check := func(what string, who models.Who, by models.Narrow, want string) {
 			t.Helper()
 			if got := reads(who, by); got != want {
@@ -277,7 +284,10 @@ func TestTotalsAndEventsOfAMatchDoNotTellASelectorWhatAHiddenPlayerDid(t *testin
 			totals, err = tx.TeamTotals(models.TeamTotalsFilter{MatchID: first})
 			return err
 		})
-		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error { _, err := tx.TeamTotal(totals[0].ID); return err })
+		refused(t, s, w.selector, models.NotFound, func(tx *store.Tx) error {
+			_, err := tx.TeamTotal(totals[0].ID)
+			return err
+		})
 	})
 }
 

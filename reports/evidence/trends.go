@@ -24,8 +24,8 @@ type TrendState struct {
 	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a
 	// round of matches.
 	Round models.Date `json:"round,omitempty"`
-	// Withheld says that the reader is shown no trends for now: players are hidden from them, and the trends without those
-	// players are still to be made.
+	// Withheld says that the reader is shown no trends for now: players are hidden from them, and the trends without
+	// those players are still to be made.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	bands    map[string]*models.Band // of a player

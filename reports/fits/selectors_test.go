@@ -8,7 +8,8 @@ import (
 	"throughline/models"
 )
 
-// forSelectors fits what a book has and returns the figures of players as the staff and as selectors read them, as text.
+// forSelectors fits what a book has and returns the figures of players as the staff and as selectors read them, as
+// text.
 func (b *book) forSelectors(t *testing.T) (staff, selectors map[int64]string, of models.SquadSeason) {
 	t.Helper()
 	d, err := Read(b, 1, 1)
@@ -21,7 +22,8 @@ func (b *book) forSelectors(t *testing.T) (staff, selectors map[int64]string, of
 	}
 	staff, selectors = map[int64]string{}, map[int64]string{}
 	for _, made := range trends {
-		for into, figures := range map[*map[int64]string]*models.TrendFigures{&staff: &made.Figures, &selectors: made.ForSelectors} {
+		for into, figures := range map[*map[int64]string]*models.TrendFigures{&staff: &made.Figures,
+			&selectors: made.ForSelectors} {
 			if figures == nil {
 				continue
 			}
@@ -39,7 +41,8 @@ func TestTrendsForSelectorsAreThoseOfTheSquadWithoutThePlayersHiddenFromThem(t *
 	b := few(t, 8, 6)
 	whole, none, _ := b.forSelectors(t)
 	if len(whole) != 8 || len(none) != 0 {
-		t.Fatalf("no one is hidden: %d players have trends for the staff and %d for selectors, want 8 and 0", len(whole), len(none))
+		t.Fatalf("no one is hidden: %d players have trends for the staff and %d for selectors, want 8 and 0", len(whole),
+			len(none))
 	}
 	smaller := few(t, 8, 6)
 	smaller.players = slices.DeleteFunc(smaller.players, func(p models.Player) bool { return p.ID == 3 || p.ID == 5 })
