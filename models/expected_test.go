@@ -1,6 +1,7 @@
 package models
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"testing"
@@ -45,9 +46,10 @@ func sixWide() []CarryCell {
 }
 
 // By hand, for player 1: the others made 50 m in 10 wide carries and 20 m in 10 close ones, 70 m in 20, or 3.5 m each.
-// Wide, five others carried: (50 + 10·3.5) / (10 + 10) = 4.25. Close, one other did: the expectation is that of all,
-// 3.5. For player 2: the others made 80 m in 10 wide carries and 4 in 4 close ones, 84 in 14, or 6 each. Wide (80 +
-// 60) / 20 = 7, close 6.
+// Wide, five others carried, all alike: k is its least, 1, and (50 + 1·3.5) / (10 + 1) is expected. Close, one other
+// did: the expectation is that of all, 3.5. For player 2: the others made 80 m in 10 wide carries and 4 in 4 close
+// ones, 84 in 14, or 6 each. Within cells the squares are 2·12² + 4·2·3² = 360 on 6 − 2 degrees, σ² = 90; between them
+// 10·2² + 4·5² = 140, τ² = (140 − 90) / (14 − 116/14) = 8.75; k = 72/7. Wide (80 + 6k) / (10 + k), close 6.
 func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 	cells := sixWide()
 	e := Expected(cells)
@@ -55,23 +57,28 @@ func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 		player int64
 		width  string
 		metres float64
-	}{{1, "wide", 4.25}, {1, "close", 3.5}, {1, "midfield", 3.5}, {2, "wide", 7}, {2, "close", 6}} {
+	}{{1, "wide", 53.5 / 11}, {1, "close", 3.5}, {1, "midfield", 3.5}, {2, "wide", (80 + 6*72/7.0) / (10 + 72/7.0)}, {2, "close", 6}} {
 		if got, ok := e.Metres(want.player, want.width, "quick", "own_22"); !ok || !same(got, want.metres) {
 			t.Errorf("player %d, %s: expected to make %v, %v, want %v", want.player, want.width, got, ok, want.metres)
 		}
 	}
 	want := []Observation{
-		{AcademyID: 1, PlayerID: 1, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 2*4.25, Denominator: 2,
+		{AcademyID: 1, PlayerID: 1, MatchID: 1, Indicator: MetresOverExpected, Numerator: 40 - 2*(53.5/11), Denominator: 2,
 			Source: FromLog},
 		{AcademyID: 1, PlayerID: 1, MatchID: 2, Indicator: MetresOverExpected, Numerator: 4 - 4*3.5, Denominator: 4,
 			Source: FromLog},
-		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*7, Denominator: 2,
+		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*((80+6*72/7.0)/(10+72/7.0)), Denominator: 2,
 			Source: FromLog},
 		{AcademyID: 1, PlayerID: 2, MatchID: 2, Indicator: MetresOverExpected, Numerator: 20 - 10*6, Denominator: 10,
 			Source: FromLog},
 	}
 	got := e.Observations(cells)
-	if len(got) != 8 || !slices.Equal(got[:4], want) {
+	near := func(a, b Observation) bool {
+		close := same(a.Numerator, b.Numerator)
+		a.Numerator, b.Numerator = 0, 0
+		return close && a == b
+	}
+	if len(got) != 8 || !slices.EqualFunc(got[:4], want, near) {
 		t.Errorf("observations %+v, want %+v and four more", got, want)
 	}
 	slices.Reverse(cells)
@@ -93,11 +100,11 @@ func TestExpectedFallsBackToACellOfFiveOthers(t *testing.T) {
 		cells = append(cells, made)
 	}
 	e := Expected(cells)
-	coarse := shrunk(4*20+2*90, 60, (4*20+2*90)/60.0, CellShrinkage) // of wide and quick
+	coarse := shrunk(4*20+2*90, 60, (4*20+2*90)/60.0, usualShrinkage) // of wide and quick, one cell
 	if got, _ := e.Metres(1, "wide", "quick", "own_22"); !same(got, coarse) {
 		t.Errorf("beside four others of the cell: %v, want %v, that of width and speed", got, coarse)
 	}
-	fine := shrunk(5*20, 50, (5*20+90)/60.0, CellShrinkage)
+	fine := shrunk(5*20, 50, (5*20+90)/60.0, leastShrinkage) // the carries of a cell are all alike
 	if got, _ := e.Metres(7, "wide", "quick", "own_22"); !same(got, fine) {
 		t.Errorf("beside five others of the cell: %v, want %v", got, fine)
 	}
@@ -128,7 +135,7 @@ func TestExpectedStaysBetweenCellAndWhole(t *testing.T) {
 				n := float64(1 + d.IntN(10))
 				c := cell(player+1, 1, w, n, n*10*d.Float64())
 				cells = append(cells, c)
-				made := carried{c.Carries, c.Metres}
+				made := carried{c.Carries, c.Metres, 0, 0}
 				total, width[w] = total.plus(made), width[w].plus(made)
 			}
 		}
@@ -139,10 +146,40 @@ func TestExpectedStaysBetweenCellAndWhole(t *testing.T) {
 			if got < min(own, all)-1e-9 || got > max(own, all)+1e-9 {
 				t.Fatalf("%v is not between the cell's %v and the whole's %v", got, own, all)
 			}
-			nearer := math.Abs(got-all) < math.Abs(got-own)
-			if nearer != (c.carries < CellShrinkage) && c.carries != CellShrinkage && !same(own, all) {
+			nearer, k := math.Abs(got-all) < math.Abs(got-own), e.shrinkage(byZone, 99)
+			if nearer != (c.carries < k) && !same(c.carries, k) && !same(own, all) {
 				t.Fatalf("a cell of %v carries, mean %v, is expected to make %v; the whole makes %v", c.carries, own, got, all)
 			}
 		}
+	}
+}
+
+// Carries are simulated: 40 cells whose means differ with variance 1, carries within one with variance 16. The whole
+// should count for 16 carries, and the player's own, which are far off, must not change that.
+func TestHowMuchTheWholeCountsIsLearnedFromTheOthersCarries(t *testing.T) {
+	d := newDice(11)
+	normal := func() float64 { // the sum of twelve uniforms, less six
+		x := -6.0
+		for range 12 {
+			x += d.Float64()
+		}
+		return x
+	}
+	var cells []CarryCell
+	for width := range 40 {
+		mean := 5 + normal()
+		for player := range int64(20) {
+			n := float64(1 + d.IntN(6))
+			made := n*mean + 4*math.Sqrt(n)*normal()
+			cells = append(cells, cell(player+1, 1, fmt.Sprint(width), n, made))
+		}
+		cells = append(cells, cell(99, 1, fmt.Sprint(width), 5, float64(1000*(width%2))))
+	}
+	e := Expected(cells)
+	if k := e.shrinkage(byZone, 99); k < 8 || k > 32 {
+		t.Errorf("the whole counts for %.3g carries, want about 16", k)
+	}
+	if k := e.shrinkage(byZone, 1); k < mostShrinkage {
+		t.Errorf("beside one whose rows differ so much that cells do not, the whole counts for %.3g carries", k)
 	}
 }

@@ -144,6 +144,10 @@ func (t TeamTotals) Validate() error {
 	var f findings
 	f.limits("", &t)
 	oneOf(&f, "scope", t.Scope, WholeTeam, Forwards, Backs)
-	f.counts("counts", t.Counts)
+	if t.Scope == WholeTeam {
+		f.teamCounts("counts", t.Counts)
+	} else {
+		f.counts("counts", t.Counts)
+	}
 	return f.err("team totals")
 }
