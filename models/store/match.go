@@ -424,7 +424,26 @@ func teamTotals() *kind[models.TeamTotals] {
 			return teamTotals().only(tx, t.ID, fmt.Sprintf("the match has totals of its %s already: change those", t.Scope),
 				that("team_totals.match_id = ? AND team_totals.scope = ?", t.MatchID, t.Scope))
 		},
+		wrote: func(tx *Tx, old, t *models.TeamTotals) error { // what a match offered is part of every rate
+			if t == nil {
+				t = old
+			}
+			return tx.touchMatch(t.MatchID)
+		},
 	}
+}
+
+// Opportunities says what the matches of a squad's season offered. It tells nothing of any player, so every reader of
+// the squad gets the same.
+func (tx *Tx) Opportunities(season, squad int64) (models.Opportunities, error) {
+	if _, err := tx.Squad(squad); err != nil {
+		return nil, err
+	}
+	found, err := rows[models.TeamTotals](tx, "read what matches offered", `SELECT t.match_id, t.scope, t.counts
+		FROM matches AS m JOIN team_totals AS t ON t.academy_id = m.academy_id AND t.match_id = m.id
+		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND t.scope = ?
+		AND m.deleted_at IS NULL AND t.deleted_at IS NULL`, tx.who.AcademyID, season, squad, models.WholeTeam)
+	return models.OpportunitiesOf(found), err
 }
 
 // TeamTotal returns the totals of a team, its forwards or its backs in a match.

@@ -145,11 +145,9 @@ func (s *season) averaged(names []string, of func(b *belief) modes) []Mode {
 	return out
 }
 
-// describe fills the players.
-func (s *season) describe(r *Result, d Data, g design) {
-	r.Players = roster(d)
-	r.Minutes = d.Minutes != nil
-	last := map[string]int{} // player → his last row
+// place sets the columns of an average match of each player, at the last of their own.
+func (s *season) place(d Data, g design) {
+	last := map[string]int{} // player → their last row
 	for i, name := range d.Player {
 		if k, ok := last[name]; !ok || d.Time == nil || d.Time[i] >= d.Time[k] {
 			last[name] = i
@@ -161,7 +159,13 @@ func (s *season) describe(r *Result, d Data, g design) {
 		c.Difficulty, c.Home, c.Minutes, c.Time = math.NaN(), math.NaN(), math.NaN(), s.layout.time[0]
 		s.layout.fill(s.xOf[j*s.q:(j+1)*s.q], c)
 	}
-	var mean, square, spread, n float64
+}
+
+// describe fills the players.
+func (s *season) describe(r *Result, d Data) {
+	r.Players = roster(d)
+	r.Minutes = d.Minutes != nil
+	n := 0
 	for i := range r.Players {
 		p := &r.Players[i]
 		j, ok := s.player[p.Name]
@@ -172,16 +176,10 @@ func (s *season) describe(r *Result, d Data, g design) {
 		s.describePlayer(p, j)
 		now := s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, onward(s.now)))
 		p.Now = &now
-		width := (now.Interval80.Hi - now.Interval80.Lo) / (2 * 1.2815515655446004)
 		n++
-		mean += now.Mean
-		square += now.Mean * now.Mean
-		spread += width * width
 	}
-	// Between-player SD of the levels: of their means, and what is unknown of each (law of total variance).
-	r.Worthwhile = s.options.Worthwhile
-	if !(r.Worthwhile > 0) && n > 1 {
-		r.Worthwhile = 0.2 * math.Sqrt(max(square-mean*mean/n, 0)/(n-1)+spread/n)
+	if r.Worthwhile = s.options.Worthwhile; !(r.Worthwhile > 0) {
+		r.Worthwhile = worthwhile(r.Players)
 	}
 	r.LowerIsBetter = s.options.LowerIsBetter
 	if s.slope && s.now > s.start {
@@ -248,80 +246,5 @@ func (s *season) describeChange(p *Player, j int, r *Result) {
 	p.FalseSign = min(below, 1-below)
 	if r.LowerIsBetter {
 		p.Improved, p.Declined = p.Declined, p.Improved
-	}
-}
-
-// standings fills where players stand. Given a level, the rivals are independent of each other but for the little that
-// the shared effects leave open, so that the number above is Poisson-binomial; it is averaged over the player's own
-// level.
-func (s *season) standings(r *Result) {
-	type one struct {
-		player   *Player
-		mean, sd float64
-	}
-	groups := map[string][]one{}
-	for i := range r.Players {
-		p := &r.Players[i]
-		j, ok := s.player[p.Name]
-		if !ok {
-			continue
-		}
-		// What a group shares is left out, what sets the player apart in it stays.
-		x := s.ofPlayer(j, s.now)
-		clear(x[:1+len(s.layout.groups)])
-		if len(s.layout.groups) > 0 && p.Group == "" {
-			continue
-		}
-		if s.layout.trend {
-			x[s.trendColumn()] = 0
-		}
-		mean, sd := s.level(x, j, onward(s.now)).moments()
-		if s.options.LowerIsBetter {
-			mean = -mean
-		}
-		groups[p.Group] = append(groups[p.Group], one{p, mean, sd})
-	}
-	for _, rivals := range groups {
-		above := make([]float64, len(rivals)) // P(k rivals above)
-		for i, own := range rivals {
-			total := make([]float64, len(rivals))
-			for _, h := range hermite5 {
-				level := own.mean + h[0]*own.sd
-				clear(above)
-				above[0] = 1
-				k := 0
-				for o, other := range rivals {
-					if o == i {
-						continue
-					}
-					q := 0.5
-					if other.sd > 0 {
-						q = phi((other.mean - level) / other.sd)
-					}
-					k++
-					for a := k; a > 0; a-- {
-						above[a] = above[a]*(1-q) + above[a-1]*q
-					}
-					above[0] *= 1 - q
-				}
-				for a, p := range above {
-					total[a] += h[1] * p
-				}
-			}
-			st := &Standing{Of: len(rivals)}
-			var sum float64
-			lo, hi := false, false
-			for a, p := range total {
-				sum += p
-				st.Rank += p * float64(a+1)
-				if !lo && sum >= 0.1 {
-					st.Rank80.Lo, lo = float64(a+1), true
-				}
-				if !hi && sum >= 0.9-1e-9 {
-					st.Rank80.Hi, hi = float64(a+1), true
-				}
-			}
-			own.player.Standing = st
-		}
 	}
 }

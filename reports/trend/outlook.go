@@ -3,8 +3,6 @@ package trend
 import (
 	"fmt"
 	"math"
-
-	"gonum.org/v1/gonum/mat"
 )
 
 // Outlook is what a fit says of a goal.
@@ -46,50 +44,4 @@ func (r Result) Outlook(player string, target, at float64) (Outlook, error) {
 	o.Now = beyond(s.level(s.ofPlayer(j, s.now), j, onward(s.now)))
 	o.Met = o.Now >= metProbability
 	return o, nil
-}
-
-// HeadToHead gives the probability that a's level now is better than b's. The two are correlated by the effects they
-// share: given those, and setting aside what single matches have in common, they are independent.
-func (r Result) HeadToHead(a, b string) (float64, error) {
-	s := r.season
-	if s == nil {
-		return 0, fmt.Errorf("head to head: the fit has no figures (method %s)", r.Method)
-	}
-	i, ok := s.player[a]
-	if !ok {
-		return 0, fmt.Errorf("head to head: no match of player %q with an opportunity", a)
-	}
-	j, ok := s.player[b]
-	if !ok {
-		return 0, fmt.Errorf("head to head: no match of player %q with an opportunity", b)
-	}
-	if i == j {
-		return 0.5, nil
-	}
-	tau, q := onward(s.now), s.q
-	x, y := s.ofPlayer(i, s.now), s.ofPlayer(j, s.now)
-	difference := make(mixture, 0, len(s.beliefs))
-	for k := range s.beliefs {
-		v := &s.beliefs[k]
-		m1, v1 := v.at(x, i, tau)
-		m2, v2 := v.at(y, j, tau)
-		var chol mat.Cholesky
-		vxx := mat.NewSymDense(q, append([]float64(nil), v.vxx...))
-		if !chol.Factorize(vxx) {
-			return 0, fmt.Errorf("head to head: the fixed effects of the fit are not told apart")
-		}
-		// Cov(η, β) of each, and through β their covariance.
-		c1, c2 := v.withFixed(x, i, tau), v.withFixed(y, j, tau)
-		var solved mat.VecDense
-		if err := chol.SolveVecTo(&solved, mat.NewVecDense(q, c2)); err != nil {
-			return 0, fmt.Errorf("head to head: %w", err)
-		}
-		cov := dot(c1, solved.RawVector().Data)
-		difference = append(difference, component{v.weight, m1 - m2, math.Sqrt(max(v1+v2-2*cov, 0))})
-	}
-	p := 1 - difference.cdf(0)
-	if s.options.LowerIsBetter {
-		p = 1 - p
-	}
-	return p, nil
 }

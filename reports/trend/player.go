@@ -32,12 +32,13 @@ type Estimate struct {
 	Interval80, Interval95 Interval
 }
 
-// Standing is where a player's level now stands among the players of his position group (of the squad, when groups are
-// not known) who have data: rank 1 is the best.
+// Standing is where a player's level now stands among the players of the position group (of the squad, when groups are
+// not known) who have data: rank 1 is the best. There is none with fewer than five others.
 type Standing struct {
-	Of     int
-	Rank   float64 // mean
-	Rank80 Interval
+	Of      int
+	Rank    float64 // mean
+	Rank80  Interval
+	Chances []float64 // of each rank, the best first
 }
 
 // OddMatch is a match out of the ordinary: its figure would be at least this far out on that side in a share Tail of

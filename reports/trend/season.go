@@ -58,6 +58,7 @@ type season struct {
 	now     float64
 	options Options
 	family  Family
+	joint   *joint // nil: nobody is compared
 }
 
 // fitSeason fits with priors; when the search fails, players get their empirical-Bayes level and the reader a note.
@@ -108,7 +109,11 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	}
 	r.season = s
 	s.summarise(&r, g)
-	s.describe(&r, d, g)
+	s.place(d, g)
+	if h.set(m, end.x); m.mode() {
+		s.drawTogether(m, func(int) float64 { return 1 })
+	}
+	s.describe(&r, d)
 	s.oddMatches(&r, d, g, m, h, end.x)
 	return r, nil
 }

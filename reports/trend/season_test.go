@@ -79,7 +79,9 @@ func samePlayer(t *testing.T, got, want Player, by, tol float64) {
 			len(want.Odd))
 	}
 	if want.Standing != nil {
-		check("rank", got.Standing.Rank, want.Standing.Rank)
+		if g, w := got.Standing.Rank, want.Standing.Rank; math.Abs(g-w) > 2e-3 { // a draw in thousands may tie and turn
+			t.Errorf("%s, rank = %v, want %v", want.Name, g, w)
+		}
 	}
 }
 
