@@ -87,10 +87,10 @@ func (p *pool) others(player int64) (carried, bool) {
 //
 //	E = (Σm + k·m̄) / (n + k)
 //
-// with m̄ the mean of all the others' carries: the mean of the cell, shrunk to the whole the more, the fewer carries it
-// has. It is the posterior mean of a normal mean with a normal prior whose variance is 1/k of that of one carry; k is
-// estimated from the others' carries too (see shrinkage). The cell is that of width, speed and zone; where fewer than LeastOthers others carried in it,
-// that of width and speed, then of width, then the whole.
+// with m̄ the mean of all the others' carries: the mean of the cell, shrunk to the whole the more, the fewer carries
+// it has. It is the posterior mean of a normal mean with a normal prior whose variance is 1/k of that of one carry; k
+// is estimated from the others' carries too (see shrinkage). The cell is that of width, speed and zone; where fewer
+// than LeastOthers others carried in it, that of width and speed, then of width, then the whole.
 //
 // The player's own carries are left out: a figure that is reckoned against others must not lean on itself. Cells in
 // which nothing was carried are left out too.

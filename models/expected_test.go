@@ -57,7 +57,8 @@ func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 		player int64
 		width  string
 		metres float64
-	}{{1, "wide", 53.5 / 11}, {1, "close", 3.5}, {1, "midfield", 3.5}, {2, "wide", (80 + 6*72/7.0) / (10 + 72/7.0)}, {2, "close", 6}} {
+	}{{1, "wide", 53.5 / 11}, {1, "close", 3.5}, {1, "midfield", 3.5}, {2, "wide", (80 + 6*72/7.0) / (10 + 72/7.0)},
+		{2, "close", 6}} {
 		if got, ok := e.Metres(want.player, want.width, "quick", "own_22"); !ok || !same(got, want.metres) {
 			t.Errorf("player %d, %s: expected to make %v, %v, want %v", want.player, want.width, got, ok, want.metres)
 		}
@@ -67,8 +68,9 @@ func TestExpectedIsOfTheOthersAndShrunkToTheirWhole(t *testing.T) {
 			Source: FromLog},
 		{AcademyID: 1, PlayerID: 1, MatchID: 2, Indicator: MetresOverExpected, Numerator: 4 - 4*3.5, Denominator: 4,
 			Source: FromLog},
-		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*((80+6*72/7.0)/(10+72/7.0)), Denominator: 2,
-			Source: FromLog},
+		{AcademyID: 1, PlayerID: 2, MatchID: 1, Indicator: MetresOverExpected, Numerator: 10 - 2*((80+6*72/7.0)/(10+72/7.0)),
+			Denominator: 2,
+			Source:      FromLog},
 		{AcademyID: 1, PlayerID: 2, MatchID: 2, Indicator: MetresOverExpected, Numerator: 20 - 10*6, Denominator: 10,
 			Source: FromLog},
 	}

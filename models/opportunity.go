@@ -49,8 +49,8 @@ func Opportunity(count string) string {
 // rucks of the mean match is two matches to come to rucks in. The mean is over the matches in which it was recorded.
 type Opportunities map[int64]map[string]float64
 
-// OpportunitiesOf reads them off the totals of the whole team. Of a match without totals, or with a count of 0, nothing
-// is known.
+// OpportunitiesOf reads them off the totals of the whole team. Of a match without totals, or with a count of 0,
+// nothing is known.
 func OpportunitiesOf(totals []TeamTotals) Opportunities {
 	o := Opportunities{}
 	for _, c := range TeamCountCatalogue() {

@@ -183,7 +183,8 @@ type Comparison struct {
 }
 
 // Compare holds a player's level now against the levels now of a circle, jointly. It is false with fewer than five
-// others who have figures, and where the fit has no levels of the season. Names that the fit has not seen do not count.
+// others who have figures, and where the fit has no levels of the season. Names that the fit has not seen do not
+// count.
 func (r *Result) Compare(player string, circle []string) (Comparison, bool) {
 	rows, own, ok := r.circle(player, circle)
 	if !ok || len(rows) <= leastOthers {
@@ -278,8 +279,8 @@ func estimateOf(draws []float64) Estimate {
 	return e
 }
 
-// HeadToHead gives the probability that a's level now is better than b's, counted off the draws that ranks are. It errs
-// on a player whom the fit has not seen, and on a fit without figures.
+// HeadToHead gives the probability that a's level now is better than b's, counted off the draws that ranks are. It
+// errs on a player whom the fit has not seen, and on a fit without figures.
 func (r Result) HeadToHead(a, b string) (float64, error) {
 	s := r.season
 	if s == nil {
