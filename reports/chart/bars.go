@@ -73,10 +73,19 @@ func (b Bars) plot(l layout) plot {
 		p.scale.ticks, p.scale.labels = append(p.scale.ticks, float64(k)/2), append(p.scale.labels, label)
 	}
 	rowHeight, labelWidth := 30, 190.0
-	p.right = 150
-	if l.narrow {
+	if notes, two := b.notes(); !l.narrow {
+		for _, note := range notes {
+			for _, line := range note {
+				p.right = max(p.right, noteGap+int(math.Ceil(textWidth(line)))+noteGap)
+			}
+		}
+		if two {
+			rowHeight = 36
+		}
+	} else {
 		rowHeight, labelWidth, p.right = 36, 118, 12
 	}
+	p.right = max(p.right, noteGap)
 	widest := 0.0
 	for _, r := range b.Rows {
 		lines := wrap(r.Label, labelWidth, 2)
@@ -88,6 +97,29 @@ func (b Bars) plot(l layout) plot {
 	p.left = int(widest) + 16
 	p.height = p.top + p.bottom + rowHeight*len(b.Rows)
 	return p
+}
+
+// noteGap is between a row and its note, and between the note and the edge.
+const noteGap = 12
+
+// notes are the lines of each row's note, and whether any note has two. A long note is broken after its first comma, or
+// where there is room.
+func (b Bars) notes() (all [][]string, two bool) {
+	const short, long = 150, 230
+	for _, r := range b.Rows {
+		note := tidy(r.Note)
+		lines := wrap(note, long, 2)
+		first, rest, comma := strings.Cut(note, ", ")
+		switch {
+		case textWidth(note) <= short:
+			lines = wrap(note, short, 1)
+		case comma && textWidth(first+",") <= long && textWidth(rest) <= long:
+			lines = []string{first + ",", rest}
+		}
+		all = append(all, lines)
+		two = two || len(lines) > 1
+	}
+	return all, two
 }
 
 func (b Bars) unit() string { return or(b.Unit, "standard deviations from the group's mean") }
@@ -133,10 +165,11 @@ func (b Bars) draw(l layout) (drawing, error) {
 
 // captions are the words over the two halves and, where there is room, each row's note.
 func (b Bars) captions(p plot) []caption {
-	middle, half := float64(p.left)+p.innerWidth()/2, p.innerWidth()/2
+	middle := float64(p.left) + p.innerWidth()/2
+	half := float64(p.width) - middle - 8 // what is to the right of it; to the left there are the labels too
 	above := float64(p.top) - 10
 	out := []caption{
-		{middle - 8, above, "end", colourMuted, shorten("◂ "+or(b.Below, "below the group"), half)},
+		{middle - 8, above, "end", colourMuted, shorten("◂ "+or(b.Below, "below the group"), middle-8)},
 		{middle + 8, above, "start", colourMuted, shorten(or(b.Above, "above the group")+" ▸", half)},
 	}
 	under := float64(p.height) - 10
@@ -146,12 +179,15 @@ func (b Bars) captions(p plot) []caption {
 	}
 	out = append(out, caption{centre, under, "middle", colourMuted, shorten(b.unit(), float64(p.width))})
 	row := p.innerHeight() / float64(len(b.Rows))
+	notes, _ := b.notes()
 	for i, r := range b.Rows {
 		y := round2(float64(p.top) + (float64(i)+0.5)*row + 4)
 		switch {
 		case !p.narrow:
-			out = append(out, caption{float64(p.width-p.right) + 12, y, "start", colourText,
-				shorten(r.Note, float64(p.right-12))})
+			for n, line := range notes[i] {
+				at := y + 15*(float64(n)-float64(len(notes[i])-1)/2)
+				out = append(out, caption{float64(p.width-p.right) + noteGap, round2(at), "start", colourText, line})
+			}
 		case r.Value == nil: // no room for notes, but an empty row needs its reason
 			out = append(out, caption{middle + 8, y, "start", colourText, shorten(or(r.Note, tooLittle), half)})
 		}

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -509,6 +510,45 @@ func TestChartsWithoutAnyValueAreDrawn(t *testing.T) {
 	} {
 		if got := len(render(t, name, c).svg(t, "wide").named("text")); got == 0 {
 			t.Errorf("%s: an empty picture", name)
+		}
+	}
+}
+
+func TestTheNoteBesideARowIsWrittenInFull(t *testing.T) {
+	bars := standingBars()
+	for _, note := range []string{"66%, back row mostly 52% to 70%", "12.4 m, whole squad mostly −103.5 to +110.8 m",
+		"85.1, half backs mostly 80.2 to 93.7"} {
+		bars.Rows[0].Note = note
+		svg := render(t, "bars", bars).svg(t, "wide")
+		var x, y, w, h float64
+		fmt.Sscanf(svg.attr("viewBox"), "%g %g %g %g", &x, &y, &w, &h)
+		var beside []string
+		for _, e := range svg.named("text") {
+			var at float64
+			fmt.Sscanf(e.attr("x"), "%g", &at)
+			if words := e.Text; e.attr("text-anchor") == "start" && strings.Contains(note, words) && words != "0" {
+				beside = append(beside, words)
+				if at+textWidth(words) > w {
+					t.Errorf("%q reaches %g, outside %g", words, at+textWidth(words), w)
+				}
+			}
+		}
+		if got := strings.Join(beside, " "); got != note {
+			t.Errorf("beside the row is %q, want %q", got, note)
+		}
+	}
+}
+
+func TestTheWordsOverTheHalvesAreWrittenInFull(t *testing.T) {
+	for _, class := range []string{"wide", "narrow"} {
+		var words []string
+		for _, e := range render(t, "bars", standingBars()).svg(t, class).named("text") {
+			words = append(words, e.Text)
+		}
+		for _, want := range []string{"◂ below the group", "above the group ▸"} {
+			if !slices.Contains(words, want) {
+				t.Errorf("%s: %q is not among %q", class, want, words)
+			}
 		}
 	}
 }

@@ -178,3 +178,13 @@ func Eval[T any](b *Browser, expression string) T {
 	}
 	return v
 }
+
+// Await returns what a JavaScript promise on the page comes to.
+func Await[T any](b *Browser, expression string) T {
+	b.t.Helper()
+	v, err := chromedp.Run(b.ctx, chromedp.Evaluate[T](expression, chromedp.EvalAwaitPromise))
+	if err != nil {
+		b.t.Fatalf("in the browser: await %s: %v", expression, err)
+	}
+	return v
+}
