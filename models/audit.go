@@ -42,7 +42,7 @@ type AuditEntry struct {
 	// an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
 	Payload     *string `json:"payload,omitempty"`
 	PayloadHash []byte  `json:"payload_hash"` // SHA-256 of the payload
-	Hash        []byte  `json:"hash"`         // see Seal
+	Hash        []byte  `json:"hash"`         // SHA-256 over the hash of the entry before and this one
 }
 
 // AuditPayload is what an entry says of people. Salt is 16 bytes of chance, so that an erased payload cannot be found
