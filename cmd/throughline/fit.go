@@ -31,6 +31,11 @@ The value of a rate is a count, of a proportion the successes of its trials, of 
 (actions), of a rating a grade. Rows without minutes or trials are no opportunity and are left out. Rows in the answer
 are numbered from 1, the line below the header.
 
+--earlier season=2024-25 learns from the rows of an earlier season, of every squad and whatever --where says: a returning
+player's level starts from that season's, a new player's from the newcomers' mean. Squads are told apart by the column
+squad. --also lends other counts' levels to players without an earlier season; --also all lends every other count of the
+file.
+
 The default is a season fit: with priors, and with all that the reports use. --plain fits without priors, as reference
 software does.`,
 		Args: cobra.ExactArgs(1),
@@ -70,9 +75,11 @@ software does.`,
 	flags.Float64Var(&r.Options.FullMatch, "full-match", 80, "minutes of a full match")
 	flags.Float64Var(&r.Options.Worthwhile, "worthwhile", 0,
 		"smallest change that matters (default 0.2 of the SD between players)")
+	flags.StringArrayVar(&r.Earlier, "earlier", nil,
+		"column=value of an earlier season in the same file, of any squad (repeat, latest first)")
 	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, predict the later rows of "+
 		"players seen")
-	flags.StringSliceVar(&r.Also, "also", nil, "counts of other indicators that may inform a player's level")
+	flags.StringSliceVar(&r.Also, "also", nil, "counts of other indicators that may inform a new player's level, or all")
 	flags.BoolVar(&seconds, "seconds", false, "say how long the fit itself took, without reading the file")
 	flags.BoolVar(&tables, "table", false, "tables for people instead of JSON")
 	return cmd

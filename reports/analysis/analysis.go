@@ -17,17 +17,21 @@ type Request struct {
 	Family string            // rate, proportion, mean or rating
 	Roles  map[string]string // columns by role, where a column is not named after its role: see RoleNames
 	Where  []string          // column=value: rows that differ are left out
-	Also   []string          // columns with counts of other indicators that may inform a player's level
-	// a date or t: learn up to and including it, and predict the later rows. Empty: no prediction
-	Origin string
-	// Options are those of the engine. Plain fits have neither an origin nor other counts.
+	// Earlier holds column=value of each earlier season, the latest first: their rows, of any squad and whatever Where
+	// says, tell of the levels that players come with. They are no rows of the fit.
+	Earlier []string
+	// Also holds columns with counts of other indicators that may inform a new player's level; AllCounts alone is every
+	// count.
+	Also   []string
+	Origin string // a date or t: learn up to and including it, and predict the later rows. Empty: no prediction
+	// Options are those of the engine. Plain fits have no origin, earlier seasons or other counts.
 	Options trend.Options
 	// Clock times the fit itself, without reading the file. Nil: the answer is the same at each run.
 	Clock func() time.Time
 }
 
 // RoleNames are the roles that a column may have.
-var RoleNames = strings.Fields("player match date t group opponent home minutes value trials coach")
+var RoleNames = strings.Fields("player match date t group squad opponent home minutes value trials coach")
 
 // seed fixes what is random in predictions, so that an answer is reproducible.
 const seed = 1
@@ -40,8 +44,8 @@ func (r *Request) Validate() error {
 		return fmt.Errorf("family %s: want rate, proportion, mean or rating", r.Family)
 	case !(r.Options.FullMatch > 0):
 		return fmt.Errorf("full match %v: want more than 0 minutes", r.Options.FullMatch)
-	case r.Options.Plain && (r.Origin != "" || len(r.Also) > 0):
-		return fmt.Errorf("an origin and other counts need a season fit: leave --plain out")
+	case r.Options.Plain && (r.Origin != "" || len(r.Also) > 0 || len(r.Earlier) > 0):
+		return fmt.Errorf("an origin, earlier seasons and other counts need a season fit: leave --plain out")
 	}
 	return nil
 }
@@ -51,7 +55,7 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	if err := r.Validate(); err != nil {
 		return nil, err
 	}
-	t, err := readTable(file, r.Where)
+	t, before, err := readTable(file, r.Where, r.Earlier)
 	if err != nil {
 		return nil, err
 	}
@@ -63,12 +67,12 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	for _, count := range r.Also {
-		column, err := t.lend(d, count, learn, r.Options)
-		if err != nil {
-			return nil, fmt.Errorf("also %s: %w", count, err)
-		}
-		d.Role = append(d.Role, column)
+	r.Options.Season = t.season(d)
+	if r.Options.Earlier, err = fitEarlier(before, &r); err != nil {
+		return nil, err
+	}
+	if d.Role, err = t.lend(d, learn, r); err != nil {
+		return nil, err
 	}
 	known := d
 	if r.Origin != "" {

@@ -31,7 +31,7 @@ func FuzzFit(f *testing.F) {
 }
 
 func TestTwoValuesOfOneColumnAreNoCondition(t *testing.T) {
-	_, err := readTable(strings.NewReader("player,squad,value\np,A,1\n"), []string{"squad=A", "squad=B"})
+	_, _, err := readTable(strings.NewReader("player,squad,value\np,A,1\n"), []string{"squad=A", "squad=B"}, nil)
 	if err == nil || !strings.Contains(err.Error(), `column squad cannot also be "A"`) {
 		t.Errorf("got %v", err)
 	}

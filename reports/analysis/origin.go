@@ -45,33 +45,6 @@ func (t *table) split(d trend.Data, origin string) (learn, later []int, err erro
 	return learn, later, nil
 }
 
-// lend gives the role column of another count, learnt from the rows to learn from; players whom they do not have stand
-// at the mean, and are not predicted.
-func (t *table) lend(d trend.Data, count string, learn []int, o trend.Options) ([]float64, error) {
-	values, err := t.numbers(count, "also", false)
-	if err != nil {
-		return nil, err
-	}
-	role, err := trend.Role(keep(trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values},
-		learn), o)
-	if err != nil {
-		return nil, t.atLine(err, learn)
-	}
-	mean := 0.0
-	for _, v := range role {
-		mean += v / float64(len(role))
-	}
-	column := make([]float64, len(values))
-	for i, p := range d.Player {
-		v, ok := role[p]
-		if !ok {
-			v = mean
-		}
-		column[i] = v
-	}
-	return column, nil
-}
-
 // keep takes some rows of the data.
 func keep(d trend.Data, rows []int) trend.Data {
 	out := trend.Data{

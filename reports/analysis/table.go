@@ -23,37 +23,46 @@ type table struct {
 	line   []int             // of each row in the file
 	row    []int             // number of each row among the file's rows, from 1
 	column map[string]string // role → column
+	chosen string            // column=value that chose the rows of an earlier season
 
 	dated    bool // time comes from dates, counted in days from firstDay
 	firstDay float64
 	minutes  []float64 // whatever the family
 }
 
-// readTable reads a CSV file, compressed or not, and keeps the rows that agree with every column=value.
-func readTable(file io.Reader, where []string) (t *table, err error) {
-	buffered := bufio.NewReaderSize(file, 1<<16)
-	var in io.Reader = buffered
-	if magic, _ := buffered.Peek(2); len(magic) == 2 && magic[0] == 0x1f && magic[1] == 0x8b {
-		unzipped, err := gzip.NewReader(buffered)
-		if err != nil {
-			return nil, fmt.Errorf("read gzip: %w", err)
-		}
-		in = unzipped
+// readTable reads a CSV file, compressed or not, and keeps the rows that agree with every column=value of where. The
+// rows of an earlier season make a table of their own, whatever where says.
+func readTable(file io.Reader, where, earlier []string) (t *table, before []*table, err error) {
+	in, err := unzipped(file)
+	if err != nil {
+		return nil, nil, err
 	}
 	r := csv.NewReader(in)
 	t = &table{column: map[string]string{}}
 	if t.header, err = r.Read(); errors.Is(err, io.EOF) {
-		return nil, errors.New("the file is empty: want a header line")
+		return nil, nil, errors.New("the file is empty: want a header line")
 	} else if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	t.header[0] = strings.TrimPrefix(t.header[0], "\ufeff")
 	for i := range t.header {
 		t.header[i] = strings.TrimSpace(t.header[i])
 	}
-	kept, err := t.conditions(where)
+	kept, err := t.conditions("where", where)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
+	}
+	var of []func(cells []string) bool
+	for k, season := range earlier {
+		if slices.Contains(earlier[:k], season) {
+			return nil, nil, fmt.Errorf("earlier %q: this season is named twice", season)
+		}
+		is, err := t.conditions("earlier", []string{season})
+		if err != nil {
+			return nil, nil, err
+		}
+		of = append(of, is)
+		before = append(before, &table{header: t.header, column: map[string]string{}, chosen: season})
 	}
 	for n := 1; ; n++ {
 		cells, err := r.Read()
@@ -61,31 +70,54 @@ func readTable(file io.Reader, where []string) (t *table, err error) {
 			break
 		}
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		if kept(cells) {
-			line, _ := r.FieldPos(0)
-			t.rows, t.line, t.row = append(t.rows, cells), append(t.line, line), append(t.row, n)
+		to := t
+		if k := slices.IndexFunc(of, func(is func([]string) bool) bool { return is(cells) }); k >= 0 {
+			to = before[k]
+		} else if !kept(cells) {
+			continue
 		}
+		line, _ := r.FieldPos(0)
+		to.rows, to.line, to.row = append(to.rows, cells), append(to.line, line), append(to.row, n)
 	}
 	if len(t.rows) == 0 {
-		return nil, errors.New("no row is left")
+		return nil, nil, errors.New("no row is left")
 	}
-	return t, nil
+	for _, b := range before {
+		if len(b.rows) == 0 {
+			return nil, nil, fmt.Errorf("earlier %q: no row has this value", b.chosen)
+		}
+	}
+	return t, before, nil
+}
+
+// unzipped reads a file as it is, or what it holds where gzip has packed it.
+func unzipped(file io.Reader) (io.Reader, error) {
+	buffered := bufio.NewReaderSize(file, 1<<16)
+	magic, _ := buffered.Peek(2)
+	if len(magic) < 2 || magic[0] != 0x1f || magic[1] != 0x8b {
+		return buffered, nil
+	}
+	in, err := gzip.NewReader(buffered)
+	if err != nil {
+		return nil, fmt.Errorf("read gzip: %w", err)
+	}
+	return in, nil
 }
 
 // conditions returns whether a row's cells agree with every column=value.
-func (t *table) conditions(where []string) (func(cells []string) bool, error) {
+func (t *table) conditions(flag string, where []string) (func(cells []string) bool, error) {
 	wanted := map[int]string{}
 	for _, w := range where {
 		name, value, ok := strings.Cut(w, "=")
 		at := slices.Index(t.header, strings.TrimSpace(name))
 		if !ok || at < 0 {
-			return nil, fmt.Errorf("where %q: want column=value with one of the columns %s", w, strings.Join(t.header, ", "))
+			return nil, fmt.Errorf("%s %q: want column=value with one of the columns %s", flag, w, strings.Join(t.header, ", "))
 		}
 		value = strings.Trim(value, `"`)
 		if was, again := wanted[at]; again && was != value {
-			return nil, fmt.Errorf("where %q: column %s cannot also be %q", w, t.header[at], was)
+			return nil, fmt.Errorf("%s %q: column %s cannot also be %q", flag, w, t.header[at], was)
 		}
 		wanted[at] = value
 	}

@@ -14,7 +14,8 @@ type belief struct {
 	kappa        float64
 	match, coach float64 // SDs
 	sd           [2]float64
-	corr         float64
+	wholeSlope   float64   // SD of a slope, were the whole season seen
+	year         float64   // SD of what a year makes of a level
 	beta, vxx    []float64 // q, q×q
 	u            [][2]float64
 	vuu          [][3]float64 // level, both, slope
@@ -24,15 +25,16 @@ type belief struct {
 }
 
 // believe summarises the model at its mode: corrected means and covariances.
-func (m *laplaceModel) believe(weight float64, g design) belief {
+func (m *laplaceModel) believe(weight float64, g design, h *hyper) belief {
 	s := m.sys
 	q, k := s.q, g.factors[0].k
 	players := len(g.factors[0].levels)
 	b := belief{weight: weight, kappa: m.kappa, beta: make([]float64, q), vxx: make([]float64, q*q)}
 	l := m.lambda[0]
 	b.sd[0], b.sd[1] = math.Abs(l[0]), math.Hypot(l[1], l[2])
-	if b.sd[1] > 0 {
-		b.corr = l[1] / b.sd[1]
+	b.year = h.year
+	if h.span > 0 {
+		b.wholeSlope = b.sd[1] / math.Sqrt(h.span)
 	}
 	if g.match >= 0 {
 		b.match = m.lambda[g.match][0]
@@ -84,12 +86,14 @@ func (m *laplaceModel) believe(weight float64, g design) belief {
 				copy(cross[a*q:(a+1)*q], s.s[(i+a)*s.nb+x0:(i+a+1)*s.nb])
 			}
 		}
+		c, mean := h.ownScale(p)
 		b.u[p][0], b.u[p][1] = l.effect(own)
+		b.u[p][0] = mean + c*b.u[p][0]
 		vl, vs, both := l.covariance(k, v)
-		b.vuu[p] = [3]float64{vl, both, vs}
+		b.vuu[p] = [3]float64{c * c * vl, c * both, vs}
 		to := b.vux[p*2*q : (p+1)*2*q]
 		for j := range q {
-			to[j] = l[0] * cross[j]
+			to[j] = c * l[0] * cross[j]
 			if k == 2 {
 				to[q+j] = l[1]*cross[j] + l[2]*cross[q+j]
 			}
@@ -146,7 +150,7 @@ func (b *belief) cov(x, y []float64, j int, tau, upsilon float64) (v float64) {
 	}
 	if j < 0 {
 		level, slope := b.sd[0], b.sd[1]
-		return v + level*level + b.corr*level*slope*(tau+upsilon) + slope*slope*tau*upsilon
+		return v + level*level + slope*slope*tau*upsilon
 	}
 	u := b.vuu[j]
 	v += u[0] + u[1]*(tau+upsilon) + u[2]*tau*upsilon
@@ -198,4 +202,18 @@ func (b *belief) joint(j int) (mean, root []float64) {
 		}
 	}
 	return mean, root
+}
+
+// wander is the variance of W, what happens to a level beside its slope. Its innovations have a share of the slopes'
+// variance over a season. Beyond the data they add up. Within, a straight line takes up most of a random walk: at
+// either end it leaves 2/15 of the walk's variance (the residual of Brownian motion from its own regression line), in
+// the middle less.
+func (b *belief) wander(l layout, tau float64) float64 {
+	if l.span == 0 {
+		return 0
+	}
+	end := l.span / 2
+	within := min(math.Abs(tau), end) / end
+	season := b.wholeSlope * b.wholeSlope
+	return season * (wanderWithin*l.span*within*within + wanderAhead*max(tau-end, 0))
 }

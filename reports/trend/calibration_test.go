@@ -31,7 +31,7 @@ func (q squadTruth) corner() int {
 
 // psi are the true hyperparameters as hyper.set takes them.
 func (q squadTruth) psi() []float64 {
-	return []float64{-0.5 * math.Log(q.theta), math.Log(q.level), math.Log(q.slope), 0, math.Log(q.match)}
+	return []float64{-0.5 * math.Log(q.theta), math.Log(q.level), math.Log(q.slope), math.Log(q.match)}
 }
 
 // drawTruth draws hyperparameters: level SD .2–.6, slope SD .05–.7 a season, θ 5–40, rates 1–30 a match, match SD
@@ -139,12 +139,19 @@ func calibrate(tb testing.TB, seed uint64, squads, players, matches int,
 	tb.Helper()
 	random := rand.New(rand.NewPCG(seed, 20))
 	c.squads = squads
-	for range squads {
+	var truths []squadTruth
+	var together []Indicator
+	for k := range squads {
 		d, q := simulateSquad(random, truth(random), players, matches)
-		r, err := Fit(d, Options{})
-		if err != nil {
-			tb.Fatal(err)
-		}
+		truths = append(truths, q)
+		together = append(together, Indicator{Name: fmt.Sprint(k), Data: d})
+	}
+	results, err := FitSquad(tb.Context(), together)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	for k, fitted := range results {
+		d, q, r := together[k].Data, truths[k], *fitted
 		if !r.Converged {
 			tb.Error("not converged")
 		}

@@ -16,6 +16,7 @@ type Data struct {
 	Match  []string
 	Coach  []string
 	Group  []string  // position group
+	Squad  []string  // of the row; season fits only, where squads of one season are fitted together (FitEarlier)
 	Time   []float64 // any unit; effects of time are per unit in plain fits, per season in season fits
 	// Expected difficulty and home (1, or 0 away) of the match; NaN is not recorded, which only a season fit allows.
 	Difficulty []float64
@@ -43,6 +44,10 @@ type Options struct {
 	Start, Now    float64 // times at which levels are reported in a season fit; both 0: the first and last of the data
 	Worthwhile    float64 // worthwhile change on the natural scale; 0: 0.2 × the squad's between-player SD
 	LowerIsBetter bool    // of the indicator: a fall is an improvement
+
+	Season  float64  // length of a whole season on the scale of Data.Time; shorter than the data, or 0: the data are one
+	Earlier *Earlier // what earlier seasons say of the players; season fits only
+	Scales  Scales   // what the academy's other fits say of two standard deviations
 }
 
 func (o Options) fullMatch() float64 {
@@ -80,8 +85,8 @@ func (d Data) Validate() error {
 	}{
 		{"player", len(d.Player), d.Player == nil}, {"match", len(d.Match), d.Match == nil},
 		{"coach", len(d.Coach), d.Coach == nil},
-		{"group", len(d.Group), d.Group == nil}, {"time", len(d.Time), d.Time == nil},
-		{"difficulty", len(d.Difficulty), d.Difficulty == nil},
+		{"group", len(d.Group), d.Group == nil}, {"squad", len(d.Squad), d.Squad == nil},
+		{"time", len(d.Time), d.Time == nil}, {"difficulty", len(d.Difficulty), d.Difficulty == nil},
 		{"home", len(d.Home), d.Home == nil}, {"minutes", len(d.Minutes), d.Minutes == nil},
 		{"trials", len(d.Trials), d.Trials == nil},
 	} {

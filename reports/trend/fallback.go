@@ -10,7 +10,7 @@ func tooLittle(d Data, why string) Result {
 	nan := math.NaN()
 	return Result{
 		Family: d.Family, Method: "season", Converged: true, LogLikelihood: nan,
-		SD: Spreads{nan, nan, nan, nan, nan}, Corr: nan, Dispersion: nan,
+		SD: Spreads{nan, nan, nan, nan, nan, nan}, Corr: nan, Dispersion: nan,
 		Players: roster(d), Minutes: d.Minutes != nil, Notes: []string{"too little to say: " + why},
 	}
 }

@@ -39,7 +39,11 @@ type Effect struct {
 }
 
 // Spreads are standard deviations on the scale of the linear predictor; NaN when the effect is not in the model.
-type Spreads struct{ PlayerLevel, PlayerSlope, Match, Coach, Residual float64 }
+type Spreads struct {
+	PlayerLevel, PlayerSlope, Match, Coach, Residual float64
+	// what a year makes of the level of a player with an earlier season
+	Year float64
+}
 
 // Mode is a predicted effect and its standard deviation, which includes what the fixed effects leave open.
 type Mode struct {
@@ -66,7 +70,7 @@ func newResult(g design, method string) Result {
 	nan := math.NaN()
 	return Result{
 		Family: g.family, Method: method, Rows: len(g.rows), Notes: g.notes,
-		SD: Spreads{nan, nan, nan, nan, nan}, Corr: nan, Dispersion: nan,
+		SD: Spreads{nan, nan, nan, nan, nan, nan}, Corr: nan, Dispersion: nan,
 	}
 }
 

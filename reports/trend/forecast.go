@@ -1,6 +1,7 @@
 package trend
 
 import (
+	"cmp"
 	"fmt"
 	"hash/fnv"
 	"math"
@@ -114,11 +115,14 @@ func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total
 	n := q + 2
 	x := make([]float64, len(rows)*n)
 	t := Total{Player: name}
-	exposure := make([]float64, len(rows))
+	exposure, taus := make([]float64, len(rows)), make([]float64, len(rows))
+	rows = slices.Clone(rows)
+	slices.SortStableFunc(rows, func(a, b int) int { return cmp.Compare(s.tauOf(d.occasion(a)), s.tauOf(d.occasion(b))) })
 	for k, i := range rows {
 		c := d.occasion(i)
 		s.layout.fill(x[k*n:k*n+q], c)
-		x[k*n+q], x[k*n+q+1] = 1, onward(s.tauOf(c))
+		x[k*n+q], x[k*n+q+1] = 1, s.tauOf(c)
+		taus[k] = s.tauOf(c)
 		exposure[k] = 1
 		if d.Minutes != nil {
 			exposure[k] = d.Minutes[i] / s.layout.full
@@ -140,8 +144,12 @@ func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total
 			for a := range z {
 				z[a] = random.NormFloat64()
 			}
-			var sum float64
+			var sum, walked, gone float64
 			for k := range rows {
+				if w := belief.wander(s.layout, taus[k]); w > gone {
+					walked += math.Sqrt(w-gone) * random.NormFloat64()
+					gone = w
+				}
 				xk := x[k*n : (k+1)*n]
 				eta[k] = dot(xk, mean)
 				for a := range n {
@@ -151,7 +159,7 @@ func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total
 					}
 					eta[k] += v * z[a]
 				}
-				m := s.layout.natural(eta[k] + belief.match*random.NormFloat64())
+				m := s.layout.natural(eta[k] + walked + belief.match*random.NormFloat64())
 				if s.family == Rate {
 					sum += drawCount(random, m*exposure[k], belief.kappa)
 				} else {

@@ -86,7 +86,7 @@ func forecastSquad(tb testing.TB, d Data, week []int, also []Data) (s scores, pi
 		}
 		d.Role = append(d.Role, column)
 	}
-	r, err := Fit(take(d, early), Options{})
+	r, err := Fit(take(d, early), Options{Season: contactSeasonDays})
 	if err != nil {
 		tb.Fatal(err)
 	}

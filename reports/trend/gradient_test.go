@@ -101,17 +101,32 @@ func TestGradientsAgreeWithDifferencesEverywhere(t *testing.T) {
 					sameGradient(t, what+", at the limit", m.objective(true), append(append([]float64(nil), x[:3]...), lambda[:n]...))
 				}
 			}
-			l := newLayout(d, Options{}, g.rows)
-			sg, m := newSeasonModel(d, Options{}, l)
-			m.settled = 1e-9 // differences ask for more digits than a season does
-			h := newHyper(sg.factors, false, m.quadratic)
-			for range 6 {
-				x := make([]float64, len(h.lean))
-				for i := range x {
-					x[i] = -1.5 + 0.8*random.NormFloat64()
+			for _, e := range []*Earlier{nil, earlierOfHalf(d)} {
+				o := Options{Earlier: e}
+				l := newLayout(d, o, g.rows)
+				sg, m := newSeasonModel(d, o, l)
+				m.settled = 1e-9 // differences ask for more digits than a season does
+				h := newHyper(sg.factors, false, m.quadratic, Scales{}, l.span, l.pasts(sg.factors[0].levels))
+				for range 6 {
+					x := make([]float64, len(h.lean))
+					for i := range x {
+						x[i] = -1.5 + 0.8*random.NormFloat64()
+					}
+					what := fmt.Sprintf("%s, %d coaches, season, earlier %v", f, coaches, e != nil)
+					sameGradient(t, what, h.objective(m), x)
 				}
-				sameGradient(t, fmt.Sprintf("%s, %d coaches, season", f, coaches), h.objective(m), x)
 			}
 		}
 	}
+}
+
+// earlierOfHalf makes up an earlier season of every other player.
+func earlierOfHalf(d Data) *Earlier {
+	e := &Earlier{levels: map[string]Past{}}
+	for i, name := range d.Player {
+		if _, ok := e.levels[name]; !ok && i%2 == 0 {
+			e.levels[name] = Past{Mean: 0.3 * math.Sin(float64(i)), Variance: 0.02 + 0.01*float64(i%3), Years: 1 + float64(i%2)}
+		}
+	}
+	return e
 }

@@ -7,17 +7,28 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// hyper is the posterior of ψ as a search sees it: [log α,] then per factor log SD, or log SDs of level and slope and
-// Fisher's z.
+// hyper is the posterior of ψ as a search sees it, all SDs in logs: [α,] players' level, [their slope,] [match,]
+// [coach,] and, where players have an earlier season, what a year makes of a level (see Earlier).
 type hyper struct {
 	factors []factor
 	limit   bool
-	lean    []float64 // scale of each SD's half-normal; 0 marks z
+	lean    []float64 // scale of each SD's half-normal
 	lambda  []triangle
+	span    float64 // share of a season in the data: slopes have SD √span times theirs
+	pasts   []past  // of the first factor's levels, or nil
+	slope   int     // where in ψ the slopes' SD is, or −1
+	between int     // where in ψ the SD of a year is, or −1
+	scale   []float64
+	year    float64 // the SD of a year as last set
 }
 
-func newHyper(factors []factor, limit, normal bool) *hyper {
-	h := &hyper{factors: factors, limit: limit, lambda: make([]triangle, len(factors))}
+// past is what earlier seasons say of a player's level on the scale of η. years 0: nothing.
+type past struct{ mean, variance, years float64 }
+
+func newHyper(factors []factor, limit, normal bool, scales Scales, span float64, pasts []past) *hyper {
+	h := &hyper{factors: factors, limit: limit, lambda: make([]triangle, len(factors)), span: span, between: -1,
+		slope: -1}
+	scales = scales.orStart()
 	switch {
 	case normal:
 		h.lean = append(h.lean, leanSigma)
@@ -29,13 +40,19 @@ func newHyper(factors []factor, limit, normal bool) *hyper {
 		case "player":
 			h.lean = append(h.lean, leanLevel)
 			if f.k == 2 {
-				h.lean = append(h.lean, leanSlope, 0)
+				h.slope = len(h.lean)
+				h.lean = append(h.lean, scales.Slope)
 			}
 		case "match":
 			h.lean = append(h.lean, leanMatch)
 		default:
 			h.lean = append(h.lean, leanCoach)
 		}
+	}
+	if slices.ContainsFunc(pasts, func(p past) bool { return p.years > 0 }) {
+		h.pasts, h.between = pasts, len(h.lean)
+		h.lean = append(h.lean, scales.Year)
+		h.scale = make([]float64, len(pasts))
 	}
 	return h
 }
@@ -48,27 +65,38 @@ func (h *hyper) set(m *laplaceModel, x []float64) {
 		m.kappa = math.Exp(2 * x[0])
 		i++
 	}
+	if h.pasts != nil {
+		h.year = math.Exp(x[h.between])
+		level, year := math.Exp(x[i]), h.year*h.year
+		for j, p := range h.pasts {
+			h.scale[j] = 1
+			if p.years > 0 {
+				h.scale[j] = math.Sqrt(p.variance+year*p.years) / level
+			}
+		}
+		m.sys.scaleLevels(&h.factors[0], h.scale)
+	}
 	for f, fac := range h.factors {
-		sd := math.Exp(x[i])
-		m.lambda[f] = triangle{sd}
+		m.lambda[f] = triangle{math.Exp(x[i])}
 		i++
 		if fac.k == 2 {
-			slope, rho := math.Exp(x[i]), math.Tanh(x[i+1])
-			m.lambda[f] = triangle{sd, rho * slope, math.Sqrt(1-rho*rho) * slope}
-			i += 2
+			m.lambda[f][2] = math.Exp(x[i]) * math.Sqrt(h.span)
+			i++
 		}
 	}
 }
 
-// logPrior is the log density of ψ and its gradient: of an SD in logs, log r − r²/2 with r = SD/scale; of z, normal.
+// ownScale is c of a level of the first factor, and the mean that earlier seasons give it.
+func (h *hyper) ownScale(j int) (c, mean float64) {
+	if h.pasts == nil {
+		return 1, 0
+	}
+	return h.scale[j], h.pasts[j].mean
+}
+
+// logPrior is the log density of ψ and its gradient: of an SD in logs, log r − r²/2 with r = SD/scale.
 func (h *hyper) logPrior(x, gradient []float64) (v float64) {
 	for i, lean := range h.lean {
-		if lean == 0 {
-			z := x[i] / priorFisherZ
-			v -= z * z / 2
-			gradient[i] -= z / priorFisherZ
-			continue
-		}
 		r := math.Exp(x[i]) / lean
 		v += math.Log(r) - r*r/2
 		gradient[i] += 1 - r*r
@@ -94,30 +122,49 @@ func (h *hyper) objective(m *laplaceModel) func(x, gradient []float64) float64 {
 		if math.IsNaN(v) {
 			return math.Inf(1)
 		}
-		if gradient == nil {
-			return -v
-		}
-		k := m.gradient(nil, h.lambda)
-		i := 0
-		if !h.limit {
-			gradient[0] = 2 * m.kappa * k
-			i++
-		}
-		for f, fac := range h.factors {
-			l, g := m.lambda[f], h.lambda[f]
-			gradient[i] = g[0] * l[0]
-			i++
-			if fac.k == 2 {
-				rho := math.Tanh(x[i+1])
-				gradient[i] = g[1]*l[1] + g[2]*l[2]
-				gradient[i+1] = math.Exp(x[i]) * math.Sqrt(1-rho*rho) * (g[1]*math.Sqrt(1-rho*rho) - g[2]*rho)
-				i += 2
+		if gradient != nil {
+			h.gradient(m, x, gradient)
+			for i := range gradient {
+				gradient[i] = -gradient[i] - prior[i]
 			}
 		}
-		for i := range gradient {
-			gradient[i] = -gradient[i] - prior[i]
-		}
 		return -v
+	}
+}
+
+// gradient fills the derivatives of F by ψ. A player with earlier seasons has a level's variance v + σ_w² years
+// whatever σ_A is, so that only the others' levels tell of σ_A:
+//
+//	∂F/∂log σ_A = Σ_new G_j,   ∂F/∂log σ_w = Σ_returning G_j σ_w² years/(v + σ_w² years),   G_j = ∂F/∂log c_j
+func (h *hyper) gradient(m *laplaceModel, x, gradient []float64) {
+	k := m.gradient(nil, h.lambda)
+	i := 0
+	if !h.limit {
+		gradient[0] = 2 * m.kappa * k
+		i++
+	}
+	level := i
+	for f, fac := range h.factors {
+		l, g := m.lambda[f], h.lambda[f]
+		gradient[i] = g[0] * l[0]
+		i++
+		if fac.k == 2 {
+			gradient[i] = g[2] * l[2]
+			i++
+		}
+	}
+	if h.pasts == nil {
+		return
+	}
+	year := math.Exp(2 * x[h.between])
+	gradient[level], gradient[h.between] = 0, 0
+	for j, p := range h.pasts {
+		g := m.byLevel[j] * m.lambda[0][0]
+		if p.years > 0 {
+			gradient[h.between] += g * year * p.years / (p.variance + year*p.years)
+		} else {
+			gradient[level] += g
+		}
 	}
 }
 
@@ -131,15 +178,8 @@ type gridPoint struct {
 // mode.
 func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 	n := len(h.lean)
-	start, variance := make([]float64, n), make([]float64, n)
-	for i, lean := range h.lean {
-		variance[i] = 0.1
-		if lean > 0 {
-			start[i] = math.Log(0.5 * lean)
-		}
-	}
 	f := h.objective(m)
-	end := minimise(f, start, variance, 1e-6, 100)
+	end := h.mode(f)
 	if math.IsInf(end.value, 1) || math.IsNaN(end.value) {
 		return end, nil
 	}
@@ -209,7 +249,7 @@ func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 		logWeight += length/2 - f(at(scaled), nil) + end.value
 		if logWeight > best+math.Log(negligible) {
 			best = max(best, logWeight)
-			grid = append(grid, m.believe(logWeight, g))
+			grid = append(grid, m.believe(logWeight, g, h))
 		}
 	}
 	var total float64
@@ -226,6 +266,15 @@ func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 		grid[i].weight /= total
 	}
 	return end, grid
+}
+
+// mode searches the mode of ψ.
+func (h *hyper) mode(f func(x, gradient []float64) float64) minimum {
+	start, variance := make([]float64, len(h.lean)), make([]float64, len(h.lean))
+	for i, lean := range h.lean {
+		variance[i], start[i] = 0.1, math.Log(0.5*lean)
+	}
+	return minimise(f, start, variance, 1e-6, 100)
 }
 
 // composite is a central composite design in n dimensions: the centre, two points on each axis and the corners of a

@@ -65,7 +65,8 @@ func (s *season) drawTogether(m *laplaceModel, own func(j int) float64) {
 		}
 		for i, name := range names {
 			j := s.player[name]
-			mu, v := s.beliefs[b].at(s.ofPlayer(j, s.now), j, onward(s.now))
+			mu, v := s.beliefs[b].at(s.ofPlayer(j, s.now), j, s.now)
+			v += s.beliefs[b].wander(s.layout, s.now)
 			mean[i], sd[i] = mu, math.Sqrt(v)
 		}
 		for ; taken < upTo; taken++ {
@@ -140,7 +141,7 @@ func (s *season) designNow(m *laplaceModel, j int, scale float64) effects {
 	k := 1
 	z := []float64{scale}
 	if s.slope {
-		k, z = 2, append(z, onward(s.now))
+		k, z = 2, append(z, s.now)
 	}
 	e.own = make([]float64, k)
 	m.lambda[0].scale(z, e.own)
@@ -396,7 +397,8 @@ func worthwhile(players []Player) float64 {
 		return 0
 	}
 	squares, freedom := 0.0, 0
-	for _, g := range groups {
+	for _, name := range sortedKeys(groups) { // in one order: sums keep their last digits
+		g := groups[name]
 		squares += aboutMean(g)
 		freedom += len(g) - 1
 	}

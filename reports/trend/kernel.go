@@ -1,6 +1,7 @@
 package trend
 
 import (
+	"cmp"
 	"maps"
 	"math"
 	"slices"
@@ -245,4 +246,4 @@ func (s *shares) fisher(i int, eta, kappa float64) float64 {
 	return n * p * q * (1 + kappa) / (1 + n*kappa)
 }
 
-func sortedKeys(m map[float64]float64) []float64 { return slices.Sorted(maps.Keys(m)) }
+func sortedKeys[K cmp.Ordered, V any](m map[K]V) []K { return slices.Sorted(maps.Keys(m)) }

@@ -52,6 +52,7 @@ type laplaceModel struct {
 	gE, gB, tryE, tryB, tryEta, sE []float64
 	sB                             []float64
 	trace, moment, moment2         []triangle
+	byLevel                        []float64 // ∂F/∂Λ11 by level of the first factor, when they have scales (gradient)
 }
 
 // newLaplaceModel builds the model; precision nil and inside false keeps β outside.
@@ -238,6 +239,7 @@ func (m *laplaceModel) gradient(beta []float64, lambda []triangle) (kappa float6
 			}
 		}
 	}
+	m.gradientByLevel()
 	s.effectMoments(m.r, m.blocks, m.bord, lambda)
 	s.effectMoments(m.first, m.gE, m.gB, m.moment)
 	for f := range lambda {
@@ -246,4 +248,29 @@ func (m *laplaceModel) gradient(beta []float64, lambda []triangle) (kappa float6
 		}
 	}
 	return kappa
+}
+
+// gradientByLevel fills byLevel: ∂F/∂Λ11 level by level, which is the derivative by log c_j over Λ11 (see
+// scaleLevels).
+func (m *laplaceModel) gradientByLevel() {
+	s := m.sys
+	if s.levelOf == nil {
+		return
+	}
+	if m.byLevel == nil {
+		m.byLevel = make([]float64, len(s.levelTrace))
+	}
+	for j, t := range s.levelTrace {
+		m.byLevel[j] = -t
+	}
+	effects, solved, k := m.blocks, m.gE, s.k
+	z, width, col := s.z, s.k, 0
+	if s.eliminated != 0 {
+		b := s.borderOf(0)
+		effects, solved, k = m.bord[b.at:], m.gB[b.at:], b.k
+		z, width, col = s.zb, s.m, b.col
+	}
+	for r, j := range s.levelOf {
+		m.byLevel[j] += z[r*width+col] * (m.r[r]*effects[j*k] - 0.5*m.first[r]*solved[j*k])
+	}
 }

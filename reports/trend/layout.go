@@ -12,8 +12,13 @@ type layout struct {
 	groups       []string
 	difficulty   [2]float64 // mean, SD; SD 0: no such column
 	home         bool
-	time         [2]float64 // middle, span; span 0: no time
+	time         [2]float64 // middle, and the length of a season; length 0: no time
+	span         float64    // share of a season in the data
 	trend        bool
+	trendScale   float64 // SD of what a whole season makes of a whole squad
+	squads       []string
+	earlier      map[string]past // on the scale of η
+	newcomer     bool            // players with and without earlier seasons
 	minutes      bool
 	full         float64
 	role         [][2]float64
@@ -28,21 +33,20 @@ func (s layout) tau(t float64) float64 {
 	return (t - s.time[0]) / s.time[1]
 }
 
-// onward is τ as players' slopes see it beyond the data, and common as the squad's trend does. Where a player stands
-// at the end of a trend is partly development, which stays, and partly form, which fades; with even odds, half of the
-// way from the season's middle is kept, and the other half fades within weeks. What a whole squad has in common is the
-// opposition, the pitches and who keeps the count as much as it is coaching: all of it fades.
-func onward(tau float64) float64 { return (min(tau, seasonEnd) + common(tau)) / 2 }
+// clamp keeps τ to the dates with data.
+func (s layout) clamp(tau float64) float64 { return min(max(tau, -s.span/2), s.span/2) }
 
-func common(tau float64) float64 {
-	const fading = 0.1
-	if tau <= seasonEnd {
-		return tau
+// pasts gives what earlier seasons say of players by name; nil when they say nothing of any.
+func (s layout) pasts(names []string) []past {
+	if len(s.earlier) == 0 {
+		return nil
 	}
-	return seasonEnd * math.Exp(-(tau-seasonEnd)/fading)
+	out := make([]past, len(names))
+	for j, name := range names {
+		out[j] = s.earlier[name]
+	}
+	return out
 }
-
-const seasonEnd = 0.5 // τ of the data's last date
 
 // names lists the fixed effects with the SDs of their priors.
 func (s layout) names() (names []string, sd []float64) {
@@ -58,20 +62,29 @@ func (s layout) names() (names []string, sd []float64) {
 		add("home", priorCovariate)
 	}
 	if s.trend {
-		add("t", priorTrend)
+		add("t", s.trendScale*math.Sqrt(s.span))
 	}
 	if s.minutes {
 		add("log(minutes)", priorCovariate)
 	}
+	if len(s.earlier) > 0 {
+		add("earlier", priorKept)
+	}
+	if s.newcomer {
+		add("newcomer", priorNewcomer)
+	}
+	for _, q := range s.squads {
+		add("squad"+q, priorSquad)
+	}
 	for j := range s.role {
-		add(fmt.Sprintf("role%d", j+1), priorCovariate)
+		add(fmt.Sprintf("role%d", j+1), priorLent/math.Sqrt(float64(len(s.role))))
 	}
 	return names, sd
 }
 
 // occasion is one match of one player, played or to be played. NaN, or the zero of a string, is average or not known.
 type occasion struct {
-	Player, Group             string
+	Player, Group, Squad      string
 	Time                      float64
 	Difficulty, Home, Minutes float64
 	Trials                    float64 // Proportion and Mean: expected; NaN: as many as usual
@@ -83,7 +96,8 @@ func (s layout) fill(x []float64, c occasion) {
 	clear(x)
 	x[0] = 1
 	j := 1
-	if i := slices.Index(s.groups, c.Group); i >= 0 {
+	before, returning := s.earlier[c.Player]
+	if i := slices.Index(s.groups, c.Group); i >= 0 && !returning { // an earlier level holds its group's
 		x[j+i] = 1
 	}
 	j += len(s.groups)
@@ -102,15 +116,29 @@ func (s layout) fill(x []float64, c occasion) {
 		j++
 	}
 	if s.trend {
-		x[j] = common(s.tau(c.Time))
+		x[j] = s.tau(c.Time)
 		j++
 	}
 	if s.minutes {
 		x[j] = math.Log(or(c.Minutes, s.full) / s.full)
 		j++
 	}
+	if len(s.earlier) > 0 {
+		x[j] = before.mean
+		j++
+	}
+	if s.newcomer {
+		if !returning {
+			x[j] = 1
+		}
+		j++
+	}
+	if i := slices.Index(s.squads, c.Squad); i >= 0 {
+		x[j+i] = 1
+	}
+	j += len(s.squads)
 	for k, r := range s.role {
-		if k < len(c.Role) && r[1] > 0 {
+		if k < len(c.Role) && r[1] > 0 && !returning {
 			x[j+k] = (or(c.Role[k], r[0]) - r[0]) / r[1]
 		}
 	}
@@ -122,6 +150,9 @@ func (d Data) occasion(i int) occasion {
 	c := occasion{Player: d.Player[i], Time: nan, Difficulty: nan, Home: nan, Minutes: nan, Trials: nan}
 	if d.Group != nil {
 		c.Group = d.Group[i]
+	}
+	if d.Squad != nil {
+		c.Squad = d.Squad[i]
 	}
 	for _, v := range []struct {
 		to *float64
@@ -161,14 +192,7 @@ func newLayout(d Data, o Options, rows []int) layout {
 		}
 		return [2]float64{m, sd}
 	}
-	if d.Group != nil {
-		for _, i := range rows {
-			if !slices.Contains(s.groups, d.Group[i]) {
-				s.groups = append(s.groups, d.Group[i])
-			}
-		}
-		slices.Sort(s.groups)
-	}
+	s.groups, s.squads = distinct(d.Group, rows), distinct(d.Squad, rows)
 	if d.Difficulty != nil {
 		s.difficulty = moments(d.Difficulty)
 	}
@@ -179,8 +203,9 @@ func newLayout(d Data, o Options, rows []int) layout {
 			lo, hi = min(lo, d.Time[i]), max(hi, d.Time[i])
 		}
 		if hi > lo {
-			s.time = [2]float64{(lo + hi) / 2, hi - lo}
-			s.trend = !o.NoTime
+			s.time = [2]float64{(lo + hi) / 2, max(o.Season, hi-lo)}
+			s.span = (hi - lo) / s.time[1]
+			s.trend, s.trendScale = !o.NoTime, o.Scales.orStart().Trend
 		}
 	}
 	if d.Family == Rate && d.Minutes != nil {
@@ -226,5 +251,42 @@ func newLayout(d Data, o Options, rows []int) layout {
 		}
 		s.unit = math.Sqrt(q / den)
 	}
+	s.addEarlier(d, o.Earlier, rows)
 	return s
+}
+
+// addEarlier keeps what earlier seasons say of the players with rows.
+func (s *layout) addEarlier(d Data, e *Earlier, rows []int) {
+	if e == nil {
+		return
+	}
+	s.earlier = map[string]past{}
+	for _, i := range rows {
+		l, ok := e.levels[d.Player[i]]
+		if !ok {
+			s.newcomer = true
+			continue
+		}
+		s.earlier[d.Player[i]] = past{l.Mean / s.unit, l.Variance / (s.unit * s.unit), l.Years}
+	}
+	if len(s.earlier) == 0 {
+		s.newcomer = false
+	}
+}
+
+// distinct lists the different texts of some rows in their order.
+func distinct(column []string, rows []int) []string {
+	if column == nil {
+		return nil
+	}
+	seen := map[string]bool{}
+	var out []string
+	for _, i := range rows {
+		if !seen[column[i]] {
+			seen[column[i]] = true
+			out = append(out, column[i])
+		}
+	}
+	slices.Sort(out)
+	return out
 }

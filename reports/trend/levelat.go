@@ -20,5 +20,5 @@ func (r Result) LevelAt(player string, at float64) (Estimate, error) {
 		return Estimate{}, fmt.Errorf("level of %q at %v: want an ordinary number", player, at)
 	}
 	tau := s.layout.tau(at)
-	return s.layout.estimate(s.level(s.ofPlayer(j, tau), j, onward(tau))), nil
+	return s.layout.estimate(s.level(s.ofPlayer(j, tau), j, tau)), nil
 }

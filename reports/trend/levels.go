@@ -34,7 +34,7 @@ func (s *season) level(x []float64, j int, tau float64) mixture {
 	for i := range s.beliefs {
 		b := &s.beliefs[i]
 		mean, v := b.at(x, j, tau)
-		m[i] = component{b.weight, mean, math.Sqrt(v)}
+		m[i] = component{b.weight, mean, math.Sqrt(v + b.wander(s.layout, tau))}
 	}
 	return m
 }
@@ -64,7 +64,7 @@ func (s layout) estimate(m mixture) Estimate {
 func (s *season) ofPlayer(j int, tau float64) []float64 {
 	x := slices.Clone(s.xOf[j*s.q : (j+1)*s.q])
 	if s.layout.trend {
-		x[s.trendColumn()] = common(tau)
+		x[s.trendColumn()] = tau
 	}
 	return x
 }
@@ -83,20 +83,23 @@ func (s *season) trendColumn() int {
 // summarise fills what belongs to the squad: fixed effects, spreads, modes.
 func (s *season) summarise(r *Result, g design) {
 	unit := s.layout.unit
-	var kappa, corr float64
+	var kappa float64
 	sd := Spreads{}
 	for _, b := range s.beliefs {
 		kappa += b.weight * b.kappa
-		corr += b.weight * b.corr
 		sd.PlayerLevel += b.weight * b.sd[0] * unit
 		sd.PlayerSlope += b.weight * b.sd[1] * unit
 		sd.Match += b.weight * b.match * unit
+		sd.Year += b.weight * b.year * unit
 		sd.Coach += b.weight * b.coach * unit
 		sd.Residual += b.weight * math.Sqrt(b.kappa) * unit
 	}
 	r.SD.PlayerLevel = sd.PlayerLevel
 	if s.slope {
-		r.SD.PlayerSlope, r.Corr = sd.PlayerSlope, corr
+		r.SD.PlayerSlope = sd.PlayerSlope
+	}
+	if len(s.layout.earlier) > 0 {
+		r.SD.Year = sd.Year
 	}
 	if s.match {
 		r.SD.Match = sd.Match
@@ -174,7 +177,7 @@ func (s *season) describe(r *Result, d Data) {
 			continue
 		}
 		s.describePlayer(p, j)
-		now := s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, onward(s.now)))
+		now := s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 		p.Now = &now
 		n++
 	}
@@ -225,7 +228,7 @@ func (p *Player) usualTrials() float64 {
 // describeChange fills start, change and the probabilities of its being worthwhile, which need to know what is.
 func (s *season) describeChange(p *Player, j int, r *Result) {
 	from, to := s.ofPlayer(j, s.start), s.ofPlayer(j, s.now)
-	tau0, tau1 := onward(s.start), onward(s.now)
+	tau0, tau1 := s.start, s.now
 	start := s.layout.estimate(s.level(from, j, tau0))
 	p.Start = &start
 	parts := make([]pair, len(s.beliefs))
@@ -233,7 +236,8 @@ func (s *season) describeChange(p *Player, j int, r *Result) {
 		b := &s.beliefs[i]
 		m1, v1 := b.at(from, j, tau0)
 		m2, v2 := b.at(to, j, tau1)
-		parts[i] = newPair(b.weight, m1, m2, v1, v2, b.cov(from, to, j, tau0, tau1))
+		parts[i] = newPair(b.weight, m1, m2, v1+b.wander(s.layout, tau0), v2+b.wander(s.layout, tau1),
+			b.cov(from, to, j, tau0, tau1))
 	}
 	c := newChange(s.family, s.layout.centre, s.layout.unit, parts)
 	e := c.estimate()

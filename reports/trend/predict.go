@@ -24,7 +24,8 @@ func (s *season) predictive(x []float64, j int, tau, exposure, trials float64) p
 	d := predictive{family: s.family, layout: s.layout, exposure: exposure, trials: trials}
 	for i := range s.beliefs {
 		b := &s.beliefs[i]
-		mean, v := b.at(x, j, onward(tau))
+		mean, v := b.at(x, j, tau)
+		v += b.wander(s.layout, tau)
 		switch s.family {
 		case Rate, Proportion:
 			sd := math.Sqrt(v + b.match*b.match)

@@ -34,14 +34,17 @@ const (
 	priorIntercept = 3
 	priorGroup     = 0.5
 	priorCovariate = 0.15 // difficulty, home, exponent of minutes, role
-	priorTrend     = 0.15
+	priorKept      = 0.1  // of what is kept of an earlier level beyond all of it
+	priorNewcomer  = 0.3
+	priorSquad     = 0.3
+	priorLent      = 0.12
 	leanLevel      = 0.7
-	leanSlope      = 0.6
+	wanderAhead    = 0.3  // of the slopes' variance: what innovations make of a level over a season beyond the data
+	wanderWithin   = 0.04 // likewise, what a straight line leaves of them at the ends of a season with data
 	leanMatch      = 0.2
 	leanCoach      = 0.4
 	leanDispersion = 0.4
 	leanSigma      = 1.5
-	priorFisherZ   = 0.5
 )
 
 // season is what a season fit keeps for levels, outlooks and forecasts.
@@ -61,20 +64,34 @@ type season struct {
 	joint   *joint // nil: nobody is compared
 }
 
-// fitSeason fits with priors; when the search fails, players get their empirical-Bayes level and the reader a note.
-// known, if not nil, are the SDs (as hyper.set takes them), which are then held instead of explored: to check what
-// exploring costs.
-func fitSeason(d Data, o Options, known []float64) (Result, error) {
+// posed is a season's model before it is searched.
+type posed struct {
+	layout layout
+	design design
+	model  *laplaceModel
+	hyper  *hyper
+}
+
+// pose builds the model of a season. It is not ok, and says why, when there is nothing to fit.
+func pose(d Data, o Options) (p posed, why string, ok bool) {
 	rows := newDesign(d, o, nil).rows
 	if len(rows) == 0 {
-		return tooLittle(d, "no row has an opportunity"), nil
+		return posed{}, "no row has an opportunity", false
 	}
 	l := newLayout(d, o, rows)
 	if !(l.unit > 1e-12*math.Abs(l.centre)) {
-		return tooLittle(d, "the values do not vary"), nil
+		return posed{}, "the values do not vary", false
 	}
 	g, m := newSeasonModel(d, o, l)
-	h := newHyper(g.factors, o.Limit && (d.Family == Rate || d.Family == Proportion), m.quadratic)
+	limit := o.Limit && (d.Family == Rate || d.Family == Proportion)
+	h := newHyper(g.factors, limit, m.quadratic, o.Scales, l.span, l.pasts(g.factors[0].levels))
+	return posed{l, g, m, h}, "", true
+}
+
+// search finds what is believed of a season, and where the search for ψ ended; nil when it did not settle. known, if not
+// nil, are the SDs (as hyper.set takes them), which are then held instead of explored.
+func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
+	l, g, m, h := p.layout, p.design, p.model, p.hyper
 	var end minimum
 	var grid []belief
 	if known == nil {
@@ -82,18 +99,15 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	} else {
 		end = minimum{x: known, value: h.objective(m)(known, nil), converged: true}
 		if !math.IsInf(end.value, 1) {
-			grid = []belief{m.believe(1, g)}
+			grid = []belief{m.believe(1, g, h)}
 		}
 	}
 	// Where rounding stops the search (trials by the thousand), a mode of ψ known to a thousandth of log-posterior is
 	// enough: the grid weighs its points by their own.
 	const enough = 1e-3
 	if grid == nil || !end.converged && !(end.decrement < enough) {
-		return fallback(d, o, "the search for the best fit did not settle"), nil
+		return nil, end
 	}
-	r := newResult(g, "season")
-	r.Converged, r.GradientNorm = true, math.Sqrt(dot(end.gradient, end.gradient))
-	r.LogLikelihood = -end.value
 	s := &season{
 		layout: l, q: len(g.names), slope: g.factors[0].k == 2, match: g.match >= 0, coach: g.coach >= 0,
 		options: o, family: d.Family, player: map[string]int{}, beliefs: grid,
@@ -101,17 +115,33 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	for j, name := range g.factors[0].levels {
 		s.player[name] = j
 	}
-	s.start, s.now = -0.5, 0.5
-	if l.time[1] == 0 {
-		s.start, s.now = 0, 0
-	} else if o.Start != 0 || o.Now != 0 {
-		s.start, s.now = l.tau(o.Start), l.tau(o.Now)
+	s.start, s.now = -l.span/2, l.span/2
+	if l.span > 0 && (o.Start != 0 || o.Now != 0) {
+		s.start, s.now = l.clamp(l.tau(o.Start)), l.clamp(l.tau(o.Now))
 	}
+	s.place(d, g)
+	return s, end
+}
+
+// fitSeason fits with priors; when the search fails, players get their empirical-Bayes level and the reader a note.
+// known, if not nil, are the SDs, which are then held instead of explored: to check what exploring costs.
+func fitSeason(d Data, o Options, known []float64) (Result, error) {
+	p, why, ok := pose(d, o)
+	if !ok {
+		return tooLittle(d, why), nil
+	}
+	s, end := p.search(d, o, known)
+	if s == nil {
+		return fallback(d, o, "the search for the best fit did not settle"), nil
+	}
+	g, m, h := p.design, p.model, p.hyper
+	r := newResult(g, "season")
+	r.Converged, r.GradientNorm = true, math.Sqrt(dot(end.gradient, end.gradient))
+	r.LogLikelihood = -end.value
 	r.season = s
 	s.summarise(&r, g)
-	s.place(d, g)
 	if h.set(m, end.x); m.mode() {
-		s.drawTogether(m, func(int) float64 { return 1 })
+		s.drawTogether(m, func(j int) float64 { c, _ := h.ownScale(j); return c })
 	}
 	s.describe(&r, d)
 	s.oddMatches(&r, d, g, m, h, end.x)
@@ -140,6 +170,7 @@ func newSeasonModel(d Data, o Options, l layout) (design, *laplaceModel) {
 		} else {
 			g.offset[r] += l.centre
 		}
+		g.offset[r] += l.earlier[d.Player[i]].mean
 	}
 	precision := make([]float64, q)
 	for j, v := range sd {
@@ -148,4 +179,25 @@ func newSeasonModel(d Data, o Options, l layout) (design, *laplaceModel) {
 	m := newLaplaceModel(g, true, precision)
 	m.settled = 1e-6 // what is believed of ψ needs log-posteriors to a thousandth, not standard errors by differences
 	return g, m
+}
+
+// sketchSeason looks at the scales without the rest of a fit. It errs where there is nothing to look at.
+func sketchSeason(d Data, o Options) (sketch, error) {
+	if err := d.Validate(); err != nil {
+		return sketch{}, err
+	}
+	p, _, ok := pose(d, o)
+	if !ok || o.Plain {
+		return sketch{}, errTooLittle
+	}
+	f := p.hyper.objective(p.model)
+	end := p.hyper.mode(f)
+	if math.IsInf(end.value, 1) || math.IsInf(f(end.x, nil), 1) {
+		return sketch{}, errTooLittle
+	}
+	s := &season{
+		layout: p.layout, q: len(p.design.names), options: o,
+		beliefs: []belief{p.model.believe(1, p.design, p.hyper)},
+	}
+	return s.sketch(p, f, end.x), nil
 }

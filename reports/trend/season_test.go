@@ -156,15 +156,15 @@ func TestMoreActionsNeverWidenAnInterval(t *testing.T) {
 	d := referenceData(t, Mean, "squad_season.csv", "metres", "carries")
 	rows := newDesign(d, Options{}, nil).rows
 	l := newLayout(d, Options{}, rows)
-	psi := []float64{math.Log(0.6), math.Log(0.6), math.Log(0.8), 0.3, math.Log(0.25)}
+	psi := []float64{math.Log(0.6), math.Log(0.6), math.Log(0.8), math.Log(0.25)}
 	widths := func(d Data) (v []float64) {
 		g, m := newSeasonModel(d, Options{}, l)
-		h := newHyper(g.factors, false, true)
+		h := newHyper(g.factors, false, true, Scales{}, l.span, nil)
 		h.set(m, psi)
 		if !m.mode() {
 			t.Fatal("no mode")
 		}
-		s := &season{layout: l, q: len(g.names), family: Mean, beliefs: []belief{m.believe(1, g)}}
+		s := &season{layout: l, q: len(g.names), family: Mean, beliefs: []belief{m.believe(1, g, h)}}
 		x := make([]float64, s.q)
 		for j := range g.factors[0].levels {
 			for _, tau := range []float64{-0.5, 0, 0.5} {

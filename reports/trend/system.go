@@ -66,6 +66,10 @@ type system struct {
 	s         []float64 // upper Cholesky factor of S, then (invert) S⁻¹ whole
 	logDet    float64
 	local, vp []float64
+	// of the first factor's levels, when they have scales of their own (see scaleLevels): the level of each row, and,
+	// filled by traces, each one's share of T11
+	levelOf    []int
+	levelTrace []float64
 }
 
 // border is a factor of the border: the effects of its level j are k entries from at + j·k on, before end; in a row's
@@ -277,4 +281,31 @@ func (s *system) predict(offset, blocks, border, eta []float64) {
 			eta[r] = v
 		}
 	}
+}
+
+// scaleLevels gives the levels of the first factor scales of their own: the effect of level j is c_j Λ11 b. The next
+// gather sees them.
+func (s *system) scaleLevels(f *factor, c []float64) {
+	if s.levelOf == nil {
+		s.levelOf, s.levelTrace = make([]int, s.n), make([]float64, len(f.levels))
+		for r, i := range s.row {
+			s.levelOf[r] = f.of[i]
+		}
+	}
+	if s.eliminated == 0 {
+		for r, j := range s.levelOf {
+			s.z[r*s.k] = c[j]
+		}
+		return
+	}
+	at := s.borderOf(0).col
+	for r, j := range s.levelOf {
+		s.zb[r*s.m+at] = c[j]
+	}
+}
+
+// borderOf is the border of a factor that is not eliminated.
+func (s *system) borderOf(factor int) border {
+	i := slices.IndexFunc(s.borders, func(b border) bool { return b.factor == factor })
+	return s.borders[i]
 }

@@ -4,6 +4,7 @@ package trend
 // twice, and, unless h is nil, the leverages h_i = ã_i'V ã_i.
 func (s *system) traces(w, h []float64, t []triangle) {
 	clear(t)
+	clear(s.levelTrace)
 	k, m, q := s.k, s.m, s.q
 	v := make([]float64, m)
 	for p := range s.pattern {
@@ -73,6 +74,15 @@ func (s *system) traces(w, h []float64, t []triangle) {
 			te.accumulate(raw, ve[:k], w[r])
 			for _, b := range s.borders {
 				t[b.factor].accumulate(s.zb[r*m+b.col:][:b.k], v[b.col:b.col+b.k], w[r])
+			}
+			if s.levelOf == nil {
+				continue
+			}
+			if s.eliminated == 0 {
+				s.levelTrace[s.levelOf[r]] += w[r] * raw[0] * ve[0]
+			} else {
+				at := s.borderOf(0).col
+				s.levelTrace[s.levelOf[r]] += w[r] * s.zb[r*m+at] * v[at]
 			}
 		}
 		if k > 0 {

@@ -1,0 +1,42 @@
+package analysis
+
+import (
+	"fmt"
+	"slices"
+
+	"throughline/reports/trend"
+)
+
+// leastSeason is the length of a season in days, where the rows tell dates and none longer: half a year.
+const leastSeason = 182
+
+// season is how long a season lasts on the scale of the data's times, by all the rows of the table: those to predict
+// are fixtures whose dates are known beforehand.
+func (t *table) season(d trend.Data) float64 {
+	if len(d.Time) == 0 {
+		return 0
+	}
+	span := slices.Max(d.Time) - slices.Min(d.Time)
+	if t.dated {
+		span = max(span, leastSeason)
+	}
+	return span
+}
+
+// fitEarlier fits the earlier seasons, all squads of a season together, and lets the request know how long the longest
+// was.
+func fitEarlier(before []*table, r *Request) (*trend.Earlier, error) {
+	var seasons []trend.Data
+	for _, t := range before {
+		d, err := t.data(trend.Family(r.Family), *r)
+		if err != nil {
+			return nil, fmt.Errorf("earlier %s: %w", t.chosen, err)
+		}
+		if c, ok := t.column["squad"]; ok {
+			d.Squad = t.text(c)
+		}
+		r.Options.Season = max(r.Options.Season, t.season(d))
+		seasons = append(seasons, d)
+	}
+	return trend.FitEarlier(seasons, r.Options)
+}

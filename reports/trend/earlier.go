@@ -1,0 +1,100 @@
+package trend
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Earlier is what earlier seasons say of players' levels of one indicator. The level A of player i in season s follows
+// from the posterior of the season before, N(m, v):
+//
+//	returning   A_is | past ~ N(ρ m_i,s−1, v_i,s−1 + σ_w² · years)      ρ ~ N(1, 0.1)
+//	new         A_is        ~ N(δ, σ_A²)                                δ ~ N(0, 0.3)
+//
+// so that seasons are a chain, each the prior of the next (Glickman & Stern 1998, JASA 93; Harvey 1989, Forecasting,
+// Structural Time Series Models and the Kalman Filter, §3). What is older than the season before counts for half: its
+// variance doubles at each season that it passes. σ_w, what a year makes of a level, is learned with the other SDs of
+// a fit.
+//
+// A growth by age g(age) belongs to the mean of a returning player. It is shrunk to none, and none as long as no data
+// with ages show any.
+type Earlier struct {
+	levels   map[string]Past
+	sketches []sketch // of the seasons, for learning scales
+}
+
+// Past is a player's level in the last season that has them, relative to everyone's in that season: on the scale of
+// the linear predictor for Rate and Proportion, in the value's unit for Mean and Rating.
+type Past struct {
+	Mean, Variance float64
+	Years          float64 // from that season to the one that is fitted
+}
+
+// Level gives what is known of a player.
+func (e *Earlier) Level(player string) (Past, bool) {
+	if e == nil {
+		return Past{}, false
+	}
+	p, ok := e.levels[player]
+	return p, ok
+}
+
+// FitEarlier fits earlier seasons of one indicator, the latest first, all squads of a season together. Data.Squad
+// tells them apart; it may be nil. A season with too little to learn from counts as a year without figures. It is nil
+// when no season has any.
+func FitEarlier(seasons []Data, o Options) (*Earlier, error) {
+	var e *Earlier
+	for k := len(seasons) - 1; k >= 0; k-- {
+		next, err := e.follow(seasons[k], o)
+		if err != nil {
+			return nil, fmt.Errorf("season %d before: %w", k+1, err)
+		}
+		e = next
+	}
+	return e, nil
+}
+
+const discount = 2 // of the variance of what is older than the season before
+
+// follow adds a season to what is known.
+func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
+	out := &Earlier{levels: map[string]Past{}}
+	if e != nil {
+		older := &Earlier{levels: map[string]Past{}, sketches: e.sketches}
+		for name, p := range e.levels {
+			p.Variance *= discount
+			older.levels[name] = p
+			p.Years++
+			out.levels[name] = p
+		}
+		e = older
+	}
+	if err := d.Validate(); err != nil {
+		return nil, err
+	}
+	o = Options{Limit: o.Limit, FullMatch: o.FullMatch, NoTime: true, NoMatch: true, Earlier: e, Scales: o.Scales}
+	if e != nil {
+		out.sketches = slices.Clone(e.sketches)
+	}
+	if p, _, ok := pose(d, o); ok {
+		if s, end := p.search(d, o, nil); s != nil {
+			for name, j := range s.player {
+				out.levels[name] = s.pastOf(j)
+			}
+			out.sketches = append(out.sketches, s.sketch(p, p.hyper.objective(p.model), end.x))
+		}
+	}
+	if len(out.levels) == 0 {
+		return nil, nil
+	}
+	return out, nil
+}
+
+// pastOf is a player's level at the season's end, relative to everyone's: what the intercept does not hold.
+func (s *season) pastOf(j int) Past {
+	x := s.ofPlayer(j, s.now)
+	x[0] = 0
+	mean, sd := s.level(x, j, s.now).moments()
+	return Past{mean * s.layout.unit, math.Pow(sd*s.layout.unit, 2), 1}
+}
