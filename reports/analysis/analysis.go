@@ -63,11 +63,11 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
+	r.Options.Season = t.season(d)
 	learn, later, err := t.split(d, r.Origin)
 	if err != nil {
 		return nil, err
 	}
-	r.Options.Season = t.season(d)
 	if r.Options.Earlier, err = fitEarlier(before, &r); err != nil {
 		return nil, err
 	}
