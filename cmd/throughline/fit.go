@@ -31,10 +31,10 @@ The value of a rate is a count, of a proportion the successes of its trials, of 
 (actions), of a rating a grade. Rows without minutes or trials are no opportunity and are left out. Rows in the answer
 are numbered from 1, the line below the header.
 
---earlier season=2024-25 learns from the rows of an earlier season, of every squad and whatever --where says: a returning
+--earlier season=2024-25 learns from the rows of an earlier season, of every squad, whatever --where says. A returning
 player's level starts from that season's, a new player's from the newcomers' mean. Squads are told apart by the column
-squad. --also lends other counts' levels to players without an earlier season; --also all lends every other count of the
-file.
+squad. --also lends other counts' levels to players without an earlier season; --also all lends every other count in
+the file.
 
 The default is a season fit: with priors, and with all that the reports use. --plain fits without priors, as reference
 software does.`,
