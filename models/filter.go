@@ -104,6 +104,7 @@ type ObservationFilter struct {
 type GroupFilter struct {
 	SeasonID, SquadID int64
 	Groups            []Group
+	Until             Date // the last day; empty: all
 }
 
 // GroupObservation is one observation of a squad's member, without his name: Mate counts the players asked for from 1

@@ -13,6 +13,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/asof"
 	"throughline/reports/paper"
 )
 
@@ -72,16 +73,24 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page *paperPage) (read *paper.Copy,
 	err error) {
 	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: p.now()}
+	if day := c.Query("as_of"); day != "" {
+		if asked.AsOf, err = asof.Day(day); err != nil {
+			return nil, models.Errorf(models.Invalid, "as_of: %v", err)
+		}
+	}
 	for _, of := range one.Of {
 		if asked.IDs[of], err = id(c, string(of)); err != nil {
 			return nil, err
 		}
 	}
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
-		if read, err = one.Read(c.Request.Context(), tx, asked); err != nil || page == nil {
+		if read, err = asof.ReadPaper(c.Request.Context(), tx, one, asked, nil); err != nil || page == nil {
 			return err
 		}
 		page.File = asked.Address(one.File())
+		if asked.AsOf != "" {
+			page.File += "?as_of=" + string(asked.AsOf)
+		}
 		if player := asked.IDs[paper.OfPlayer]; player != 0 {
 			page.Player = playerAddress(player)
 		}

@@ -7,12 +7,17 @@ import (
 
 	"github.com/danielgtaylor/huma/v2"
 
+	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/asof"
 	"throughline/reports/paper"
 )
 
-// addressed is the input of an operation all of whose parameters are ids in its address.
-type addressed struct{ ids map[string]int64 }
+// addressed is the input of an operation whose parameters are ids in its address, and the day of an earlier paper.
+type addressed struct {
+	AsOf string `query:"as_of" format:"date" doc:"Only what is dated up to this day, as it is recorded today: for staff."`
+	ids  map[string]int64
+}
 
 // Resolve reads the ids.
 func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
@@ -80,7 +85,7 @@ func (s *Service) offer(all paper.Papers) {
 }
 
 func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *paper.Copy, err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now()}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now(), AsOf: models.Date(in.AsOf)}
 	for i, of := range p.Of {
 		name := string(of)
 		if i == 0 {
@@ -89,7 +94,7 @@ func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *pap
 		asked.IDs[of] = in.ids[name]
 	}
 	err = s.store.Read(r, r.who, func(tx *store.Tx) error {
-		read, err = p.Read(r, tx, asked)
+		read, err = asof.ReadPaper(r, tx, p, asked, nil)
 		return err
 	})
 	return read, err

@@ -305,6 +305,13 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 	}
 
 	demonstrationHasAnAccount(t, folder, database)
+	got := runIn(t, folder, "report", "--player", name, "--season", "2025-26", "--as-of", "2025-12-01", "--out",
+		"then.json", "--database", database)
+	if then, err := os.ReadFile(filepath.Join(folder, "then.json")); got.code != 0 || err != nil ||
+		!strings.Contains(string(then), `"as_of": "2025-12-01"`) || !strings.Contains(string(then), `"verdict"`) ||
+		strings.Contains(string(then), `"date": "2026-`) {
+		t.Errorf("as of a day: exit %d, %v: %s; want the day, trends, and nothing dated later", got.code, err, got.err)
+	}
 	twin := addTwins(t, database, name)
 	for player, want := range map[string]struct {
 		code int
@@ -330,7 +337,7 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 			}
 		}
 	}
-	got := runIn(t, folder, "report", "--player", name, "--season", "1999", "--out", "r.html", "--database", database)
+	got = runIn(t, folder, "report", "--player", name, "--season", "1999", "--out", "r.html", "--database", database)
 	if got.code != 1 || !strings.Contains(got.err, `there is no season "1999"; there is 2025-26`) {
 		t.Errorf("unknown season: exit %d: %s", got.code, got.err)
 	}

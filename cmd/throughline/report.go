@@ -18,12 +18,14 @@ import (
 	"throughline/api"
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/asof"
 	"throughline/reports/chart"
+	"throughline/reports/fits"
 	"throughline/reports/paper"
 )
 
 func (p *program) report() *cobra.Command {
-	var file string
+	var file, asOf string
 	wanted := map[paper.Subject]*string{}
 	c := &cobra.Command{
 		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
@@ -44,13 +46,19 @@ afterwards is up to you.`,
 			if err := checkWanted(one, wanted, file); err != nil {
 				return err
 			}
+			var day models.Date
+			if asOf != "" {
+				if day, err = asof.Day(asOf); err != nil {
+					return misusef("--as-of: %w", err)
+				}
+			}
 			return p.with(ctx, func(s *store.Store) error {
 				charts := chart.NewRenderer(0)
 				defer charts.Close()
 				if one, err = p.paperOf(charts, args); err != nil {
 					return err
 				}
-				return p.writePaper(ctx, s, one, wanted, file)
+				return p.writePaper(ctx, s, one, wanted, file, day)
 			})
 		}),
 	}
@@ -59,6 +67,8 @@ afterwards is up to you.`,
 	for _, of := range subjects {
 		wanted[of.Subject] = c.Flags().String(string(of.Subject), "", of.about)
 	}
+	c.Flags().StringVar(&asOf, "as-of", "", "only what is dated up to this day, such as 2025-11-01, as it is recorded "+
+		"today")
 	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html or .json")
 	return c
 }
@@ -161,12 +171,12 @@ func checkWanted(one paper.Paper, wanted map[paper.Subject]*string, file string)
 }
 
 func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string,
-	file string) error {
+	file string, day models.Date) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
 	}
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: time.Now()}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: time.Now(), AsOf: day}
 	err = s.Read(ctx, who, func(tx *store.Tx) error {
 		for _, of := range subjects {
 			if !slices.Contains(one.Of, of.Subject) {
@@ -181,15 +191,11 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	if err != nil {
 		return err
 	}
-	of := func(tx *store.Tx) ([]models.SquadSeason, error) { return one.Trends(tx, asked) }
-	if err := api.RefitSome(ctx, s, keeper(s, p.log()), who, of); err != nil {
-		return err
+	readPaper := p.readPaper
+	if day != "" {
+		readPaper = p.readPastPaper
 	}
-	var read *paper.Copy
-	err = s.Read(ctx, who, func(tx *store.Tx) error {
-		read, err = one.Read(ctx, tx, asked)
-		return err
-	})
+	read, err := readPaper(ctx, s, one, asked)
 	if err != nil {
 		return err
 	}
@@ -206,6 +212,51 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	}
 	fmt.Fprintf(p.out, "wrote %s: %s\n", file, read.Title())
 	return nil
+}
+
+// readPaper reads a paper of the record as it is, with current trends.
+func (p *program) readPaper(ctx context.Context, s *store.Store, one paper.Paper, asked paper.Asked) (
+	read *paper.Copy, err error,
+) {
+	of := func(tx *store.Tx) ([]models.SquadSeason, error) { return one.Trends(tx, asked) }
+	if err := api.RefitSome(ctx, s, keeper(s, p.log()), asked.Who, of); err != nil {
+		return nil, err
+	}
+	err = s.Read(ctx, asked.Who, func(tx *store.Tx) error {
+		read, err = one.Read(ctx, tx, asked)
+		return err
+	})
+	return read, err
+}
+
+// readPastPaper reads a paper of the record up to a day, with trends fitted to it.
+func (p *program) readPastPaper(ctx context.Context, s *store.Store, one paper.Paper, asked paper.Asked) (
+	read *paper.Copy, err error,
+) {
+	var squads []models.SquadSeason
+	var data []*fits.Data
+	err = s.Read(ctx, asked.Who, func(tx *store.Tx) error {
+		if squads, err = one.Trends(tx, asked); err != nil {
+			return err
+		}
+		data, err = asof.Read(tx, asked.AsOf, squads)
+		return err
+	})
+	if err != nil {
+		return nil, err
+	}
+	trends, err := asof.Fit(ctx, squads, data)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil { // what could not be fitted has no trend
+		p.log().WarnContext(ctx, "some trends could not be fitted", "error", err)
+	}
+	err = s.Read(ctx, asked.Who, func(tx *store.Tx) error {
+		read, err = asof.ReadPaper(ctx, tx, one, asked, trends)
+		return err
+	})
+	return read, err
 }
 
 // playerNamed returns the id of the player whom a person means by an id or a name: the one of exactly that name, else

@@ -38,6 +38,7 @@ func TestExitCodesTellMisuseFromFailure(t *testing.T) {
 		{"demo --database nonsense", 2, "--database must begin"},
 		{"calibration --database nonsense", 2, "--database must begin"},
 		{"calibration --rehearse -1", 2, "--rehearse must be from 0 to 100, and -1 is not"},
+		{"report --player A --season B --out r.json --as-of soon", 2, `--as-of: "soon" is not a day`},
 		{"calibration extra", 2, "unknown command"},
 		{"import totals a.csv --database nonsense", 2, "--database must begin"},
 		{"user", 2, "say what to do"},

@@ -2,6 +2,7 @@ package store
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/sha256"
 	"encoding/binary"
 	"hash"
@@ -107,13 +108,19 @@ type mate struct {
 // more than once: a transaction that only reads sees the same each time, and reads it once.
 func (tx *Tx) group(f models.GroupFilter) (*group, error) {
 	key := squadSeason{f.SeasonID, f.SquadID}
-	if g := tx.groups[key]; g != nil {
+	if g := tx.groups[key]; g != nil && f.Until == "" {
 		return g, nil
 	}
 	if err := tx.mayReadGroup(f); err != nil {
 		return nil, err
 	}
-	g, err := tx.heldGroup(key)
+	var g *group
+	var err error
+	if f.Until == "" {
+		g, err = tx.heldGroup(key)
+	} else {
+		g, err = tx.readGroup(key, f.Until)
+	}
 	if err != nil {
 		return nil, err
 	}
@@ -124,7 +131,7 @@ func (tx *Tx) group(f models.GroupFilter) (*group, error) {
 	if len(hidden) > 0 {
 		g = g.without(hidden)
 	}
-	if !tx.writes {
+	if !tx.writes && f.Until == "" {
 		if tx.groups == nil {
 			tx.groups = map[squadSeason]*group{}
 		}
@@ -177,7 +184,7 @@ func (g *group) arrange() {
 // or as it is. A transaction that writes may have changed it itself, and reads.
 func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 	if tx.writes {
-		return tx.readGroup(of)
+		return tx.readGroup(of, "")
 	}
 	stands, err := tx.recorded(of)
 	if err != nil {
@@ -186,7 +193,7 @@ func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 	if g := tx.held.get(tx.who.AcademyID, of, stands.Revision); g != nil {
 		return g, nil
 	}
-	g, err := tx.readGroup(of)
+	g, err := tx.readGroup(of, "")
 	if err == nil && stands.Revision > 0 {
 		tx.held.put(heldGroup{tx.who.AcademyID, of, stands.Revision, g})
 	}
@@ -194,15 +201,17 @@ func (tx *Tx) heldGroup(of squadSeason) (*group, error) {
 }
 
 // readGroup reads the squad's matches and members first and then goes to their figures by match: it never walks
-// through another squad's.
-func (tx *Tx) readGroup(of squadSeason) (*group, error) {
-	games, err := matches().find(tx, where{}, that("matches.season_id = ? AND matches.squad_id = ?", of.season, of.squad))
+// through another squad's. With a day it reads matches and members up to and with it.
+func (tx *Tx) readGroup(of squadSeason, until models.Date) (*group, error) {
+	until = cmp.Or(until, "9999-12-31")
+	games, err := matches().find(tx, where{}, that("matches.season_id = ? AND matches.squad_id = ? AND matches.date <= ?",
+		of.season, of.squad, until))
 	if err != nil {
 		return nil, err
 	}
 	members, err := rows[int64](tx, "read a squad's members", `SELECT DISTINCT player_id FROM memberships
-		WHERE academy_id = ? AND season_id = ? AND squad_id = ?
-		AND deleted_at IS NULL`, tx.who.AcademyID, of.season, of.squad)
+		WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND from_date <= ?
+		AND deleted_at IS NULL`, tx.who.AcademyID, of.season, of.squad, until)
 	if err != nil {
 		return nil, err
 	}

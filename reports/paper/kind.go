@@ -78,6 +78,17 @@ type Asked struct {
 	IDs map[Subject]int64
 	Who models.Who
 	Now time.Time // printed on the paper, so that the same request gives the same bytes
+	// AsOf is the last day of what the source reads; empty where it reads the record as it is. The paper says so.
+	AsOf models.Date
+}
+
+// AsOfWords say what a paper of an earlier day stands on; empty for one of today.
+func (a Asked) AsOfWords() string {
+	if a.AsOf == "" {
+		return ""
+	}
+	return fmt.Sprintf("As of %s: this uses what is dated up to that day, as it is recorded today. What is dated later "+
+		"is left out, and later corrections of what is dated before count.", Day(string(a.AsOf)))
 }
 
 // Address puts the ids asked for into an address with names in braces.
@@ -124,7 +135,8 @@ func (k Kind[Source, C]) Paper() Paper {
 				return nil, err
 			}
 			return &Copy{Content: content, sheet: func(ctx context.Context) (Sheet, error) {
-				return k.Sheet(ctx, content)
+				sheet, err := k.Sheet(ctx, content)
+				return sheet.saying(a.AsOfWords()), err
 			}}, nil
 		},
 		trends: func(source any, a Asked) ([]models.SquadSeason, error) {
@@ -140,6 +152,9 @@ func (k Kind[Source, C]) Paper() Paper {
 func (p Paper) Read(ctx context.Context, source any, a Asked) (*Copy, error) {
 	return p.read(ctx, source, a)
 }
+
+// Accepts says whether the paper can be read from a source.
+func (p Paper) Accepts(source any) bool { return p.accepts(source) }
 
 // Trends returns the squads' seasons whose trends a copy shows, as the source knows them.
 func (p Paper) Trends(source any, a Asked) ([]models.SquadSeason, error) { return p.trends(source, a) }

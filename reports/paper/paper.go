@@ -32,6 +32,15 @@ type Sheet struct {
 	Body  template.HTML // what stands between the shell's header and footer
 }
 
+// saying puts a note at the top of a sheet, before anything else.
+func (s Sheet) saying(note string) Sheet {
+	if note != "" {
+		s.Body = template.HTML(`<div class="caution" role="note" aria-label="As of an earlier day"><p>`+
+			template.HTMLEscapeString(note)+`</p></div>`) + s.Body
+	}
+	return s
+}
+
 // Sentence is one of the plain sentences that open a paper.
 type Sentence struct {
 	Lead string `json:"lead"` // two or three words that say what the sentence is about

@@ -26,7 +26,7 @@ func Paper(charts *chart.Renderer) (paper.Paper, error) {
 		},
 		Read: func(ctx context.Context, src Source, a paper.Asked) (*Report, error) {
 			return Read(ctx, src, Request{PlayerID: a.IDs[paper.OfPlayer], SeasonID: a.IDs[paper.OfSeason], Who: a.Who,
-				Now: a.Now})
+				Now: a.Now, AsOf: a.AsOf})
 		},
 		Sheet: page.Sheet,
 		Trends: func(src Source, a paper.Asked) ([]models.SquadSeason, error) {

@@ -29,14 +29,18 @@ type Request struct {
 	PlayerID, SeasonID int64
 	Who                models.Who
 	Now                time.Time // printed on the report, so that the same request gives the same bytes
+	// AsOf is the last day of what the source reads; empty where it reads the record as it is.
+	AsOf models.Date
 }
 
 // Report is a season report.
 type Report struct {
 	Edition evidence.Edition `json:"edition"`
 	MadeAt  time.Time        `json:"made_at"`
-	Player  evidence.Person  `json:"player"`
-	Season  models.Season    `json:"season"`
+	// AsOf is the last day of what the report stands on, as it is recorded today; absent for a report of today.
+	AsOf   models.Date     `json:"as_of,omitempty"`
+	Player evidence.Person `json:"player"`
+	Season models.Season   `json:"season"`
 	// the squad that the player is compared with: that of most of their minutes
 	Squad      *models.Squad            `json:"squad,omitempty"`
 	Group      evidence.GroupOf         `json:"group"`
@@ -87,6 +91,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		}
 	}
 	r := &Report{
+		AsOf:    q.AsOf,
 		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
 		Squad: of.Squad, Group: of.Group,
 		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Skills: of.Skills,

@@ -1,0 +1,350 @@
+// Package asof reads the record as far as it is dated up to a day, as it stands today: a correction that was made later
+// counts, and what is dated later does not show and moves no figure. It stands between the store and a paper.
+//
+// What has a day of its own goes by it: matches with all that was recorded of them, grades, goals, check-ins, notes,
+// memberships, availability, head contacts, stand-downs and consents. What happened to such a record later is undone:
+// that a goal was closed, a stand-down lifted, a note read. Names, positions, seasons, squads and definitions have no
+// days; they are today's.
+//
+// Kept trends are of today, so trends of an earlier day are fitted on the fly, see Fit, or none are shown.
+package asof
+
+import (
+	"cmp"
+	"context"
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/evidence"
+	"throughline/reports/fits"
+	"throughline/reports/paper"
+)
+
+// Source is what the record is read from: all that papers and fits read.
+type Source interface {
+	evidence.PlayerSource
+	evidence.SafetySource
+	evidence.TrendSource
+	evidence.FigureSource
+	evidence.SkillSource
+	evidence.GoalSource
+	evidence.NoteSource
+	evidence.MomentSource
+	fits.Source
+	Who() models.Who
+	// OverExpectedUntil and SafetyOn are OverExpected and Safety as they were on a day.
+	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
+	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
+}
+
+// Trends are the trends of squads' seasons, fitted to what is dated up to a day.
+type Trends map[models.SquadSeason][]models.Trend // by season and squad
+
+// Past is the record as far as it is dated up to a day.
+type Past struct {
+	Source
+	day    models.Date
+	trends Trends
+	dates  map[int64]map[int64]models.Date // of matches, by season
+}
+
+// New returns the record up to and with a day, with trends that Fit made of it; nil shows none. A player has no such
+// record: what they are shown of others is what was published, and no earlier day of it is kept.
+func New(src Source, day models.Date, trends Trends) (*Past, error) {
+	if src.Who().Role == models.RolePlayer {
+		return nil, models.Errorf(models.Forbidden, "a report of an earlier day is for staff")
+	}
+	if today := models.DateOf(src.Now()); day > today {
+		return nil, models.Errorf(models.Invalid, "as of %s: that is after today, %s; write a day up to today", day, today)
+	}
+	return &Past{Source: src, day: day, trends: trends, dates: map[int64]map[int64]models.Date{}}, nil
+}
+
+// ReadPaper reads a paper of the record, or, where an earlier day is asked for, of the record up to it with the trends
+// that were fitted to that; nil shows none.
+func ReadPaper(
+	ctx context.Context, src Source, one paper.Paper, asked paper.Asked, trends Trends,
+) (*paper.Copy, error) {
+	if asked.AsOf == "" {
+		return one.Read(ctx, src, asked)
+	}
+	past, err := New(src, asked.AsOf, trends)
+	if err != nil {
+		return nil, err
+	}
+	if !one.Accepts(past) {
+		return nil, models.Errorf(models.Invalid, "a %s is of today alone; ask for it without an earlier day", one.Name)
+	}
+	return one.Read(ctx, past, asked)
+}
+
+// Read reads what the trends of squads' seasons are fitted to.
+func Read(src Source, day models.Date, squads []models.SquadSeason) ([]*fits.Data, error) {
+	past, err := New(src, day, nil)
+	if err != nil {
+		return nil, err
+	}
+	all := make([]*fits.Data, len(squads))
+	for i, of := range squads {
+		if all[i], err = fits.Read(past, of.SeasonID, of.SquadID); err != nil {
+			return nil, err
+		}
+	}
+	return all, nil
+}
+
+// Fit makes the trends of what Read read. Beside an error are the trends of what could be fitted.
+func Fit(ctx context.Context, squads []models.SquadSeason, data []*fits.Data) (Trends, error) {
+	all := Trends{}
+	var failed error
+	for i, of := range squads {
+		trends, err := data[i].Fit(ctx)
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		failed = cmp.Or(failed, err)
+		all[named(of.SeasonID, of.SquadID)] = trends
+	}
+	return all, failed
+}
+
+func named(season, squad int64) models.SquadSeason {
+	return models.SquadSeason{SeasonID: season, SquadID: squad}
+}
+
+// kept leaves out what a condition does not hold for.
+func kept[T any](all []T, err error, keep func(*T) bool) ([]T, error) {
+	if err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(all, func(one T) bool { return !keep(&one) }), nil
+}
+
+// played are the days of a season's matches up to the day, by id; of all seasons for 0.
+func (p *Past) played(season int64) (map[int64]models.Date, error) {
+	if dates, known := p.dates[season]; known {
+		return dates, nil
+	}
+	all, err := p.Source.Matches(models.MatchFilter{SeasonID: season})
+	if err != nil {
+		return nil, err
+	}
+	dates := map[int64]models.Date{}
+	for _, m := range all {
+		if m.Date <= p.day {
+			dates[m.ID] = m.Date
+		}
+	}
+	p.dates[season] = dates
+	return dates, nil
+}
+
+// Matches are those up to the day.
+func (p *Past) Matches(f models.MatchFilter) ([]models.Match, error) {
+	all, err := p.Source.Matches(f)
+	return kept(all, err, func(m *models.Match) bool { return m.Date <= p.day })
+}
+
+// Appearances are those in matches up to the day.
+func (p *Past) Appearances(f models.AppearanceFilter) ([]models.Appearance, error) {
+	played, err := p.played(f.SeasonID)
+	if err != nil {
+		return nil, err
+	}
+	all, err := p.Source.Appearances(f)
+	return kept(all, err, func(a *models.Appearance) bool { _, is := played[a.MatchID]; return is })
+}
+
+// Memberships are those that began up to the day.
+func (p *Past) Memberships(f models.MembershipFilter) ([]models.Membership, error) {
+	all, err := p.Source.Memberships(f)
+	return kept(all, err, func(m *models.Membership) bool { return m.From <= p.day })
+}
+
+// Players of a squad's season are its members by the day.
+func (p *Past) Players(f models.PlayerFilter) ([]models.Player, error) {
+	all, err := p.Source.Players(f)
+	if err != nil || f.SeasonID == 0 && f.SquadID == 0 {
+		return all, err
+	}
+	members, err := p.Memberships(models.MembershipFilter{SeasonID: f.SeasonID, SquadID: f.SquadID})
+	if err != nil {
+		return nil, err
+	}
+	is := map[int64]bool{}
+	for _, m := range members {
+		is[m.PlayerID] = true
+	}
+	return kept(all, nil, func(one *models.Player) bool { return is[one.ID] })
+}
+
+// Spells are those that began up to the day.
+func (p *Past) Spells(f models.SpellFilter) ([]models.Spell, error) {
+	all, err := p.Source.Spells(f)
+	return kept(all, err, func(s *models.Spell) bool { return s.From <= p.day })
+}
+
+// until narrows a filter to the day.
+func (p *Past) until(f models.ObservationFilter) models.ObservationFilter {
+	if f.To == nil || *f.To > p.day {
+		day := p.day
+		f.To = &day
+	}
+	return f
+}
+
+// Observations are those of matches up to the day.
+func (p *Past) Observations(f models.ObservationFilter) ([]models.Observation, error) {
+	return p.Source.Observations(p.until(f))
+}
+
+// CarryCells are those of matches up to the day.
+func (p *Past) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
+	return p.Source.CarryCells(p.until(f))
+}
+
+// GroupObservations are those of matches up to the day.
+func (p *Past) GroupObservations(f models.GroupFilter) ([]models.GroupObservation, error) {
+	f.Until = p.day
+	return p.Source.GroupObservations(f)
+}
+
+// OverExpected is against the carries up to the day.
+func (p *Past) OverExpected(player, season, squad int64) ([]models.Observation, error) {
+	return p.Source.OverExpectedUntil(player, season, squad, p.day)
+}
+
+// TeamTotals are those of matches up to the day.
+func (p *Past) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error) {
+	played, err := p.played(f.SeasonID)
+	if err != nil {
+		return nil, err
+	}
+	all, err := p.Source.TeamTotals(f)
+	return kept(all, err, func(t *models.TeamTotals) bool { _, is := played[t.MatchID]; return is })
+}
+
+// Ratings are those up to the day.
+func (p *Past) Ratings(f models.RatingFilter) ([]models.Rating, error) {
+	all, err := p.Source.Ratings(f)
+	return kept(all, err, func(r *models.Rating) bool { return r.Date <= p.day })
+}
+
+// Goals are those set up to the day, open where they were closed later.
+func (p *Past) Goals(f models.GoalFilter) ([]models.Goal, error) {
+	all, err := p.Source.Goals(f)
+	for i := range all {
+		if g := &all[i]; g.ClosedOn != nil && *g.ClosedOn > p.day {
+			g.ClosedOn, g.Outcome = nil, ""
+		}
+	}
+	return kept(all, err, func(g *models.Goal) bool { return g.SetOn <= p.day })
+}
+
+// CheckIns are those up to the day.
+func (p *Past) CheckIns(goal int64) ([]models.CheckIn, error) {
+	all, err := p.Source.CheckIns(goal)
+	return kept(all, err, func(c *models.CheckIn) bool { return c.Date <= p.day })
+}
+
+// ReviewNotes are those up to the day, unread where they were read later.
+func (p *Past) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error) {
+	all, err := p.Source.ReviewNotes(f)
+	for i := range all {
+		if n := &all[i]; n.ReadAt != nil && models.DateOf(*n.ReadAt) > p.day {
+			n.ReadAt = nil
+		}
+	}
+	return kept(all, err, func(n *models.ReviewNote) bool { return n.Date <= p.day })
+}
+
+// Logs are those of matches up to the day.
+func (p *Past) Logs(f models.LogFilter) ([]models.Log, error) {
+	played, err := p.played(f.SeasonID)
+	if err != nil {
+		return nil, err
+	}
+	all, err := p.Source.Logs(f)
+	return kept(all, err, func(l *models.Log) bool { _, is := played[l.MatchID]; return is })
+}
+
+// Involvements are those of matches up to the day.
+func (p *Past) Involvements(f models.InvolvementFilter) ([]models.Involvement, error) {
+	logs, err := p.Logs(models.LogFilter{MatchID: f.MatchID, PlayerID: f.PlayerID, SeasonID: f.SeasonID})
+	if err != nil {
+		return nil, err
+	}
+	is := map[int64]bool{}
+	for _, l := range logs {
+		is[l.ID] = true
+	}
+	all, err := p.Source.Involvements(f)
+	return kept(all, err, func(v *models.Involvement) bool { return is[v.LogID] })
+}
+
+// Safety is what was known on the day, whichever day is asked for.
+func (p *Past) Safety(player, season int64, _ models.Date) (models.Safety, error) {
+	return p.Source.SafetyOn(player, season, p.day)
+}
+
+// SquadSeason stands at the trends that were fitted to it; at none where none were.
+func (p *Past) SquadSeason(season, squad int64) (models.SquadSeason, error) {
+	of, err := p.Source.SquadSeason(season, squad)
+	if err != nil {
+		return of, err
+	}
+	if _, fitted := p.trends[named(season, squad)]; !fitted || of.Revision == 0 {
+		return models.SquadSeason{AcademyID: of.AcademyID, SeasonID: season, SquadID: squad}, nil
+	}
+	of.Fitted = of.Revision
+	return of, nil
+}
+
+// Trends are those that were fitted to the past. Only those who may keep trends have them: the others' are withheld.
+func (p *Past) Trends(f models.TrendFilter) ([]models.Trend, error) {
+	made := p.Source.Now()
+	all := []models.Trend{}
+	for _, of := range slices.SortedFunc(maps.Keys(p.trends), func(a, b models.SquadSeason) int {
+		return cmp.Or(cmp.Compare(a.SeasonID, b.SeasonID), cmp.Compare(a.SquadID, b.SquadID))
+	}) {
+		for _, t := range p.trends[of] {
+			t.SeasonID, t.SquadID, t.MadeAt, t.Verdict = of.SeasonID, of.SquadID, made, t.Figures.Verdict
+			all = append(all, t)
+		}
+	}
+	matches := func(t *models.Trend) bool {
+		return (f.PlayerID == 0 || t.PlayerID == f.PlayerID) && (f.SeasonID == 0 || t.SeasonID == f.SeasonID) &&
+			(f.SquadID == 0 || t.SquadID == f.SquadID) && (f.Indicator == "" || t.Indicator == f.Indicator) &&
+			(len(f.Verdicts) == 0 || slices.Contains(f.Verdicts, t.Verdict))
+	}
+	return kept(all, nil, matches)
+}
+
+// TrendsWithheld is never said of the past: who has no trends of it is told that there are none.
+func (p *Past) TrendsWithheld(int64, int64) (bool, error) { return false, nil }
+
+// LeftOut is nobody: trends of the past are made for those who may see everybody.
+func (p *Past) LeftOut(int64, int64) ([]int64, error) { return nil, nil }
+
+// Publications are none: no earlier day of them is kept.
+func (p *Past) Publications(models.TrendFilter) ([]models.Publication, error) { return nil, nil }
+
+// ClosedRound is none: nothing is published from the past.
+func (p *Past) ClosedRound(int64, int64) (models.Date, error) { return "", nil }
+
+// Forecasts are none: what was forecast is not part of the record.
+func (p *Past) Forecasts(models.ForecastFilter) ([]models.Forecast, error) { return nil, nil }
+
+// ForecastPairs are none.
+func (p *Past) ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error) { return nil, nil }
+
+// Day reads the day of an as-of parameter: of the form 2025-11-01.
+func Day(text string) (models.Date, error) {
+	if _, err := time.Parse(time.DateOnly, text); err != nil {
+		return "", fmt.Errorf("%q is not a day; write it as in 2025-11-01", text)
+	}
+	return models.Date(text), nil
+}
