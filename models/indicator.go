@@ -41,6 +41,8 @@ type Indicator struct {
 	Better      Better  `json:"better"`
 	Depth       Depth   `json:"depth"`                                   // the least depth of log it needs
 	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
+	// Where a built-in one is shown first; an academy's own is no headline
+	Headline Places `json:"-" gorm:"-"`
 }
 
 // Validate checks the indicator's own fields and that what it counts can be told from what is recorded.

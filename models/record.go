@@ -5,6 +5,31 @@
 // Two rules hold throughout. Not recorded is never the same as no: an absent detail, count or minute is left out of a
 // figure and never read as zero. And every type that can be wrong has a Validate method, the only place where its
 // rules stand, whoever fills it: a form, JSON, a file or the demo.
+//
+// # A new indicator
+//
+// By the example of how often a player jumps at the lineout. These are all the files:
+//
+//  1. models/indicatorcatalogue.go: its entry, where readers should find it in the list:
+//
+//     {Code: "lineout_jumps", Label: "Lineouts jumped for", Family: Rate, Unit: match, Numerator: "lineout_jumps",
+//     Better: Neither, Headline: Places{GroupSecondRow: 4},
+//     Meaning: "How many lineouts you jumped at, for every full match of time on the pitch."}
+//
+//     Headline is for groups that see it first: the place of each, from 1. It is put in without moving the others.
+//
+//  2. models/countcatalogue.go, if nothing counts that yet: what is counted, and how much of it was recorded. The
+//     second count tells a lineout without a role from one with another role:
+//
+//     {Code: "lineout_roles_recorded", Label: "Lineouts with role recorded", Kinds: lineout, Where: recorded("role"),
+//     Of: "lineouts", Recorded: true, InTotals: []string{"lineouts"},
+//     Definition: "Lineouts for which the log says what the player did."}
+//     {Code: "lineout_jumps", Label: "Lineouts jumped for", Kinds: lineout, Where: is("role", "jumper"),
+//     Of: "lineout_roles_recorded", Definition: "Lineouts at which the player jumped."}
+//
+// Import columns, observations, report lines, trends and the catalogue of the service for programs follow. A skill is
+// one entry in models/skillcatalogue.go, its Headline too. Run go test ./models, and on existing databases throughline
+// recompute.
 package models
 
 import "time"

@@ -8,6 +8,8 @@ type Skill struct {
 	Label  string    `json:"label" limit:"name 1..60"`
 	Grades [5]string `json:"grades" gorm:"serializer:json"`           // what each grade 1 to 5 looks like
 	Groups []Group   `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
+	// Where a built-in one is shown first; an academy's own is no headline
+	Headline Places `json:"-" gorm:"-"`
 }
 
 // Validate checks the skill's own fields.
