@@ -411,7 +411,8 @@ func soundPlaces(t *testing.T, code string, places Places) {
 func TestHeadlinesStandWhereTheirEntriesSay(t *testing.T) {
 	catalogue := []Indicator{
 		{Code: "third", Headline: Places{GroupCentre: 3}}, {Code: "elsewhere", Headline: Places{GroupBackRow: 1}},
-		{Code: "second", Headline: Places{GroupCentre: 2}}, {Code: "put_in", Headline: Places{GroupCentre: 2}}, {Code: "none"},
+		{Code: "second", Headline: Places{GroupCentre: 2}}, {Code: "put_in", Headline: Places{GroupCentre: 2}},
+		{Code: "none"},
 		{Code: "first", Headline: Places{GroupCentre: 1, GroupBackRow: 2}},
 	}
 	of := func(i *Indicator) (string, Places) { return i.Code, i.Headline }
@@ -419,7 +420,8 @@ func TestHeadlinesStandWhereTheirEntriesSay(t *testing.T) {
 		t.Errorf("a centre's headlines are %v", got)
 	}
 	inds, skls := Headlines(GroupHalfBack)
-	if inds[0] != "best_choice" || inds[1] != "pass_accuracy" || skls[0] != "pass_or_carry" || skls[1] != "work_off_ball" {
+	if inds[0] != "best_choice" || inds[1] != "pass_accuracy" || skls[0] != "pass_or_carry" ||
+		skls[1] != "work_off_ball" {
 		t.Errorf("a half back's headlines begin with %v and %v", inds[:2], skls[:2])
 	}
 }
