@@ -227,8 +227,7 @@ func saidPairs(s *subject, r *trend.Result, origin models.Date) []models.Forecas
 		slices.SortFunc(group, func(a, b one) int { return cmp.Compare(a.id, b.id) })
 		for i := range len(group) - 1 {
 			a, b := group[i], group[i+1]
-			chance, err := r.Ahead(a.Name, b.Name, math.NaN(), models.ForecastMatches, s.usual(a.Player), s.usual(b.Player),
-				seed)
+			chance, err := r.Ahead(a.Name, b.Name, models.ForecastMatches, s.usual(a.Player), s.usual(b.Player), seed)
 			if err != nil {
 				continue
 			}

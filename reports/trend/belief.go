@@ -162,17 +162,6 @@ func (b *belief) cov(x, y []float64, j int, tau, upsilon float64) (v float64) {
 	return v
 }
 
-// withFixed is the covariance of a player's x'β + A + Bτ with β.
-func (b *belief) withFixed(x []float64, j int, tau float64) []float64 {
-	q := len(b.beta)
-	out := make([]float64, q)
-	own := b.vux[j*2*q : (j+1)*2*q]
-	for i := range q {
-		out[i] = dot(b.vxx[i*q:(i+1)*q], x) + own[i] + tau*own[q+i]
-	}
-	return out
-}
-
 // joint gives the mean of (β, level, slope) of player j and the lower triangular root of its covariance.
 func (b *belief) joint(j int) (mean, root []float64) {
 	q := len(b.beta)

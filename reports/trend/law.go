@@ -4,8 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-
-	"gonum.org/v1/gonum/mat"
+	"slices"
 )
 
 // Law is what a season fit says of a player's matches to come, in few enough numbers to keep. With η the linear
@@ -293,17 +292,16 @@ func (l Law) draw(random *rand.Rand, level float64, played []Played, exposure fl
 	return drawSuccesses(random, exposure, k.mean, k.kappa) / exposure
 }
 
-// Ahead is the probability that player a has more than player b (per full match, as a share, or as a mean) over
-// matches to come, ties set aside. Exposures are those of each match, full matches or trials or actions. The levels of
-// the two are drawn jointly, with what the fit says of both at once; chance in their matches is drawn anew for each.
-// Draws follow from the seed and the names. It errs as Law does.
-func (r Result) Ahead(a, b string, at float64, matches int, exposureA, exposureB float64, seed uint64) (float64,
-	error) {
-	la, err := r.Law(a, at)
+// Ahead is the probability that player a has more than player b (per full match, as a share, or as a mean) over as many
+// matches to come of each, ties set aside. Exposures are those of each match, full matches or trials or actions. The
+// levels of the two are drawn jointly, from the draws that ranks are counted off; chance in their matches is drawn anew
+// for each. Draws follow from the seed and the names. It errs as Law and HeadToHead do.
+func (r Result) Ahead(a, b string, matches int, exposureA, exposureB float64, seed uint64) (float64, error) {
+	la, err := r.Law(a, math.NaN())
 	if err != nil {
 		return 0, err
 	}
-	lb, err := r.Law(b, at)
+	lb, err := r.Law(b, math.NaN())
 	if err != nil {
 		return 0, err
 	}
@@ -311,40 +309,43 @@ func (r Result) Ahead(a, b string, at float64, matches int, exposureA, exposureB
 		return 0, fmt.Errorf("ahead: %d matches of %v and %v: want at least one, with exposure", matches, exposureA,
 			exposureB)
 	}
-	cov, err := r.season.together(r.season.player[a], r.season.player[b])
-	if err != nil {
-		return 0, err
+	j := r.season.joint
+	if j == nil {
+		return 0, fmt.Errorf("ahead: the %d players of the fit are not told apart", len(r.season.player))
 	}
-	return ahead(la, lb, cov, matches, exposureA, exposureB, named(seed, a+" "+b, 0)), nil
+	x, y := r.season.drawnLevels(j.eta[j.row[a]]), r.season.drawnLevels(j.eta[j.row[b]])
+	return ahead(la, lb, x, y, matches, exposureA, exposureB, named(seed, a+" "+b, 0)), nil
 }
 
 const aheadDraws = 1000
 
-// ahead draws both players' levels with a covariance, and their matches.
-func ahead(a, b Law, cov float64, matches int, exposureA, exposureB float64, random *rand.Rand) float64 {
+// drawnLevels are draws of η of a level as a law has it, at most aheadDraws and evenly picked.
+func (s *season) drawnLevels(eta []float32) []float64 {
+	n := min(len(eta), aheadDraws)
+	levels := make([]float64, n)
+	for d := range levels {
+		levels[d] = s.layout.centre + s.layout.unit*float64(eta[d*len(eta)/n])
+	}
+	return levels
+}
+
+// ahead draws the matches of two players, given draws of their levels.
+func ahead(
+	a, b Law, levelsA, levelsB []float64, matches int, exposureA, exposureB float64, random *rand.Rand,
+) float64 {
 	many := func(f Family, exposure float64) ([]Played, float64) {
 		if f == Proportion || f == Mean {
 			exposure = max(1, math.Round(exposure))
 		}
 		one := Played{Exposure: exposure, Difficulty: math.NaN(), Home: math.NaN()}
-		all := make([]Played, matches)
-		for k := range all {
-			all[k] = one
-		}
-		return all, exposure * float64(matches)
+		return slices.Repeat([]Played{one}, matches), exposure * float64(matches)
 	}
 	playedA, inA := many(a.Family, exposureA)
 	playedB, inB := many(b.Family, exposureB)
-	along, apart := 0.0, b.SD // b's level given a's
-	if a.SD > 0 {
-		along = cov / (a.SD * a.SD)
-		apart = math.Sqrt(max(b.SD*b.SD-along*cov, 0))
-	}
 	var more, less float64
-	for range aheadDraws {
-		off := a.SD * random.NormFloat64()
-		x := a.draw(random, a.Level+off, playedA, inA)
-		y := b.draw(random, b.Level+along*off+apart*random.NormFloat64(), playedB, inB)
+	for d := range levelsA {
+		x := a.draw(random, levelsA[d], playedA, inA)
+		y := b.draw(random, levelsB[d], playedB, inB)
 		switch {
 		case x > y:
 			more++
@@ -353,27 +354,4 @@ func ahead(a, b Law, cov float64, matches int, exposureA, exposureB float64, ran
 		}
 	}
 	return (more + 0.5) / (more + less + 1) // what draws cannot tell from certain is not said to be certain
-}
-
-// together is the covariance of two players' levels now: through the fixed effects, given which they are independent
-// but for the little that single matches have in common, and through what is believed of the spreads.
-func (s *season) together(i, j int) (float64, error) {
-	x, y := s.ofPlayer(i, s.now), s.ofPlayer(j, s.now)
-	var cov, meanX, meanY, both float64
-	for k := range s.beliefs {
-		b := &s.beliefs[k]
-		var chol mat.Cholesky
-		if !chol.Factorize(mat.NewSymDense(s.q, append([]float64(nil), b.vxx...))) {
-			return 0, fmt.Errorf("ahead: the fixed effects of the fit are not told apart")
-		}
-		var solved mat.VecDense
-		if err := chol.SolveVecTo(&solved, mat.NewVecDense(s.q, b.withFixed(y, j, s.now))); err != nil {
-			return 0, fmt.Errorf("ahead: %w", err)
-		}
-		cov += b.weight * dot(b.withFixed(x, i, s.now), solved.RawVector().Data)
-		mx, _ := b.at(x, i, s.now)
-		my, _ := b.at(y, j, s.now)
-		meanX, meanY, both = meanX+b.weight*mx, meanY+b.weight*my, both+b.weight*mx*my
-	}
-	return (cov + both - meanX*meanY) * s.layout.unit * s.layout.unit, nil
 }

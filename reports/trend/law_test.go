@@ -199,19 +199,30 @@ func TestPlacesOfSumsAreThoseOfTheLawsOwnDraws(t *testing.T) {
 	}
 }
 
-// The probability to have more is compared with as many more draws of the same law, and with two players who share
-// nothing but chance; players swapped make the rest of 1.
+// The probability to have more is compared with draws match by match; players swapped make the rest of 1, and what two
+// levels have in common cannot decide between them.
 func TestAheadIsTheChanceToHaveMore(t *testing.T) {
 	random := rand.New(rand.NewPCG(2, 9))
 	a := Law{Family: Rate, Level: 1.2, SD: 0.2, Match: 0.1, Kappa: 0.05}
 	b := Law{Family: Rate, Level: 1, SD: 0.3, Match: 0.1, Kappa: 0.05}
-	near(t, "a player against an equal", ahead(a, a, 0.9*0.04, 5, 1, 1, random), 0.5, 0.05) // 3 SE are 0.047
-	p, q := ahead(a, b, 0, 5, 1, 0.5, random), ahead(b, a, 0, 5, 0.5, 1, random)
+	levels := func(l Law, shared []float64) []float64 {
+		out := make([]float64, aheadDraws)
+		for d := range out {
+			out[d] = l.Level + l.SD*random.NormFloat64()
+			if shared != nil {
+				out[d] = l.Level + l.SD*shared[d]
+			}
+		}
+		return out
+	}
+	even := ahead(a, a, levels(a, nil), levels(a, nil), 5, 1, 1, random)
+	near(t, "a player against an equal", even, 0.5, 0.05) // 3 SE are 0.047
+	p := ahead(a, b, levels(a, nil), levels(b, nil), 5, 1, 0.5, random)
+	q := ahead(b, a, levels(b, nil), levels(a, nil), 5, 0.5, 1, random)
 	near(t, "both ways", p+q, 1, 0.06)
 	var more, all float64
 	for range 20000 {
-		x := drawCount(random, 0, 0)
-		y := x
+		var x, y float64
 		la, lb := a.Level+a.SD*random.NormFloat64(), b.Level+b.SD*random.NormFloat64()
 		for range 5 {
 			x += drawCount(random, math.Exp(la+a.Match*random.NormFloat64()), a.Kappa)
@@ -225,10 +236,36 @@ func TestAheadIsTheChanceToHaveMore(t *testing.T) {
 		}
 	}
 	near(t, "against draws match by match", p, more/all, 0.05)
-	// What two levels have in common cannot decide between them.
-	near, far := ahead(a, b, 0.055, 200, 1, 1, random), ahead(a, b, 0, 200, 1, 1, random)
-	if near < far+0.1 {
-		t.Errorf("with levels that go together a is ahead with %.2f, apart with %.2f: want the first clearly higher", near,
-			far)
+	shared := make([]float64, aheadDraws)
+	for d := range shared {
+		shared[d] = random.NormFloat64()
+	}
+	together := ahead(a, b, levels(a, shared), levels(b, shared), 200, 1, 1, random)
+	apart := ahead(a, b, levels(a, nil), levels(b, nil), 200, 1, 1, random)
+	if together < apart+0.1 {
+		t.Errorf("with levels that go together a is ahead with %.2f, apart with %.2f: want the first clearly higher",
+			together, apart)
+	}
+}
+
+// Over many matches of two players chance is gone, and who has more is whose level is higher: the head-to-head.
+func TestAheadOverManyMatchesIsTheHeadToHead(t *testing.T) {
+	random := rand.New(rand.NewPCG(5, 6))
+	d, _ := simulateSquad(random, squadTruth{level: 0.4, slope: 0.1, theta: 20, rate: 10, match: 0.02}, 20, 12)
+	r, err := Fit(d, Options{FullMatch: fullMatch})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i := range 6 {
+		a, b := r.Players[i].Name, r.Players[i+6].Name
+		want, err := r.HeadToHead(a, b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := r.Ahead(a, b, 4000, 1, 1, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		near(t, a+" against "+b, got, want, 0.05)
 	}
 }
