@@ -30,15 +30,15 @@ type PurposeInfo struct {
 var purposes = [...]PurposeInfo{
 	{
 		Code: PurposeRecords, Label: "Records of play",
-		For: "That the academy records how the player plays and trains, rates it, and works on it with him.",
-		Blocks: "Nothing is recorded of his play beyond the match and the minutes that he was in it: no log, involvement, " +
-			"match total, score or card in his name, rating, training observation, goal, check-in or review note.",
-		Else: "record the appearance alone",
+		For: "The academy records how the player plays and trains, rates it, and works on it with them.",
+		Blocks: "Only the player's matches and minutes are recorded: no log, involvement, match total, score or " +
+			"card in their name, rating, training observation, goal, check-in or review note.",
+		Else: "record only the appearance",
 	},
 	{
 		Code: PurposeFilming, Label: "Filming",
-		For:    "That the player is filmed in matches and training, and that moments of his are found in the film.",
-		Blocks: "No video file and no time in one is kept with his involvements.",
+		For:    "The player is filmed in matches and training, and their moments can be found in the film.",
+		Blocks: "No video file or video time is kept with the player's involvements.",
 		Else:   "leave out the video file and its times",
 	},
 	{
@@ -46,16 +46,16 @@ var purposes = [...]PurposeInfo{
 		// blocks what filming blocks, wherever the academy requires it; filming alone does not imply it, because an academy
 		// may film and log on machines of its own only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
-		For: "That film with the player is kept and looked at on a member of staff's own computer or telephone.",
-		Blocks: "The same as filming: no video file and no time in one is kept with his involvements. It is asked for " +
-			"beside filming, not instead of it.",
+		For: "Film of the player is kept and watched on a staff member's own computer or phone.",
+		Blocks: "The same as filming: no video file or video time is kept with the player's involvements. Ask for " +
+			"it as well as filming, not instead of it.",
 		Else: "leave out the video file and its times",
 	},
 	{
 		Code: PurposeSelection, Label: "Selection",
-		For:    "That selectors see the player's record, and that a selection meeting considers him.",
-		Blocks: "Selectors do not see him, and he cannot be a candidate in the record of a meeting.",
-		Else:   "leave him out of the meeting",
+		For:    "Selectors see the player's record, and a selection meeting considers the player.",
+		Blocks: "Selectors do not see the player, who cannot be a candidate in a meeting record.",
+		Else:   "leave the player out of the meeting",
 	},
 }
 
@@ -128,7 +128,7 @@ func (c Consent) ValidateFor(p Player) error {
 		f.add("relation", "%s: a guardian consents for a minor; write guardian with the guardian's name, or correct "+
 			"the birth date", p.ageInWords(c.On))
 	case !minor && c.Relation == ByGuardian:
-		f.add("relation", "%s: an adult consents for himself; write self with his own name, or correct the birth date",
+		f.add("relation", "%s: an adult consents for themselves; write self with their own name, or correct the birth date",
 			p.ageInWords(c.On))
 	}
 	return f.err("consent")

@@ -102,7 +102,7 @@ func (s StandDown) Validate() error {
 		f.add("cleared_by", "is missing; name the licensed practitioner who cleared the player under the union's "+
 			"return-to-play protocol")
 	case s.LiftedOn == nil && s.ClearedBy != "":
-		f.add("lifted_on", "is missing; say from which day he may play again")
+		f.add("lifted_on", "is missing; say from which day the player may play again")
 	}
 	return f.err("stand-down")
 }
@@ -126,7 +126,8 @@ func (s StandDown) Refusal(name string, m Match) error {
 	}
 	return Errorf(Conflict, "%s is stood down from %s %s, and cannot appear in the match against %s on %s. The union's "+
 		"return-to-play protocol and a licensed practitioner decide; "+
-		"a manager lifts it by recording the name of the practitioner who cleared him", name, s.From, until, m.Opponent,
+		"a manager lifts it by recording the name of the practitioner who cleared the player", name, s.From, until,
+		m.Opponent,
 		m.Date)
 }
 

@@ -124,7 +124,7 @@ func (e MatchEvent) Validate() error {
 		f.add("off_id", "only a substitution says who went off; leave it out of a %s", e.Kind)
 	}
 	if e.Kind == EventHeadContact && (e.PlayerID == nil || !e.Ours) {
-		f.add("player_id", "a head contact is of a player of ours: name him, and write true for ours")
+		f.add("player_id", "a head contact is recorded for our own player: send player_id, and true for ours")
 	}
 	if e.OffID != nil && e.PlayerID != nil && *e.OffID == *e.PlayerID {
 		f.add("off_id", "the same player cannot come on and go off; name who went off")

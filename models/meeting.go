@@ -188,7 +188,7 @@ func (f *findings) candidates(m *Meeting) {
 		case c.Place != "" && !known:
 			f.add(where+".place", "%q is not among the places; add it there", clip(c.Place))
 		case seen[standing{c.PlayerID, c.Place}]:
-			f.add(where+".player_id", "player %d is a candidate for this place already; name him once", c.PlayerID)
+			f.add(where+".player_id", "player %d is already a candidate for this place; name each player once", c.PlayerID)
 		}
 		seen[standing{c.PlayerID, c.Place}] = true
 		if c.Decision == Undecided {
@@ -207,8 +207,7 @@ func (f *findings) candidates(m *Meeting) {
 			continue
 		}
 		if chosen[c.Place]++; chosen[c.Place] == room+1 {
-			f.add(where+".decision", "is the choice of one more than the %d that the place has; want more there, or "+
-				"choose fewer", room)
+			f.add(where+".decision", "you chose more than the %d this place has; choose fewer, or want more there", room)
 		}
 	}
 }

@@ -60,7 +60,7 @@ func (f *findings) counts(where string, c Counts) {
 			f.add(place, "%s is less than 0", number(v))
 			continue
 		case v > mostCount:
-			f.add(place, "%s is not believed; write at most %d", number(v), mostCount)
+			f.add(place, "%s is too many; the most is %d", number(v), mostCount)
 			continue
 		}
 		count := &counts[n]

@@ -69,7 +69,7 @@ func (a *Auth) tried(ctx context.Context, user models.User, who models.Who, logi
 func (a *Auth) refused(ctx context.Context, who models.Who) error {
 	if who.Role == "" {
 		who = models.Console(models.Deployment)
-		who.Name = "somebody unknown"
+		who.Name = "an unknown user"
 	}
 	who.From = from(ctx)
 	if err := a.store.SignInRefused(ctx, who); err != nil {

@@ -131,7 +131,7 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 		"below a long name": {"2025-26,Under 18,2025-09-06,Millbrook,\"Ben\nOakes\",x,1,1,1,1",
 			`line 3, column player: "Ben\nOakes": holds the control character U+000A; leave it out`},
 		"count not believed": {line + "60,10001,1,1,1",
-			`line 3, column carries: 10001 is not believed; write at most 10000`},
+			`line 3, column carries: 10001 is too many; the most is 10000`},
 	} {
 		t.Run(name, func(t *testing.T) {
 			_, _, err := planned(t, plainHeader+plainLine+c.line+"\n", TotalsOptions{})

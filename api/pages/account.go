@@ -206,7 +206,7 @@ func (p *Pages) showSecondFactor(c *gin.Context, who models.Who, status int, wro
 		}
 		groups.WriteRune(sign)
 	}
-	return p.render(c, status, "second-factor", "Second factor", secondFactorPage{groups.String(), wrong})
+	return p.render(c, status, "second-factor", "Two-factor sign-in", secondFactorPage{groups.String(), wrong})
 }
 
 // pictureSize is the width and height of the picture in pixels.

@@ -120,7 +120,7 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		}
 		page := here.Get("/account")
 		for _, want := range []string{"Ansel Brock, coach", "<strong>ansel</strong>", "Northmoor Rugby Academy", ", here",
-			"End all the others", "Set it up"} {
+			"Sign out everywhere else", "Set it up"} {
 			if !strings.Contains(page.Body, want) {
 				t.Errorf("the page lacks %q", want)
 			}
@@ -257,7 +257,7 @@ func TestAnAccountIsForItsPersonAlone(t *testing.T) {
 		t.Errorf("a second factor of a player: %d; want 403", got.Status)
 	}
 	if got := a.SignIn(t, "bryn").Get("/account"); got.Status != http.StatusOK ||
-		strings.Contains(got.Body, "Second factor") {
+		strings.Contains(got.Body, "Two-factor sign-in") {
 		t.Errorf("a player's account: %d", got.Status)
 	}
 	orla := a.SignIn(t, "orla")
@@ -265,7 +265,7 @@ func TestAnAccountIsForItsPersonAlone(t *testing.T) {
 		t.Errorf("an operator's home: %d to %s; want the academies", got.Status, got.Header.Get("Location"))
 	}
 	if got := orla.Get("/account"); got.Status != http.StatusOK || strings.Contains(got.Body, "@deployment") ||
-		!strings.Contains(got.Body, "Second factor") {
+		!strings.Contains(got.Body, "Two-factor sign-in") {
 		t.Errorf("an operator's account: %d", got.Status)
 	}
 }

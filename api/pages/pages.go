@@ -231,7 +231,7 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 	case http.StatusUnauthorized:
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		f = failure{Heading: "That access token is not valid",
-			Text: "Nobody holds it, or it was taken back. People sign in with their name and password instead."}
+			Text: "The access token is wrong or was ended. Sign in with your username and password instead."}
 		if r.Header.Get("Authorization") == "" {
 			f = failure{Heading: "You are not signed in",
 				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}

@@ -131,7 +131,7 @@ func TestHomeWithNothingToShowSaysSo(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if got := c.Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "Nobody to show") {
+		if got := c.Get("/"); got.Status != http.StatusOK || !strings.Contains(got.Body, "No players to show") {
 			t.Errorf("%d; want a page that says that there is nobody", got.Status)
 		}
 		if got := a.SignIn(t, "perran").Get("/"); got.Status != http.StatusOK ||

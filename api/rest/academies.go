@@ -13,14 +13,14 @@ import (
 
 // FirstManager is who is to manage an academy.
 type FirstManager struct {
-	Login string `json:"login" minLength:"2" maxLength:"100" doc:"What he is to sign in with: lower case, unique in the deployment"`
-	Name  string `json:"name" minLength:"1" maxLength:"100" doc:"His name"`
+	Login string `json:"login" minLength:"2" maxLength:"100" doc:"The username: lower case, unique on this server"`
+	Name  string `json:"name" minLength:"1" maxLength:"100" doc:"The full name"`
 }
 
 // ManagerMade is the first manager of an academy, and how he comes in.
 type ManagerMade struct {
-	UserID int64       `json:"user_id" doc:"The user, by his id"`
-	Link   OneTimeLink `json:"link" doc:"How he comes in"`
+	UserID int64       `json:"user_id" doc:"The user, by id"`
+	Link   OneTimeLink `json:"link" doc:"The link that lets them in"`
 }
 
 func academies(s *Service) {
@@ -92,8 +92,9 @@ func academies(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/academies/{id}/manager", id: "create-first-manager",
 		summary: "Create the first manager of an academy", part: access,
-		about: "Makes the first manager of an academy, who comes in by a one-time link and lets everybody else in. Where " +
-			"there is a manager already, nobody else is made.",
+		about: "Makes the first manager of an academy, who joins by a one-time link and invites everyone else. " +
+			"Refused if the " +
+			"academy already has a manager.",
 		takes: &content{media: jsonType, example: FirstManager{Login: "ines.marl", Name: "Ines Marl"}},
 		gives: []content{{media: jsonType, example: ManagerMade{exampleUser, exampleLink}}}, untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

@@ -34,8 +34,8 @@ func accessTokens(s *Service) {
 	x := resource[models.AccessToken, accessTokensWanted]{
 		name: "access token", many: "access tokens", path: "/access-tokens", part: access,
 		order: "by user, as they were made",
-		about: "With an access token a program acts as a user until it expires. Managers see everybody's of their " +
-			"academy, everybody else his own. What a program sends is kept as a hash alone and never answered again.",
+		about: "With an access token a program acts as a user until it expires. Managers see all tokens of their academy, " +
+			"other users their own. Only a hash of the secret is kept, so it is answered once.",
 		list: func(tx *store.Tx, in *accessTokensWanted) ([]models.AccessToken, error) {
 			return tx.AccessTokens(in.User)
 		},

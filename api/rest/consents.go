@@ -17,10 +17,10 @@ type consentsWanted struct {
 func consents(s *Service) {
 	add(s, resource[models.Consent, consentsWanted]{
 		name: "consent", many: "consents", path: "/consents", part: safety, order: "by the day from which they hold",
-		about: "A consent is that somebody agreed to one purpose for one player: a guardian for a minor, an adult for " +
-			"himself. The catalogue says what each purpose is for and what its absence blocks where the academy's settings " +
-			"require it. One that no longer holds is withdrawn: replaced by the same with withdrawn_on. From then on nothing " +
-			"new is recorded under it. It stays with its player and purpose.",
+		about: "A consent is an agreement to one purpose for one player: by a guardian for a minor, by an adult for " +
+			"themselves. The catalogue says what each purpose is for, and what stops without it where the academy's " +
+			"settings require it. To withdraw a consent, replace it with the same one and withdrawn_on. From then on " +
+			"nothing new is recorded under it. Its player and purpose cannot change.",
 		list: func(tx *store.Tx, in *consentsWanted) ([]models.Consent, error) {
 			return tx.Consents(models.ConsentFilter{PlayerID: in.Player, Purpose: models.Purpose(in.Purpose)})
 		},

@@ -87,7 +87,7 @@ address answers to.`
 func (s *Service) config(cookie string) huma.Config {
 	config := huma.DefaultConfig("Throughline", Version)
 	config.Info.Description = introduction
-	config.Info.Contact = &huma.Contact{Name: "Whoever runs this server for the academy"}
+	config.Info.Contact = &huma.Contact{Name: "The academy's administrator of this server"}
 	config.Info.License = &huma.License{Name: "That of the program", Identifier: "LicenseRef-Throughline"}
 	config.Servers = []*huma.Server{{URL: "/", Description: "The server that this description is from"}}
 	config.Tags = parts

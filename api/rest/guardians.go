@@ -14,7 +14,9 @@ type guardiansWanted struct {
 func guardians(s *Service) {
 	add(s, resource[models.Guardian, guardiansWanted]{
 		name: "guardian", many: "guardians", path: "/guardians", part: safety, order: "by player",
-		about: "A guardian answers for a player who is a minor. He has no account here. He stays with his player.",
+		about: "A guardian is responsible for a player who is a minor. Guardians have no account here. A guardian " +
+			"cannot move " +
+			"to another player.",
 		list: func(tx *store.Tx, in *guardiansWanted) ([]models.Guardian, error) {
 			return tx.Guardians(models.GuardianFilter{PlayerID: in.Player})
 		},

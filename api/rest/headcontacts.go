@@ -16,7 +16,7 @@ type headContactsWanted struct {
 	InSquad
 	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`
-	Open   bool  `query:"open" doc:"With true: only those of which the medical lead has not been told."`
+	Open   bool  `query:"open" doc:"With true: only those not yet reported to the medical lead."`
 }
 
 // Told is whom somebody told of a head contact.
@@ -36,11 +36,11 @@ func askTag(version int64, ask string) string {
 func headContacts(s *Service) {
 	x := resource[models.HeadContact, headContactsWanted]{
 		name: "head contact", many: "head contacts", path: "/head-contacts", part: safety, order: "by date",
-		about: "A head contact is that a player took a blow to the head, or may have: that and no more, never a diagnosis " +
-			"or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: as long as " +
-			"nobody is recorded to have told the medical lead, the answer says in ask what is to be done. With stand_down it " +
-			"also keeps the player out of matches until a manager lifts that. It is never changed; a manager deletes one " +
-			"that was made by mistake.",
+		about: "A head contact says that a player took a blow to the head, or may have: no more than that, never " +
+			"a diagnosis " +
+			"or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: until the " +
+			"medical lead is told, the answer says in ask what to do. With stand_down it also keeps the player out of " +
+			"matches until a manager lifts that. It never changes; a manager deletes one made by mistake.",
 		list: func(tx *store.Tx, in *headContactsWanted) ([]models.HeadContact, error) {
 			return tx.HeadContacts(models.HeadContactFilter{PlayerID: in.Player, MatchID: in.Match, OpenOnly: in.Open})
 		},
@@ -64,7 +64,7 @@ func headContacts(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/head-contacts/{id}/told", id: "tell-medical-lead",
 		summary: "Record that the medical lead was told", part: safety,
-		about: "Says whom somebody told of a head contact, now. That is recorded once.",
+		about: "Records now which medical lead was told of a head contact. It is recorded once.",
 		takes: &content{media: jsonType, example: Told{"Dr Ina Fold"}}, gives: []content{{media: jsonType, example: told}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *one) (*reply, error) {

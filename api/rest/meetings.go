@@ -34,7 +34,7 @@ func meetings(s *Service) {
 			Present: []models.Attendee{{UserID: some[int64](exampleUser), Name: "Orla Fenn"}, {Name: "Piers Holt, county"}},
 			Criteria: []models.Criterion{
 				{Label: "Wins contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
-				{Label: "Behind on the scoreboard", Words: "What he does in the last quarter when we are behind.", Weight: 1},
+				{Label: "Behind on the scoreboard", Words: "Work in the last quarter when we are behind.", Weight: 1},
 			},
 			TotalWeight: 4.5,
 			Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 2},

@@ -16,8 +16,9 @@ type membershipsWanted struct {
 func memberships(s *Service) {
 	add(s, resource[models.Membership, membershipsWanted]{
 		name: "membership", many: "memberships", path: "/memberships", part: people, order: "by the first day",
-		about: "A membership puts a player into a squad for a season, or for a part of one. A coach sees those who are or " +
-			"were in his squads.",
+		about: "A membership puts a player into a squad for a season or part of one. Coaches see the players who " +
+			"are or were " +
+			"in their squads.",
 		list: func(tx *store.Tx, in *membershipsWanted) ([]models.Membership, error) {
 			return tx.Memberships(models.MembershipFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},

@@ -17,9 +17,10 @@ type minutesLimitsWanted struct {
 func minutesLimits(s *Service) {
 	add(s, resource[models.MinutesLimit, minutesLimitsWanted]{
 		name: "limit of minutes", many: "limits of minutes", path: "/minutes-limits", part: safety, order: "by name",
-		about: "A limit of minutes is how much somebody may play in any run of so many days, or in the season, over all " +
-			"of his teams: school, club and loan included. The academy enters its governing body's, and its own; none is " +
-			"built in. Reports and the home page warn as one nears.",
+		about: "A limit of minutes says how long a player may play in any run of so many days, or in the season, " +
+			"over all of " +
+			"their teams: school, club and loan included. The academy enters its governing body's limits and its own; none " +
+			"is built in. Reports and the home page warn as one nears.",
 		list: func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
 		get:  (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit,
 		remove:   (*store.Tx).DeleteMinutesLimit,
@@ -35,9 +36,10 @@ func minutesLimits(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/load", id: "list-player-load",
 		summary: "List how much a player has played of each limit", part: safety,
-		about: "How much of each limit of minutes that is for him a player had used by a day, today where none is asked " +
-			"for, over all of his teams. The season is that of the day or, between seasons, the one before.\n\nThe list is " +
-			"ordered by the name of the limit.",
+		about: "How much of each limit of minutes a player had used by a day (today by default), over all of their " +
+			"teams. The " +
+			"season is that of the day or, between seasons, the one before.\n\nThe list is ordered by the name of the " +
+			"limit.",
 		gives: listed(example), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`

@@ -22,10 +22,11 @@ type answersWanted struct {
 }
 
 func noteAnswers(s *Service) {
-	const about = "An answer is what the player or one of the staff answers to a review note that is shared with the " +
-		"player. It is never a private channel: all staff who reach the note see all answers, and to a minor's note there " +
-		"is none unless two managers or coaches may read it. Nobody changes or deletes an answer. A safeguarding concern " +
-		"does not go in here: tell the academy's safeguarding lead, at once and in person."
+	const about = "An answer is a reply by the player or a member of staff to a review note shared with the player. It " +
+		"is never a " +
+		"private channel: all staff who can read the note see all answers. A minor's note takes answers only if two " +
+		"managers or coaches can read it. Answers are never changed or deleted. A safeguarding concern does not belong " +
+		"here: tell the academy's safeguarding lead, at once and in person."
 	s.shapes[reflect.TypeFor[models.NoteAnswer]()] = shape{fixed: []string{"note_id", "author_id", "seen_by", "seen_at"}}
 	tag := func(a *models.NoteAnswer) string { return versionTag(a.Version) }
 	example := models.NoteAnswer{Record: exampleRecord(4), NoteID: 15, AuthorID: exampleUser,
@@ -97,8 +98,9 @@ func noteAnswers(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/note-answers/{id}/seen", id: "mark-answer-seen", summary: "Mark an answer as seen",
 		part: development,
-		about: "A second member of staff, who wrote neither the note nor the answer, says that he has seen it. Doing it " +
-			"again changes nothing.",
+		about: "A second member of staff, who wrote neither the note nor the answer, confirms having seen it. " +
+			"Doing it again " +
+			"changes nothing.",
 		gives: []content{{media: jsonType, example: seen}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var found models.NoteAnswer

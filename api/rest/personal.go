@@ -22,7 +22,7 @@ type exportWanted struct {
 
 // Erasure says whose data are to be erased.
 type Erasure struct {
-	Name    string         `json:"name" minLength:"1" maxLength:"100" doc:"The player's name as it is kept, to be sure that he is the one"`
+	Name    string         `json:"name" minLength:"1" maxLength:"100" doc:"The player's name as recorded, to be sure it is the right player"`
 	AskedBy models.AskedBy `json:"asked_by" doc:"Who asks for it, without a name"`
 }
 
@@ -36,8 +36,8 @@ func dataRequests(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/data-requests", id: "list-data-requests", summary: "List fulfilled data requests",
 		part: people,
-		about: "A data request is somebody's, for all that is kept of him, or that it be erased, once it was fulfilled. " +
-			"It is the proof, and names nobody.\n\nThe list is ordered by when.",
+		about: "A data request asks for everything kept about a person, or for its erasure. It is listed once fulfilled, as " +
+			"proof, without names.\n\nThe list is ordered by when.",
 		gives: listed(proof), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *Page) (*reply, error) {
 		return paged(s, r, in, (*store.Tx).DataRequests)
@@ -69,11 +69,12 @@ func dataRequests(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/players/{id}/erasure", id: "erase-player", summary: "Erase a player's data",
 		part: people,
-		about: "What is kept of the player is erased, or unlinked from them for good where the figures of others stand " +
-			"on it. It cannot be undone. The answer is the proof, which names nobody, and lists others' records that may " +
-			"still name the player: a person has to read those. Backups hold what was erased until they are replaced. On " +
-			"SQLite the database's file is rewritten too; while `file_pending` is true, a reader has kept that from being " +
-			"done, and the program does it as soon as it can.",
+		about: "Erases everything kept about the player. What other players' figures need stays, without a link to " +
+			"the player. " +
+			"This cannot be undone. The answer is the proof; it contains no names, and lists other records that may still " +
+			"name the player: a person has to read those. Backups hold what was erased until you replace them. On SQLite " +
+			"the database's file is rewritten too. While `file_pending` is true, a reader has delayed that: do not back the " +
+			"file up until then.",
 		takes: &content{media: jsonType, example: example}, gives: []content{{media: jsonType, example: proof}},
 		untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},

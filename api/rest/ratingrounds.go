@@ -17,9 +17,9 @@ func ratingRounds(s *Service) {
 	add(s, resource[models.RatingRound, ratingRoundsWanted]{
 		name: "rating round", many: "rating rounds", path: "/rating-rounds", part: development,
 		order: "by the day that the grades are of",
-		about: "A rating round asks the coaches of a squad for grades of one match, or of one training block, until a " +
-			"day. Until then a coach sees another's grade once he has given his own; afterwards everybody who reads ratings " +
-			"sees all, and no coach gives or changes one. Once it has closed only a manager changes it or opens it again.",
+		about: "A rating round asks the coaches of a squad for grades of one match, or of one training block, until a day. " +
+			"Until then coaches see another's grade once they have given their own. Then everyone who reads ratings sees " +
+			"all of them, and no coach gives or changes one. Only a manager changes or reopens a closed round.",
 		list: func(tx *store.Tx, in *ratingRoundsWanted) ([]models.RatingRound, error) {
 			return tx.RatingRounds(models.RatingRoundFilter{SeasonID: in.Season, SquadID: in.Squad})
 		},

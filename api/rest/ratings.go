@@ -18,10 +18,10 @@ type ratingsWanted struct {
 func ratings(s *Service) {
 	add(s, resource[models.Rating, ratingsWanted]{
 		name: "rating", many: "ratings", path: "/ratings", part: development, order: "by date",
-		about: "A rating is one coach's grade of one skill of one player, for a match or a training block, or the " +
-			"player's own. A coach sees another's only once he has given his own for the same occasion, so that neither " +
-			"leads the other, or once the round for it has closed; after that no coach gives or changes one. What a player " +
-			"gives himself is written at self-ratings, by him alone.",
+		about: "A rating is one coach's grade of one skill of one player, for a match or a training block, or the player's " +
+			"own. Coaches see another's grade once they have given their own for the same occasion, so neither leads the " +
+			"other, or once its round has closed. After that no coach gives or changes one. Players write their own grades " +
+			"at self-ratings.",
 		list: func(tx *store.Tx, in *ratingsWanted) ([]models.Rating, error) {
 			return tx.Ratings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},

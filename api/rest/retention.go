@@ -11,9 +11,10 @@ import (
 )
 
 func retention(s *Service) {
-	const about = "The academy's settings say how many months after somebody has left his record is looked at: kept " +
-		"until a day for a reason, or erased. Somebody has left who is in no squad now or later; he left on the last day " +
-		"of his last membership, or with the season it was for."
+	const about = "The academy's settings say how many months after a player leaves their record is due: kept until a " +
+		"date for a " +
+		"reason, or erased. A player has left when they are in no squad now or later: on the last day of their last " +
+		"membership, or at the end of its season."
 	s.shapes[reflect.TypeFor[models.RetentionReview]()] = shape{fixed: []string{"player_id", "reviewer_id"}}
 	example := models.Settings{RetentionMonths: 24}.DepartedOf(models.Player{Record: models.Record{ID: examplePlayer},
 		Name: "Tam Okell"}, "2023-05-31", nil)
@@ -35,12 +36,13 @@ func retention(s *Service) {
 	})
 	kept := models.RetentionReview{
 		Record: exampleRecord(1), PlayerID: examplePlayer, KeepUntil: "2027-06-30",
-		Because: "He coaches the under 12s and asked for his figures.", ReviewerID: some[int64](exampleUser),
+		Because: "Now coaches the under 12s and asked for the figures.", ReviewerID: some[int64](exampleUser),
 	}
 	does(s, operation{
 		method: http.MethodPost, path: "/retention/{id}", id: "keep-record", summary: "Keep a record", part: safety,
-		about: "Records that a player's record was looked at and is kept until a day, and why. He is listed again only " +
-			"after that day. " + about,
+		about: "Records that a player's record was reviewed and is kept until a date, and why. It is due again only " +
+			"after that " +
+			"date. " + about,
 		takes: &content{media: jsonType, example: kept}, gives: []content{{media: jsonType, example: kept}}, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {

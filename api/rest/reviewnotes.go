@@ -55,8 +55,9 @@ func reviewNotes(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/review-notes/{id}/read", id: "mark-review-note-read",
 		summary: "Mark a review note as read", part: development,
-		about: "The player says that he has read a note that is shared with him, which is the one thing that a player " +
-			"writes. Doing it again changes nothing.",
+		about: "The player marks a note shared with them as read: the only thing a player writes here. Doing it " +
+			"again changes " +
+			"nothing.",
 		gives: []content{{media: jsonType, example: x.example}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var note models.ReviewNote

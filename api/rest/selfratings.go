@@ -18,8 +18,9 @@ type selfRatingsWanted struct {
 func selfRatings(s *Service) {
 	add(s, resource[models.SelfRating, selfRatingsWanted]{
 		name: "self-rating", many: "self-ratings", path: "/self-ratings", part: development, order: "by date",
-		about: "A self-rating is a player's grade of one of his own skills, for a match that he played in or a training " +
-			"block. Whoever reads the player's ratings reads it, there too; the player alone writes it.",
+		about: "A self-rating is a player's grade of one of their own skills, for a match they played in or a " +
+			"training block. " +
+			"All who read the player's ratings see it there too; only the player writes it.",
 		list: func(tx *store.Tx, in *selfRatingsWanted) ([]models.SelfRating, error) {
 			return tx.SelfRatings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},

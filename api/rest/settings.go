@@ -16,9 +16,10 @@ func settings(s *Service) {
 	}
 	example := models.Settings{Record: exampleRecord(1), RetentionMonths: 24,
 		Requires: []models.Purpose{models.PurposeFilming, models.PurposeRecords}}
-	const about = "What the academy decides for itself: how long after somebody has left his record is flagged for " +
-		"review, and for which purposes consent must be on file for a minor. An academy that has decided nothing has the " +
-		"defaults, of version 0 and id 0: 24 months, and filming. A person is of age at 18."
+	const about = "What the academy decides for itself: how long after a player leaves their record is due for " +
+		"review, and for " +
+		"which purposes a minor needs consent on file. An academy that has decided nothing has the defaults, with " +
+		"version 0 and id 0: 24 months, and filming. A person is of age at 18."
 	s.shapes[reflect.TypeFor[models.Settings]()] = shape{}
 	does(s, operation{
 		method: http.MethodGet, path: "/settings", id: "get-settings", summary: "Read the academy's settings", part: safety,

@@ -20,8 +20,8 @@ func skills(s *Service) {
 			Record: exampleRecord(2), Code: "restart_receipt", Label: "Receiving restarts",
 			Groups: []models.Group{models.GroupSecondRow},
 			Grades: [5]string{
-				"Does not get under the ball.", "Gets there late and off balance.", "Catches what comes straight at him.",
-				"Times his jump and catches most balls.", "Times his jump, catches, and is ready to play on.",
+				"Does not get under the ball.", "Gets there late and off balance.", "Catches what comes straight at them.",
+				"Times the jump and catches most balls.", "Times the jump, catches, and is ready to play on.",
 			},
 		},
 	})

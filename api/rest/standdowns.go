@@ -26,7 +26,7 @@ type Lift struct {
 func standDowns(s *Service) {
 	x := resource[models.StandDown, standDownsWanted]{
 		name: "stand-down", many: "stand-downs", path: "/stand-downs", part: safety, order: "by the first day",
-		about: "A stand-down keeps a player out of matches: no appearance of his is made or changed in a match on or " +
+		about: "A stand-down keeps a player out of matches: no appearance of theirs is made or changed in a match on or " +
 			"after its first day, but for the very match of the head contact that it follows. Coaches and managers set one. " +
 			"It holds until a manager lifts it with the name of the licensed practitioner who cleared the player: the " +
 			"union's return-to-play protocol and that practitioner decide, and nothing here does.",
@@ -47,7 +47,7 @@ func standDowns(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/stand-downs/{id}/lift", id: "lift-stand-down", summary: "Lift a stand-down",
 		part:     safety,
-		about:    "Records who cleared the player, and from which day he may play again. Only a manager may, and once.",
+		about:    "Records who cleared the player, and from which day they may play again. Only a manager can, and once.",
 		takes:    &content{media: jsonType, example: Lift{"2025-11-29", "Dr Ina Fold"}},
 		gives:    []content{{media: jsonType, example: lifted}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

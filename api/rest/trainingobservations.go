@@ -35,7 +35,7 @@ func trainingObservations(s *Service) {
 		},
 		example: models.TrainingObservation{
 			Record: exampleRecord(52), PlayerID: examplePlayer, CoachID: exampleUser, Date: "2025-09-10", Skill: "tackle",
-			Text: "Held his height in all six live tackles.",
+			Text: "Stayed low in all six live tackles.",
 		},
 	})
 }

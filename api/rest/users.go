@@ -25,8 +25,8 @@ type userSquad struct {
 
 // OneTimeLink is how somebody comes in.
 type OneTimeLink struct {
-	Path      string             `json:"path" doc:"The path of the page, on this server, on which the user chooses a password; it is answered this once"`
-	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for somebody who has a password"`
+	Path      string             `json:"path" doc:"The path on this server where the user chooses a password; answered only once"`
+	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for a user with a password"`
 	ExpiresAt time.Time          `json:"expires_at" doc:"Until when it can be used, in UTC"`
 }
 
@@ -49,7 +49,8 @@ const aboutUsers = "A user is a person who signs in. They come in by a one-time 
 func users(s *Service) {
 	add(s, resource[models.User, usersWanted]{
 		name: "user", many: "users", path: "/users", part: access, order: "by name",
-		about: aboutUsers + " Nobody changes his own role or deletes himself, and the last manager of an academy stays.",
+		about: aboutUsers +
+			" Users cannot change their own role or delete themselves. The last manager of an academy stays.",
 		list: func(tx *store.Tx, in *usersWanted) ([]models.User, error) {
 			return tx.Users(models.UserFilter{Login: in.Login, Role: models.Role(in.Role)})
 		},
@@ -115,14 +116,14 @@ func users(s *Service) {
 	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad",
 		"A coach or selector works with the squad from now on. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
 	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad",
-		"The user no longer works with the squad. Where he did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
+		"The user no longer works with the squad. If they did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
 	does(s, operation{
 		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user",
 		part: access,
-		about: "On the page of the link the user chooses a password, once: the first one, which is an invitation and good " +
-			"for seven days, or another one in place of one that he has forgotten, for a day. " +
-			"It takes the place of earlier links of the user that were not used. Send it so that only he gets it. A program " +
-			"makes none for the person whom it acts as.",
+		about: "On the page of the link the user chooses a password, once: the first (an invitation, for seven " +
+			"days) or a new " +
+			"one in place of a forgotten one (for a day). It replaces earlier unused links of the user. Send it where only " +
+			"they can read it. An access token cannot make a link for its own user.",
 		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
@@ -145,9 +146,9 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor",
 		summary: "Turn a user's second factor off", part: access,
-		about: "For somebody who has lost what makes his one-time codes: signing in asks for none any more, until he " +
-			"sets it up anew, and his sessions end. See to it that it is he who asks. One's own is turned off on the page of " +
-			"one's account.",
+		about: "For a user who lost their phone: sign-in no longer asks for a one-time code until they set it up again, and " +
+			"they are signed out everywhere. Make sure the request comes from that user. Users turn off their own on their " +
+			"account page.",
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })

@@ -31,7 +31,7 @@ func TestAuditVerifyFindsWhatWasChanged(t *testing.T) {
 	}
 	if other := runIn(t, folder, "audit", "verify", "--since", mark[2][:len(mark[2])-64]+
 		strings.Repeat("0", 64)); other.code != 1 ||
-		!strings.Contains(other.err, "is another than the one that was noted down") {
+		!strings.Contains(other.err, "does not match the mark you noted") {
 		t.Errorf("with another's mark: %+v", other)
 	}
 	if wrong := runIn(t, folder, "audit", "verify", "--since", "7"); wrong.code != 2 {

@@ -51,12 +51,12 @@ func onServing(c *cobra.Command, s *serving) {
 	f.StringVar(&s.public, "public-url", "", "the address of the HTTPS server in front of this one, such as "+
 		"https://academy.example")
 	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, as HOST:PORT, such as "+
-		"127.0.0.1:8081; nowhere when empty. It asks nobody who he is")
+		"127.0.0.1:8081; nowhere when empty. It asks for no sign-in")
 	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose "+
-		"X-Forwarded-For is believed, such as 127.0.0.1")
+		"X-Forwarded-For to trust, such as 127.0.0.1")
 	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take to finish at the end")
 	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle,
-		"how long somebody stays signed in who does nothing; twelve hours at most in any case")
+		"how long a user stays signed in without a request; twelve hours at most in any case")
 	f.Float64Var(&s.person, "person-rate", api.DefaultPerson,
 		"requests a second that one person or program may make, over ten seconds; 0 for any number")
 	f.Float64Var(&s.address, "address-rate", api.DefaultAddress,

@@ -216,7 +216,7 @@ func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 func (a access) print(w io.Writer) error {
 	fmt.Fprintf(w, "\nThe demonstration is at %s\n\n", a.URL)
 	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
-	fmt.Fprintln(t, "role\tname to sign in with\tpassword\taccess token")
+	fmt.Fprintln(t, "role\tusername\tpassword\taccess token")
 	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer} {
 		way := a.Roles[role]
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", role, way.User, way.Password, way.Token)

@@ -27,12 +27,12 @@ func (p *program) operatorAdd() *cobra.Command {
 	var public string
 	c := &cobra.Command{
 		Use:   "add --login LOGIN --name NAME",
-		Short: "Adds an operator, and prints a one-time link for him",
-		Long: `Adds an operator, and prints a one-time link on whose page he chooses his password. It is
-shown this once, can be used once, and is good for seven days.
+		Short: "Adds an operator and prints a one-time link for them",
+		Long: `Adds an operator and prints a link where they choose a password. The link is shown only once,
+works once, and expires after seven days.
 
-An operator makes and renames academies and lets in the first manager of each. He sees no
-player and nothing else of what an academy records.`,
+An operator adds and renames academies and invites the first manager of each. Operators see no
+player and nothing else that an academy records.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if u.Login == "" || u.Name == "" {
@@ -66,7 +66,7 @@ player and nothing else of what an academy records.`,
 	}
 	onDatabase(c, defaultDatabase)
 	onLinks(c, &public)
-	c.Flags().StringVar(&u.Login, "login", "", "the name to sign in with, in lower case")
+	c.Flags().StringVar(&u.Login, "login", "", "the username, in lower case")
 	c.Flags().StringVar(&u.Name, "name", "", "the full name")
 	return c
 }

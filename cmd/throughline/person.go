@@ -40,10 +40,10 @@ func (p *program) personExport() *cobra.Command {
 	var player, file, asked string
 	c := &cobra.Command{
 		Use:   "export --player NAME|ID --out FILE.zip",
-		Short: "Writes all that is kept of a player into an archive",
-		Long: `Writes everything that is kept of a player into one ZIP archive, as a page for people and as JSON,
-			also what is for staff only. The academy
-decides, with its own adviser, what of it is handed out. The file is made readable for nobody else.`,
+		Short: "Writes everything kept about a player to an archive",
+		Long: `Writes everything kept about a player to one ZIP archive, as a page for people and as JSON. It
+includes what only staff may read: the academy decides, with its own adviser, what to hand out.
+Only you can read the file.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if player == "" || file == "" {
@@ -96,7 +96,7 @@ func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file
 	if err := personal.WriteArchive(out, record); err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "everything that is kept of %s is in %s; it is a personal record, for nobody else\n",
+	fmt.Fprintf(p.out, "everything kept about %s is in %s; it is a personal record: hand it to that person only\n",
 		record.Player.Name, file)
 	return nil
 }
@@ -105,10 +105,11 @@ func (p *program) personErase() *cobra.Command {
 	var player, confirm, asked string
 	c := &cobra.Command{
 		Use:   "erase --player NAME|ID --confirm NAME",
-		Short: "Erases what is kept of a player, for good",
-		Long: `Erases what is kept of a player, or unlinks it from him for good where the figures of others stand on it, and prints the proof as JSON. It names
-nobody, and lists others' records in which he may still be named. It cannot be undone. Backups hold what was erased
-until they are replaced.`,
+		Short: "Erases everything kept about a player, for good",
+		Long: `Erases everything kept about a player and prints the proof as JSON. What other players' figures
+need stays, without a link to the player. The proof contains no names; it lists other records that
+may still name the player. This cannot be undone. Backups hold what was erased until you replace
+them.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if player == "" || confirm == "" {

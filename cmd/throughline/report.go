@@ -35,8 +35,7 @@ ends in .html, the same content as JSON where it ends in .json. Each paper needs
 what it is about:
 
 ` + p.paperList() + `
-A paper is somebody's personal record. Only you can read the file at first; what happens to it
-afterwards is up to you.`,
+A paper is a personal record. Only you can read the file; guard it like the record itself.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			one, err := p.paperOf(nil, args) // which is not asked to draw

@@ -30,12 +30,11 @@ func (p *program) serve() *cobra.Command {
 		Long: fmt.Sprintf(`Serves pages for people and resources for programs until it is told to stop (SIGTERM or
 Ctrl-C). Running requests and background jobs then have %v to finish.
 
-It speaks plain HTTP, for this machine only unless --addr says otherwise. For others, put an
-HTTPS server in front of it and give that one's address as --public-url: the session cookie
-then never travels in the clear. Served to others without HTTPS, everybody on the way can read
-passwords and records; that is possible, and warned about.
+It speaks plain HTTP, and only this machine reaches it unless --addr says otherwise. For other
+machines, put an HTTPS server in front of it and give its address as --public-url. Without HTTPS,
+anyone on the network can read passwords and records; the program warns and goes on.
 
-Somebody who does nothing for --session-idle is signed out, and everybody after twelve hours.`, api.Grace),
+Users are signed out after --session-idle without a request, and after twelve hours in any case.`, api.Grace),
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if err := p.checkDatabase(); err != nil {
@@ -128,8 +127,8 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 		}
 		log.Info("serving administrators", "address", "http://"+admin.Addr().String())
 		if !loopback(admin.Addr()) {
-			log.Warn("other machines reach --admin-addr, which asks nobody who he is: let a network of administrators " +
-				"alone reach it")
+			log.Warn("other machines reach --admin-addr, which asks for no sign-in: let only administrators' machines " +
+				"reach it")
 		}
 		// It goes on until the last request is answered, to say that the server is stopping.
 		watched, done := context.WithCancel(context.WithoutCancel(ctx))

@@ -40,12 +40,12 @@ func (p *program) userAdd() *cobra.Command {
 	var squads []string
 	c := &cobra.Command{
 		Use:   "add --login LOGIN --name NAME --role manager|coach|selector|player",
-		Short: "Adds somebody who may sign in, and prints a one-time link for him",
-		Long: `Adds somebody who may sign in, and prints a one-time link on whose page he chooses his
-password. It is shown this once, can be used once, and is good for seven days.
+		Short: "Adds a user and prints a one-time link for them",
+		Long: `Adds a user and prints a link where they choose a password. The link is shown only once, works
+once, and expires after seven days.
 
-A manager sees the whole academy. A coach or a selector sees the squads given with --squad,
-once for each. A player sees the own record, which --player names.`,
+Managers see the whole academy. Coaches and selectors see the squads named with --squad, once for
+each. Players see their own record, named with --player.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			u.Role = models.Role(role)
@@ -56,9 +56,9 @@ once for each. A player sees the own record, which --player names.`,
 			case !works && u.Role != models.RoleManager && u.Role != models.RolePlayer:
 				return misusef("--role must be manager, coach, selector or player")
 			case (u.Role == models.RolePlayer) != (player != ""):
-				return misusef("--player names the record of a player, and goes with --role player alone")
+				return misusef("--player names a player's record; use it with --role player, and only then")
 			case len(squads) > 0 && !works:
-				return misusef("--squad is for coaches and selectors: a manager sees all squads, and a player himself")
+				return misusef("--squad is for coaches and selectors: managers see all squads, players see themselves")
 			}
 			if err := checkPublicURL(public); err != nil {
 				return err
@@ -69,11 +69,11 @@ once for each. A player sees the own record, which --player names.`,
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	onLinks(c, &public)
-	c.Flags().StringVar(&u.Login, "login", "", "the name to sign in with, in lower case")
+	c.Flags().StringVar(&u.Login, "login", "", "the username, in lower case")
 	c.Flags().StringVar(&u.Name, "name", "", "the full name")
 	c.Flags().StringVar(&role, "role", "", "manager, coach, selector or player")
-	c.Flags().StringVar(&player, "player", "", "the name or id of the player whose record it is")
-	c.Flags().StringArrayVar(&squads, "squad", nil, "the name of a squad that a coach or selector works with")
+	c.Flags().StringVar(&player, "player", "", "the player's name or id")
+	c.Flags().StringArrayVar(&squads, "squad", nil, "a squad the coach or selector works with")
 	return c
 }
 
@@ -121,11 +121,11 @@ func (p *program) userLink() *cobra.Command {
 	var login, public string
 	c := &cobra.Command{
 		Use:   "link --login LOGIN",
-		Short: "Makes a new one-time link for somebody, and prints it",
-		Long: `Makes a one-time link on whose page somebody chooses his password, also in place of one that
-he has forgotten, and prints it. It is shown this once, can be used once, and takes the place of
-those before. An invitation is good for seven days, a link to choose another password for a day.
-Whoever is signed in stays so until the link is used. Operators are found as well.`,
+		Short: "Makes a new one-time link for a user and prints it",
+		Long: `Makes a link where a user chooses a password, also after they forgot theirs, and prints it. It is
+shown only once, works once, and replaces earlier links. An invitation expires after seven days, a
+link to reset a password after one. The user stays signed in until the link is used. This works
+for operators too.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if login == "" {
@@ -154,7 +154,7 @@ Whoever is signed in stays so until the link is used. Operators are found as wel
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	onLinks(c, &public)
-	c.Flags().StringVar(&login, "login", "", "the name that he signs in with")
+	c.Flags().StringVar(&login, "login", "", "the username")
 	return c
 }
 
@@ -162,10 +162,9 @@ func (p *program) userSecondFactorOff() *cobra.Command {
 	var login string
 	c := &cobra.Command{
 		Use:   "second-factor-off --login LOGIN",
-		Short: "Turns somebody's second factor off, who has lost his phone",
-		Long: `Turns off that signing in asks somebody for a one-time code too, for who has lost what makes
-the codes, and ends his sessions. See to it that it is he who asks. He can set it up anew on
-the page of his account.`,
+		Short: "Turns off two-factor sign-in for a user who lost their phone",
+		Long: `Turns off two-factor sign-in for a user who lost their phone, and signs them out everywhere. Make
+sure the request comes from that user. They can set it up again on their account page.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if login == "" {
@@ -176,14 +175,14 @@ the page of his account.`,
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(p.out, "%s signs in with the password alone now\n", u.Name)
+				fmt.Fprintf(p.out, "%s now signs in with the password alone\n", u.Name)
 				return nil
 			})
 		}),
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
-	c.Flags().StringVar(&login, "login", "", "the name that he signs in with")
+	c.Flags().StringVar(&login, "login", "", "the username")
 	return c
 }
 
@@ -201,7 +200,7 @@ func (p *program) withUser(ctx context.Context, s *store.Store, login string,
 		}
 	}
 	if at.Role == "" || who.AcademyID != at.AcademyID {
-		return u, models.Errorf(models.NotFound, "nobody signs in as %q", login)
+		return u, models.Errorf(models.NotFound, "no user %q", login)
 	}
 	return u, s.Write(ctx, who, func(tx *store.Tx) error { return do(tx, u) })
 }
@@ -220,8 +219,8 @@ func (p *program) printLink(u models.User, l models.Link, public, secret string)
 	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login,
 		what,
 		l.ExpiresAt.UTC().Format("2 January 2006, 15:04 UTC"), strings.TrimSuffix(public, "/")+auth.JoinPath+secret)
-	fmt.Fprintln(p.out, "It is not shown again. Whoever opens it first chooses the password: send it so that nobody "+
-		"else gets it.")
+	fmt.Fprintln(p.out, "It is not shown again. The first person to open it chooses the password: send it where only "+
+		"they can read it.")
 }
 
 // squadNamed returns the squad of a name.

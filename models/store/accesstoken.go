@@ -39,7 +39,7 @@ func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 		return err
 	}
 	if t.UserID != tx.who.UserID {
-		return models.Errorf(models.Forbidden, "an access token acts as whoever makes it, and as nobody else")
+		return models.Errorf(models.Forbidden, "you can make access tokens only for yourself")
 	}
 	return tx.signedInAs(t.UserID)
 }

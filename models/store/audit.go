@@ -254,7 +254,7 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 				return t, models.Errorf(models.Conflict, "%v", err)
 			}
 			if known != nil && e.Number == known.Number && !slices.Equal(e.Hash, known.Hash) {
-				return t, models.Errorf(models.Conflict, "entry %d of the audit trail is another than the one that was noted down",
+				return t, models.Errorf(models.Conflict, "entry %d of the audit trail does not match the mark you noted",
 					e.Number)
 			}
 			t.Entries, t.Last = e.Number, e

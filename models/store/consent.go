@@ -77,7 +77,7 @@ func guardians() *kind[models.Guardian] {
 		within:   ofPerson("guardians"),
 		check: func(tx *Tx, old, g *models.Guardian) error {
 			if old != nil && g.PlayerID != old.PlayerID {
-				return stays("player_id", "a guardian", "his player")
+				return stays("player_id", "a guardian", "their player")
 			}
 			_, err := players().known(tx, "player_id", g.PlayerID)
 			return err

@@ -150,7 +150,8 @@ func traces() []trace {
 			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '',
 				second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND player_id = @player`}},
-		{table: "data_requests", title: "Requests for his data", read: read(dataRequests(), "data_requests.player_id = ?")},
+		{table: "data_requests", title: "Requests for the player’s data",
+			read: read(dataRequests(), "data_requests.player_id = ?")},
 		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return tx.trailOf(player)
 		}},

@@ -35,7 +35,8 @@ func players() *kind[models.Player] {
 				WHERE candidates.academy_id = ? AND candidates.player_id = ?
 				AND meetings.deleted_at IS NULL`, tx.who.AcademyID, p.ID)
 			if err == nil && n > 0 {
-				err = models.Errorf(models.Conflict, "player %d cannot be deleted while he is a candidate in a meeting", p.ID)
+				err = models.Errorf(models.Conflict, "player %d is a candidate in a meeting; take the player out of it, "+
+					"then delete", p.ID)
 			}
 			return err
 		},

@@ -30,7 +30,7 @@ func ratings() *kind[models.Rating] {
 			}
 			// Said before it is looked for another of his: that there is one is as hidden as the grade.
 			if tx.who.Reach(models.Write, models.AreaRatings) != models.ReachAcademy && r.RaterID != tx.who.UserID {
-				return models.Errorf(models.Forbidden, "%s gives his own grades, and nobody else's", tx.who.Name)
+				return models.Errorf(models.Forbidden, "%s can give grades only in their own name", tx.who.Name)
 			}
 			return checkRating(tx, r)
 		},
@@ -194,7 +194,7 @@ func (tx *Tx) rater(r *models.Rating, p models.Player) error {
 		return wrong("rater_id", "a self-rating is by the user of the player, %s", p.Name)
 	}
 	if tx.who.UserID != u.ID && tx.who.Role != models.RoleConsole {
-		return models.Errorf(models.Forbidden, "%s gives himself a grade, nobody else does", p.Name)
+		return models.Errorf(models.Forbidden, "only %s can give this self-rating", p.Name)
 	}
 	return nil
 }

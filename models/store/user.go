@@ -26,7 +26,7 @@ func users() *kind[models.User] {
 		wrote:    userWrote,
 		barred: func(tx *Tx, old *models.User, deleting bool) error {
 			if deleting && old.ID == tx.who.UserID {
-				return models.Errorf(models.Forbidden, "nobody deletes himself; another manager does it")
+				return models.Errorf(models.Forbidden, "you cannot delete your own account; ask another manager")
 			}
 			return nil
 		},
@@ -132,7 +132,7 @@ func checkUser(tx *Tx, old, u *models.User) error {
 				return err
 			}
 			if u.ID == tx.who.UserID {
-				return models.Errorf(models.Forbidden, "nobody changes their own role; another manager does it")
+				return models.Errorf(models.Forbidden, "you cannot change your own role; ask another manager")
 			}
 			if err := tx.managed(old); err != nil {
 				return err

@@ -53,6 +53,6 @@ func Example() *Player {
 			ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true,
 			Text: "Watch 12:34: feet first, then shoulder.",
 		}},
-		Alerts: []string{"Head contact on 6 September 2025, and nobody is recorded to have told the medical lead."},
+		Alerts: []string{"Head contact on 6 September 2025, not yet reported to the medical lead."},
 	}
 }
