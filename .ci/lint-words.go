@@ -1,8 +1,8 @@
 //go:build ignore
 
-// Lint-words reads what people read, and says which words of .ci/words are in it: pages, messages, descriptions, flags and
-// the guides. It also finds lines over 120 columns, and counts the comments that still need new words: the count in
-// .ci/words may only fall. Run it from the top of the project: go run .ci/lint-words.go
+// Lint-words finds the words of .ci/words in what people read: pages, messages, descriptions, flags and the guides. It
+// also finds lines over 120 columns, and counts the comments that still need new words: the count in .ci/words may only
+// fall. Run it from the top of the project: go run .ci/lint-words.go
 package main
 
 import (

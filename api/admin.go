@@ -121,7 +121,8 @@ const adminTimeout = 10 * time.Second
 // ServeAdmin answers programs that watch over the server, at ln until ctx ends, and closes ln:
 //
 //	/healthz  200 while the process lives; a manager of services restarts what does not answer
-//	/readyz   200 when requests can be answered, 503 while the database is away or the server is stopping; a load balancer asks it
+//	/readyz   200 when requests can be answered, for a load balancer; 503 while the database is away or the server
+//	          is stopping
 //	/metrics  figures in the text format of Prometheus
 //
 // It asks nobody who he is: ln is for the machine itself or a network of administrators. It goes on while Serve lets

@@ -340,7 +340,7 @@ func countCatalogue() []Count {
 
 		// Of all kinds.
 		{Code: "involvements", Label: "Involvements", Kinds: all, Unlinked: true,
-			Definition: "Everything that the player did, of every kind. A carry and the pass or offload made out of it are one."},
+			Definition: "Everything the player did, of every kind. A carry and the pass or offload made out of it are one."},
 		{Code: "involvements_last_quarter", Label: "Involvements in the last quarter", Kinds: all, Unlinked: true,
 			LastQuarter: true, Of: "involvements",
 			Definition: "Involvements in the last quarter of the player's own time on the pitch, added time included."},

@@ -565,7 +565,8 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 		// A shirt in the file that is worn by somebody who is not in it.
 		imported(t, s, who, header+"2025-26,Under 18,2025-09-06,Millbrook,Ben Oakes,62.5,,,9\n")
 		err = refused(t, s, who, header+"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,8,,9\n")
-		if want := `line 2, column shirt: "9": the shirt is also worn by a player of the match who is not in the file`; !strings.Contains(err.Error(), want) {
+		want := `line 2, column shirt: "9": the shirt is also worn by a player of the match who is not in the file`
+		if !strings.Contains(err.Error(), want) {
 			t.Errorf("the error is %v, want %q", err, want)
 		}
 	})

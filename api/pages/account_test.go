@@ -212,7 +212,7 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			send("/account/tokens", bad, 422, `role="alert"`)
 		}
 		made := send("/account/tokens", url.Values{"label": {"<b>laptop"}, "scope": {"read"}, "days": {"366"}}, 201,
-			"shown this once")
+			"shown only once")
 		token := regexp.MustCompile(`throughline_[A-Za-z0-9_-]{43}`).FindString(made.Body)
 		list := here.Get("/account").Body
 		if token == "" || strings.Contains(list, token) || !strings.Contains(list, "&lt;b&gt;laptop") {

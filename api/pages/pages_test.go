@@ -51,8 +51,9 @@ func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 				t.Errorf("%s: %d %q; want %q", login, got.Status, rows(got.Body), want)
 			}
 		}
-		if got := a.SignIn(t, "mabyn").Get("/"); !strings.Contains(got.Body, "3 players in 2 squads") {
-			t.Error("who is in two squads is not one player of three")
+		if got := a.SignIn(t, "mabyn").Get("/"); !strings.Contains(strings.Join(strings.Fields(got.Body), " "),
+			"3 players in 2 squads") {
+			t.Error("a player in two squads is not one player of three")
 		}
 		got := a.SignIn(t, "ansel").Get("/")
 		for _, want := range []string{"2025-26", `href="` + seasonReport(a.Bryn, a.Season) + `"`, `href="` +
@@ -135,7 +136,7 @@ func TestHomeWithNothingToShowSaysSo(t *testing.T) {
 			t.Errorf("%d; want a page that says that there is nobody", got.Status)
 		}
 		if got := a.SignIn(t, "perran").Get("/"); got.Status != http.StatusOK ||
-			!strings.Contains(got.Body, "You are in no squad so far") {
+			!strings.Contains(got.Body, "You are not in a squad yet") {
 			t.Errorf("a player without a squad: %d; want to be told that", got.Status)
 		}
 		// Bryn has left this season's squad, but was in one before.
@@ -247,10 +248,10 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 	text := strings.Join(strings.Fields(got.Body), " ")
 	for _, want := range []string{
 		"medical advice", "concussion", "return-to-play protocol", "licensed practitioner", "medical lead", "playing on",
-		"Contact in training",
-		"governing body", "height of the tackle", "front row", "age band", "Safeguarding", "data protection", "few matches",
+		"contact in training",
+		"governing body", "Tackle height", "front row", "age band", "safeguarding", "data protection", "few matches",
 		"on a number alone", "in person",
-		"fewer than five", "stood down", "guardian has consented", "withdrawn", "private channel",
+		"at least five other players", "stood-down", "only with the consents", "withdraw", "private channel",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the cautions do not speak of %q", want)

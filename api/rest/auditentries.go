@@ -33,7 +33,8 @@ func auditEntries(s *Service) {
 		Role: models.RoleCoach, Action: models.AuditChange,
 		Kind: "review note", RecordID: 15, PlayerID: examplePlayer,
 		Payload: some(
-			`{"salt":"q83vEjRWeJCrze8SNFZ4kA==","from":"192.0.2.7","before":{"text":"Feet first."},"after":{"text":"Feet first, then shoulder."}}`),
+			`{"salt":"q83vEjRWeJCrze8SNFZ4kA==","from":"192.0.2.7","before":{"text":"Feet first."},` +
+				`"after":{"text":"Feet first, then shoulder."}}`),
 		PayloadHash: []byte(strings.Repeat("p", 32)), Hash: []byte(strings.Repeat("h", 32)),
 	}
 	does(s, operation{

@@ -12,11 +12,11 @@ type Catalogue struct {
 	Groups     []models.GroupInfo    `json:"groups" doc:"The position groups, from the front row back"`
 	Kinds      []models.KindInfo     `json:"kinds" doc:"The kinds of involvement"`
 	Results    []models.ResultInfo   `json:"results" doc:"What can come of an involvement"`
-	Details    []models.Detail       `json:"details" doc:"What is recorded of involvements beyond the kind and the clock, those of all kinds first"`
-	Counts     []models.Count        `json:"counts" doc:"What is counted: the codes that match totals and team totals are sent under"`
+	Details    []models.Detail       `json:"details" doc:"What a log records beyond kind and clock"`
+	Counts     []models.Count        `json:"counts" doc:"What is counted, by the codes of totals"`
 	Indicators []BuiltInIndicator    `json:"indicators" doc:"The indicators that every academy has"`
 	Skills     []BuiltInSkill        `json:"skills" doc:"The skills that every academy has"`
-	Purposes   []models.PurposeInfo  `json:"consent_purposes" doc:"What consent may be given for, and what its absence blocks"`
+	Purposes   []models.PurposeInfo  `json:"consent_purposes" doc:"What each consent is for, and what it allows"`
 }
 
 // BuiltInIndicator is an indicator that every academy has. It is no record.
@@ -27,7 +27,7 @@ type BuiltInIndicator struct {
 	Family      models.Family  `json:"family"`
 	Unit        string         `json:"unit"`
 	Numerator   string         `json:"numerator" doc:"A count, by its code"`
-	Denominator string         `json:"denominator,omitempty" doc:"A count, by its code; left out for a rate, which is over minutes"`
+	Denominator string         `json:"denominator,omitempty" doc:"A count, by code; not for a rate"`
 	Better      models.Better  `json:"better"`
 	Depth       models.Depth   `json:"depth" doc:"The least depth of log that it needs"`
 	Groups      []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
@@ -68,7 +68,7 @@ func catalogue(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/consent-purposes", id: "list-consent-purposes",
 		summary: "List what consent may be given for", part: safety,
-		about: "What consent may be given for, and what its absence blocks where the academy's settings require it and " +
+		about: "What each consent is for, and what it allows where the academy's settings require it and " +
 			"the player is a minor on the day of what is recorded.\n\nThe list is ordered as an academy would ask for them.",
 		gives: listed(all.Purposes[0]),
 	}, func(r *request, in *struct{ Page }) (*reply, error) {

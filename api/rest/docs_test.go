@@ -106,7 +106,8 @@ func TestTheLineForCurlOfAnOperationDoesIt(t *testing.T) {
 // nested are controls within other controls, which assistive technology does not reach (HTML Living Standard: the
 // content model of a, button and summary; axe-core's rule nested-interactive).
 const nested = `[...document.querySelectorAll("a, button, summary, label, [role=button]")]
-	.filter((e) => e.querySelector("a, button, input, select, textarea, summary, [tabindex]")).map((e) => e.outerHTML.slice(0, 200))`
+	.filter((e) => e.querySelector("a, button, input, select, textarea, summary, [tabindex]"))
+	.map((e) => e.outerHTML.slice(0, 200))`
 
 func TestTheDocsAreShortFitAPhoneAndNestNoControls(t *testing.T) {
 	a := apitest.OnSQLite(t)

@@ -11,7 +11,9 @@ import (
 func TestJSONIsReadStrictly(t *testing.T) {
 	schemas := newSchemas()
 	schema := schemas.Schema(reflect.TypeFor[models.Log](), true, "")
-	const rest = `,"match_id":1,"player_id":1,"logger_id":1,"depth":"core","kinds":["carry"],"finished":false,"id":1,"version":1,"created_at":"2025-09-07T18:30:00Z","changed_at":"2025-09-07T18:30:00Z"}`
+	const rest = `,"match_id":1,"player_id":1,"logger_id":1,"depth":"core","kinds":["carry"],"finished":false,` +
+		`"id":1,"version":1,"created_at":"2025-09-07T18:30:00Z",` +
+		`"changed_at":"2025-09-07T18:30:00Z"}`
 	for _, c := range []struct {
 		sent, place string
 		malformed   bool

@@ -42,7 +42,7 @@ type OnGoal struct {
 
 // OnIndicator narrows by indicator.
 type OnIndicator struct {
-	Indicator string `query:"indicator" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only those on this indicator, by its code."`
+	Indicator string `query:"indicator" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only this indicator, by code."`
 }
 
 // OnSkill narrows by skill.

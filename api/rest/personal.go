@@ -17,12 +17,12 @@ const zipType = "application/zip"
 // exportWanted is the input of a request for all that is kept of a player.
 type exportWanted struct {
 	Player  int64  `path:"id" minimum:"1" doc:"The id of the player"`
-	AskedBy string `query:"asked_by" enum:"player,guardian,academy,other" default:"player" doc:"Who asks for it; kept with the proof, without a name."`
+	AskedBy string `query:"asked_by" enum:"player,guardian,academy,other" default:"player" doc:"Who asks"`
 }
 
 // Erasure says whose data are to be erased.
 type Erasure struct {
-	Name    string         `json:"name" minLength:"1" maxLength:"100" doc:"The player's name as recorded, to be sure it is the right player"`
+	Name    string         `json:"name" minLength:"1" maxLength:"100" doc:"The player's name as recorded, as a check"`
 	AskedBy models.AskedBy `json:"asked_by" doc:"Who asks for it, without a name"`
 }
 
@@ -36,8 +36,9 @@ func dataRequests(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/data-requests", id: "list-data-requests", summary: "List fulfilled data requests",
 		part: people,
-		about: "A data request asks for everything kept about a person, or for its erasure. It is listed once fulfilled, as " +
-			"proof, without names.\n\nThe list is ordered by when.",
+		about: "A data request asks for everything kept about a person, or for its erasure. It is listed once fulfilled, " +
+			"as " +
+			"proof without names.\n\nThe list is ordered by when.",
 		gives: listed(proof), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *Page) (*reply, error) {
 		return paged(s, r, in, (*store.Tx).DataRequests)

@@ -13,7 +13,7 @@ import (
 // Page is what every list may be asked for beside its filters.
 type Page struct {
 	Limit  int    `query:"limit" minimum:"1" maximum:"500" default:"100" doc:"How many items there are at most on a page."`
-	Cursor string `query:"cursor" maxLength:"2000" doc:"Where the page begins: the next of the page before, unchanged. Left out: at the first item."`
+	Cursor string `query:"cursor" maxLength:"2000" doc:"The next of the page before; the first page without it."`
 }
 
 func (p *Page) asked() *Page { return p }
@@ -59,7 +59,7 @@ type one struct {
 // edit is one, for a change.
 type edit struct {
 	ID      int64  `path:"id" minimum:"1" doc:"The id of the record"`
-	IfMatch string `header:"If-Match" doc:"Which version is to be changed: its ETag, as it was read. A list of ETags means any of them, * whichever there is."`
+	IfMatch string `header:"If-Match" doc:"The ETag of the version to change; a list for any of them; * for any."`
 }
 
 // add registers the operations of a resource.

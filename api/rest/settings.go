@@ -43,7 +43,7 @@ func settings(s *Service) {
 		refusals: []int{http.StatusForbidden, http.StatusConflict, http.StatusPreconditionFailed,
 			http.StatusPreconditionRequired},
 	}, func(r *request, _ *struct {
-		IfMatch string `header:"If-Match" doc:"Which version is to be changed: its ETag, as it was read. A list of ETags means any of them, * whichever there is."`
+		IfMatch string `header:"If-Match" doc:"The ETag of the version to change; a list for any of them; * for any."`
 	}) (*reply, error) {
 		return x.changed(s, r, 0)
 	})

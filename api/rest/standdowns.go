@@ -20,7 +20,7 @@ type standDownsWanted struct {
 // Lift is the end of a stand-down.
 type Lift struct {
 	On        models.Date `json:"on" doc:"The first day on which the player may play again"`
-	ClearedBy string      `json:"cleared_by" minLength:"1" maxLength:"100" doc:"The name of the licensed practitioner who cleared the player under the union's return-to-play protocol"`
+	ClearedBy string      `json:"cleared_by" minLength:"1" maxLength:"100" doc:"The licensed practitioner, by name"`
 }
 
 func standDowns(s *Service) {

@@ -25,7 +25,7 @@ type userSquad struct {
 
 // OneTimeLink is how somebody comes in.
 type OneTimeLink struct {
-	Path      string             `json:"path" doc:"The path on this server where the user chooses a password; answered only once"`
+	Path      string             `json:"path" doc:"Where the user chooses a password; answered once"`
 	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for a user with a password"`
 	ExpiresAt time.Time          `json:"expires_at" doc:"Until when it can be used, in UTC"`
 }
@@ -146,9 +146,9 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor",
 		summary: "Turn a user's second factor off", part: access,
-		about: "For a user who lost their phone: sign-in no longer asks for a one-time code until they set it up again, and " +
-			"they are signed out everywhere. Make sure the request comes from that user. Users turn off their own on their " +
-			"account page.",
+		about: "For a user who lost their phone: sign-in asks for no one-time code until they set it up again, and they " +
+			"are signed out everywhere. Make sure the request comes from that user. Users turn off their own on their account " +
+			"page.",
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })

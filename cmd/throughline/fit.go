@@ -20,7 +20,8 @@ func (p *program) fit() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "fit FILE.csv[.gz]",
 		Short: "Fit the trend model to one indicator of a squad's season",
-		Long: `Fit the trend model to one indicator of a squad's season, one row per player and match (and coach, for ratings).
+		Long: `Fit the trend model to one indicator of a squad's season, one row per player and match (and coach,
+for ratings).
 
 Columns are found by their names: player, match, date or t, group, opponent (expected difficulty), home (1 or 0),
 minutes, value, trials, coach. --map names others, as role=column; a column may be a ratio of two

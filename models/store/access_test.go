@@ -660,8 +660,10 @@ func TestADatabaseFromBeforeAccessIsBroughtUpToDate(t *testing.T) {
 	t.Run("sqlite", func(t *testing.T) {
 		file := filepath.Join(t.TempDir(), "academy.db")
 		before(t, goose.DialectSQLite3, "sqlite", "file:"+file+"?_pragma=foreign_keys(1)", rows+`
-			(1, 1, '2025-03-15 15:09:26.535897+00:00', '2025-03-15 15:09:26.535897+00:00', 1, 'x', CAST('01234567890123456789012345678901' AS BLOB)),
-			(1, 1, '2025-03-13 15:09:26+00:00', '2025-03-13 15:09:26+00:00', 1, 'y', CAST('abcdefghabcdefghabcdefghabcdefgh' AS BLOB));`)
+			(1, 1, '2025-03-15 15:09:26.535897+00:00', '2025-03-15 15:09:26.535897+00:00', 1, 'x',
+				CAST('01234567890123456789012345678901' AS BLOB)),
+			(1, 1, '2025-03-13 15:09:26+00:00', '2025-03-13 15:09:26+00:00', 1, 'y',
+				CAST('abcdefghabcdefghabcdefghabcdefgh' AS BLOB));`)
 		s := after(t, "sqlite:"+file)
 		for pragma, want := range map[string][]string{"integrity_check": {"ok"}, "foreign_key_check": nil} {
 			var got []string
@@ -673,7 +675,8 @@ func TestADatabaseFromBeforeAccessIsBroughtUpToDate(t *testing.T) {
 	t.Run("postgres", func(t *testing.T) {
 		url := storetest.Postgres(t)
 		before(t, goose.DialectPostgres, "pgx", url, "SET throughline.academy = '1';"+rows+`
-			(1, 1, '2025-03-15 15:09:26.535897+00:00', '2025-03-15 15:09:26.535897+00:00', 1, 'x', '01234567890123456789012345678901'),
+			(1, 1, '2025-03-15 15:09:26.535897+00:00', '2025-03-15 15:09:26.535897+00:00', 1, 'x',
+				'01234567890123456789012345678901'),
 			(1, 1, '2025-03-13 15:09:26+00:00', '2025-03-13 15:09:26+00:00', 1, 'y', 'abcdefghabcdefghabcdefghabcdefgh');`)
 		after(t, url)
 	})

@@ -122,7 +122,7 @@
 //  1. models/kitloan.go: type KitLoan with Record first, its fields with json and limit tags (see models.Limit), and
 //     Validate, which begins with f.limits("", &k). A filter, KitLoanFilter, stands beside it.
 //  2. migrations/sqlite/000NN_kitloans.sql and
-//  3. migrations/postgres/000NN_kitloans.sql: the table, with UNIQUE (academy_id, id) and references by (academy_id, …);
+//  3. migrations/postgres/000NN_kitloans.sql: the table, with UNIQUE (academy_id, id), references by (academy_id, …);
 //     an index for its order and one for each reference; in SQLite its lines of sqlite_stat1; in PostgreSQL row-level
 //     security, the policy own_academy and the GRANT.
 //  4. models/store/kitloan.go: kitLoans(), a kind: name, table, area, order, record, validate, player, users, within

@@ -73,7 +73,8 @@ func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
 		JOIN seasons AS its ON its.academy_id = part.academy_id AND its.id = part.season_id
 		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id
 		AND ratings.date BETWEEN its.starts AND its.ends
-		WHERE `+of.sql+` AND part.deleted_at IS NULL AND ratings.deleted_at IS NULL AND NOT ratings.self AND (`+shown.sql+`) IS NOT TRUE`,
+		WHERE `+of.sql+` AND part.deleted_at IS NULL AND ratings.deleted_at IS NULL AND NOT ratings.self
+		AND (`+shown.sql+`) IS NOT TRUE`,
 		append(of.args, shown.args...)...)
 }
 

@@ -38,7 +38,8 @@ func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time
 		}
 		return tx.exec("keep a session",
 			`INSERT INTO sessions (key, academy_id, user_id, data, created_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)
-			ON CONFLICT (key) DO UPDATE SET data = excluded.data`, keep.Key, keep.AcademyID, keep.UserID, keep.Data, tx.now, tx.now.Add(lasts))
+			ON CONFLICT (key) DO UPDATE SET data = excluded.data`,
+			keep.Key, keep.AcademyID, keep.UserID, keep.Data, tx.now, tx.now.Add(lasts))
 	})
 }
 

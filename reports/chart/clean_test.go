@@ -7,9 +7,12 @@ import (
 
 func TestCleanTurnsStylesIntoAttributesAndPrefixesIds(t *testing.T) {
 	in := `<svg width="10" height="10" xmlns="http://www.w3.org/2000/svg" onload="x()">
-<defs><linearGradient id="zr0-g0"><stop offset="0" stop-color="red"/></linearGradient><clipPath id="zr0-c0"><rect x="0" y="0" width="5" height="5"/></clipPath></defs>
+<defs><linearGradient id="zr0-g0"><stop offset="0" stop-color="red"/></linearGradient>` +
+		`<clipPath id="zr0-c0"><rect x="0" y="0" width="5" height="5"/></clipPath></defs>
 <rect id="0" fill="none" width="10" height="10"/>
-<g clip-path="url(#zr0-c0)" onclick="x()"><path d="M0 0L1 1" style="fill:url('#zr0-g0'); stroke : blue;behavior:url(http://x)" fill="none" class="a" data-x="1"/></g>
+<g clip-path="url(#zr0-c0)" onclick="x()"><path d="M0 0L1 1"` +
+		` style="fill:url('#zr0-g0'); stroke : blue;behavior:url(http://x)"` +
+		` fill="none" class="a" data-x="1"/></g>
 <text style="font-size:14px;font-family:serif" xml:space="preserve" x="1">a &lt;b&gt; ` + "\ue07bc\ue07d" + `</text>
 <text style="font-size:12px">12</text>
 </svg>`
@@ -17,7 +20,8 @@ func TestCleanTurnsStylesIntoAttributesAndPrefixesIds(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := `<svg xmlns="http://www.w3.org/2000/svg" class="chart-wide" viewBox="0 0 10 10" role="img" aria-labelledby="p-wide-title p-wide-desc" font-family="sans-serif" font-size="12">
+	want := `<svg xmlns="http://www.w3.org/2000/svg" class="chart-wide" viewBox="0 0 10 10" role="img"` +
+		` aria-labelledby="p-wide-title p-wide-desc" font-family="sans-serif" font-size="12">
 <title id="p-wide-title">T</title>
 <desc id="p-wide-desc">D</desc>
 <defs><linearGradient id="p-wide-1"><stop offset="0" stop-color="red"/>

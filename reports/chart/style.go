@@ -12,7 +12,8 @@ const Style = `.chart{container-type:inline-size;margin:0 0 1rem;break-inside:av
 .chart>svg{display:block;width:100%;height:auto;overflow:visible;font-family:inherit}
 .chart>.chart-narrow{display:none;max-width:28rem}
 @container (max-width:599px){.chart>.chart-wide{display:none}.chart>.chart-narrow{display:block}}
-.chart-key{display:flex;flex-wrap:wrap;gap:.2rem 1.1rem;margin:.2rem 0 0;padding:0;list-style:none;font-size:.8125rem;line-height:1.35}
+.chart-key{display:flex;flex-wrap:wrap;gap:.2rem 1.1rem;margin:.2rem 0 0;padding:0;list-style:none;
+font-size:.8125rem;line-height:1.35}
 .chart-key li{display:flex;align-items:center;gap:.4rem}
 .chart-key svg{flex:none}
 .sparkline{vertical-align:middle;overflow:visible}

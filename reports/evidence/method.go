@@ -55,7 +55,8 @@ func (p *Player) Methods() []Method {
 		},
 		Method{
 			"Coaches’ grades", "mean of the grades ± t·s/√n",
-			"A plain mean of the grades as given; where there is a trend, its level has the strictness of each coach taken out.", "Student 1908, Biometrika 6",
+			"A plain mean of the grades as given; where there is a trend, its level has the strictness of each coach " +
+				"taken out.", "Student 1908, Biometrika 6",
 		},
 	)
 }

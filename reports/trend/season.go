@@ -6,7 +6,8 @@ import "math"
 // Mean and Rating the values less their mean, over their own SD, with actions counted in units of their mean, so that
 // one set of priors serves every indicator and a change of units changes nothing.
 //
-//	η = intercept + group + difficulty + home + trend·τ + (1 + γ) log(minutes/full match) + role + A_p + B_p τ + V_m + C_c
+//	η = intercept + group + difficulty + home + trend·τ + (1 + γ) log(minutes/full match) + role
+//	    + A_p + B_p τ + V_m + C_c
 //
 // τ runs from −½ at the first date of the data to +½ at the last. The priors are chosen by what is known of squads
 // before any data, not fitted to any season:

@@ -308,7 +308,8 @@ bin=$1 folder=$2 port=$3 listen=$4 server=
 trap '' INT TERM HUP
 start() {
 	"$bin/postgres" -D "$folder/data" -p "$port" -k "$folder" -c listen_addresses="$listen" \
-		-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=200 -c shared_buffers=128MB </dev/null >>"$folder/log" 2>&1 &
+		-c fsync=off -c synchronous_commit=off -c full_page_writes=off -c max_connections=200 -c shared_buffers=128MB \
+		</dev/null >>"$folder/log" 2>&1 &
 	server=$!
 }
 stop() {
