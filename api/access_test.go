@@ -135,7 +135,7 @@ func inPerson(p person, _ *place) int {
 func seesAsSecond(p person, pl *place) bool {
 	made := "manager"
 	switch pl.name {
-	case "his":
+	case "own":
 		made = "coach"
 	case "theirs":
 		made = "another academy's manager"
@@ -212,7 +212,7 @@ func whoHolds(done int) func(person, *place) int {
 		switch {
 		case p.login == "":
 			return unknown
-		case may(p, models.Read, models.AreaUsers, pl), pl.name == "his" && p.title == "the player":
+		case may(p, models.Read, models.AreaUsers, pl), pl.name == "own" && p.title == "the player":
 			return done
 		}
 		return http.StatusNotFound
@@ -328,16 +328,16 @@ var visits = []visit{
 
 	// Users, their tokens, academies.
 	{route: "GET /api/v1/users/:id/squads", at: academies, want: whoManages(unknown, http.StatusOK)},
-	{route: "PUT /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"},
+	{route: "PUT /api/v1/users/:id/squads/:squad", at: []string{"own", "theirs"},
 		want: whoManages(unknown, http.StatusNoContent)},
-	{route: "DELETE /api/v1/users/:id/squads/:squad", at: []string{"his", "theirs"},
+	{route: "DELETE /api/v1/users/:id/squads/:squad", at: []string{"own", "theirs"},
 		want: whoManages(unknown, http.StatusNoContent)},
 	{route: "POST /api/v1/users/:id/link", at: academies, want: whoManages(unknown, http.StatusForbidden)},
 	{route: "DELETE /api/v1/users/:id/second-factor", at: academies, want: whoManages(unknown, http.StatusForbidden)},
 	{route: "GET /api/v1/access-tokens", want: everybodyKnown(unknown, http.StatusOK)},
-	{route: "GET /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, want: whoHolds(http.StatusOK)},
+	{route: "GET /api/v1/access-tokens/:id", at: []string{"own", "theirs"}, want: whoHolds(http.StatusOK)},
 	// never met
-	{route: "DELETE /api/v1/access-tokens/:id", at: []string{"his", "theirs"}, match: `"0"`,
+	{route: "DELETE /api/v1/access-tokens/:id", at: []string{"own", "theirs"}, match: `"0"`,
 		want: whoHolds(http.StatusPreconditionFailed)},
 	// a token makes no other
 	{route: "POST /api/v1/access-tokens", body: `{"label":"another","scope":"write","days":366}`,
@@ -572,7 +572,7 @@ func (c *cast) placesOf(body, member string) []string {
 	var seen []string
 	for _, item := range items(body) {
 		name := fmt.Sprintf("%s %v", member, item[member])
-		for _, at := range []string{"his", "mates", "far", "theirs"} {
+		for _, at := range []string{"own", "mates", "far", "theirs"} {
 			if id, ok := item[member].(float64); ok && int64(id) == c.places[at].ids[member] {
 				name = at
 			}
@@ -710,8 +710,8 @@ func (c *cast) ofMaking(k *kindOf) []request {
 	if at == nil {
 		at = everybodys
 	}
-	sample, _ := c.body(k, c.places["his"], "x")
-	placeless := !nested && !c.places["his"].refers(sample)
+	sample, _ := c.body(k, c.places["own"], "x")
+	placeless := !nested && !c.places["own"].refers(sample)
 	if placeless {
 		at = []string{""}
 	}
@@ -885,14 +885,14 @@ Written by ` + "`go test ./api -run TestEverybodyReachesWhatThePolicySays -updat
 against the policy (models/policy.go) and against whose record it is. It stands here so that a person can read it, and
 see a difference.
 
-Whose records: **ours** the academy's, **his** the player's, **kept** about him and for the staff only,
+Whose records: **ours** the academy's, **own** the player's, **kept** about them and for the staff only,
 **mates** those of another player of
-his squad, **far** those of a player of another squad, **theirs** another academy's.
+their squad, **far** those of a player of another squad, **theirs** another academy's.
 
 What was answered: 200, 201 and 204 done, with whose rows a list held; 303 sent on, a stranger to sign in; 401 not
 known who asks, and what was sent was not read; 403 may see it but not change it, or lists nothing of the kind; 404
 may not see it, as if it were not there; 409 may, but there is one already; 412 may, but the test's own condition
-does not hold; 422 names what he may not see.
+does not hold; 422 names what the caller may not see.
 
 `
 

@@ -149,7 +149,7 @@ func TestAnotherSiteChangesNothingInAVisitorsName(t *testing.T) {
 	}
 	for _, route := range routes {
 		method, path, _ := strings.Cut(route, " ")
-		path = c.places["his"].address(bracePath(path))
+		path = c.places["own"].address(bracePath(path))
 		for name, from := range map[string][]string{
 			"another site":   {"Sec-Fetch-Site", "cross-site", "Origin", "https://elsewhere.example"},
 			"a sibling":      {"Sec-Fetch-Site", "same-site"},
@@ -209,9 +209,9 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 			if example == nil {
 				continue
 			}
-			path := c.places["his"].address(o.path)
+			path := c.places["own"].address(o.path)
 			body := func(more object) *strings.Reader {
-				b := c.places["his"].fill(clone(example)).(object)
+				b := c.places["own"].fill(clone(example)).(object)
 				maps.Copy(b, more)
 				return strings.NewReader(text(b))
 			}
@@ -250,7 +250,7 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 		// What only the service sets is passed over: an id names no other record, a version does not count.
 		before := c.everything()
 		for _, r := range c.records {
-			if r.place.name != "his" || !manager.changes(r) || !c.answers(r.kind, http.MethodPut) {
+			if r.place.name != "own" || !manager.changes(r) || !c.answers(r.kind, http.MethodPut) {
 				continue
 			}
 			theirs := c.recordOf(r.kind, "theirs")
@@ -357,7 +357,7 @@ func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 					continue
 				}
 				for _, member := range slices.Sorted(maps.Keys(c.places["theirs"].ids)) {
-					own := "his"
+					own := "own"
 					if p.who.AcademyID == c.places["theirs"].academy {
 						own = "theirs"
 					} else if p.title == "another squad's coach" {
@@ -367,7 +367,7 @@ func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 					if body[member] == nil {
 						continue
 					}
-					for _, at := range []string{"his", "far", "theirs"} {
+					for _, at := range []string{"own", "far", "theirs"} {
 						if at == own || seesAll(p, c.places[at], object{member: 1}) {
 							continue
 						}
@@ -437,7 +437,7 @@ func TestAnothersIDInOnesOwnPathOpensNothing(t *testing.T) {
 			}
 			for _, title := range []string{"manager", "coach", "selector", "the player"} {
 				p := c.person(title)
-				for _, mix := range [][2]string{{"his", "theirs"}, {"theirs", "his"}, {"his", "far"}, {"far", "his"}} {
+				for _, mix := range [][2]string{{"own", "theirs"}, {"theirs", "own"}, {"own", "far"}, {"far", "own"}} {
 					if title == "manager" && slices.Contains(mix[:], "far") { // whose academy both are
 						continue
 					}
@@ -520,11 +520,11 @@ func TestAStoredScriptStaysText(t *testing.T) {
 	c := newCast(t, a)
 	taken := map[string]map[string]bool{}
 	shown := map[string]bool{}
-	his := c.places["his"]
+	his := c.places["own"]
 	for _, payload := range payloads {
 		for i := range kinds {
 			k := &kinds[i]
-			at := atOf(k, "his")
+			at := atOf(k, "own")
 			if taken[k.path] == nil {
 				taken[k.path] = map[string]bool{}
 			}
@@ -683,9 +683,9 @@ func TestAStoredScriptDoesNotRunInABrowser(t *testing.T) {
 	b := browsertest.Open(t, a.URL)
 	for i := range kinds {
 		k := &kinds[i]
-		c.rewrite(c.recordOf(k, atOf(k, "his")), payloads[i%3])
+		c.rewrite(c.recordOf(k, atOf(k, "own")), payloads[i%3])
 		if k.path == "players" || k.path == "squads" || k.path == "goals" {
-			c.rewrite(c.recordOf(k, "his"), payloads[1])
+			c.rewrite(c.recordOf(k, "own"), payloads[1])
 		}
 	}
 	b.Open(a.URL + "/sign-in")
@@ -693,7 +693,7 @@ func TestAStoredScriptDoesNotRunInABrowser(t *testing.T) {
 	browsertest.Eval[string](b, `document.querySelector("[name=password]").value = "`+apitest.Password+`"`)
 	browsertest.Eval[string](b, `document.querySelector("[name=password]").focus() ?? ""`)
 	b.Leave("\r")
-	for _, path := range []string{"/", c.places["his"].address("/players/{player}/seasons/{season}")} {
+	for _, path := range []string{"/", c.places["own"].address("/players/{player}/seasons/{season}")} {
 		b.Open(a.URL + path)
 		if text := browsertest.Eval[string](b, `document.body.innerText`); !strings.Contains(text, payloads[1]) {
 			t.Errorf("%s does not show %s as text: %.500s", path, payloads[1], text)
@@ -718,11 +718,11 @@ func TestAPathWrittenOtherwiseOpensNothingMore(t *testing.T) {
 	nobody, mate := c.person("nobody"), c.person("another player")
 	var paths []string
 	for _, r := range c.records {
-		if r.place.name == "his" || r.place.name == "theirs" {
+		if r.place.name == "own" || r.place.name == "theirs" {
 			paths = append(paths, r.at(), "/api/v1/"+r.kind.path)
 		}
 	}
-	paths = append(paths, c.places["his"].address("/players/{player}/seasons/{season}"), "/")
+	paths = append(paths, c.places["own"].address("/players/{player}/seasons/{season}"), "/")
 	slices.Sort(paths)
 	tried := 0
 	for _, path := range slices.Compact(paths) {
@@ -795,7 +795,7 @@ func TestWhatIsTooLargeIsRefused(t *testing.T) {
 			[]int{413}},
 		"64 MiB of blanks, compressed to few": {"/api/v1/players", zipped.String(), []string{"Content-Encoding", "gzip"},
 			[]int{415}},
-		"many entity tags": {c.recordOf(c.kind("players"), "his").at(), "",
+		"many entity tags": {c.recordOf(c.kind("players"), "own").at(), "",
 			[]string{"If-None-Match", strings.Repeat(`"a", `, 10_000) + `"b"`}, []int{200}},
 		"many media types": {"/api/v1/players", "", []string{"Accept", strings.Repeat("a/b;q=0.1, ", 5_000) + "text/csv"},
 			[]int{200}},
@@ -942,7 +942,7 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 			"another academy's player": {"login": "new.one", "name": "New One", "role": "player",
 				"player_id": theirs.ids["player_id"]},
 			"a coach with a player": {"login": "new.one", "name": "New One", "role": "coach",
-				"player_id": c.places["his"].ids["player_id"]},
+				"player_id": c.places["own"].ids["player_id"]},
 		} {
 			for method, path := range map[string]string{http.MethodPost: "/api/v1/users", http.MethodPut: ours.at()} {
 				got := json(method, path, body)

@@ -22,7 +22,7 @@ import (
 type kindOf struct {
 	path string      // of all of its records, below /api/v1
 	area models.Area // what the policy says of it
-	mine bool        // below the whole academy one changes only what one made: the policy's "a coach changes his own"
+	mine bool        // below the whole academy only one's own: the policy's "coaches change only their own"
 	post string      // where one is made, where that is not its path
 	// the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
 	at []string
@@ -54,17 +54,17 @@ type kindOf struct {
 // kinds are all of them.
 var kinds = []kindOf{
 	{path: "seasons", area: models.AreaSetup, at: []string{"ours", "theirs"}},
-	{path: "squads", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
+	{path: "squads", area: models.AreaSetup, at: []string{"own", "far", "theirs"}},
 	{path: "skills", area: models.AreaSetup, at: []string{"ours", "theirs"}},
 	{path: "indicators", area: models.AreaSetup, at: []string{"ours", "theirs"}},
-	{path: "players", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}},
-	{path: "memberships", area: models.AreaPlayers, at: []string{"his", "mates", "far", "theirs"}, noText: true},
+	{path: "players", area: models.AreaPlayers, at: []string{"own", "mates", "far", "theirs"}},
+	{path: "memberships", area: models.AreaPlayers, at: []string{"own", "mates", "far", "theirs"}, noText: true},
 	{path: "availability", area: models.AreaPlayers, noText: true, renew: func(body object) {
 		body["from"], body["until"] = "2026-01-12", "2026-01-26"
 	}},
 	{path: "consents", area: models.AreaConsents},
 	{path: "guardians", area: models.AreaConsents},
-	{path: "minutes-limits", area: models.AreaSetup, at: []string{"his", "far", "theirs"}},
+	{path: "minutes-limits", area: models.AreaSetup, at: []string{"own", "far", "theirs"}},
 	{path: "users", area: models.AreaUsers, at: []string{"ours", "theirs"}, beside: true, plain: "name",
 		makes: func(p person) int {
 			if p.who.Role == models.RoleOperator {
@@ -107,14 +107,14 @@ var kinds = []kindOf{
 		// nobody's round is closed here
 		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings"
 	}, with: "self-ratings"},
-	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"his"}},
+	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"own"}},
 }
 
 // managersAlone is who deletes what is there for somebody's safety.
 func managersAlone(p person) bool { return p.who.Role == models.RoleManager }
 
 // everybodys are the places where there is one of each kind.
-var everybodys = []string{"his", "far", "theirs"}
+var everybodys = []string{"own", "far", "theirs"}
 
 // place is where a record belongs: the academy, squad and player that decide who reaches it.
 type place struct {
@@ -199,23 +199,23 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 	made := func(path, at string) { c.make(c.kind(path), c.places[at]) }
 	made("seasons", "ours")
 	made("seasons", "theirs")
-	his := under("his", "of the player", all, ours.ID)
+	own := under("own", "of the player", all, ours.ID)
 	far := under("far", "of another squad's player", all, ours.ID)
-	for _, at := range []string{"his", "far", "theirs"} {
+	for _, at := range []string{"own", "far", "theirs"} {
 		made("squads", at)
 	}
-	mates := under("mates", "of another player of the squad", his, ours.ID)
-	for _, at := range []string{"his", "mates", "far", "theirs"} {
+	mates := under("mates", "of another player of the squad", own, ours.ID)
+	for _, at := range []string{"own", "mates", "far", "theirs"} {
 		made("players", at)
 		made("memberships", at)
 	}
-	himself, mate := his.ids["player_id"], mates.ids["player_id"]
+	self, mate := own.ids["player_id"], mates.ids["player_id"]
 	c.join("coach", ours.ID, models.User{Login: "x.coach", Name: marker("names", "ours"), Role: models.RoleCoach},
-		his.ids["squad_id"])
+		own.ids["squad_id"])
 	c.join("selector", ours.ID, models.User{Login: "x.selector", Name: marker("names", "ours"),
-		Role: models.RoleSelector}, his.ids["squad_id"])
+		Role: models.RoleSelector}, own.ids["squad_id"])
 	c.join("the player", ours.ID, models.User{Login: "x.himself", Name: "Himself", Role: models.RolePlayer,
-		PlayerID: &himself})
+		PlayerID: &self})
 	if _, err := a.Join(t, theirs.ID, models.User{Login: "x.theirs.coach", Name: marker("names", "theirs"),
 		Role: models.RoleCoach}, c.places["theirs"].ids["squad_id"]); err != nil {
 		t.Fatal(err) // a second one of the staff, without whom nobody answers to a note about a minor
@@ -242,7 +242,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 			c.make(k, c.places[name])
 		}
 	}
-	kept := under("kept", "of the player, for the staff only", his, ours.ID)
+	kept := under("kept", "of the player, for the staff only", own, ours.ID)
 	kept.shared = false
 	for i := range kinds {
 		k := &kinds[i]
@@ -251,7 +251,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 			c.make(k, kept)
 		}
 	}
-	for at, holder := range map[string]string{"his": "the player", "theirs": "another academy's manager"} {
+	for at, holder := range map[string]string{"own": "the player", "theirs": "another academy's manager"} {
 		got := c.ask(c.person(holder), http.MethodGet, fmt.Sprintf("/api/v1/access-tokens?user=%d",
 			c.person(holder).who.UserID), nil)
 		held := items(got.Body)
@@ -436,7 +436,7 @@ func (c *cast) maker(k *kindOf, pl *place) person {
 	switch {
 	case pl.academy == c.places["theirs"].academy:
 		return c.person("another academy's manager")
-	case pl.name == "his" && slices.ContainsFunc(c.people, func(p person) bool { return p.title == "coach" }):
+	case pl.name == "own" && slices.ContainsFunc(c.people, func(p person) bool { return p.title == "coach" }):
 		if coach := c.person("coach"); coach.who.Reach(models.Write, k.area) != models.ReachNone {
 			return coach
 		}

@@ -42,7 +42,7 @@ var contradictions = []Contradiction{
 		Why:  "contact none means that no defender touched the carrier; write 0 tacklers, or say how the contact went"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"none"}},
 		That: Mark{Detail: "finish", Values: []string{"held_up_then_ground", "maul"}},
-		Why:  "contact none means that nobody held the carrier; write finish ground or on_feet, or say how the contact went"},
+		Why:  "contact none means that no defender held them; write finish ground or on_feet, or say how the contact went"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "finish", Values: []string{"maul"}}, That: Mark{Detail: "presentation"},
 		Why: "finish maul means that a maul had formed; going to ground ends it and is no tackle (Law 16), so that no " +
 			"ball is presented. Leave presentation out; if no maul had formed, a held carrier with a knee on the ground was " +

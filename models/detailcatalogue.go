@@ -414,7 +414,7 @@ var details = []Detail{
 				"who held it."},
 			{Code: "juggled", Label: "Juggled", Definition: "Caught by the player after more than one touch, before it hit " +
 				"the ground."},
-			{Code: "spilled", Label: "Spilled", Definition: "Touched but not caught, whoever had it next."},
+			{Code: "spilled", Label: "Spilled", Definition: "Touched but not caught, whichever side had it next."},
 			{Code: "beaten", Label: "Beaten", Definition: "Not touched: another player had it first, or it landed within 2 " +
 				"metres of the player."},
 		}},
@@ -515,7 +515,7 @@ var details = []Detail{
 			{Code: "gained", Label: "Gained", Definition: "A penalty or free kick to the player's side; or the ball on the " +
 				"opponents' put-in; or the expected side had the ball and the player's side went 1 metre or more forward."},
 			{Code: "held", Label: "Held", Definition: "The side that put the ball in had it next, and the scrum moved less " +
-				"than 1 metre. A clean ball is held, whoever put it in."},
+				"than 1 metre. A clean ball is held, whichever side put it in."},
 			{Code: "lost", Label: "Lost", Definition: "A penalty or free kick against the player's side; or the ball lost on " +
 				"its own put-in; or the expected side had the ball and the player's side went 1 metre or more back."},
 		}},
@@ -527,7 +527,7 @@ var details = []Detail{
 				"the jumper whom the player lifted, won or touched the ball; on their own throw, they won it with an opponent " +
 				"in the air for it; or a penalty or free kick to the player's side for what was done to the player."},
 			{Code: "held", Label: "Held", Definition: "The part was done: a straight throw to the jumper's reach, a jump or " +
-				"lift on time. A clean ball is held, whoever threw it in; so is a lineout lost by a team-mate's part."},
+				"lift on time. A clean ball is held, whichever side threw it in; so is a lineout lost by a team-mate's part."},
 			{Code: "lost", Label: "Lost", Definition: "The part failed: a throw that was not straight or out of the jumper's " +
 				"reach; a jump that was late or did not hold a ball in reach; a lift that was late or dropped the jumper; or a " +
 				"penalty or free kick against the player."},
@@ -558,7 +558,7 @@ var details = []Detail{
 			{Code: "created", Label: "Created", Definition: "A defender turned, stopped or moved 2 metres or more towards " +
 				"the player and away from the ball; or the player got the ball with no defender within 5 metres in front."},
 			{Code: "option", Label: "Option", Definition: "When the run ended the player was onside, still running, and " +
-				"within 10 metres of the carrier with nobody in the way of a pass."},
+				"within 10 metres of the carrier with no one in the way of a pass."},
 			{Code: "none", Label: "None", Definition: "Neither: ahead of the ball, standing, more than 10 metres away, or " +
 				"with a player in the way of a pass."},
 		}},

@@ -80,7 +80,7 @@ func indicatorCatalogue() []Indicator {
 		{Code: "released_at_line", Label: "Released at the line", Family: Proportion, Unit: percent,
 			Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher,
 			Headline: Places{GroupHalfBack: 3, GroupCentre: 5},
-			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so that nobody " +
+			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so no defender " +
 				"could drift off you."},
 		{Code: "defenders_held", Label: "Defenders held per pass", Family: Mean, Unit: "defenders",
 			Numerator: "defenders_held", Denominator: "defenders_held_recorded", Better: Higher,

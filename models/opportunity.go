@@ -101,7 +101,7 @@ func (f *findings) teamCounts(where string, c Counts) {
 		case code == BallInPlay && v > mostBallInPlay:
 			f.add(place, "%s is more than the %d minutes of any match; write minutes", number(v), mostBallInPlay)
 		case v > mostCount:
-			f.add(place, "%s is not believed; write at most %d", number(v), mostCount)
+			f.add(place, "%s is too many; the most is %d", number(v), mostCount)
 		case code != BallInPlay && v != math.Trunc(v):
 			f.add(place, "%s is not a whole number", number(v))
 		}

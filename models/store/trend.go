@@ -287,7 +287,7 @@ func (tx *Tx) movedMatches(matches []int64) error {
 // movedPlayer marks the squads' seasons in which a player is a member and which reach the day or come after it; an
 // empty day is all of them.
 func (tx *Tx) movedPlayer(player int64, from models.Date) error {
-	found, err := rows[models.SquadSeason](tx, "read whose member he is",
+	found, err := rows[models.SquadSeason](tx, "read the squads of a player",
 		`SELECT DISTINCT memberships.season_id, memberships.squad_id FROM memberships
 			JOIN seasons ON seasons.academy_id = memberships.academy_id AND seasons.id = memberships.season_id
 			WHERE memberships.academy_id = ? AND memberships.player_id = ? AND memberships.deleted_at IS NULL

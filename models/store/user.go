@@ -62,7 +62,7 @@ func userWrote(tx *Tx, old, u *models.User) error {
 	if u != nil && worksWithSquads(u.Role) {
 		return nil
 	}
-	return tx.exec("take a user off his squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?",
+	return tx.exec("take a user off their squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?",
 		tx.who.AcademyID, old.ID)
 }
 

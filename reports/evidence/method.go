@@ -111,7 +111,7 @@ func (p *Player) levelMethods() (all []Method) {
 func simplerMethod() Method {
 	return Method{
 		"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
-		"What the player would do over many matches: his own matches weighed together with the group’s, so that a lucky " +
+		"What the player would do over many matches: their own matches weighed together with the group’s, so that a lucky " +
 			"month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) " +
 			"and the 95% range. φ makes room for matches that differ by more than chance.",
 		"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
@@ -137,7 +137,7 @@ func trendMethod() Method {
 func (p *Player) Cautions() []string {
 	list := []string{
 		"Figures from few matches are weak evidence: read the range before the number.",
-		"Nobody is selected or released on a number alone, and such news is given in person first.",
+		"Do not select or release a player on a number alone. Give such news in person first.",
 		"This is not medical advice. After a head contact or a suspected concussion: recognise and remove; the union’s " +
 			"return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
 	}

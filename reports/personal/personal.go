@@ -63,7 +63,7 @@ func WritePage(w io.Writer, r models.PersonalRecord) error {
 		return fmt.Errorf("write the record of player %d: %w", r.Player.ID, err)
 	}
 	// escaped by the template
-	return paper.WriteFile(w, paper.Sheet{Title: "What is kept of " + r.Player.Name, Body: template.HTML(b.String())})
+	return paper.WriteFile(w, paper.Sheet{Title: "Everything kept about " + r.Player.Name, Body: template.HTML(b.String())})
 }
 
 // view is what the page prints.

@@ -72,7 +72,7 @@ func TestTheArchiveHoldsTheRecordForPeopleAndForPrograms(t *testing.T) {
 	}
 	page := files["record.html"]
 	for _, words := range []string{
-		"What is kept of Bram Oakes", "Colm Reyes", "Fellmoor, 4 Oct 2025", "Feet &lt;b&gt;first&lt;/b&gt;.",
+		"Everything kept about Bram Oakes", "Colm Reyes", "Fellmoor, 4 Oct 2025", "Feet &lt;b&gt;first&lt;/b&gt;.",
 		"Watch his minutes.", "3 Oct 2008", "<li>Goals</li>",
 	} {
 		if !strings.Contains(page, words) {

@@ -1,5 +1,5 @@
-// Shows only the operations that have all the words in the filter field, and opens the one that the address names. Without this script the whole
-// list shows.
+// Shows only the operations that have all the words in the filter field, and opens the one that the address names.
+// Without this script the whole list shows.
 const form = document.getElementById("filter");
 const wanted = document.getElementById("wanted");
 const operations = [...document.querySelectorAll(".operation")];
