@@ -63,7 +63,8 @@ func WritePage(w io.Writer, r models.PersonalRecord) error {
 		return fmt.Errorf("write the record of player %d: %w", r.Player.ID, err)
 	}
 	// escaped by the template
-	return paper.WriteFile(w, paper.Sheet{Title: "Everything kept about " + r.Player.Name, Body: template.HTML(b.String())})
+	title := "Everything kept about " + r.Player.Name
+	return paper.WriteFile(w, paper.Sheet{Title: title, Body: template.HTML(b.String())})
 }
 
 // view is what the page prints.
