@@ -13,6 +13,16 @@ type Appearance struct {
 	Position Position `json:"position,omitempty"`
 	// In order of time, not overlapping; kept in a table of their own
 	Stints []Stint `json:"stints,omitempty" gorm:"-" limit:"items 0..50"`
+	// From when on it counts for no figure; absent where all of it counts
+	Stop *Stop `json:"stop,omitempty" gorm:"-"`
+}
+
+// CountedMinutes returns the minutes that count for figures: all of them, or those up to its stop.
+func (a Appearance) CountedMinutes() float64 {
+	if a.Stop != nil {
+		return a.Stop.Minutes
+	}
+	return a.Minutes
 }
 
 // LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.

@@ -236,11 +236,15 @@ func countCatalogue() []Count {
 		{Code: "tackle_results_recorded", Label: "Tackles with result recorded", Kinds: tackle, Where: recorded("result"),
 			Of: "tackles_attempted", Recorded: true, InTotals: []string{"tackles_attempted"},
 			Definition: "Tackles, made or missed, for which the log says how they went."},
+		{Code: "tackles_finished", Label: "Tackles that stopped the carrier", Kinds: tackle,
+			Where: is("result", "won", "even", "lost"), Of: "tackle_results_recorded", InTotals: []string{"tackles_made"},
+			Definition: "Tackles in which the carrier was brought down or held, won, even or lost, assists included, " +
+				"also those that were high, dangerous or penalised."},
 		{Code: "tackles_made", Label: "Tackles made", Kinds: tackle, Where: is("result", "won", "even", "lost"),
-			Of: "tackle_results_recorded",
-			Definition: "Tackles in which the carrier was brought down or held, won, even or lost, assists included. Missed " +
-				"ones are left out."},
-		{Code: "tackles_won", Label: "Tackles won", Kinds: tackle, Where: is("result", "won"), Except: is("height", "high"),
+			ExceptResults: []Result{ResultPenaltyConceded}, Of: "tackles_finished",
+			Definition: "Tackles in which the carrier was brought down or held, won, even or lost, assists included. " +
+				"Missed ones are left out, and so are those that were high, dangerous or penalised: they are never completed."},
+		{Code: "tackles_won", Label: "Tackles won", Kinds: tackle, Where: is("result", "won"),
 			ExceptResults: []Result{ResultPenaltyConceded}, Of: "tackles_made",
 			Definition: "Tackles with result won. One that was high or otherwise illegal, or for which a penalty or free " +
 				"kick was given, is never counted as won."},
@@ -267,8 +271,10 @@ func countCatalogue() []Count {
 			Of: "ruck_arrivals", Recorded: true, InTotals: []string{"ruck_arrivals"},
 			Definition: "Ruck arrivals for which the log says what they did."},
 		{Code: "ruck_arrivals_effective", Label: "Effective ruck arrivals", Kinds: rucks,
-			Where: is("effect", "cleared", "secured", "turnover", "slowed"), Of: "ruck_effects_recorded",
-			Definition: "Arrivals that cleared or secured the own ball, or turned over or slowed the opponents'."},
+			Where:         is("effect", "cleared", "secured", "turnover", "slowed"),
+			ExceptResults: []Result{ResultPenaltyConceded}, Of: "ruck_effects_recorded",
+			Definition: "Arrivals that cleared or secured the own ball, or turned over or slowed the opponents', " +
+				"without dangerous play or a penalty."},
 		{Code: "arrivals_recorded", Label: "Ruck arrivals with order recorded", Kinds: rucks, Where: recorded("arrival"),
 			Of: "ruck_arrivals", Recorded: true, InTotals: []string{"ruck_arrivals"},
 			Definition: "Ruck arrivals for which the log says whether the player was first."},
@@ -279,11 +285,12 @@ func countCatalogue() []Count {
 			Where: recorded("effect"), Of: "defence_rucks", Recorded: true, InTotals: []string{"defence_rucks"},
 			Definition: "Defence rucks for which the log says what they did."},
 		{Code: "breakdown_turnovers_won", Label: "Breakdown turnovers won", Kinds: defence, Where: is("effect", "turnover"),
-			Of:         "defence_effects_recorded",
+			ExceptResults: []Result{ResultPenaltyConceded}, Of: "defence_effects_recorded",
 			Definition: "Defence rucks with effect turnover: the ball, a penalty or a free kick won because of the player."},
 		{Code: "breakdown_penalties", Label: "Breakdown penalties", Kinds: rucks, Results: []Result{ResultPenaltyConceded},
-			Of:         "penalties_conceded",
-			Definition: "Penalties and free kicks given against the player at attack and defence rucks."},
+			Of: "penalties_conceded",
+			Definition: "Penalties and free kicks given against the player at attack and defence rucks, " +
+				"and dangerous play there, penalised or not."},
 
 		// Set pieces and mauls.
 		{Code: "scrums", Label: "Scrums", Kinds: scrum,
@@ -356,7 +363,8 @@ func countCatalogue() []Count {
 		{Code: "penalties_won", Label: "Penalties won", Kinds: all, Results: []Result{ResultPenaltyWon},
 			Definition: "Penalties and free kicks given to the own side because of the player."},
 		{Code: "penalties_conceded", Label: "Penalties conceded", Kinds: all, Results: []Result{ResultPenaltyConceded},
-			Definition: "Penalties and free kicks given against the player."},
+			Definition: "Penalties and free kicks given against the player, and dangerous play that is marked, " +
+				"penalised or not."},
 		{Code: "errors", Label: "Errors", Kinds: all, Results: []Result{ResultError},
 			Definition: "Balls lost or thrown forward, dropped, carried into touch or kicked out on the full."},
 	}

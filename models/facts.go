@@ -19,10 +19,11 @@ func wrong(field, format string, args ...any) error {
 	return &Error{Code: Invalid, Fields: []FieldError{{field, fmt.Sprintf(format, args...)}}}
 }
 
-// Down is a stand-down with the match of its head contact.
+// Down is a stand-down with the match and the day of its head contact.
 type Down struct {
 	StandDown
 	ContactIn *int64
+	ContactOn *Date
 }
 
 // Sheet is who appears in a match.
@@ -169,9 +170,9 @@ func (f *Facts) AdmitLog(l Log) error {
 }
 
 // AdmitInvolvement refuses an involvement that is not in its log's coverage and the player's time on the pitch
-// (Invalid), one without consent, a key or a link that another record stands in the way of (Conflict), and a
-// link that is not from a pass or offload to a carry of the same log (Invalid). The involvement with the same
-// id is what it replaces. The facts must have its log.
+// (Invalid), one after a head contact where the log does not say why it goes on (Invalid), one without consent, a key
+// or a link that another record stands in the way of (Conflict), and a link that is not from a pass or offload to a
+// carry of the same log (Invalid). The involvement with the same id is what it replaces. The facts must have its log.
 func (f *Facts) AdmitInvolvement(i Involvement) error {
 	l := f.logOf(i.LogID)
 	if i.LinkedTo != nil {
@@ -189,6 +190,9 @@ func (f *Facts) AdmitInvolvement(i Involvement) error {
 	if err := f.consented(i.Uses()...); err != nil {
 		return err
 	}
+	if err := f.loggedOn(i, l.Log); err != nil {
+		return err
+	}
 	for n := range l.Involvements {
 		other := &l.Involvements[n]
 		switch {
@@ -200,6 +204,27 @@ func (f *Facts) AdmitInvolvement(i Involvement) error {
 		}
 	}
 	return nil
+}
+
+// loggedOn refuses what happened after the play's stop, unless the log says why it is logged. What was logged already
+// may still be changed. Where it is not known when in the match the head contact was, the log is what finds out.
+func (f *Facts) loggedOn(i Involvement, l Log) error {
+	stop, why := f.stop()
+	after := func(i Involvement) bool {
+		return instantOf(i.Clock) > stop || stop <= f.Match.all().from && !i.HeadContact
+	}
+	if why == "" || why == unknownMoment || l.LoggedOnBecause != "" || !after(i) {
+		return nil
+	}
+	if old, there := f.Involvement(i.LogID, i.ID); there && i.ID != 0 && after(old) {
+		return nil
+	}
+	since := "in this match"
+	if stop > f.Match.all().from {
+		since = "from " + stop.clock().Time() + " on"
+	}
+	return wrong("clock", "%s is after a safety stop (%s): what the player does %s counts for no figure; "+
+		"to log it for the safety record, first write into the log's logged_on_because why", i.Clock, why, since)
 }
 
 func (f *Facts) logOf(id int64) *LoggedPlay {

@@ -42,6 +42,7 @@ type LogFilter struct{ MatchID, PlayerID, SeasonID int64 }
 type InvolvementFilter struct {
 	LogID, MatchID, PlayerID, SeasonID int64
 	MomentsOnly                        bool
+	DangersOnly                        bool // those marked as dangerous play
 }
 
 // TotalsFilter picks match totals.

@@ -5,8 +5,9 @@ import (
 	"time"
 )
 
-// HeadContact is that a player took a blow to the head, or may have: that and no more. What it did to him is a medical
-// matter and is never recorded here. It stays once it was marked, whatever becomes of the mark.
+// HeadContact says that a player took a blow to the head, or may have: that and no more. What it did to the player is
+// a medical matter and is never recorded here. It stays once it was marked, whatever becomes of the mark. From it on
+// nothing of the player counts for any figure, see Play.Counting.
 type HeadContact struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -28,13 +29,47 @@ type HeadContact struct {
 	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
 	// What is to be done now; absent once the medical lead has been told
 	Ask string `json:"ask,omitempty" gorm:"-"`
+	// The stand-down to set, until there is one
+	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 }
 
-// HeadContactAsk is what whoever marked a head contact is asked for until the medical lead was told.
+// HeadContactAsk is what is to be done about a head contact of the same day, until the medical lead was told.
 const HeadContactAsk = "Recognise and remove: the player goes off now and neither plays nor trains again today. " +
-	"Tell the medical lead now, and record whom you told. " +
-	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; no figure and " +
-	"no page here does."
+	"Tell the medical lead now, and record whom you told. Stand the player down. " +
+	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; " +
+	"no figure and no page here does."
+
+// AskOn returns what is to be done about the head contact on a day, empty once the medical lead was told. One that is
+// entered later is worded for then: the player cannot leave a match that is over.
+func (h HeadContact) AskOn(today Date) string {
+	switch {
+	case !h.Open():
+		return ""
+	case h.Date >= today:
+		return HeadContactAsk
+	}
+	return fmt.Sprintf("This head contact was on %s. Make sure that the medical lead knows, and record whom you told. "+
+		"Unless a licensed practitioner has cleared the player since, under the union’s return-to-play protocol, "+
+		"the player neither plays nor trains until one has: stand the player down. No figure and no page here decides.",
+		h.Date)
+}
+
+// Proposal is the stand-down that a head contact asks for: it can be sent as it is to make one.
+type Proposal struct {
+	PlayerID      int64 `json:"player_id"`
+	From          Date  `json:"from"`            // the day of the head contact
+	HeadContactID int64 `json:"head_contact_id"` // the head contact that it follows
+}
+
+// SameMoment says whether two head contacts are one: of a player on a day, in the same match and at the same clock, or
+// both without.
+func (h HeadContact) SameMoment(o HeadContact) bool {
+	same := func(a, b *int64) bool { return a == nil && b == nil || a != nil && b != nil && *a == *b }
+	if h.PlayerID != o.PlayerID || h.Date != o.Date || !same(h.MatchID, o.MatchID) {
+		return false
+	}
+	return h.Clock == nil && o.Clock == nil || h.Clock != nil && o.Clock != nil && *h.Clock == *o.Clock
+}
 
 // Open says whether nobody is recorded to have told the medical lead.
 func (h HeadContact) Open() bool { return h.ToldAt == nil }

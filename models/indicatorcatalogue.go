@@ -128,12 +128,13 @@ func indicatorCatalogue() []Indicator {
 			Denominator: "tackle_results_recorded", Better: Higher,
 			Headline: Places{GroupUnknown: 6, GroupFrontRow: 6, GroupSecondRow: 7, GroupBackRow: 8,
 				GroupHalfBack: 7, GroupCentre: 9, GroupBackThree: 8},
-			Meaning: "Of the tackles you tried, the share in which the carrier was brought down or held."},
+			Meaning: "Of the tackles you tried, the share in which the carrier was brought down or held; one that was high, " +
+				"dangerous or penalised is never among them."},
 		{Code: "tackles_won", Label: "Tackles won", Family: Proportion, Unit: percent, Numerator: "tackles_won",
-			Denominator: "tackles_made", Better: Higher,
+			Denominator: "tackles_finished", Better: Higher,
 			Headline: Places{GroupUnknown: 7, GroupFrontRow: 7, GroupSecondRow: 8, GroupBackRow: 7, GroupCentre: 10},
-			Meaning: "Of the tackles you made, the share that drove the carrier back a metre or freed the ball; a high or " +
-				"illegal tackle is never counted as won."},
+			Meaning: "Of the tackles in which you stopped the carrier, the share that drove the carrier back a metre or " +
+				"freed the ball; a high or illegal tackle is never counted as won."},
 		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
 			Denominator: "seconds_to_feet_recorded", Better: Lower,
 			Meaning: "How long you took to be back on your feet after a tackle; after any knock to a head it is not " +

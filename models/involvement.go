@@ -2,7 +2,6 @@ package models
 
 import (
 	"fmt"
-	"maps"
 	"math"
 	"slices"
 	"strings"
@@ -42,6 +41,8 @@ type Involvement struct {
 	Details  map[string]string  `json:"details,omitempty" gorm:"serializer:json" texts:"-"`
 	Measures map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
 	Results  []Result           `json:"results,omitempty" gorm:"serializer:json" limit:"items 0..8"`
+	// Dangerous play that it is marked with: each counts as a penalty conceded, penalised or not
+	Dangers []Danger `json:"dangers,omitempty" gorm:"serializer:json" limit:"items 0..3"`
 	// Its number within the match, from 1
 	Possession *int `json:"possession,omitempty" limit:"1..1000"`
 	Phase      *int `json:"phase,omitempty" limit:"1..200"` // within the possession, from 1
@@ -56,10 +57,14 @@ type Involvement struct {
 	VideoTo   *float64 `json:"video_to,omitempty" limit:"0..86400"`
 	Moment    bool     `json:"moment"` // marked worth showing
 	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark
-	// is taken back; how quickly the player was up again is not counted (see Observe).
+	// is taken back. From it on nothing of the player counts for any figure (see Play.Counting).
 	HeadContact bool `json:"head_contact"`
+	// Sent with the mark of a head contact: stands the player down as well; no answer has it
+	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
 	// Of a head contact: what is to be done now, until the medical lead was told
 	Ask string `json:"ask,omitempty" gorm:"-"`
+	// Of a head contact: the stand-down to set, until there is one
+	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 	// Chosen by the program that made it; unique in the log when not empty
 	Key string `json:"key,omitempty" limit:"key 0..200"`
 }
@@ -98,9 +103,13 @@ func (i Involvement) Validate() error {
 		}
 	}
 	unique(&f, "results", i.Results)
+	i.validateDangers(&f)
 	f.refIfAny("linked_to", i.LinkedTo)
 	if i.LinkedTo != nil && i.Kind != KindPass && i.Kind != KindOffload {
 		f.add("linked_to", "only a pass or an offload is linked to the carry that it was made out of; leave it out")
+	}
+	if i.StandDown && !i.HeadContact {
+		f.add("stand_down", "is sent with the mark of a head contact; write true for head_contact, or leave it out")
 	}
 	f.video(i.VideoFrom, i.VideoTo)
 	return f.err("involvement")
@@ -159,18 +168,6 @@ func (f *findings) video(from, to *float64) {
 		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins",
 			number(*to), number(*from))
 	}
-}
-
-// Unmarked returns an involvement as observations count it, without its mark of a head contact, and false where they
-// do not count it: after a head contact nothing may reward how quickly the player was up and back in place.
-func (i Involvement) Unmarked() (Involvement, bool) {
-	if !i.HeadContact {
-		return i, true
-	}
-	i.HeadContact = false
-	i.Measures = maps.Clone(i.Measures)
-	delete(i.Measures, "seconds_to_feet")
-	return i, i.Kind != KindReposition
 }
 
 // ValidateIn checks the involvement against what it belongs to: it happened in the match, while the player was on the

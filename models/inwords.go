@@ -26,6 +26,9 @@ func (i Involvement) InWords() []string {
 				d.Measure.Unit))
 		}
 	}
+	for _, d := range i.Dangerous() {
+		words = append(words, strings.ToLower(d.Label()))
+	}
 	for _, r := range i.Results {
 		words = append(words, strings.ReplaceAll(string(r), "_", " "))
 	}

@@ -30,6 +30,13 @@ type Log struct {
 	Covers []Span `json:"covers" gorm:"serializer:json" limit:"items 0..200"`
 	// An unfinished log counts for nothing yet
 	Finished bool `json:"finished"`
+	// Why the log goes on after a head contact, or in a match from which the player was stood down. It counts for no
+	// figure there. A safeguarding concern does not go in here: tell the academy's safeguarding lead, in person
+	LoggedOnBecause string `json:"logged_on_because,omitempty" limit:"text 0..500"`
+	// From when on what is logged counts for no figure; absent where all of it counts
+	Stop *Stop `json:"stop,omitempty" gorm:"-"`
+	// Of a head contact in the match: the stand-down to set, until there is one
+	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 	// Chosen by the program that made it, so that sending it again is harmless; unique in the academy when not
 	// empty
 	Key string `json:"key,omitempty" limit:"key 0..200"`

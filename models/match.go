@@ -26,6 +26,8 @@ type Match struct {
 	Conditions  string `json:"conditions,omitempty" limit:"name 0..100"` // such as "wet, strong wind"
 	Halves      int    `json:"halves" limit:"1..4"`                      // usually 2
 	HalfMinutes int    `json:"half_minutes" limit:"5..40"`               // the regular length of a half, 5 to 40
+	// Of whom it counts for a while only, or not at all, after a head contact; as far as the caller may read them
+	Stops []PlayerStop `json:"stops,omitempty" gorm:"-"`
 }
 
 // FullMatch is the length in minutes of a whole match in its competition; rates are per full match.
@@ -59,8 +61,12 @@ type MatchEvent struct {
 	// the scorer, the carded player, who came on, or who took a blow to the head
 	PlayerID *int64 `json:"player_id,omitempty"`
 	OffID    *int64 `json:"off_id,omitempty"` // who went off; substitutions only
-	// of a head contact: what is to be done now, until the medical lead was told
+	// Sent with a head contact: stands the player down as well; no answer has it
+	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
+	// Of a head contact: what is to be done now, until the medical lead was told
 	Ask string `json:"ask,omitempty" gorm:"-"`
+	// Of a head contact: the stand-down to set, until there is one
+	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 }
 
 // Scope says which part of the team a team total covers.
@@ -125,6 +131,9 @@ func (e MatchEvent) Validate() error {
 	}
 	if e.Kind == EventHeadContact && (e.PlayerID == nil || !e.Ours) {
 		f.add("player_id", "a head contact is recorded for our own player: send player_id, and true for ours")
+	}
+	if e.StandDown && e.Kind != EventHeadContact {
+		f.add("stand_down", "is sent with a head contact; leave it out of a %s", e.Kind)
 	}
 	if e.OffID != nil && e.PlayerID != nil && *e.OffID == *e.PlayerID {
 		f.add("off_id", "the same player cannot come on and go off; name who went off")

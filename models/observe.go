@@ -31,14 +31,14 @@ import (
 //     the totals.
 //   - The share in the last quarter of the player's own regular time needs stints and logs of all kinds over all of
 //     his minutes.
-//   - Nothing rewards playing on: of an involvement that is marked as a head contact the seconds back to feet are left
-//     out as if they had not been taken, and a reposition that is marked is not counted at all, neither as one in
-//     place nor among those that there were.
+//   - Nothing rewards playing on: from a head contact on, that moment included, and while the player is stood down
+//     nothing counts, see Play.Counting.
 //   - MetresOverExpected is not observed here; see Expected.
 func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 	if p.Match.ForOtherTeam() {
 		return nil, nil
 	}
+	p = p.Counting()
 	logs := tallyOf(&p)
 	if logs == nil && p.Totals == nil {
 		return nil, nil

@@ -140,7 +140,7 @@ func TestObserveAMatchWorkedByHand(t *testing.T) {
 		{"overlaps_finished", 1, 2}, {"offload_accuracy", 0, 1},
 		{"ruck_arrivals", 4, 80}, {"effective_arrivals", 2, 4}, {"first_arrivals", 2, 4}, {"breakdown_turnovers", 1, 80},
 		{"breakdown_penalties", 1, 80},
-		{"tackles", 3, 80}, {"tackle_completion", 3, 4}, {"tackles_won", 1, 3}, {"back_to_feet", 8, 2},
+		{"tackles", 2, 80}, {"tackle_completion", 2, 4}, {"tackles_won", 1, 3}, {"back_to_feet", 8, 2},
 		{"involvements", 26, 80}, // 27 with the offload, which is one with its carry
 		{"in_place", 1, 2}, {"reposition_seconds", 4, 1},
 		{"last_quarter", 2, 26}, // after the 60th minute: the carry of the 70th and the reposition of the 79th
@@ -284,6 +284,48 @@ func TestAHighOrIllegalTackleIsNeverCountedAsWon(t *testing.T) {
 		resulted(did(KindTackle, clk(1, 1, 0), "result", "won"), ResultPenaltyConceded),
 	} {
 		expect(t, observed(wholeMatch(fullLog(1, i))), "tackles_won", 0, 1, FromLog)
+	}
+}
+
+// marked is an involvement with a danger.
+func marked(i Involvement, d Danger) Involvement {
+	i.Dangers = []Danger{d}
+	return i
+}
+
+// TestDangerousPlayIsNeverCompletedAndAlwaysAPenalty has two high tackles and a miss: the carrier was stopped twice,
+// and nothing was completed.
+func TestDangerousPlayIsNeverCompletedAndAlwaysAPenalty(t *testing.T) {
+	all := []Involvement{
+		did(KindTackle, clk(1, 1, 0), "result", "even", "height", "high"),
+		marked(did(KindTackle, clk(1, 2, 0), "result", "even"), DangerHighTackle),
+		did(KindTackle, clk(1, 3, 0), "result", "missed"),
+		marked(did(KindAttackRuck, clk(1, 4, 0), "effect", "cleared"), DangerClearOut),
+		resulted(marked(did(KindDefenceRuck, clk(1, 5, 0), "effect", "no_effect"), DangerFoulPlay), ResultPenaltyConceded),
+	}
+	for _, i := range all {
+		if err := i.Validate(); err != nil {
+			t.Fatal(err)
+		}
+	}
+	got := observed(wholeMatch(fullLog(1, all...)))
+	expect(t, got, "tackles", 0, 80, FromLog)
+	expect(t, got, "tackle_completion", 0, 3, FromLog)
+	expect(t, got, "tackles_won", 0, 2, FromLog)
+	expect(t, got, "effective_arrivals", 0, 2, FromLog)
+	expect(t, got, "breakdown_penalties", 2, 80, FromLog)
+	expect(t, got, "penalties_conceded", 4, 80, FromLog)
+	if words := all[3].InWords(); !slices.Contains(words, "dangerous clear-out") {
+		t.Errorf("the coach reads %v", words)
+	}
+	for _, wrong := range []Involvement{
+		marked(did(KindCarry, clk(1, 1, 0)), DangerHighTackle), marked(did(KindTackle, clk(1, 1, 0)), "rough"),
+		marked(did(KindTackle, clk(1, 1, 0), "result", "won"), DangerHighTackle),
+		marked(did(KindTackle, clk(1, 1, 0), "height", "legal"), DangerHighTackle),
+	} {
+		if wrong.Validate() == nil {
+			t.Errorf("%+v is accepted", wrong)
+		}
 	}
 }
 

@@ -12,6 +12,9 @@ type Play struct {
 	Appearance Appearance // with its stints
 	Logs       []LoggedPlay
 	Totals     *MatchTotals // absent where there are none
+	// The player's head contacts and stand-downs, of any match: they say what counts, see Counting
+	Contacts []HeadContact
+	Downs    []Down
 }
 
 // LoggedPlay is a log with its involvements.

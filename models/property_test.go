@@ -248,6 +248,9 @@ func TestLeavingADetailOutNeverCountsAsNo(t *testing.T) {
 			if err := i.Validate(); err != nil {
 				t.Fatal(err)
 			}
+			if code == "height" && p.Logs[0].Involvements[k].high() {
+				continue // what is recorded as high is marked as dangerous by that
+			}
 			less := p
 			less.Logs = []LoggedPlay{{p.Logs[0].Log, slices.Clone(p.Logs[0].Involvements)}}
 			less.Logs[0].Involvements[k] = i

@@ -2,6 +2,7 @@ package models
 
 import (
 	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
 )
@@ -210,44 +211,133 @@ func TestFullestWindowIsTheFullestOfAll(t *testing.T) {
 	}
 }
 
-func TestNothingRewardsPlayingOnAfterAHeadContact(t *testing.T) {
-	tackle := func(second int, seconds float64, head bool) Involvement {
-		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindTackle,
-			Details:  map[string]string{"result": "won"},
-			Measures: map[string]float64{"seconds_to_feet": seconds}, HeadContact: head}
+// figuresOf are the numerators and denominators of what is observed of a play, by indicator.
+func figuresOf(p Play) map[string][2]float64 {
+	out := map[string][2]float64{}
+	seen, _ := Observe(p, IndicatorCatalogue())
+	for _, o := range seen {
+		out[o.Indicator] = [2]float64{o.Numerator, o.Denominator}
 	}
-	reposition := func(second int, place string, head bool) Involvement {
-		return Involvement{Clock: Clock{Half: 1, Second: second}, Kind: KindReposition,
-			Details:  map[string]string{"in_place": place},
-			Measures: map[string]float64{"seconds": 3}, HeadContact: head}
-	}
-	play := func(all ...Involvement) Play {
-		return Play{Match: Match{SquadID: new(int64(1)), Halves: 2, HalfMinutes: 35}, Appearance: Appearance{Minutes: 70},
-			Logs: []LoggedPlay{{
-				Log: Log{Depth: Full, Finished: true, Kinds: []Kind{KindTackle, KindReposition}}, Involvements: all}}}
-	}
-	figures := func(p Play) map[string][2]float64 {
-		out := map[string][2]float64{}
-		seen, _ := Observe(p, IndicatorCatalogue())
-		for _, o := range seen {
-			out[o.Indicator] = [2]float64{o.Numerator, o.Denominator}
+	return out
+}
+
+// headPlay is a whole match of 70 minutes with tackles at some minutes.
+func headPlay(minutes ...int) Play {
+	var all []Involvement
+	for _, m := range minutes {
+		half := 1
+		if m >= 35 {
+			half = 2
 		}
-		return out
+		all = append(all, Involvement{Clock: Clock{Half: half, Second: 60 * m}, Kind: KindTackle,
+			Details: map[string]string{"result": "won"}, Measures: map[string]float64{"seconds_to_feet": 2}})
 	}
-	got := figures(play(tackle(60, 4, false), tackle(120, 1, true), reposition(180, "no", false),
-		reposition(240, "yes", true)))
-	for indicator, want := range map[string][2]float64{
-		"back_to_feet": {4, 1}, "in_place": {0, 1}, "reposition_seconds": {3, 1}, // each without the marked one
-		"tackles_won": {2, 2}, // the tackle itself was made
+	return Play{
+		Match:      Match{Record: Record{ID: 5}, SquadID: new(int64(1)), Date: "2025-10-04", Halves: 2, HalfMinutes: 35},
+		Appearance: Appearance{Minutes: 70, Stints: []Stint{{On: Clock{Half: 1}, Off: Clock{Half: 2, Second: 4200}}}},
+		Logs:       []LoggedPlay{{Log: Log{Depth: Full, Finished: true, Kinds: allKinds()}, Involvements: all}},
+	}
+}
+
+func TestFromAHeadContactOnNothingCountsForAnyFigure(t *testing.T) {
+	contact := func(match *int64, date Date, clock *Clock) HeadContact {
+		return HeadContact{PlayerID: 1, MatchID: match, Date: date, Clock: clock}
+	}
+	at := func(m int) *Clock { return &Clock{Half: 2, Second: 60 * m} }
+	here, before, after := new(int64(5)), new(int64(4)), new(int64(6))
+	down := func(from Date, lifted *Date, in *int64, on *Date) Down {
+		return Down{StandDown: StandDown{From: from, LiftedOn: lifted}, ContactIn: in, ContactOn: on}
+	}
+	day := func(d Date) *Date { return &d }
+	whole, half, none := [2]float64{2, 70}, [2]float64{1, 50}, [2]float64{}
+	for _, c := range []struct {
+		of       string
+		contacts []HeadContact
+		downs    []Down
+		mark     int // the minute of a mark in the log
+		tackles  [2]float64
+		words    string
+	}{
+		{"nothing happened", nil, nil, 0, whole, ""},
+		{"a head contact at 50:00 and a tackle at 55:00", []HeadContact{contact(here, "2025-10-04", at(50))}, nil, 0, half,
+			"at half 2, 50:00"},
+		{"the same, marked in the log", nil, nil, 50, half, "at half 2, 50:00"},
+		{"at a moment that is not known", []HeadContact{contact(here, "2025-10-04", nil)}, nil, 0, none,
+			"moment that was not recorded"},
+		{"whose moment was found since", []HeadContact{contact(here, "2025-10-04", nil),
+			contact(here, "2025-10-04", at(50))}, nil, 0, half, "50:00"},
+		{"in training on the day", []HeadContact{contact(nil, "2025-10-04", nil)}, nil, 0, none, "earlier on the same day"},
+		{"in a match before, on the day", []HeadContact{contact(before, "2025-10-04", at(50))}, nil, 0, none,
+			"earlier on the same day"},
+		{"in a match after, on the day", []HeadContact{contact(after, "2025-10-04", at(50))}, nil, 0, whole, ""},
+		{"the day before, no stand-down", []HeadContact{contact(before, "2025-10-03", at(50))}, nil, 0, whole, ""},
+		{"stood down after another match", nil, []Down{down("2025-10-02", nil, before, day("2025-10-01"))}, 0, none,
+			"stood down since 2025-10-01"},
+		{"stood down later than the head contact", nil, []Down{down("2025-10-20", nil, before, day("2025-10-01"))}, 0, none,
+			"since 2025-10-01"},
+		{"stood down without a head contact", nil, []Down{down("2025-10-04", nil, nil, nil)}, 0, none, "since 2025-10-04"},
+		{"stood down from the next day", nil, []Down{down("2025-10-05", nil, nil, nil)}, 0, whole, ""},
+		{"cleared for the day", nil, []Down{down("2025-09-01", day("2025-10-04"), nil, nil)}, 0, whole, ""},
+		{"cleared for the day after", nil, []Down{down("2025-09-01", day("2025-10-05"), nil, nil)}, 0, none, "since"},
+		{"of this match", []HeadContact{contact(here, "2025-10-04", at(50))},
+			[]Down{down("2025-10-04", nil, here, day("2025-10-04"))}, 0, half, "50:00"},
 	} {
-		if got[indicator] != want {
-			t.Errorf("%s is %v, want %v", indicator, got[indicator], want)
+		p := headPlay(20, 55)
+		p.Contacts, p.Downs = c.contacts, c.downs
+		if c.mark > 0 {
+			marked := headPlay(c.mark).Logs[0].Involvements[0]
+			marked.HeadContact = true
+			p.Logs[0].Involvements = append(p.Logs[0].Involvements, marked)
+		}
+		got := figuresOf(p)
+		if got["tackles"] != c.tackles {
+			t.Errorf("%s: tackles per minutes %v, want %v", c.of, got["tackles"], c.tackles)
+		}
+		p.Totals = &MatchTotals{Counts: Counts{"errors": 1}}
+		p.Logs = nil
+		if _, counted := figuresOf(p)["errors"]; counted && c.words != "" && c.mark == 0 {
+			t.Errorf("%s: totals without a clock count", c.of)
+		}
+		p = headPlay(20, 55)
+		p.Contacts, p.Downs = c.contacts, c.downs
+		switch s := p.StopIn(); {
+		case c.mark > 0:
+		case (s != nil) != (c.words != ""):
+			t.Errorf("%s: the stop is %+v", c.of, s)
+		case s != nil && (!strings.Contains(s.Words, c.words) || s.Minutes != c.tackles[1]):
+			t.Errorf("%s: the stop is %+v, want %q and %g minutes", c.of, s, c.words, c.tackles[1])
 		}
 	}
-	alone := figures(play(tackle(120, 1, true), reposition(240, "yes", true)))
-	for _, none := range []string{"back_to_feet", "in_place", "reposition_seconds"} {
-		if v, there := alone[none]; there {
-			t.Errorf("%s is %v of marked involvements alone", none, v)
+}
+
+// TestWhatCountsCountsTheSameOnceTheMarksAreGone is what an erasure rests on: it keeps the play as it counts.
+func TestWhatCountsCountsTheSameOnceTheMarksAreGone(t *testing.T) {
+	for _, stints := range []bool{true, false} {
+		for _, clock := range []Clock{{1, 0}, {1, 60}, {1, 2100}, {1, 2160}, {2, 2100}, {2, 3000}, {2, 4200}, {2, 4260}} {
+			p := headPlay(0, 20, 34, 36, 55, 69)
+			if !stints {
+				p.Appearance.Stints = nil
+			}
+			p.Contacts = []HeadContact{{MatchID: new(int64(5)), Date: "2025-10-04", Clock: &clock}}
+			once := p.Counting()
+			if !reflect.DeepEqual(figuresOf(p), figuresOf(once)) {
+				t.Errorf("stints %v, stopped at %v: figures %v become %v", stints, clock, figuresOf(p), figuresOf(once))
+			}
+			for _, l := range once.Logs {
+				if err := l.Log.ValidateIn(p.Match); err != nil || l.Log.Validate() != nil && len(l.Log.Covers) == 0 {
+					t.Errorf("stopped at %v, the log covers %v: %v", clock, l.Log.Covers, err)
+				}
+				for _, i := range l.Involvements {
+					if i.Clock.Compare(clock) >= 0 {
+						t.Errorf("stopped at %v, %v still counts", clock, i.Clock)
+					}
+				}
+			}
+			if a := once.Appearance; len(a.Stints) > 0 {
+				if err := a.ValidateIn(p.Match); err != nil {
+					t.Errorf("stopped at %v, the stints are %v: %v", clock, a.Stints, err)
+				}
+			}
 		}
 	}
 }

@@ -138,13 +138,6 @@ func (t *tally) count(p *Play, log int, quarter func(Clock) bool) {
 		if k < 0 || pc == nil || pc.logs[k] != log {
 			continue
 		}
-		if i.HeadContact {
-			unmarked, counted := i.Unmarked()
-			if !counted {
-				continue
-			}
-			i = &unmarked
-		}
 		plans[k].add(i, pc.counts, quarter)
 		if full && i.Kind == KindCarry {
 			t.cell(p, i)
@@ -266,6 +259,7 @@ type looked struct {
 	choices  [mostSlots]string
 	measures [mostSlots]float64
 	measured [mostSlots]bool
+	results  []Result
 }
 
 // add counts one involvement. Without a quarter nothing is counted in the last quarter.
@@ -277,6 +271,7 @@ func (p *plan) add(i *Involvement, into []float64, quarter func(Clock) bool) {
 	for s, code := range p.measures {
 		l.measures[s], l.measured[s] = i.Measures[code]
 	}
+	l.results = i.counted()
 	for n := range p.counts {
 		c := &p.counts[n]
 		if !c.counts(i, &l) || c.LastQuarter && (quarter == nil || !quarter(i.Clock)) {
@@ -305,10 +300,10 @@ func (c *plannedCount) counts(i *Involvement, l *looked) bool {
 			return false
 		}
 	}
-	if len(c.Results) > 0 && !anyOf(i.Results, c.Results) {
+	if len(c.Results) > 0 && !anyOf(l.results, c.Results) {
 		return false
 	}
-	return len(c.ExceptResults) == 0 || !anyOf(i.Results, c.ExceptResults)
+	return len(c.ExceptResults) == 0 || !anyOf(l.results, c.ExceptResults)
 }
 
 func (c *plannedCondition) holds(l *looked) bool {

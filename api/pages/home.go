@@ -229,7 +229,7 @@ func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
 	for _, a := range appearances {
 		if ours[a.MatchID] {
 			before := played[a.PlayerID]
-			played[a.PlayerID] = playing{before.matches + 1, before.minutes + a.Minutes}
+			played[a.PlayerID] = playing{before.matches + 1, before.minutes + a.CountedMinutes()}
 		}
 	}
 	return played, nil

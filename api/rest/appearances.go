@@ -27,7 +27,8 @@ func appearances(s *Service) {
 		get: (*store.Tx).Appearance, create: (*store.Tx).CreateAppearance, update: (*store.Tx).UpdateAppearance,
 		remove:   (*store.Tx).DeleteAppearance,
 		record:   func(r *models.Appearance) *models.Record { return &r.Record },
-		optional: []string{"minutes"},
+		optional: []string{"minutes"}, fixed: []string{"stop"},
+		tag: func(a *models.Appearance) string { return stopTag(a.Version, a.Stop != nil, false) },
 		example: models.Appearance{
 			Record: exampleRecord(44), MatchID: exampleMatch, PlayerID: examplePlayer, Minutes: 50, Started: some(true),
 			Shirt: some(7), Position: models.Flanker,

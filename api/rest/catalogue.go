@@ -12,6 +12,7 @@ type Catalogue struct {
 	Groups     []models.GroupInfo    `json:"groups" doc:"The position groups, from the front row back"`
 	Kinds      []models.KindInfo     `json:"kinds" doc:"The kinds of involvement"`
 	Results    []models.ResultInfo   `json:"results" doc:"What can come of an involvement"`
+	Dangers    []models.DangerInfo   `json:"dangers" doc:"The dangerous play that can be marked"`
 	Details    []models.Detail       `json:"details" doc:"What a log records beyond kind and clock"`
 	Counts     []models.Count        `json:"counts" doc:"What is counted, by the codes of totals"`
 	Indicators []BuiltInIndicator    `json:"indicators" doc:"The indicators that every academy has"`
@@ -44,8 +45,8 @@ type BuiltInSkill struct {
 func catalogue(s *Service) {
 	all := Catalogue{
 		Positions: models.Positions(), Groups: models.Groups(), Kinds: models.Kinds(), Results: models.Results(),
-		Details: models.DetailCatalogue(),
-		Counts:  models.CountCatalogue(), Purposes: models.ConsentPurposes(),
+		Dangers: models.DangerCatalogue(), Details: models.DetailCatalogue(),
+		Counts: models.CountCatalogue(), Purposes: models.ConsentPurposes(),
 	}
 	for _, i := range models.IndicatorCatalogue() {
 		all.Indicators = append(all.Indicators, BuiltInIndicator{i.Code, i.Label, i.Meaning, i.Family, i.Unit, i.Numerator,
@@ -56,8 +57,8 @@ func catalogue(s *Service) {
 	}
 	example := Catalogue{
 		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1],
-		Details: models.DetailsOf(models.KindCarry)[:1],
-		Counts:  all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1], Purposes: all.Purposes[:1],
+		Dangers: all.Dangers[:1], Details: models.DetailsOf(models.KindCarry)[:1],
+		Counts: all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1], Purposes: all.Purposes[:1],
 	}
 	does(s, operation{
 		method: http.MethodGet, path: "/catalogue", id: "get-catalogue", summary: "Read the catalogue", part: setup,

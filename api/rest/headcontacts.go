@@ -24,13 +24,17 @@ type Told struct {
 	MedicalLead string `json:"medical_lead" minLength:"1" maxLength:"100" doc:"The name of the medical lead who was told"`
 }
 
-// askTag is the entity tag of a record that a head contact was marked in. That the medical lead was told leaves its
-// version alone, but not what is answered.
-func askTag(version int64, ask string) string {
-	if ask == "" {
-		return versionTag(version)
+// stopTag is the entity tag of a record that may count for a while only: a head contact elsewhere leaves its version
+// alone, but not what is answered.
+func stopTag(version int64, stopped, proposed bool) string {
+	tag := strconv.FormatInt(version, 10)
+	if stopped {
+		tag += "-stop"
 	}
-	return `"` + strconv.FormatInt(version, 10) + `-ask"`
+	if proposed {
+		tag += "-proposal"
+	}
+	return `"` + tag + `"`
 }
 
 func headContacts(s *Service) {
@@ -51,7 +55,8 @@ func headContacts(s *Service) {
 		},
 		remove: (*store.Tx).DeleteHeadContact,
 		record: func(r *models.HeadContact) *models.Record { return &r.Record },
-		fixed:  []string{"involvement_id", "match_event_id", "marked_by", "told_by", "told_at", "ask"},
+		tag:    func(h *models.HeadContact) string { return stopTag(h.Version, h.Ask != "", h.Proposal != nil) },
+		fixed:  []string{"involvement_id", "match_event_id", "marked_by", "told_by", "told_at", "ask", "proposal"},
 		example: models.HeadContact{
 			Record: exampleRecord(3), PlayerID: examplePlayer, Date: "2025-09-06", MatchID: some[int64](exampleMatch),
 			Clock:    &models.Clock{Half: 1, Second: 1390},

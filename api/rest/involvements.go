@@ -45,8 +45,8 @@ func involvements(s *Service) {
 		},
 		get: (*store.Tx).Involvement, update: (*store.Tx).UpdateInvolvement, remove: (*store.Tx).DeleteInvolvement,
 		record: func(r *models.Involvement) *models.Record { return &r.Record },
-		fixed:  []string{"log_id", "ask"}, optional: []string{"moment", "head_contact"},
-		tag:  func(i *models.Involvement) string { return askTag(i.Version, i.Ask) },
+		fixed:  []string{"log_id", "ask", "proposal"}, optional: []string{"moment", "head_contact"},
+		tag:  func(i *models.Involvement) string { return stopTag(i.Version, i.Ask != "", i.Proposal != nil) },
 		keep: func(now, sent *models.Involvement) { sent.LogID = now.LogID },
 		example: models.Involvement{
 			Record: exampleRecord(812), LogID: exampleLog, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.KindCarry,

@@ -29,7 +29,8 @@ func logs(s *Service) {
 		},
 		get: (*store.Tx).Log, create: (*store.Tx).CreateLog, update: (*store.Tx).UpdateLog, remove: (*store.Tx).DeleteLog,
 		record:   func(r *models.Log) *models.Record { return &r.Record },
-		optional: []string{"logger_id", "covers", "finished"},
+		optional: []string{"logger_id", "covers", "finished"}, fixed: []string{"stop", "proposal"},
+		tag: func(l *models.Log) string { return stopTag(l.Version, l.Stop != nil, l.Proposal != nil) },
 		keep: func(now, sent *models.Log) {
 			if sent.LoggerID == 0 {
 				sent.LoggerID = now.LoggerID

@@ -23,7 +23,8 @@ func matches(s *Service) {
 		},
 		get: (*store.Tx).Match, create: (*store.Tx).CreateMatch, update: (*store.Tx).UpdateMatch,
 		remove: (*store.Tx).DeleteMatch,
-		record: func(r *models.Match) *models.Record { return &r.Record },
+		record: func(r *models.Match) *models.Record { return &r.Record }, fixed: []string{"stops"},
+		tag: func(m *models.Match) string { return stopTag(m.Version, len(m.Stops) > 0, false) },
 		example: models.Match{
 			Record: exampleRecord(exampleMatch), SeasonID: exampleSeason, SquadID: some[int64](exampleSquad),
 			Date: "2025-09-06", Opponent: "Fellmoor",

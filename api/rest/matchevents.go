@@ -26,8 +26,8 @@ func matchEvents(s *Service) {
 		get: (*store.Tx).MatchEvent, create: (*store.Tx).CreateMatchEvent, update: (*store.Tx).UpdateMatchEvent,
 		remove: (*store.Tx).DeleteMatchEvent,
 		record: func(r *models.MatchEvent) *models.Record { return &r.Record },
-		fixed:  []string{"ask"},
-		tag:    func(e *models.MatchEvent) string { return askTag(e.Version, e.Ask) },
+		fixed:  []string{"ask", "proposal"},
+		tag:    func(e *models.MatchEvent) string { return stopTag(e.Version, e.Ask != "", e.Proposal != nil) },
 		example: models.MatchEvent{
 			Record: exampleRecord(60), MatchID: exampleMatch, Clock: models.Clock{Half: 1, Second: 754}, Kind: models.EventTry,
 			Ours:     true,

@@ -189,6 +189,9 @@ var vocabulary = map[reflect.Type][]any{
 	reflect.TypeFor[models.Result](): codesIn(models.Results(), func(r models.ResultInfo) models.Result {
 		return r.Code
 	}),
+	reflect.TypeFor[models.Danger](): codesIn(models.DangerCatalogue(), func(d models.DangerInfo) models.Danger {
+		return d.Code
+	}),
 	reflect.TypeFor[models.Depth]():        {models.Core, models.Full},
 	reflect.TypeFor[models.Venue]():        {models.Home, models.Away, models.Neutral},
 	reflect.TypeFor[models.Scope]():        {models.WholeTeam, models.Forwards, models.Backs},

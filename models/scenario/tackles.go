@@ -43,9 +43,7 @@ func (a *actor) tackle(ph *phase, result string) *act {
 	}
 	x.Details["result"] = result
 	x.Details["height"] = "legal"
-	if result != "won" && a.d.chance(0.025) {
-		x.Details["height"] = "high"
-	}
+	// A high one is a penalty: see the penalties of a match.
 	first := 0.68
 	if ph.taken(models.KindTackle) > 1 {
 		first = 0.25

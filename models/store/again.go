@@ -84,7 +84,8 @@ func contents(r any) map[string]any {
 			delete(all, name)
 		}
 	}
-	for _, set := range []string{"id", "version", "created_at", "changed_at", "ask"} {
+	for _, set := range []string{"id", "version", "created_at", "changed_at", "ask", "stop", "stops", "proposal",
+		"stand_down"} {
 		delete(all, set)
 	}
 	return all

@@ -20,7 +20,14 @@ func appearances() *kind[models.Appearance] {
 			}
 			return ofPlayerInMatch("appearances")(who, action, reach)
 		},
-		load:  loadStints,
+		load: func(tx *Tx, all []models.Appearance) error {
+			if err := loadStints(tx, all); err != nil {
+				return err
+			}
+			return loadStops(tx, all, func(a *models.Appearance) (pair, **models.Stop) {
+				return pair{a.PlayerID, a.MatchID}, &a.Stop
+			})
+		},
 		facts: appearanceFacts,
 		check: checkAppearance,
 		keep:  keepAppearance,
@@ -44,7 +51,9 @@ func appearances() *kind[models.Appearance] {
 				tx.touch(old.PlayerID, old.MatchID)
 				return nil // its stints are hidden with it
 			}
-			tx.changed(pair{a.PlayerID, a.MatchID})
+			of := pair{a.PlayerID, a.MatchID}
+			tx.changed(of)
+			a.Stop = tx.facts().facts[of].StopIn()
 			return nil
 		},
 		follows: writeStints,
@@ -95,6 +104,7 @@ func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 	if err != nil {
 		return err
 	}
+	a.Stop = nil
 	return k.AdmitAppearance(*a)
 }
 
@@ -128,6 +138,7 @@ func keepAppearance(tx *Tx, _, a *models.Appearance) {
 	k := newKnown(models.Facts{Appears: true, Player: *b.players[a.PlayerID], Today: tx.today()})
 	k.Match, k.Appearance = *b.matches[a.MatchID], *a
 	b.facts[of] = k
+	b.stop(of)
 }
 
 // loadStints fills in the stints of appearances, in order of time.

@@ -116,26 +116,100 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
 }
 
-// unmark makes the involvements of a player that are marked as head contacts what they count as without the mark;
-// what is not counted is hidden. The mark itself goes. So the figures of the squad still follow from what is left.
-func unmark(tx *Tx, player int64) error {
-	var marked []models.Involvement
-	academy := tx.who.AcademyID
-	err := tx.query().Where(`academy_id = ? AND head_contact AND deleted_at IS NULL
-		AND log_id IN (SELECT id FROM logs WHERE academy_id = ?
-		AND player_id = ?)`, academy, academy, player).Find(&marked).Error
-	if err := tx.done("read the head contacts", err); err != nil {
+// keepCounting makes what is recorded of a player in matches what of it counts, see models.Play.Counting, before head
+// contacts and stand-downs are erased. So the figures of the squad still follow from what is left, and nothing left
+// says that there was a head contact.
+func keepCounting(tx *Tx, player int64) error {
+	games, err := rows[int64](tx, "read where the player appeared",
+		"SELECT match_id FROM appearances WHERE academy_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID,
+		player)
+	if err != nil {
 		return err
 	}
-	for _, i := range marked {
-		left, counted := i.Unmarked()
-		if !counted {
-			left.DeletedAt = &tx.now
+	pairs := make([]pair, len(games))
+	for i, m := range games {
+		pairs[i] = pair{player, m}
+	}
+	for some := range slices.Chunk(pairs, pairsAtOnce) {
+		plays, err := tx.plays(some)
+		if err != nil {
+			return err
 		}
-		err := tx.query().Model(&left).Where("academy_id = ?", academy).Select("measures", "deleted_at").Updates(&left).Error
-		if err := tx.done("take back a mark", err); err != nil {
+		for i := range plays {
+			if plays[i].StopIn() == nil {
+				continue
+			}
+			if err := tx.reduce(&plays[i]); err != nil {
+				return err
+			}
+		}
+	}
+	tx.book = nil
+	return nil
+}
+
+// reduce writes a play as it counts: what does not count is hidden.
+func (tx *Tx) reduce(p *models.Play) error {
+	counting := p.Counting()
+	left := map[int64]models.LoggedPlay{}
+	for _, l := range counting.Logs {
+		left[l.Log.ID] = l
+	}
+	var logs, gone []int64
+	for _, l := range p.Logs {
+		now, some := left[l.Log.ID]
+		if !some {
+			logs = append(logs, l.Log.ID)
+		} else if err := tx.query().Model(&now.Log).Where("academy_id = ?",
+			tx.who.AcademyID).Select("covers").Updates(&now.Log).Error; err != nil {
+			return tx.done("shorten a log", err)
+		}
+		kept := map[int64]bool{}
+		for _, i := range now.Involvements {
+			kept[i.ID] = true
+		}
+		for _, i := range l.Involvements {
+			if !kept[i.ID] {
+				gone = append(gone, i.ID)
+			}
+		}
+	}
+	for _, t := range []struct {
+		table string
+		ids   []int64
+	}{{"involvements", gone}, {"logs", logs}} {
+		for some := range slices.Chunk(t.ids, idsAtOnce) {
+			err := tx.exec("hide what does not count", "UPDATE "+t.table+" SET deleted_at = ? WHERE academy_id = ? AND id IN ?",
+				tx.now, tx.who.AcademyID, some)
+			if err != nil {
+				return err
+			}
+		}
+	}
+	if p.Totals != nil {
+		err := tx.exec("hide what does not count", "UPDATE match_totals SET deleted_at = ? WHERE academy_id = ? AND id = ?",
+			tx.now, tx.who.AcademyID, p.Totals.ID)
+		if err != nil {
 			return err
 		}
 	}
-	return nil
+	return tx.reduceStints(p.Appearance, counting)
+}
+
+// reduceStints writes the stints of a play that counts for a while only, in place of those that there were.
+func (tx *Tx) reduceStints(was models.Appearance, counting models.Play) error {
+	if len(was.Stints) == 0 {
+		return nil
+	}
+	now := was
+	now.Stints = counting.Appearance.Stints
+	if len(now.Stints) > 0 {
+		now.Minutes = now.MinutesIn(counting.Match)
+	}
+	err := tx.exec("shorten an appearance", "UPDATE appearances SET minutes = ? WHERE academy_id = ? AND id = ?",
+		now.Minutes, tx.who.AcademyID, now.ID)
+	if err != nil {
+		return err
+	}
+	return writeStints(tx, []change[models.Appearance]{{old: &was, now: &now}})
 }

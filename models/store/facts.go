@@ -19,16 +19,17 @@ import (
 // models.Facts. It is read for many records at once and holds what the transaction writes of play itself. Any
 // other change forgets it.
 type book struct {
-	matches map[int64]*models.Match // that the caller may read; nil for one there is not
-	players map[int64]*models.Player
-	sheets  map[int64]*models.Sheet
-	downs   map[int64][]models.Down
-	given   map[int64][]models.Consent
-	staff   map[int64]error // nil for a user who may be named as one of the staff
-	keys    map[string][]models.Log
-	facts   map[pair]*known
-	logs    map[int64]pair // whose a log is; the zero pair for one that the caller may not read
-	gone    map[logKey]bool
+	matches  map[int64]*models.Match // that the caller may read; nil for one there is not
+	players  map[int64]*models.Player
+	sheets   map[int64]*models.Sheet
+	downs    map[int64][]models.Down
+	contacts map[int64][]models.HeadContact
+	given    map[int64][]models.Consent
+	staff    map[int64]error // nil for a user who may be named as one of the staff
+	keys     map[string][]models.Log
+	facts    map[pair]*known
+	logs     map[int64]pair // whose a log is; the zero pair for one that the caller may not read
+	gone     map[logKey]bool
 }
 
 // known is what is known of one player in one match.
@@ -50,7 +51,8 @@ func (tx *Tx) facts() *book {
 	if tx.book == nil {
 		tx.book = &book{
 			matches: map[int64]*models.Match{}, players: map[int64]*models.Player{}, sheets: map[int64]*models.Sheet{},
-			downs: map[int64][]models.Down{}, given: map[int64][]models.Consent{}, staff: map[int64]error{},
+			downs: map[int64][]models.Down{}, contacts: map[int64][]models.HeadContact{},
+			given: map[int64][]models.Consent{}, staff: map[int64]error{},
 			keys: map[string][]models.Log{}, facts: map[pair]*known{}, logs: map[int64]pair{}, gone: map[logKey]bool{},
 		}
 	}
@@ -136,20 +138,10 @@ func (tx *Tx) learnSheets(ids []int64) error {
 // learnPlayers reads players, and what keeps them out of matches.
 func (tx *Tx) learnPlayers(ids []int64) error {
 	b := tx.facts()
-	fresh := unknown(b.downs, ids)
 	if err := learnRows(tx, players(), b.players, ids); err != nil {
 		return err
 	}
-	for some := range slices.Chunk(fresh, idsAtOnce) {
-		downs, err := tx.downs(some)
-		if err != nil {
-			return err
-		}
-		for _, id := range some {
-			b.downs[id] = downs[id]
-		}
-	}
-	return nil
+	return tx.learnDowns(ids)
 }
 
 // learnConsents reads the consents of players.
@@ -224,9 +216,17 @@ func (tx *Tx) learnKeys(keys []string) error {
 func (tx *Tx) learnPairs(pairs []pair) error {
 	b := tx.facts()
 	missing := map[pair]bool{}
+	var people []int64
+	for _, p := range pairs {
+		people = append(people, p.player)
+	}
+	if err := tx.learnStops(people); err != nil {
+		return err
+	}
 	for _, p := range pairs {
 		if b.facts[p] == nil {
 			b.facts[p] = newKnown(models.Facts{Today: tx.today()})
+			b.stop(p)
 			missing[p] = b.sheets[p.match] == nil || b.sheets[p.match].Has(p.player)
 		}
 	}
@@ -429,6 +429,16 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 			tx.onlyCatalogue()
 		}
 	}
+	people := make([]int64, 0, len(fresh))
+	for of := range fresh {
+		people = append(people, of.player)
+	}
+	if err := tx.learnStops(people); err != nil {
+		return err
+	}
+	for of := range fresh {
+		tx.facts().stop(of)
+	}
 	if err := tx.loadInvolvements(fresh, keys); err != nil {
 		return err
 	}
@@ -437,6 +447,12 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 		k.before.Logs = slices.Clone(k.Logs)
 	}
 	return nil
+}
+
+// stop puts the head contacts and stand-downs of a player into what is known of a match.
+func (b *book) stop(of pair) {
+	k := b.facts[of]
+	k.Contacts, k.Downs = b.contacts[of.player], b.downs[of.player]
 }
 
 // take adds a row to the facts, unless they had its player in its match before.
@@ -496,14 +512,14 @@ func (tx *Tx) loadInvolvements(fresh map[pair]*known, keys []logKey) error {
 	}
 	for some := range slices.Chunk(slices.Sorted(maps.Keys(at)), pairsAtOnce) {
 		var i models.Involvement
-		var details, measures, results []byte
+		var details, measures, results, dangers []byte
 		var broken error
 		err := tx.each("read involvements",
-			`SELECT id, log_id, half, second, kind, details, measures, results, possession, phase, linked_to,
+			`SELECT id, log_id, half, second, kind, details, measures, results, dangers, possession, phase, linked_to,
 			head_contact, key, deleted_at FROM involvements WHERE academy_id = ? AND log_id IN ? AND (`+live.sql+`)
 			ORDER BY log_id, half, second, id`, slices.Concat([]any{tx.who.AcademyID, some}, live.args),
-			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &i.Possession,
-				&i.Phase,
+			[]any{&i.ID, &i.LogID, &i.Clock.Half, &i.Clock.Second, &i.Kind, &details, &measures, &results, &dangers,
+				&i.Possession, &i.Phase,
 				&i.LinkedTo, &i.HeadContact, &i.Key, &i.DeletedAt}, func() {
 				if i.DeletedAt != nil {
 					b.gone[logKey{i.LogID, i.Key}] = true
@@ -512,7 +528,7 @@ func (tx *Tx) loadInvolvements(fresh map[pair]*known, keys []logKey) error {
 				found := i
 				found.AcademyID = tx.who.AcademyID
 				broken = errors.Join(broken, fromJSON(details, &found.Details), fromJSON(measures, &found.Measures),
-					fromJSON(results, &found.Results))
+					fromJSON(results, &found.Results), fromJSON(dangers, &found.Dangers))
 				at[i.LogID].Involvements = append(at[i.LogID].Involvements, found)
 			})
 		if err := errors.Join(err, tx.done("read involvements", broken)); err != nil {

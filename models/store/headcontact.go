@@ -1,6 +1,9 @@
 package store
 
 import (
+	"maps"
+	"slices"
+
 	"throughline/models"
 )
 
@@ -20,35 +23,93 @@ func headContacts() *kind[models.HeadContact] {
 			return or(w, that(`EXISTS (SELECT 1 FROM matches AS his WHERE his.academy_id = head_contacts.academy_id
 				AND his.id = head_contacts.match_id AND his.squad_id IN ?)`, who.SquadIDs))
 		},
-		load: func(_ *Tx, all []models.HeadContact) error {
-			for i := range all {
-				ask(&all[i])
-			}
-			return nil
-		},
+		load:  loadHeadContacts,
 		check: checkHeadContact,
 		wrote: func(tx *Tx, old, h *models.HeadContact) error {
 			if h == nil {
-				return nil
+				return tx.touchFrom(old.PlayerID, old.Date)
 			}
-			ask(h)
-			if old != nil || !h.StandDown {
-				return nil
+			if old == nil {
+				if err := tx.touchFrom(h.PlayerID, h.Date); err != nil {
+					return err
+				}
+				if err := tx.standDownFor(h); err != nil {
+					return err
+				}
 			}
-			h.StandDown = false
-			return standDowns().create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID,
-				SetBy: orZero(h.MarkedBy)})
+			one := []models.HeadContact{*h}
+			err := loadHeadContacts(tx, one)
+			h.Ask, h.Proposal = one[0].Ask, one[0].Proposal
+			return err
 		},
 		holds: []hold{{name: "a stand-down", table: "stand_downs", column: "head_contact_id"}},
 	}
 }
 
-// ask sets what whoever marked a head contact is asked for.
-func ask(h *models.HeadContact) {
-	h.Ask = ""
-	if h.Open() {
-		h.Ask = models.HeadContactAsk
+// loadHeadContacts fills in what is to be done about head contacts.
+func loadHeadContacts(tx *Tx, all []models.HeadContact) error {
+	ids := make([]int64, len(all))
+	for i := range all {
+		ids[i] = all[i].ID
 	}
+	followed, err := tx.followed(ids)
+	for i := range all {
+		h := &all[i]
+		h.Ask, h.Proposal = h.AskOn(tx.today()), nil
+		if !followed[h.ID] {
+			h.Proposal = proposalOf(*h)
+		}
+	}
+	return err
+}
+
+// proposalOf is the stand-down that a head contact asks for.
+func proposalOf(h models.HeadContact) *models.Proposal {
+	return &models.Proposal{PlayerID: h.PlayerID, From: h.Date, HeadContactID: h.ID}
+}
+
+// followed says which of some head contacts a stand-down follows.
+func (tx *Tx) followed(ids []int64) (map[int64]bool, error) {
+	followed := map[int64]bool{}
+	for some := range slices.Chunk(ids, idsAtOnce) {
+		found, err := rows[int64](tx, "look for stand-downs", `SELECT head_contact_id FROM stand_downs
+			WHERE academy_id = ? AND head_contact_id IN ? AND deleted_at IS NULL`, tx.who.AcademyID, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range found {
+			followed[id] = true
+		}
+	}
+	return followed, nil
+}
+
+// standDownFor stands the player down, where that was sent with a new head contact.
+func (tx *Tx) standDownFor(h *models.HeadContact) error {
+	if !h.StandDown {
+		return nil
+	}
+	h.StandDown = false
+	by := tx.byWho()
+	if by == nil {
+		by = h.MarkedBy
+	}
+	k := standDowns()
+	k.area, k.within = models.AreaMatches, everyone // the caller has just marked it
+	return k.create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID, SetBy: orZero(by)})
+}
+
+// sameMoment finds the head contact of the same moment, whoever made it.
+func (tx *Tx) sameMoment(h models.HeadContact) (models.HeadContact, bool, error) {
+	found, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ? AND head_contacts.date = ?",
+		h.PlayerID, h.Date))
+	if err != nil {
+		return h, false, err
+	}
+	if i := slices.IndexFunc(found, h.SameMoment); i >= 0 {
+		return found[i], true, nil
+	}
+	return h, false, nil
 }
 
 func orZero[V any](v *V) V {
@@ -100,9 +161,9 @@ func (tx *Tx) HeadContacts(f models.HeadContactFilter) ([]models.HeadContact, er
 	return headContacts().list(tx, filters...)
 }
 
-// CreateHeadContact records that a player took a blow to the head, or may have, as marked by who is asking. With
-// StandDown it stands him down from that day. With MedicalLead it was told at once, now where ToldAt does not say
-// when.
+// CreateHeadContact records that a player took a blow to the head, or may have, as marked by the caller. One of the
+// same moment that is there already is returned, and none is made. With StandDown it stands the player down from that
+// day. With MedicalLead they were told at once, now where ToldAt does not say when.
 func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
 	h.InvolvementID, h.MatchEventID, h.ToldBy = nil, nil, nil
 	if by := tx.byWho(); by != nil {
@@ -115,19 +176,80 @@ func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
 			h.ToldAt = &now
 		}
 	}
+	same, there, err := tx.sameMoment(*h)
+	if err != nil {
+		return err
+	}
+	if there {
+		return tx.markedBefore(h, same)
+	}
 	return headContacts().create(tx, h)
+}
+
+// markedBefore answers a head contact that is on file already: what was sent with it and is missing still is added.
+func (tx *Tx) markedBefore(h *models.HeadContact, same models.HeadContact) error {
+	if _, err := players().known(tx, "player_id", h.PlayerID); err != nil {
+		return err
+	}
+	if err := headContacts().permits(tx, &same); err != nil {
+		return err
+	}
+	down, lead := h.StandDown, h.MedicalLead
+	*h = same
+	if lead != "" && same.Open() {
+		told, err := tx.TellMedicalLead(same.ID, lead)
+		if err != nil {
+			return err
+		}
+		*h = told
+	}
+	if !down {
+		return nil
+	}
+	h.StandDown = true
+	if err := tx.standDownOnce(h); err != nil {
+		return err
+	}
+	h.StandDown = false
+	one := []models.HeadContact{*h}
+	err := loadHeadContacts(tx, one)
+	*h = one[0]
+	return err
 }
 
 // DeleteHeadContact deletes a head contact that was recorded by mistake. Only a manager may; one that a stand-down
 // follows stays.
 func (tx *Tx) DeleteHeadContact(id, version int64) error {
-	if _, err := tx.HeadContact(id); err != nil {
+	h, err := tx.HeadContact(id)
+	if err != nil {
 		return err
 	}
 	if tx.who.Reach(models.Write, models.AreaSafety) != models.ReachAcademy {
 		return models.Errorf(models.Forbidden, "only a manager deletes a head contact")
 	}
-	return headContacts().remove(tx, id, version)
+	if err := headContacts().remove(tx, id, version); err != nil {
+		return err
+	}
+	return tx.unmarkInvolvements(h)
+}
+
+// unmarkInvolvements takes the mark of a head contact that was deleted from the involvements of its moment, so that
+// what came after it counts again.
+func (tx *Tx) unmarkInvolvements(h models.HeadContact) error {
+	if h.MatchID == nil || h.Clock == nil {
+		return nil
+	}
+	all, err := involvements().find(tx, where{},
+		that(`logs.player_id = ? AND logs.match_id = ? AND involvements.head_contact
+		AND involvements.half = ? AND involvements.second = ?`, h.PlayerID, *h.MatchID, h.Clock.Half, h.Clock.Second))
+	for i := range all {
+		if err != nil {
+			break
+		}
+		all[i].HeadContact = false
+		err = involvements().update(tx, &all[i])
+	}
+	return err
 }
 
 // TellMedicalLead records that the medical lead of that name was told of a head contact, now and by who is asking. One
@@ -156,8 +278,9 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 	return h, err
 }
 
-// marked makes the record of a head contact that was marked, once: a mark that was taken back and made again is the
-// same head contact. It goes by what was marked, and not by whether who marked it reaches the player elsewhere.
+// marked makes the record of a head contact that was marked, once: a mark that was taken back and made again, or made
+// a second time for the same moment, is the same head contact. One of the match whose moment was not recorded gets it.
+// It goes by what was marked, and not by whether the caller reaches the player elsewhere.
 func (tx *Tx) marked(h models.HeadContact) error {
 	column, id := "head_contacts.involvement_id", orZero(h.InvolvementID)
 	if h.MatchEventID != nil {
@@ -165,50 +288,145 @@ func (tx *Tx) marked(h models.HeadContact) error {
 	}
 	// a deleted one too
 	n, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND "+column+
-		" = ?", tx.who.AcademyID, id)
+		" = ?",
+		tx.who.AcademyID, id)
 	if err != nil || n > 0 {
+		return err
+	}
+	same, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ? AND head_contacts.match_id = ?",
+		h.PlayerID, orZero(h.MatchID)))
+	if err != nil {
 		return err
 	}
 	if by := tx.byWho(); by != nil {
 		h.MarkedBy = by
 	}
+	if i := slices.IndexFunc(same, h.SameMoment); i >= 0 {
+		h.ID, h.Date = same[i].ID, same[i].Date
+		return tx.standDownOnce(&h)
+	}
 	k := headContacts()
-	k.area, k.within = models.AreaMatches, everyone // the area of whoever may write the log or the event
+	k.area, k.within = models.AreaMatches, everyone // the area of those who may write the log or the event
+	if i := slices.IndexFunc(same, func(o models.HeadContact) bool { return o.Clock == nil }); i >= 0 {
+		down := h.StandDown
+		one := same[i]
+		one.Clock, one.InvolvementID, one.MatchEventID = h.Clock, h.InvolvementID, h.MatchEventID
+		if err := k.update(tx, &one); err != nil {
+			return err
+		}
+		if err := tx.touchFrom(one.PlayerID, one.Date); err != nil {
+			return err
+		}
+		one.StandDown = down
+		return tx.standDownOnce(&one)
+	}
 	return k.create(tx, &h)
 }
 
-// asked says of which marks, by the column that refers to them, the medical lead has not been told.
-func (tx *Tx) asked(column string, ids []int64) (map[int64]bool, error) {
-	open := map[int64]bool{}
-	if len(ids) == 0 {
-		return open, nil
+// standDownOnce stands the player down where that was sent with a mark of a head contact that is there already, unless
+// a stand-down follows it.
+func (tx *Tx) standDownOnce(h *models.HeadContact) error {
+	followed, err := tx.followed([]int64{h.ID})
+	if err != nil || followed[h.ID] {
+		return err
 	}
-	found, err := rows[int64](tx, "look who is to be told", "SELECT "+column+
-		" FROM head_contacts WHERE academy_id = ? AND "+column+" IN ? AND told_at IS NULL AND deleted_at IS NULL",
-		tx.who.AcademyID, ids)
-	for _, id := range found {
-		open[id] = true
+	return tx.standDownFor(h)
+}
+
+// headed is a head contact with the mark that stands for it.
+type headed struct {
+	models.HeadContact
+	MarkID int64
+}
+
+// madeBy returns the head contacts that marks stand for, by the id of the mark: those that they made, and those of the
+// same moment. The statement selects the head contacts of the marks' players and matches.
+func (tx *Tx) madeBy(statement string, ids []int64, clock func(id int64) models.Clock,
+	own func(*headed) *int64) (map[int64]models.HeadContact, error) {
+	of := map[int64]models.HeadContact{}
+	for some := range slices.Chunk(ids, idsAtOnce) {
+		found, err := rows[headed](tx, "read the head contacts of marks", statement, tx.who.AcademyID, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, h := range found {
+			made := orZero(own(&h)) == h.MarkID
+			if made || h.Clock != nil && *h.Clock == clock(h.MarkID) {
+				if _, there := of[h.MarkID]; !there || made {
+					of[h.MarkID] = h.HeadContact
+				}
+			}
+		}
 	}
-	return open, err
+	return of, nil
+}
+
+// mark is where a record says that it marks a head contact, and what it says of it.
+type mark struct {
+	id       int64
+	marked   bool
+	clock    models.Clock
+	ask      *string
+	proposal **models.Proposal
 }
 
 // askFor fills in what is to be done about the marks among some records.
-func askFor[T any](tx *Tx, column string, all []T, mark func(*T) (id int64, marked bool, ask *string)) error {
+func askFor[T any](tx *Tx, statement string, all []T, own func(*headed) *int64, of func(*T) mark) error {
+	clocks := map[int64]models.Clock{}
 	var ids []int64
 	for i := range all {
-		id, marked, ask := mark(&all[i])
-		*ask = ""
-		if marked {
-			ids = append(ids, id)
+		m := of(&all[i])
+		*m.ask, *m.proposal = "", nil
+		if m.marked {
+			ids = append(ids, m.id)
+			clocks[m.id] = m.clock
 		}
 	}
-	open, err := tx.asked(column, ids)
+	if len(ids) == 0 {
+		return nil
+	}
+	behind, err := tx.madeBy(statement, ids, func(id int64) models.Clock { return clocks[id] }, own)
 	if err != nil {
 		return err
 	}
+	var contacts []models.HeadContact
+	for _, id := range slices.Sorted(maps.Keys(behind)) {
+		contacts = append(contacts, behind[id])
+	}
+	if err := loadHeadContacts(tx, contacts); err != nil {
+		return err
+	}
+	loaded := map[int64]models.HeadContact{}
+	for _, h := range contacts {
+		loaded[h.ID] = h
+	}
 	for i := range all {
-		if id, marked, ask := mark(&all[i]); marked && open[id] {
-			*ask = models.HeadContactAsk
+		if m := of(&all[i]); m.marked {
+			h := loaded[behind[m.id].ID]
+			*m.ask, *m.proposal = h.Ask, h.Proposal
+		}
+	}
+	return nil
+}
+
+// proposeForLogs fills in the stand-downs that logs propose: one after a head contact in the match that none follows.
+func proposeForLogs(tx *Tx, all []models.Log) error {
+	var games []int64
+	for i := range all {
+		games = append(games, all[i].MatchID)
+	}
+	for some := range slices.Chunk(compacted(games), idsAtOnce) {
+		found, err := headContacts().find(tx, where{}, that("head_contacts.match_id IN ?", some))
+		if err != nil {
+			return err
+		}
+		for _, h := range found {
+			for i := range all {
+				l := &all[i]
+				if h.Proposal != nil && l.PlayerID == h.PlayerID && l.MatchID == *h.MatchID && l.Proposal == nil {
+					l.Proposal = h.Proposal
+				}
+			}
 		}
 	}
 	return nil
@@ -223,6 +441,27 @@ func standDowns() *kind[models.StandDown] {
 		users:    []string{"set_by", "lifted_by"},
 		player:   about(func(s *models.StandDown) int64 { return s.PlayerID }),
 		within:   ofPlayer("stand_downs", "from_date", "lifted_on"),
+		wrote: func(tx *Tx, old, s *models.StandDown) error {
+			for _, as := range []*models.StandDown{old, s} {
+				if as == nil {
+					continue
+				}
+				from := as.From
+				if as.HeadContactID != nil {
+					h, there, err := first(headContacts().find(tx, where{}, that("head_contacts.id = ?", *as.HeadContactID)))
+					if err != nil {
+						return err
+					}
+					if there {
+						from = min(from, h.Date)
+					}
+				}
+				if err := tx.touchFrom(as.PlayerID, from); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
 		check: func(tx *Tx, old, s *models.StandDown) error {
 			if old != nil {
 				return nil // only its end changes: see LiftStandDown
@@ -296,7 +535,8 @@ func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.
 // downs returns the stand-downs of players that are not over before a day, whoever asks.
 func (tx *Tx) downs(players []int64) (map[int64][]models.Down, error) {
 	found, err := rows[models.Down](tx, "read stand-downs",
-		`SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in FROM stand_downs AS s
+		`SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in, h.date AS contact_on
+			FROM stand_downs AS s
 		LEFT JOIN head_contacts AS h ON h.academy_id = s.academy_id AND h.id = s.head_contact_id
 		WHERE s.academy_id = ? AND s.player_id IN ? AND s.deleted_at IS NULL
 		ORDER BY s.from_date, s.id`, tx.who.AcademyID, players)

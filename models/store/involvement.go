@@ -37,9 +37,12 @@ func involvements() *kind[models.Involvement] {
 }
 
 func askForInvolvements(tx *Tx, all []models.Involvement) error {
-	return askFor(tx, "involvement_id", all, func(i *models.Involvement) (int64, bool, *string) {
-		return i.ID, i.HeadContact, &i.Ask
-	})
+	return askFor(tx, `SELECT h.*, i.id AS mark_id FROM involvements AS i
+		JOIN logs AS l ON l.academy_id = i.academy_id AND l.id = i.log_id
+		JOIN head_contacts AS h ON h.academy_id = i.academy_id AND h.player_id = l.player_id AND h.match_id = l.match_id
+		WHERE i.academy_id = ? AND i.id IN ? AND h.deleted_at IS NULL`, all,
+		func(h *headed) *int64 { return h.InvolvementID },
+		func(i *models.Involvement) mark { return mark{i.ID, i.HeadContact, i.Clock, &i.Ask, &i.Proposal} })
 }
 
 // involvementFacts reads what is recorded in the matches of involvements' logs.
@@ -91,7 +94,7 @@ func checkInvolvement(tx *Tx, old, i *models.Involvement) error {
 	if err != nil {
 		return err
 	}
-	i.Ask = ""
+	i.Ask, i.Proposal = "", nil
 	return k.AdmitInvolvement(*i)
 }
 
@@ -127,17 +130,26 @@ func (tx *Tx) markInvolvements(all []*models.Involvement) error {
 		k := facts.facts[facts.logs[i.LogID]]
 		l, _ := k.Log(i.LogID)
 		clock := i.Clock
-		err := tx.marked(models.HeadContact{PlayerID: l.PlayerID, Date: k.Match.Date, MatchID: &k.Match.ID, Clock: &clock,
-			InvolvementID: &i.ID, MarkedBy: &l.LoggerID})
-		if err != nil {
+		h := models.HeadContact{PlayerID: l.PlayerID, Date: k.Match.Date, MatchID: &k.Match.ID, Clock: &clock,
+			InvolvementID: &i.ID, MarkedBy: &l.LoggerID, StandDown: i.StandDown}
+		if err := tx.marked(h); err != nil {
 			return err
 		}
+		facts.putContact(h)
+		if h.StandDown {
+			downs, err := tx.downs([]int64{h.PlayerID})
+			if err != nil {
+				return err
+			}
+			facts.putDowns(h.PlayerID, downs[h.PlayerID])
+		}
+		i.StandDown = false
 		ones[n] = *i
 	}
-	tx.book = facts // a head contact is none of the facts
+	tx.book = facts // it has the head contacts
 	err := askForInvolvements(tx, ones)
 	for n, i := range all {
-		i.Ask = ones[n].Ask
+		i.Ask, i.Proposal = ones[n].Ask, ones[n].Proposal
 	}
 	return err
 }
@@ -149,6 +161,11 @@ func (tx *Tx) Involvement(id int64) (models.Involvement, error) { return involve
 func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, error) {
 	filters := []where{is("involvements.log_id", f.LogID), is("logs.match_id", f.MatchID),
 		is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID)}
+	if f.DangersOnly {
+		const dangerous = "(involvements.dangers IS NOT NULL OR involvements.kind = ? AND involvements.details ->> " +
+			"'height' = ?)"
+		filters = append(filters, that(dangerous, models.KindTackle, "high"))
+	}
 	if f.MomentsOnly {
 		filters = append(filters, that("involvements.moment"))
 	}

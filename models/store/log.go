@@ -17,6 +17,7 @@ func logs() *kind[models.Log] {
 		users:    []string{"logger_id"},
 		within:   byAuthor(ofPlayerInMatch("logs"), "logs.logger_id"),
 		facts:    logFacts,
+		load:     loadLogs,
 		again:    logAgain,
 		check:    checkLog,
 		keep:     keepLog,
@@ -25,8 +26,13 @@ func logs() *kind[models.Log] {
 				tx.touch(old.PlayerID, old.MatchID)
 				return nil
 			}
-			tx.changed(pair{l.PlayerID, l.MatchID})
-			return nil
+			of := pair{l.PlayerID, l.MatchID}
+			tx.changed(of)
+			l.Stop = tx.facts().facts[of].StopIn()
+			one := []models.Log{*l}
+			err := proposeForLogs(tx, one)
+			l.Proposal = one[0].Proposal
+			return err
 		},
 		needed: func(tx *Tx, l *models.Log) error {
 			n, err := tx.count("look what refers to involvement log", `SELECT count(*) FROM review_notes AS n
@@ -43,6 +49,15 @@ func logs() *kind[models.Log] {
 		},
 		holds: []hold{{table: "involvements", column: "log_id", own: goes(involvements)}},
 	}
+}
+
+// loadLogs fills in from when on logs count for nothing, and the stand-downs that they propose.
+func loadLogs(tx *Tx, all []models.Log) error {
+	err := loadStops(tx, all, func(l *models.Log) (pair, **models.Stop) { return pair{l.PlayerID, l.MatchID}, &l.Stop })
+	if err != nil {
+		return err
+	}
+	return proposeForLogs(tx, all)
 }
 
 // Log returns an involvement log.
@@ -125,6 +140,7 @@ func checkLog(tx *Tx, old, l *models.Log) error {
 	if _, err := tx.matchOf(l.MatchID); err != nil {
 		return err
 	}
+	l.Stop, l.Proposal = nil, nil
 	k, err := tx.factsOf(pair{l.PlayerID, l.MatchID})
 	if err != nil {
 		return err

@@ -43,7 +43,15 @@ func matches() *kind[models.Match] {
 }
 
 // Match returns a match.
-func (tx *Tx) Match(id int64) (models.Match, error) { return matches().get(tx, id) }
+func (tx *Tx) Match(id int64) (models.Match, error) {
+	m, err := matches().get(tx, id)
+	if err != nil {
+		return m, err
+	}
+	one := []models.Match{m}
+	err = tx.loadMatchStops(one)
+	return one[0], err
+}
 
 // Matches returns matches by date, then id.
 func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
@@ -51,7 +59,11 @@ func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
 	if err != nil {
 		return nil, err
 	}
-	return matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appeared)
+	all, err := matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appeared)
+	if err != nil {
+		return nil, err
+	}
+	return all, tx.loadMatchStops(all)
 }
 
 // appearedIn filters matches by a player who appeared in them, where one was asked for.
@@ -94,11 +106,23 @@ func (tx *Tx) allShown(match string) (where, error) {
 }
 
 // CreateMatch adds a match.
-func (tx *Tx) CreateMatch(m *models.Match) error { return matches().create(tx, m) }
+func (tx *Tx) CreateMatch(m *models.Match) error {
+	m.Stops = nil
+	return matches().create(tx, m)
+}
 
 // UpdateMatch changes a match. A new length that something recorded of the match does not fit is a Conflict that says
 // what.
-func (tx *Tx) UpdateMatch(m *models.Match) error { return matches().update(tx, m) }
+func (tx *Tx) UpdateMatch(m *models.Match) error {
+	m.Stops = nil
+	if err := matches().update(tx, m); err != nil {
+		return err
+	}
+	one := []models.Match{*m}
+	err := tx.loadMatchStops(one)
+	*m = one[0]
+	return err
+}
 
 // DeleteMatch deletes a match in which nobody appeared, with its events and team totals.
 func (tx *Tx) DeleteMatch(id, version int64) error { return matches().remove(tx, id, version) }
@@ -225,13 +249,14 @@ func matchEvents() *kind[models.MatchEvent] {
 				return err
 			}
 			err = tx.marked(models.HeadContact{PlayerID: *e.PlayerID, Date: m.Date, MatchID: &m.ID, Clock: &e.Clock,
-				MatchEventID: &e.ID})
+				MatchEventID: &e.ID, StandDown: e.StandDown})
 			if err != nil {
 				return err
 			}
+			e.StandDown = false
 			one := []models.MatchEvent{*e}
 			err = askForEvents(tx, one)
-			e.Ask = one[0].Ask
+			e.Ask, e.Proposal = one[0].Ask, one[0].Proposal
 			return err
 		},
 		holds: []hold{{table: "head_contacts", column: "match_event_id", stays: "a head contact outlasts its mark"}},
@@ -276,9 +301,13 @@ func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
 }
 
 func askForEvents(tx *Tx, all []models.MatchEvent) error {
-	return askFor(tx, "match_event_id", all, func(e *models.MatchEvent) (int64, bool, *string) {
-		return e.ID, e.Kind == models.EventHeadContact && e.PlayerID != nil, &e.Ask
-	})
+	return askFor(tx, `SELECT h.*, e.id AS mark_id FROM match_events AS e
+		JOIN head_contacts AS h ON h.academy_id = e.academy_id AND h.player_id = e.player_id AND h.match_id = e.match_id
+		WHERE e.academy_id = ? AND e.id IN ? AND h.deleted_at IS NULL`, all,
+		func(h *headed) *int64 { return h.MatchEventID },
+		func(e *models.MatchEvent) mark {
+			return mark{e.ID, e.Kind == models.EventHeadContact && e.PlayerID != nil, e.Clock, &e.Ask, &e.Proposal}
+		})
 }
 
 // hideInEvents takes the players out of the events of matches in which one took part who is hidden from the caller: an
@@ -366,7 +395,7 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 			return err
 		}
 	}
-	e.Ask = ""
+	e.Ask, e.Proposal = "", nil
 	if old != nil && e.Kind == models.EventHeadContact {
 		if err := tx.sameHead(old, e); err != nil {
 			return err

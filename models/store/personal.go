@@ -48,8 +48,9 @@ func traces() []trace {
 				"UPDATE match_events SET player_id = NULL WHERE academy_id = @academy AND player_id = @player",
 				"UPDATE match_events SET off_id = NULL WHERE academy_id = @academy AND off_id = @player"}},
 		{table: "logs", title: "Involvement logs", read: read(logs(), "logs.player_id = ?"), erase: []string{
-			"UPDATE logs SET key = '' WHERE academy_id = @academy AND player_id = @player AND key <> ''"}},
-		{table: "involvements", title: "Involvements", first: unmark, read: read(involvements(), "logs.player_id = ?"),
+			"UPDATE logs SET key = '', logged_on_because = '' WHERE academy_id = @academy AND player_id = @player AND (key " +
+				"<> '' OR logged_on_because <> '')"}},
+		{table: "involvements", title: "Involvements", first: keepCounting, read: read(involvements(), "logs.player_id = ?"),
 			erase: []string{
 				`UPDATE involvements SET options = '', note = '', key = '', video_file = '', video_from = NULL, video_to = NULL,
 					moment = false, head_contact = false

@@ -73,7 +73,7 @@ func left(t *testing.T, tx *store.Tx, matches []int64) (rows []string) {
 		of := map[int64]string{}
 		for _, l := range logs {
 			of[l.ID] = fmt.Sprint("log of ", l.PlayerID, " by ", l.LoggerID)
-			l.ID = 0
+			l.ID, l.Proposal = 0, nil // which has the id of a head contact
 			say("log", l, err)
 		}
 		all, err := tx.Involvements(models.InvolvementFilter{MatchID: match})
@@ -85,7 +85,7 @@ func left(t *testing.T, tx *store.Tx, matches []int64) (rows []string) {
 			if i.LinkedTo != nil {
 				in += " linked to " + named[*i.LinkedTo]
 			}
-			i.ID, i.LogID, i.LinkedTo = 0, 0, nil
+			i.ID, i.LogID, i.LinkedTo, i.Proposal = 0, 0, nil, nil
 			say("involvement "+in, i, err)
 		}
 		observed, err := tx.Observations(models.ObservationFilter{MatchID: match})
@@ -102,7 +102,7 @@ func left(t *testing.T, tx *store.Tx, matches []int64) (rows []string) {
 			if h.InvolvementID != nil {
 				marked = named[*h.InvolvementID]
 			}
-			h.ID, h.InvolvementID = 0, nil
+			h.ID, h.InvolvementID, h.Proposal = 0, nil, nil
 			say("head contact of "+marked, h, err)
 		}
 	}

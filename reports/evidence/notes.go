@@ -73,7 +73,8 @@ type MomentSource interface {
 	Involvements(models.InvolvementFilter) ([]models.Involvement, error)
 }
 
-// ReadMoments reads the involvements marked worth showing, in the order of play.
+// ReadMoments reads the involvements marked worth showing, in the order of play, and for staff those marked as
+// dangerous play.
 func (p *Player) ReadMoments(src MomentSource) error {
 	logs, err := src.Logs(models.LogFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
 	if err != nil {
@@ -84,28 +85,39 @@ func (p *Player) ReadMoments(src MomentSource) error {
 	if err != nil {
 		return err
 	}
-	p.Moments = []MomentLine{}
-	if len(moments) == 0 {
-		return nil
+	var dangers []models.Involvement
+	if p.Edition == StaffEdition {
+		dangers, err = src.Involvements(models.InvolvementFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID,
+			DangersOnly: true})
+		if err != nil {
+			return err
+		}
 	}
 	matchOf := make(map[int64]int64, len(logs))
 	for _, l := range logs {
 		matchOf[l.ID] = l.MatchID
 	}
-	for _, i := range moments {
+	p.Moments, p.Dangers = p.momentLines(moments, matchOf), p.momentLines(dangers, matchOf)
+	return nil
+}
+
+// momentLines words involvements, in the order of play.
+func (p *Player) momentLines(all []models.Involvement, matchOf map[int64]int64) []MomentLine {
+	lines := []MomentLine{}
+	for _, i := range all {
 		m := p.Match(matchOf[i.LogID])
 		if m == nil {
 			continue
 		}
-		p.Moments = append(p.Moments, MomentLine{
+		lines = append(lines, MomentLine{
 			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(),
 			Note:      i.Note,
 			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
 		})
 	}
-	slices.SortStableFunc(p.Moments, func(a, b MomentLine) int {
+	slices.SortStableFunc(lines, func(a, b MomentLine) int {
 		return cmp.Or(cmp.Compare(a.Date, b.Date), cmp.Compare(a.MatchID, b.MatchID),
 			cmp.Compare(a.Clock.Half, b.Clock.Half), cmp.Compare(a.Clock.Second, b.Clock.Second))
 	})
-	return nil
+	return lines
 }

@@ -51,6 +51,7 @@ type Player struct {
 	Goals   []GoalLine
 	Notes   []NoteLine
 	Moments []MomentLine
+	Dangers []MomentLine // dangerous play, for staff
 	// Indicators are in the catalogue's order, the headlines of the player's position group first.
 	Indicators []IndicatorLine
 
@@ -116,10 +117,12 @@ type MatchLine struct {
 	Difficulty *int          `json:"difficulty,omitempty"`
 	FullMatch  int           `json:"full_match"`
 	Minutes    float64       `json:"minutes"`
-	Started    *bool         `json:"started,omitempty"`
-	Other      string        `json:"other_team,omitempty"`
-	Source     models.Source `json:"source,omitempty"` // log where any figure is from a log
-	Spell      *models.Spell `json:"-"`                // the spell that the match's date falls in
+	// From when on nothing of the match counts, after a head contact; absent where all of it counts
+	Stop    *models.Stop  `json:"stop,omitempty"`
+	Started *bool         `json:"started,omitempty"`
+	Other   string        `json:"other_team,omitempty"`
+	Source  models.Source `json:"source,omitempty"` // log where any figure is from a log
+	Spell   *models.Spell `json:"-"`                // the spell that the match's date falls in
 }
 
 // Of reads who a player is in a season: the person, the squad and group that they are compared with, and their
@@ -198,7 +201,7 @@ func mainSquad(appearances []models.Appearance, matches []models.Match, membersh
 	minutes := map[int64]float64{}
 	for _, a := range appearances {
 		if s := squadOf[a.MatchID]; s != 0 {
-			minutes[s] += a.Minutes
+			minutes[s] += a.CountedMinutes()
 		}
 	}
 	var best int64
@@ -252,17 +255,17 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		}
 		line := MatchLine{
 			ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
-			Minutes: a.Minutes, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
+			Minutes: a.CountedMinutes(), Stop: a.Stop, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
 		}
 		p.Matches = append(p.Matches, line)
 		if m.SquadID == nil {
 			p.Summary.OtherMatches++
-			p.Summary.OtherMinutes += a.Minutes
+			p.Summary.OtherMinutes += a.CountedMinutes()
 			continue
 		}
-		lengths[line.FullMatch] += a.Minutes
+		lengths[line.FullMatch] += a.CountedMinutes()
 		p.Summary.Matches++
-		p.Summary.Minutes += a.Minutes
+		p.Summary.Minutes += a.CountedMinutes()
 		if a.Started != nil {
 			if p.Summary.Started == nil {
 				p.Summary.Started = new(int)

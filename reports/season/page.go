@@ -78,6 +78,7 @@ type view struct {
 	GoalItems  []goalItem
 	NoteItems  []noteItem
 	Moments    []momentItem   // to look at first
+	Dangers    []momentItem   // for staff
 	MatchFilms []matchMoments // all others, match by match
 	SpellItems []string
 	Meanings   []meaning
@@ -115,6 +116,7 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
+	v.Dangers = r.dangerItems()
 	for _, s := range r.Sentences {
 		v.Lines = append(v.Lines, s.Sentence)
 	}
@@ -260,6 +262,17 @@ func (r *Report) levelLabel() string {
 
 // matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper
 // too.
+// stopped says from when on a match counts for nothing.
+func (r *Report) stopped(s *models.Stop) string {
+	switch {
+	case s == nil:
+		return ""
+	case s.From == nil:
+		return "does not count: " + strings.SplitN(s.Words, ":", 2)[0]
+	}
+	return "counted until " + s.From.Time() + ", the head contact"
+}
+
 func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
 		ID: "matches-table",
@@ -274,7 +287,7 @@ func (r *Report) matchTable() paper.Table {
 		m := &r.Matches[i]
 		row := []paper.Cell{
 			{Text: paper.Day(string(m.Date)) + " " + m.Against(), Under: m.Circumstances(), Link: r.firstMoment(m.ID)},
-			{Text: paper.Number(m.Minutes, 0)},
+			{Text: paper.Number(m.Minutes, 0), Under: r.stopped(m.Stop)},
 			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
 		}
 		if row[2].Text == "" {
@@ -411,6 +424,19 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 		last.Moments = append(last.Moments, item)
 	}
 	return first, rest
+}
+
+// dangerItems lists dangerous play, each with its match.
+func (r *Report) dangerItems() []momentItem {
+	var items []momentItem
+	for _, m := range r.Dangers {
+		items = append(items, momentItem{
+			Meta:   fmt.Sprintf("%s v %s, %s", paper.Day(string(m.Date)), m.Opponent, m.Clock),
+			Anchor: fmt.Sprintf("danger-%d", m.ID),
+			What:   strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note,
+		})
+	}
+	return items
 }
 
 func (r *Report) spellItems() []string {

@@ -54,9 +54,11 @@ type Report struct {
 	Goals      []evidence.GoalLine      `json:"goals"`
 	Notes      []evidence.NoteLine      `json:"notes"`
 	Moments    []evidence.MomentLine    `json:"moments"`
-	Spells     []models.Spell           `json:"spells"`
-	Cautions   []string                 `json:"cautions"`
-	Methods    []evidence.Method        `json:"methods"`
+	// Dangerous play, for staff: each counts as a penalty
+	Dangers  []evidence.MomentLine `json:"dangers,omitempty"`
+	Spells   []models.Spell        `json:"spells"`
+	Cautions []string              `json:"cautions"`
+	Methods  []evidence.Method     `json:"methods"`
 	// Alerts are what must be known before any figure, in plain words: head contacts not yet reported to the medical
 	// lead, stand-downs, missing consents. The player's edition has their stand-down only.
 	Alerts []string `json:"alerts"`
@@ -96,7 +98,8 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Squad: of.Squad, Group: of.Group,
 		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Skills: of.Skills,
 		Goals: of.Goals, Notes: of.Notes,
-		Moments: of.Moments, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(), Methods: of.Methods(), of: of,
+		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
+		Methods: of.Methods(), of: of,
 	}
 	r.Sentences = r.sentences()
 	r.chooseFigures()
