@@ -82,6 +82,10 @@ func (f TrendFigures) Published(unit string) TrendFigures {
 			*p = &rounded
 		}
 	}
+	f.Before = slices.Clone(f.Before)
+	for i := range f.Before {
+		f.Before[i].Estimate = f.Before[i].round(grain)
+	}
 	f.Odd, f.Curve, f.Goals = slices.Clone(f.Odd), slices.Clone(f.Curve), slices.Clone(f.Goals)
 	for i := range f.Odd {
 		f.Odd[i].Expected, f.Odd[i].Tail = RoundTo(grain, f.Odd[i].Expected), PrintedChance(f.Odd[i].Tail)

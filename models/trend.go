@@ -94,6 +94,7 @@ type TrendFigures struct {
 	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
 	Next      *Estimate     `json:"next,omitempty"`      // the next match, its own scatter included
 	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
+	Before    []PastLevel   `json:"before,omitempty"`    // levels at the ends of earlier seasons, the latest first
 	Curve     []CurvePoint  `json:"curve,omitempty"`     // the level on the days of the squad's matches
 	Goals     []GoalOutlook `json:"goals,omitempty"`     // of the goals on it that are open
 }
@@ -156,6 +157,12 @@ type OddMatch struct {
 	Value    float64 `json:"value"`              // its figure
 	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
 	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side
+}
+
+// PastLevel is the level at the end of an earlier season, whichever squad the player was in.
+type PastLevel struct {
+	Season string `json:"season"` // its name
+	Estimate
 }
 
 // CurvePoint is the level on a day.

@@ -309,8 +309,34 @@ func (tx *Tx) movedAll() error {
 	return err
 }
 
+// movedAfter marks the squads' seasons after those that are marked: their levels start from the earlier ones.
+func (tx *Tx) movedAfter() error {
+	seen := map[int64]bool{}
+	for m := range maps.Clone(tx.moves) {
+		if seen[m.season] {
+			continue
+		}
+		seen[m.season] = true
+		found, err := rows[models.SquadSeason](tx, "read which seasons follow",
+			`SELECT squad_seasons.season_id, squad_seasons.squad_id FROM squad_seasons
+				JOIN seasons ON seasons.academy_id = squad_seasons.academy_id AND seasons.id = squad_seasons.season_id
+				JOIN seasons moved ON moved.academy_id = seasons.academy_id AND moved.id = ?
+				WHERE squad_seasons.academy_id = ? AND seasons.starts > moved.starts`, m.season, tx.who.AcademyID)
+		if err != nil {
+			return err
+		}
+		for _, f := range found {
+			tx.moved(f.SeasonID, &f.SquadID)
+		}
+	}
+	return nil
+}
+
 // revise counts the changes up, and has the trends made again.
 func (tx *Tx) revise() error {
+	if err := tx.movedAfter(); err != nil {
+		return err
+	}
 	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int {
 		return order(a.season, b.season, int(a.squad), int(b.squad))
 	})

@@ -36,3 +36,78 @@ func TestTwoValuesOfOneColumnAreNoCondition(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+const threeSeasons = `season,squad,match_date,player,minutes,carries,passes,tackles,note
+2023-24,A,2023-09-02,a,80,9,1,2,x
+2023-24,B,2023-09-02,b,80,1,4,2,x
+2024-25,A,2024-09-07,a,80,9,2,3,x
+2024-25,A,2024-09-14,a,80,11,1,2,x
+2024-25,B,2024-09-07,b,80,2,5,1,x
+2024-25,B,2024-09-14,b,80,1,6,2,x
+2025-26,A,2025-09-06,a,80,6,2,4,x
+2025-26,A,2025-09-06,b,80,6,4,1,x
+2025-26,A,2025-09-06,c,80,6,3,2,x
+2025-26,A,2025-09-13,a,80,6,2,3,x
+2025-26,A,2025-09-13,b,80,6,6,2,x
+2025-26,A,2025-09-13,c,80,6,4,2,x
+`
+
+func fitThree(r Request) (*Answer, error) {
+	r.Family, r.Options.FullMatch = "rate", 80
+	r.Roles = map[string]string{"value": "carries", "date": "match_date"}
+	return Fit(strings.NewReader(threeSeasons), r)
+}
+
+// A season before ignores the squads that --where keeps, and tells equal players apart.
+func TestLevelsStartFromEarlierSeasonsOfAnySquad(t *testing.T) {
+	now := map[string]float64{}
+	for _, earlier := range [][]string{{"season=2024-25"}, {"season=2024-25", "season=2023-24"}} {
+		a, err := fitThree(Request{Where: []string{"squad=A", "season=2025-26"}, Earlier: earlier})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a.Rows != 6 {
+			t.Errorf("%v: %d rows, want the 6 of the season itself", earlier, a.Rows)
+		}
+		for _, p := range a.Players {
+			now[p.Player] = p.Now.Mean
+		}
+		if !(now["a"] > now["c"]*1.05 && now["b"] < now["c"]*0.95) {
+			t.Errorf("%v: levels %v; a came from a higher season, b from a lower one", earlier, now)
+		}
+	}
+}
+
+func TestEarlierSeasonsAndLentCountsThatCannotBeAreRefused(t *testing.T) {
+	for want, r := range map[string]Request{
+		`earlier "season=2020-21": no row`:               {Earlier: []string{"season=2020-21"}},
+		`earlier "year=2024": want column=value`:         {Earlier: []string{"year=2024"}},
+		"named twice":                                    {Earlier: []string{"season=2024-25", "season=2024-25"}},
+		"also carries: this is the value itself":         {Also: []string{"carries"}},
+		"also minutes: minutes are no count":             {Also: []string{"minutes"}},
+		"also passes: the column is named twice":         {Also: []string{"passes", "passes"}},
+		"also all: it stands for every count":            {Also: []string{"passes", "all"}},
+		`no column "kicks"`:                              {Also: []string{"kicks"}},
+		"an origin, earlier seasons and other counts ne": {Earlier: []string{"season=2024-25"}, Options: trend.Options{Plain: true}},
+	} {
+		if _, err := fitThree(r); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("got %v, want %q", err, want)
+		}
+	}
+}
+
+func TestAllCountsAreThoseWithoutARole(t *testing.T) {
+	a, err := fitThree(Request{Where: []string{"season=2025-26"}, Also: []string{"all"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	named, err := fitThree(Request{Where: []string{"season=2025-26"}, Also: []string{"passes", "tackles"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	one, _ := json.Marshal(a)
+	two, _ := json.Marshal(named)
+	if !bytes.Equal(one, two) {
+		t.Error("all is not passes and tackles")
+	}
+}

@@ -122,13 +122,18 @@ func simplerMethod() Method {
 func trendMethod() Method {
 	return Method{
 		"Level and trend", "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; " +
+			"returning: level ~ normal(ρ m, v + σ²·years), m and v of the season before, ρ ~ normal(1, 0.1); " +
+			"slope ~ normal(0, s²·share of the season seen); " +
 			"count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
 		"One model for the whole squad’s season and one figure at a time, so that players lend each other strength and a " +
 			"lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards " +
-			"none. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and " +
+			"none. A returning player’s level starts from where the last season ended, a new player’s from the newcomers’ " +
+			"mean and from what their other counts say of their role. The level now, the next match and the chance to reach " +
+			"a goal follow from one law: the level, its slope, and what may happen to it meanwhile. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and " +
 			"declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in " +
 			"twenty is expected to have the wrong sign.",
-		"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: " +
+		"seasons: Glickman & Stern 1998, JASA 93; Harvey 1989, Structural Time Series Models; " +
+			"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: " +
 			"Hopkins 2004, Sportscience 8; false signs: Stephens 2017, Biostatistics 18; Müller et al. 2004, JASA 99",
 	}
 }

@@ -67,6 +67,7 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 			unusual[o.MatchID] = true
 		}
 	}
+	l.drawBefore(&t, &table)
 	var level *Level
 	for _, m := range p.squadMatches() {
 		mark := chart.Match{Label: paper.ShortDay(string(m.Date))}
@@ -106,6 +107,27 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	figure := paper.Figure{ID: "trend-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label, Reading: p.reading(l),
 		Table: table}
 	return paper.Drawing{Figure: figure, Chart: t}
+}
+
+// drawBefore puts the levels at the ends of earlier seasons before the season's matches, the oldest first, on the same
+// axis.
+func (l *IndicatorLine) drawBefore(t *chart.Trend, table *paper.Table) {
+	if l.Trend == nil {
+		return
+	}
+	scale := paper.ScaleOf(l.Unit)
+	for _, b := range slices.Backward(l.Trend.Before) {
+		in, out := trend.Interval(b.Range80), trend.Interval(b.Range95)
+		t.Matches = append(t.Matches, chart.Match{Label: b.Season, Level: &chart.Level{
+			Value: b.Mean, Inner: &chart.Range{Lower: in.Lo, Upper: in.Hi}, Outer: &chart.Range{Lower: out.Lo, Upper: out.Hi},
+		}})
+		table.Rows = append(table.Rows, paper.Text("end of "+b.Season, "–", "–", "–", scale.Value(b.Mean),
+			Range(scale, &in), Range(scale, &out)))
+	}
+	for i := range t.Spells {
+		t.Spells[i].From += len(l.Trend.Before)
+		t.Spells[i].To += len(l.Trend.Before)
+	}
 }
 
 // levelOn is the level on a match's day: that of the trend, or, without one, as the matches up to then show it.

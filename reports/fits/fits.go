@@ -27,6 +27,7 @@ type Source interface {
 	ClosedRound(season, squad int64) (models.Date, error)
 	Publications(models.TrendFilter) ([]models.Publication, error)
 	Season(id int64) (models.Season, error)
+	Seasons(models.SeasonFilter) ([]models.Season, error)
 	Forecasts(models.ForecastFilter) ([]models.Forecast, error)
 	ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error)
 	Now() time.Time
@@ -40,6 +41,7 @@ type Data struct {
 	subjects    []subject
 	goals       map[string][]models.Goal // open ones by subject's name and player
 	days        []models.Date            // of the squad's matches
+	earlier     []string                 // names of earlier seasons, the latest first
 	origin      float64                  // the first of them, on day's scale
 
 	round  models.Date                      // the last complete one, empty for none; see publish.go
@@ -98,6 +100,8 @@ type record struct {
 	cells        []models.CarryCell
 	ratings      []models.Rating
 	goals        []models.Goal // open ones
+	length       float64       // of the season, in days
+	before       []pastSeason  // the latest first
 }
 
 func readRecord(src Source, season, squad int64) (*record, error) {
@@ -126,6 +130,9 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 		if err := read(); err != nil {
 			return nil, err
 		}
+	}
+	if err := r.readBefore(src, season); err != nil {
+		return nil, err
 	}
 	for _, p := range r.players {
 		goals, err := src.Goals(models.GoalFilter{PlayerID: p.ID})
@@ -177,6 +184,9 @@ func (r *record) data() (*Data, error) {
 	d.days, d.origin = sheet.days, sheet.origin
 	d.addIndicators(r, sheet)
 	if err := d.addSkills(r, sheet); err != nil {
+		return nil, err
+	}
+	if err := d.addBefore(r, sheet); err != nil {
 		return nil, err
 	}
 	for _, g := range r.goals {

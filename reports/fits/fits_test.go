@@ -31,6 +31,7 @@ type book struct {
 	pairs        []models.ForecastPair
 	now          time.Time
 	leftOut      []int64
+	seasons      []models.Season
 }
 
 func (b *book) LeftOut(int64, int64) ([]int64, error) { return b.leftOut, nil }
@@ -57,6 +58,7 @@ func (b *book) Publications(models.TrendFilter) ([]models.Publication, error) {
 func (b *book) Season(id int64) (models.Season, error) {
 	return models.Season{Record: models.Record{ID: id}, Starts: "2025-08-01", Ends: "2026-05-31"}, nil
 }
+func (b *book) Seasons(models.SeasonFilter) ([]models.Season, error)       { return b.seasons, nil }
 func (b *book) Forecasts(models.ForecastFilter) ([]models.Forecast, error) { return b.said, nil }
 func (b *book) ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error) {
 	return b.pairs, nil

@@ -32,6 +32,10 @@ func (r *record) without(players []int64) *record {
 	left.cells = leaving(r.cells, func(c models.CarryCell) bool { return out(c.PlayerID) })
 	left.ratings = leaving(r.ratings, func(g models.Rating) bool { return out(g.PlayerID) })
 	left.goals = leaving(r.goals, func(g models.Goal) bool { return out(g.PlayerID) })
+	left.before = nil
+	for _, b := range r.before {
+		left.before = append(left.before, b.without(out))
+	}
 	return &left
 }
 

@@ -2,6 +2,7 @@ package fits
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"throughline/models"
@@ -30,7 +31,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		for _, o := range p.Odd {
 			f.Odd = append(f.Odd, s.odd(o))
 		}
-		f.Curve = d.curve(r, p.Name)
+		f.Before, f.Curve = d.levelsBefore(p), d.curve(s, r, p.Name)
 		f.Goals = d.outlooks(s, r, id)
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
 	}
@@ -54,15 +55,16 @@ func (s *subject) odd(o trend.OddMatch) models.OddMatch {
 	return odd
 }
 
-// curve is the level on the days of the squad's matches; nil where the fit has none.
-func (d *Data) curve(r *trend.Result, player string) []models.CurvePoint {
+// curve is the level on the days of the squad's matches, before and after the subject's own data that at their ends; nil where the fit has none.
+func (d *Data) curve(s *subject, r *trend.Result, player string) []models.CurvePoint {
 	var points []models.CurvePoint
+	first, last := slices.Min(s.fit.Data.Time), slices.Max(s.fit.Data.Time)
 	for _, date := range d.days {
 		t, err := day(date)
 		if err != nil {
 			return nil
 		}
-		level, err := r.LevelAt(player, t-d.origin)
+		level, err := r.LevelAt(player, min(max(t-d.origin, first), last))
 		if err != nil {
 			return nil
 		}

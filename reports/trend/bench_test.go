@@ -51,7 +51,7 @@ func BenchmarkFitSquad(b *testing.B) {
 	for i := range 30 {
 		c := squadSeasons[i%3]
 		indicators = append(indicators,
-			Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}})
+			Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}, nil})
 	}
 	for b.Loop() {
 		if _, err := FitSquad(b.Context(), indicators); err != nil {
@@ -72,4 +72,44 @@ func BenchmarkSeasonFitByPlayers(b *testing.B) {
 			}
 		})
 	}
+}
+
+// A squad's season of 30 indicators with two earlier seasons of three squads each: at most two seconds on two cores.
+func BenchmarkFitSquadWithEarlierSeasons(b *testing.B) {
+	var indicators []Indicator
+	for i := range 30 {
+		c := squadSeasons[i%3]
+		now := referenceData(b, c.family, c.file, c.value, c.trials)
+		season := func() (d Data) { // the same season, played by three squads
+			for k := range 3 {
+				own := take(now, func(int) bool { return true })
+				for r := range own.Player {
+					if k > 0 {
+						own.Player[r] += fmt.Sprint(k)
+					}
+					own.Match[r] += fmt.Sprint(k)
+					d.Squad = append(d.Squad, fmt.Sprint(k))
+				}
+				d = joined(d, own)
+			}
+			return d
+		}
+		indicators = append(indicators, Indicator{fmt.Sprint(c.name, i), now, Options{}, []Data{season(), season()}})
+	}
+	for b.Loop() {
+		if _, err := FitSquad(b.Context(), indicators); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+// joined appends rows to d.
+func joined(d, more Data) Data {
+	d.Family = more.Family
+	d.Player, d.Match = append(d.Player, more.Player...), append(d.Match, more.Match...)
+	d.Group, d.Coach = append(d.Group, more.Group...), append(d.Coach, more.Coach...)
+	d.Time, d.Value = append(d.Time, more.Time...), append(d.Value, more.Value...)
+	d.Difficulty, d.Home = append(d.Difficulty, more.Difficulty...), append(d.Home, more.Home...)
+	d.Minutes, d.Trials = append(d.Minutes, more.Minutes...), append(d.Trials, more.Trials...)
+	return d
 }

@@ -47,7 +47,9 @@ type Options struct {
 
 	Season  float64  // length of a whole season on the scale of Data.Time; shorter than the data, or 0: the data are one
 	Earlier *Earlier // what earlier seasons say of the players; season fits only
-	Scales  Scales   // what the academy's other fits say of two standard deviations
+	Scales  Scales   // what the academy's other fits say of three of the priors
+
+	from []float64 // where the search for the standard deviations begins, if a fit before was there
 }
 
 func (o Options) fullMatch() float64 {

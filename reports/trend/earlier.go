@@ -21,7 +21,8 @@ import (
 // with ages show any.
 type Earlier struct {
 	levels   map[string]Past
-	sketches []sketch // of the seasons, for learning scales
+	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
+	sketches []sketch              // of the seasons, for learning scales
 }
 
 // Past is a player's level in the last season that has them, relative to everyone's in that season: on the scale of
@@ -41,8 +42,7 @@ func (e *Earlier) Level(player string) (Past, bool) {
 }
 
 // FitEarlier fits earlier seasons of one indicator, the latest first, all squads of a season together. Data.Squad
-// tells them apart; it may be nil. A season with too little to learn from counts as a year without figures. It is nil
-// when no season has any.
+// tells them apart; it may be nil. A season with too little to learn from counts as a year without figures.
 func FitEarlier(seasons []Data, o Options) (*Earlier, error) {
 	var e *Earlier
 	for k := len(seasons) - 1; k >= 0; k-- {
@@ -59,8 +59,10 @@ const discount = 2 // of the variance of what is older than the season before
 
 // follow adds a season to what is known.
 func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
-	out := &Earlier{levels: map[string]Past{}}
+	out, own := &Earlier{levels: map[string]Past{}}, map[string]Estimate{}
+	out.seasons = append(out.seasons, own)
 	if e != nil {
+		out.seasons = append(out.seasons, e.seasons...)
 		older := &Earlier{levels: map[string]Past{}, sketches: e.sketches}
 		for name, p := range e.levels {
 			p.Variance *= discount
@@ -78,15 +80,15 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 		out.sketches = slices.Clone(e.sketches)
 	}
 	if p, _, ok := pose(d, o); ok {
-		if s, end := p.search(d, o, nil); s != nil {
+		// The SDs at their mode are enough: hundreds of players tell them well, and the next season doubts the level anyway.
+		f := p.hyper.objective(p.model)
+		if s, end := p.search(d, o, p.hyper.mode(f).x); s != nil {
 			for name, j := range s.player {
 				out.levels[name] = s.pastOf(j)
+				own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 			}
-			out.sketches = append(out.sketches, s.sketch(p, p.hyper.objective(p.model), end.x))
+			out.sketches = append(out.sketches, s.sketch(p, f, end.x))
 		}
-	}
-	if len(out.levels) == 0 {
-		return nil, nil
 	}
 	return out, nil
 }
@@ -97,4 +99,17 @@ func (s *season) pastOf(j int) Past {
 	x[0] = 0
 	mean, sd := s.level(x, j, s.now).moments()
 	return Past{mean * s.layout.unit, math.Pow(sd*s.layout.unit, 2), 1}
+}
+
+// before lists a player's levels at the ends of earlier seasons.
+func (e *Earlier) before(player string) (all []Before) {
+	if e == nil {
+		return nil
+	}
+	for k, season := range e.seasons {
+		if level, ok := season[player]; ok {
+			all = append(all, Before{k + 1, level})
+		}
+	}
+	return all
 }

@@ -19,7 +19,8 @@ type hyper struct {
 	slope   int     // where in ψ the slopes' SD is, or −1
 	between int     // where in ψ the SD of a year is, or −1
 	scale   []float64
-	year    float64 // the SD of a year as last set
+	year    float64   // the SD of a year as last set
+	from    []float64 // where the search for the mode begins; nil: anywhere
 }
 
 // past is what earlier seasons say of a player's level on the scale of η. years 0: nothing.
@@ -273,6 +274,9 @@ func (h *hyper) mode(f func(x, gradient []float64) float64) minimum {
 	start, variance := make([]float64, len(h.lean)), make([]float64, len(h.lean))
 	for i, lean := range h.lean {
 		variance[i], start[i] = 0.1, math.Log(0.5*lean)
+	}
+	if len(h.from) == len(start) {
+		copy(start, h.from)
 	}
 	return minimise(f, start, variance, 1e-6, 100)
 }

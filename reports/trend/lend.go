@@ -38,26 +38,41 @@ const (
 // (Jolliffe 2002, Principal Component Analysis, §8.1). Columns that say nothing are left out: with too few matches, or
 // the same of every player.
 func Lend(others []Data, o Options) (*Lent, error) {
-	l := &Lent{}
+	var columns []map[string]float64
 	for k, d := range others {
-		role, err := Role(d, o)
+		role, err := lentRole(d, o)
 		if errors.Is(err, ErrTooLittle) {
 			continue
 		}
 		if err != nil {
 			return nil, fmt.Errorf("other indicator %d: %w", k+1, err)
 		}
-		if standardise(role) {
-			l.columns = append(l.columns, role)
-		}
+		columns = append(columns, role)
 	}
-	if len(l.columns) > manyLent {
-		l.columns = principal(l.columns)
+	return newLent(columns), nil
+}
+
+// lentRole is an indicator's column, standardised.
+func lentRole(d Data, o Options) (map[string]float64, error) {
+	role, err := Role(d, o)
+	if err != nil {
+		return nil, err
 	}
-	if len(l.columns) == 0 {
-		return nil, nil
+	if !standardise(role) {
+		return nil, errTooLittle
 	}
-	return l, nil
+	return role, nil
+}
+
+// newLent lends standardised columns, or their principal components; nil without any.
+func newLent(columns []map[string]float64) *Lent {
+	if len(columns) > manyLent {
+		columns = principal(columns)
+	}
+	if len(columns) == 0 {
+		return nil
+	}
+	return &Lent{columns}
 }
 
 // standardise gives values mean 0 and SD 1; false when they do not differ.

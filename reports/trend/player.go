@@ -20,10 +20,17 @@ type Player struct {
 	FalseSign float64
 	Verdict   Verdict
 	Standing  *Standing
-	Variation float64 // SD of one full match's figure about the level now
+	Before    []Before // levels at the ends of earlier seasons, the latest first
+	Variation float64  // SD of one full match's figure about the level now
 	Next      *Estimate
 	Odd       []OddMatch
 	Note      string // what a reader must know of these figures
+}
+
+// Before is a player's level at the end of an earlier season: the last when Back is 1.
+type Before struct {
+	Back int
+	Estimate
 }
 
 // Estimate is a quantity with its uncertainty: posterior mean and central intervals.

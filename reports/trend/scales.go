@@ -35,6 +35,7 @@ func (s Scales) orStart() Scales {
 type sketch struct {
 	slope, year            []float64
 	trend, variance, share float64
+	mode                   []float64 // of ψ
 }
 
 var sketchSD = []float64{0.01, 0.03, 0.06, 0.1, 0.15, 0.22, 0.3, 0.42, 0.6}

@@ -86,6 +86,7 @@ func pose(d Data, o Options) (p posed, why string, ok bool) {
 	g, m := newSeasonModel(d, o, l)
 	limit := o.Limit && (d.Family == Rate || d.Family == Proportion)
 	h := newHyper(g.factors, limit, m.quadratic, o.Scales, l.span, l.pasts(g.factors[0].levels))
+	h.from = o.from
 	return posed{l, g, m, h}, "", true
 }
 
@@ -200,5 +201,7 @@ func sketchSeason(d Data, o Options) (sketch, error) {
 		layout: p.layout, q: len(p.design.names), options: o,
 		beliefs: []belief{p.model.believe(1, p.design, p.hyper)},
 	}
-	return s.sketch(p, f, end.x), nil
+	k := s.sketch(p, f, end.x)
+	k.mode = end.x
+	return k, nil
 }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"runtime"
+	"slices"
 	"sync"
 )
 
@@ -13,6 +14,7 @@ type Indicator struct {
 	Name    string
 	Data    Data
 	Options Options
+	Before  []Data // earlier seasons, the latest first, see FitEarlier
 }
 
 // FitSquad fits a squad's indicators on all cores, once to learn the scales that they share with their earlier seasons
@@ -20,13 +22,14 @@ type Indicator struct {
 // false-discovery rate over all of them. results[i] is indicator i's, nil when it failed; the error joins what failed.
 // A cancelled context stops before the next fit.
 func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
-	scales, err := scalesOf(ctx, indicators)
+	indicators, before := prepared(ctx, indicators)
+	scales, modes, err := scalesOf(ctx, indicators)
 	if err != nil {
 		return make([]*Result, len(indicators)), fmt.Errorf("fit squad: %w", err)
 	}
 	results, failed, err := fitAll(ctx, indicators, func(i int) (Result, error) {
 		o := indicators[i].Options
-		o.Scales = scales
+		o.Scales, o.from = scales, modes[i]
 		return Fit(indicators[i].Data, o)
 	})
 	if err != nil {
@@ -39,27 +42,63 @@ func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 		}
 	}
 	Judge(fitted)
-	return results, errors.Join(failed...)
+	return results, errors.Join(append(before, failed...)...)
 }
 
-// scalesOf learns the scales of indicators and their earlier seasons.
-func scalesOf(ctx context.Context, indicators []Indicator) (Scales, error) {
+// prepared fits the indicators' earlier seasons, and lends each the players' levels of all other rates. What cannot be
+// fitted of earlier seasons is left out, with its error.
+func prepared(ctx context.Context, given []Indicator) ([]Indicator, []error) {
+	indicators := slices.Clone(given)
+	roles, _, _ := fitAll(ctx, indicators, func(i int) (map[string]float64, error) {
+		if indicators[i].Data.Family != Rate || indicators[i].Options.Plain {
+			return nil, errTooLittle
+		}
+		return lentRole(indicators[i].Data, indicators[i].Options)
+	})
+	_, failed, _ := fitAll(ctx, indicators, func(i int) (struct{}, error) {
+		in := &indicators[i]
+		if in.Options.Plain {
+			return struct{}{}, nil
+		}
+		if len(in.Before) > 0 {
+			e, err := FitEarlier(in.Before, in.Options)
+			if err != nil {
+				return struct{}{}, fmt.Errorf("fit %s: %w", in.Name, err)
+			}
+			in.Options.Earlier = e
+		}
+		var others []map[string]float64
+		for j, role := range roles {
+			if j != i && role != nil {
+				others = append(others, *role)
+			}
+		}
+		in.Data.Role = slices.Concat(in.Data.Role, newLent(others).Columns(in.Data.Player))
+		return struct{}{}, nil
+	})
+	return indicators, failed
+}
+
+// scalesOf learns the scales of indicators and their earlier seasons, and tells where each search ended.
+func scalesOf(ctx context.Context, indicators []Indicator) (Scales, [][]float64, error) {
 	firsts, _, err := fitAll(ctx, indicators, func(i int) (sketch, error) {
 		return sketchSeason(indicators[i].Data, indicators[i].Options)
 	})
 	if err != nil {
-		return Scales{}, err
+		return Scales{}, nil, err
 	}
 	var sketches []sketch
+	modes := make([][]float64, len(indicators))
 	for i, first := range firsts {
 		if first != nil {
 			sketches = append(sketches, *first)
+			modes[i] = first.mode
 		}
 		if e := indicators[i].Options.Earlier; e != nil {
 			sketches = append(sketches, e.sketches...)
 		}
 	}
-	return learnScales(sketches), nil
+	return learnScales(sketches), modes, nil
 }
 
 // fitAll does something for each indicator on all cores. What fails has no result, and its error.

@@ -1,0 +1,119 @@
+package trend
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"testing"
+)
+
+// simulateSeasons draws players' seasons, the earliest first: levels change by N(0, year²) from one to the next, and every
+// season has newcomers.
+func simulateSeasons(random *rand.Rand, seasons, players int, year float64) (data []Data, truth map[string]float64) {
+	level, truth := map[string]float64{}, map[string]float64{}
+	for s := range seasons {
+		d := Data{Family: Rate}
+		for p := range players {
+			name := fmt.Sprintf("p%02d", p+s*players/5)
+			if _, ok := level[name]; !ok {
+				level[name] = 0.4 * random.NormFloat64()
+			} else {
+				level[name] += year * random.NormFloat64()
+			}
+			truth[name] = 6 * math.Exp(level[name])
+			for m := range 6 + 10*min(seasons-1-s, 1) {
+				d.Player, d.Squad = append(d.Player, name), append(d.Squad, fmt.Sprint(p%2))
+				d.Match, d.Time = append(d.Match, fmt.Sprint(m)), append(d.Time, float64(7*m))
+				d.Value = append(d.Value, drawCount(random, truth[name], 0.05))
+			}
+		}
+		data = append(data, d)
+	}
+	return data, truth
+}
+
+// Chains of two and three seasons hold what they say, and say more than one season alone.
+func TestChainsOfSeasonsHoldTheTruthMoreNarrowly(t *testing.T) {
+	for _, seasons := range []int{2, 3} {
+		random := rand.New(rand.NewPCG(uint64(seasons), 9))
+		var held, narrow share
+		for range 12 {
+			data, truth := simulateSeasons(random, seasons, 30, 0.15)
+			now := data[seasons-1]
+			now.Squad = nil
+			var before []Data
+			for s := seasons - 2; s >= 0; s-- {
+				before = append(before, data[s])
+			}
+			e, err := FitEarlier(before, Options{})
+			if err != nil {
+				t.Fatal(err)
+			}
+			o := Options{Season: 200}
+			alone := seasonFit(t, now, o)
+			o.Earlier = e
+			for i, p := range seasonFit(t, now, o).Players {
+				held.add(p.Now.Interval80.holds(truth[p.Name]))
+				if _, returning := e.Level(p.Name); returning {
+					narrow.add(width(p.Now.Interval80)/p.Now.Mean < width(alone.Players[i].Now.Interval80)/alone.Players[i].Now.Mean)
+				}
+			}
+		}
+		t.Logf("%d seasons: 80 %% hold %.3f of %.0f, narrower %.3f", seasons, held.rate(), held.of, narrow.rate())
+		if r := held.rate(); r < 0.74 || r > 0.86 {
+			t.Errorf("%d seasons: 80 %% intervals hold %.3f", seasons, r)
+		}
+		if narrow.rate() < 0.9 {
+			t.Errorf("%d seasons: only %.3f of returning players' intervals are narrower", seasons, narrow.rate())
+		}
+	}
+}
+
+func TestAnOlderSeasonCountsForHalfAndAYearWithoutOnePasses(t *testing.T) {
+	random := rand.New(rand.NewPCG(1, 9))
+	data, _ := simulateSeasons(random, 1, 20, 0)
+	last, err := FitEarlier(data, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	older, err := FitEarlier([]Data{{Family: Rate}, data[0]}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, p := range last.levels {
+		q := older.levels[name]
+		if q.Mean != p.Mean || q.Variance != 2*p.Variance || p.Years != 1 || q.Years != 2 {
+			t.Errorf("%s: last season %+v, the one before %+v", name, p, q)
+		}
+	}
+}
+
+func TestGradesStartFromEarlierSeasonsToo(t *testing.T) {
+	d := referenceData(t, Rating, "coach_ratings.csv", "score", "")
+	e, err := FitEarlier([]Data{d}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	few := take(d, func(i int) bool { return i%12 == 0 })
+	alone, with := seasonFit(t, few, Options{}), seasonFit(t, few, Options{Earlier: e})
+	for i, p := range with.Players {
+		if p.Now != nil && width(p.Now.Interval80) > width(alone.Players[i].Now.Interval80) {
+			t.Errorf("%s: %v with an earlier season, %v without", p.Name, p.Now.Interval80, alone.Players[i].Now.Interval80)
+		}
+	}
+}
+
+func TestStartAndNowStayWithinTheDatesWithData(t *testing.T) {
+	d := referenceData(t, Rate, "squad_season.csv", "carries", "")
+	want := seasonFit(t, d, Options{})
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, v := range d.Time {
+		lo, hi = min(lo, v), max(hi, v)
+	}
+	got := seasonFit(t, d, Options{Start: lo - 5, Now: hi + 5})
+	for i, p := range want.Players {
+		if p.Now != nil && (*got.Players[i].Now != *p.Now || *got.Players[i].Start != *p.Start) {
+			t.Errorf("%s: fixtures not yet played moved %v to %v", p.Name, *p.Now, *got.Players[i].Now)
+		}
+	}
+}
