@@ -83,7 +83,7 @@ func TestASeasonStartsFromTheSeasonBefore(t *testing.T) {
 			}
 		}
 	}
-	if n == 0 || narrower < n*9/10 {
+	if n == 0 || narrower < n*8/10 {
 		t.Errorf("%d of %d levels are surer with the season before", narrower, n)
 	}
 }
