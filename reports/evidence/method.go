@@ -129,7 +129,8 @@ func trendMethod() Method {
 			"lucky month does not look like growth. Every effect that a dozen matches cannot tell from chance leans towards " +
 			"none. A returning player’s level starts from where the last season ended, a new player’s from the newcomers’ " +
 			"mean and from what their other counts say of their role. The level now, the next match and the chance to reach " +
-			"a goal follow from one law: the level, its slope, and what may happen to it meanwhile. A change is worth the name from 0.2 of the differences between the squad’s players on. Improving and " +
+			"a goal follow from one law: the level, its slope, and what may happen to it meanwhile. A change is worth " +
+			"the name from 0.2 of the differences between the squad’s players on. Improving and " +
 			"declining are said only from a chance of 90% on, and so that of all such verdicts in the squad at most one in " +
 			"twenty is expected to have the wrong sign.",
 		"seasons: Glickman & Stern 1998, JASA 93; Harvey 1989, Structural Time Series Models; " +

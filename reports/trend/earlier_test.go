@@ -7,8 +7,8 @@ import (
 	"testing"
 )
 
-// simulateSeasons draws players' seasons, the earliest first: levels change by N(0, year²) from one to the next, and every
-// season has newcomers.
+// simulateSeasons draws players' seasons, the earliest first. Levels change by N(0, year²) from one to the next, and
+// every season has newcomers.
 func simulateSeasons(random *rand.Rand, seasons, players int, year float64) (data []Data, truth map[string]float64) {
 	level, truth := map[string]float64{}, map[string]float64{}
 	for s := range seasons {
