@@ -310,6 +310,7 @@ var visits = []visit{
 		want: whoWrites(unknown, models.AreaSafety, http.StatusOK)},
 	{route: "POST /api/v1/stand-downs/:id/lift", at: everybodys, want: whoWrites(unknown, models.AreaClearance,
 		http.StatusOK)},
+	{route: "GET /api/v1/calibration", want: whoMay(unknown, models.Write, models.AreaPerformance, http.StatusOK)},
 	{route: "GET /api/v1/retention", want: whoMay(unknown, models.Write, models.AreaRequests, http.StatusOK)},
 	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}",
 		want: whoKeeps(unknown, http.StatusOK)},

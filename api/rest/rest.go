@@ -50,7 +50,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
 		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, trainingObservations, meetings,
-		observations, carryCells, trends, func(s *Service) { s.offer(s.papers) },
+		observations, carryCells, trends, account, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
 		auditEntries, dataRequests,
 		users, accessTokens, academies,

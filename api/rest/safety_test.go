@@ -151,6 +151,9 @@ func (w *walk) safety() {
 	const retention = rest.Path + "/retention"
 	w.listAt(manager, retention, retention)
 	w.expect(coach, "by a coach", 403, http.MethodGet, retention, retention, "")
+	const calibration = rest.Path + "/calibration"
+	w.expect(manager, "what came true", 200, http.MethodGet, calibration, calibration, "")
+	w.expect(coach, "by a coach", 403, http.MethodGet, calibration, calibration, "")
 	w.expect(coach, "by a coach", 403, http.MethodPost, retention+"/{id}", at("/retention/%v", w.a.Bryn.ID),
 		`{"keep_until":"2027-01-01","because":"x"}`)
 	w.act(at("/retention/%v", gone["id"]), retention+"/{id}",

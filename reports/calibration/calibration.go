@@ -30,42 +30,44 @@ const (
 
 // Report is the account.
 type Report struct {
-	Academy  string   `json:"academy,omitempty"`
-	Season   string   `json:"season,omitempty"` // empty: all
-	Squad    string   `json:"squad,omitempty"`  // empty: all
-	Families []Family `json:"families"`
+	Academy  string   `json:"academy,omitempty"` // the academy's name, where one was named
+	Season   string   `json:"season,omitempty"`  // the season's name; absent: all
+	Squad    string   `json:"squad,omitempty"`   // the squad's name; absent: all
+	Families []Family `json:"families"`          // those of which anything is forecast
 }
 
 // Family is the account of one family of indicators, or of coaches' grades.
 type Family struct {
-	Family models.Family `json:"family"`
-	Next   Figures       `json:"next_match"`
-	Rest   *Figures      `json:"rest_of_season,omitempty"` // absent for grades
-	Pairs  *Pairs        `json:"who_has_more,omitempty"`
+	Family models.Family `json:"family"`                   // rate, proportion, mean, or rating for coaches' grades
+	Next   Figures       `json:"next_match"`               // the figure of the next match, or the next grade
+	Rest   *Figures      `json:"rest_of_season,omitempty"` // the figure of the rest of the season; absent for grades
+	Pairs  *Pairs        `json:"who_has_more,omitempty"`   // which of two players has more; absent for grades
 }
 
 // Counted says what the figures stand on.
 type Counted struct {
-	Settled   int  `json:"settled"`
-	Open      int  `json:"open"`
+	Settled   int  `json:"settled"`             // forecasts that are held against what came
+	Open      int  `json:"open"`                // forecasts of which it has not come yet
 	Players   int  `json:"players"`             // of the settled ones
 	Corrected int  `json:"corrected,omitempty"` // settled again after a correction of the record
 	Hindsight int  `json:"hindsight,omitempty"` // made when what came was on record, from what is dated before it
-	Enough    bool `json:"enough"`
+	Enough    bool `json:"enough"`              // false: too little to say anything by, and nothing else is given
 }
 
 // Figures hold forecasts of a figure against what came.
 type Figures struct {
 	Counted
 	Empty int `json:"empty,omitempty"` // settled without a match: there was nothing to hold against
-	// Within80 and Within95 are how often the outcome was in the central interval of that level.
+	// how often the outcome was in the central 80 % interval
 	Within80 *Share `json:"within_80,omitempty"`
+	// how often the outcome was in the central 95 % interval
 	Within95 *Share `json:"within_95,omitempty"`
-	// PIT is the share of transforms in each tenth, randomised; Histogram is without randomising. Both are 0.1 where the
-	// forecasts hold. UnevenBy is the probability of a spread at least as uneven where they do.
-	PIT       []Share   `json:"pit,omitempty"`
+	// the share of randomised transforms in each tenth of 0 to 1: 0.1 where the forecasts hold
+	PIT []Share `json:"pit,omitempty"`
+	// the same without randomising
 	Histogram []float64 `json:"pit_not_randomised,omitempty"`
-	UnevenBy  *float64  `json:"pit_p,omitempty"`
+	// the probability of a spread at least as uneven where the forecasts hold
+	UnevenBy *float64 `json:"pit_p,omitempty"`
 	// Reliability holds the probability with which the outcome was said to be at most some figure against how often it
 	// was.
 	Reliability []Bin `json:"reliability,omitempty"`
@@ -74,34 +76,34 @@ type Figures struct {
 // Pairs hold forecasts of who has more against who had.
 type Pairs struct {
 	Counted
-	Ties        int    `json:"ties,omitempty"` // settled and set aside
-	Reliability []Bin  `json:"reliability,omitempty"`
-	Brier       *Brier `json:"brier,omitempty"`
+	Ties        int    `json:"ties,omitempty"`        // settled and set aside
+	Reliability []Bin  `json:"reliability,omitempty"` // what was said beside how often it happened
+	Brier       *Brier `json:"brier,omitempty"`       // the mean squared error of the probabilities
 }
 
 // Share is how often something happened, with its 95 % interval. Forecasts of one player count as a cluster.
 type Share struct {
-	Rate float64 `json:"rate"`
-	Lo   float64 `json:"lo"`
-	Hi   float64 `json:"hi"`
-	N    int     `json:"n"`
+	Rate float64 `json:"rate"` // from 0 to 1
+	Lo   float64 `json:"lo"`   // the lower end of its interval
+	Hi   float64 `json:"hi"`   // the upper end of its interval
+	N    int     `json:"n"`    // forecasts
 }
 
 // Bin is what was said beside what happened.
 type Bin struct {
-	Said float64 `json:"said"`
-	Share
+	Said  float64 `json:"said"` // the mean probability of those that said about the same
+	Share         // how often it happened
 }
 
 // Brier is the score of probabilities, see trend.BrierScore.
 type Brier struct {
-	Score       float64  `json:"score"`
-	BaseRate    float64  `json:"base_rate"`
-	OfBaseRate  float64  `json:"score_of_base_rate"`
-	Reliability float64  `json:"reliability"`
-	Resolution  float64  `json:"resolution"`
-	Within      float64  `json:"within_bins"`
-	Skill       *float64 `json:"skill,omitempty"`
+	Score       float64  `json:"score"`              // 0 is perfect, 0.25 what saying one half always gets
+	BaseRate    float64  `json:"base_rate"`          // how often it happened
+	OfBaseRate  float64  `json:"score_of_base_rate"` // the score of saying the base rate always
+	Reliability float64  `json:"reliability"`        // how far what was said is from what happened: lower is better
+	Resolution  float64  `json:"resolution"`         // how far what happened differs between bins: higher is better
+	Within      float64  `json:"within_bins"`        // what differs within the bins
+	Skill       *float64 `json:"skill,omitempty"`    // share of the base rate's score saved; absent where that is 0
 }
 
 // Read makes the account of the forecasts that a filter leaves.
