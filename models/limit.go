@@ -14,18 +14,21 @@ import (
 // description of the REST service publishes it:
 //
 //	limit:"1..5"            a number, both ends allowed
-//	limit:"above 0..1000"   a number, the lower end not allowed
+//	limit:"0 or 5..30"      a whole number, 0 for none
 //	limit:"name 1..100"     a text of one line, so many characters
 //	limit:"text 0..2000"    a text of any number of lines
 //	limit:"login 2..100"    what a user signs in with
 //	limit:"slug 1..60"      lower case letters, digits and underscores; with 0 it may be left out
 //	limit:"key 0..200"      a key that a program chose
 //	limit:"items 0..50"     a list or a map of so many entries
+//	limit:"each text 1..9"  a list of texts of several lines, each of so many characters
 //	limit:"set 1.."         a list in which nothing is there twice, without an upper end
 //
 // A field that is a nil pointer has nothing to check. What belongs together in a record is checked by Validate alone.
 type Limit struct {
 	Form        LimitForm
+	OrNone      bool    // 0 is allowed too
+	Each        bool    // it is what each entry of a list allows
 	Least, Most float64 // Most is +Inf without an upper end
 }
 
@@ -35,7 +38,6 @@ type LimitForm string
 // The forms.
 const (
 	LimitNumber LimitForm = ""
-	LimitAbove  LimitForm = "above" // a number more than Least
 	LimitName   LimitForm = "name"
 	LimitText   LimitForm = "text"
 	LimitLogin  LimitForm = "login"
@@ -46,7 +48,7 @@ const (
 )
 
 // limitForms are all forms.
-var limitForms = []LimitForm{LimitNumber, LimitAbove, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey,
+var limitForms = []LimitForm{LimitNumber, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey,
 	LimitItems, LimitSet}
 
 // LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false where it has
@@ -92,6 +94,8 @@ func limitsOf(t reflect.Type) []limited {
 
 func parseLimit(tag string) (Limit, error) {
 	bad := fmt.Errorf("limit:%q is none; write it as the comment of Limit says", tag)
+	tag, orNone := strings.CutPrefix(tag, "0 or ")
+	tag, each := strings.CutPrefix(tag, "each ")
 	form, span, spoken := strings.Cut(tag, " ")
 	if !spoken {
 		form, span = "", tag
@@ -100,7 +104,7 @@ func parseLimit(tag string) (Limit, error) {
 	if !ok || !slices.Contains(limitForms, LimitForm(form)) {
 		return Limit{}, bad
 	}
-	l := Limit{Form: LimitForm(form), Most: math.Inf(1)}
+	l := Limit{Form: LimitForm(form), OrNone: orNone, Each: each, Most: math.Inf(1)}
 	var err error
 	if l.Least, err = strconv.ParseFloat(least, 64); err != nil {
 		return Limit{}, bad
@@ -128,7 +132,13 @@ func (f *findings) limits(where string, v any) {
 			}
 			value = value.Elem()
 		}
-		f.limit(where+l.member, l.Limit, value)
+		if !l.Each {
+			f.limit(where+l.member, l.Limit, value)
+			continue
+		}
+		for i := range value.Len() {
+			f.limit(at(where+l.member, i), l.Limit, value.Index(i))
+		}
 	}
 }
 
@@ -153,7 +163,13 @@ func (f *findings) limit(where string, l Limit, value reflect.Value) {
 	case LimitItems, LimitSet:
 		f.entries(where, value.Len(), least, most)
 	default:
-		if value.CanInt() {
+		switch {
+		case value.CanInt() && l.OrNone && value.Int() == 0:
+			return
+		case value.CanInt() && l.OrNone && (int(value.Int()) < least || int(value.Int()) > most):
+			f.add(where, "%d is not allowed; write %d to %d, or 0 for none", value.Int(), least, most)
+			return
+		case value.CanInt():
 			f.whole(where, int(value.Int()), least, most)
 			return
 		}
@@ -177,9 +193,7 @@ func (f *findings) entries(where string, n, least, most int) {
 func (f *findings) amount(where string, l Limit, v float64) {
 	switch {
 	case !f.finite(where, v):
-	case l.Form == LimitAbove && (v <= l.Least || v > l.Most):
-		f.add(where, "%s is not allowed; write more than %s and at most %s", number(v), number(l.Least), number(l.Most))
-	case l.Form != LimitAbove && (v < l.Least || v > l.Most):
+	case v < l.Least || v > l.Most:
 		f.add(where, "%s is not allowed; write %s to %s", number(v), number(l.Least), number(l.Most))
 	}
 }

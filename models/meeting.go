@@ -46,7 +46,7 @@ type Criterion struct {
 	Indicator string  `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
 	Skill     string  `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
 	Words     string  `json:"words,omitempty" limit:"text 0..500"` // what is meant by it, in words
-	Weight    float64 `json:"weight" limit:"above 0..1000"`        // how much it counts, in proportion to the others
+	Weight    float64 `json:"weight" limit:"0.001..1000"`          // how much it counts, in proportion to the others
 }
 
 // Place is what candidates are chosen for: some players of a position, or of a position group.

@@ -6,8 +6,8 @@ type Skill struct {
 	// Unique in the academy, lower case letters, digits and underscores
 	Code   string    `json:"code" limit:"slug 1..60"`
 	Label  string    `json:"label" limit:"name 1..60"`
-	Grades [5]string `json:"grades" gorm:"serializer:json"`           // what each grade 1 to 5 looks like
-	Groups []Group   `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
+	Grades [5]string `json:"grades" gorm:"serializer:json" limit:"each text 1..500"` // what each grade 1 to 5 looks like
+	Groups []Group   `json:"groups,omitempty" gorm:"serializer:json"`                // the position groups it suits; empty: all
 	// Where a built-in one is shown first; an academy's own is no headline
 	Headline Places `json:"-" gorm:"-"`
 }
@@ -16,9 +16,6 @@ type Skill struct {
 func (s Skill) Validate() error {
 	var f findings
 	f.limits("", &s)
-	for i, g := range s.Grades {
-		f.text(at("grades", i), g, 1, 500)
-	}
 	f.groups("groups", s.Groups)
 	return f.err("skill")
 }

@@ -6,7 +6,7 @@ type Squad struct {
 	Name string `json:"name" limit:"name 1..100"` // unique in the academy
 	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16;
 	// 0 for an open squad.
-	AgeBand int `json:"age_band,omitempty" limit:"0..30"`
+	AgeBand int `json:"age_band,omitempty" limit:"0 or 5..30"`
 	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth
 	// quarters.
 	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
@@ -26,9 +26,6 @@ type Membership struct {
 func (s Squad) Validate() error {
 	var f findings
 	f.limits("", &s)
-	if s.AgeBand > 0 && s.AgeBand < 5 {
-		f.add("age_band", "%d is not allowed; write 5 to 30, such as 16 for under 16, or 0 for an open squad", s.AgeBand)
-	}
 	return f.err("squad")
 }
 

@@ -451,11 +451,11 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "criteria[0].skill", "not both"},
 		{"a weight of 0", meeting(func(m *Meeting) {
 			m.Criteria[0].Weight = 0
-		}), "criteria[0].weight", "0 is not allowed; write more than 0"},
-		{"a weight below 0", meeting(func(m *Meeting) { m.Criteria[0].Weight = -1 }), "criteria[0].weight", "more than 0"},
+		}), "criteria[0].weight", "0 is not allowed; write 0.001 to 1000"},
+		{"a weight below 0", meeting(func(m *Meeting) { m.Criteria[0].Weight = -1 }), "criteria[0].weight", "write 0.001 to 1000"},
 		{"a weight past sense", meeting(func(m *Meeting) {
 			m.Criteria[0].Weight = 1000.5
-		}), "criteria[0].weight", "at most 1000"},
+		}), "criteria[0].weight", "write 0.001 to 1000"},
 		{"a weight that is no number", meeting(func(m *Meeting) {
 			m.Criteria[0].Weight = math.NaN()
 		}), "criteria[0].weight", "not a number"},

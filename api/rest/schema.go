@@ -252,14 +252,21 @@ var besideLimits = map[string]func(*huma.Schema){
 
 // publish says in a schema what models.Limit allows.
 func publish(l models.Limit, s *huma.Schema) {
+	if l.Each {
+		s = s.Items
+	}
 	least, most := int(l.Least), int(l.Most)
 	bounded := !math.IsInf(l.Most, 1)
 	s.Pattern = patternOf(l)
 	switch l.Form {
 	case models.LimitNumber:
 		s.Minimum, s.Maximum = &l.Least, &l.Most
-	case models.LimitAbove:
-		s.ExclusiveMinimum, s.Maximum = &l.Least, &l.Most
+		if l.OrNone { // generators understand a list of numbers, and not the choice between two ranges
+			s.Minimum, s.Enum = new(float64), []any{0.0}
+			for n := least; n <= most; n++ {
+				s.Enum = append(s.Enum, float64(n)) // as a number of JSON is read
+			}
+		}
 	case models.LimitItems, models.LimitSet:
 		s.UniqueItems = l.Form == models.LimitSet
 		counts(s, least, most, bounded)

@@ -22,6 +22,7 @@ func trends(s *Service) {
 	type wanted struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
 		Season int64 `path:"season" minimum:"1" doc:"The id of the season"`
+		OnIndicator
 		Page
 	}
 	does(s, operation{
@@ -34,9 +35,11 @@ func trends(s *Service) {
 		if err != nil {
 			return nil, err
 		}
-		lines := make([]evidence.TrendLine, len(of.Indicators))
+		lines := make([]evidence.TrendLine, 0, len(of.Indicators))
 		for i := range of.Indicators {
-			lines[i] = of.TrendLine(&of.Indicators[i])
+			if in.Indicator == "" || in.Indicator == of.Indicators[i].Code {
+				lines = append(lines, of.TrendLine(&of.Indicators[i]))
+			}
 		}
 		out, err := whole(r, &in.Page, lines, key)
 		return askAgain(out, of), err

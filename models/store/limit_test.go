@@ -59,6 +59,19 @@ func placesOf(record reflect.Type) (all []place) {
 // refusal is what Validate says at the place about the limit of a field, with everything else as it is in an empty
 // record.
 func (p place) refusal(value reflect.Value) string {
+	for _, f := range p.findings(value) {
+		if strings.Contains(f.Message, "write ") && !strings.Contains(f.Message, "write the minutes played") {
+			return f.Message
+		}
+	}
+	return ""
+}
+
+// refused says whether Validate finds anything wrong at the place.
+func (p place) refused(value reflect.Value) bool { return len(p.findings(value)) > 0 }
+
+// findings are what Validate finds at the place, with everything else as it is in an empty record.
+func (p place) findings(value reflect.Value) []models.FieldError {
 	r := reflect.New(p.record).Elem()
 	owner := r
 	if p.list != "" {
@@ -74,15 +87,11 @@ func (p place) refusal(value reflect.Value) string {
 	field.Set(value.Convert(field.Type()))
 	var e *models.Error
 	if !errors.As(r.Interface().(interface{ Validate() error }).Validate(), &e) {
-		return ""
+		return nil
 	}
-	for _, f := range e.Fields {
-		if f.Where == p.member && strings.Contains(f.Message, "write ") &&
-			!strings.Contains(f.Message, "write the minutes played") {
-			return f.Message
-		}
-	}
-	return ""
+	return slices.DeleteFunc(e.Fields, func(f models.FieldError) bool {
+		return f.Where != p.member && f.Where != p.member+"[0]"
+	})
 }
 
 // sized is a value of a field's type that is or has so much of what its limit counts.
@@ -94,6 +103,10 @@ func (p place) sized(n float64) reflect.Value {
 	switch t.Kind() {
 	case reflect.String:
 		return reflect.ValueOf(strings.Repeat("a", int(n)))
+	case reflect.Array: // of texts
+		texts := reflect.New(t).Elem()
+		texts.Index(0).SetString(strings.Repeat("a", int(n)))
+		return texts
 	case reflect.Slice:
 		return reflect.MakeSlice(t, int(n), int(n))
 	case reflect.Map:
@@ -116,15 +129,18 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 				continue
 			}
 			tried++
-			countable := l.Form != models.LimitNumber && l.Form != models.LimitAbove
+			countable := l.Form != models.LimitNumber
 			step := 1.0
 			if kind := p.field.Type.Kind(); kind == reflect.Float64 || kind == reflect.Pointer &&
 				p.field.Type.Elem().Kind() == reflect.Float64 {
 				step = 0.25
 			}
 			within, beyond := []float64{l.Least}, []float64{l.Least - step}
-			if l.Form == models.LimitAbove {
-				within, beyond = []float64{l.Least + step}, []float64{l.Least, l.Least - step}
+			if l.OrNone {
+				within = append(within, 0)
+			}
+			if l.Each {
+				beyond = nil // which is less than no text
 			}
 			if countable && l.Least == 0 {
 				within, beyond = nil, nil // none at all, of which other rules say when it is enough
@@ -162,6 +178,62 @@ func TestEveryTextThatIsSentHasALimit(t *testing.T) {
 				t.Errorf("models: the field %s of %v has no limit: write one in its tag, such as limit:\"name 1..100\" for one "+
 					"line or limit:\"text 0..1000\" for several, "+
 					"and begin Validate with f.limits; it is checked and published from there", p.field.Name, p.owner)
+			}
+		}
+	}
+}
+
+// unlimited are numbers that need no limit of their own, and why.
+var unlimited = map[string]string{
+	"models.Meeting.total_weight":  "the store adds it up",
+	"models.DataRequest.payloads":  "the store counts it",
+	"models.Goal.baseline":         "Validate checks it on the scale of the goal's indicator or skill",
+	"models.Goal.target":           "Validate checks it on the scale of the goal's indicator or skill",
+	"models.Involvement.linked_to": "an id, which the store looks up",
+	"models.NoteAnswer.seen_by":    "an id, which the store fills in",
+	"models.Link.made_by":          "an id, which the store fills in",
+}
+
+// A number without a limit is stored whatever it is, and the description of the service promises nothing.
+func TestEveryNumberThatIsSentHasALimit(t *testing.T) {
+	for _, d := range store.DeclaredTables() {
+		if _, checks := d.Row.(interface{ Validate() error }); !checks {
+			continue
+		}
+		for _, p := range placesOf(reflect.TypeOf(d.Row)) {
+			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
+			_, limited := models.LimitOf(p.owner, name)
+			id := name == "id" || name == "version" || strings.HasSuffix(name, "_id") || slices.Contains(d.Users, name)
+			called := fmt.Sprintf("%v.%s", p.owner, name)
+			if !limited && !id && unlimited[called] == "" && isNumber(p.field.Type) {
+				t.Errorf("models: the number %s of %v has no limit: write one in its tag, such as limit:\"0..100\", and begin "+
+					"Validate with f.limits; it is checked and published from there", p.field.Name, p.owner)
+			}
+		}
+	}
+}
+
+func isNumber(t reflect.Type) bool {
+	if t.Kind() == reflect.Pointer {
+		t = t.Elem()
+	}
+	return reflect.Zero(t).CanInt() || reflect.Zero(t).CanFloat()
+}
+
+// A date without a check is stored whatever it is; what dates have in common is published with their type.
+func TestEveryDateThatIsSentIsChecked(t *testing.T) {
+	for _, record := range validated(t) {
+		for _, p := range placesOf(record) {
+			day := p.field.Type
+			if day.Kind() == reflect.Pointer {
+				day = day.Elem()
+			}
+			if day != reflect.TypeFor[models.Date]() {
+				continue
+			}
+			if !p.refused(reflect.ValueOf("2025-02-30")) {
+				t.Errorf("models: the date %s of %v may be 2025-02-30: check it in Validate, with f.date(%q, …) where it must be "+
+					"there and f.dateIfAny where it may be left out", p.field.Name, p.owner, p.member)
 			}
 		}
 	}
