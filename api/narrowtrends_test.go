@@ -16,7 +16,8 @@ func TestTheListOfTrendsIsNarrowedByIndicator(t *testing.T) {
 	codes := func(query string) (all []string) {
 		t.Helper()
 		var list struct{ Items []struct{ Code string } }
-		got := m.Program(t, "mabyn").Get(fmt.Sprintf("/api/v1/players/%d/seasons/%d/trends%s", m.Bryn.ID, m.Season.ID, query))
+		got := m.Program(t, "mabyn").Get(fmt.Sprintf("/api/v1/players/%d/seasons/%d/trends%s", m.Bryn.ID, m.Season.ID,
+			query))
 		if err := json.Unmarshal([]byte(got.Body), &list); err != nil || got.Status != 200 {
 			t.Fatalf("trends%s: %d %s", query, got.Status, got.Body)
 		}

@@ -7,7 +7,8 @@ type Skill struct {
 	Code   string    `json:"code" limit:"slug 1..60"`
 	Label  string    `json:"label" limit:"name 1..60"`
 	Grades [5]string `json:"grades" gorm:"serializer:json" limit:"each text 1..500"` // what each grade 1 to 5 looks like
-	Groups []Group   `json:"groups,omitempty" gorm:"serializer:json"`                // the position groups it suits; empty: all
+	// the position groups it suits; empty: all
+	Groups []Group `json:"groups,omitempty" gorm:"serializer:json"`
 	// Where a built-in one is shown first; an academy's own is no headline
 	Headline Places `json:"-" gorm:"-"`
 }

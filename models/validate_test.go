@@ -452,7 +452,9 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a weight of 0", meeting(func(m *Meeting) {
 			m.Criteria[0].Weight = 0
 		}), "criteria[0].weight", "0 is not allowed; write 0.001 to 1000"},
-		{"a weight below 0", meeting(func(m *Meeting) { m.Criteria[0].Weight = -1 }), "criteria[0].weight", "write 0.001 to 1000"},
+		{"a weight below 0", meeting(func(m *Meeting) {
+			m.Criteria[0].Weight = -1
+		}), "criteria[0].weight", "write 0.001 to 1000"},
 		{"a weight past sense", meeting(func(m *Meeting) {
 			m.Criteria[0].Weight = 1000.5
 		}), "criteria[0].weight", "write 0.001 to 1000"},

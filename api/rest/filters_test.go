@@ -11,7 +11,8 @@ import (
 // commonFilters are the filters that mean the same in every list.
 var commonFilters = strings.Fields("season squad player from to indicator skill")
 
-// filtersOfLists says of every list of the description which of the common filters it takes, and why it takes no others.
+// filtersOfLists says of every list of the description which of the common filters it takes, and why it takes no
+// others.
 var filtersOfLists = []struct{ path, takes, why string }{
 	{"/academies", "", "an academy belongs to the deployment, not to a season or a squad"},
 	{"/access-tokens", "", "a token belongs to a user; it says nothing about play"},
@@ -74,7 +75,8 @@ func TestEveryListSaysWhichCommonFiltersItTakes(t *testing.T) {
 		}
 		i := slices.IndexFunc(filtersOfLists, func(l struct{ path, takes, why string }) bool { return l.path == path })
 		if i < 0 {
-			t.Errorf("api/rest/filters_test.go: add {%q, %q, \"why no others\"} to filtersOfLists", path, strings.Join(takes, " "))
+			t.Errorf("api/rest/filters_test.go: add {%q, %q, \"why no others\"} to filtersOfLists", path,
+				strings.Join(takes, " "))
 			continue
 		}
 		row := filtersOfLists[i]
