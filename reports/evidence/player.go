@@ -97,6 +97,7 @@ type GroupOf struct {
 // Summary is what the season was made of.
 type Summary struct {
 	Matches      int     `json:"matches"`           // for the academy's squads
+	ForSquad     int     `json:"for_squad"`         // of these, for the squad that the player is compared with
 	Started      *int    `json:"started,omitempty"` // absent where no match says
 	Minutes      float64 `json:"minutes"`
 	OtherMatches int     `json:"other_matches"` // for school, club or loan teams: they count for minutes only
@@ -265,6 +266,9 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		}
 		lengths[line.FullMatch] += a.CountedMinutes()
 		p.Summary.Matches++
+		if p.Squad != nil && *m.SquadID == p.Squad.ID {
+			p.Summary.ForSquad++
+		}
 		p.Summary.Minutes += a.CountedMinutes()
 		if a.Started != nil {
 			if p.Summary.Started == nil {

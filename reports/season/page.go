@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"html/template"
 	"io"
+	"slices"
 	"strings"
 
 	"throughline/models"
@@ -50,11 +51,18 @@ func (p *Page) Sheet(ctx context.Context, r *Report) (paper.Sheet, error) {
 
 // WriteFile writes a report as one self-contained HTML file.
 func (p *Page) WriteFile(ctx context.Context, w io.Writer, r *Report) error {
-	sheet, err := p.Sheet(ctx, r)
+	sheet, err := p.Sheet(ctx, r.handedOver())
 	if err != nil {
 		return err
 	}
 	return paper.WriteFile(w, sheet)
+}
+
+// handedOver is the report without what is for staff only: a file can be handed to anyone.
+func (r *Report) handedOver() *Report {
+	out := *r
+	out.Notes = slices.DeleteFunc(slices.Clone(r.Notes), func(n evidence.NoteLine) bool { return !n.Shared })
+	return &out
 }
 
 // Title is the report's title, such as "Tam Okell: season report 2025-26".
@@ -139,6 +147,9 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 
 // drawings are the report's pictures: where the player stands, six trends, and the skill with most grades.
 func (r *Report) drawings() (all []paper.Drawing) {
+	if r.Summary.Matches == 1 {
+		return nil // one match shows no trend and no standing
+	}
 	if d, ok := r.of.Overview(); ok {
 		all = append(all, d)
 	}

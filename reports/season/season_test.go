@@ -419,6 +419,28 @@ func TestThreeMatchesAreTooLittleToSay(t *testing.T) {
 	}
 }
 
+func TestOneMatchHasMinutesAndNeitherChartsNorChances(t *testing.T) {
+	r := read(t, flanker(1), staff)
+	page := file(t, r)
+	if !strings.Contains(r.Sentences[0].Text, ", all for the ") || strings.Contains(r.Sentences[0].Text, "most of them") {
+		t.Errorf("all of one match is worded as %q", r.Sentences[0].Text)
+	}
+	if strings.Contains(page, "<svg") || strings.Contains(page, "Every figure") || !strings.Contains(page, "Every match") {
+		t.Error("one match has charts or chances, or misses its minutes")
+	}
+}
+
+func TestAPlayersHeadingsSpeakToThem(t *testing.T) {
+	page := file(t, read(t, flanker(8), himself))
+	if !strings.Contains(page, "Your matches") || strings.Contains(page, ">Every match<") ||
+		strings.Contains(page, "Where the player stands") {
+		t.Error("the player's edition speaks about the player, not to them")
+	}
+	if page := file(t, read(t, flanker(8), staff)); !strings.Contains(page, "Where the player stands") {
+		t.Error("the staff's edition does not speak about the player")
+	}
+}
+
 func TestWhatWasNotRecordedIsNoZero(t *testing.T) {
 	a := flanker(6)
 	a.observations = a.observations[:len(a.observations)-4] // the last match has no figure
@@ -441,8 +463,16 @@ func TestPlayersEditionHasNoStaffNoteAndOfOthersWhatIsPublished(t *testing.T) {
 			Text: "Good line on the switch."},
 		{Record: models.Record{ID: 2}, PlayerID: 11, AuthorID: 1, Date: "2025-10-02", Text: "For staff alone."},
 	}
-	if page := file(t, read(t, a, staff)); !strings.Contains(page, "For staff alone.") {
-		t.Error("the staff edition misses the staff's note")
+	// On the staff's screen it stands, and neither paper nor a file has it: both can be handed over.
+	sheet, err := drawing.Sheet(context.Background(), read(t, a, staff))
+	note := `<li class="screen-only"><p class="meta">`
+	body := string(sheet.Body)
+	if err != nil || !strings.Contains(body, "For staff alone.") || !strings.Contains(body, note) {
+		t.Errorf("the staff's page misses the staff's note, or would print it: %v", err)
+	}
+	if page := file(t, read(t, a, staff)); strings.Contains(page, "For staff alone.") ||
+		!strings.Contains(page, "Good line on the switch.") || !strings.Contains(page, ".screen-only") {
+		t.Error("the staff's file must have the shared note and no other, and the style that hides notes in print")
 	}
 	r := read(t, a, himself)
 	page := file(t, r)

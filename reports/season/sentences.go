@@ -46,7 +46,7 @@ func (r *Report) seasonSentence() Sentence {
 		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0),
 			paper.Plural(s.Matches, "match", "matches"))
 		if r.Squad != nil {
-			fmt.Fprintf(&b, ", most of them for the %s", r.Squad.Name)
+			b.WriteString(forSquad(s, r.Squad.Name))
 		}
 		switch {
 		case s.Logged > 0 && s.Totals > 0:
@@ -70,6 +70,17 @@ func (r *Report) seasonSentence() Sentence {
 			evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
+}
+
+// forSquad says how many of the matches were for the squad that the player is compared with.
+func forSquad(s evidence.Summary, squad string) string {
+	switch {
+	case s.ForSquad == s.Matches:
+		return ", all for the " + squad
+	case 2*s.ForSquad > s.Matches:
+		return ", most of them for the " + squad
+	}
+	return fmt.Sprintf(", %d of them for the %s", s.ForSquad, squad)
 }
 
 // verb joins a count and its verb: "1 was", "22 were".
@@ -120,7 +131,7 @@ func (r *Report) work() Sentence {
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
-		s.Text = fmt.Sprintf("The figure with the most room to grow is %s. %s %s", paper.Lower(least.Label),
+		s.Text = fmt.Sprintf("Most likely below the group: %s. %s %s", paper.Lower(least.Label),
 			r.standing(least), r.goalOn(least.Code))
 	default:
 		s.Text = r.notClear("behind")
@@ -256,12 +267,29 @@ func (r *Report) extreme(score func(ahead float64) float64) *evidence.IndicatorL
 	return best
 }
 
-// topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil.
+// oneGrade says whether coaches grade all skills alike, so that none is highest and none lowest.
+func (r *Report) oneGrade() bool {
+	var first *evidence.SkillLine
+	for i := range r.Skills {
+		s := &r.Skills[i]
+		switch {
+		case s.Ratings < 2:
+		case first == nil:
+			first = s
+		case s.Mean != first.Mean:
+			return false
+		}
+	}
+	return true
+}
+
+// topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil; also nil
+// where all are alike, for a skill is never both highest and lowest.
 func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
 	var top *evidence.SkillLine
 	for i := range r.Skills {
 		s := &r.Skills[i]
-		if s.Ratings >= 2 && (top == nil || before(s.Mean, top.Mean)) {
+		if s.Ratings >= 2 && !r.oneGrade() && (top == nil || before(s.Mean, top.Mean)) {
 			top = s
 		}
 	}
