@@ -2,6 +2,7 @@ package models
 
 import (
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
 	"os"
@@ -197,4 +198,145 @@ func codedAnswers(t *testing.T, file string) map[string]coded {
 		all[c.Item] = c
 	}
 	return all
+}
+
+// The bars that two independent codings from the definitions alone must reach. Kappa (Cohen 1960; see kappa) is asked
+// for where it means something: 30 pairs or more, and two codes used five times or more each. Elsewhere the share of
+// agreement counts.
+const (
+	kappaPairs = 30
+	codeUses   = 5
+	kappaBar   = 0.8
+	shareBar   = 0.9
+)
+
+func TestTwoReadersOfTheDefinitionsAgree(t *testing.T) {
+	first, second := codedAnswers(t, "first.jsonl"), codedAnswers(t, "second.jsonl")
+	items := slices.Concat(codedProse(t, "examples.md"), codedProse(t, "matches.md"))
+	type choice struct {
+		kind Kind
+		code string
+	}
+	pairs := map[choice][][2]*Involvement{}
+	kindsAgreed := 0
+	for _, c := range items {
+		a, inA := first[c.Item]
+		b, inB := second[c.Item]
+		if !inA || !inB {
+			t.Fatalf("%s was not coded by both readers", c.Item)
+		}
+		if a.Kind != b.Kind {
+			continue
+		}
+		kindsAgreed++
+		one, two := &Involvement{Kind: a.Kind, Details: a.Details}, &Involvement{Kind: b.Kind, Details: b.Details}
+		for code := range a.Details {
+			if _, ok := DetailOf(a.Kind, code); !ok {
+				t.Errorf("%s: %s has no detail %s", c.Item, a.Kind, code)
+			}
+			if b.Details[code] != "" {
+				pairs[choice{a.Kind, code}] = append(pairs[choice{a.Kind, code}], [2]*Involvement{one, two})
+			}
+		}
+	}
+	if share := float64(kindsAgreed) / float64(len(items)); share < shareBar {
+		t.Errorf("the readers agree on the kind of %.2f of all items, want %.2f", share, shareBar)
+	}
+	byKappa := 0
+	for c, p := range pairs {
+		d, _ := DetailOf(c.kind, c.code)
+		agreed, ok := agreeOn(&d, c.kind, p)
+		switch {
+		case !ok:
+			t.Errorf("%s %s: no pair has a code of the catalogue", c.kind, c.code)
+		case agreed.Both >= kappaPairs && codesUsed(c.code, p) >= 2:
+			byKappa++
+			if agreed.Kappa == nil || *agreed.Kappa < kappaBar {
+				t.Errorf("%s %s: kappa of %d pairs is below %.1f", c.kind, c.code, agreed.Both, kappaBar)
+			}
+		case agreed.Share() < shareBar:
+			t.Errorf("%s %s: the readers agree on %d of %d", c.kind, c.code, agreed.Agreed, agreed.Both)
+		}
+	}
+	if byKappa < 5 {
+		t.Errorf("kappa was asked of %d details, want 5 or more", byKappa)
+	}
+}
+
+// codesUsed counts the codes that both readers together used at least codeUses times for each of them.
+func codesUsed(code string, pairs [][2]*Involvement) (n int) {
+	uses := map[string]int{}
+	for _, p := range pairs {
+		uses[p[0].Details[code]]++
+		uses[p[1].Details[code]]++
+	}
+	for _, u := range uses {
+		if u >= 2*codeUses {
+			n++
+		}
+	}
+	return n
+}
+
+// What both readers call differently from the page is a fault of the page or of the definition.
+func TestReadersChooseTheExpectedCodes(t *testing.T) {
+	for _, file := range []string{"first.jsonl", "second.jsonl"} {
+		answers := codedAnswers(t, file)
+		asked, right := 0, 0
+		for _, c := range slices.Concat(codedProse(t, "examples.md"), codedProse(t, "matches.md")) {
+			asked++
+			if answers[c.Item].Kind == c.Kind {
+				right++
+			}
+			for code, value := range c.Details {
+				if got := answers[c.Item].Details[code]; got != "" {
+					asked++
+					if got == value {
+						right++
+					}
+				}
+			}
+		}
+		if share := float64(right) / float64(asked); share < 0.98 {
+			t.Errorf("%s: %d of %d codes are the expected ones", file, right, asked)
+		}
+	}
+}
+
+// What a definition excludes is refused where it is entered, with what would be right.
+func TestPairsThatDefinitionsExcludeAreQuestioned(t *testing.T) {
+	at := clk(1, 5, 0)
+	carry := func(contact, measure string, value float64) Involvement {
+		return measured(did(KindCarry, at, "contact", contact, "gain_line", "over"), map[string]float64{measure: value})
+	}
+	for _, c := range []struct {
+		name, field string
+		i           Involvement
+	}{
+		{"even with 2 m after contact", "measures.metres_after_contact", carry("even", "metres_after_contact", 2)},
+		{"even with 0.9 m after contact", "", carry("even", "metres_after_contact", 0.9)},
+		{"lost with no tackler", "measures.tacklers_committed", carry("lost", "tacklers_committed", 0)},
+		{"lost with one", "", carry("lost", "tacklers_committed", 1)},
+		{"even with no tackler", "measures.tacklers_committed", carry("even", "tacklers_committed", 0)},
+		{"lost and a try", "results", resulted(did(KindCarry, at, "contact", "lost", "gain_line", "over"), ResultTry)},
+		{"50:22 and returned", "details.result", did(KindKick, at, "form", "fifty_22", "result", "returned")},
+		{"missed and turnover won", "results",
+			resulted(did(KindTackle, at, "result", "missed"), ResultTurnoverWon)},
+		{"stay out and slowed", "details.effect", did(KindDefenceRuck, at, "decision", "stay_out", "effect", "slowed")},
+		{"in place and folded late", "details.fold", did(KindReposition, at, "in_place", "yes", "fold", "late")},
+		{"cleared and penalised", "results",
+			resulted(did(KindAttackRuck, at, "effect", "cleared"), ResultPenaltyConceded)},
+	} {
+		err := c.i.Validate()
+		if c.field == "" {
+			if err != nil {
+				t.Errorf("%s: %v", c.name, err)
+			}
+			continue
+		}
+		refused, ok := errors.AsType[*Error](err)
+		if !ok || !slices.ContainsFunc(refused.Fields, func(f FieldError) bool { return f.Where == c.field }) {
+			t.Errorf("%s: %v, want a finding at %s", c.name, err, c.field)
+		}
+	}
 }

@@ -12,12 +12,14 @@ type Contradiction struct {
 }
 
 // Mark is something that may be recorded of an involvement: a detail with one of some values, a measure (AboveZero: of
-// more than 0), or a result. Without values any value is meant.
+// more than 0; AtLeast and Below: from one number up to below another), or a result. Without values any value is meant.
 type Mark struct {
 	Detail    string   `json:"detail,omitempty"`
 	Values    []string `json:"values,omitempty"`
 	Measure   string   `json:"measure,omitempty"`
 	AboveZero bool     `json:"above_zero,omitempty"`
+	AtLeast   *float64 `json:"at_least,omitempty"`
+	Below     *float64 `json:"below,omitempty"`
 	Result    Result   `json:"result,omitempty"`
 }
 
@@ -68,6 +70,45 @@ var contradictions = []Contradiction{
 	{Kinds: []Kind{KindTackle}, This: Mark{Detail: "height", Values: []string{"high"}},
 		That: Mark{Detail: "result", Values: []string{"won"}},
 		Why:  "a high or illegal tackle is never won; write result even, lost or missed"},
+
+	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"even"}},
+		That: Mark{Measure: "metres_after_contact", AtLeast: new(1.0)},
+		Why: "contact even means less than 1 metre after the first touch; write contact won if the ball was kept or " +
+			"passed, lost if it was lost, or correct the metres"},
+	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"even"}},
+		That: Mark{Measure: "tacklers_committed", Below: new(1.0)},
+		Why:  "contact even means that a defender stopped the carrier; write 1 tackler or more, or correct the contact"},
+	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"lost"}},
+		That: Mark{Measure: "tacklers_committed", Below: new(1.0)},
+		Why: "contact lost means that a defender touched the carrier; write 1 tackler or more, or correct the " +
+			"contact: none if the ball was lost untouched"},
+	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"lost"}},
+		That: Mark{Detail: "outcome", Values: []string{"scored"}},
+		Why:  "contact lost means that the ball was lost or the carrier driven back; write contact won, or another outcome"},
+	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"lost"}}, That: Mark{Result: ResultTry},
+		Why: "contact lost means that the ball was lost or the carrier driven back, and the carrier scored; write " +
+			"contact won, or leave the try out"},
+	{Kinds: []Kind{KindKick}, This: Mark{Detail: "form", Values: []string{"fifty_22"}},
+		That: Mark{Detail: "result", Values: []string{"charged_down", "regained", "space", "returned"}},
+		Why:  "a 50:22 goes into touch; write result touch, or another form"},
+	{Kinds: []Kind{KindTackle}, This: Mark{Detail: "result", Values: []string{"missed"}},
+		That: Mark{Result: ResultTurnoverWon},
+		Why: "a missed tackle means that the carrier went on with the ball; write result won, or leave the turnover " +
+			"won out"},
+	{Kinds: []Kind{KindDefenceRuck}, This: Mark{Detail: "decision", Values: []string{"stay_out"}},
+		That: Mark{Detail: "effect", Values: []string{"turnover", "slowed"}},
+		Why: "stay out means that the player touched neither the ball nor an opponent; write decision contest, or " +
+			"effect no effect"},
+	{Kinds: []Kind{KindReposition}, This: Mark{Detail: "in_place", Values: []string{"yes"}},
+		That: Mark{Detail: "fold", Values: []string{"late"}},
+		Why: "fold late means that the player was not in place when the ball was played; write in_place no, or " +
+			"fold folded"},
+	{Kinds: []Kind{KindAttackRuck}, This: Mark{Detail: "effect", Values: []string{"cleared", "secured", "ineffective"}},
+		That: Mark{Result: ResultPenaltyConceded},
+		Why:  "a penalty or free kick against the player comes first; write effect penalised, or leave that result out"},
+	{Kinds: []Kind{KindDefenceRuck}, This: Mark{Detail: "effect", Values: []string{"turnover", "slowed", "no_effect"}},
+		That: Mark{Result: ResultPenaltyConceded},
+		Why:  "a penalty or free kick against the player comes first; write effect penalised, or leave that result out"},
 }
 
 func (i *Involvement) validateTogether(f *findings) {
@@ -86,7 +127,7 @@ func (i *Involvement) has(m *Mark) bool {
 		return ok && (len(m.Values) == 0 || slices.Contains(m.Values, v))
 	case m.Measure != "":
 		v, ok := i.Measures[m.Measure]
-		return ok && (!m.AboveZero || v > 0)
+		return ok && (!m.AboveZero || v > 0) && (m.AtLeast == nil || v >= *m.AtLeast) && (m.Below == nil || v < *m.Below)
 	}
 	return slices.Contains(i.Results, m.Result)
 }

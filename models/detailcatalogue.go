@@ -364,7 +364,8 @@ var details = []Detail{
 		Definition: "What became of the kick. If two fit, choose the one listed first.",
 		Options: []Option{
 			{Code: "charged_down", Label: "Charged down", Definition: "An opponent blocked it within 5 metres of the foot."},
-			{Code: "regained", Label: "Regained", Definition: "The kicker's side had the ball next in play."},
+			{Code: "regained", Label: "Regained", Definition: "The kicker's side got hold of the ball before it " +
+				"went out of play. A throw-in after touch is not that."},
 			{Code: "touch", Label: "Touch", Definition: "It went into touch, and the lineout was taken where it " +
 				"crossed the line."},
 			{Code: "space", Label: "Space", Definition: "No opponent was within 5 metres of where it came down, and the " +

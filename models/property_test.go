@@ -49,6 +49,7 @@ func (d dice) involvement(kind Kind, at Clock, p float64) Involvement {
 		if slices.Contains(c.Kinds, kind) && i.has(&c.This) && i.has(&c.That) {
 			delete(i.Details, c.That.Detail)
 			delete(i.Measures, c.That.Measure)
+			i.Results = slices.DeleteFunc(i.Results, func(r Result) bool { return r == c.That.Result })
 		}
 	}
 	if (kind == KindPass || kind == KindOffload) && d.chance(0.3) {
