@@ -324,8 +324,6 @@ func TestPairsThatDefinitionsExcludeAreQuestioned(t *testing.T) {
 			resulted(did(KindTackle, at, "result", "missed"), ResultTurnoverWon)},
 		{"stay out and slowed", "details.effect", did(KindDefenceRuck, at, "decision", "stay_out", "effect", "slowed")},
 		{"in place and folded late", "details.fold", did(KindReposition, at, "in_place", "yes", "fold", "late")},
-		{"cleared and penalised", "results",
-			resulted(did(KindAttackRuck, at, "effect", "cleared"), ResultPenaltyConceded)},
 	} {
 		err := c.i.Validate()
 		if c.field == "" {

@@ -103,12 +103,6 @@ var contradictions = []Contradiction{
 		That: Mark{Detail: "fold", Values: []string{"late"}},
 		Why: "fold late means that the player was not in place when the ball was played; write in_place no, or " +
 			"fold folded"},
-	{Kinds: []Kind{KindAttackRuck}, This: Mark{Detail: "effect", Values: []string{"cleared", "secured", "ineffective"}},
-		That: Mark{Result: ResultPenaltyConceded},
-		Why:  "a penalty or free kick against the player comes first; write effect penalised, or leave that result out"},
-	{Kinds: []Kind{KindDefenceRuck}, This: Mark{Detail: "effect", Values: []string{"turnover", "slowed", "no_effect"}},
-		That: Mark{Result: ResultPenaltyConceded},
-		Why:  "a penalty or free kick against the player comes first; write effect penalised, or leave that result out"},
 }
 
 func (i *Involvement) validateTogether(f *findings) {
