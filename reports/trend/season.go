@@ -9,24 +9,26 @@ import "math"
 //	η = intercept + group + difficulty + home + trend·τ + (1 + γ) log(minutes/full match) + role
 //	    + A_p + B_p τ + V_m + C_c
 //
-// τ runs from −½ at the first date of the data to +½ at the last. The priors are chosen by what is known of squads
-// before any data, not fitted to any season:
+// Time τ is in seasons, 0 in the middle of the data; s is the share of a season that the data span. The priors are
+// chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
 //
 //   - The intercept is all but free (SD 3).
 //   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
-//     match by SD 0.15. A squad's common trend has SD 0.15: coaching, pitches and tactics move everyone a little, and
-//     a dozen dates cannot tell more from chance.
+//     match by SD 0.15. What a whole season makes of a whole squad has SD 0.08 √s to begin with.
 //   - The exponent of minutes strays from 1 by SD 0.15: substitutes play differently, but not by a different law.
-//   - One SD of what is known of a player's role moves his level by SD 0.15: levels differ with SD 0.5, and two
-//     indicators of the same players correlate by 0.3 or so.
-//   - SDs lean towards zero, half-normal (Gelman 2006, Bayesian Analysis 1): of scale 0.7 for players' levels, 0.6 for
-//     their change over the season (seldom more than what separates players), 0.2 for matches, 0.4 for coaches'
-//     severity and for 1/√θ and 1/√φ, 1.5 for σ. The correlation's Fisher z is normal, SD 0.5.
+//   - A player with earlier seasons starts from them (earlier.go), a new one from the newcomers' mean and from what k
+//     other rates lend, each with SD 0.12/√k for one SD of it (lend.go).
+//   - A slope is B_p ~ N(0, σ_B² s): a whole season's change, less of it believed the less of the season is seen.
+//   - Levels at other dates follow one law, A_p + B_p τ + W: W are innovations, see belief.wander. Now, the next
+//     match, forecasts, outlooks and what is met all read it.
+//   - SDs lean towards zero, half-normal (Gelman 2006, Bayesian Analysis 1): of scale 0.7 for players' levels, 0.15
+//     for σ_B to begin with, 0.10 for σ_w, what a year makes of a level, 0.2 for matches, 0.4 for coaches' severity
+//     and for 1/√θ and 1/√φ, 1.5 for σ. Level and slope are independent.
 //
-// The SDs ψ (in logs, the correlation in Fisher's z) are integrated over a small grid: the mode of their posterior
-// under the Laplace approximation, its curvature there, and the points of a central composite design in those axes,
-// each axis stretched on either side to where the posterior has fallen as a normal would (Rue, Martino & Chopin 2009,
-// JRSS B 71, §6.5). Each point weighs what the posterior says of it.
+// The SDs ψ (in logs) are integrated over a small grid: the mode of their posterior under the Laplace approximation,
+// its curvature there, and the points of a central composite design in those axes, each axis stretched on either side
+// to where the posterior has fallen as a normal would (Rue, Martino & Chopin 2009, JRSS B 71, §6.5). Each point weighs
+// what the posterior says of it.
 //
 // Given ψ, effects are normal about their mean, not their mode: to first order the mean is b̂ + ½ V Σ_i h_i ℓ‴_i ã_i,
 // which makes the mean of e^η that of the skewed posterior (for one Poisson count exactly that of its gamma
@@ -34,7 +36,7 @@ import "math"
 const (
 	priorIntercept = 3
 	priorGroup     = 0.5
-	priorCovariate = 0.15 // difficulty, home, exponent of minutes, role
+	priorCovariate = 0.15 // difficulty, home, exponent of minutes
 	priorKept      = 0.1  // of what is kept of an earlier level beyond all of it
 	priorNewcomer  = 0.3
 	priorSquad     = 0.3
