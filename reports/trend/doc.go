@@ -27,7 +27,8 @@
 //	η_i = offset_i + x_i'β + A_p + B_p t_i + V_m [+ C_c]
 //
 // β are the fixed effects (position group, expected difficulty, home, time); player level and slope (A, B) are
-// normal effects, correlated in plain fits, match V and coach C independent ones. Stacked by factor, the effects are u = Λb with b
+// normal effects, correlated in plain fits, match V and coach C independent ones.
+// Stacked by factor, the effects are u = Λb with b
 // standard normal and Λ lower triangular, so that a variance of exactly zero is an ordinary point; ã_i = Λ'z_i is a
 // row's design for b. The derivations stand where the code is, in the same symbols:
 //
