@@ -321,3 +321,18 @@ func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 		}
 	})
 }
+
+func TestTheHomeOfAnAcademyWithoutASeasonSaysHowToSetOneUp(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	empty := a.Found(t, "Eastmoor Rugby Academy")
+	first := models.User{Login: "first", Name: "First Manager", Role: models.RoleManager}
+	if _, err := a.Join(t, empty.ID, first); err != nil {
+		t.Fatal(err)
+	}
+	home := a.SignIn(t, "first").Get("/")
+	for _, want := range []string{"No season yet", "throughline import totals", `href="/docs/setting-up"`} {
+		if !strings.Contains(home.Body, want) {
+			t.Errorf("the home page does not say %q: %s", want, home.Body)
+		}
+	}
+}

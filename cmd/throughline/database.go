@@ -44,7 +44,8 @@ func (p *program) exists() error {
 	}
 	path, sqlite := strings.CutPrefix(p.database, "sqlite:")
 	if _, err := os.Stat(path); sqlite && errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("there is no database file %s; --database names another", path)
+		return fmt.Errorf("there is no database file %s; \"throughline academy add NAME\" makes it with an academy in it, "+
+			"and --database names another", path)
 	}
 	return nil
 }

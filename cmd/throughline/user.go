@@ -219,6 +219,9 @@ func (p *program) printLink(u models.User, l models.Link, public, secret string)
 	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login,
 		what,
 		l.ExpiresAt.UTC().Format("2 January 2006, 15:04 UTC"), strings.TrimSuffix(public, "/")+auth.JoinPath+secret)
+	if public == "" {
+		fmt.Fprintln(p.out, "Put the address of your server in front of it, such as http://"+defaultAddr+"/join/…")
+	}
 	fmt.Fprintln(p.out, "It is not shown again. The first person to open it chooses the password: send it where only "+
 		"they can read it.")
 }

@@ -22,6 +22,9 @@ const little = `season,squad,match_date,opponent,player,minutes,carries
 // shown is the path of the one-time link in what the program said, which shows it once.
 func shown(t *testing.T, got result) string {
 	t.Helper()
+	if !strings.Contains(got.out, "Put the address of your server in front of it, such as http://127.0.0.1:8080/join/…") {
+		t.Errorf("a path alone is printed, and not what goes in front: %s", got.out)
+	}
 	found := regexp.MustCompile(`(?m)^  (/join/[A-Za-z0-9_-]{43})$`).FindStringSubmatch(got.out)
 	if got.code != 0 || found == nil || strings.Contains(got.err, found[1]) {
 		t.Fatalf("exit %d: %s%s; want a link", got.code, got.out, got.err)
@@ -64,7 +67,7 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		before := links["cole"]
 		links["cole"] = shown(t, on("user", "link", "--login", "Cole "))
 		if got := on("user", "link", "--login", "sal", "--public-url", "https://academy.example/"); got.code != 0 ||
-			!strings.Contains(got.out, "\n  https://academy.example/join/") {
+			!strings.Contains(got.out, "\n  https://academy.example/join/") || strings.Contains(got.out, "Put the address") {
 			t.Errorf("exit %d: %s%s; want a whole address", got.code, got.out, got.err)
 		}
 		links["sal"] = shown(t, on("user", "link", "--login", "sal", "--academy", "Harbour Academy"))

@@ -73,7 +73,8 @@ func (s *Store) linkHolder(ctx context.Context, sha256 []byte) (models.Who, erro
 		return rows[signedIn](tx, "look up a one-time link", statement, hex.EncodeToString(sha256), tx.now)
 	}))
 	if err == nil && !some {
-		err = models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was made")
+		err = models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was "+
+			"made; ask a manager for a new one")
 	}
 	if err != nil {
 		return models.Who{}, err
@@ -116,7 +117,8 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 			return err
 		}
 		if done.RowsAffected != 1 {
-			return models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was made")
+			return models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was "+
+				"made; ask a manager for a new one")
 		}
 		tx.happened(eventLinkUsed, who.UserID)
 		if err := tx.endTokens(who.UserID); err != nil { // whoever knew the old password may have made some
