@@ -508,3 +508,43 @@ func TestAVerdictShortOfFirmFollowsItsProbability(t *testing.T) {
 		}
 	}
 }
+
+// A grade may be hidden from a coach: the fits beside it are to the byte as they are with other grades.
+func TestGradesMoveNothingButTheTrendsOfTheirSkill(t *testing.T) {
+	fit := func(turned bool) (counted, graded string) {
+		var list []Indicator
+		for _, c := range squadSeasons {
+			d := referenceData(t, c.family, c.file, c.value, c.trials)
+			if turned && c.family == Rating {
+				for i := range d.Value {
+					d.Value[i] = 6 - d.Value[i]
+				}
+			}
+			list = append(list, Indicator{c.name, d, Options{}})
+		}
+		results, err := FitSquad(t.Context(), list)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, r := range results {
+			text := fmt.Sprint(r.Worthwhile)
+			for _, p := range r.Players {
+				text += fmt.Sprint(p.Name, p.Verdict, *p.Now, *p.Change, p.Improved, p.Declined)
+			}
+			if list[i].Data.Family == Rating {
+				graded += text
+			} else {
+				counted += text
+			}
+		}
+		return counted, graded
+	}
+	counted, graded := fit(false)
+	again, turned := fit(true)
+	if graded == turned {
+		t.Fatal("other grades give the same trends: nothing is compared")
+	}
+	if counted != again {
+		t.Error("other grades give other trends of what is counted")
+	}
+}

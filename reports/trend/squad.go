@@ -21,6 +21,10 @@ type Indicator struct {
 // (learnScales) and once with them, and judges their players together, so that firm verdicts keep their
 // false-discovery rate over all of them. results[i] is indicator i's, nil when it failed; the error joins what failed.
 // A cancelled context stops before the next fit.
+//
+// A coach's grade may be hidden from another coach for a time, so it must have no part in anything but the trends of
+// its own skill. Scales are learned from what is counted alone, and each skill is judged by itself: the expected share
+// of false signs of all firm verdicts is still at most that of the worst part.
 func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 	indicators, before := prepared(ctx, indicators)
 	scales, modes, err := scalesOf(ctx, indicators)
@@ -36,8 +40,12 @@ func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 		return results, fmt.Errorf("fit squad: %w", err)
 	}
 	var fitted []*Result
-	for _, r := range results {
-		if r != nil {
+	for i, r := range results {
+		switch {
+		case r == nil:
+		case indicators[i].Data.Family == Rating:
+			Judge([]*Result{r})
+		default:
 			fitted = append(fitted, r)
 		}
 	}
@@ -91,8 +99,13 @@ func scalesOf(ctx context.Context, indicators []Indicator) (Scales, [][]float64,
 	modes := make([][]float64, len(indicators))
 	for i, first := range firsts {
 		if first != nil {
-			sketches = append(sketches, *first)
 			modes[i] = first.mode
+		}
+		if indicators[i].Data.Family == Rating {
+			continue
+		}
+		if first != nil {
+			sketches = append(sketches, *first)
 		}
 		if e := indicators[i].Options.Earlier; e != nil {
 			sketches = append(sketches, e.sketches...)
