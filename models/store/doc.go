@@ -77,8 +77,9 @@
 //     team in a match in which a player hidden from them took part, and no share of one; and the events of that match
 //     name no player to them at all: a try of ours that alone had no name would say whose it is. The score stays: it
 //     is public.
-//   - A coach from whom a grade is hidden does not read the trend made of it; what is counted is fitted without grades. Other players' trends in that skill
+//   - A coach from whom a grade is hidden does not read the trend made of it. Other players' trends in that skill
 //     are left out while its round is open, and rounded where it belongs to no round (withoutHiddenGrades, trend.go).
+//     What is counted is fitted without grades (trend.FitSquad).
 //
 // A new figure that others have a part in goes the same ways.
 //
