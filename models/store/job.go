@@ -70,7 +70,21 @@ func (tx *Tx) CancelJob(id int64) error {
 	if err != nil {
 		return err
 	}
-	return tx.refusedOr("cancel a job", tx.jobs.Cancel(tx.ctx, under, tx.who.AcademyID, id))
+	before, err := tx.Job(id)
+	if err != nil {
+		return err
+	}
+	if err := tx.jobs.Cancel(tx.ctx, under, tx.who.AcademyID, id); err != nil {
+		return tx.refusedOr("cancel a job", err)
+	}
+	after, err := tx.Job(id)
+	if err != nil {
+		return err
+	}
+	if after.State != before.State || after.Stopping != before.Stopping {
+		tx.note(models.AuditChange, "background job", id, 0, before, after)
+	}
+	return nil
 }
 
 // HurryJob makes a job that waits due now. Managers may.

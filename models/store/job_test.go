@@ -255,6 +255,10 @@ func TestManagersCancelJobs(t *testing.T) {
 			t.Errorf("%+v", j)
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CancelJob(running) }) // once more is harmless
+		trail := entries(t, s, w.academy.ID, models.AuditFilter{Kind: "background job"})
+		if len(trail) != 2 || trail[0].RecordID != waiting || trail[1].RecordID != running {
+			t.Errorf("the trail of two cancelled jobs: %+v; want an entry for each", trail)
+		}
 		read(t, s, w.manager, func(tx *store.Tx) error {
 			all, err := tx.Jobs(1)
 			if len(all) != 1 || all[0].ID != running {
