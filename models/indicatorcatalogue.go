@@ -70,7 +70,8 @@ func indicatorCatalogue() []Indicator {
 				"within a second."},
 		{Code: "seconds_to_play", Label: "Seconds to play after own carry", Family: Mean, Unit: "s",
 			Numerator: "seconds_to_play", Denominator: "seconds_to_play_recorded", Better: Lower,
-			Meaning: "How long it took, after you went to ground with the ball, until your side could play it again."},
+			Meaning: "How long your side took to play the ball after you went to ground with it: how you placed it and how " +
+				"soon support came are both in it."},
 
 		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best",
 			Denominator: "choices_recorded", Better: Higher,
