@@ -63,7 +63,8 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 		if l.Warning == models.LoadOver {
 			near = "over"
 		}
-		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of the player’s teams are %s the limit “%s”: %s %s up to %s, of "+
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of the player’s teams are %s the limit “%s”: %s %s "+
+			"up to %s, of "+
 			"%s. The governing body’s limits go before any plan made from these figures.",
 			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
 	}
