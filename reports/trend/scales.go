@@ -96,8 +96,8 @@ func learnScales(sketches []sketch) Scales {
 		}
 	}
 	const (
-		widerSlope = 1.25 // a half-normal holds most of its SDs below its scale
-		widerTrend = 2.2  // squads of one academy move the same way, which a prior about none does not know
+		widerSlope = 1.2 // a half-normal holds most of its SDs below its scale
+		widerTrend = 2.0 // squads of one academy move the same way, which a prior about none does not know
 	)
 	return Scales{
 		Slope: widerSlope * learnScale(startSlope, func(s float64) float64 { return halfNormals(slopes, s) }),
