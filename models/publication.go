@@ -38,6 +38,8 @@ type Publication struct {
 type PublishedFigures struct {
 	Trend *TrendFigures `json:"trend,omitempty"` // the player's own, see TrendFigures.Published
 	Band  *Band         `json:"band,omitempty"`
+	// how many times more the others' matches differ than chance alone allows, 1 at least; it widens ranges
+	Dispersion *float64 `json:"dispersion,omitempty"`
 	// Matches are the player's own, of an indicator that is reckoned against the others' figures.
 	Matches []PublishedMatch `json:"matches,omitempty"`
 }
@@ -62,13 +64,15 @@ func (p *Publication) Withheld() bool {
 
 // Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was
 // fitted to. What says something of the others is left out: the standing among them, the worthwhile change, which is a
-// share of how much they differ, and the scatter of matches, which is fitted to all of them. The rest is rounded to
+// share of how much they differ, the scatter of matches, which is fitted to all of them, and what is counted over the
+// squad. The rest is rounded to
 // the last digit that papers print of the unit.
 //
 // What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over
 // LeastOthers others at least and no more exact than the band, which the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
 	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
+	f.Compared, f.Firm = nil, nil
 	grain := Grain(unit)
 	for _, e := range []**Estimate{&f.Start, &f.Now, &f.Change, &f.Next} {
 		if *e != nil {
@@ -76,7 +80,7 @@ func (f TrendFigures) Published(unit string) TrendFigures {
 			*e = &rounded
 		}
 	}
-	for _, p := range []**float64{&f.Improved, &f.Declined} {
+	for _, p := range []**float64{&f.Improved, &f.Declined, &f.FalseSign} {
 		if *p != nil {
 			rounded := PrintedChance(**p)
 			*p = &rounded

@@ -87,10 +87,15 @@ type TrendFigures struct {
 	// probability that the change is for the better, and at least worthwhile
 	Improved *float64 `json:"improved,omitempty"`
 	Declined *float64 `json:"declined,omitempty"` // probability that it is for the worse, and at least worthwhile
-	// the smallest change worth the name: 0.2 of the standard deviation between the squad's players
+	// the smallest change worth the name: 0.2 of the standard deviation between players of a position group
 	Worthwhile *float64 `json:"worthwhile,omitempty"`
+	// probability that the true change is none, or goes the other way than the likelier one
+	FalseSign *float64 `json:"false_sign,omitempty"`
+	// of the squad's season, over all players and all figures
+	Firm *FirmVerdicts `json:"firm,omitempty"`
 
-	Standing  *Standing     `json:"standing,omitempty"`  // among his position group
+	Standing  *Standing     `json:"standing,omitempty"`  // among the position group
+	Compared  *Compared     `json:"compared,omitempty"`  // with the levels now of others
 	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
 	Next      *Estimate     `json:"next,omitempty"`      // the next match, its own scatter included
 	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
@@ -141,6 +146,26 @@ type Range struct {
 	Hi float64 `json:"hi"` // its upper end
 }
 
+// FirmVerdicts are how many verdicts are firm, and how many of those are expected to be false: that the true change is
+// none, or goes the other way.
+type FirmVerdicts struct {
+	Verdicts      int     `json:"verdicts"`
+	ExpectedFalse float64 `json:"expected_false"`
+}
+
+// Compared is a player's level now against the levels now of a circle, the player among them: the narrowest of position
+// group, forwards or backs, and whole squad with five others at least.
+type Compared struct {
+	Against string  `json:"against"` // "back row", "forwards", "whole squad"
+	Players int     `json:"players"`
+	Mean    float64 `json:"mean"`
+	Range80 Range   `json:"range_80"` // the middle 80 % of their levels
+	Ahead   float64 `json:"ahead"`    // probability that the level is on the better side of the mean
+	// distance of the level from the mean in standard deviations between players, positive on the better side
+	Standard   *float64 `json:"standard,omitempty"`
+	Standard80 *Range   `json:"standard_80,omitempty"`
+}
+
 // Standing is where a player's level now stands among those of his position group with figures; rank 1 is the best.
 type Standing struct {
 	Of     int     `json:"of"`      // how many players those are
@@ -157,6 +182,8 @@ type OddMatch struct {
 	Value    float64 `json:"value"`              // its figure
 	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
 	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side
+	// it is so far out that levels leave it out: to be checked
+	SetAside bool `json:"set_aside,omitempty"`
 }
 
 // PastLevel is the level at the end of an earlier season, whichever squad the player was in.

@@ -63,15 +63,6 @@ func (tx *Tx) OverExpected(player, season, squad int64) ([]models.Observation, e
 	return g.expected.Observations(own), nil
 }
 
-// LeastOthers is how many other players it takes before the caller may be shown what is worked out over them:
-// models.LeastOthers for players and for selectors, who do not read everybody, and none for staff who do.
-func (tx *Tx) LeastOthers() int {
-	if tx.who.Role == models.RolePlayer || tx.who.Role == models.RoleSelector {
-		return models.LeastOthers
-	}
-	return 0
-}
-
 func order(matchA, matchB int64, mateA, mateB int) int {
 	if matchA != matchB {
 		return int(min(1, max(-1, matchA-matchB)))

@@ -368,6 +368,20 @@ func (tx *Tx) MatchEvents(match int64) ([]models.MatchEvent, error) {
 	return matchEvents().list(tx, is("match_events.match_id", match))
 }
 
+// Scores returns the scores of the matches of a season that a player appeared in, by match.
+func (tx *Tx) Scores(player, season int64) (map[int64]models.MatchScore, error) {
+	if _, err := tx.Player(player); err != nil {
+		return nil, err
+	}
+	found, err := rows[models.ScoreEvents](tx, "add up scores", `SELECT e.match_id, e.kind, e.ours, count(*) AS times
+		FROM appearances AS a
+		JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id AND m.deleted_at IS NULL
+		JOIN match_events AS e ON e.academy_id = a.academy_id AND e.match_id = a.match_id AND e.deleted_at IS NULL
+		WHERE a.academy_id = ? AND a.player_id = ? AND m.season_id = ? AND a.deleted_at IS NULL
+		GROUP BY e.match_id, e.kind, e.ours`, tx.who.AcademyID, player, season)
+	return models.ScoresOf(found), err
+}
+
 // CreateMatchEvent adds an event to a match.
 func (tx *Tx) CreateMatchEvent(e *models.MatchEvent) error { return matchEvents().create(tx, e) }
 

@@ -14,8 +14,8 @@ import (
 	"throughline/reports/trend"
 )
 
-// Comparison is how a player's level stands against others of the squad. For players and selectors it takes five
-// others at least.
+// Comparison is how a player's level stands against others of the squad, five at least. A level now is compared with
+// levels now, and a level of the season with levels of the season.
 type Comparison struct {
 	Against string   `json:"against"`           // "back row", "forwards", "whole squad"
 	Players int      `json:"players,omitempty"` // with the indicator, the player among them; a player is not told
@@ -45,13 +45,13 @@ func (p *Player) readMates(src FigureSource, families map[string]models.Family, 
 	if err != nil {
 		return nil, err
 	}
-	mates := gather(rows, families, only)
+	mates := p.gather(rows, families, only)
 	if len(mates) < p.wideEnough() && filter.Groups != nil {
 		filter.Groups = nil
 		if rows, err = src.GroupObservations(filter); err != nil {
 			return nil, err
 		}
-		mates = gather(rows, families, only)
+		mates = p.gather(rows, families, only)
 	}
 	return mates, nil
 }
@@ -70,7 +70,7 @@ func unit(g models.Group) []models.Group {
 }
 
 // gather has the figures of one indicator, or of all, of everybody who has any.
-func gather(rows []models.GroupObservation, families map[string]models.Family, only string) []mate {
+func (p *Player) gather(rows []models.GroupObservation, families map[string]models.Family, only string) []mate {
 	var mates []mate
 	place := map[int]int{}
 	for _, o := range rows {
@@ -83,8 +83,9 @@ func gather(rows []models.GroupObservation, families map[string]models.Family, o
 		if only != "" && only != o.Indicator {
 			continue
 		}
-		mates[i].matches[o.Indicator] = append(mates[i].matches[o.Indicator],
-			observed(o.Numerator, o.Denominator, families[o.Indicator], o.FullMatch))
+		t := observed(o.Numerator, o.Denominator, families[o.Indicator], o.FullMatch)
+		t.Denominator *= p.times(o.MatchID, o.Indicator, families[o.Indicator])
+		mates[i].matches[o.Indicator] = append(mates[i].matches[o.Indicator], t)
 	}
 	return mates
 }
@@ -120,8 +121,8 @@ func (p *Player) against(code string, mates []mate) (players [][]trend.Match, la
 	return all, "backs"
 }
 
-// wideEnough is how many players, the player among them, a narrow group must have before figures are held against it.
-func (p *Player) wideEnough() int { return max(models.LeastOthers, p.least+1) }
+// wideEnough is how many players, the player among them, a group must have before figures are compared with it.
+func (p *Player) wideEnough() int { return models.LeastOthers + 1 }
 
 func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontRow), g.Code) }
 
@@ -158,10 +159,17 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 		l.compareWithBand(p.Trends.bands[trendKey(l.Code, "")])
 		return nil
 	}
+	if l.Trend != nil && l.Trend.LevelMethod() == models.FittedTrend {
+		l.compareNow(l.Trend.Compared)
+		return nil
+	}
 	players, against := p.against(l.Code, mates)
-	enough := len(players) > p.least
+	enough := len(players) >= p.wideEnough()
 	if len(players) == 0 {
 		players = [][]trend.Match{matches(l.Points)}
+	}
+	if untold(l.Family, players) {
+		return nil
 	}
 	prior, err := trend.FitPrior(trend.Family(l.Family), players)
 	if errors.Is(err, trend.ErrTooLittle) {
@@ -190,6 +198,31 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 		l.compare(aboveMean, group.Mean, group.SD)
 	}
 	return nil
+}
+
+// untold says whether matches tell nobody apart: no event at all, or nothing but successes.
+func untold(f models.Family, players [][]trend.Match) bool {
+	var numerator, denominator float64
+	for _, ms := range players {
+		for _, m := range ms {
+			numerator, denominator = numerator+m.Numerator, denominator+m.Denominator
+		}
+	}
+	return f != models.Mean && numerator == 0 || f == models.Proportion && numerator == denominator
+}
+
+// compareNow sets where the level now stands to the levels now of others, as the trends of the squad were drawn
+// together.
+func (l *IndicatorLine) compareNow(c *models.Compared) {
+	if c == nil {
+		return
+	}
+	l.Comparison = &Comparison{Against: c.Against, Players: c.Players, Mean: &c.Mean, Range80: trend.Interval(c.Range80),
+		Ahead: c.Ahead, Standard: c.Standard}
+	if c.Standard80 != nil {
+		around := trend.Interval(*c.Standard80)
+		l.Comparison.Standard80 = &around
+	}
 }
 
 // compare sets where the level stands to a mean, which it is above with a probability, in standard deviations between

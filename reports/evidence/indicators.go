@@ -27,6 +27,10 @@ type IndicatorLine struct {
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
 
+	// Dispersion is how many times more matches of one player differ than chance alone allows, 1 at least, by the group's
+	// matches. It widens the ranges of the season and of single matches.
+	Dispersion float64 `json:"dispersion"`
+
 	Season    float64         `json:"season"` // numerator over denominator
 	Season95  *trend.Interval `json:"season_95,omitempty"`
 	Median    *float64        `json:"median,omitempty"` // of the matches with enough of it, see Countable
@@ -60,20 +64,23 @@ type Extreme struct {
 	Value   float64 `json:"value"`
 }
 
-// Share is the player's part of his team's count, over the matches in which both were counted.
+// Share is the player's part of the team's count in the minutes in which the player was on the pitch and watched, over
+// the matches in which both were counted.
 type Share struct {
 	Matches int     `json:"matches"`
 	Player  float64 `json:"player"`
-	Team    float64 `json:"team"`
-	Share   float64 `json:"share"` // 0 to 1
+	Team    float64 `json:"team"`  // in those minutes: the team's counts, each by the share of the match that was watched
+	Share   float64 `json:"share"` // of the team's count in the player's watched minutes; usually from 0 to 1
 }
 
 // Point is one match of an indicator.
 type Point struct {
-	MatchID     int64           `json:"match_id"`
-	Value       float64         `json:"value"`
-	Numerator   float64         `json:"numerator"`
-	Denominator float64         `json:"denominator"`            // full matches, trials or actions
+	MatchID   int64   `json:"match_id"`
+	Value     float64 `json:"value"`
+	Numerator float64 `json:"numerator"`
+	// full matches, trials or actions; full matches of usual opportunity, where the match's is recorded
+	Denominator float64         `json:"denominator"`
+	watched     float64         // of a rate, the share of the full match on the pitch and watched
 	Plausible80 *trend.Interval `json:"plausible_80,omitempty"` // the levels that the match alone fits
 	// the level as the matches up to this one show it, where there is no trend; for staff
 	Running *trend.Level  `json:"running_level,omitempty"`
@@ -87,8 +94,8 @@ type FigureSource interface {
 	Observations(models.ObservationFilter) ([]models.Observation, error)
 	OverExpected(player, season, squad int64) ([]models.Observation, error)
 	GroupObservations(models.GroupFilter) ([]models.GroupObservation, error)
-	// LeastOthers is how many others it takes before the caller is shown a comparison with them.
-	LeastOthers() int
+	// Opportunities say what the squad's matches offered to do.
+	Opportunities(season, squad int64) (models.Opportunities, error)
 	TeamTotals(models.TeamTotalsFilter) ([]models.TeamTotals, error)
 }
 
@@ -98,10 +105,18 @@ func (p *Player) ReadIndicators(src FigureSource) error { return p.readIndicator
 
 // readIndicators reads the figures of one indicator, or of all.
 func (p *Player) readIndicators(src FigureSource, only string) error {
-	p.least = src.LeastOthers()
 	catalogue, err := src.Indicators()
 	if err != nil {
 		return err
+	}
+	if p.Squad != nil {
+		if p.offered, err = src.Opportunities(p.Season.ID, p.Squad.ID); err != nil {
+			return err
+		}
+	}
+	p.numerators = make(map[string]string, len(catalogue))
+	for _, in := range catalogue {
+		p.numerators[in.Code] = in.Numerator
 	}
 	families := make(map[string]models.Family, len(catalogue))
 	for _, in := range catalogue {
@@ -148,6 +163,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 			Code: in.Code, Label: in.Label, Meaning: in.Meaning, Family: in.Family, Unit: in.Unit, Better: in.Better,
 			Headline: slices.Contains(headlines, in.Code), Counted: counted(in), Matches: len(ps), Points: ps,
 		}
+		line.Dispersion = p.dispersion(&line, mates)
 		line.describe()
 		line.TeamShare = p.share(in, ps, teams)
 		p.Indicators = append(p.Indicators, line)
@@ -212,9 +228,11 @@ func (p *Player) points(observations []models.Observation, families map[string]m
 		}
 		for _, o := range byMatch[m.ID] {
 			t := observed(o.Numerator, o.Denominator, families[o.Indicator], m.FullMatch)
+			watched := t.Denominator
+			t.Denominator *= p.times(o.MatchID, o.Indicator, families[o.Indicator])
 			points[o.Indicator] = append(points[o.Indicator], Point{
 				MatchID: m.ID, Value: t.Numerator / t.Denominator, Numerator: t.Numerator, Denominator: t.Denominator,
-				Source: o.Source, Differs: o.Differs,
+				Source: o.Source, Differs: o.Differs, watched: watched,
 			})
 		}
 	}
@@ -227,6 +245,27 @@ func observed(numerator, denominator float64, f models.Family, fullMatch int) tr
 		denominator /= float64(fullMatch)
 	}
 	return trend.Match{Numerator: numerator, Denominator: denominator}
+}
+
+// times is how many usual matches a match was for a rate, by what it offered to do; 1 where that is not recorded.
+func (p *Player) times(match int64, indicator string, f models.Family) float64 {
+	if f != models.Rate {
+		return 1
+	}
+	return p.offered.Times(match, p.numerators[indicator])
+}
+
+// dispersion is that of the group's matches; of a player who is not shown the group's, that of the others' as it is
+// published, and before that of their own.
+func (p *Player) dispersion(l *IndicatorLine, mates []mate) float64 {
+	if phi := p.Trends.dispersions[trendKey(l.Code, "")]; p.Edition == PlayerEdition && phi != nil {
+		return *phi
+	}
+	players, _ := p.against(l.Code, mates)
+	if len(players) == 0 {
+		players = [][]trend.Match{matches(l.Points)}
+	}
+	return trend.Dispersion(trend.Family(l.Family), players)
 }
 
 // matches returns the points as the engine takes them.
@@ -258,8 +297,8 @@ func (l *IndicatorLine) describe() {
 		p := &l.Points[i]
 		l.Numerator += p.Numerator
 		l.Denominator += p.Denominator
-		if iv, ok := trend.MatchInterval(trend.Family(l.Family),
-			trend.Match{Numerator: p.Numerator, Denominator: p.Denominator}, 0.80); ok {
+		if iv, ok := trend.SeasonInterval(trend.Family(l.Family),
+			trend.Match{Numerator: p.Numerator, Denominator: p.Denominator}, l.Dispersion, 0.80); ok {
 			p.Plausible80 = &iv
 		}
 		if !countable(l.Family, p.Denominator) {
@@ -296,18 +335,17 @@ func (l *IndicatorLine) betterThan(a, b float64) bool {
 }
 
 func (l *IndicatorLine) seasonInterval() (trend.Interval, bool) {
-	switch l.Family {
-	case models.Rate:
-		return trend.PoissonInterval(l.Numerator, l.Denominator, 0.95)
-	case models.Proportion:
-		return trend.WilsonInterval(l.Numerator, l.Denominator, 0.95)
+	if l.Family != models.Mean {
+		total := trend.Match{Numerator: l.Numerator, Denominator: l.Denominator}
+		return trend.SeasonInterval(trend.Family(l.Family), total, l.Dispersion, 0.95)
 	}
 	_, iv, ok := trend.MeanInterval(matches(l.Points), 0.95)
 	return iv, ok
 }
 
-// share is his part of the team's count: only a rate's count can be shared out, and only matches in which the team's
-// was recorded.
+// share is the player's part of the team's count in the same minutes: only a rate's count can be shared out, and only
+// matches in which the team's was recorded. The team's count is of the whole match, so the part of it counts that the
+// player was on the pitch and watched.
 func (p *Player) share(in models.Indicator, points []Point, teams []models.TeamTotals) *Share {
 	if in.Family != models.Rate {
 		return nil
@@ -323,7 +361,7 @@ func (p *Player) share(in models.Indicator, points []Point, teams []models.TeamT
 		if n, ok := team[p.MatchID]; ok {
 			s.Matches++
 			s.Player += p.Numerator
-			s.Team += n
+			s.Team += n * min(p.watched, 1)
 		}
 	}
 	s.Share = s.Player / s.Team

@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"throughline/models"
@@ -23,7 +24,8 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
 	table := paper.Table{
 		Caption: "Distance from the middle of the group in standard deviations between players; plus is better.",
-		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true}, {Label: "Likely", Numeric: true},
+		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true},
+			{Label: "Likely (80%)", Numeric: true},
 			{Label: "Against"}},
 	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
@@ -58,8 +60,9 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	table := paper.Table{
 		Caption: l.Label + ": each match, and the level at the time.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true},
-			{Label: "Fits levels", Numeric: true, Title: "80% range of this match alone"}, {Label: "Level then", Numeric: true},
-			{Label: "Likely", Numeric: true}, {Label: "95% range", Numeric: true}},
+			{Label: "Fits levels (80%)", Numeric: true, Title: "80% range of this match alone"},
+			{Label: "Level then", Numeric: true},
+			{Label: "Likely (80%)", Numeric: true}, {Label: "95% range", Numeric: true}},
 	}
 	unusual := map[int64]bool{}
 	if l.Trend != nil {
@@ -232,7 +235,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		Caption: s.Label + ": every grade.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "By"}, {Label: "Grade", Numeric: true}, {Label: "Comment"}},
 	}
-	var given []trend.Match
+	var given []trend.Grade
 	date := models.Date("")
 	for _, g := range s.Grades {
 		if len(c.Occasions) == 0 || g.Date != date {
@@ -249,14 +252,14 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 				c.Coaches = append(c.Coaches, rater)
 			}
 			o.Grades = append(o.Grades, chart.Grade{Coach: rater, Value: value})
-			given = append(given, trend.Match{Numerator: value, Denominator: 1})
+			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: value})
 		}
 		table.Rows = append(table.Rows, paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0),
 			g.Comment))
-		if mean, iv, ok := trend.MeanInterval(given, 0.95); len(given) > 0 {
+		if mean, iv, ok := trend.GradesInterval(given, 0.95); len(given) > 0 {
 			o.Mean = &chart.Level{Value: mean}
 			if ok {
-				o.Mean.Outer = &chart.Range{Lower: max(1, iv.Lo), Upper: min(5, iv.Hi)}
+				o.Mean.Outer = &chart.Range{Lower: iv.Lo, Upper: iv.Hi}
 			}
 		}
 	}

@@ -26,6 +26,8 @@ type PlayerSource interface {
 	Matches(models.MatchFilter) ([]models.Match, error)
 	Appearances(models.AppearanceFilter) ([]models.Appearance, error)
 	Spells(models.SpellFilter) ([]models.Spell, error)
+	// Scores are those of the player's matches of a season, by match.
+	Scores(player, season int64) (map[int64]models.MatchScore, error)
 }
 
 // The least evidence from which anything is said: fewer matches or minutes are "too little to say".
@@ -55,7 +57,8 @@ type Player struct {
 	// Indicators are in the catalogue's order, the headlines of the player's position group first.
 	Indicators []IndicatorLine
 
-	least int // others that a comparison takes
+	offered    models.Opportunities // by the squad's matches
+	numerators map[string]string    // count by indicator
 }
 
 // Edition says for whom the report is worded. The player's own has no staff-only note, and of others only
@@ -118,6 +121,8 @@ type MatchLine struct {
 	Difficulty *int          `json:"difficulty,omitempty"`
 	FullMatch  int           `json:"full_match"`
 	Minutes    float64       `json:"minutes"`
+	// as the match's events tell it; absent where no score was recorded. It enters no figure.
+	Score *models.MatchScore `json:"score,omitempty"`
 	// From when on nothing of the match counts, after a head contact; absent where all of it counts
 	Stop    *models.Stop  `json:"stop,omitempty"`
 	Started *bool         `json:"started,omitempty"`
@@ -186,7 +191,16 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 			p.Spells = append(p.Spells, s)
 		}
 	}
+	scores, err := src.Scores(p.Person.ID, p.Season.ID)
+	if err != nil {
+		return err
+	}
 	p.addMatches(appearances, matches)
+	for i := range p.Matches {
+		if s, ok := scores[p.Matches[i].ID]; ok {
+			p.Matches[i].Score = &s
+		}
+	}
 	return nil
 }
 

@@ -3,18 +3,20 @@ package evidence
 import (
 	"cmp"
 	"slices"
+	"strconv"
 
 	"throughline/models"
 	"throughline/reports/trend"
 )
 
-// SkillLine is one skill over the season: what coaches gave, and what the player gave himself.
+// SkillLine is one skill over the season: what coaches gave, and what the player gave themselves.
 type SkillLine struct {
-	Code     string          `json:"code"`
-	Label    string          `json:"label"`
-	Ratings  int             `json:"ratings"` // by coaches
-	Coaches  int             `json:"coaches"`
-	Mean     float64         `json:"mean"` // plain mean of the coaches' grades, 1 to 5
+	Code    string  `json:"code"`
+	Label   string  `json:"label"`
+	Ratings int     `json:"ratings"` // by coaches
+	Coaches int     `json:"coaches"`
+	Mean    float64 `json:"mean"` // plain mean of the coaches' grades, 1 to 5
+	// absent with a single coach, whose strictness cannot be told from the player's skill
 	Mean95   *trend.Interval `json:"mean_95,omitempty"`
 	Looks    string          `json:"looks"`               // what the grade nearest to the mean looks like
 	Next     string          `json:"next,omitempty"`      // what the grade above looks like; empty at 5
@@ -60,7 +62,8 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
-		var given, own []trend.Match
+		var given []trend.Grade
+		var own []trend.Match
 		coaches := map[int64]bool{}
 		for _, g := range ratings {
 			if g.Skill != s.Code {
@@ -70,12 +73,11 @@ func (p *Player) ReadSkills(src SkillSource) error {
 				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
 				Comment: g.Comment,
 			})
-			grade := trend.Match{Numerator: float64(g.Grade), Denominator: 1}
 			if g.Self {
-				own = append(own, grade)
+				own = append(own, trend.Match{Numerator: float64(g.Grade), Denominator: 1})
 				continue
 			}
-			given = append(given, grade)
+			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: float64(g.Grade)})
 			coaches[g.RaterID] = true
 		}
 		if len(line.Grades) == 0 {
@@ -86,10 +88,10 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			line.SelfMean = &mean
 		}
 		if line.Ratings, line.Coaches = len(given), len(coaches); line.Ratings > 0 {
-			mean, iv, ok := trend.MeanInterval(given, 0.95)
+			mean, iv, ok := trend.GradesInterval(given, 0.95)
 			line.Mean = mean
 			if ok {
-				line.Mean95 = &trend.Interval{Lo: max(1, iv.Lo), Hi: min(5, iv.Hi)}
+				line.Mean95 = &iv
 			}
 			grade := min(5, max(1, int(mean+0.5)))
 			line.Looks = s.Grades[grade-1]

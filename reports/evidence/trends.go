@@ -29,7 +29,9 @@ type TrendState struct {
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	bands    map[string]*models.Band // of a player
-	stamps   map[string]stamp
+	// of a player: how much more than chance the others' matches differ
+	dispersions map[string]*float64
+	stamps      map[string]stamp
 }
 
 // stamp says when one trend was made, or published and of which round.
@@ -111,7 +113,7 @@ func (p *Player) readTrends(src TrendSource, indicator string) error {
 // readPublished reads what the player is shown of their trends and of the others.
 func (p *Player) readPublished(src TrendSource, filter models.TrendFilter) error {
 	all, err := src.Publications(filter)
-	p.Trends.bands = map[string]*models.Band{}
+	p.Trends.bands, p.Trends.dispersions = map[string]*models.Band{}, map[string]*float64{}
 	for i := range all {
 		published := &all[i]
 		if published.Withheld() {
@@ -122,6 +124,7 @@ func (p *Player) readPublished(src TrendSource, filter models.TrendFilter) error
 			p.Trends.figures[key] = t
 		}
 		p.Trends.bands[key] = published.Figures.Band
+		p.Trends.dispersions[key] = published.Figures.Dispersion
 		p.Trends.stamps[key] = stamp{&published.MadeAt, published.Round}
 		if published.Round >= p.Trends.Round {
 			p.Trends.Current, p.Trends.Round, p.Trends.MadeAt = true, published.Round, &published.MadeAt

@@ -22,7 +22,7 @@ func (l *IndicatorLine) Evidence() string {
 	}
 	words := fmt.Sprintf("%s in %s", paper.Number(l.Numerator, 0), in)
 	if l.TeamShare != nil {
-		words += fmt.Sprintf(", %s of the team’s", paper.ScaleOf("%").Value(l.TeamShare.Share))
+		words += fmt.Sprintf(", %s of the team’s in the same minutes", paper.ScaleOf("%").Value(l.TeamShare.Share))
 	}
 	return words
 }
@@ -50,10 +50,13 @@ func (m *MatchLine) Against() string {
 	return side
 }
 
-// Circumstances are what to bear in mind of a match: how hard it was, whether the player started, and whether they
-// were fit.
+// Circumstances are what to bear in mind of a match: its score, how hard it was, whether the player started, and
+// whether they were fit.
 func (m *MatchLine) Circumstances() string {
 	var parts []string
+	if m.Score != nil {
+		parts = append(parts, fmt.Sprintf("score %d–%d", m.Score.Ours, m.Score.Theirs))
+	}
 	if m.Difficulty != nil {
 		parts = append(parts, fmt.Sprintf("difficulty %d", *m.Difficulty))
 	}

@@ -23,6 +23,8 @@ type Source interface {
 	Observations(models.ObservationFilter) ([]models.Observation, error)
 	CarryCells(models.ObservationFilter) ([]models.CarryCell, error)
 	Ratings(models.RatingFilter) ([]models.Rating, error)
+	Appearances(models.AppearanceFilter) ([]models.Appearance, error)
+	Opportunities(season, squad int64) (models.Opportunities, error)
 	Goals(models.GoalFilter) ([]models.Goal, error)
 	ClosedRound(season, squad int64) (models.Date, error)
 	Publications(models.TrendFilter) ([]models.Publication, error)
@@ -102,6 +104,19 @@ type record struct {
 	goals        []models.Goal // open ones
 	length       float64       // of the season, in days
 	before       []pastSeason  // the latest first
+	minutes      map[appeared]float64
+	offered      models.Opportunities
+}
+
+// appeared is a player in a match.
+type appeared struct{ player, match int64 }
+
+// minutesOf are the minutes of a player in a match; NaN where nobody recorded an appearance.
+func (r *record) minutesOf(player, match int64) float64 {
+	if m, ok := r.minutes[appeared{player, match}]; ok {
+		return m
+	}
+	return math.NaN()
 }
 
 func readRecord(src Source, season, squad int64) (*record, error) {
@@ -126,6 +141,15 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 			return err
 		},
 		func() (err error) { r.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season}); return err },
+		func() (err error) { r.offered, err = src.Opportunities(season, squad); return err },
+		func() error {
+			all, err := src.Appearances(models.AppearanceFilter{SeasonID: season, SquadID: squad})
+			r.minutes = make(map[appeared]float64, len(all))
+			for _, a := range all {
+				r.minutes[appeared{a.PlayerID, a.MatchID}] = a.Minutes
+			}
+			return err
+		},
 	} {
 		if err := read(); err != nil {
 			return nil, err
@@ -216,11 +240,14 @@ func (d *Data) addIndicators(r *record, s *sheet) {
 			switch in.Family {
 			case models.Rate:
 				f.data.Minutes = append(f.data.Minutes, o.Denominator*s.fullMatch/float64(g.fullMatch))
+				f.data.Opportunity = append(f.data.Opportunity, r.offered.Times(o.MatchID, in.Numerator))
 				f.data.Value = append(f.data.Value, o.Numerator)
 			case models.Proportion:
+				f.data.Minutes = append(f.data.Minutes, r.minutesOf(o.PlayerID, o.MatchID))
 				f.data.Trials = append(f.data.Trials, o.Denominator)
 				f.data.Value = append(f.data.Value, o.Numerator)
 			case models.Mean:
+				f.data.Minutes = append(f.data.Minutes, r.minutesOf(o.PlayerID, o.MatchID))
 				f.data.Trials = append(f.data.Trials, o.Denominator)
 				f.data.Value = append(f.data.Value, o.Numerator/o.Denominator)
 			}
@@ -242,19 +269,20 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 	}
 	for _, k := range r.skills {
 		f := newFrame(trend.Rating)
-		for _, r := range bySkill[k.Code] {
-			t, err := day(r.Date)
+		for _, given := range bySkill[k.Code] {
+			t, err := day(given.Date)
 			if err != nil {
 				return err
 			}
-			g := game{date: r.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + r.Block + " " +
-				string(r.Date), block: r.Block}
-			if r.MatchID != nil {
-				g.id, g.name = *r.MatchID, strconv.FormatInt(*r.MatchID, 10)
+			g := game{date: given.Date, time: t, home: math.NaN(), difficulty: math.NaN(), name: "block " + given.Block +
+				" " + string(given.Date), block: given.Block}
+			if given.MatchID != nil {
+				g.id, g.name = *given.MatchID, strconv.FormatInt(*given.MatchID, 10)
 			}
-			f.occasion(s, r.PlayerID, g)
-			f.data.Coach = append(f.data.Coach, strconv.FormatInt(r.RaterID, 10))
-			f.data.Value = append(f.data.Value, float64(r.Grade))
+			f.occasion(s, given.PlayerID, g)
+			f.data.Minutes = append(f.data.Minutes, r.minutesOf(given.PlayerID, g.id))
+			f.data.Coach = append(f.data.Coach, strconv.FormatInt(given.RaterID, 10))
+			f.data.Value = append(f.data.Value, float64(given.Grade))
 		}
 		if len(f.data.Value) > 0 {
 			d.subjects = append(d.subjects, f.subject(s, "", k.Code, "", false))
@@ -290,10 +318,14 @@ func (d *Data) once(ctx context.Context) ([]models.Trend, error) {
 // trendsOf are the trends of everybody, from the results.
 func (d *Data) trendsOf() []models.Trend {
 	all := []models.Trend{}
+	firm, expected := trend.Firm(d.results)
 	for i, r := range d.results {
 		if r != nil {
 			all = append(all, d.trends(&d.subjects[i], r)...)
 		}
+	}
+	for i := range all {
+		all[i].Figures.Firm = &models.FirmVerdicts{Verdicts: firm, ExpectedFalse: expected}
 	}
 	return all
 }

@@ -24,6 +24,8 @@ type book struct {
 	cells        []models.CarryCell
 	ratings      []models.Rating
 	goals        []models.Goal
+	appearances  []models.Appearance
+	teams        []models.TeamTotals
 	round        models.Date
 	published    []models.Publication
 	revision     models.SquadSeason
@@ -62,6 +64,12 @@ func (b *book) Seasons(models.SeasonFilter) ([]models.Season, error)       { ret
 func (b *book) Forecasts(models.ForecastFilter) ([]models.Forecast, error) { return b.said, nil }
 func (b *book) ForecastPairs(models.ForecastFilter) ([]models.ForecastPair, error) {
 	return b.pairs, nil
+}
+func (b *book) Appearances(models.AppearanceFilter) ([]models.Appearance, error) {
+	return b.appearances, nil
+}
+func (b *book) Opportunities(int64, int64) (models.Opportunities, error) {
+	return models.OpportunitiesOf(b.teams), nil
 }
 func (b *book) Now() time.Time { return b.now }
 func (b *book) Goals(f models.GoalFilter) ([]models.Goal, error) {

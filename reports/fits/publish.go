@@ -139,10 +139,13 @@ func (d *Data) dueOf(s *subject) ([]*offer, error) {
 			o.Figures.Matches = player.published(models.Grain(s.unit))
 		}
 		if s.indicator != "" {
+			family := s.fit.Data.Family
 			var err error
-			if o.Figures.Band, err = circle.band(trend.Family(s.fit.Data.Family), models.Grain(s.unit)); err != nil {
+			if o.Figures.Band, err = circle.band(family, models.Grain(s.unit)); err != nil {
 				return nil, fmt.Errorf("band over the others of %s: %w", s.indicator, err)
 			}
+			phi := models.RoundTo(models.Grain(""), trend.Dispersion(family, circle.rows()))
+			o.Figures.Dispersion = &phi
 		}
 		all = append(all, o)
 	}
@@ -162,6 +165,7 @@ type figures struct {
 	at    map[string]models.Date // the occasions, and their days
 	ids   []int64                // of the matches
 	rows  []trend.Match
+	times []float64 // of the rows
 }
 
 func newField(s *subject) field {
@@ -181,13 +185,13 @@ func newField(s *subject) field {
 		m := trend.Match{Numerator: data.Value[i], Denominator: 1}
 		switch data.Family {
 		case trend.Rate:
-			m.Denominator = data.Minutes[i] / s.fit.Options.FullMatch
+			m.Denominator = data.Minutes[i] / s.fit.Options.FullMatch * data.Opportunity[i]
 		case trend.Proportion:
 			m.Denominator = data.Trials[i]
 		case trend.Mean:
 			m = trend.Match{Numerator: data.Value[i] * data.Trials[i], Denominator: data.Trials[i]}
 		}
-		p.rows = append(p.rows, m)
+		p.rows, p.times = append(p.rows, m), append(p.times, data.Time[i])
 		if !slices.Contains(f.occasions, occasion) {
 			f.occasions = append(f.occasions, occasion)
 		}
@@ -264,18 +268,30 @@ func (f field) circle(player *figures, since *models.Publication) *circle {
 	return nil
 }
 
-// band is the middle 80 % of the others' levels; nil where their figures are too few to tell.
-func (c *circle) band(family trend.Family, grain float64) (*models.Band, error) {
+// rows are the others' matches.
+func (c *circle) rows() [][]trend.Match {
 	players := make([][]trend.Match, len(c.others))
 	for i, other := range c.others {
 		players[i] = other.rows
 	}
-	prior, err := trend.FitPrior(family, players)
+	return players
+}
+
+// band is the middle 80 % of the others' levels now, so that a level now is compared with levels now; nil where their
+// figures are too few to tell.
+func (c *circle) band(family trend.Family, grain float64) (*models.Band, error) {
+	players := make([][]trend.TimedMatch, len(c.others))
+	for i, other := range c.others {
+		for k, m := range other.rows {
+			players[i] = append(players[i], trend.TimedMatch{Match: m, Time: other.times[k]})
+		}
+	}
+	iv, err := trend.RangeNow(family, players)
 	if errors.Is(err, trend.ErrTooLittle) {
 		return nil, nil
 	}
 	if err != nil {
 		return nil, err
 	}
-	return &models.Band{Others: c.label, Range80: models.Range(prior.Group().Range80).Round(grain)}, nil
+	return &models.Band{Others: c.label, Range80: models.Range(iv).Round(grain)}, nil
 }

@@ -4,6 +4,7 @@ import (
 	"math"
 	"slices"
 	"strconv"
+	"strings"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -23,7 +24,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			Method: method(r), Note: note(r, p),
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
-			Variation: number(p.Variation),
+			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: compared(r, p),
 		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
@@ -48,7 +49,8 @@ func method(r *trend.Result) models.LevelMethod {
 
 // odd is what is out of the ordinary: a match, or a training block.
 func (s *subject) odd(o trend.OddMatch) models.OddMatch {
-	odd := models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail}
+	odd := models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail,
+		SetAside: o.Aside}
 	if odd.MatchID == 0 {
 		odd.Block, odd.Date = s.blocks[o.Row], s.dates[o.Row]
 	}
@@ -101,7 +103,57 @@ func note(r *trend.Result, p *trend.Player) string {
 	if p.Note == "" && !r.Converged {
 		return "the search for the best fit did not settle: read with care"
 	}
+	if p.Note == "" && slices.Contains(r.Notes, trend.OneCoachEach) {
+		return trend.OneCoachEach
+	}
 	return p.Note
+}
+
+// compared holds a player's level now against the levels now of the narrowest circle with enough others; nil for none.
+func compared(r *trend.Result, p *trend.Player) *models.Compared {
+	own := models.Group(p.Group)
+	scope := own.Scope()
+	for _, circle := range []struct {
+		label string
+		has   func(models.Group) bool
+	}{
+		{strings.ToLower(own.Label()), func(g models.Group) bool { return g == own && g != models.GroupUnknown }},
+		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
+		{"whole squad", func(models.Group) bool { return true }},
+	} {
+		var names []string
+		for i := range r.Players {
+			if o := &r.Players[i]; circle.has(models.Group(o.Group)) {
+				names = append(names, o.Name)
+			}
+		}
+		if !slices.Contains(names, p.Name) {
+			continue
+		}
+		if c, ok := r.Compare(p.Name, names); ok {
+			return shownComparison(c, circle.label, r.LowerIsBetter)
+		}
+	}
+	return nil
+}
+
+func shownComparison(c trend.Comparison, against string, lower bool) *models.Compared {
+	shown := &models.Compared{Against: against, Players: c.Of, Mean: c.Mean, Range80: models.Range(c.Range80),
+		Ahead: c.Ahead}
+	if !(c.SD > 0) {
+		return shown
+	}
+	sign := 1.0
+	if lower {
+		sign = -1
+	}
+	standard := sign * c.Distance.Mean / c.SD
+	around := models.Range{Lo: sign * c.Distance.Interval80.Lo / c.SD, Hi: sign * c.Distance.Interval80.Hi / c.SD}
+	if lower {
+		around.Lo, around.Hi = around.Hi, around.Lo
+	}
+	shown.Standard, shown.Standard80 = &standard, &around
+	return shown
 }
 
 // number leaves out what is not there.

@@ -214,13 +214,15 @@ func (r *Report) facts() []fact {
 // indicatorTable is every indicator with data: the season, the median, the level and the group.
 func (r *Report) indicatorTable() paper.Table {
 	t := paper.Table{
-		ID:      "figures-table",
-		Caption: "Every figure with data. Likely is the 80% range; it holds the true level four times in five.",
+		ID: "figures-table",
+		Caption: "Every figure with data. Each column says how sure its range is: 80%, likely, should hold the true " +
+			"level four " +
+			"times in five, 95% nineteen times in twenty.",
 		Columns: []paper.Column{
-			{Label: "Figure"}, {Label: "Season", Numeric: true, Title: "with its 95% range"},
-			{Label: r.levelLabel(), Numeric: true, Title: "with its likely range"}, {Label: "Trend"},
+			{Label: "Figure"}, {Label: "Season (95%)", Numeric: true, Title: "with its 95% range"},
+			{Label: r.levelLabel() + " (80%)", Numeric: true, Title: "with its likely range, 80%"}, {Label: "Trend"},
 			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true},
-			{Label: "Median match", Numeric: true, Title: "with its 95% limits"},
+			{Label: "Median match (95%)", Numeric: true, Title: "with its 95% limits"},
 			{Label: "Best and worst", Numeric: true}, {Label: "Match by match"},
 		},
 	}
@@ -337,8 +339,9 @@ func (r *Report) skillTable() *paper.Table {
 	}
 	t := &paper.Table{
 		ID: "skills-table", Stack: true, Caption: "Coaches’ grades, 1 to 5, and what the next grade looks like.",
-		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean", Numeric: true, Title: "with its 95% range"},
-			{Label: "Trend", Title: "the level now, coaches’ strictness taken out"}, {Label: "Own view", Numeric: true},
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean (95%)", Numeric: true, Title: "with its 95% range"},
+			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%, coaches’ strictness taken out"},
+			{Label: "Own view", Numeric: true},
 			{Label: "Looks like now"}, {Label: "Next step"}},
 	}
 	grade := paper.Scale{Factor: 1, Decimals: 1}

@@ -40,7 +40,7 @@ type archive struct {
 	trends       []models.Trend
 	withheld     bool // the trends, from a selector
 	published    []models.Publication
-	least        int
+	scores       map[int64]models.MatchScore
 	safety       models.Safety
 }
 
@@ -71,8 +71,11 @@ func (a *archive) OverExpected(player, _, _ int64) ([]models.Observation, error)
 	all := models.Expected(a.cells).Observations(a.cells)
 	return slices.DeleteFunc(all, func(o models.Observation) bool { return o.PlayerID != player }), nil
 }
-func (a *archive) LeastOthers() int                          { return a.least }
-func (a *archive) TrendsWithheld(int64, int64) (bool, error) { return a.withheld, nil }
+func (a *archive) Opportunities(int64, int64) (models.Opportunities, error) {
+	return models.OpportunitiesOf(a.teams), nil
+}
+func (a *archive) Scores(int64, int64) (map[int64]models.MatchScore, error) { return a.scores, nil }
+func (a *archive) TrendsWithheld(int64, int64) (bool, error)                { return a.withheld, nil }
 func (a *archive) Publications(models.TrendFilter) ([]models.Publication, error) {
 	return a.published, nil
 }
@@ -515,18 +518,15 @@ func TestPlayersEditionHasNoStaffNoteAndOfOthersWhatIsPublished(t *testing.T) {
 	}
 }
 
-func TestASelectorIsComparedWithFiveOthersOrNobody(t *testing.T) {
+func TestAPlayerIsComparedWithFiveOthersOrNobody(t *testing.T) {
 	selector := models.Who{AcademyID: 1, UserID: 3, Role: models.RoleSelector}
 	for mates, want := range map[int]bool{5: false, 6: true} {
 		a := flanker(8)
 		a.group = slices.DeleteFunc(a.group, func(o models.GroupObservation) bool { return o.Mate > 6 || o.Mate < 7-mates })
-		a.least = models.LeastOthers
-		if c := indicator(t, read(t, a, selector), "carries").Comparison; (c != nil) != want {
-			t.Errorf("of %d players, the player among them, a selector is shown %+v", mates, c)
-		}
-		a.least = 0
-		if c := indicator(t, read(t, a, staff), "carries").Comparison; c == nil {
-			t.Errorf("the staff's comparison with %d players is missing", mates)
+		for _, who := range []models.Who{selector, staff} {
+			if c := indicator(t, read(t, a, who), "carries").Comparison; (c != nil) != want {
+				t.Errorf("of %d players, the player among them, a %s is shown %+v", mates, who.Role, c)
+			}
 		}
 	}
 	a := flanker(8)

@@ -21,9 +21,13 @@ type Data struct {
 	// Expected difficulty and home (1, or 0 away) of the match; NaN is not recorded, which only a season fit allows.
 	Difficulty []float64
 	Home       []float64
-	Minutes    []float64 // Rate: on the pitch; without it every row is a full match
-	Trials     []float64 // Proportion: trials. Mean: the actions behind the mean; without it every row weighs the same
-	Value      []float64 // Rate: count. Proportion: successes. Mean: mean per action. Rating: grade
+	// On the pitch. A rate is counted over them, and without them every row is a full match; NaN, of another family, is
+	// not recorded.
+	Minutes []float64
+	// Rate: how many usual matches a full match was, by what it offered to do; nil: one each
+	Opportunity []float64
+	Trials      []float64 // Proportion: trials. Mean: the actions behind the mean; without it every row weighs the same
+	Value       []float64 // Rate: count. Proportion: successes. Mean: mean per action. Rating: grade
 	// Role holds what else is known of a row's player that may inform his level (see Roles), one column each; season
 	// fits only.
 	Role [][]float64
@@ -91,6 +95,7 @@ func (d Data) Validate() error {
 		{"time", len(d.Time), d.Time == nil}, {"difficulty", len(d.Difficulty), d.Difficulty == nil},
 		{"home", len(d.Home), d.Home == nil}, {"minutes", len(d.Minutes), d.Minutes == nil},
 		{"trials", len(d.Trials), d.Trials == nil},
+		{"opportunity", len(d.Opportunity), d.Opportunity == nil},
 	} {
 		if !c.none && c.len != n {
 			return fmt.Errorf("column %s has %d rows, value has %d", c.name, c.len, n)
@@ -117,8 +122,11 @@ func (d Data) Validate() error {
 			return bad(i, "value", v, "an ordinary number")
 		case counts && (v < 0 || v > greatestCount || v != math.Trunc(v)):
 			return bad(i, "value", v, "a whole number from 0 to 10 million")
-		case d.Minutes != nil && !(d.Minutes[i] >= 0 && d.Minutes[i] <= 1e6):
+		case d.Minutes != nil && !(d.Minutes[i] >= 0 && d.Minutes[i] <= 1e6) &&
+			(d.Family == Rate || !math.IsNaN(d.Minutes[i])):
 			return bad(i, "minutes", d.Minutes[i], "minutes from 0 to a million")
+		case d.Opportunity != nil && !(d.Opportunity[i] > 0 && d.Opportunity[i] < 1e6):
+			return bad(i, "opportunity", d.Opportunity[i], "more than 0")
 		case d.Trials != nil && !(d.Trials[i] >= 0 && d.Trials[i] <= greatestCount):
 			return bad(i, "trials", d.Trials[i], "a number from 0 to 10 million")
 		case d.Family == Proportion && (d.Trials[i] != math.Trunc(d.Trials[i]) || v > d.Trials[i]):
@@ -138,7 +146,44 @@ func (d Data) Validate() error {
 			}
 		}
 	}
+	return d.twice()
+}
+
+// twice reports the first row of a match that the player (and coach, of a rating) has a row of already.
+func (d Data) twice() error {
+	if d.Match == nil {
+		return nil
+	}
+	seen := make(map[[3]string]int, len(d.Match))
+	for i, match := range d.Match {
+		if match == "" {
+			continue
+		}
+		key := [3]string{d.Player[i], match}
+		by := ""
+		if d.Coach != nil {
+			key[2] = d.Coach[i]
+			by = fmt.Sprintf(" by coach %q", d.Coach[i])
+		}
+		if first, again := seen[key]; again {
+			return &RowError{i, "match", fmt.Sprintf("player %q has match %q%s in row %d already; want one row for each",
+				d.Player[i], match, by, first+1)}
+		}
+		seen[key] = i
+	}
 	return nil
+}
+
+// exposure is what a row of a rate is counted over, in full matches that offered as much as usual.
+func (d Data) exposure(i int, fullMatch float64) float64 {
+	e := 1.0
+	if d.Minutes != nil {
+		e = d.Minutes[i] / fullMatch
+	}
+	if d.Opportunity != nil {
+		e *= d.Opportunity[i]
+	}
+	return e
 }
 
 // opportunity reports whether a row says anything: no minutes or no trials is no opportunity, never a zero.

@@ -48,8 +48,8 @@ func newDesign(d Data, o Options, time []float64) design {
 		if d.Trials != nil && d.Family != Rating {
 			g.trials[r] = d.Trials[i]
 		}
-		if d.Family == Rate && d.Minutes != nil {
-			g.offset[r] = math.Log(d.Minutes[i] / o.fullMatch())
+		if d.Family == Rate {
+			g.offset[r] = math.Log(d.exposure(i, o.fullMatch()))
 		}
 	}
 	if o.NoSlope {

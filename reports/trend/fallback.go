@@ -35,9 +35,7 @@ func fallback(d Data, o Options, why string) Result {
 		m := Match{v, 1}
 		switch d.Family {
 		case Rate:
-			if d.Minutes != nil {
-				m.Denominator = d.Minutes[i] / o.fullMatch()
-			}
+			m.Denominator = d.exposure(i, o.fullMatch())
 		case Proportion:
 			m.Denominator = d.Trials[i]
 		case Mean:
@@ -46,6 +44,10 @@ func fallback(d Data, o Options, why string) Result {
 			}
 		}
 		played[j] = append(played[j], m)
+	}
+	all := make([]int, len(d.Value))
+	for i := range all {
+		all[i] = i
 	}
 	groups := map[string][]int{}
 	for i, p := range r.Players {
@@ -69,6 +71,9 @@ func fallback(d Data, o Options, why string) Result {
 			p := &r.Players[i]
 			l := prior.Level(matches[k])
 			p.Now = &Estimate{l.Mean, l.Interval80, l.Interval95}
+			if d.Family == Rating && d.graded(all) {
+				p.Now.Interval80, p.Now.Interval95 = p.Now.Interval80.graded(), p.Now.Interval95.graded()
+			}
 			p.Note = why + "; the level is of the season as a whole"
 		}
 	}

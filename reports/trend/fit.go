@@ -63,7 +63,7 @@ func Fit(d Data, o Options) (Result, error) {
 	if o.Plain {
 		return fitPlain(d, o)
 	}
-	return fitSeason(d, o, nil)
+	return fitAside(d, o)
 }
 
 func newResult(g design, method string) Result {

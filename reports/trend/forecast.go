@@ -93,9 +93,9 @@ func (s *season) occasion(d Data, i, j int) predictive {
 	c := d.occasion(i)
 	x := make([]float64, s.q)
 	s.layout.fill(x, c)
-	exposure := 1.0
-	if d.Minutes != nil {
-		exposure = d.Minutes[i] / s.layout.full
+	exposure := 1.0 // a share or a grade is of no length
+	if s.family == Rate {
+		exposure = d.exposure(i, s.layout.full)
 	}
 	return s.predictive(x, j, s.tauOf(c), exposure, d.trialsOf(i))
 }
@@ -123,10 +123,7 @@ func (s *season) total(d Data, name string, rows []int, random *rand.Rand) Total
 		s.layout.fill(x[k*n:k*n+q], c)
 		x[k*n+q], x[k*n+q+1] = 1, s.tauOf(c)
 		taus[k] = s.tauOf(c)
-		exposure[k] = 1
-		if d.Minutes != nil {
-			exposure[k] = d.Minutes[i] / s.layout.full
-		}
+		exposure[k] = d.exposure(i, s.layout.full)
 		t.Actual += d.Value[i]
 	}
 	sums := make([]float64, 0, draws)

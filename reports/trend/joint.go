@@ -224,28 +224,6 @@ func (r *Result) Compare(player string, circle []string) (Comparison, bool) {
 	return c, true
 }
 
-// Band is the middle 80 % of the levels now of some players; false where the fit has no levels of the season, or none
-// of theirs.
-func (r *Result) Band(circle []string) (Interval, bool) {
-	if r.season == nil || r.season.joint == nil {
-		return Interval{}, false
-	}
-	s := r.season
-	var pooled []float64
-	for _, name := range circle {
-		if i, ok := s.joint.row[name]; ok {
-			for _, eta := range s.joint.eta[i] {
-				pooled = append(pooled, s.layout.natural(float64(eta)))
-			}
-		}
-	}
-	if len(pooled) == 0 {
-		return Interval{}, false
-	}
-	slices.Sort(pooled)
-	return Interval{quantileOf(pooled, 0.1), quantileOf(pooled, 0.9)}, true
-}
-
 // circle gives the rows of those of a circle who have figures, the player's among them.
 func (r *Result) circle(player string, circle []string) (rows []int, own int, ok bool) {
 	if r.season == nil || r.season.joint == nil {

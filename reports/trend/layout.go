@@ -24,6 +24,7 @@ type layout struct {
 	role         [][2]float64
 	centre, unit float64 // of values; Rate and Proportion: the intercept's start, 1
 	action       float64 // mean number of actions
+	grades       bool    // Rating: all from 1 to 5, and nothing said of one is outside
 }
 
 func (s layout) tau(t float64) float64 {
@@ -171,7 +172,7 @@ func (d Data) occasion(i int) occasion {
 
 // newLayout measures the data.
 func newLayout(d Data, o Options, rows []int) layout {
-	s := layout{family: d.Family, full: o.fullMatch(), unit: 1, action: 1}
+	s := layout{family: d.Family, full: o.fullMatch(), unit: 1, action: 1, grades: d.graded(rows)}
 	moments := func(column []float64) [2]float64 {
 		var n, m, q float64
 		for _, i := range rows {
@@ -218,11 +219,7 @@ func newLayout(d Data, o Options, rows []int) layout {
 	for _, i := range rows {
 		switch d.Family {
 		case Rate:
-			e := 1.0
-			if d.Minutes != nil {
-				e = d.Minutes[i] / s.full
-			}
-			num, den = num+d.Value[i], den+e
+			num, den = num+d.Value[i], den+d.exposure(i, s.full)
 		case Proportion:
 			num, den = num+d.Value[i], den+d.Trials[i]
 		default:
@@ -289,4 +286,11 @@ func distinct(column []string, rows []int) []string {
 	}
 	slices.Sort(out)
 	return out
+}
+
+// graded reports whether every row is a grade from 1 to 5.
+func (d Data) graded(rows []int) bool {
+	return d.Family == Rating && !slices.ContainsFunc(rows, func(i int) bool {
+		return d.Value[i] < leastGrade || d.Value[i] > mostGrade
+	})
 }

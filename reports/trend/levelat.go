@@ -6,7 +6,8 @@ import (
 )
 
 // LevelAt gives a player's level (of an average match, on the natural scale) at a time on the scale of Data.Time;
-// beyond the data as Outlook does. It errs on a player whom the fit has not seen, and on a fit without figures.
+// outside the data that of their nearest day. It errs on a player whom the fit has not seen, and on a fit without
+// figures.
 func (r Result) LevelAt(player string, at float64) (Estimate, error) {
 	s := r.season
 	if s == nil {
@@ -19,6 +20,6 @@ func (r Result) LevelAt(player string, at float64) (Estimate, error) {
 	if math.IsNaN(at) || math.IsInf(at, 0) {
 		return Estimate{}, fmt.Errorf("level of %q at %v: want an ordinary number", player, at)
 	}
-	tau := s.layout.tau(at)
+	tau := s.layout.clamp(s.layout.tau(at)) // before and after the data, that of their first and last day
 	return s.layout.estimate(s.level(s.ofPlayer(j, tau), j, tau)), nil
 }

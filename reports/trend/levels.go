@@ -14,7 +14,16 @@ func (s layout) natural(eta float64) float64 {
 		p, _ := logit(s.centre + eta)
 		return p
 	}
-	return s.centre + s.unit*eta
+	v := s.centre + s.unit*eta
+	if s.grades {
+		return min(max(v, leastGrade), mostGrade)
+	}
+	return v
+}
+
+// graded keeps a range of grades within those there are.
+func (iv Interval) graded() Interval {
+	return Interval{min(max(iv.Lo, leastGrade), mostGrade), min(max(iv.Hi, leastGrade), mostGrade)}
 }
 
 // linear is natural's inverse: ±Inf for what the scale cannot reach.
@@ -173,7 +182,7 @@ func (s *season) describe(r *Result, d Data) {
 		p := &r.Players[i]
 		j, ok := s.player[p.Name]
 		if !ok {
-			p.Note = "no match with an opportunity"
+			p.Note = noOpportunity
 			continue
 		}
 		s.describePlayer(p, j)

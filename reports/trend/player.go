@@ -25,6 +25,8 @@ type Player struct {
 	Next      *Estimate
 	Odd       []OddMatch
 	Note      string // what a reader must know of these figures
+
+	unknown bool // minutes of a match are not recorded
 }
 
 // Before is a player's level at the end of an earlier season: the last when Back is 1.
@@ -56,6 +58,7 @@ type OddMatch struct {
 	Value    float64
 	Expected float64
 	Tail     float64
+	Aside    bool // so far out that the levels are fitted without it: to be checked
 }
 
 // newPlayer is a player of whom nothing is known yet.
@@ -105,7 +108,11 @@ func roster(d Data) []Player {
 			p.Matches++
 		}
 		if d.Minutes != nil && first {
-			p.Minutes += d.Minutes[i]
+			if math.IsNaN(d.Minutes[i]) {
+				p.unknown = true
+			} else {
+				p.Minutes += d.Minutes[i]
+			}
 		}
 		if d.Trials != nil {
 			p.Trials += d.Trials[i]

@@ -26,11 +26,9 @@ func Role(d Data, o Options) (map[string]float64, error) {
 			names, matches = append(names, name), append(matches, nil)
 		}
 		if d.opportunity(i) {
-			m := Match{d.Value[i], 1}
+			m := Match{d.Value[i], d.exposure(i, o.fullMatch())}
 			if d.Family == Proportion {
 				m.Denominator = d.Trials[i]
-			} else if d.Minutes != nil {
-				m.Denominator = d.Minutes[i] / o.fullMatch()
 			}
 			matches[j] = append(matches[j], m)
 		}

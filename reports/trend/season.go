@@ -81,6 +81,9 @@ func pose(d Data, o Options) (p posed, why string, ok bool) {
 	if len(rows) == 0 {
 		return posed{}, "no row has an opportunity", false
 	}
+	if why := d.nothing(rows); why != "" {
+		return posed{}, why, false
+	}
 	l := newLayout(d, o, rows)
 	if !(l.unit > 1e-12*math.Abs(l.centre)) {
 		return posed{}, "the values do not vary", false
@@ -132,7 +135,7 @@ func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
 func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	p, why, ok := pose(d, o)
 	if !ok {
-		return tooLittle(d, why), nil
+		return saysNothing(d, why, len(newDesign(d, o, nil).rows)), nil
 	}
 	s, end := p.search(d, o, known)
 	if s == nil {
@@ -140,6 +143,7 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	}
 	g, m, h := p.design, p.model, p.hyper
 	r := newResult(g, "season")
+	r.Notes = append(r.Notes, d.questions(o, g.rows)...)
 	r.Converged, r.GradientNorm = true, math.Sqrt(dot(end.gradient, end.gradient))
 	r.LogLikelihood = -end.value
 	r.season = s

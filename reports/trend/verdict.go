@@ -52,6 +52,23 @@ func Judge(results []*Result) {
 	}
 }
 
+// Firm counts the firm verdicts among the results, and how many of them are expected to be false: that the true change
+// is zero or has the other sign. A nil result is passed over.
+func Firm(results []*Result) (verdicts int, expectedFalse float64) {
+	for _, r := range results {
+		if r == nil {
+			continue
+		}
+		for i := range r.Players {
+			if p := &r.Players[i]; p.Verdict == Improving || p.Verdict == Declining {
+				verdicts++
+				expectedFalse += p.FalseSign
+			}
+		}
+	}
+	return verdicts, expectedFalse
+}
+
 // candidates gives every player the verdict short of a firm one, and returns those who may get one.
 func candidates(results []*Result) (sure []*Player) {
 	for _, r := range results {
@@ -74,9 +91,10 @@ func (p *Player) direction() Verdict {
 	return Declining
 }
 
-// soft is the verdict short of a firm one. minutes tells whether minutes were recorded at all.
+// soft is the verdict short of a firm one. minutes tells whether minutes were recorded at all; of a player without
+// those of some match, only matches count.
 func (p *Player) soft(minutes bool) Verdict {
-	if p.Change == nil || p.Matches < leastMatches || minutes && p.Minutes < leastMinutes {
+	if p.Change == nil || p.Matches < leastMatches || minutes && !p.unknown && p.Minutes < leastMinutes {
 		return TooLittle
 	}
 	switch {

@@ -1,0 +1,283 @@
+package trend
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+)
+
+const (
+	asideTail  = 1e-6 // a row with less than this share further out on its side is set aside
+	asideShare = 0.05 // of the rows, at most: where more are far out, it is the model that does not fit
+	asideTimes = 3    // fits at most, because a row may hide another
+)
+
+// fitAside is a season fit that a slip of the pen does not move. A row that the others leave a share below a millionth
+// (asideTail) is set aside: levels are fitted without it, and it stays among the player's odd matches, marked, for
+// staff to check. Ten thousand rows of a season hold one such row by chance in a hundred seasons.
+func fitAside(d Data, o Options) (Result, error) {
+	r, err := fitSeason(d, o, nil)
+	if err != nil {
+		return r, err
+	}
+	kept := make([]int, len(d.Value))
+	for i := range kept {
+		kept[i] = i
+	}
+	var aside []OddMatch
+	for range asideTimes {
+		far := r.far(int(asideShare*float64(len(d.Value))+1) - len(aside))
+		if len(far) == 0 {
+			break
+		}
+		for i := range far {
+			far[i].Row = kept[far[i].Row]
+		}
+		aside = append(aside, far...)
+		kept = slices.DeleteFunc(kept, func(i int) bool {
+			return slices.ContainsFunc(aside, func(m OddMatch) bool { return m.Row == i })
+		})
+		if r, err = fitSeason(d.Rows(kept), o, nil); err != nil {
+			return r, err
+		}
+	}
+	if len(aside) > 0 {
+		r.setAside(d, kept, aside)
+	}
+	return r, nil
+}
+
+// far are the odd matches that are to be set aside, the furthest out first, most at most.
+func (r *Result) far(most int) []OddMatch {
+	var far []OddMatch
+	for i := range r.Players {
+		for _, m := range r.Players[i].Odd {
+			if m.Tail < asideTail {
+				far = append(far, m)
+			}
+		}
+	}
+	slices.SortStableFunc(far, func(a, b OddMatch) int { return cmp.Compare(a.Tail, b.Tail) })
+	return far[:max(min(most, len(far)), 0)]
+}
+
+// setAside puts the rows that were set aside back among the odd matches, and numbers all rows as the data do. A player
+// with nothing else has no level.
+func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
+	at := map[string]int{}
+	for i := range r.Players {
+		p := &r.Players[i]
+		at[p.Name] = i
+		for k := range p.Odd {
+			p.Odd[k].Row = kept[p.Odd[k].Row]
+		}
+	}
+	for _, m := range aside {
+		name := d.Player[m.Row]
+		i, ok := at[name]
+		if !ok {
+			i = len(r.Players)
+			at[name] = i
+			r.Players = append(r.Players, newPlayer(name))
+			r.Players[i].Note = "the only figures are far out of the ordinary"
+		}
+		m.Aside = true
+		p := &r.Players[i]
+		p.Odd = append(p.Odd, m)
+		slices.SortFunc(p.Odd, func(a, b OddMatch) int { return cmp.Compare(a.Row, b.Row) })
+	}
+	s := aside[0]
+	of := fmt.Sprintf("rows are so far out that levels leave them out: check them, first %s: %v where %.3g was expected",
+		d.Player[s.Row], s.Value, s.Expected)
+	r.Notes = append(r.Notes, fmt.Sprintf("%d %s", len(aside), of))
+}
+
+// Rows are some rows of the data, in their order.
+func (d Data) Rows(rows []int) Data {
+	out := d
+	out.Player, out.Match, out.Coach = pickRows(d.Player, rows), pickRows(d.Match, rows), pickRows(d.Coach, rows)
+	out.Group, out.Squad = pickRows(d.Group, rows), pickRows(d.Squad, rows)
+	for _, c := range []struct{ to, of *[]float64 }{
+		{&out.Time, &d.Time}, {&out.Difficulty, &d.Difficulty}, {&out.Home, &d.Home}, {&out.Minutes, &d.Minutes},
+		{&out.Opportunity, &d.Opportunity}, {&out.Trials, &d.Trials}, {&out.Value, &d.Value},
+	} {
+		*c.to = pickRows(*c.of, rows)
+	}
+	out.Role = nil
+	for _, r := range d.Role {
+		out.Role = append(out.Role, pickRows(r, rows))
+	}
+	return out
+}
+
+func pickRows[T any](column []T, rows []int) []T {
+	if column == nil {
+		return nil
+	}
+	out := make([]T, len(rows))
+	for k, i := range rows {
+		out[k] = column[i]
+	}
+	return out
+}
+
+// nothing says why data cannot tell players apart, although they have rows: no event at all, or nothing but successes.
+func (d Data) nothing(rows []int) string {
+	if d.Family != Rate && d.Family != Proportion {
+		return ""
+	}
+	var value, trials float64
+	for _, i := range rows {
+		value += d.Value[i]
+		if d.Trials != nil {
+			trials += d.Trials[i]
+		}
+	}
+	switch {
+	case value == 0:
+		return fmt.Sprintf("no event in %d appearances", len(rows))
+	case d.Family == Proportion && value == trials:
+		return fmt.Sprintf("nothing but successes in %d appearances", len(rows))
+	}
+	return ""
+}
+
+// saysNothing lists the players of rows that cannot tell them apart.
+func saysNothing(d Data, why string, rows int) Result {
+	r := tooLittle(d, why)
+	r.Rows = rows
+	for i := range r.Players {
+		p := &r.Players[i]
+		p.Note = "too little to say: " + why
+		if p.Matches == 0 {
+			p.Note = noOpportunity
+		}
+	}
+	return r
+}
+
+const noOpportunity = "no match with an opportunity"
+
+// questions are what a reader should look at before believing a season fit of the data.
+func (d Data) questions(o Options, rows []int) (notes []string) {
+	add := func(note string) {
+		if note != "" {
+			notes = append(notes, note)
+		}
+	}
+	add(d.minutesNote(o, rows))
+	add(d.timeNote(rows))
+	add(d.coachNote(rows))
+	add(d.setsNote(rows))
+	return notes
+}
+
+// minutesNote questions minutes that are longer than any match.
+func (d Data) minutesNote(o Options, rows []int) string {
+	if d.Minutes == nil {
+		return ""
+	}
+	var known []float64
+	for _, i := range rows {
+		if !math.IsNaN(d.Minutes[i]) {
+			known = append(known, d.Minutes[i])
+		}
+	}
+	if len(known) == 0 {
+		return ""
+	}
+	slices.Sort(known)
+	if median := known[len(known)/2]; median > 2*o.fullMatch() {
+		return fmt.Sprintf("half of the minutes are %v or more, and a full match has %v: are they seconds?", median,
+			o.fullMatch())
+	}
+	return ""
+}
+
+// timeNote questions times that no season lasts. Only days tell how long they are, and only whole numbers are days.
+func (d Data) timeNote(rows []int) string {
+	const years = 2 * 366
+	if d.Time == nil {
+		return ""
+	}
+	times := make([]float64, 0, len(rows))
+	for _, i := range rows {
+		if d.Time[i] != math.Trunc(d.Time[i]) {
+			return ""
+		}
+		times = append(times, d.Time[i])
+	}
+	slices.Sort(times)
+	if n := len(times); n > 1 && times[n-1]-times[0] > years {
+		return fmt.Sprintf("the rows span %v days, but one season is fitted at a time: is a date wrong?",
+			times[n-1]-times[0])
+	}
+	return ""
+}
+
+// coachNote says that severity cannot be told apart where no player is graded by two coaches.
+func (d Data) coachNote(rows []int) string {
+	if d.Coach == nil {
+		return ""
+	}
+	by := map[string]string{}
+	for _, i := range rows {
+		if coach, graded := by[d.Player[i]]; graded && coach != d.Coach[i] {
+			return ""
+		}
+		by[d.Player[i]] = d.Coach[i]
+	}
+	return OneCoachEach
+}
+
+// OneCoachEach is the note of a fit of grades in which no player is graded by two coaches.
+const OneCoachEach = "each player is graded by one coach only: a strict coach and a weak player cannot be told apart"
+
+// setsNote says that some players share no match, coach or anything else that both could be measured by with others.
+func (d Data) setsNote(rows []int) string {
+	if d.Match == nil && d.Coach == nil {
+		return ""
+	}
+	parent := map[string]string{}
+	var root func(x string) string
+	root = func(x string) string {
+		p, ok := parent[x]
+		if !ok || p == x {
+			parent[x] = x
+			return x
+		}
+		parent[x] = root(p)
+		return parent[x]
+	}
+	for _, i := range rows {
+		player := "player " + d.Player[i]
+		root(player)
+		if d.Match != nil {
+			parent[root("match "+d.Match[i])] = root(player)
+		}
+		if d.Coach != nil {
+			parent[root("coach "+d.Coach[i])] = root(player)
+		}
+	}
+	sets := map[string]map[string]bool{}
+	for _, i := range rows {
+		at := root("player " + d.Player[i])
+		if sets[at] == nil {
+			sets[at] = map[string]bool{}
+		}
+		sets[at][d.Player[i]] = true
+	}
+	several := 0
+	for _, players := range sets {
+		if len(players) > 1 {
+			several++
+		}
+	}
+	if several < 2 {
+		return ""
+	}
+	return fmt.Sprintf(
+		"the players fall into %d sets that share no match or coach: what separates the sets may be their "+
+			"matches and coaches", len(sets))
+}
