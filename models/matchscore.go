@@ -1,7 +1,7 @@
 package models
 
-// MatchScore is the score of a match as its events tell it. It is shown beside the match and enters no figure: a result
-// holds the player's own play.
+// MatchScore is the score of a match as its events tell it. It is shown beside the match and enters no figure: a
+// result holds the player's own play.
 type MatchScore struct {
 	MatchID int64 `json:"-"`
 	Ours    int   `json:"ours"`

@@ -153,8 +153,8 @@ type FirmVerdicts struct {
 	ExpectedFalse float64 `json:"expected_false"`
 }
 
-// Compared is a player's level now against the levels now of a circle, the player among them: the narrowest of position
-// group, forwards or backs, and whole squad with five others at least.
+// Compared is a player's level now against the levels now of a circle, the player among them: the narrowest of
+// position group, forwards or backs, and whole squad with five others at least.
 type Compared struct {
 	Against string  `json:"against"` // "back row", "forwards", "whole squad"
 	Players int     `json:"players"`

@@ -428,7 +428,8 @@ func TestOneMatchHasMinutesAndNeitherChartsNorChances(t *testing.T) {
 	if !strings.Contains(r.Sentences[0].Text, ", all for the ") || strings.Contains(r.Sentences[0].Text, "most of them") {
 		t.Errorf("all of one match is worded as %q", r.Sentences[0].Text)
 	}
-	if strings.Contains(page, "<svg") || strings.Contains(page, "Every figure") || !strings.Contains(page, "Every match") {
+	if strings.Contains(page, "<svg") || strings.Contains(page, "Every figure") ||
+		!strings.Contains(page, "Every match") {
 		t.Error("one match has charts or chances, or misses its minutes")
 	}
 }

@@ -74,8 +74,8 @@ func (s *season) oddMatches(r *Result, d Data, g design, m *laplaceModel, h *hyp
 
 // tail is the share of figures at least as far out on the side of a value. The σ of a normal figure was estimated with
 // the row in it, which hides a row that is far out among few. With z its distance in units of that σ, on ν degrees of
-// freedom, the distance in units of a σ without it is z √((ν − 1)/(ν − z²)), which has Student's distribution on ν − 1:
-// the externally studentised residual, Cook & Weisberg 1982, Residuals and Influence in Regression, §2.2.
+// freedom, the distance in units of a σ without it is z √((ν − 1)/(ν − z²)), which has Student's distribution on ν −
+// 1: the externally studentised residual, Cook & Weisberg 1982, Residuals and Influence in Regression, §2.2.
 func (d predictive) tail(value, freedom float64) float64 {
 	if d.normal == nil {
 		less, equal := d.below(value)

@@ -121,7 +121,9 @@ func TestOddInputsAreRefusedOrAnsweredWithANote(t *testing.T) {
 		says    string
 		lo, hi  float64
 	}{
-		{"no event in 200 appearances", drawnSeason(Rate, 20, 10, func(*rand.Rand, int, int) float64 { return 0 }), Options{},
+		{"no event in 200 appearances", drawnSeason(Rate, 20, 10, func(*rand.Rand, int, int) float64 {
+			return 0
+		}), Options{},
 			"too little to say: no event in 200 appearances", 0, inf},
 		{"all successes", drawnSeason(Proportion, 12, 10, func(*rand.Rand, int, int) float64 { return 10 }), Options{},
 			"too little to say: nothing but successes", 0, 1},
