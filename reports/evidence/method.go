@@ -35,7 +35,8 @@ func (p *Player) Methods() []Method {
 		},
 		{
 			"Its range, of a percentage", "(2x + z² ± z√(z² + 4x(1 − x/n))) ÷ (2(n + z²)), x successes of n trials, z = 1.96",
-			"The 95% score interval of x/φ successes in n/φ trials: φ, the design effect, allows for trials of one match that " +
+			"The 95% score interval of x/φ successes in n/φ trials: φ, the design effect, allows for " +
+				"trials of one match that " +
 				"go together.",
 			"Wilson 1927; Newcombe 1998, Stat Med 17; design effect: Kish 1965, Survey Sampling, §8.2",
 		},
@@ -64,15 +65,18 @@ func (p *Player) Methods() []Method {
 		Method{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
 			"Against the carries of the squad’s other players of the same width, ball speed and zone, or, where fewer than " +
-				"five of them carried so, of the same width and speed, the same width, or all. The player’s own carries are left " +
+				"five of them carried so, of the same width and speed, the same width, or all. The " +
+				"player’s own carries are left " +
 				"out. Cells with few carries are drawn towards the mean of all: k = σ²/τ², from how much carries differ within " +
 				"and between cells.",
 			"ours; k by analysis of variance: Searle, Casella & McCulloch 1992, Variance Components, §3.6",
 		},
 		Method{
 			"Coaches’ grades", "ḡ ± t·√V, V = C/(C − 1)·Σ (a coach’s sum of g − ḡ)² ÷ n², C coaches, n grades",
-			"A plain mean of the grades as given. Its 95% range allows for one coach’s grades going together, and stays from 1 " +
-				"to 5; with one coach there is none, because a strict coach and a weak player cannot be told apart. Where there " +
+			"A plain mean of the grades as given. Its 95% range allows for one coach’s grades going " +
+				"together, and stays from 1 " +
+				"to 5; with one coach there is none, because a strict coach and a weak player cannot be " +
+				"told apart. Where there " +
 				"is a trend, its level has the strictness of each coach taken out.",
 			"cluster-robust variance: Liang & Zeger 1986, Biometrika 73; Cameron & Miller 2015, J Human Resources 50",
 		},
@@ -94,8 +98,10 @@ func (p *Player) aheadMethod() Method {
 	}
 	return Method{
 		"Chance of being ahead", "P(level > mean of the group’s levels), or < where lower is better",
-		"The player’s level now against the mean of the group’s levels now, the player among them, from joint draws of all " +
-			"their levels; ranks are counted off the same draws, so that the two agree. Without a trend it is the level of the " +
+		"The player’s level now against the mean of the group’s levels now, the player among them, " +
+			"from joint draws of all " +
+			"their levels; ranks are counted off the same draws, so that the two agree. Without a " +
+			"trend it is the level of the " +
 			"season against the group’s of the season. It takes five others, and compares with an average, not with a person.",
 		"as for the level; ranks: Goldstein & Spiegelhalter 1996, JRSS A 159",
 	}
@@ -129,8 +135,10 @@ func (p *Player) levelMethods() (all []Method) {
 func simplerMethod() Method {
 	return Method{
 		"Level", "rate (a + y/φ) ÷ (b + e/φ); percentage (a + x/φ) ÷ (a + b + n/φ); mean: precision-weighted",
-		"What the player would do over many matches: their own matches weighed together with the group’s, so that a lucky " +
-			"month does not look like growth. The fewer the matches, the more the group counts. Bands are the 80% (“likely”) " +
+		"What the player would do over many matches: their own matches weighed together with the " +
+			"group’s, so that a lucky " +
+			"month does not look like growth. The fewer the matches, the more the group counts. Bands " +
+			"are the 80% (“likely”) " +
 			"and the 95% range. φ makes room for matches that differ by more than chance.",
 		"empirical Bayes: Robbins 1956; Efron & Morris 1975, JASA 70; quasi-likelihood: Wedderburn 1974, Biometrika 61",
 	}
