@@ -37,13 +37,19 @@ func (tx *Tx) LeftOut(season, squad int64) ([]int64, error) {
 	return slices.Sorted(maps.Keys(hidden)), err
 }
 
-// fittedPlayers are the players whose records the trends of a squad's season are fitted to.
+// fittedPlayers are the players whose records the trends of a squad's season are fitted to: its own, and, because
+// levels start from earlier seasons of all squads, those who played in these.
 func (tx *Tx) fittedPlayers(of squadSeason) ([]int64, error) {
+	a := tx.who.AcademyID
 	return rows[int64](tx, "read whom trends are fitted to", `SELECT player_id FROM memberships
 			WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL
 		UNION SELECT a.player_id FROM matches AS m JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id
-			WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL AND a.deleted_at IS NULL`,
-		tx.who.AcademyID, of.season, of.squad, tx.who.AcademyID, of.season, of.squad)
+			WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL AND a.deleted_at IS NULL
+		UNION SELECT a.player_id FROM seasons AS this
+			JOIN seasons AS past ON past.academy_id = this.academy_id AND past.ends < this.starts AND past.deleted_at IS NULL
+			JOIN matches AS m ON m.academy_id = past.academy_id AND m.season_id = past.id AND m.deleted_at IS NULL
+			JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id AND a.deleted_at IS NULL
+			WHERE this.academy_id = ? AND this.id = ?`, a, of.season, of.squad, a, of.season, of.squad, a, of.season)
 }
 
 // lookout is how a selector reads one squad's season.
