@@ -35,7 +35,8 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 		}
 		for _, login := range []string{"ansel", "mabyn", "sorrel"} {
 			if got := a.SignIn(t, login).Get("/safety"); !strings.Contains(got.Body, "Bryn Calder") ||
-				!strings.Contains(got.Body, "Tell the medical lead now") || !strings.Contains(got.Body, "from 29 Nov 2025") {
+				!strings.Contains(got.Body, "Make sure that the medical lead knows") ||
+				!strings.Contains(got.Body, "from 29 Nov 2025") {
 				t.Errorf("%s: the page does not ask that the medical lead be told, or does not show the stand-down", login)
 			}
 		}

@@ -345,6 +345,7 @@ type learned struct {
 	MayRead    bool               // the log
 	MayWrite   bool               // involvements of the log
 	Own        bool               // the academy has indicators of its own
+	Stopped    bool               // the player had a head contact or a stand-down
 }
 
 // learnedColumns are the columns of a learned row but its flags.
@@ -400,7 +401,11 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 	own := that("EXISTS (SELECT 1 FROM indicators AS added WHERE added.academy_id = ? AND added.deleted_at IS NULL)",
 		tx.who.AcademyID)
 	own = flag(own, true, "own")
-	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`%sSELECT %s, %s, %s, %s FROM appearances %s
+	stopped := flag(that(`EXISTS (SELECT 1 FROM head_contacts AS hit WHERE hit.academy_id = appearances.academy_id
+			AND hit.player_id = appearances.player_id AND hit.deleted_at IS NULL)
+		OR EXISTS (SELECT 1 FROM stand_downs AS kept WHERE kept.academy_id = appearances.academy_id
+			AND kept.player_id = appearances.player_id AND kept.deleted_at IS NULL)`), true, "stopped")
+	found, err := rows[learned](tx, "read what is recorded", fmt.Sprintf(`%sSELECT %s, %s, %s, %s, %s FROM appearances %s
 		JOIN players ON players.academy_id = appearances.academy_id AND players.id = appearances.player_id
 		LEFT JOIN stints ON stints.academy_id = appearances.academy_id AND stints.appearance_id = appearances.id
 		LEFT JOIN %s ON match_totals.academy_id = appearances.academy_id
@@ -412,7 +417,8 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 			AND academy_settings.deleted_at IS NULL
 		WHERE appearances.academy_id = ? AND appearances.deleted_at IS NULL AND (%s)
 		ORDER BY appearances.match_id, appearances.player_id, logs.id, stints.on_half, stints.on_second, stints.id`,
-		once.sql, learnedColumns(), mayRead.sql, mayWrite.sql, own.sql, joinMatches("appearances"), totals, logged, w.sql),
+		once.sql, learnedColumns(), mayRead.sql, mayWrite.sql, own.sql, stopped.sql,
+		joinMatches("appearances"), totals, logged, w.sql),
 		slices.Concat(once.args, mayRead.args, mayWrite.args, own.args, []any{tx.who.AcademyID}, w.args)...)
 	if err != nil {
 		return err
@@ -429,11 +435,7 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 			tx.onlyCatalogue()
 		}
 	}
-	people := make([]int64, 0, len(fresh))
-	for of := range fresh {
-		people = append(people, of.player)
-	}
-	if err := tx.learnStops(people); err != nil {
+	if err := tx.learnStops(tx.concerned(found)); err != nil {
 		return err
 	}
 	for of := range fresh {
@@ -447,6 +449,25 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 		k.before.Logs = slices.Clone(k.Logs)
 	}
 	return nil
+}
+
+// concerned returns the players of some rows who had a head contact or a stand-down. Of the others it is known now that
+// there was none.
+func (tx *Tx) concerned(found []learned) (players []int64) {
+	b := tx.facts()
+	for i := range found {
+		player := found[i].Player.ID
+		_, contacts := b.contacts[player]
+		if found[i].Stopped {
+			players = append(players, player)
+		} else if !contacts {
+			b.contacts[player] = nil
+			if _, downs := b.downs[player]; !downs {
+				b.downs[player] = nil
+			}
+		}
+	}
+	return players
 }
 
 // stop puts the head contacts and stand-downs of a player into what is known of a match.

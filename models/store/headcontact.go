@@ -176,6 +176,9 @@ func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
 			h.ToldAt = &now
 		}
 	}
+	if err := h.Validate(); err != nil {
+		return err
+	}
 	same, there, err := tx.sameMoment(*h)
 	if err != nil {
 		return err
