@@ -187,6 +187,7 @@ func TestEveryTextThatIsSentHasALimit(t *testing.T) {
 var unlimited = map[string]string{
 	"models.Meeting.total_weight":  "the store adds it up",
 	"models.DataRequest.payloads":  "the store counts it",
+	"models.PlayerStop.minutes":    "the program counts them",
 	"models.Goal.baseline":         "Validate checks it on the scale of the goal's indicator or skill",
 	"models.Goal.target":           "Validate checks it on the scale of the goal's indicator or skill",
 	"models.Involvement.linked_to": "an id, which the store looks up",
