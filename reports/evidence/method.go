@@ -60,7 +60,7 @@ func (p *Player) Methods() []Method {
 		Method{
 			"Share of the team’s", "Σ player’s count ÷ Σ (team’s count × minutes on the pitch and watched ÷ full match)",
 			"The part of the team’s count in the minutes in which the player was on the pitch and watched, so that half a " +
-				"match is held against half of the team’s count.", "ours",
+				"match is compared with half of the team’s count.", "ours",
 		},
 		Method{
 			"Metres over expected", "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",

@@ -196,13 +196,13 @@ func (r *Report) facts() []fact {
 		{"Minutes", paper.Number(s.Minutes, 0), fmt.Sprintf("a full match is %d", r.Group.FullMatch)},
 		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals,
 			s.Bare)},
-		{"Held against", r.Group.Label, "where five or more have figures"},
+		{"Compared with", r.Group.Label, "if five or more players have data"},
 	}
 	if s.Matches == 0 {
 		f[1].Under = ""
 	}
 	if r.Group.Label == "" {
-		f[3] = fact{"Position", "not recorded", "held against the whole squad"}
+		f[3] = fact{"Position", "not recorded", "compared with the whole squad"}
 	}
 	if s.OtherMatches > 0 {
 		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) +
@@ -221,7 +221,7 @@ func (r *Report) indicatorTable() paper.Table {
 		Columns: []paper.Column{
 			{Label: "Figure"}, {Label: "Season (95%)", Numeric: true, Title: "with its 95% range"},
 			{Label: r.levelLabel() + " (80%)", Numeric: true, Title: "with its likely range, 80%"}, {Label: "Trend"},
-			{Label: "Held against", Numeric: true}, {Label: "Chance ahead", Numeric: true},
+			{Label: "Compared with", Numeric: true}, {Label: "Chance ahead", Numeric: true},
 			{Label: "Median match (95%)", Numeric: true, Title: "with its 95% limits"},
 			{Label: "Best and worst", Numeric: true}, {Label: "Match by match"},
 		},
