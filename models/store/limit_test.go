@@ -167,7 +167,8 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 }
 
 func TestEveryTextThatIsSentHasALimit(t *testing.T) {
-	made := []reflect.Type{reflect.TypeFor[models.Mention]()} // by the program alone
+	// by the program alone
+	made := []reflect.Type{reflect.TypeFor[models.Mention](), reflect.TypeFor[models.PlayerStop]()}
 	for _, record := range validated(t) {
 		for _, p := range placesOf(record) {
 			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
