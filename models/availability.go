@@ -24,7 +24,7 @@ type Spell struct {
 func (s Spell) Validate() error {
 	var f findings
 	f.ref("player_id", s.PlayerID)
-	oneOf(&f, "status", s.Status, Available, Modified, Unavailable)
+	oneOf(&f, "status", s.Status)
 	f.fromUntil(s.From, s.Until)
 	return f.err("spell of availability")
 }

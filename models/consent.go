@@ -71,14 +71,6 @@ func purposeOf(code Purpose) (PurposeInfo, bool) {
 	return PurposeInfo{}, false
 }
 
-func allPurposes() []Purpose {
-	var all []Purpose
-	for _, p := range purposes {
-		all = append(all, p.Code)
-	}
-	return all
-}
-
 // Relation says who gives a consent.
 type Relation string
 
@@ -108,8 +100,8 @@ func (c Consent) Validate() error {
 	var f findings
 	f.limits("", &c)
 	f.ref("player_id", c.PlayerID)
-	oneOf(&f, "purpose", c.Purpose, allPurposes()...)
-	oneOf(&f, "relation", c.Relation, ByGuardian, BySelf)
+	oneOf(&f, "purpose", c.Purpose)
+	oneOf(&f, "relation", c.Relation)
 	on := f.date("on", c.On)
 	if f.dateIfAny("until", c.Until) && on && *c.Until < c.On {
 		f.add("until", "%s is before it begins, on %s", *c.Until, c.On)

@@ -74,7 +74,7 @@ func (i *Involvement) validateDangers(f *findings) {
 		which := slices.IndexFunc(dangers, func(info DangerInfo) bool { return info.Code == d })
 		switch {
 		case which < 0:
-			oneOf(f, at("dangers", n), d, DangerHighTackle, DangerClearOut, DangerFoulPlay)
+			oneOf(f, at("dangers", n), d)
 		case !slices.Contains(dangers[which].Kinds, i.Kind):
 			f.add(at("dangers", n), "a %s is not marked as %s; allowed of it is %s", i.Kind, d, DangerFoulPlay)
 		}

@@ -92,13 +92,7 @@ var detailsOf = func() (of [len(kinds)][]int) {
 	return of
 }()
 
-func allKinds() []Kind {
-	out := make([]Kind, len(kinds))
-	for i := range kinds {
-		out[i] = kinds[i].Code
-	}
-	return out
-}
+func allKinds() []Kind { return Kind("").Codes() }
 
 func yesNo(yes, no string) []Option {
 	return []Option{{Code: "yes", Label: "Yes", Definition: yes}, {Code: "no", Label: "No", Definition: no}}

@@ -49,13 +49,13 @@ type Indicator struct {
 func (ind Indicator) Validate() error {
 	var f findings
 	f.limits("", &ind)
-	oneOf(&f, "better", ind.Better, Higher, Lower, Neither)
-	if oneOf(&f, "depth", ind.Depth, Core, Full) && ind.Depth == Core &&
+	oneOf(&f, "better", ind.Better)
+	if oneOf(&f, "depth", ind.Depth) && ind.Depth == Core &&
 		neededDepth(ind.Numerator, ind.Denominator) == Full {
 		f.add("depth", "is core, but what it counts is recorded in full logs only; write full")
 	}
 	f.groups("groups", ind.Groups)
-	family := oneOf(&f, "family", ind.Family, Rate, Proportion, Mean)
+	family := oneOf(&f, "family", ind.Family)
 	n, known := countNumber[ind.Numerator]
 	if !known {
 		f.add("numerator", "%q is not a count; allowed are %s", clip(ind.Numerator), knownCounts())

@@ -91,7 +91,7 @@ func (i Involvement) Validate() error {
 	f.limits("", &i)
 	f.clock("clock", i.Clock)
 	if n := i.Kind.number(); n < 0 {
-		oneOf(&f, "kind", i.Kind, allKinds()...)
+		oneOf(&f, "kind", i.Kind)
 	} else {
 		i.validateDetails(&f)
 		i.validateMeasures(&f)
@@ -99,7 +99,7 @@ func (i Involvement) Validate() error {
 	}
 	for n, r := range i.Results {
 		if r.Label() == "" {
-			oneOf(&f, at("results", n), r, allResults()...)
+			oneOf(&f, at("results", n), r)
 		}
 	}
 	unique(&f, "results", i.Results)
@@ -230,14 +230,6 @@ func (d *Detail) codes() []string {
 	out := make([]string, len(d.Options))
 	for i, o := range d.Options {
 		out[i] = o.Code
-	}
-	return out
-}
-
-func allResults() []Result {
-	out := make([]Result, len(results))
-	for i := range results {
-		out[i] = results[i].Code
 	}
 	return out
 }

@@ -38,7 +38,7 @@ type Link struct {
 func (l Link) Validate() error {
 	var f findings
 	f.ref("user_id", l.UserID)
-	oneOf(&f, "purpose", l.Purpose, Invitation, Reset)
+	oneOf(&f, "purpose", l.Purpose)
 	if l.ExpiresAt.IsZero() {
 		f.add("expires_at", "is missing")
 	}

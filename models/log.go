@@ -46,10 +46,9 @@ type Log struct {
 func (l Log) Validate() error {
 	var f findings
 	f.limits("", &l)
-	oneOf(&f, "depth", l.Depth, Core, Full)
-	all := allKinds()
+	oneOf(&f, "depth", l.Depth)
 	for i, k := range l.Kinds {
-		oneOf(&f, at("kinds", i), k, all...)
+		oneOf(&f, at("kinds", i), k)
 	}
 	unique(&f, "kinds", l.Kinds)
 	for i, s := range l.Covers {

@@ -106,7 +106,7 @@ func (m Match) Validate() error {
 	}
 	f.date("date", m.Date)
 	if m.Venue != nil {
-		oneOf(&f, "venue", *m.Venue, Home, Away, Neutral)
+		oneOf(&f, "venue", *m.Venue)
 	}
 	return f.err("match")
 }
@@ -122,8 +122,7 @@ func (m Match) ValidateIn(s Season) error {
 func (e MatchEvent) Validate() error {
 	var f findings
 	f.clock("clock", e.Clock)
-	oneOf(&f, "kind", e.Kind, EventTry, EventConversion, EventPenaltyGoal, EventDropGoal, EventPenaltyTry,
-		EventYellowCard, EventRedCard, EventSubstitution, EventHeadContact)
+	oneOf(&f, "kind", e.Kind)
 	f.refIfAny("player_id", e.PlayerID)
 	f.refIfAny("off_id", e.OffID)
 	if e.OffID != nil && e.Kind != EventSubstitution {
@@ -152,7 +151,7 @@ func (e MatchEvent) ValidateIn(m Match) error {
 func (t TeamTotals) Validate() error {
 	var f findings
 	f.limits("", &t)
-	oneOf(&f, "scope", t.Scope, WholeTeam, Forwards, Backs)
+	oneOf(&f, "scope", t.Scope)
 	if t.Scope == WholeTeam {
 		f.teamCounts("counts", t.Counts)
 	} else {

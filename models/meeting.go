@@ -90,7 +90,7 @@ func (m Meeting) Validate() error {
 	f.ref("season_id", m.SeasonID)
 	f.ref("squad_id", m.SquadID)
 	f.date("date", m.Date)
-	oneOf(&f, "status", m.Status, MeetingOpen, MeetingClosed)
+	oneOf(&f, "status", m.Status)
 	f.present(m.Present)
 	f.criteria(m.Criteria)
 	f.places(m.Places)
@@ -150,7 +150,7 @@ func (f *findings) places(all []Place) {
 		case p.Group != "" && p.Position != "":
 			f.add(where+".position", "a place is of a position group or of a position, not of both; leave one out")
 		case p.Group != "":
-			oneOf(f, where+".group", p.Group, allGroups()...)
+			oneOf(f, where+".group", p.Group)
 		default:
 			f.position(where+".position", p.Position)
 		}
@@ -197,7 +197,7 @@ func (f *findings) candidates(m *Meeting) {
 			}
 			continue
 		}
-		if !oneOf(f, where+".decision", c.Decision, Chosen, Reserve, NotChosen, Deferred) {
+		if !oneOf(f, where+".decision", c.Decision) {
 			continue
 		}
 		if strings.TrimSpace(c.Reason) == "" {

@@ -77,8 +77,8 @@ type Mention struct {
 func (d DataRequest) Validate() error {
 	var f findings
 	f.ref("player_id", d.PlayerID)
-	oneOf(&f, "kind", d.Kind, RequestExport, RequestErasure)
-	oneOf(&f, "asked_by", d.AskedBy, AskedByPlayer, AskedByGuardian, AskedByAcademy, AskedByOther)
+	oneOf(&f, "kind", d.Kind)
+	oneOf(&f, "asked_by", d.AskedBy)
 	return f.err("data request")
 }
 

@@ -30,7 +30,7 @@ func (s Settings) Validate() error {
 	f.limits("", &s)
 	for i, p := range s.Requires {
 		if _, known := purposeOf(p); !known {
-			oneOf(&f, at("requires", i), p, allPurposes()...)
+			oneOf(&f, at("requires", i), p)
 		}
 	}
 	unique(&f, "requires", s.Requires)

@@ -100,15 +100,6 @@ func (f *findings) key(where, s string, max int) {
 	}
 }
 
-// oneOf checks a code against those allowed.
-func oneOf[S ~string](f *findings, where string, s S, allowed ...S) bool {
-	if slices.Contains(allowed, s) {
-		return true
-	}
-	f.add(where, "%q is unknown; allowed are %s", clip(string(s)), list(allowed))
-	return false
-}
-
 // list joins codes for a message.
 func list[S ~string](codes []S) string {
 	var b strings.Builder
@@ -186,18 +177,9 @@ func (f *findings) refIfAny(where string, id *int64) {
 // groups checks the position groups that something suits.
 func (f *findings) groups(where string, suits []Group) {
 	for i, g := range suits {
-		oneOf(f, at(where, i), g, allGroups()...)
+		oneOf(f, at(where, i), g)
 	}
 	unique(f, where, suits)
-}
-
-// allGroups lists the codes of the position groups.
-func allGroups() []Group {
-	all := make([]Group, len(groups))
-	for i := range groups {
-		all[i] = groups[i].Code
-	}
-	return all
 }
 
 // position checks a position, which may be empty.
@@ -205,11 +187,7 @@ func (f *findings) position(where string, p Position) {
 	if p == "" || p.Label() != "" {
 		return
 	}
-	all := make([]Position, len(positions))
-	for i := range positions {
-		all[i] = positions[i].Code
-	}
-	oneOf(f, where, p, all...)
+	oneOf(f, where, p)
 }
 
 // clip shortens text for a message to at most 60 characters.

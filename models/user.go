@@ -59,7 +59,7 @@ type AccessToken struct {
 func (u User) Validate() error {
 	var f findings
 	f.limits("", &u)
-	oneOf(&f, "role", u.Role, RoleManager, RoleCoach, RoleSelector, RolePlayer, RoleOperator)
+	oneOf(&f, "role", u.Role)
 	f.refIfAny("player_id", u.PlayerID)
 	switch {
 	case u.Role == RolePlayer && u.PlayerID == nil:
@@ -106,7 +106,7 @@ func (t AccessToken) Validate() error {
 	var f findings
 	f.limits("", &t)
 	f.ref("user_id", t.UserID)
-	oneOf(&f, "scope", t.Scope, ScopeRead, ScopeWrite)
+	oneOf(&f, "scope", t.Scope)
 	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() &&
 		(life <= 0 || life > LongestToken) {
 		f.add("expires_at", "must be after the token is made, and at most %d days", LongestToken/(24*time.Hour))

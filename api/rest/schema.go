@@ -175,77 +175,29 @@ var ours = map[string]string{
 	"rest.ManagerMade":      "The first manager of an academy, and their one-time link",
 }
 
-// vocabulary lists the codes of each type that is one of a few.
-var vocabulary = map[reflect.Type][]any{
-	reflect.TypeFor[models.Position](): codesIn(models.Positions(), func(p models.PositionInfo) models.Position {
-		return p.Code
-	}),
-	reflect.TypeFor[models.Group](): codesIn(models.Groups(), func(g models.GroupInfo) models.Group {
-		return g.Code
-	}),
-	reflect.TypeFor[models.Kind](): codesIn(models.Kinds(), func(k models.KindInfo) models.Kind {
-		return k.Code
-	}),
-	reflect.TypeFor[models.Result](): codesIn(models.Results(), func(r models.ResultInfo) models.Result {
-		return r.Code
-	}),
-	reflect.TypeFor[models.Danger](): codesIn(models.DangerCatalogue(), func(d models.DangerInfo) models.Danger {
-		return d.Code
-	}),
-	reflect.TypeFor[models.Depth]():        {models.Core, models.Full},
-	reflect.TypeFor[models.Venue]():        {models.Home, models.Away, models.Neutral},
-	reflect.TypeFor[models.Scope]():        {models.WholeTeam, models.Forwards, models.Backs},
-	reflect.TypeFor[models.Availability](): {models.Available, models.Modified, models.Unavailable},
-	reflect.TypeFor[models.Family]():       {models.Rate, models.Proportion, models.Mean},
-	reflect.TypeFor[models.Better]():       {models.Higher, models.Lower, models.Neither},
-	reflect.TypeFor[models.Source]():       {models.FromLog, models.FromTotals},
-	reflect.TypeFor[models.AskedBy](): {models.AskedByPlayer, models.AskedByGuardian, models.AskedByAcademy,
-		models.AskedByOther},
-	reflect.TypeFor[models.RequestKind]():   {models.RequestExport, models.RequestErasure},
-	reflect.TypeFor[evidence.Edition]():     {evidence.StaffEdition, evidence.PlayerEdition},
-	reflect.TypeFor[models.Decision]():      {models.Chosen, models.Reserve, models.NotChosen, models.Deferred},
-	reflect.TypeFor[models.MeetingStatus](): {models.MeetingOpen, models.MeetingClosed},
-	reflect.TypeFor[models.TokenScope]():    {models.ScopeRead, models.ScopeWrite},
-	reflect.TypeFor[models.LinkPurpose]():   {models.Invitation, models.Reset},
-	reflect.TypeFor[models.EventKind](): {
-		models.EventTry, models.EventConversion, models.EventPenaltyGoal, models.EventDropGoal, models.EventPenaltyTry,
-		models.EventYellowCard,
-		models.EventRedCard, models.EventSubstitution, models.EventHeadContact,
-	},
-	reflect.TypeFor[models.Purpose](): codesIn(models.ConsentPurposes(), func(p models.PurposeInfo) models.Purpose {
-		return p.Code
-	}),
-	reflect.TypeFor[models.Relation]():    {models.ByGuardian, models.BySelf},
-	reflect.TypeFor[models.LoadWarning](): {models.LoadWithin, models.LoadNear, models.LoadOver},
-	reflect.TypeFor[models.LevelMethod](): {models.FittedTrend, models.EmpiricalBayes, models.PlainMean},
-}
-
-func codesIn[I any, C ~string](all []I, code func(I) C) []any {
-	list := make([]any, len(all))
-	for i, info := range all {
-		list[i] = code(info)
-	}
-	return list
-}
-
-// coded stands in for a type of the vocabulary where the library makes a schema.
-type coded[C ~string] string
+// coded stands in for a type that is one of a few codes where the library makes a schema.
+type coded[C models.Coded[C]] string
 
 // Schema lists the codes.
 func (coded[C]) Schema(huma.Registry) *huma.Schema {
 	s := &huma.Schema{Type: huma.TypeString}
-	for _, c := range vocabulary[reflect.TypeFor[C]()] {
-		s.Enum = append(s.Enum, fmt.Sprint(c))
-	}
+	s.Enum = enum[C]()
 	return s
+}
+
+// enum lists the codes of a type.
+func enum[C models.Coded[C]]() []any {
+	var none C
+	var list []any
+	for _, c := range none.Codes() {
+		list = append(list, string(c))
+	}
+	return list
 }
 
 // besideLimits are what a schema says of a member besides the limit that its type states, by names as in descriptions.
 var besideLimits = map[string]func(*huma.Schema){
-	"User.role": func(s *huma.Schema) {
-		s.Enum = []any{string(models.RoleManager), string(models.RoleCoach), string(models.RoleSelector),
-			string(models.RolePlayer), string(models.RoleOperator)}
-	},
+	"User.role": func(s *huma.Schema) { s.Enum = enum[models.Role]() },
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
 }
@@ -295,16 +247,18 @@ func counts(s *huma.Schema, least, most int, bounded bool) {
 // schemaPrefix is what references to schemas begin with.
 const schemaPrefix = "#/components/schemas/"
 
-// newSchemas returns an empty registry of schemas that knows the vocabulary.
+// newSchemas returns an empty registry of schemas that knows the codes.
 func newSchemas() huma.Registry {
 	r := huma.NewMapRegistry(schemaPrefix, schemaName)
 	alias[models.Position](r)
 	alias[models.Group](r)
 	alias[models.Kind](r)
 	alias[models.Result](r)
+	alias[models.Danger](r)
 	alias[models.Depth](r)
 	alias[models.Venue](r)
 	alias[models.Scope](r)
+
 	alias[models.Availability](r)
 	alias[models.Family](r)
 	alias[models.Better](r)
@@ -325,7 +279,7 @@ func newSchemas() huma.Registry {
 	return r
 }
 
-func alias[C ~string](r huma.Registry) {
+func alias[C models.Coded[C]](r huma.Registry) {
 	r.RegisterTypeAlias(reflect.TypeFor[C](), reflect.TypeFor[coded[C]]())
 }
 
@@ -406,6 +360,7 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	if more, ok := besideLimits[owner.Name()+"."+member]; ok {
 		more(property)
 	}
+	mustListCodes(owner, field, property)
 	if owner == reflect.TypeFor[models.Record]() {
 		property.ReadOnly = true
 	} else if strings.HasSuffix(member, "_id") && strings.HasPrefix(owner.PkgPath(), "throughline/models") ||
@@ -415,6 +370,22 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	}
 	if field.Type.Kind() == reflect.Map && property.AdditionalProperties == nil {
 		property.AdditionalProperties = true
+	}
+}
+
+// mustListCodes stops a program whose description would leave out what a type allows: every program that starts, and
+// every test of the service, meets it.
+func mustListCodes(owner reflect.Type, field reflect.StructField, property *huma.Schema) {
+	t := field.Type
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+		if t.Kind() == reflect.Slice && property.Items != nil {
+			property = property.Items
+		}
+		t = t.Elem()
+	}
+	if _, coded := t.MethodByName("Codes"); coded && len(property.Enum) == 0 && t != reflect.TypeFor[models.Role]() {
+		panic(fmt.Sprintf("%v, of %v.%s, is one of a few codes that the description does not list: add alias[%[1]v](r) to "+
+			"newSchemas (api/rest/schema.go)", t, owner, field.Name))
 	}
 }
 

@@ -71,6 +71,9 @@ const (
 	PlayerEdition Edition = "player"
 )
 
+// Codes lists the editions.
+func (Edition) Codes() []Edition { return []Edition{StaffEdition, PlayerEdition} }
+
 // EditionFor is the edition that the caller reads.
 func EditionFor(who models.Who) Edition {
 	if who.Role == models.RolePlayer {
