@@ -209,7 +209,7 @@ func (readOnce) Close() error { return nil }
 // place is one that somebody makes requests about: mostly of his own academy, sometimes of the other one.
 func (f *fuzzer) place(p person) *place {
 	ours, others := []*place{}, []*place{}
-	for _, name := range []string{"far", "far", "his", "his", "his", "kept", "mates", "ours", "theirs"} {
+	for _, name := range []string{"far", "far", "own", "own", "own", "kept", "mates", "ours", "theirs"} {
 		if pl := f.c.places[name]; pl.academy == p.who.AcademyID {
 			ours = append(ours, pl)
 		} else {

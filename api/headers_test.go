@@ -123,8 +123,8 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 			t.Errorf("too much for %s: %d; want %d", path, got, status)
 		}
 	}
-	his := tight.places["his"]
-	if got := ask(tight, tight.person("manager"), http.MethodGet, his.address("/players/{player}/seasons/{season}"),
+	own := tight.places["own"]
+	if got := ask(tight, tight.person("manager"), http.MethodGet, own.address("/players/{player}/seasons/{season}"),
 		""); got != http.StatusInternalServerError {
 		t.Errorf("a report that cannot be drawn: %d; want 500", got)
 	}

@@ -165,6 +165,10 @@ func (tx *Tx) HeadContacts(f models.HeadContactFilter) ([]models.HeadContact, er
 // same moment that is there already is returned, and none is made. With StandDown it stands the player down from that
 // day. With MedicalLead they were told at once, now where ToldAt does not say when.
 func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
+	// Asked before the same moment is looked for: its record is not for every caller.
+	if err := headContacts().mayChange(tx); err != nil {
+		return err
+	}
 	h.InvolvementID, h.MatchEventID, h.ToldBy = nil, nil, nil
 	if by := tx.byWho(); by != nil {
 		h.MarkedBy = by
