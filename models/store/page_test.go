@@ -122,6 +122,9 @@ func (w *world) readPages(t *testing.T, who models.Who) {
 		if who.Reach(models.Read, models.AreaAnswers) != models.ReachNone {
 			same(t, tx, "answers", func() ([]models.NoteAnswer, error) { return tx.NoteAnswers(0) })
 		}
+		if who.Role == models.RoleManager {
+			same(t, tx, "retention reviews", func() ([]models.RetentionReview, error) { return tx.RetentionReviews(0) })
+		}
 		same(t, tx, "goals", func() ([]models.Goal, error) { return tx.Goals(models.GoalFilter{}) })
 		same(t, tx, "check-ins", func() ([]models.CheckIn, error) { return tx.CheckIns(0) })
 		same(t, tx, "notes", func() ([]models.ReviewNote, error) { return tx.ReviewNotes(models.ReviewNoteFilter{}) })

@@ -332,3 +332,40 @@ func academyWide(t *testing.T, db *gorm.DB, postgres bool, sql string, args []an
 	}
 	return bad
 }
+
+// unlisted are the kinds without a list: a one-time link is answered once, and an academy has one record of settings.
+var unlisted = []string{"links", "academy_settings"}
+
+// TestEveryKindIsReadWhereEverythingIs finds a kind that is missing in one of the two lists of what is read. The plans
+// above, and what each role may see, are tried on what these lists read.
+func TestEveryKindIsReadWhereEverythingIs(t *testing.T) {
+	s := storetest.Open(t, "sqlite")
+	w := newWorld(t, s)
+	var into []string
+	var mu sync.Mutex
+	if err := s.Trace(func(sql string, _ []any) {
+		mu.Lock()
+		defer mu.Unlock()
+		into = append(into, sql)
+	}); err != nil {
+		t.Fatal(err)
+	}
+	for place, reads := range map[string]func(models.Who){
+		"readEverything (models/store/everything_test.go)": func(who models.Who) { w.readEverything(t, who) },
+		"readPages (models/store/page_test.go)":            func(who models.Who) { w.readPages(t, who) },
+	} {
+		into = nil
+		for _, who := range []models.Who{w.manager, w.bramHimself} {
+			reads(who)
+		}
+		for _, kept := range store.DeclaredTables() {
+			from := "FROM `" + kept.Name + "`"
+			if slices.Contains(unlisted, kept.Name) {
+				continue
+			}
+			if kept.Kind && !slices.ContainsFunc(into, func(sql string) bool { return strings.Contains(sql, from) }) {
+				t.Errorf("no list of the kind %s is read in %s: add it there", kept.Called, place)
+			}
+		}
+	}
+}
