@@ -309,48 +309,37 @@ func (tx *Tx) movedAll() error {
 	return err
 }
 
-// movedAfter marks the squads' seasons after those that are marked: their levels start from the earlier ones.
-func (tx *Tx) movedAfter() error {
-	seen := map[int64]bool{}
-	for m := range maps.Clone(tx.moves) {
-		if seen[m.season] {
-			continue
-		}
-		seen[m.season] = true
-		found, err := rows[models.SquadSeason](tx, "read which seasons follow",
-			`SELECT squad_seasons.season_id, squad_seasons.squad_id FROM squad_seasons
-				JOIN seasons ON seasons.academy_id = squad_seasons.academy_id AND seasons.id = squad_seasons.season_id
-				JOIN seasons moved ON moved.academy_id = seasons.academy_id AND moved.id = ?
-				WHERE squad_seasons.academy_id = ? AND seasons.starts > moved.starts`, m.season, tx.who.AcademyID)
+func bySquadSeason(a, b squadSeason) int {
+	return order(a.season, b.season, int(a.squad), int(b.squad))
+}
+
+// revise counts the changes up, and has the trends made again: those of what changed, and those of later seasons, whose
+// levels start from the earlier ones.
+func (tx *Tx) revise() error {
+	moves := slices.SortedFunc(maps.Keys(tx.moves), bySquadSeason)
+	tx.moves = nil
+	behind := map[squadSeason]bool{}
+	for _, m := range moves {
+		marked, err := rows[models.SquadSeason](tx, "mark trends as behind",
+			`INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted)
+			SELECT later.academy_id, later.season_id, later.squad_id, 1, later.changed_at, 0 FROM squad_seasons AS later
+			JOIN seasons ON seasons.academy_id = later.academy_id AND seasons.id = later.season_id
+			JOIN seasons AS moved ON moved.academy_id = later.academy_id AND moved.id = ? AND moved.starts < seasons.starts
+			WHERE later.academy_id = ?
+			UNION SELECT moved.academy_id, moved.id, ?, 1, ?, 0 FROM seasons AS moved
+			WHERE moved.academy_id = ? AND moved.id = ?
+			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE
+			SET revision = squad_seasons.revision + 1, changed_at = ? RETURNING season_id, squad_id`,
+			m.season, tx.who.AcademyID, m.squad, tx.now, tx.who.AcademyID, m.season, tx.now)
 		if err != nil {
 			return err
 		}
-		for _, f := range found {
-			tx.moved(f.SeasonID, &f.SquadID)
+		for _, of := range marked {
+			behind[squadSeason{of.SeasonID, of.SquadID}] = true
 		}
 	}
-	return nil
-}
-
-// revise counts the changes up, and has the trends made again.
-func (tx *Tx) revise() error {
-	if err := tx.movedAfter(); err != nil {
-		return err
-	}
-	moved := slices.SortedFunc(maps.Keys(tx.moves), func(a, b squadSeason) int {
-		return order(a.season, b.season, int(a.squad), int(b.squad))
-	})
-	tx.moves = nil
-	for _, m := range moved {
-		err := tx.exec("mark trends as behind",
-			`INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted) VALUES (?, ?, ?, 1, ?, 0)
-			ON CONFLICT (academy_id, season_id, squad_id) DO UPDATE
-			SET revision = squad_seasons.revision + 1, changed_at = excluded.changed_at`,
-			tx.who.AcademyID, m.season, m.squad, tx.now)
-		if err == nil {
-			err = tx.orderRefit(m)
-		}
-		if err != nil {
+	for _, m := range slices.SortedFunc(maps.Keys(behind), bySquadSeason) {
+		if err := tx.orderRefit(m); err != nil {
 			return err
 		}
 	}
