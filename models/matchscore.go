@@ -4,8 +4,8 @@ package models
 // result holds the player's own play.
 type MatchScore struct {
 	MatchID int64 `json:"-"`
-	Ours    int   `json:"ours"`
-	Theirs  int   `json:"theirs"`
+	Ours    int   `json:"ours"`   // our points
+	Theirs  int   `json:"theirs"` // the other side's points
 }
 
 // ScoreEvents are how many events of a kind a match had for one side.

@@ -149,15 +149,15 @@ type Range struct {
 // FirmVerdicts are how many verdicts are firm, and how many of those are expected to be false: that the true change is
 // none, or goes the other way.
 type FirmVerdicts struct {
-	Verdicts      int     `json:"verdicts"`
-	ExpectedFalse float64 `json:"expected_false"`
+	Verdicts      int     `json:"verdicts"`       // how many are firm
+	ExpectedFalse float64 `json:"expected_false"` // how many of them, by the local false-sign rates
 }
 
 // Compared is a player's level now against the levels now of a circle, the player among them: the narrowest of
 // position group, forwards or backs, and whole squad with five others at least.
 type Compared struct {
 	Against string  `json:"against"` // "back row", "forwards", "whole squad"
-	Players int     `json:"players"`
+	Players int     `json:"players"` // of the circle, the player among them
 	Mean    float64 `json:"mean"`
 	Range80 Range   `json:"range_80"` // the middle 80 % of their levels
 	Ahead   float64 `json:"ahead"`    // probability that the level is on the better side of the mean
