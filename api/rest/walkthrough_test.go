@@ -40,7 +40,8 @@ func TestTheWalkThroughWorks(t *testing.T) {
 			t.Fatalf("%v: %s\n%s", err, failed.String(), said.String())
 		}
 		// Two of four contacts won: counted by hand from the commands.
-		for _, want := range []string{`"code":"contact_won"`, `"matches":1,"numerator":2,"denominator":4,"dispersion":1,"season":0.5`,
+		for _, want := range []string{`"code":"contact_won"`,
+			`"matches":1,"numerator":2,"denominator":4,"dispersion":1,"season":0.5`,
 			"contact_won,2,4,log"} {
 			if !strings.Contains(said.String(), want) {
 				t.Errorf("the walk-through printed\n%s\nwant %s in it", said.String(), want)
