@@ -146,7 +146,7 @@ func badInputs(w *world) []struct {
 		{"a self-rating by a coach", models.Invalid, "the user of the player", rate(func(r *models.Rating) {
 			r.Self = true
 		})},
-		{"a self-rating in another's name", models.Forbidden, "nobody else does", rate(func(r *models.Rating) {
+		{"a self-rating in another's name", models.Forbidden, "can give this self-rating", rate(func(r *models.Rating) {
 			r.Self, r.RaterID = true, w.bramHimself.UserID
 		})},
 		{"a round that closes before its match", models.Invalid, "before the day that the grades are of",

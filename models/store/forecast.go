@@ -3,6 +3,8 @@ package store
 import (
 	"encoding/json"
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 	"time"
 
@@ -129,8 +131,16 @@ func (tx *Tx) ofNoErased(
 	if len(forecasts)+len(pairs) == 0 {
 		return nil, nil, nil
 	}
+	named := map[int64]bool{}
+	for _, f := range forecasts {
+		named[f.PlayerID] = true
+	}
+	for _, p := range pairs {
+		named[p.PlayerID], named[p.OtherID] = true, true
+	}
 	ids, err := rows[int64](tx, "look whose data were erased",
-		"SELECT id FROM players WHERE academy_id = ? AND erased_at IS NOT NULL", tx.who.AcademyID)
+		"SELECT id FROM players WHERE academy_id = ? AND id IN ? AND erased_at IS NOT NULL",
+		tx.who.AcademyID, slices.Sorted(maps.Keys(named)))
 	if err != nil {
 		return nil, nil, err
 	}

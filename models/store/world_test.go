@@ -216,7 +216,8 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 	write(t, s, w.manager, func(tx *store.Tx) error {
 		w.consent = models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeFilming, GivenBy: "Hanne Oakes",
 			Relation: models.ByGuardian, On: "2024-09-01"}
-		w.contact = models.HeadContact{PlayerID: w.tove.ID, Date: w.match.Date, MatchID: &w.match.ID, StandDown: true}
+		// in training, after the match: what they did in it counts
+		w.contact = models.HeadContact{PlayerID: w.tove.ID, Date: "2025-10-05", StandDown: true}
 		w.limit = models.MinutesLimit{Name: "A week", Days: 7, Minutes: 140}
 		if err := all(
 			func() error { return tx.CreateConsent(&w.consent) },

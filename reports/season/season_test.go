@@ -552,7 +552,7 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	r := read(t, a, staff)
 	page := file(t, r)
 	last := 0
-	for _, want := range []string{"told the medical lead", "Stood down from 8 Nov 2025",
+	for _, want := range []string{"not yet reported to the medical lead", "Stood down from 8 Nov 2025",
 		"No guardian’s consent on file for filming", "Matches"} {
 		at := strings.Index(page, want)
 		if at < last {
