@@ -167,8 +167,8 @@ type wayIn struct {
 	Token    string `json:"token"`
 }
 
-// demoRounds are enough for an account of every family of indicators; each takes as long as the trends of a season.
-const demoRounds = 2
+// demoRounds is enough for an account of every family of indicators; a round takes as long as the trends of a season.
+const demoRounds = 1
 
 // demoToken labels the demonstration's tokens, so that the next run takes them back.
 const demoToken = "demonstration"

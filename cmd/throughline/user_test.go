@@ -74,7 +74,7 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		links["orla"] = shown(t, on("operator", "add", "--login", "orla", "--name", "Orla Finch"))
 		links["orla"] = shown(t, on("user", "link", "--login", "orla"))
 		if got := on("user", "second-factor-off", "--login", "cole"); got.code != 0 ||
-			!strings.Contains(got.out, "Cole Brock signs in with the password alone") {
+			!strings.Contains(got.out, "Cole Brock now signs in with the password alone") {
 			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 		}
 
@@ -87,10 +87,10 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 				"Nobody"},
 			"has a user already": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Bryn Calder"},
-			"in lower case":        {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
-			`signs in as "nobody"`: {"user", "link", "--login", "nobody"},
-			`signs in as "orla"`:   {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
-			"login cole is taken":  {"operator", "add", "--login", "cole", "--name", "Other"},
+			"in lower case":       {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
+			`no user "nobody"`:    {"user", "link", "--login", "nobody"},
+			`no user "orla"`:      {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
+			"login cole is taken": {"operator", "add", "--login", "cole", "--name", "Other"},
 		} {
 			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) || strings.Contains(got.out, "/join/") {
 				t.Errorf("%v: exit %d: %s%s; want %q and no link", args, got.code, got.out, got.err, what)
