@@ -76,7 +76,7 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	}
 	known := d
 	if r.Origin != "" {
-		known = keep(d, learn)
+		known = d.Rows(learn)
 	}
 	fitted, seconds, err := timed(known, r)
 	if err != nil {

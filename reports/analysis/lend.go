@@ -25,7 +25,7 @@ func (t *table) lend(d trend.Data, learn []int, r Request) ([][]float64, error) 
 		if err != nil {
 			return nil, fmt.Errorf("also %s: %w", count, err)
 		}
-		other := keep(trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values}, learn)
+		other := trend.Data{Family: trend.Rate, Player: d.Player, Minutes: t.minutes, Value: values}.Rows(learn)
 		if err := other.Validate(); err != nil {
 			return nil, fmt.Errorf("also %s: %w", count, t.atLine(err, learn))
 		}

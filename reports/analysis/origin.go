@@ -44,28 +44,3 @@ func (t *table) split(d trend.Data, origin string) (learn, later []int, err erro
 	}
 	return learn, later, nil
 }
-
-// keep takes some rows of the data.
-func keep(d trend.Data, rows []int) trend.Data {
-	out := trend.Data{
-		Family: d.Family,
-		Player: pick(d.Player, rows), Match: pick(d.Match, rows), Coach: pick(d.Coach, rows), Group: pick(d.Group, rows),
-		Time: pick(d.Time, rows), Difficulty: pick(d.Difficulty, rows), Home: pick(d.Home, rows),
-		Minutes: pick(d.Minutes, rows), Trials: pick(d.Trials, rows), Value: pick(d.Value, rows),
-	}
-	for _, r := range d.Role {
-		out.Role = append(out.Role, pick(r, rows))
-	}
-	return out
-}
-
-func pick[T any](column []T, rows []int) []T {
-	if column == nil {
-		return nil
-	}
-	out := make([]T, len(rows))
-	for k, i := range rows {
-		out[k] = column[i]
-	}
-	return out
-}

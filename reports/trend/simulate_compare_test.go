@@ -23,19 +23,7 @@ type together struct {
 // compareTogether fits some squads together and compares ranks, chances and firm verdicts with the truth.
 func (s *together) compareTogether(tb testing.TB, random *rand.Rand, c course, squads int) {
 	tb.Helper()
-	var drawn []drawnSquad
-	var known []Indicator
-	for k := range squads {
-		q := simulateCourse(random, c)
-		drawn = append(drawn, q)
-		known = append(known, Indicator{Name: fmt.Sprint(k), Data: take(q.all, func(i int) bool {
-			return q.all.Time[i] < simulatedPlayed
-		})})
-	}
-	results, err := FitSquad(tb.Context(), known)
-	if err != nil {
-		tb.Fatal(err)
-	}
+	drawn, results := drawAndFit(tb, random, c, squads)
 	firm, expected := Firm(results)
 	s.firm, s.expected = s.firm+float64(firm), s.expected+expected
 	for k, r := range results {

@@ -92,10 +92,9 @@ func simulateCourse(random *rand.Rand, c course) drawnSquad {
 	return drawnSquad{all, path}
 }
 
-// academy simulates some squads, fits their season together and compares.
-func (s *simulated) academy(tb testing.TB, random *rand.Rand, c course, squads int) {
+// drawAndFit simulates some squads under a course and fits what has been played of their season, all together.
+func drawAndFit(tb testing.TB, random *rand.Rand, c course, squads int) (drawn []drawnSquad, results []*Result) {
 	tb.Helper()
-	var drawn []drawnSquad
 	var known []Indicator
 	for k := range squads {
 		q := simulateCourse(random, c)
@@ -108,6 +107,13 @@ func (s *simulated) academy(tb testing.TB, random *rand.Rand, c course, squads i
 	if err != nil {
 		tb.Fatal(err)
 	}
+	return drawn, results
+}
+
+// academy simulates some squads, fits their season together and compares.
+func (s *simulated) academy(tb testing.TB, random *rand.Rand, c course, squads int) {
+	tb.Helper()
+	drawn, results := drawAndFit(tb, random, c, squads)
 	for k, r := range results {
 		s.compare(tb, random, r, drawn[k].all, drawn[k].path)
 	}
