@@ -23,8 +23,12 @@ type PlayerFilter struct {
 // SpellFilter picks spells of availability.
 type SpellFilter struct{ PlayerID int64 }
 
-// MatchFilter picks matches. PlayerID means those in which he appeared.
-type MatchFilter struct{ SeasonID, SquadID, PlayerID int64 }
+// MatchFilter picks matches. PlayerID means those in which the player appeared. WithoutStops leaves Match.Stops empty,
+// for callers who read the matches of a season and not of whom they count for a while only.
+type MatchFilter struct {
+	SeasonID, SquadID, PlayerID int64
+	WithoutStops                bool
+}
 
 // TeamTotalsFilter picks team totals. PlayerID means of the matches in which he appeared.
 type TeamTotalsFilter struct {

@@ -213,7 +213,7 @@ type playing struct {
 
 // playedIn returns how much each player played for the academy's squads in a season.
 func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
-	matches, err := tx.Matches(models.MatchFilter{SeasonID: season})
+	matches, err := tx.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
 	if err != nil {
 		return nil, err
 	}

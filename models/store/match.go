@@ -60,8 +60,8 @@ func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
 		return nil, err
 	}
 	all, err := matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appeared)
-	if err != nil {
-		return nil, err
+	if err != nil || f.WithoutStops {
+		return all, err
 	}
 	return all, tx.loadMatchStops(all)
 }

@@ -109,11 +109,6 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	if err != nil {
 		return err
 	}
-	if p.Squad != nil {
-		if p.offered, err = src.Opportunities(p.Season.ID, p.Squad.ID); err != nil {
-			return err
-		}
-	}
 	p.numerators = make(map[string]string, len(catalogue))
 	for _, in := range catalogue {
 		p.numerators[in.Code] = in.Numerator
@@ -121,6 +116,13 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	families := make(map[string]models.Family, len(catalogue))
 	for _, in := range catalogue {
 		families[in.Code] = in.Family
+	}
+	// what a match offered, and a share of the team's count, concern rates only
+	rates := only == "" || families[only] == models.Rate
+	if p.Squad != nil && rates {
+		if p.offered, err = src.Opportunities(p.Season.ID, p.Squad.ID); err != nil {
+			return err
+		}
 	}
 	observations, err := src.Observations(models.ObservationFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID,
 		Indicator: only})
@@ -143,7 +145,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		}
 	}
 	var teams []models.TeamTotals
-	if only == "" || families[only] == models.Rate { // no other family's count can be shared out
+	if rates {
 		if teams, err = src.TeamTotals(models.TeamTotalsFilter{SeasonID: p.Season.ID, PlayerID: p.Person.ID,
 			Scope: models.WholeTeam}); err != nil {
 			return err

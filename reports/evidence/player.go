@@ -26,6 +26,10 @@ type PlayerSource interface {
 	Matches(models.MatchFilter) ([]models.Match, error)
 	Appearances(models.AppearanceFilter) ([]models.Appearance, error)
 	Spells(models.SpellFilter) ([]models.Spell, error)
+}
+
+// ScoreSource is what ReadScores reads.
+type ScoreSource interface {
 	// Scores are those of the player's matches of a season, by match.
 	Scores(player, season int64) (map[int64]models.MatchScore, error)
 }
@@ -161,7 +165,7 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 	if err != nil {
 		return err
 	}
-	matches, err := src.Matches(models.MatchFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	matches, err := src.Matches(models.MatchFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, WithoutStops: true})
 	if err != nil {
 		return err
 	}
@@ -194,11 +198,16 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 			p.Spells = append(p.Spells, s)
 		}
 	}
+	p.addMatches(appearances, matches)
+	return nil
+}
+
+// ReadScores adds their scores to the matches.
+func (p *Player) ReadScores(src ScoreSource) error {
 	scores, err := src.Scores(p.Person.ID, p.Season.ID)
 	if err != nil {
 		return err
 	}
-	p.addMatches(appearances, matches)
 	for i := range p.Matches {
 		if s, ok := scores[p.Matches[i].ID]; ok {
 			p.Matches[i].Score = &s

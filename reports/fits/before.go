@@ -65,7 +65,7 @@ func length(s models.Season) (float64, error) {
 func (r *record) readPast(src Source, season int64, players []models.Player) (pastSeason, error) {
 	b := pastSeason{squads: map[int64]string{}}
 	b.players, b.indicators, b.skills = players, r.indicators, r.skills
-	games, err := src.Matches(models.MatchFilter{SeasonID: season})
+	games, err := src.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
 	if err != nil {
 		return b, err
 	}

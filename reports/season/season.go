@@ -15,6 +15,7 @@ import (
 // with a *models.Error of code NotFound for the rest.
 type Source interface {
 	evidence.PlayerSource
+	evidence.ScoreSource
 	evidence.SafetySource
 	evidence.TrendSource
 	evidence.FigureSource
@@ -78,6 +79,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		read func() error
 	}{
 		{"what keeps the player safe", func() error { return of.ReadSafety(src, models.DateOf(q.Now.UTC())) }},
+		{"the scores", func() error { return of.ReadScores(src) }},
 		{"the trends", func() error { return of.ReadTrends(src) }},
 		{"the indicators", func() error { return of.ReadIndicators(src) }},
 		{"the ratings", func() error { return of.ReadSkills(src) }},
