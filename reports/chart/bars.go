@@ -14,7 +14,7 @@ type Bars struct {
 	Description string
 	Below       string // over the left half; "below the group" when empty
 	Above       string // over the right half; "above the group" when empty
-	Unit        string // under the axis; "standard deviations from the group's mean" when empty
+	Unit        string // under the axis; "standard deviations from the middle of the group" when empty
 	Rows        []Row  // from top to bottom, 1 to 200
 }
 
@@ -122,7 +122,7 @@ func (b Bars) notes() (all [][]string, two bool) {
 	return all, two
 }
 
-func (b Bars) unit() string { return or(b.Unit, "standard deviations from the group's mean") }
+func (b Bars) unit() string { return or(b.Unit, "standard deviations from the middle of the group") }
 
 func or(s, otherwise string) string {
 	if strings.TrimSpace(s) == "" {
@@ -203,7 +203,7 @@ func (r Row) sentence() string {
 	} else {
 		b.WriteString(standing.Value(*r.Value))
 		if r.Interval != nil {
-			b.WriteString(" (80 % " + standing.interval(*r.Interval) + ")")
+			b.WriteString(" (80% " + standing.interval(*r.Interval) + ")")
 		}
 	}
 	if note := tidy(r.Note); note != "" && note != tooLittle {
@@ -236,14 +236,14 @@ func (b Bars) key() []keyItem {
 	}
 	var items []keyItem
 	if level {
-		items = append(items, keyMark(markLevel, "the player's level"))
+		items = append(items, keyMark(markLevel, "level"))
 	}
 	if interval {
-		items = append(items, keyLine(strokeInterval, "its 80 % interval"))
+		items = append(items, keyLine(strokeInterval, "its likely range (80%)"))
 	}
-	items = append(items, keyLine(strokeThin, "the group's mean"))
+	items = append(items, keyLine(strokeThin, "middle of the group"))
 	if group {
-		items = append(items, keyRange("central 80 % of the group"))
+		items = append(items, keyRange("middle 80% of the group"))
 	}
 	return items
 }

@@ -220,12 +220,13 @@ func TestScreenReadersGetTitleAndDescription(t *testing.T) {
 		title, desc string
 	}{
 		{described, "Contact won", "Contact won rose from 54% to 62%."},
-		{season(26), "Contact won", "24 of 26 matches with a value, from 44% to 77%. Running level from 55% to 64%, 80 % " +
-			"interval now 61% to 67%. Compared with back row: 56%."},
-		{footwork(), "Footwork into contact", "24 grades by 3 coaches on 12 occasions. Mean now 3.5, 80 % interval " +
+		{season(26), "Contact won", "24 of 26 matches with a value, from 44% to 77%. Running level from 55% to 64%, 80% " +
+			"range now 61% to 67%. Compared with back row: 56%."},
+		{footwork(), "Footwork into contact", "24 grades by 3 coaches on 12 occasions. Mean now 3.5, 80% range " +
 			"3.2 to 3.7."},
-		{standingBars(), "Beside the back row", "Scale: standard deviations from the group's mean. Contact won: 0.8 (80 % " +
-			"0.3 to 1.3); 63%, group 56%. Effective arrival at the breakdown: −0.6 (80 % −1.1 to 0.1). Released at the line: " +
+		{standingBars(), "Beside the back row", "Scale: standard deviations from the middle of the group. Contact " +
+			"won: 0.8 (80% " +
+			"0.3 to 1.3); 63%, group 56%. Effective arrival at the breakdown: −0.6 (80% −1.1 to 0.1). Released at the line: " +
 			"too little to say."},
 	}
 	for _, c := range cases {
@@ -338,11 +339,11 @@ func TestKeyNamesWhatIsDrawnAndNothingElse(t *testing.T) {
 		want  []string
 	}{
 		{bare, []string{"one match"}},
-		{season(26), []string{"one match", "out of the ordinary", "for another team", "interval of one match", "level",
-			"its 80 % and 95 % intervals", "back row 56%", "central 80 % of back row", "modified availability", "unavailable"}},
-		{footwork(), []string{"Adair", "Brandt", "Cole", "own grade", "mean", "its 80 % and 95 % intervals"}},
-		{standingBars(), []string{"the player's level", "its 80 % interval", "the group's mean",
-			"central 80 % of the group"}},
+		{season(26), []string{"one match", "out of the ordinary", "for another team", "range of one match", "level",
+			"its 80% and 95% ranges", "back row 56%", "middle 80% of the back row", "modified availability", "unavailable"}},
+		{footwork(), []string{"Adair", "Brandt", "Cole", "own grade", "mean", "its 80% and 95% ranges"}},
+		{standingBars(), []string{"level", "its likely range (80%)", "middle of the group",
+			"middle 80% of the group"}},
 	}
 	for _, c := range cases {
 		var got []string

@@ -218,7 +218,7 @@ func (r Rating) name() (title, description string) {
 	if last != nil {
 		fmt.Fprintf(&b, " Mean now %s", gradeFormat.Value(last.Value))
 		if last.Inner != nil {
-			fmt.Fprintf(&b, ", 80 %% interval %s", gradeFormat.interval(*last.Inner))
+			fmt.Fprintf(&b, ", 80%% range %s", gradeFormat.interval(*last.Inner))
 		}
 		b.WriteString(".")
 	}

@@ -212,7 +212,7 @@ func (t Trend) sentence(m Match) string {
 	if m.Level != nil {
 		b.WriteString("; level " + t.Format.Value(m.Level.Value))
 		if m.Level.Inner != nil {
-			b.WriteString(" (80 % " + t.Format.interval(*m.Level.Inner) + ")")
+			b.WriteString(" (80% " + t.Format.interval(*m.Level.Inner) + ")")
 		}
 	}
 	return b.String()
@@ -246,7 +246,7 @@ func (t Trend) name() (title, description string) {
 	if last != nil {
 		fmt.Fprintf(&b, " Running level from %s to %s", t.Format.Value(first.Value), t.Format.Value(last.Value))
 		if last.Inner != nil {
-			fmt.Fprintf(&b, ", 80 %% interval now %s", t.Format.interval(*last.Inner))
+			fmt.Fprintf(&b, ", 80%% range now %s", t.Format.interval(*last.Inner))
 		}
 		b.WriteString(".")
 	}
@@ -255,7 +255,7 @@ func (t Trend) name() (title, description string) {
 	case g.Value != nil:
 		fmt.Fprintf(&b, " Compared with %s: %s.", g.Label, t.Format.Value(*g.Value))
 	case g.Range != nil:
-		fmt.Fprintf(&b, " Compared with the central 80 %% of %s: %s.", g.Label, t.Format.interval(*g.Range))
+		fmt.Fprintf(&b, " Compared with the middle 80%% of the %s: %s.", g.Label, t.Format.interval(*g.Range))
 	}
 	return t.Title, b.String()
 }
@@ -282,7 +282,7 @@ func (t Trend) key() []keyItem {
 		items = append(items, keyMark(markOtherTeam, "for another team"))
 	}
 	if whiskers {
-		items = append(items, keyWhisker("interval of one match"))
+		items = append(items, keyWhisker("range of one match"))
 	}
 	items = append(items, keyLevels("level", levels)...)
 	if g := t.Group; g != nil {
@@ -290,7 +290,7 @@ func (t Trend) key() []keyItem {
 			items = append(items, keyLine(strokeGroup, g.Label+" "+t.Format.Value(*g.Value)))
 		}
 		if g.Range != nil {
-			items = append(items, keyRange("central 80 % of "+g.Label))
+			items = append(items, keyRange("middle 80% of the "+g.Label))
 		}
 	}
 	return append(items, keySpells(t.Spells)...)
@@ -309,11 +309,11 @@ func keyLevels(what string, levels []*Level) []keyItem {
 	}
 	switch {
 	case inner && outer:
-		items = append(items, keyBand(true, true, "its 80 % and 95 % intervals"))
+		items = append(items, keyBand(true, true, "its 80% and 95% ranges"))
 	case inner:
-		items = append(items, keyBand(false, true, "its 80 % interval"))
+		items = append(items, keyBand(false, true, "its likely range (80%)"))
 	case outer:
-		items = append(items, keyBand(true, false, "its 95 % interval"))
+		items = append(items, keyBand(true, false, "its 95% range"))
 	}
 	return items
 }

@@ -22,11 +22,19 @@ const (
 // better. It is false where there is nothing to compare.
 func (p *Player) Overview() (paper.Drawing, bool) {
 	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
+	reading := "Each dot is the player’s level, and the bar is its likely range. The middle line is the middle of the " +
+		"group. Right of the line is better."
+	if p.Edition == PlayerEdition {
+		bars.Title, bars.Unit = "You and the group", "distance from the middle of the group"
+		reading = "Each dot is your level, and the bar is its likely range. The middle line is the middle of the group. " +
+			"Right of the line is better."
+	}
 	table := paper.Table{
-		Caption: "Distance from the middle of the group in standard deviations between players; plus is better.",
+		Caption: "How far each figure is from the middle of the group. One is a standard deviation between players. Plus " +
+			"is better.",
 		Columns: []paper.Column{{Label: "Figure"}, {Label: "Distance", Numeric: true},
 			{Label: "Likely (80%)", Numeric: true},
-			{Label: "Against"}},
+			{Label: "Compared with"}},
 	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
 	for i := range p.Indicators {
@@ -44,8 +52,7 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 	}
 	return paper.Drawing{Chart: bars, Figure: paper.Figure{
 		ID: OverviewID, Title: bars.Title, Table: table,
-		Reading: "Each dot is the player’s level, the bar its likely range. The middle line is the middle of the group; " +
-			"to the right of it is better.",
+		Reading: reading,
 	}}, len(bars.Rows) > 0
 }
 
@@ -53,14 +60,14 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	scale := paper.ScaleOf(l.Unit)
 	t := chart.Trend{
-		Title: l.Label + ", " + p.Person.Name, Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%",
+		Title: p.titled(l.Label), Unit: axis(l), Format: chart.Format{Percent: l.Unit == "%",
 			Decimals: scale.Decimals},
 		Spells: p.chartSpells(p.squadMatches()),
 	}
 	table := paper.Table{
-		Caption: l.Label + ": each match, and the level at the time.",
+		Caption: l.Label + ": each match, and the level on that day.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true},
-			{Label: "Fits levels (80%)", Numeric: true, Title: "80% range of this match alone"},
+			{Label: "Match alone (80%)", Numeric: true, Title: "the levels that this match alone would fit, 80%"},
 			{Label: "Level then", Numeric: true},
 			{Label: "Likely (80%)", Numeric: true}, {Label: "95% range", Numeric: true}},
 	}
@@ -169,26 +176,34 @@ func axis(l *IndicatorLine) string {
 func (p *Player) reading(l *IndicatorLine) string {
 	scale := paper.ScaleOf(l.Unit)
 	if l.Level == nil {
-		missing := "too little for a level"
+		missing := "That is too little for a level."
 		if p.Edition == PlayerEdition {
-			missing = "no level yet"
+			missing = "There is no level yet."
 		}
-		return fmt.Sprintf("%s over the season, from %s: %s.", scale.Value(l.Season),
+		return fmt.Sprintf("%s over the season, from %s. %s", scale.Value(l.Season),
 			paper.Plural(l.Matches, "match", "matches"), missing)
 	}
-	words := fmt.Sprintf("Level %s, likely %s", scale.Value(l.Level.Mean),
+	words := fmt.Sprintf("Level %s, likely %s.", scale.Value(l.Level.Mean),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
 	if t := l.Trend; t != nil && t.Start != nil {
-		words = fmt.Sprintf("From %s to %s, likely %s now: %s", scale.Value(t.Start.Mean), scale.Value(t.Now.Mean),
-			scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), p.VerdictWords(t, l.Better))
+		words = fmt.Sprintf("%s: from %s to %s, likely %s now.", paper.Upper(p.VerdictWords(t, l.Better)),
+			scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi))
 	}
 	if c := l.Comparison; c != nil {
-		words += fmt.Sprintf("; %s %s", c.Against, c.Words(scale))
+		words += " " + c.Sentence(scale)
 	}
 	if l.Trend != nil && l.Trend.Note != "" {
-		words += "; " + l.Trend.Note
+		words += " " + paper.Upper(l.Trend.Note) + "."
 	}
-	return words + fmt.Sprintf("; %s.", paper.Plural(l.Matches, "match", "matches"))
+	return words + fmt.Sprintf(" From %s.", paper.Plural(l.Matches, "match", "matches"))
+}
+
+// titled is a picture's title; to a player it is theirs.
+func (p *Player) titled(label string) string {
+	if p.Edition == PlayerEdition {
+		return label + ", your matches"
+	}
+	return label + ", " + p.Person.Name
 }
 
 // squadMatches are the matches that figures can come from.
@@ -230,7 +245,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 	if s == nil || s.Ratings < 2 {
 		return paper.Drawing{}, false
 	}
-	c := chart.Rating{Title: s.Label + ", grades of " + p.Person.Name}
+	c := chart.Rating{Title: p.titled(s.Label)}
 	table := paper.Table{
 		Caption: s.Label + ": every grade.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "By"}, {Label: "Grade", Numeric: true}, {Label: "Comment"}},
@@ -245,7 +260,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		o := &c.Occasions[len(c.Occasions)-1]
 		rater, value := g.Rater, float64(g.Grade)
 		if g.Self {
-			rater = "own view"
+			rater = "own grade"
 			o.Self = &value
 		} else {
 			if !slices.Contains(c.Coaches, rater) {
@@ -264,8 +279,8 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		}
 	}
 	return paper.Drawing{Chart: c, Figure: paper.Figure{
-		ID: SkillsID, Title: s.Label + ", as coaches graded it", Table: table,
-		Reading: fmt.Sprintf("Mean %s of 5 from %s by %s; the band is its 95%% range.", paper.Number(s.Mean, 1),
+		ID: SkillsID, Title: s.Label + ", graded by coaches", Table: table,
+		Reading: fmt.Sprintf("The average is %s of 5, from %s by %s. The band is its 95%% range.", paper.Number(s.Mean, 1),
 			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
 	}}, true
 }

@@ -25,22 +25,22 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	own := p.Edition == PlayerEdition
 	if !own {
 		for _, h := range s.HeadContacts {
-			alert("Head contact on %s, not yet reported to the medical lead. Recognise and remove; tell the "+
+			alert("Head contact on %s, not yet reported to the medical lead. Recognise and remove. Tell the "+
 				"medical lead now, and record whom you told.", paper.Day(string(h.Date)))
 		}
 	}
 	for _, d := range s.StandDowns {
-		until := "until that is lifted"
+		until := "until it is lifted"
 		if d.LiftedOn != nil {
 			until = "until " + paper.Day(string(*d.LiftedOn))
 		}
 		if own {
-			alert("You are stood down from %s %s: you play no match. The union’s return-to-play protocol and a licensed "+
-				"practitioner decide when you come back; there is no hurry, and nothing here counts against you.",
+			alert("You are stood down from %s %s. You play no match in that time. The union’s return-to-play protocol and a "+
+				"licensed practitioner decide when you come back. There is no hurry, and nothing here counts against you.",
 				paper.Day(string(d.From)), until)
 			continue
 		}
-		alert("Stood down from %s %s: no appearance is recorded. A manager lifts it with the name of the licensed "+
+		alert("Stood down from %s %s: the player appears in no match. A manager lifts it and names the licensed "+
 			"practitioner who cleared the player under the union’s return-to-play protocol.",
 			paper.Day(string(d.From)), until)
 	}
@@ -63,9 +63,8 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 		if l.Warning == models.LoadOver {
 			near = "over"
 		}
-		p.Loads = append(p.Loads, fmt.Sprintf("Minutes over all of the player’s teams are %s the limit “%s”: %s %s "+
-			"up to %s, of "+
-			"%s. The governing body’s limits go before any plan made from these figures.",
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams are %s the limit “%s”: %s %s "+
+			"up to %s, of %s. The governing body’s limits come before any plan made from these figures.",
 			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
 	}
 	return nil

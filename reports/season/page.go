@@ -177,7 +177,7 @@ func (r *Report) about() string {
 		parts = append(parts, p.Label())
 	}
 	if q := r.Player.BirthQuarter; q > 0 {
-		parts = append(parts, fmt.Sprintf("born in quarter %d of the band’s year", q))
+		parts = append(parts, fmt.Sprintf("born in quarter %d of the age band’s year", q))
 	}
 	if r.Player.PlaysUp {
 		parts = append(parts, "playing above the age band")
@@ -215,9 +215,8 @@ func (r *Report) facts() []fact {
 func (r *Report) indicatorTable() paper.Table {
 	t := paper.Table{
 		ID: "figures-table",
-		Caption: "Every figure with data. Each column says how sure its range is: 80%, likely, should hold the true " +
-			"level four " +
-			"times in five, 95% nineteen times in twenty.",
+		Caption: "Every figure with data. We expect an 80% range to be right four times in five, and a 95% range nineteen " +
+			"times in twenty.",
 		Columns: []paper.Column{
 			{Label: "Figure"}, {Label: "Season (95%)", Numeric: true, Title: "with its 95% range"},
 			{Label: r.levelLabel() + " (80%)", Numeric: true, Title: "with its likely range, 80%"}, {Label: "Trend"},
@@ -273,8 +272,6 @@ func (r *Report) levelLabel() string {
 	return "Level"
 }
 
-// matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper
-// too.
 // stopped says from when on a match counts for nothing.
 func (r *Report) stopped(s *models.Stop) string {
 	switch {
@@ -283,14 +280,16 @@ func (r *Report) stopped(s *models.Stop) string {
 	case s.From == nil:
 		return "does not count: " + strings.SplitN(s.Words, ":", 2)[0]
 	}
-	return "counted until " + s.From.Time() + ", the head contact"
+	return "counts until the head contact at " + s.From.Time()
 }
 
+// matchTable is every match with the values of the figures that are drawn: the same numbers as the pictures, for paper
+// too.
 func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
 		ID: "matches-table",
-		Caption: "Every match. A dash is not recorded; an asterisk marks a figure on which a log and totals disagree, the " +
-			"log’s is printed. A match with moments leads to them.",
+		Caption: "Every match. A dash means not recorded. A star (*) means the log and the totals disagree: we print the " +
+			"log’s figure. Choose a match with a link to see its moments.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
 	}
 	for _, code := range r.Headlines {
@@ -338,11 +337,11 @@ func (r *Report) skillTable() *paper.Table {
 		return nil
 	}
 	t := &paper.Table{
-		ID: "skills-table", Stack: true, Caption: "Coaches’ grades, 1 to 5, and what the next grade looks like.",
-		Columns: []paper.Column{{Label: "Skill"}, {Label: "Mean (95%)", Numeric: true, Title: "with its 95% range"},
-			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%, coaches’ strictness taken out"},
-			{Label: "Own view", Numeric: true},
-			{Label: "Looks like now"}, {Label: "Next step"}},
+		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade looks like.",
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Average (95%)", Numeric: true, Title: "with its 95% range"},
+			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%; it allows for how strict each coach is"},
+			{Label: r.ownGrade(), Numeric: true},
+			{Label: "Now"}, {Label: "Next step"}},
 	}
 	grade := paper.Scale{Factor: 1, Decimals: 1}
 	for _, s := range r.Skills {
@@ -364,6 +363,14 @@ func (r *Report) skillTable() *paper.Table {
 	return t
 }
 
+// ownGrade heads the column of the player's own grades.
+func (r *Report) ownGrade() string {
+	if r.Own() {
+		return "Your grade"
+	}
+	return "Player’s own"
+}
+
 func (r *Report) goalItems() []goalItem {
 	var items []goalItem
 	for i := range r.Goals {
@@ -371,13 +378,13 @@ func (r *Report) goalItems() []goalItem {
 		scale := paper.ScaleOf(g.Unit)
 		item := goalItem{
 			On: g.On, Target: scale.Value(g.Target), Why: g.Why, Actions: g.Actions, Owner: g.Owner,
-			Dates: fmt.Sprintf("set %s, by %s", paper.Day(string(g.SetOn)), paper.Day(string(g.By))),
+			Dates: fmt.Sprintf("set on %s, to reach by %s", paper.Day(string(g.SetOn)), paper.Day(string(g.By))),
 		}
 		for _, c := range g.CheckIns {
 			item.CheckIns = append(item.CheckIns, fmt.Sprintf("%s, %s: %s", paper.Day(string(c.Date)), c.Author, c.Text))
 		}
 		if g.Baseline != nil {
-			item.Dates += ", from " + scale.Value(*g.Baseline)
+			item.Dates += ", starting at " + scale.Value(*g.Baseline)
 		}
 		if g.Now != nil {
 			item.Now = "now " + scale.Value(*g.Now)
@@ -387,13 +394,13 @@ func (r *Report) goalItems() []goalItem {
 			item.Now += ", " + g.Method.Words()
 		}
 		if o := g.Outlook; o != nil && g.ClosedOn == nil {
-			item.Now += ", chance of being there by then " + paper.Chance(o.Reached)
+			item.Now += ", chance of reaching it in time " + paper.Chance(o.Reached)
 			if o.Met {
 				item.Now += ": met"
 			}
 		}
 		if g.ClosedOn != nil {
-			item.Dates += ", closed " + paper.Day(string(*g.ClosedOn))
+			item.Dates += ", closed on " + paper.Day(string(*g.ClosedOn))
 			item.Now = g.Outcome
 		}
 		items = append(items, item)
@@ -406,10 +413,10 @@ func (r *Report) noteItems() []noteItem {
 	for _, n := range r.Notes {
 		meta := []string{paper.Day(string(n.Date)), n.Author}
 		if n.On != "" {
-			meta = append(meta, "on the match with "+n.On)
+			meta = append(meta, "about the match with "+n.On)
 		}
 		if n.FollowUp != nil {
-			meta = append(meta, "follow up "+paper.Day(string(*n.FollowUp)))
+			meta = append(meta, "follow up on "+paper.Day(string(*n.FollowUp)))
 		}
 		items = append(items, noteItem{Meta: strings.Join(meta, ", "), Text: n.Text, StaffOnly: !n.Shared})
 	}
@@ -466,9 +473,16 @@ func (r *Report) spellItems() []string {
 }
 
 func (r *Report) meanings() []meaning {
+	if r.Summary.Matches == 1 {
+		return nil // its figures are not shown
+	}
 	var ms []meaning
 	for _, l := range r.Indicators {
-		ms = append(ms, meaning{l.Label, l.Meaning, l.Counted})
+		m := meaning{Label: l.Label, Words: l.Meaning, Counted: l.Counted}
+		if r.Own() {
+			m.Counted = nil // the rules that loggers code by, for staff
+		}
+		ms = append(ms, m)
 	}
 	return ms
 }

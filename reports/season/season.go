@@ -103,10 +103,29 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
 		Methods: of.Methods(), of: of,
 	}
+	if r.Summary.Matches == 1 {
+		r.leaveOutChances()
+	}
 	r.Sentences = r.sentences()
 	r.chooseFigures()
 	r.chooseMoments()
 	return r, nil
+}
+
+// leaveOutChances takes out what one match cannot show: comparisons, where the player is on a goal, and chances to
+// reach it.
+func (r *Report) leaveOutChances() {
+	for i := range r.Indicators {
+		r.Indicators[i].Comparison = nil
+	}
+	for i := range r.Goals {
+		g := &r.Goals[i]
+		g.Outlook = nil
+		if g.Indicator != "" {
+			g.Now, g.Now80, g.Method = nil, nil, ""
+		}
+	}
+	r.Methods = nil
 }
 
 // Own says whether the report is the player's own edition.

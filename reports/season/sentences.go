@@ -48,25 +48,18 @@ func (r *Report) seasonSentence() Sentence {
 		if r.Squad != nil {
 			b.WriteString(forSquad(s, r.Squad.Name))
 		}
-		switch {
-		case s.Logged > 0 && s.Totals > 0:
-			fmt.Fprintf(&b, "; %s logged from video and %s totals only", verb(s.Logged, "was", "were"),
-				verb(s.Totals, "has", "have"))
-		case s.Logged > 0:
-			fmt.Fprintf(&b, "; %s logged from video", verb(s.Logged, "was", "were"))
-		case s.Totals > 0:
-			fmt.Fprintf(&b, "; %s totals, none was logged from video", verb(s.Totals, "has", "have"))
-		default:
-			b.WriteString("; no figure was recorded in any of them")
-		}
-		b.WriteString(".")
+		b.WriteString(". " + recorded(s))
 	}
 	if s.OtherMatches > 0 {
-		fmt.Fprintf(&b, " Other teams add %s minutes in %s.", paper.Number(s.OtherMinutes, 0),
+		subject := v.subject
+		if r.Own() {
+			subject = "you"
+		}
+		fmt.Fprintf(&b, " With other teams %s played %s minutes in %s.", subject, paper.Number(s.OtherMinutes, 0),
 			paper.Plural(s.OtherMatches, "match", "matches"))
 	}
 	if !s.Enough {
-		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches,
+		fmt.Fprintf(&b, " That is too little to say more. It takes %d matches and %d minutes.", evidence.LeastMatches,
 			evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
@@ -83,12 +76,20 @@ func forSquad(s evidence.Summary, squad string) string {
 	return fmt.Sprintf(", %d of them for the %s", s.ForSquad, squad)
 }
 
-// verb joins a count and its verb: "1 was", "22 were".
-func verb(n int, one, many string) string {
-	if n == 1 {
-		return "1 " + one
+// recorded says how many of the matches have figures, and where those come from.
+func recorded(s evidence.Summary) string {
+	switch {
+	case s.Logged == s.Matches && s.Matches > 1:
+		return "All of them were logged from video."
+	case s.Logged > 0 && s.Totals > 0:
+		return fmt.Sprintf("We have video logs for %s and only totals for %d.", paper.Plural(s.Logged, "match", "matches"),
+			s.Totals)
+	case s.Logged > 0:
+		return fmt.Sprintf("We have a video log for %s.", paper.Plural(s.Logged, "match", "matches"))
+	case s.Totals > 0:
+		return fmt.Sprintf("We have totals for %s and no video log.", paper.Plural(s.Totals, "match", "matches"))
 	}
-	return paper.Number(float64(n), 0) + " " + many
+	return "No figures were recorded in them."
 }
 
 // strength is about the headline indicator that improves most surely, or else the one most likely to be ahead of the
@@ -99,15 +100,18 @@ func (r *Report) strength() Sentence {
 	rising := r.mostMoved(trend.Improving, func(t *models.TrendFigures) *float64 { return t.Improved })
 	switch {
 	case !r.Summary.Enough:
-		s.Text = "It is too early to name a strength from figures; what coaches and player saw counts for more."
+		s.Text = "It is too early to name a strength. What you and your coaches saw counts for more than these figures."
+		if !r.Own() {
+			s.Text = "It is too early to name a strength. What coaches and the player saw counts for more than these figures."
+		}
 	case rising != nil:
 		s.Indicator = rising.Code
 		s.Text = r.moving(rising, rising.Trend.Improved)
 	case best != nil && best.Comparison.Ahead >= clear:
 		s.Indicator = best.Code
-		s.Text = fmt.Sprintf("The figure that stands out most is %s. %s", paper.Lower(best.Label), r.standing(best))
+		s.Text = fmt.Sprintf("Most likely above the group: %s. %s", paper.Lower(best.Label), r.standing(best))
 	default:
-		s.Text = r.notClear("ahead of")
+		s.Text = r.notClear()
 		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
 			s.Skill = top.Code
 			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", paper.Lower(top.Label),
@@ -125,7 +129,10 @@ func (r *Report) work() Sentence {
 	falling := r.mostMoved(trend.Declining, func(t *models.TrendFigures) *float64 { return t.Declined })
 	switch {
 	case !r.Summary.Enough:
-		s.Text = "More matches first: nothing here is firm enough to set a goal on."
+		s.Text = "Play more matches first. No figure here is firm enough to set a goal on."
+		if !r.Own() {
+			s.Text = "More matches first. No figure here is firm enough to set a goal on."
+		}
 	case falling != nil:
 		s.Indicator = falling.Code
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
@@ -134,33 +141,26 @@ func (r *Report) work() Sentence {
 		s.Text = fmt.Sprintf("Most likely below the group: %s. %s %s", paper.Lower(least.Label),
 			r.standing(least), r.goalOn(least.Code))
 	default:
-		s.Text = r.notClear("behind")
+		s.Text = r.notClear()
 		if low := r.topSkill(func(a, b float64) bool { return a < b }); low != nil && low.Next != "" {
 			s.Skill = low.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average; the next step looks like this: %s",
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. The next step looks like this: %s",
 				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
 		}
 	}
 	return s
 }
 
-// standing says where his level is, how sure that is, and where the group is.
+// standing says where the player's level is, how sure that is, and where the group is.
 func (r *Report) standing(l *evidence.IndicatorLine) string {
 	scale, c := paper.ScaleOf(l.Unit), l.Comparison
-	possessive := r.voice().possessive
-	level := fmt.Sprintf("%s level is %s%s, likely %s", strings.ToUpper(possessive[:1])+possessive[1:],
-		scale.Value(l.Level.Mean), per(l),
-		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
-	return fmt.Sprintf("%s; %s, and the chance of being ahead of %s is %s.", level, others(c, scale), middle(c),
-		paper.Chance(c.Ahead))
-}
-
-// others says where those are whom the player is compared with. A player is told where most of them are.
-func others(c *evidence.Comparison, scale paper.Scale) string {
-	if c.Mean == nil {
-		return fmt.Sprintf("most others of the %s are at %s", c.Against, scale.Range(c.Range80.Lo, c.Range80.Hi))
+	who := "the player is"
+	if r.Own() {
+		who = "you are"
 	}
-	return fmt.Sprintf("the average of the %s is %s", c.Against, scale.Value(*c.Mean))
+	return fmt.Sprintf("%s level is %s%s, likely %s. %s The chance that %s ahead of %s is %s.",
+		paper.Upper(r.voice().possessive), scale.Value(l.Level.Mean), per(l),
+		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi), c.Sentence(scale), who, middle(c), paper.Chance(c.Ahead))
 }
 
 // middle is what a chance of being ahead is of.
@@ -192,18 +192,16 @@ func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *f
 	return most
 }
 
-// moving says from where to where a level went, and how likely it is that the change is worth the name.
+// moving says from where to where a level went, and how sure it is that the change is real.
 func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 	scale, t := paper.ScaleOf(l.Unit), l.Trend
-	possessive := r.voice().possessive
-	words := fmt.Sprintf("%s: %s. %s level went from %s to %s%s over the season, likely %s now; the chance that this "+
-		"is a change worth the name is %s.",
-		l.Label, r.of.VerdictWords(t, l.Better), strings.ToUpper(possessive[:1])+possessive[1:], scale.Value(t.Start.Mean),
-		scale.Value(t.Now.Mean), per(l),
-		scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi), paper.Chance(*chance))
+	words := fmt.Sprintf(
+		"%s: %s. %s level went from %s to %s%s over the season. It is likely %s now. We are %s sure the "+
+			"change is real.", l.Label, r.of.VerdictWords(t, l.Better), paper.Upper(r.voice().possessive),
+		scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi),
+		paper.Chance(*chance))
 	if c := l.Comparison; c != nil {
-		said := others(c, scale)
-		words += " " + strings.ToUpper(said[:1]) + said[1:] + "."
+		words += " " + c.Sentence(scale)
 	}
 	return words
 }
@@ -223,29 +221,24 @@ func (r *Report) goalOn(code string) string {
 			continue
 		}
 		if g.ClosedOn == nil {
-			return "A goal is set on it."
+			return "There is an open goal on it."
 		}
 		closed = true
 	}
 	if closed {
 		return "An earlier goal on it is closed."
 	}
-	return "No goal is set on it yet."
+	return "There is no goal on it yet."
 }
 
-// notClear says that no headline indicator stands on one side of the group, and how many were looked at.
-func (r *Report) notClear(side string) string {
-	n := 0
+// notClear says that no headline indicator stands on one side of the group, or that there is no group yet.
+func (r *Report) notClear() string {
 	for i := range r.Indicators {
 		if compared(&r.Indicators[i]) {
-			n++
+			return "Nothing stands out yet."
 		}
 	}
-	if n == 0 {
-		return "Too few team-mates have data to compare with yet."
-	}
-	return fmt.Sprintf("None of %s stands clearly %s the group.", paper.Plural(n, "headline figure", "headline figures"),
-		side)
+	return "Too few team-mates have data to compare with yet."
 }
 
 // compared says whether a sentence may pick the indicator.

@@ -95,16 +95,19 @@ func root(lo, hi, x float64, g func(float64) (value, slope float64)) float64 {
 	x = min(max(x, lo), hi)
 	for range 100 {
 		v, s := g(x)
-		if v > 0 {
+		switch {
+		case v == 0:
+			return x
+		case v > 0:
 			lo = x
-		} else {
+		default:
 			hi = x
 		}
 		next := x - v/s
 		if !(next > lo && next < hi) {
 			next = lo/2 + hi/2
 		}
-		if math.Abs(next-x) <= 1e-13*math.Abs(x) || v == 0 {
+		if math.Abs(next-x) <= 1e-13*math.Abs(x) {
 			return next
 		}
 		x = next

@@ -625,3 +625,24 @@ func BenchmarkLevel(b *testing.B) {
 		})
 	}
 }
+
+// Where every match is alike, the search for the group's mean begins at the answer, and must stay there.
+func TestPlayersWhoAreAllAlikeHaveTheirOwnMean(t *testing.T) {
+	var players [][]Match
+	for range 7 {
+		var ms []Match
+		for range 6 {
+			ms = append(ms, Match{Numerator: 5, Denominator: 10})
+		}
+		players = append(players, ms)
+	}
+	for _, f := range []Family{Proportion, Rate} {
+		prior, err := FitPrior(f, players)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if mean := prior.Group().Mean; math.Abs(mean-0.5) > 1e-9 {
+			t.Errorf("%s: the group's mean is %v, want 0.5", f, mean)
+		}
+	}
+}

@@ -1,0 +1,154 @@
+package season_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"html"
+	"regexp"
+	"strings"
+	"testing"
+
+	"throughline/models"
+)
+
+func TestAllOfTheMatchesAreNeverCalledMostOfThem(t *testing.T) {
+	for _, c := range []struct {
+		of    int // matches of the squad, of six
+		words string
+	}{{6, ", all for the "}, {5, ", most of them for the "}, {4, ", most of them for the "}} {
+		a := flanker(6)
+		other := int64(4)
+		for i := range 6 - c.of {
+			a.matches[i].SquadID = &other
+		}
+		if said := read(t, a, staff).Sentences[0].Text; !strings.Contains(said, c.words) {
+			t.Errorf("%d of 6 matches for the squad: %q, want %q in it", c.of, said, c.words)
+		}
+	}
+	said := read(t, flanker(1), himself).Sentences[0].Text
+	if !strings.Contains(said, ", all for the ") || strings.Contains(said, "most of them") {
+		t.Errorf("the only match is worded as %q", said)
+	}
+}
+
+// One match shows minutes and moments. It shows no chart, no figure against others, and no chance.
+func TestOneMatchHasMinutesAndMomentsAndNeitherChartsNorChances(t *testing.T) {
+	chances := regexp.MustCompile(`(?i)\bchances?\b|likely`)
+	for _, who := range []models.Who{staff, himself} {
+		a := flanker(1)
+		a.logs = []models.Log{{Record: models.Record{ID: 5}, MatchID: 100, PlayerID: 11}}
+		a.moments = []models.Involvement{{Record: models.Record{ID: 77}, LogID: 5, Kind: models.KindCarry, Moment: true,
+			Note: "Low and square."}}
+		a.goals = []models.Goal{{Record: models.Record{ID: 6}, PlayerID: 11, Indicator: "contact_won", Target: 0.6,
+			SetOn: "2025-09-07", By: "2025-12-01", Why: "More of these."}}
+		r := read(t, a, who)
+		page := file(t, r)
+		words := regexp.MustCompile(`(?s)<head>.*?</head>|<[^>]*>`).ReplaceAllString(page, " ")
+		if !strings.Contains(words, "70 minutes in 1 match") || !strings.Contains(words, "Low and square.") {
+			t.Errorf("%s: one match misses its minutes or its moment", who.Role)
+		}
+		if strings.Contains(page, "<svg") || strings.Contains(page, `id="figures-table"`) {
+			t.Errorf("%s: one match has a chart or a table of figures", who.Role)
+		}
+		if found := chances.FindString(words); found != "" {
+			t.Errorf("%s: one match speaks of %q", who.Role, found)
+		}
+		if data, err := json.Marshal(r); err != nil || strings.Contains(string(data), `"ahead"`) {
+			t.Errorf("%s: the JSON of one match has a chance of being ahead, %v", who.Role, err)
+		}
+	}
+}
+
+func TestNoSkillIsBothHighestAndLowest(t *testing.T) {
+	for _, c := range []struct {
+		grades        map[string][]int
+		highest, less string
+	}{
+		{map[string][]int{"tackle": {3, 3}}, "", ""},
+		{map[string][]int{"tackle": {3, 3}, "breakdown": {3, 3}}, "", ""},
+		{map[string][]int{"tackle": {4, 4}, "breakdown": {2, 2}, "support_lines": {1}}, "tackle", "breakdown"},
+		{map[string][]int{"tackle": {4, 4}, "breakdown": {2, 2}, "support_lines": {2, 2}}, "tackle", "breakdown"},
+	} {
+		a := flanker(6)
+		a.group = nil // no figure stands out, so the sentences turn to grades
+		for skill, values := range c.grades {
+			a.ratings = append(a.ratings, grades(skill, values...)...)
+		}
+		for _, who := range []models.Who{staff, himself} {
+			r := read(t, a, who)
+			if r.Sentences[1].Skill != c.highest || r.Sentences[2].Skill != c.less {
+				t.Errorf("%s, %v: highest %q and lowest %q, want %q and %q", who.Role, c.grades, r.Sentences[1].Skill,
+					r.Sentences[2].Skill, c.highest, c.less)
+			}
+		}
+	}
+}
+
+func TestWithoutFiguresOfOthersTheReportSaysWhatIsMissing(t *testing.T) {
+	a := flanker(6)
+	a.group = nil
+	for _, who := range []models.Who{staff, himself} {
+		for _, s := range read(t, a, who).Sentences[1:] {
+			if s.Text != "Too few team-mates have data to compare with yet." {
+				t.Errorf("%s: %q", who.Role, s.Text)
+			}
+		}
+	}
+	a = flanker(6)
+	for i := range a.group { // everyone alike
+		a.group[i].Numerator, a.group[i].Denominator = 5, 10
+	}
+	for i := range a.observations {
+		a.observations[i].Numerator, a.observations[i].Denominator = 5, 10
+	}
+	if s := read(t, a, staff).Sentences[1]; s.Text != "Nothing stands out yet." {
+		t.Errorf("alike in all: %q", s.Text)
+	}
+}
+
+// Every heading, caption and column of the player's edition speaks to the player. Their name stands at the top only.
+func TestThePlayersEditionSpeaksToYouInHeadingsToo(t *testing.T) {
+	heads := regexp.MustCompile(`(?s)<(h[1-6]|caption|summary|th|dt|title|desc)\b[^>]*>(.*?)</`)
+	third := regexp.MustCompile(`(?i)\bthe player|\bperrin\b|\btheir\b|\bhis\b`)
+	a := flanker(8)
+	a.ratings = grades("tackle", 3, 4, 3, 3)
+	for _, code := range []string{"contact_won", "tackle_completion"} {
+		a.publish(trendOf(code, "improving", 0.5, 0.7), 0.4, 0.8)
+	}
+	page := file(t, read(t, a, himself))
+	_, body, _ := strings.Cut(page, "</h1>")
+	for _, found := range heads.FindAllStringSubmatch(body, -1) {
+		said := html.UnescapeString(found[2])
+		if word := third.FindString(said); word != "" {
+			t.Errorf("%s: %q speaks of %q", found[1], said, word)
+		}
+	}
+	for _, want := range []string{"Where you stand", "Your season in pictures", "Your figures", "Your matches",
+		"Your skills", "Keep in mind", "What your figures mean"} {
+		if !strings.Contains(body, ">"+want+"<") {
+			t.Errorf("the player's edition has no heading %q", want)
+		}
+	}
+	for _, s := range read(t, a, himself).Sentences {
+		if word := third.FindString(s.Text); word != "" && !strings.Contains(s.Text, "Most others") {
+			t.Errorf("%q speaks of %q", s.Text, word)
+		}
+	}
+	if page := file(t, read(t, flanker(8), staff)); !strings.Contains(page, "Where the player stands") {
+		t.Error("the staff's edition does not speak about the player")
+	}
+}
+
+func TestASentenceSaysHowSureItIsInOneClause(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	moved := trendOf("contact_won", "improving", 0.41, 0.63)
+	a.trends = []models.Trend{moved}
+	r := read(t, a, staff)
+	chance := *moved.Figures.Improved
+	want := fmt.Sprintf("We are %.0f%% sure the change is real.", 100*chance)
+	if said := r.Sentences[1].Text; !strings.Contains(said, want) ||
+		!strings.HasPrefix(said, "Contact won: improving. ") {
+		t.Errorf("%q, want %q in it", said, want)
+	}
+}
