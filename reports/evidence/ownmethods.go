@@ -45,7 +45,8 @@ func (p *Player) ownWords(method string) string {
 		return "Put your matches in order from worst to best. The one in the middle is the median match. Half of them were " +
 			"better and half were worse. It takes six matches to give a range."
 	case methodTrend:
-		return "Your level is what you would do over many matches like these. One lucky month does not move it much. We work " +
+		return "Your level is what you would do over many matches like these. One lucky month does not move it " +
+			"much. We work " +
 			"it out for the whole squad at once, so it allows for minutes, opponents and luck. We say “improving” only when " +
 			"we are at least 90% sure that the change is real. " + p.ownFirmWords() + "A match that is far out of the " +
 			"ordinary is left out of the level. It still counts in the figures."
