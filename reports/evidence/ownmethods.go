@@ -35,19 +35,22 @@ func (p *Player) ownWords(method string) string {
 		return "A count is what you do in one full match. A percentage is how often you got it right. Matches where we " +
 			"did not record it are left out. They do not count as zero."
 	case methodCountRange:
-		return "Luck moves a count up and down from match to match. The range shows where your true count is likely to be. " +
+		return "Luck moves a count up and down from match to match. The range shows where your true count is likely " +
+			"to be. " +
 			"With more matches it gets narrower. A match with more play in it counts for more."
 	case methodShareRange:
 		return "The range shows how far luck alone can move a percentage. With only a few tries it is wide."
 	case methodMeanRange:
 		return "This range comes from how much your matches differ. It is narrow when they are alike."
 	case methodMedian:
-		return "Put your matches in order from worst to best. The one in the middle is the median match. Half of them were " +
+		return "Put your matches in order from worst to best. The one in the middle is the median match. Half of them " +
+			"were " +
 			"better and half were worse. It takes six matches to give a range."
 	case methodTrend:
 		return "Your level is what you would do over many matches like these. One lucky month does not move it " +
 			"much. We work " +
-			"it out for the whole squad at once, so it allows for minutes, opponents and luck. We say “improving” only when " +
+			"it out for the whole squad at once, so it allows for minutes, opponents and luck. We say “improving” only " +
+			"when " +
 			"we are at least 90% sure that the change is real. " + p.ownFirmWords() + "A match that is far out of the " +
 			"ordinary is left out of the level. It still counts in the figures."
 	case methodLevel:
@@ -56,17 +59,21 @@ func (p *Player) ownWords(method string) string {
 		}
 		return "Your level is what you would do over many matches. With few matches we lean on what the group does."
 	case methodAhead:
-		return "The band shows where most of the others are: the middle 80% of at least five players. You are not in it. It " +
+		return "The band shows where most of the others are: the middle 80% of at least five players. You are not in " +
+			"it. It " +
 			"changes only after a round in which five or more of the others have new figures. So it never tells you what " +
-			"one team-mate did. Your chance of being ahead is the chance that your level is past the middle of the band, on " +
+			"one team-mate did. Your chance of being ahead is the chance that your level is past the middle of the band, " +
+			"on " +
 			"the better side."
 	case methodTeamShare:
 		return "This is your part of what the team did while you were on the pitch and on film."
 	case methodExpected:
-		return "We compare each of your carries with carries by the rest of the squad. They start from the same part of the " +
+		return "We compare each of your carries with carries by the rest of the squad. They start from the same part " +
+			"of the " +
 			"pitch with the ball at the same speed. If few of them did, we compare with more carries."
 	case methodGrades:
-		return "This is the average of your coaches’ grades. With one coach there is no range, as some coaches are strict. " +
+		return "This is the average of your coaches’ grades. With one coach there is no range, as some coaches are " +
+			"strict. " +
 			"The trend allows for how strict each coach is."
 	}
 	return ""
