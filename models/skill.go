@@ -7,6 +7,9 @@ type Skill struct {
 	Code   string    `json:"code" limit:"slug 1..60"`
 	Label  string    `json:"label" limit:"name 1..60"`
 	Grades [5]string `json:"grades" gorm:"serializer:json" limit:"each text 1..500"` // what each grade 1 to 5 looks like
+	// Grades up to this one call for action before anything else, such as coaching before contact; 0: none does. No
+	// mean is put into words while such a grade stands in the period
+	ActUpTo int `json:"act_up_to,omitempty" limit:"0..4"`
 	// the position groups it suits; empty: all
 	Groups []Group `json:"groups,omitempty" gorm:"serializer:json"`
 	// Where a built-in one is shown first; an academy's own is no headline

@@ -60,10 +60,11 @@ var skills = []Skill{
 		"Changes line to suit the carrier and the defence, arrives at pace and calls; defenders have to mind the run.",
 		"Runs lines that open the defence whether or not the ball comes, and is there for the pass after a break.",
 	}, Headline: Places{GroupUnknown: 6, GroupBackRow: 5, GroupHalfBack: 3, GroupCentre: 3, GroupBackThree: 3}},
-	{Code: "tackle", Label: "Tackle", Grades: [5]string{
+	{Code: "tackle", Label: "Tackle", ActUpTo: 2, Grades: [5]string{
 		"Reaches, closes the eyes or goes in upright; carriers get through, or the tackle is a danger to one of the two. " +
 			"Needs coaching before contact.",
-		"Makes the tackle when the carrier comes straight; feet stop too early and the head is sometimes on the wrong side.",
+		"Makes the tackle when the carrier comes straight; feet stop too early and the head is sometimes on the wrong " +
+			"side. Needs coaching of the head’s position before the next contact.",
 		"Tracks, gets close, head safe and shoulder below the ball, and brings down most carriers near the line where " +
 			"they were met.",
 		"Closes the space first, hits low and hard within the law, and decides where the tackle ends and who comes out " +
@@ -80,20 +81,22 @@ var skills = []Skill{
 		"Judges the flight early, jumps to the ball with hands up and a safe body, and wins most contests.",
 		"Takes the ball at full stretch against chasers, in wind and rain, and lands ready to play.",
 	}, Headline: Places{GroupHalfBack: 5, GroupBackThree: 1}},
-	{Code: "scrum", Label: "Scrum", Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow}, Grades: [5]string{
-		"Cannot yet keep a safe shape under load; should not scrummage in this place until coached.",
-		"Safe and bound, but loses shape when the pressure comes; goes back against equals.",
-		"Holds a straight back and a long bind through the push, and keeps own ball steady.",
-		"Gains on equals by timing and shape, within the law, and adapts to the opponent after a scrum or two.",
-		"A base for the side: steady or going forward against stronger packs, and helps the others to adjust.",
-	}, Headline: Places{GroupFrontRow: 1, GroupSecondRow: 3}},
-	{Code: "lineout", Label: "Lineout", Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow}, Grades: [5]string{
-		"Does not know the calls or is late; throws, jumps or lifts are not yet safe or not yet straight.",
-		"Does the part when the call is simple; timing goes when it is changed or contested.",
-		"Knows the calls, moves on time, and does the own part safely at most lineouts.",
-		"Reliable under contest, quick off the ground, and reads the opponents' throw well enough to trouble it.",
-		"Runs or rescues lineouts: right call, accurate throw, jump or lift under pressure, and steals on their ball.",
-	}, Headline: Places{GroupFrontRow: 2, GroupSecondRow: 1}},
+	{Code: "scrum", Label: "Scrum", ActUpTo: 1, Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
+		Grades: [5]string{
+			"Cannot yet keep a safe shape under load; should not scrummage in this place until coached.",
+			"Safe and bound, but loses shape when the pressure comes; goes back against equals.",
+			"Holds a straight back and a long bind through the push, and keeps own ball steady.",
+			"Gains on equals by timing and shape, within the law, and adapts to the opponent after a scrum or two.",
+			"A base for the side: steady or going forward against stronger packs, and helps the others to adjust.",
+		}, Headline: Places{GroupFrontRow: 1, GroupSecondRow: 3}},
+	{Code: "lineout", Label: "Lineout", ActUpTo: 1, Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
+		Grades: [5]string{
+			"Does not know the calls or is late; throws, jumps or lifts are not yet safe or not yet straight.",
+			"Does the part when the call is simple; timing goes when it is changed or contested.",
+			"Knows the calls, moves on time, and does the own part safely at most lineouts.",
+			"Reliable under contest, quick off the ground, and reads the opponents' throw well enough to trouble it.",
+			"Runs or rescues lineouts: right call, accurate throw, jump or lift under pressure, and steals on their ball.",
+		}, Headline: Places{GroupFrontRow: 2, GroupSecondRow: 1}},
 	{Code: "maul", Label: "Maul", Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow}, Grades: [5]string{
 		"Joins from the side or upright, and adds weight in the wrong place.",
 		"Binds legally, but late, or without driving; slips off when it turns.",

@@ -14,7 +14,11 @@ import (
 type firmTrends struct {
 	label  map[string]string // of indicators and skills by code
 	better map[string]models.Better
+	skills map[string]models.Skill
 }
+
+// calling is said instead of a verdict on a skill of which a grade of the season calls for action.
+const calling = "a grade calls for action"
 
 func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
 	indicators, err := tx.Indicators()
@@ -25,11 +29,12 @@ func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &firmTrends{label: map[string]string{}, better: map[string]models.Better{}}
+	f := &firmTrends{label: map[string]string{}, better: map[string]models.Better{}, skills: map[string]models.Skill{}}
 	for _, i := range indicators {
 		f.label[i.Code], f.better[i.Code] = i.Label, i.Better
 	}
 	for _, s := range skills {
+		f.skills[s.Code] = s
 		f.label[skillKey+s.Code], f.better[skillKey+s.Code] = s.Label, models.Higher
 	}
 	return f, nil
@@ -50,6 +55,10 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 	if err != nil {
 		return nil, err
 	}
+	called, err := f.called(tx, seasonID, trends)
+	if err != nil {
+		return nil, err
+	}
 	named := map[int64]map[string][]string{}
 	for _, t := range trends {
 		key := t.Indicator
@@ -57,6 +66,9 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 			key = skillKey + t.Skill
 		}
 		verdict := evidence.VerdictWords(t.Verdict, f.better[key], evidence.StaffEdition)
+		if called[t.PlayerID][t.Skill] {
+			verdict = calling
+		}
 		if named[t.PlayerID] == nil {
 			named[t.PlayerID] = map[string][]string{}
 		}
@@ -70,7 +82,7 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 	words := map[int64]string{}
 	for player, by := range named {
 		var parts []string
-		for _, verdict := range []string{"improving", "rising", "declining", "falling"} {
+		for _, verdict := range []string{calling, "improving", "rising", "declining", "falling"} {
 			if labels := by[verdict]; len(labels) > 0 {
 				slices.Sort(labels)
 				parts = append(parts, verdict+": "+strings.Join(labels, ", "))
@@ -79,4 +91,25 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 		words[player] = strings.Join(parts, "; ")
 	}
 	return words, nil
+}
+
+// called says by player which of the skills with trends have a grade of the season that calls for action.
+func (f *firmTrends) called(tx *store.Tx, season int64, trends []models.Trend) (map[int64]map[string]bool, error) {
+	called := map[int64]map[string]bool{}
+	for _, t := range trends {
+		if t.Skill == "" || called[t.PlayerID] != nil {
+			continue
+		}
+		ratings, err := tx.Ratings(models.RatingFilter{PlayerID: t.PlayerID, SeasonID: season})
+		if err != nil {
+			return nil, err
+		}
+		called[t.PlayerID] = map[string]bool{}
+		for _, r := range ratings {
+			if f.skills[r.Skill].Calls(r.Grade) {
+				called[t.PlayerID][r.Skill] = true
+			}
+		}
+	}
+	return called, nil
 }

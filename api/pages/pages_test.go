@@ -322,6 +322,49 @@ func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 	})
 }
 
+func TestHomeCallsNoSkillImprovingWhileAGradeOfItCallsForAction(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		err := s.Write(t.Context(), models.Console(a.Season.AcademyID), func(tx *store.Tx) error {
+			names, err := tx.UserNames()
+			if err != nil {
+				return err
+			}
+			var coach int64
+			for id, name := range names {
+				if name == "Ansel Brock" {
+					coach = id
+				}
+			}
+			r := models.Rating{PlayerID: a.Bryn.ID, RaterID: coach, Skill: "tackle", Grade: 2, Date: a.Season.Starts,
+				Block: "First block"}
+			return tx.CreateRating(&r)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		err = s.Write(t.Context(), models.Console(a.Season.AcademyID), func(tx *store.Tx) error {
+			now, err := tx.SquadSeason(a.Season.ID, a.Under18.ID)
+			if err != nil {
+				return err
+			}
+			return tx.KeepTrends(now, []models.Trend{
+				{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "improving"}},
+				{PlayerID: a.Bryn.ID, Skill: "maul", Figures: models.TrendFigures{Verdict: "improving"}},
+			})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		const want = "a grade calls for action: tackle; improving: maul"
+		if got := rows(a.SignIn(t, "ansel").Get("/").Body); !slices.ContainsFunc(got, func(row string) bool {
+			return strings.HasSuffix(row, want)
+		}) {
+			t.Errorf("the home page has %q; want %q", got, want)
+		}
+	})
+}
+
 func TestTheHomeOfAnAcademyWithoutASeasonSaysHowToSetOneUp(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	empty := a.Found(t, "Eastmoor Rugby Academy")

@@ -70,7 +70,7 @@ func (p *Player) ReadGoals(src GoalSource) error {
 		}
 		if i := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == g.Skill }); i >= 0 {
 			line.On, line.Unit = skills[i].Label, "grade"
-			if s := p.skill(g.Skill); s != nil && s.Ratings > 0 {
+			if s := p.Skill(g.Skill); s != nil && s.Ratings > 0 {
 				line.Now, line.Method = &s.Mean, models.PlainMean
 				if s.Trend != nil {
 					line.Now, line.Now80 = &s.Trend.Now.Mean, &[2]float64{s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi}
@@ -80,7 +80,11 @@ func (p *Player) ReadGoals(src GoalSource) error {
 		}
 		if t := p.Trends.figures[trendKey(g.Indicator, g.Skill)]; t != nil {
 			if i := slices.IndexFunc(t.Goals, func(o models.GoalOutlook) bool { return o.GoalID == g.ID }); i >= 0 {
-				line.Outlook = &t.Goals[i]
+				outlook := t.Goals[i]
+				if s := p.Skill(g.Skill); s != nil && s.Acts() {
+					outlook.Met = false // no mean reassures while a grade calls for action
+				}
+				line.Outlook = &outlook
 			}
 		}
 		checkIns, err := src.CheckIns(g.ID)
@@ -105,7 +109,8 @@ func (p *Player) Indicator(code string) *IndicatorLine {
 	return nil
 }
 
-func (p *Player) skill(code string) *SkillLine {
+// Skill returns a line by the skill's code, or nil.
+func (p *Player) Skill(code string) *SkillLine {
 	for i := range p.Skills {
 		if p.Skills[i].Code == code {
 			return &p.Skills[i]

@@ -278,9 +278,13 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 			}
 		}
 	}
+	calls := ""
+	if words := s.CallsInWords(); words != "" {
+		calls = " It " + words + "."
+	}
 	return paper.Drawing{Chart: c, Figure: paper.Figure{
 		ID: SkillsID, Title: s.Label + ", graded by coaches", Table: table,
 		Reading: fmt.Sprintf("The average is %s of 5, from %s by %s. The band is its 95%% range.", paper.Number(s.Mean, 1),
-			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")),
+			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")) + calls,
 	}}, true
 }

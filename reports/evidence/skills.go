@@ -17,13 +17,18 @@ type SkillLine struct {
 	Coaches int     `json:"coaches"`
 	Mean    float64 `json:"mean"` // plain mean of the coaches' grades, 1 to 5
 	// absent with a single coach, whose strictness cannot be told from the player's skill
-	Mean95   *trend.Interval `json:"mean_95,omitempty"`
-	Looks    string          `json:"looks"`               // what the grade nearest to the mean looks like
-	Next     string          `json:"next,omitempty"`      // what the grade above looks like; empty at 5
-	SelfMean *float64        `json:"self_mean,omitempty"` // of his own grades
+	Mean95 *trend.Interval `json:"mean_95,omitempty"`
+	// What the grade nearest to the mean looks like; empty where a grade calls for action
+	Looks string `json:"looks"`
+	// What the grade above looks like; empty at 5. Where a grade calls for action, a coach goes through it
+	Next     string   `json:"next,omitempty"`
+	SelfMean *float64 `json:"self_mean,omitempty"` // of their own grades
 	// the coaches’ severity taken out; only while it is current
 	Trend  *models.TrendFigures `json:"trend,omitempty"`
 	Grades []GradeLine          `json:"grades"` // by date
+	// Grades that call for action before anything else, the latest first; for staff
+	Calls []CallLine `json:"calls,omitempty"`
+	acts  bool       // one of the grades does, in either edition
 }
 
 // GradeLine is one grade.
@@ -64,6 +69,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
 		var given []trend.Grade
 		var own []trend.Match
+		var whole []int
 		coaches := map[int64]bool{}
 		for _, g := range ratings {
 			if g.Skill != s.Code {
@@ -78,6 +84,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 				continue
 			}
 			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: float64(g.Grade)})
+			whole = append(whole, g.Grade)
 			coaches[g.RaterID] = true
 		}
 		if len(line.Grades) == 0 {
@@ -93,12 +100,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			if ok {
 				line.Mean95 = &iv
 			}
-			grade := min(5, max(1, int(mean+0.5)))
-			line.Looks = s.Grades[grade-1]
-			if grade < 5 {
-				line.Next = s.Grades[grade]
-			}
+			line.Looks, line.Next = s.InWords(whole...)
 		}
+		line.readCalls(s, p.Edition)
 		p.Skills = append(p.Skills, line)
 	}
 	return nil

@@ -351,9 +351,13 @@ func (r *Report) skillTable() *paper.Table {
 		if s.Ratings > 0 {
 			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: evidence.Range(grade, s.Mean95)}
 		}
+		if words := s.CallsInWords(); words != "" {
+			row[1].Under = joined("; ", row[1].Under, words)
+			row[4].Text = s.Lowest().Words
+			row[5].Text = "Act on this grade first. An average that includes it is not put into words."
+		}
 		if s.Trend != nil {
-			row[2] = paper.Cell{Text: r.of.VerdictWords(s.Trend, models.Higher), Under: "now " + grade.Value(s.Trend.Now.Mean) +
-				", likely " + grade.Range(s.Trend.Now.Range80.Lo, s.Trend.Now.Range80.Hi)}
+			row[2] = r.skillTrend(&s)
 		}
 		if s.SelfMean != nil {
 			row[3].Text = grade.Value(*s.SelfMean)
@@ -369,6 +373,21 @@ func (r *Report) ownGrade() string {
 		return "Your grade"
 	}
 	return "Player’s own"
+}
+
+// skillTrend is the level of a skill's trend, with its verdict where no grade calls for action.
+func (r *Report) skillTrend(s *evidence.SkillLine) paper.Cell {
+	grade, now := paper.Scale{Factor: 1, Decimals: 1}, s.Trend.Now
+	level, likely := "now "+grade.Value(now.Mean), "likely "+grade.Range(now.Range80.Lo, now.Range80.Hi)
+	if s.Acts() {
+		return paper.Cell{Text: level, Under: likely}
+	}
+	return paper.Cell{Text: r.of.VerdictWords(s.Trend, models.Higher), Under: level + ", " + likely}
+}
+
+// joined joins those of some texts that are not empty.
+func joined(by string, texts ...string) string {
+	return strings.Join(slices.DeleteFunc(texts, func(t string) bool { return t == "" }), by)
 }
 
 func (r *Report) goalItems() []goalItem {

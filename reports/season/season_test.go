@@ -597,6 +597,52 @@ func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
 	}
 }
 
+// The words of scrum's second grade are "Safe and bound": a mean of 1.5 would be called that.
+func TestAGradeThatCallsForActionStandsBesideTheMeanAndNoReassuringWordDoes(t *testing.T) {
+	for _, skill := range []string{"scrum", "tackle"} {
+		s, _ := models.SkillOf(skill)
+		for _, given := range [][]int{{1, 2}, {1, 4}, {5, 1}, {4, 5, 1, 5}} {
+			a := flanker(6)
+			a.ratings = grades(skill, given...)
+			a.squadSeason = models.SquadSeason{Revision: 1, Fitted: 1}
+			rising := trendOf("", "improving", 1.4, 2.9)
+			rising.Skill = skill
+			a.trends = []models.Trend{rising}
+			a.publish(rising, 2, 3)
+			r := read(t, a, staff)
+			page := file(t, r)
+			l := r.Skills[0]
+			if l.Looks != "" || l.Next != "" || l.Trend == nil || l.Lowest().Grade != 1 ||
+				!strings.Contains(page, "calls for action: grade") || !strings.Contains(page, " 1 on ") ||
+				!strings.Contains(page, html.EscapeString(s.Grades[0])) {
+				t.Errorf("%s %v: staff are not told of the grade beside the mean: %+v", skill, given, l)
+			}
+			his := read(t, a, himself)
+			own := file(t, his)
+			if l := his.Skills[0]; l.Looks != "" || len(l.Calls) != 0 || !strings.Contains(own, l.Next) ||
+				l.Trend == nil || !strings.Contains(l.Next, "Your coach will go through") {
+				t.Errorf("%s %v: the player reads %+v", skill, given, l)
+			}
+			for _, alarming := range []string{"calls for action", html.EscapeString(s.Grades[0])} {
+				if strings.Contains(own, alarming) {
+					t.Errorf("%s %v: the player's edition says %q", skill, given, alarming)
+				}
+			}
+			for _, word := range append([]string{"grade " + strings.ToLower(s.Label) + " highest"}, s.Grades[1:]...) {
+				if strings.Contains(page, html.EscapeString(word)) || strings.Contains(own, html.EscapeString(word)) {
+					t.Errorf("%s %v: a paper says %q", skill, given, word)
+				}
+			}
+			for _, sheet := range []string{page, own} {
+				if _, row, _ := strings.Cut(sheet, `id="skills-table"`); strings.Contains(strings.SplitN(row, "</table>", 2)[0],
+					"improving") {
+					t.Errorf("%s %v: the skill is called improving", skill, given)
+				}
+			}
+		}
+	}
+}
+
 func TestMetresOverExpectedComeFromTheSquadsCells(t *testing.T) {
 	a := flanker(5)
 	// Six others make 4 metres a carry in the same cell, so that 4 are expected whatever the shrinkage. The player makes

@@ -142,10 +142,21 @@ func (r *Report) work() Sentence {
 			r.standing(least), r.goalOn(least.Code))
 	default:
 		s.Text = r.notClear()
-		if low := r.topSkill(func(a, b float64) bool { return a < b }); low != nil && low.Next != "" {
+		low := r.topSkill(func(a, b float64) bool { return a < b })
+		switch {
+		case low == nil || low.Next == "":
+		case low.Acts():
+			s.Skill = low.Code
+			s.Text += fmt.Sprintf(" %s comes first. Your coach will go through the next step with you.", low.Label)
+		default:
 			s.Skill = low.Code
 			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. The next step looks like this: %s",
 				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
+		}
+	}
+	for i := range r.Skills {
+		if l := &r.Skills[i]; len(l.Calls) > 0 {
+			s.Text += fmt.Sprintf(" %s %s.", l.Label, l.CallsInWords())
 		}
 	}
 	return s
@@ -277,11 +288,15 @@ func (r *Report) oneGrade() bool {
 }
 
 // topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil; also nil
-// where all are alike, for a skill is never both highest and lowest.
+// where all are alike, for a skill is never both highest and lowest. A skill with a grade that calls for action is
+// never highest.
 func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
 	var top *evidence.SkillLine
 	for i := range r.Skills {
 		s := &r.Skills[i]
+		if before(2, 1) && s.Acts() {
+			continue
+		}
 		if s.Ratings >= 2 && !r.oneGrade() && (top == nil || before(s.Mean, top.Mean)) {
 			top = s
 		}
