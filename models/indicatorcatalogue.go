@@ -55,8 +55,8 @@ func indicatorCatalogue() []Indicator {
 		{Code: MetresOverExpected, Label: "Metres over expected per carry", Family: Mean, Unit: "m", Numerator: "metres",
 			Denominator: "metres_recorded", Better: Higher,
 			Headline: Places{GroupCentre: 4, GroupBackThree: 2},
-			Meaning: "How many metres more, or fewer, a carry of yours made than your squad's carries from the same width, " +
-				"ball speed and part of the pitch."},
+			Meaning: "How many more metres a carry of yours made than your squad's carries from the same place, with the " +
+				"ball as fast. Below zero means fewer."},
 		{Code: "metres_after_contact", Label: "Metres after contact per carry", Family: Mean, Unit: "m",
 			Numerator: "metres_after_contact", Denominator: "metres_after_contact_recorded", Better: Higher,
 			Meaning: "How many metres you still made, in an average carry, after a defender first touched you."},
@@ -70,8 +70,8 @@ func indicatorCatalogue() []Indicator {
 				"within a second."},
 		{Code: "seconds_to_play", Label: "Seconds to play after own carry", Family: Mean, Unit: "s",
 			Numerator: "seconds_to_play", Denominator: "seconds_to_play_recorded", Better: Lower,
-			Meaning: "How long your side took to play the ball after you went to ground with it: how you placed it and how " +
-				"soon support came are both in it."},
+			Meaning: "How long your side took to play the ball after you went to ground with it. It depends on how you " +
+				"placed it and on how soon support came."},
 
 		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best",
 			Denominator: "choices_recorded", Better: Higher,
@@ -129,17 +129,17 @@ func indicatorCatalogue() []Indicator {
 			Denominator: "tackle_results_recorded", Better: Higher,
 			Headline: Places{GroupUnknown: 6, GroupFrontRow: 6, GroupSecondRow: 7, GroupBackRow: 8,
 				GroupHalfBack: 7, GroupCentre: 9, GroupBackThree: 8},
-			Meaning: "Of the tackles you tried, the share in which the carrier was brought down or held; one that was high, " +
+			Meaning: "Of the tackles you tried, the share in which the carrier was brought down or held. One that was high, " +
 				"dangerous or penalised is never among them."},
 		{Code: "tackles_won", Label: "Tackles won", Family: Proportion, Unit: percent, Numerator: "tackles_won",
 			Denominator: "tackles_finished", Better: Higher,
 			Headline: Places{GroupUnknown: 7, GroupFrontRow: 7, GroupSecondRow: 8, GroupBackRow: 7, GroupCentre: 10},
 			Meaning: "Of the tackles in which you stopped the carrier, the share that drove the carrier back a metre or " +
-				"freed the ball; a high or illegal tackle is never counted as won."},
+				"freed the ball. A high or illegal tackle is never counted as won."},
 		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
 			Denominator: "seconds_to_feet_recorded", Better: Lower,
-			Meaning: "How long you took to be back on your feet after a tackle; after any knock to a head it is not " +
-				"measured, because then you stay down and are looked at."},
+			Meaning: "How long you took to be back on your feet after a tackle. After any knock to a head it is not " +
+				"measured: you stay down and let someone look at you."},
 
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Headline: Places{GroupUnknown: 1, GroupSecondRow: 9, GroupBackRow: 10, GroupHalfBack: 9,
@@ -190,8 +190,8 @@ func indicatorCatalogue() []Indicator {
 			Meaning:  "How many penalties and free kicks were given against you, for every full match of time on the pitch."},
 		{Code: "errors", Label: "Errors", Family: Rate, Unit: match, Numerator: "errors", Better: Lower,
 			Headline: Places{GroupUnknown: 10, GroupHalfBack: 10, GroupCentre: 12, GroupBackThree: 11},
-			Meaning: "How often you dropped the ball, lost or threw it forward, or put it out of play by mistake, for every " +
-				"full match of time on the pitch."},
+			Meaning: "How often you dropped the ball, threw it forward or put it out by mistake, for every full match on " +
+				"the pitch."},
 	}
 	for i := range list {
 		list[i].Depth = neededDepth(list[i].Numerator, list[i].Denominator)

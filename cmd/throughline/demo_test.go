@@ -119,6 +119,8 @@ func TestTheDemonstrationLetsEachRoleIn(t *testing.T) {
 		t.Error(err)
 	}
 
+	playersEditionsReadEasily(t, "sqlite:"+filepath.Join(folder, "throughline-demo.db"))
+
 	// Again: the same people, other passwords, and the file kept to its owner even where it was not before.
 	if err := os.Chmod(filepath.Join(folder, "access.json"), 0o644); err != nil {
 		t.Fatal(err)

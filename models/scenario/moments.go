@@ -96,8 +96,8 @@ func judged(x *act) (good, bad bool) {
 // options is what else was on when something better was.
 var options = map[models.Kind][]string{
 	models.KindCarry: {
-		"Tip-on to the lock on his inside, with nobody in front of him.",
-		"Pull-back to the fly half; two backs free outside.", "Three on two to the left if he looks up.",
+		"Tip-on to the lock inside you, with no one in front of the lock.",
+		"Pull-back to the fly half; two backs free outside.", "Three on two to the left if you look up.",
 		"Pass before contact: their winger had come in.", "Space behind the ten for a chip.",
 		"Settle and go again; the ruck was three against one.",
 	},
@@ -106,8 +106,8 @@ var options = map[models.Kind][]string{
 		"Hit the hard runner; the wide ball went into two tacklers.",
 		"Kick into the corner, full back up in the line.", "One more pass to the wing, two metres of touchline to spare.",
 	},
-	models.KindOffload: {"Go to ground and present; nobody was behind him.",
-		"Second support runner, on his left, was free.", "Keep it and drive on; only one tackler left."},
+	models.KindOffload: {"Go to ground and present; you had no support behind you.",
+		"Second support runner, on your left, was free.", "Keep it and drive on; only one tackler left."},
 	models.KindKick: {
 		"Hands: four on three on the far side.", "Box kick instead, chasers were set on the other side.",
 		"Run it: their chase was broken.", "Longer, to touch; the lineout had been going well.",
@@ -162,52 +162,52 @@ func remark(d dice, x *act, good bool) string {
 
 var goodRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultTry, "Stays low, keeps the ball in the far arm and reaches. Finish earned two phases "+
-			"earlier, by getting back to his feet."),
-		onResult(models.ResultTry, "Takes the ball at pace because he started deep. That is the whole try."),
-		onResult(models.ResultTry, "Sees the fold late and changes his line for it. Nobody lays a hand on him."),
+		onResult(models.ResultTry, "You stay low, keep the ball in the far arm and reach. Finish earned two phases "+
+			"earlier, by getting back to your feet."),
+		onResult(models.ResultTry, "You take the ball at pace because you started deep. That is the whole try."),
+		onResult(models.ResultTry, "You see the fold late and change your line for it. No one lays a hand on you."),
 		onResult(models.ResultTry,
-			"Backs himself one on one, then leans through the last metre with both hands on the ball."),
-		onResult(models.ResultLineBreak, "Look where his eyes are: through before the inside man can turn."),
-		onResult(models.ResultLineBreak, "Holds his depth until the pass is in the air; the defence has stopped and "+
-			"he has not."),
+			"You back yourself one on one, then lean through the last metre with both hands on the ball."),
+		onResult(models.ResultLineBreak, "Look where your eyes are: through before the inside defender can turn."),
+		onResult(models.ResultLineBreak, "You hold your depth until the pass is in the air. The defence has stopped "+
+			"and you have not."),
 		onResult(models.ResultLineBreak,
 			"Through the first line, then straightens. Next time look left: support was there."),
-		onResult(models.ResultLineBreak, "Runs at the gap, not at the man. Now find the support a second sooner."),
-		where("contact_point", "clear", "Short step, long step, gone. He moved the tackler before the ball was on him."),
-		where("contact_point", "clear", "Keeps his shoulders square until the last moment, so the defender has "+
+		onResult(models.ResultLineBreak, "You run at the gap, not at the tackler. Now find the support a second sooner."),
+		where("contact_point", "clear", "Short step, long step, gone. You moved the tackler before the ball came."),
+		where("contact_point", "clear", "You keep your shoulders square until the last moment, so the defender has "+
 			"nothing to read."),
 		where("approach", "fend", "Hand low on the shoulder, ball in the other arm. Textbook."),
 		where("approach", "step", "Gets to the soft shoulder with one late step, and the legs keep going. Two metres that "+
 			"were not there."),
-		where("approach", "step", "One step off the outside foot, close enough that the tackler cannot adjust. Ask him "+
-			"for the other foot next."),
-		where("approach", "late_angle", "Late change of angle takes him off the chest of the first defender. The second "+
+		where("approach", "step", "One step off the outside foot, close enough that the tackler cannot adjust. The "+
+			"other foot next."),
+		where("approach", "late_angle", "Late change of angle takes you off the chest of the first defender. The second "+
 			"cannot get set."),
 		where("approach", "spin", "Spins out of a tackle that was lost, and keeps the ball away from it. Not too often, "+
 			"but here it was right."),
 		where("presentation", "long", "Attacks the space beside the tackler instead of the tackler; lands facing us, ball "+
 			"a full arm away."),
-		where("body_height", "low", "Body height beats a bigger man. Low before contact, not in it."),
-		where("pace", "at_pace", "Pace onto the ball does the work: he is already moving when it comes."),
-		where("leg_drive", "yes", "Wins the collision and keeps his feet going until the next two arrive."),
-		always("Picks his shoulder before the ball comes. You can see him do it."),
+		where("body_height", "low", "Body height beats a bigger tackler. Low before contact, not in it."),
+		where("pace", "at_pace", "Pace onto the ball does the work: you are already moving when it comes."),
+		where("leg_drive", "yes", "You win the collision and keep your feet going until the next two arrive."),
+		always("You pick your shoulder before the ball comes. Anyone can see you do it."),
 	},
 	models.KindPass: {
-		where("released", "at_line", "Takes the ball to the line, holds the inside defender with his shoulders, and gives "+
-			"at the last moment. The receiver runs free."),
-		where("released", "at_line", "Two defenders turn to him because he ran at the gap. That is where the space "+
+		where("released", "at_line", "You take the ball to the line, hold the inside defender with your shoulders, and "+
+			"give at the last moment. The receiver runs free."),
+		where("released", "at_line", "Two defenders turn to you because you ran at the gap. That is where the space "+
 			"outside comes from."),
 		where("released", "deep", "Sees it early and gives it early: no need to go to the line when the overlap is two.",
 			"near"),
-		where("result", "accurate", "Soft hands, in front of the runner, chest height. He never breaks stride."),
-		onResult(models.ResultTryAssist, "Could have gone himself. Looks, holds the last man for half a second, "+
-			"and gives it."),
+		where("result", "accurate", "Soft hands, in front of the runner, chest height. The runner never breaks stride."),
+		onResult(models.ResultTryAssist, "You could have gone alone. You look, hold the last defender for half a "+
+			"second, and give it."),
 		always("Scans twice before the ball comes. That is why it looks easy."),
 	},
 	models.KindOffload: {
 		always("Wins the contact first, frees both hands, and waits for the support to be there. In that order."),
-		always("Turns his chest to the support before going to ground. Easy pass because of it."),
+		always("You turn your chest to the support before going to ground. Easy pass because of it."),
 		where("zone", "half_to_their_22", "Draws two and gives it behind them. Right one to try: we were in their half.",
 			"their_22"),
 	},
@@ -226,107 +226,107 @@ var goodRemarks = map[models.Kind][]said{
 		always("Catches and is moving forward in the same step."),
 	},
 	models.KindTackle: {
-		where("role", "first", "Feet close, head to the near side, shoulder below the ball. He decides where it ends."),
+		where("role", "first", "Feet close, head to the near side, shoulder below the ball. You decide where it ends."),
 		where("role", "first", "Tracks from the inside, takes away the step and hits through the hips. Up again before "+
 			"their clear-out is there."),
-		where("role", "first", "Chop at the knees on a much bigger man; the next man has a free go at the ball "+
+		where("role", "first", "Chop at the knees on a much bigger carrier; the next player has a free go at the ball "+
 			"because of it."),
-		where("role", "first", "Comes off the line with the man beside him. Man and ball behind the gain line."),
+		where("role", "first", "You come off the line with the player beside you. Carrier and ball behind the gain line."),
 		where("role", "assist", "Second man in, wraps the ball. They cannot move it, and we reload."),
-		where("role", "assist", "Stays on his feet after the assist and is first to the ball."),
+		where("role", "assist", "You stay on your feet after the assist and are first to the ball."),
 		onResult(models.ResultTurnoverWon, "Hits through the ball and it comes loose. Legal, low and worth seven points "+
 			"at the other end."),
 	},
 	models.KindAttackRuck: {
-		where("arrival", "first", "First there, low, and takes the man who is over the ball, not the nearest one."),
-		where("effect", "cleared", "Hits from behind the last foot, drives past the ball, stays on his feet. Scrum half "+
+		where("arrival", "first", "You are first there, low, and take the player over the ball, not the nearest one."),
+		where("effect", "cleared", "You hit from behind the last foot, drive past the ball, stay on your feet. Scrum half "+
 			"has a clean picture."),
-		always("Leaves his own man, sees the threat and gets there. Nobody asked him to."),
+		always("You leave your own opponent, see the threat and get there. No one had to ask."),
 		always("Short approach, long bind, legs pumping. Three-second ball becomes two."),
 	},
 	models.KindDefenceRuck: {
 		onResult(models.ResultPenaltyWon, "Over the ball, hands clean, lifts it and is held off it. Referee has no choice."),
-		onResult(models.ResultPenaltyWon, "Waits for the tackle, shows the referee his hands, survives the first "+
+		onResult(models.ResultPenaltyWon, "You wait for the tackle, show the referee your hands, survive the first "+
 			"clear-out. Ours."),
 		onResult(models.ResultTurnoverWon, "Reads that the carrier is alone. Four steps, over the ball, feet wide."),
-		onResult(models.ResultTurnoverWon, "Picks the one he can win, and had left the two before. That is the whole art."),
-		onResult(models.ResultTurnoverWon, "Tackler rolls, he steps in at once through the gate and it is gone before "+
+		onResult(models.ResultTurnoverWon, "You pick the one you can win, and left the two before. That is the whole art."),
+		onResult(models.ResultTurnoverWon, "Tackler rolls, you step in at once through the gate and it is gone before "+
 			"they look up."),
 	},
 	models.KindScrum: {
 		always("Hit and hold, backs flat, second shove on the call. They go back a metre and a half."),
-		always("Takes the pressure, finds his feet again, and we go forward together."),
+		always("You take the pressure, find your feet again, and we go forward together."),
 	},
 	models.KindLineout: {
 		where("role", "jumper", "Calls the change at the line, early jump, clean hands. Worth more than it looks."),
-		where("role", "jumper", "Up before their man because he watched the hooker's feet."),
-		where("role", "lifter", "Lift is straight and stays up until he is down. Jumper could pick his ball."),
+		where("role", "jumper", "Up before their jumper because you watched the hooker's feet."),
+		where("role", "lifter", "Lift is straight and stays up until the catch is safe. The jumper could choose."),
 		where("role", "lifter", "Turns and lifts in one movement. Half a second is all there was."),
 		where("role", "thrower", "Back ball into the wind, flat and hard. Practice shows."),
-		where("role", "thrower", "Waits for the lift and puts it into his hands."),
+		where("role", "thrower", "You wait for the lift and put it into the jumper's hands."),
 	},
 	models.KindMaul: {
-		always("Binds low and drives through the second row. Nobody stands up in it."),
+		always("You bind low and drive through the second row. No one stands up in it."),
 		always("Feels it turn and brings it back; five metres after that."),
 	},
 	models.KindSupportLine: {
-		where("received", "no", "Never gets the ball and makes the room all the same: two defenders go with him."),
-		where("line", "hard", "Runs the hard line as if the ball were his. The pass behind him works because of it."),
+		where("received", "no", "You never get the ball and make the room all the same: two defenders go with you."),
+		where("line", "hard", "You run the hard line as if the ball were yours. The pass behind you works because of it."),
 		where("line", "trail", "Trails on the inside shoulder from thirty metres away. Be there again next time."),
-		where("line", "inside", "Comes back inside when everybody is looking out. Their ten does not see him."),
+		where("line", "inside", "You come back inside when all eyes are outside. Their ten does not see you."),
 		where("received", "yes", "Calls, changes line once, takes the ball flat out."),
 	},
 	models.KindReposition: {
-		where("from", "ground", "Up from the ground and into the next place at once. The ball comes straight to him."),
-		where("to", "outside", "Walks for nobody: folds round the corner while others are looking at the ruck."),
-		where("from", "ruck", "Gets out of the ruck, looks up, talks, and is there. This is what we mean by work."),
+		where("from", "ground", "Up from the ground and into the next place at once. The ball comes straight to you."),
+		where("to", "outside", "No walking: you fold round the corner while others are looking at the ruck."),
+		where("from", "ruck", "You get out of the ruck, look up, talk, and are there. This is what we mean by work."),
 		where("to", "guard", "Back into guard before they have the ball. Nothing on, and they go the other way."),
 		where("to", "backfield", "Drops into the backfield before the kick is on, and is under it when it comes."),
-		where("offered", "yes", "Hand up, voice up. The pass goes to him because he asked."),
+		where("offered", "yes", "Hand up, voice up. The pass goes to you because you asked."),
 	},
 }
 
 var badRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultError, "Ball on the wrong side going into contact; knocked out. Switch arms before he "+
-			"gets there."),
+		onResult(models.ResultError, "Ball on the wrong side going into contact; knocked out. Switch arms before you "+
+			"get there."),
 		onResult(models.ResultError, "Looks at the tackler and not at the pass. Hands first, then feet."),
 		onResult(models.ResultError, "Reaches for extra metres with one hand. Take the tackle and present."),
-		onResult(models.ResultPenaltyConceded, "Holds on because nobody is with him. Slow down for the support, or go to "+
-			"ground later."),
-		where("body_height", "upright", "Upright into two tacklers. Look at his hips five metres out."),
-		where("pace", "standing", "Takes the ball standing still, so the defence decides. Start two metres deeper."),
-		where("presentation", "poor", "Ball not placed: it is under him, and their seven says thank you."),
+		onResult(models.ResultPenaltyConceded, "You hold on because no one is with you. Slow down for the support, or go "+
+			"to ground later."),
+		where("body_height", "upright", "Upright into two tacklers. Look at your hips five metres out."),
+		where("pace", "standing", "You take the ball standing still, so the defence decides. Start two metres deeper."),
+		where("presentation", "poor", "Ball not placed: it is under you, and their seven says thank you."),
 		where("presentation", "poor", "Fights for half a metre more and pays with slow ball. Land, place, done."),
-		where("approach", "step", "Good intention, feet too early; the defender has time to move with him.", "late_angle"),
+		where("approach", "step", "Good intention, feet too early; the defender has time to move with you.", "late_angle"),
 		where("approach", "straight", "Straight at a set defender with room on both sides. Pick a shoulder."),
 		where("choice", "better_on", "Two free outside. Have a look before the ball comes."),
 		where("choice", "better_on", "Head down a step too early: the tip-on was the ball."),
-		where("choice", "better_on", "Ask him what he saw, then show him the wide angle."),
-		always("Goes in alone. Either slow down for the support or find the pass."),
+		where("choice", "better_on", "Tell me what you saw; then we look at the wide angle."),
+		always("You go in alone. Either slow down for the support or find the pass."),
 	},
 	models.KindPass: {
-		where("result", "lost", "Pass made before he has looked. It goes behind the runner and the chance is gone."),
+		where("result", "lost", "You pass before you have looked. It goes behind the runner and the chance is gone."),
 		where("result", "lost", "Forced under pressure. Keep it and we go again."),
-		where("numbers", "overlap", "Overlap, and he drifts across with it. Straighten, hold one, give."),
-		where("released", "deep", "Deep and slow: everybody could see where it was going."),
+		where("numbers", "overlap", "Overlap, and you drift across with it. Straighten, hold one, give."),
+		where("released", "deep", "Deep and slow: they could all see where it was going."),
 	},
 	models.KindOffload: {
-		always("One hand, and the man was not ready for it. Look first."),
+		always("One hand, and your team-mate was not ready for it. Look first."),
 		always("Loses the contact and then offloads. Win it first."),
 	},
 	models.KindKick: {
-		onResult(models.ResultError, "Out on the full. Somebody has to tell him where he is; he has to ask."),
+		onResult(models.ResultError, "Out on the full. Ask where you are before you kick."),
 		where("result", "charged_down", "Too long between catch and kick; charged down. One step less."),
 	},
 	models.KindCatch: {
-		where("result", "spilled", "Eyes leave the ball when he hears the chaser. Hands are too low."),
+		where("result", "spilled", "Your eyes leave the ball when you hear the chaser. Hands are too low."),
 		where("result", "beaten", "Lets it bounce. Ours to call, ours to go for."),
 		where("result", "beaten", "Two of ours under it and no call."),
 	},
 	models.KindTackle: {
-		where("result", "missed", "Stops his feet and reaches. The step beats him every time he does that."),
-		where("result", "missed", "Comes up alone, out of the line, and they go through where he was."),
+		where("result", "missed", "Your feet stop and you reach. The step beats you every time you do that."),
+		where("result", "missed", "You come up alone, out of the line, and they go through where you were."),
 		where("result", "missed", "Right decision, wrong shoulder. Head goes behind the legs, and the arms follow."),
 		where("height", "high", "Too high. Drop the hips two steps earlier; we have talked about it, and it comes first "+
 			"in training this week."),
@@ -334,14 +334,14 @@ var badRemarks = map[models.Kind][]said{
 			"on it on Tuesday before anything else."),
 	},
 	models.KindAttackRuck: {
-		where("effect", "ineffective", "First there and upright; their man is under him already. Lower than the man "+
-			"on the ball."),
+		where("effect", "ineffective", "First there and upright; their player is under you already. Get lower than "+
+			"the player on the ball."),
 		where("effect", "ineffective", "Cleans the one who was already beaten. The threat came from the other side."),
 		where("effect", "penalised", "In from the side in front of the referee. Two more steps round was all it took."),
-		where("effect", "penalised", "Off his feet over the ball. Drive past it, stay up."),
+		where("effect", "penalised", "Off your feet over the ball. Drive past it, stay up."),
 	},
 	models.KindDefenceRuck: {
-		always("Hands on after the call of ruck. He heard it. Choose the next one."),
+		always("Hands on after the call of ruck. You heard it. Choose the next one."),
 		always("Does not let the tackled player go first. Show daylight, then go."),
 	},
 	models.KindScrum: {
@@ -351,7 +351,7 @@ var badRemarks = map[models.Kind][]said{
 	models.KindLineout: {
 		where("role", "thrower", "Throw over the top of the lift. Wind was across; take the front ball."),
 		where("role", "lifter", "Walks before the jumper goes. Slow it down and do it again in training."),
-		where("role", "jumper", "Gives the call away with his feet, and they go up with him."),
+		where("role", "jumper", "Your feet give the call away, and they go up with you."),
 		where("role", "jumper", "Half a step early. The ball was good."),
 	},
 	models.KindMaul: {
@@ -359,15 +359,15 @@ var badRemarks = map[models.Kind][]said{
 		always("Stands up to look for the ball, and that is where they come through."),
 	},
 	models.KindSupportLine: {
-		always("Break made, and he stops to watch. Five steps and it is a try."),
+		always("Break made, and you stop to watch. Five steps and it is a try."),
 		always("Ahead of the ball; cannot be passed to. Hold the run."),
-		always("Too flat to be an option. He wants it, but look at the picture the passer has."),
+		always("Too flat to be an option. You want it, but look at the picture the passer has."),
 	},
 	models.KindReposition: {
-		where("from", "ground", "Still on one knee when the ball is played past him. That is the metre they go through."),
+		where("from", "ground", "Still on one knee when the ball is played past you. That is the metre they go through."),
 		where("from", "ruck", "Stays at the ruck and admires it. Next job is six metres to the left."),
-		where("from", "chase", "Turns his back on the play to walk back. The gap is his.", "maul"),
-		where("to", "guard", "Nobody in guard, because he is looking for somebody else to do it."),
+		where("from", "chase", "You turn your back on the play to walk back. The gap is yours.", "maul"),
+		where("to", "guard", "Guard is empty, because you are looking for another player to do it."),
 		always("Gets there, but facing the wrong way. Late is late."),
 	},
 }

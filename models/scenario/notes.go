@@ -24,9 +24,9 @@ type written struct {
 var castNotes = map[part][]written{
 	improver: {
 		{"2025-09-23", vaomotu, true, "footwork_into_contact", 0, true,
-			"You go through the front door because you are strong. In two years everybody will be as strong. Look at the " +
-				"carry before half-time: there was a metre of grass beside him. Come ten minutes early on Tuesday and we begin " +
-				"with the feet.", ""},
+			"You go through the front door because you are strong. In two years they will all be as strong. Look at the " +
+				"carry before half-time: there was a metre of grass beside the tackler. Come ten minutes early on Tuesday " +
+				"and we begin with the feet.", ""},
 		{"2025-11-10", vaomotu, true, "footwork_into_contact", 1, true,
 			"When you went to the soft shoulder we were over the gain line with quick ball. The others were still straight. " +
 				"Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
@@ -39,7 +39,7 @@ var castNotes = map[part][]written{
 			"You are in behind them now more often than not. Have a look at what happens next: the ball is under you too " +
 				"often. Same work as with the feet, five falls a side before we start.", "2026-03-23"},
 		{"2026-03-24", lanyon, true, "pass_or_carry", 3, true,
-			"They sent two at you all afternoon. That means one of ours was free. When you saw him, you gave it, and you had " +
+			"They sent two at you all afternoon. That means one of ours was free. When you saw it, you gave it, and you had " +
 				"time. More of that.", ""},
 		{"2026-04-28", tindle, false, "", 0, false, "Would put him forward for the spring meeting. Evidence is there over " +
 			"the whole season and not only against the weaker sides. Not on a number alone: see him against Brackwater.",
@@ -47,11 +47,11 @@ var castNotes = map[part][]written{
 	},
 	fading: {
 		{"2025-10-07", lanyon, true, "work_off_ball", 0, true,
-			"Best work off the ball of anybody in September. People notice the carries; I notice where you are before them.",
+			"Best work off the ball in the squad in September. People notice the carries; I notice where you are before them.",
 			""},
 		{"2025-12-16", lanyon, true, "work_off_ball", 0, true,
 			"The last two matches you were walking after your own tackles. That is not you. How are things outside of rugby? " +
-				"Come and see me when it suits; nobody is cross.", "2026-01-12"},
+				"Come and see me when it suits; no one is cross.", "2026-01-12"},
 		{"2026-01-20", lanyon, false, "work_off_ball", 1, false,
 			"Talked. Mock exams, and two matches a week with school on top of ours. Agreed with school to play one. Do not " +
 				"chase him for this until February.", "2026-02-16"},
@@ -86,7 +86,7 @@ var castNotes = map[part][]written{
 	},
 	fewCarries: {
 		{"2025-10-21", vaomotu, true, "footwork_into_contact", 1, true,
-			"It takes two and three men to stop you when you carry, and you hardly ever do. We have to find you more often, " +
+			"It takes two or three to stop you when you carry, and you hardly ever do. We have to find you more often, " +
 				"and you have to ask. Loud.", ""},
 		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks that you cleaned changed our ball. That counts as much as " +
 			"carries do. Both, please.", "2026-03-09"},

@@ -214,34 +214,34 @@ func comment(d dice, skill string, grade int) string {
 // comments are what coaches say of a skill, in training and in review.
 var comments = map[string]struct{ poor, fair, good []string }{
 	"footwork_into_contact": {
-		[]string{"Sees the man, not the space beside him.", "Upright at the moment it matters.",
+		[]string{"Sees the tackler, not the space beside.", "Upright at the moment it matters.",
 			"Steps in the warm-up, not in the game."},
-		[]string{"Gets to a shoulder when he has room; needs it in traffic too.", "Left foot is fine. Right foot next.",
+		[]string{"Gets to a shoulder when there is room; needs it in traffic too.", "Left foot is fine. Right foot next.",
 			"Better in the first half than in the second."},
-		[]string{"Late feet, low hips, wins the ground after.", "Picks his move to suit the tackler.",
+		[]string{"Late feet, low hips, wins the ground after.", "Picks the move to suit the tackler.",
 			"Makes set defenders turn."},
 	},
 	"pass_or_carry": {
 		[]string{"Mind made up before the ball comes.", "Does not look outside once.",
-			"Takes contact he could have passed away from."},
+			"Takes contact where a pass was on."},
 		[]string{"Right with time, safe without it.", "Looks once. Needs to look twice.",
 			"Chooses well close in, less so in the wide channel."},
-		[]string{"Holds the defender, then gives.", "Changes his mind when the picture changes.",
+		[]string{"Holds the defender, then gives.", "Changes plan when the picture changes.",
 			"Others get the ball where they are free."},
 	},
 	"breakdown": {
-		[]string{"Late and high.", "Gives away one too many.", "Lies where he falls."},
-		[]string{"Finds the threat most of the time.", "On his feet and legal; could be a step quicker.",
+		[]string{"Late and high.", "Gives away one too many.", "Lies where the tackle ends."},
+		[]string{"Finds the threat most of the time.", "On both feet and legal; could be a step quicker.",
 			"Leaves the lost ones alone now. Good."},
 		[]string{"First there, and low.", "Knows which ones can be won.", "Clean-outs change our speed of ball."},
 	},
 	"presentation": {
-		[]string{"Ball stays under him.", "Loses the ball on the ground when hit side-on."},
-		[]string{"Fine when he wins contact; slow when he does not.", "Long, but a second late."},
+		[]string{"Ball stays under the body.", "Loses the ball on the ground when hit side-on."},
+		[]string{"Fine after winning contact; slow after losing it.", "Long, but a second late."},
 		[]string{"Long and quick, even from two tacklers.", "Scrum half never has to dig."},
 	},
 	"work_off_ball": {
-		[]string{"Walks after his own involvement.", "Watches the ruck instead of the next place.",
+		[]string{"Walks after an involvement.", "Watches the ruck instead of the next place.",
 			"Has to be called every time."},
 		[]string{"In place on most phases; drops off in long ones.", "Talks when fresh.",
 			"Second half is a different player."},
@@ -251,7 +251,7 @@ var comments = map[string]struct{ poor, fair, good []string }{
 	"support_lines": {
 		[]string{"Ahead of the ball too often.", "Follows play, does not read it."},
 		[]string{"An option on most phases.", "Good depth. Call earlier."},
-		[]string{"Defenders have to mind him whether or not it comes.", "There after every break."},
+		[]string{"Defenders have to mind the run whether or not the ball comes.", "There after every break."},
 	},
 	"tackle": {
 		[]string{"Feet stop, arms reach. Back to basics this block.",
@@ -271,7 +271,7 @@ var comments = map[string]struct{ poor, fair, good []string }{
 	},
 	"lineout": {
 		[]string{"Calls not known.", "Timing with the throw is off."},
-		[]string{"Does his part. Slow when the call changes.", "Safe lift, could be quicker."},
+		[]string{"Does the part. Slow when the call changes.", "Safe lift, could be quicker."},
 		[]string{"Reliable under contest.", "Sees their call before they throw."},
 	},
 	"maul": {

@@ -479,14 +479,19 @@ func (r *Report) dangerItems() []momentItem {
 	return items
 }
 
+// spellItems says when the player could not play or train in full, a sentence each.
 func (r *Report) spellItems() []string {
 	var items []string
 	for _, s := range r.Spells {
-		until := "still going on"
-		if s.Until != nil {
-			until = "to " + paper.Day(string(*s.Until))
+		status := "Available with limits"
+		if s.Status == models.Unavailable {
+			status = "Not available"
 		}
-		items = append(items, fmt.Sprintf("%s from %s %s", s.Status, paper.Day(string(s.From)), until))
+		if s.Until == nil {
+			items = append(items, fmt.Sprintf("%s since %s.", status, paper.Day(string(s.From))))
+			continue
+		}
+		items = append(items, fmt.Sprintf("%s from %s to %s.", status, paper.Day(string(s.From)), paper.Day(string(*s.Until))))
 	}
 	return items
 }

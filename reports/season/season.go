@@ -125,7 +125,7 @@ func (r *Report) leaveOutChances() {
 			g.Now, g.Now80, g.Method = nil, nil, ""
 		}
 	}
-	r.Methods = nil
+	r.Methods = []evidence.Method{}
 }
 
 // Own says whether the report is the player's own edition.
