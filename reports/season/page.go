@@ -491,7 +491,8 @@ func (r *Report) spellItems() []string {
 			items = append(items, fmt.Sprintf("%s since %s.", status, paper.Day(string(s.From))))
 			continue
 		}
-		items = append(items, fmt.Sprintf("%s from %s to %s.", status, paper.Day(string(s.From)), paper.Day(string(*s.Until))))
+		items = append(items, fmt.Sprintf("%s from %s to %s.", status, paper.Day(string(s.From)),
+			paper.Day(string(*s.Until))))
 	}
 	return items
 }

@@ -32,7 +32,7 @@ func Ease(sentences []string) float64 {
 
 var (
 	unread   = regexp.MustCompile(`(?is)<(head|svg|code|style|script)\b.*?</(head|svg|code|style|script)>`)
-	blocks   = regexp.MustCompile(`(?i)</?(p|li|ul|ol|dl|dd|dt|h[1-6]|td|th|tr|caption|figcaption|summary|small|br|b)\b[^>]*>`)
+	blocks   = regexp.MustCompile(`(?i)</?(p|li|[uod]l|dd|dt|h\d|td|th|tr|caption|figcaption|summary|small|br?)\b[^>]*>`)
 	tags     = regexp.MustCompile(`<[^>]*>`)
 	sentence = regexp.MustCompile(`[.!?]["”’)]*\s+`)
 )
