@@ -41,15 +41,7 @@ func longAgo() time.Time { return time.Now().Add(-time.Hour) }
 // process is one of several on a database.
 func process(t *testing.T, url string) *store.Store {
 	t.Helper()
-	s, err := store.Open(t.Context(), url, store.Options{Now: longAgo})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	s := storetest.With(t, url, store.Options{Now: longAgo})
 	return s
 }
 

@@ -43,15 +43,7 @@ func open(t *testing.T, url string, secure bool) *scene {
 	t.Helper()
 	c := &scene{t: t, now: storetest.Now()}
 	clock := func() time.Time { return c.now }
-	s, err := store.Open(t.Context(), url, store.Options{Now: clock})
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() {
-		if err := s.Close(); err != nil {
-			t.Error(err)
-		}
-	})
+	s := storetest.With(t, url, store.Options{Now: clock})
 	c.s = s
 	academy, err := s.CreateAcademy(t.Context(), "Northmoor Rugby Academy")
 	if err != nil {

@@ -5,23 +5,13 @@ import (
 	"throughline/models/store"
 )
 
-type selfRatingsWanted struct {
-	Page
-	Dated
-	InSquad
-	InMatch
-	OnSkill
-	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
-}
-
 func selfRatings(s *Service) {
-	add(s, resource[models.SelfRating, selfRatingsWanted]{
+	add(s, resource[models.SelfRating, ratingsWanted]{
 		name: "self-rating", many: "self-ratings", path: "/self-ratings", part: development, order: "by date",
 		about: "A self-rating is a player's grade of one of their own skills, for a match they played in or a " +
 			"training block. " +
 			"All who read the player's ratings see it there too; only the player writes it.",
-		list: func(tx *store.Tx, in *selfRatingsWanted) ([]models.SelfRating, error) {
+		list: func(tx *store.Tx, in *ratingsWanted) ([]models.SelfRating, error) {
 			return tx.SelfRatings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
 		get: (*store.Tx).SelfRating, create: (*store.Tx).CreateSelfRating, update: (*store.Tx).UpdateSelfRating,

@@ -190,15 +190,7 @@ func TestNobodyRaisesHimselfAndTheLastManagerStays(t *testing.T) {
 func clocked(t *testing.T, test func(t *testing.T, s *store.Store, now *time.Time)) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		now := storetest.Now()
-		s, err := store.Open(t.Context(), url, store.Options{Now: func() time.Time { return now }})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() {
-			if err := s.Close(); err != nil {
-				t.Error(err)
-			}
-		})
+		s := storetest.With(t, url, store.Options{Now: func() time.Time { return now }})
 		test(t, s, &now)
 	})
 }
@@ -615,15 +607,7 @@ func TestADatabaseFromBeforeAccessIsBroughtUpToDate(t *testing.T) {
 		if _, err := store.Migrate(t.Context(), url); err != nil {
 			t.Fatal(err)
 		}
-		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() {
-			if err := s.Close(); err != nil {
-				t.Error(err)
-			}
-		})
+		s := storetest.With(t, url, store.Options{Now: storetest.Now})
 		all, err := s.Academies(t.Context())
 		if err != nil || len(all) != 1 || all[0].Name != "Harbour Academy" {
 			t.Errorf("academies %+v, %v", all, err)

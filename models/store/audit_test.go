@@ -186,11 +186,7 @@ func TestTheTrailIsOnlyEverAddedTo(t *testing.T) {
 // chain shows that he did.
 func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
-		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: storetest.Now})
 		w := newWorld(t, s)
 		var noted *models.AuditEntry
 		read(t, s, w.manager, func(tx *store.Tx) error {

@@ -195,11 +195,7 @@ func TestAnExportHoldsTheStintsOfADeletedAppearance(t *testing.T) {
 // test sees to.
 func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 	url := storetest.SQLite(t)
-	s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer s.Close()
+	s := storetest.With(t, url, store.Options{Now: storetest.Now})
 	w := newWorld(t, s)
 	w.markBram(t)
 	path := strings.TrimPrefix(url, "sqlite:")

@@ -222,11 +222,7 @@ func TestAnExportHoldsEverythingThatIsKeptOfAPlayer(t *testing.T) {
 
 func TestAnErasedPlayerIsNowhereInTheDatabase(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
-		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: storetest.Now})
 		w := newWorld(t, s)
 		w.markBram(t)
 		squad := models.GroupFilter{SeasonID: w.season.ID, SquadID: w.colts.ID}

@@ -17,11 +17,7 @@ import (
 // seconds.
 func TestWritersWaitWithoutAConnectionAndReadersGoOn(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
-		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now, Connections: 3})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: storetest.Now, Connections: 3})
 		w := newWorld(t, s)
 		const many = 40
 		begun, end := make(chan struct{}), make(chan struct{})
@@ -81,11 +77,7 @@ func TestAWriterOfAnotherAcademyDoesNotWaitOnPostgreSQL(t *testing.T) {
 
 func TestAWriterWaitsOnlySoLong(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
-		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now, LockTimeout: time.Millisecond})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: storetest.Now, LockTimeout: time.Millisecond})
 		w := newWorld(t, s)
 		write(t, s, w.manager, func(*store.Tx) error {
 			if err := s.Write(t.Context(), w.coach, func(*store.Tx) error { return nil }); !errors.Is(err,
@@ -120,11 +112,7 @@ func TestARecordIsReadOutWhileAnotherWrites(t *testing.T) {
 func TestACallerHasAFewExportsOfAPlayerADay(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		now := storetest.Now()
-		s, err := store.Open(t.Context(), url, store.Options{Now: func() time.Time { return now }})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: func() time.Time { return now }})
 		w := newWorld(t, s)
 		export := func(who models.Who, player int64) error {
 			_, err := s.ExportPlayer(t.Context(), who, player, models.AskedByPlayer)
@@ -136,7 +124,7 @@ func TestACallerHasAFewExportsOfAPlayerADay(t *testing.T) {
 			}
 			now = now.Add(time.Hour)
 		}
-		err = export(w.manager, w.bram.ID)
+		err := export(w.manager, w.bram.ID)
 		var known *models.Error
 		if !errors.As(err, &known) || known.Code != models.TooOften || known.After != 19*time.Hour {
 			t.Errorf("the sixth: %v, to wait %+v; want it refused for 19 hours", err, known)

@@ -27,15 +27,7 @@ func withCalendar(t *testing.T, test func(t *testing.T, w *world, today *calenda
 	t.Helper()
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		today := &calendar{"2025-10-04"}
-		s, err := store.Open(t.Context(), url, store.Options{Now: today.now})
-		if err != nil {
-			t.Fatal(err)
-		}
-		t.Cleanup(func() {
-			if err := s.Close(); err != nil {
-				t.Error(err)
-			}
-		})
+		s := storetest.With(t, url, store.Options{Now: today.now})
 		test(t, newWorld(t, s), today)
 	})
 }

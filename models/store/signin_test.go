@@ -34,11 +34,7 @@ func refusals(t *testing.T, s *store.Store, academy int64) (counts []int64, from
 func TestTheTrailTellsOfRefusedSignInsOnceAnHourAndAccountWithACount(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		now := storetest.Now()
-		s, err := store.Open(t.Context(), url, store.Options{Now: func() time.Time { return now }})
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer s.Close()
+		s := storetest.With(t, url, store.Options{Now: func() time.Time { return now }})
 		w := newWorld(t, s)
 		refuse := func(who models.Who, from string, times int) {
 			t.Helper()

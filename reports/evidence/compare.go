@@ -5,8 +5,8 @@ import (
 	"fmt"
 	"runtime"
 	"slices"
-	"sync"
 
+	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"throughline/models"
@@ -129,22 +129,12 @@ func (g GroupOf) forward() bool { return slices.Contains(unit(models.GroupFrontR
 // levels sets the level of every indicator. They have nothing to do with each other, so that they are worked out on
 // all cores at once.
 func (p *Player) levels(mates []mate) error {
-	errs := make([]error, len(p.Indicators))
-	next := make(chan int, len(p.Indicators))
+	var workers errgroup.Group
+	workers.SetLimit(runtime.GOMAXPROCS(0))
 	for i := range p.Indicators {
-		next <- i
+		workers.Go(func() error { return p.level(&p.Indicators[i], mates) })
 	}
-	close(next)
-	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			for i := range next {
-				errs[i] = p.level(&p.Indicators[i], mates)
-			}
-		})
-	}
-	workers.Wait()
-	return errors.Join(errs...)
+	return workers.Wait()
 }
 
 // level sets the player's level and how it stands to the group's: from the trend where there is one, otherwise from

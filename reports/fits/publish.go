@@ -9,7 +9,8 @@ import (
 	"slices"
 	"strconv"
 	"strings"
-	"sync"
+
+	"golang.org/x/sync/errgroup"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -94,26 +95,23 @@ func (d *Data) due() (map[published]*offer, error) {
 		return nil, nil
 	}
 	subjects := d.closed.subjects
-	offers, errs := make([][]*offer, len(subjects)), make([]error, len(subjects))
-	next := make(chan int, len(subjects))
+	offers := make([][]*offer, len(subjects))
+	var workers errgroup.Group
+	workers.SetLimit(runtime.GOMAXPROCS(0))
 	for i := range subjects {
-		next <- i
-	}
-	close(next)
-	var workers sync.WaitGroup
-	for range runtime.GOMAXPROCS(0) {
-		workers.Go(func() {
-			for i := range next {
-				offers[i], errs[i] = d.dueOf(&subjects[i])
-			}
+		workers.Go(func() (err error) {
+			offers[i], err = d.dueOf(&subjects[i])
+			return err
 		})
 	}
-	workers.Wait()
+	if err := workers.Wait(); err != nil {
+		return nil, err
+	}
 	due := map[published]*offer{}
 	for _, o := range slices.Concat(offers...) {
 		due[published{o.PlayerID, o.Indicator, o.Skill}] = o
 	}
-	return due, errors.Join(errs...)
+	return due, nil
 }
 
 func (d *Data) dueOf(s *subject) ([]*offer, error) {

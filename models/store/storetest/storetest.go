@@ -56,7 +56,13 @@ func Always(t *testing.T, test func(t *testing.T, s *store.Store)) {
 
 func open(t testing.TB, url string) *store.Store {
 	t.Helper()
-	s, err := store.Open(t.Context(), url, store.Options{Now: Now})
+	return With(t, url, store.Options{Now: Now})
+}
+
+// With opens a migrated database with options of the test's own, and closes it when the test ends.
+func With(t testing.TB, url string, o store.Options) *store.Store {
+	t.Helper()
+	s, err := store.Open(t.Context(), url, o)
 	if err != nil {
 		t.Fatal(err)
 	}
