@@ -65,14 +65,13 @@ func (p *Publication) Withheld() bool {
 // Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was
 // fitted to. What says something of the others is left out: the standing among them, the worthwhile change, which is a
 // share of how much they differ, the scatter of matches, which is fitted to all of them, and what is counted over the
-// squad. The rest is rounded to
-// the last digit that papers print of the unit.
+// squad. So is what staff are asked to check. The rest is rounded to the last digit that papers print of the unit.
 //
 // What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over
 // LeastOthers others at least and no more exact than the band, which the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
 	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
-	f.Compared, f.Firm = nil, nil
+	f.Compared, f.Firm, f.Checks = nil, nil, nil
 	grain := Grain(unit)
 	for _, e := range []**Estimate{&f.Start, &f.Now, &f.Change, &f.Next} {
 		if *e != nil {
@@ -90,8 +89,10 @@ func (f TrendFigures) Published(unit string) TrendFigures {
 	for i := range f.Before {
 		f.Before[i].Estimate = f.Before[i].round(grain)
 	}
-	f.Odd, f.Curve, f.Goals = slices.Clone(f.Odd), slices.Clone(f.Curve), slices.Clone(f.Goals)
+	f.Odd = slices.DeleteFunc(slices.Clone(f.Odd), func(o OddMatch) bool { return o.Season != "" })
+	f.Curve, f.Goals = slices.Clone(f.Curve), slices.Clone(f.Goals)
 	for i := range f.Odd {
+		f.Odd[i].SetAside = false
 		f.Odd[i].Expected, f.Odd[i].Tail = RoundTo(grain, f.Odd[i].Expected), PrintedChance(f.Odd[i].Tail)
 	}
 	for i := range f.Curve {

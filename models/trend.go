@@ -79,6 +79,8 @@ type TrendFigures struct {
 	// level.
 	Method LevelMethod `json:"method,omitempty"`
 	Note   string      `json:"note,omitempty"` // what a reader must know of these figures
+	// Checks are what in the record of the squad's season looks like a slip, for staff.
+	Checks []string `json:"checks,omitempty"`
 
 	Start  *Estimate `json:"start,omitempty"`  // level at the season's first match of the squad
 	Now    *Estimate `json:"now,omitempty"`    // at its last
@@ -102,6 +104,11 @@ type TrendFigures struct {
 	Before    []PastLevel   `json:"before,omitempty"`    // levels at the ends of earlier seasons, the latest first
 	Curve     []CurvePoint  `json:"curve,omitempty"`     // the level on the days of the squad's matches
 	Goals     []GoalOutlook `json:"goals,omitempty"`     // of the goals on it that are open
+}
+
+// ToCheck says whether anything that the trend stands on looks like a slip.
+func (f *TrendFigures) ToCheck() bool {
+	return len(f.Checks) > 0 || slices.ContainsFunc(f.Odd, func(o OddMatch) bool { return o.SetAside })
 }
 
 // LevelMethod is how a level was worked out.
@@ -179,6 +186,7 @@ type OddMatch struct {
 	MatchID  int64   `json:"match_id,omitempty"` // the match, by its id, or
 	Block    string  `json:"block,omitempty"`    // the training block, by its name
 	Date     Date    `json:"date,omitempty"`     // its day
+	Season   string  `json:"season,omitempty"`   // of an earlier season, by its name; absent for this one
 	Value    float64 `json:"value"`              // its figure
 	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
 	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side

@@ -77,6 +77,9 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 			label += map[trend.Verdict]string{trend.Improving: " (falling)",
 				trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
 		}
+		if t.Figures.ToCheck() {
+			label += " (check the record)"
+		}
 		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], label)
 	}
 	words := map[int64]string{}

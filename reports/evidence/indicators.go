@@ -42,7 +42,9 @@ type IndicatorLine struct {
 	Level      *Level               `json:"level,omitempty"`
 	Trend      *models.TrendFigures `json:"trend,omitempty"` // only while it is current, see TrendState
 	Comparison *Comparison          `json:"comparison,omitempty"`
-	TeamShare  *Share               `json:"team_share,omitempty"`
+	// Notes are what a reader must know of the level and the trend: why there is none, and, for staff, what to check.
+	Notes     []string `json:"notes,omitempty"`
+	TeamShare *Share   `json:"team_share,omitempty"`
 
 	Points []Point `json:"points"`
 }
@@ -167,6 +169,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		}
 		line.Dispersion = p.dispersion(&line, mates)
 		line.describe()
+		line.Notes = p.notes(trendKey(in.Code, ""), paper.ScaleOf(in.Unit))
 		line.TeamShare = p.share(in, ps, teams)
 		p.Indicators = append(p.Indicators, line)
 	}

@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"fmt"
+	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
@@ -232,23 +233,73 @@ func (p *Player) ownCautions() []string {
 	return list
 }
 
-// toCheck are the figures so far out that they look like a slip, for staff.
+// toCheck are what looks like a slip in the record, for staff, with the figures and skills that it touches.
 func (p *Player) toCheck() (all []string) {
 	if p.Edition == PlayerEdition {
 		return nil
 	}
+	touched := map[string][]string{}
+	add := func(label string, t *models.TrendFigures, notes []string) {
+		if t == nil {
+			return
+		}
+		for _, n := range notes {
+			if n == t.Note {
+				continue
+			}
+			if touched[n] == nil {
+				all = append(all, n)
+			}
+			touched[n] = append(touched[n], paper.Lower(label))
+		}
+	}
 	for i := range p.Indicators {
 		l := &p.Indicators[i]
-		if l.Trend == nil {
-			continue
-		}
-		for _, o := range l.Trend.Odd {
-			if m := p.Match(o.MatchID); o.SetAside && m != nil {
-				all = append(all, fmt.Sprintf("Check %s, %s %s: %s is recorded, and about %s was expected. Until you do, levels "+
-					"leave the match out; the figures keep it.", paper.Lower(l.Label), paper.Day(string(m.Date)), m.Against(),
-					paper.Number(o.Value, 0), paper.Number(o.Expected, 0)))
-			}
+		add(l.Label, p.Trends.kept[trendKey(l.Code, "")], l.Notes)
+	}
+	for i := range p.Skills {
+		s := &p.Skills[i]
+		add(s.Label, p.Trends.kept[trendKey("", s.Code)], s.Notes)
+	}
+	for i, n := range all {
+		all[i] = fmt.Sprintf("Check %s: %s.", strings.Join(touched[n], ", "), strings.TrimSuffix(n, "."))
+	}
+	return all
+}
+
+// notes are what must be known of a trend: its own note and, for staff, what to check.
+func (p *Player) notes(key string, scale paper.Scale) (all []string) {
+	t := p.Trends.kept[key]
+	if t == nil {
+		return nil
+	}
+	if t.Note != "" {
+		all = append(all, t.Note)
+	}
+	if p.Edition == PlayerEdition {
+		return all
+	}
+	all = append(all, t.Checks...)
+	for _, o := range t.Odd {
+		if o.SetAside {
+			all = append(all, fmt.Sprintf("%s, %s is recorded, and about %s was expected. Until you "+
+				"check, levels leave it out; the figures keep it", p.where(o), scale.Value(o.Value), scale.Value(o.Expected)))
 		}
 	}
 	return all
+}
+
+// where says of which match or training block an odd figure is.
+func (p *Player) where(o models.OddMatch) string {
+	day := paper.Day(string(o.Date))
+	m := p.Match(o.MatchID)
+	switch {
+	case o.Season != "":
+		return "in the season " + o.Season + ", on " + day
+	case m != nil:
+		return "on " + paper.Day(string(m.Date)) + " " + m.Against()
+	case o.Block != "":
+		return "in " + o.Block + " on " + day
+	}
+	return "in a match"
 }

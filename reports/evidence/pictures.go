@@ -181,7 +181,7 @@ func (p *Player) reading(l *IndicatorLine) string {
 			missing = "There is no level yet."
 		}
 		return fmt.Sprintf("%s over the season, from %s. %s", scale.Value(l.Season),
-			paper.Plural(l.Matches, "match", "matches"), missing)
+			paper.Plural(l.Matches, "match", "matches"), missing) + sentences(l.Notes)
 	}
 	words := fmt.Sprintf("Level %s, likely %s.", scale.Value(l.Level.Mean),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
@@ -192,10 +192,15 @@ func (p *Player) reading(l *IndicatorLine) string {
 	if c := l.Comparison; c != nil {
 		words += " " + c.Sentence(scale)
 	}
-	if l.Trend != nil && l.Trend.Note != "" {
-		words += " " + paper.Upper(l.Trend.Note) + "."
+	return words + sentences(l.Notes) + fmt.Sprintf(" From %s.", paper.Plural(l.Matches, "match", "matches"))
+}
+
+// sentences makes notes sentences that follow others.
+func sentences(notes []string) (words string) {
+	for _, n := range notes {
+		words += " " + paper.Upper(strings.TrimSuffix(n, ".")) + "."
 	}
-	return words + fmt.Sprintf(" From %s.", paper.Plural(l.Matches, "match", "matches"))
+	return words
 }
 
 // titled is a picture's title; to a player it is theirs.

@@ -6,6 +6,7 @@ import (
 	"strconv"
 
 	"throughline/models"
+	"throughline/reports/paper"
 	"throughline/reports/trend"
 )
 
@@ -24,8 +25,10 @@ type SkillLine struct {
 	Next     string   `json:"next,omitempty"`
 	SelfMean *float64 `json:"self_mean,omitempty"` // of their own grades
 	// the coaches’ severity taken out; only while it is current
-	Trend  *models.TrendFigures `json:"trend,omitempty"`
-	Grades []GradeLine          `json:"grades"` // by date
+	Trend *models.TrendFigures `json:"trend,omitempty"`
+	// Notes are what a reader must know of the trend: why there is none, and, for staff, what to check.
+	Notes  []string    `json:"notes,omitempty"`
+	Grades []GradeLine `json:"grades"` // by date
 	// Grades that call for action before anything else, the latest first; for staff
 	Calls []CallLine `json:"calls,omitempty"`
 	acts  bool       // one of the grades does, in either edition
@@ -67,6 +70,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
+		line.Notes = p.notes(trendKey("", s.Code), paper.Scale{Factor: 1})
 		var given []trend.Grade
 		var own []trend.Match
 		var whole []int

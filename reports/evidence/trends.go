@@ -28,7 +28,8 @@ type TrendState struct {
 	// those players are still to be made.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
-	bands    map[string]*models.Band // of a player
+	kept     map[string]*models.TrendFigures // while current, those without a level too, for their notes
+	bands    map[string]*models.Band         // of a player
 	// of a player: how much more than chance the others' matches differ
 	dispersions map[string]*float64
 	stamps      map[string]stamp
@@ -75,6 +76,7 @@ func (p *Player) ReadTrends(src TrendSource) error { return p.readTrends(src, ""
 func (p *Player) readTrends(src TrendSource, indicator string) error {
 	filter := models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Indicator: indicator}
 	p.Trends.figures, p.Trends.stamps = map[string]*models.TrendFigures{}, map[string]stamp{}
+	p.Trends.kept = map[string]*models.TrendFigures{}
 	if p.Squad == nil {
 		return nil
 	}
@@ -103,7 +105,11 @@ func (p *Player) readTrends(src TrendSource, indicator string) error {
 		t := &kept[i]
 		p.Trends.MadeAt = &t.MadeAt
 		p.Trends.stamps[trendKey(t.Indicator, t.Skill)] = stamp{madeAt: &t.MadeAt}
-		if t.Figures.Now != nil && p.Trends.Current {
+		if !p.Trends.Current {
+			continue
+		}
+		p.Trends.kept[trendKey(t.Indicator, t.Skill)] = &t.Figures
+		if t.Figures.Now != nil {
 			p.Trends.figures[trendKey(t.Indicator, t.Skill)] = &t.Figures
 		}
 	}
@@ -121,7 +127,7 @@ func (p *Player) readPublished(src TrendSource, filter models.TrendFilter) error
 		}
 		key := trendKey(published.Indicator, published.Skill)
 		if t := published.Figures.Trend; t != nil && t.Now != nil {
-			p.Trends.figures[key] = t
+			p.Trends.figures[key], p.Trends.kept[key] = t, t
 		}
 		p.Trends.bands[key] = published.Figures.Band
 		p.Trends.dispersions[key] = published.Figures.Dispersion

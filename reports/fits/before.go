@@ -112,7 +112,9 @@ func (d *Data) addBefore(r *record, s *sheet) error {
 		}
 		for i := range d.subjects {
 			to := &d.subjects[i]
-			to.fit.Before = append(to.fit.Before, past.rowsOf(to, b.squads, sheet.fullMatch, s.fullMatch))
+			own := past.subjectOf(to)
+			to.past = append(to.past, own)
+			to.fit.Before = append(to.fit.Before, own.rows(b.squads, sheet.fullMatch, s.fullMatch))
 		}
 	}
 	return nil
@@ -128,16 +130,20 @@ func (d *Data) levelsBefore(p *trend.Player) (all []models.PastLevel) {
 	return all
 }
 
-// rowsOf gives the rows of one subject with their squads, and minutes as shares of this season's full match. A season
-// without any is empty.
-func (d *Data) rowsOf(of *subject, squads map[int64]string, full, now float64) trend.Data {
+// subjectOf is the same indicator or skill among the data; without rows where they have none.
+func (d *Data) subjectOf(of *subject) subject {
 	i := slices.IndexFunc(d.subjects, func(s subject) bool { return s.indicator == of.indicator && s.skill == of.skill })
 	if i < 0 {
-		return trend.Data{Family: of.fit.Data.Family}
+		return subject{fit: trend.Indicator{Data: trend.Data{Family: of.fit.Data.Family}}}
 	}
-	data := d.subjects[i].fit.Data
-	if of.fit.Data.Family != trend.Rating {
-		for _, m := range d.subjects[i].matches {
+	return d.subjects[i]
+}
+
+// rows are a past season's with their squads, and minutes as shares of this season's full match.
+func (s *subject) rows(squads map[int64]string, full, now float64) trend.Data {
+	data := s.fit.Data
+	if data.Family != trend.Rating {
+		for _, m := range s.matches {
 			data.Squad = append(data.Squad, squads[m])
 		}
 	}

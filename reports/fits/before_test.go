@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"throughline/models"
+	"throughline/reports/trend"
 )
 
 // twoSeasons is a source with a season before.
@@ -85,6 +86,67 @@ func TestASeasonStartsFromTheSeasonBefore(t *testing.T) {
 	}
 	if n == 0 || narrower < n*8/10 {
 		t.Errorf("%d of %d levels are surer with the season before", narrower, n)
+	}
+}
+
+// A slip in an earlier season stands with the player's figures for staff to check, with its season and day, and not in
+// what is published to players.
+func TestARowSetAsideInAnEarlierSeasonIsThereToCheck(t *testing.T) {
+	now, past := squad(t), squad(t)
+	at := slices.IndexFunc(past.observations, func(o models.Observation) bool { return o.Indicator == "carries" })
+	slip := &past.observations[at]
+	slip.Numerator = 900
+	d, err := Read(&twoSeasons{now, past}, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for key, f := range fitted(t, d) {
+		var before []models.OddMatch
+		for _, o := range f.Odd {
+			if o.Season != "" {
+				before = append(before, o)
+			}
+		}
+		if key.player != slip.PlayerID || key.indicator != "carries" {
+			if len(before) > 0 {
+				t.Errorf("%v: %+v", key, before)
+			}
+			continue
+		}
+		if len(before) != 1 || before[0].Season != "2024-25" || before[0].MatchID != slip.MatchID ||
+			before[0].Date == "" || !before[0].SetAside || !f.ToCheck() {
+			t.Errorf("%v: to check before %+v, want match %d", key, before, slip.MatchID)
+		}
+		if own := f.Published(""); own.ToCheck() || slices.ContainsFunc(own.Odd, func(o models.OddMatch) bool {
+			return o.Season != ""
+		}) {
+			t.Errorf("a player is shown what staff should check: %+v", own.Odd)
+		}
+	}
+}
+
+// Coaches who grade one player each leave a note for staff on every grade's trend.
+func TestOneCoachForEachPlayerIsThereToCheck(t *testing.T) {
+	b := squad(t)
+	for k, p := range b.players {
+		for _, m := range b.matches[:6] {
+			b.ratings = append(b.ratings, models.Rating{PlayerID: p.ID, MatchID: &m.ID, RaterID: int64(100 + k%2 + 2*k),
+				Date: m.Date, Skill: "tackle", Grade: 2 + int(p.ID+m.ID)%3})
+		}
+	}
+	d, err := Read(b, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	noted := 0
+	for key, f := range fitted(t, d) {
+		if slices.Contains(f.Checks, trend.OneCoachEach) != (key.skill == "tackle") {
+			t.Errorf("%v: checks %v", key, f.Checks)
+		}
+		noted += len(f.Checks)
+	}
+	if noted == 0 {
+		t.Error("no trend of grades")
 	}
 }
 

@@ -67,6 +67,7 @@ type subject struct {
 	players          []int64
 	dates            []models.Date
 	fit              trend.Indicator
+	past             []subject // in earlier seasons, the latest first
 }
 
 // Read reads what a squad's season is fitted to.

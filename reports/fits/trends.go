@@ -16,12 +16,12 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 	for i := range r.Players {
 		p := &r.Players[i]
 		id, err := strconv.ParseInt(p.Name, 10, 64)
-		if err != nil || p.Matches == 0 {
+		if err != nil || p.Matches == 0 && len(p.Odd) == 0 {
 			continue
 		}
 		f := models.TrendFigures{
 			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged,
-			Method: method(r), Note: note(r, p),
+			Method: method(r), Note: note(r, p), Checks: r.Questions,
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
 			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: compared(r, p),
@@ -31,6 +31,9 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		}
 		for _, o := range p.Odd {
 			f.Odd = append(f.Odd, s.odd(o))
+		}
+		for _, o := range p.AsideBefore {
+			f.Odd = append(f.Odd, d.oddBefore(s, o))
 		}
 		f.Before, f.Curve = d.levelsBefore(p), d.curve(s, r, p.Name)
 		f.Goals = d.outlooks(s, r, id)
@@ -54,6 +57,13 @@ func (s *subject) odd(o trend.OddMatch) models.OddMatch {
 	if odd.MatchID == 0 {
 		odd.Block, odd.Date = s.blocks[o.Row], s.dates[o.Row]
 	}
+	return odd
+}
+
+// oddBefore is what is out of the ordinary in an earlier season.
+func (d *Data) oddBefore(s *subject, o trend.OddMatch) models.OddMatch {
+	odd := s.past[o.Back-1].odd(o)
+	odd.Season, odd.Date = d.earlier[o.Back-1], s.past[o.Back-1].dates[o.Row]
 	return odd
 }
 
@@ -102,9 +112,6 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 func note(r *trend.Result, p *trend.Player) string {
 	if p.Note == "" && !r.Converged {
 		return "the search for the best fit did not settle: read with care"
-	}
-	if p.Note == "" && slices.Contains(r.Notes, trend.OneCoachEach) {
-		return trend.OneCoachEach
 	}
 	return p.Note
 }

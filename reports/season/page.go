@@ -239,11 +239,12 @@ func (r *Report) indicatorTable() paper.Table {
 				l.Level.Method.Words()}
 		}
 		if t := l.Trend; t != nil {
-			row[3] = paper.Cell{Text: r.of.VerdictWords(t, l.Better), Under: t.Note}
+			row[3].Text = r.of.VerdictWords(t, l.Better)
 			if t.Start != nil {
-				row[3].Under = strings.TrimSuffix("from "+scale.Value(t.Start.Mean)+"; "+t.Note, "; ")
+				row[3].Under = "from " + scale.Value(t.Start.Mean)
 			}
 		}
+		row[3].Under = noted(row[3].Under, l.Notes)
 		if c := l.Comparison; c != nil {
 			row[4] = paper.Cell{Text: c.Words(scale), Under: c.Against}
 			if c.Players > 0 {
@@ -262,6 +263,14 @@ func (r *Report) indicatorTable() paper.Table {
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// noted adds notes to what stands under a figure.
+func noted(under string, notes []string) string {
+	if under != "" {
+		notes = append([]string{under}, notes...)
+	}
+	return strings.Join(notes, "; ")
 }
 
 // levelLabel heads the column of levels.
@@ -359,6 +368,7 @@ func (r *Report) skillTable() *paper.Table {
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)
 		}
+		row[2].Under = noted(row[2].Under, s.Notes)
 		if s.SelfMean != nil {
 			row[3].Text = grade.Value(*s.SelfMean)
 		}

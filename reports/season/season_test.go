@@ -18,6 +18,7 @@ import (
 	"throughline/reports/chart"
 	"throughline/reports/evidence"
 	"throughline/reports/season"
+	"throughline/reports/trend"
 )
 
 // archive is a source held in memory. It answers every question of a report about its one player.
@@ -312,6 +313,45 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 		if strings.Contains(s.Text, "went from") {
 			t.Errorf("a change is named that was not estimated: %q", s.Text)
 		}
+	}
+}
+
+// What looks like a slip stands under the figure, in the cautions and in the JSON, for staff and not for the player;
+// so does why there is no level.
+func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	won := trendOf("contact_won", "steady", 0.5, 0.5)
+	won.Figures.Checks = []string{"the rows span 5,000 days: is a date wrong?"}
+	won.Figures.Odd = []models.OddMatch{{MatchID: 9, Value: 0.9, Expected: 0.1, SetAside: true, Season: "2024-25",
+		Date: "2024-10-12"}}
+	none := trendOf("tackle_completion", "too little to say", 0, 0)
+	none.Figures.Start, none.Figures.Now, none.Figures.Change = nil, nil, nil
+	none.Figures.Note = "too little to say: nothing but successes in 200 appearances"
+	marks := trendOf("", "steady", 3, 3)
+	marks.Skill, marks.Figures.Checks = "tackle", []string{trend.OneCoachEach}
+	a.trends, a.ratings = []models.Trend{won, none, marks}, grades("tackle", 3, 4, 3, 3)
+	r := read(t, a, staff)
+	slip := "in the season 2024-25, on 12 Oct 2024, 90% is recorded where about 10% was expected"
+	page := file(t, r)
+	for text, times := range map[string]int{won.Figures.Checks[0]: 3, slip: 3, none.Figures.Note: 1,
+		trend.OneCoachEach: 2} {
+		if n := strings.Count(page, text); n < times {
+			t.Errorf("the paper says %q %d times, want %d: figure, picture, caution", text, n, times)
+		}
+	}
+	if n := indicator(t, r, "contact_won").Notes; len(n) != 2 {
+		t.Errorf("notes %q", n)
+	}
+	if cautions := strings.Join(r.Cautions, "\n"); !strings.Contains(cautions, "Check contact won: "+slip) {
+		t.Errorf("cautions %q", cautions)
+	}
+	for _, tr := range a.trends {
+		a.publish(tr, 0.4, 0.6)
+	}
+	if page := file(t, read(t, a, himself)); strings.Contains(page, "is a date wrong?") || strings.Contains(page, slip) ||
+		strings.Contains(page, trend.OneCoachEach) {
+		t.Error("the player is asked to check the record")
 	}
 }
 

@@ -21,13 +21,10 @@ func fitAside(d Data, o Options) (Result, error) {
 	if err != nil {
 		return r, err
 	}
-	kept := make([]int, len(d.Value))
-	for i := range kept {
-		kept[i] = i
-	}
+	kept := everyRow(d)
 	var aside []OddMatch
 	for range asideTimes {
-		far := r.far(int(asideShare*float64(len(d.Value))+1) - len(aside))
+		far := r.far(mostAside(d) - len(aside))
 		if len(far) == 0 {
 			break
 		}
@@ -47,6 +44,17 @@ func fitAside(d Data, o Options) (Result, error) {
 	}
 	return r, nil
 }
+
+func everyRow(d Data) []int {
+	rows := make([]int, len(d.Value))
+	for i := range rows {
+		rows[i] = i
+	}
+	return rows
+}
+
+// mostAside is how many rows may be set aside.
+func mostAside(d Data) int { return int(asideShare*float64(len(d.Value)) + 1) }
 
 // far are the odd matches that are to be set aside, the furthest out first, most at most.
 func (r *Result) far(most int) []OddMatch {
@@ -87,10 +95,13 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 		p.Odd = append(p.Odd, m)
 		slices.SortFunc(p.Odd, func(a, b OddMatch) int { return cmp.Compare(a.Row, b.Row) })
 	}
-	s := aside[0]
-	of := fmt.Sprintf("rows are so far out that levels leave them out: check them, first %s: %v where %.3g was expected",
-		d.Player[s.Row], s.Value, s.Expected)
-	r.Notes = append(r.Notes, fmt.Sprintf("%d %s", len(aside), of))
+	r.Notes = append(r.Notes, farOut(len(aside), d.Player[aside[0].Row], aside[0]))
+}
+
+// farOut asks to check rows that were set aside.
+func farOut(rows int, player string, first OddMatch) string {
+	return fmt.Sprintf("%d rows are so far out that levels leave them out: check them, first %s: %v where %.3g was "+
+		"expected", rows, player, first.Value, first.Expected)
 }
 
 // Rows are some rows of the data, in their order.
@@ -173,26 +184,23 @@ func (d Data) questions(o Options, rows []int) (notes []string) {
 	return notes
 }
 
-// minutesNote questions minutes that are longer than any match.
+// minutesNote questions minutes that no match lasts: more than two full ones.
 func (d Data) minutesNote(o Options, rows []int) string {
 	if d.Minutes == nil {
 		return ""
 	}
-	var known []float64
+	long, longest := 0, 0.0
 	for _, i := range rows {
-		if !math.IsNaN(d.Minutes[i]) {
-			known = append(known, d.Minutes[i])
+		if d.Minutes[i] > 2*o.fullMatch() {
+			long++
+			longest = max(longest, d.Minutes[i])
 		}
 	}
-	if len(known) == 0 {
+	if long == 0 {
 		return ""
 	}
-	slices.Sort(known)
-	if median := known[len(known)/2]; median > 2*o.fullMatch() {
-		return fmt.Sprintf("half of the minutes are %v or more, and a full match has %v: are they seconds?", median,
-			o.fullMatch())
-	}
-	return ""
+	return fmt.Sprintf("%d of %d rows have minutes longer than two full matches, up to %v, where a full match has %v: "+
+		"are they seconds?", long, len(rows), longest, o.fullMatch())
 }
 
 // timeNote questions times that no season lasts. Only days tell how long they are, and only whole numbers are days.

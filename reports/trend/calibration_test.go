@@ -42,7 +42,7 @@ func drawTruth(random *rand.Rand) squadTruth {
 		match: u(0.02, 0.2)}
 }
 
-// simulateSquad draws a squad of players and matches.
+// simulateSquad draws a squad of players and matches. Levels are drawn for the season's beginning; slopes add to them.
 func simulateSquad(random *rand.Rand, q squadTruth, players, matches int) (Data, squadTruth) {
 	u := func(lo, hi float64) float64 { return lo + (hi-lo)*random.Float64() }
 	d := Data{Family: Rate}
@@ -76,7 +76,7 @@ func simulateSquad(random *rand.Rand, q squadTruth, players, matches int) (Data,
 			if m > 0 && m < matches-1 && random.Float64() > 0.75 || (m == 0 || m == matches-1) && random.Float64() > 0.9 {
 				continue
 			}
-			tau := float64(m)/float64(matches-1) - 0.5
+			tau := float64(m) / float64(matches-1)
 			minutes := math.Round(u(60, 80))
 			if random.Float64() < 0.3 {
 				minutes = math.Round(u(10, 40))
@@ -102,9 +102,9 @@ func simulateSquad(random *rand.Rand, q squadTruth, players, matches int) (Data,
 		if len(d.Value) == first { // a player who never played is not in the squad's figures
 			continue
 		}
-		now := natural(eta(0.5))
+		now := natural(eta(1))
 		q.now = append(q.now, now)
-		q.change = append(q.change, now-natural(eta(-0.5)))
+		q.change = append(q.change, now-natural(eta(0)))
 		sum += now
 		square += now * now
 	}

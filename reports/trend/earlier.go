@@ -1,6 +1,7 @@
 package trend
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -23,6 +24,13 @@ type Earlier struct {
 	levels   map[string]Past
 	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
 	sketches []sketch              // of the seasons, for learning scales
+	aside    []pastAside           // the latest season's first, each season's by row
+}
+
+// pastAside is a row of an earlier season that its levels are fitted without.
+type pastAside struct {
+	player string
+	OddMatch
 }
 
 // Past is a player's level in the last season that has them, relative to everyone's in that season: on the scale of
@@ -70,6 +78,10 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 			p.Years++
 			out.levels[name] = p
 		}
+		for _, a := range e.aside {
+			a.Back++
+			out.aside = append(out.aside, a)
+		}
 		e = older
 	}
 	if err := d.Validate(); err != nil {
@@ -79,18 +91,80 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	if e != nil {
 		out.sketches = slices.Clone(e.sketches)
 	}
-	if p, _, ok := pose(d, o); ok {
-		// The SDs at their mode are enough: hundreds of players tell them well, and the next season doubts the level anyway.
+	s, sketch, aside := searchPast(d, o)
+	if s == nil {
+		return out, nil
+	}
+	for name, j := range s.player {
+		out.levels[name] = s.pastOf(j)
+		own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
+	}
+	out.sketches = append(out.sketches, sketch)
+	out.aside = append(aside, out.aside...)
+	return out, nil
+}
+
+// searchPast finds what is believed of an earlier season without the rows that are set aside, as fitAside does; nil
+// when there is too little to learn from. The SDs at their mode are enough: hundreds of players tell them well, and
+// the next season doubts the level anyway.
+func searchPast(d Data, o Options) (s *season, k sketch, aside []pastAside) {
+	kept := everyRow(d)
+	for fits := 0; ; fits++ {
+		rows := d.Rows(kept)
+		p, _, ok := pose(rows, o)
+		if !ok {
+			return nil, sketch{}, nil
+		}
 		f := p.hyper.objective(p.model)
-		if s, end := p.search(d, o, p.hyper.mode(f).x); s != nil {
-			for name, j := range s.player {
-				out.levels[name] = s.pastOf(j)
-				own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
-			}
-			out.sketches = append(out.sketches, s.sketch(p, f, end.x))
+		mode := p.hyper.mode(f).x
+		found, end := p.search(rows, o, mode)
+		if found == nil {
+			return nil, sketch{}, nil
+		}
+		far := found.farRows(rows, p, end.x, mostAside(d)-len(aside))
+		if len(far) == 0 || fits == asideTimes {
+			slices.SortFunc(aside, func(a, b pastAside) int { return cmp.Compare(a.Row, b.Row) })
+			return found, found.sketch(p, f, end.x), aside
+		}
+		out := map[int]bool{}
+		for _, m := range far {
+			m.Row, m.Back, m.Aside = kept[m.Row], 1, true
+			out[m.Row] = true
+			aside = append(aside, pastAside{d.Player[m.Row], m})
+		}
+		kept = slices.DeleteFunc(kept, func(i int) bool { return out[i] })
+		o.from = mode
+	}
+}
+
+// farRows are the rows of a season that are to be set aside, most at most.
+func (s *season) farRows(d Data, p posed, psi []float64, most int) []OddMatch {
+	r := newResult(p.design, "season")
+	r.Players = roster(d)
+	s.oddMatches(&r, d, p.design, p.model, p.hyper, psi)
+	return r.far(most)
+}
+
+// asideNote asks to check what was set aside.
+func (e *Earlier) asideNote() string {
+	if e == nil || len(e.aside) == 0 {
+		return ""
+	}
+	a := e.aside[0]
+	return fmt.Sprintf("of earlier seasons, %s", farOut(len(e.aside), a.player, a.OddMatch))
+}
+
+// asideOf lists a player's own.
+func (e *Earlier) asideOf(player string) (all []OddMatch) {
+	if e == nil {
+		return nil
+	}
+	for _, a := range e.aside {
+		if a.player == player {
+			all = append(all, a.OddMatch)
 		}
 	}
-	return out, nil
+	return all
 }
 
 // pastOf is a player's level at the season's end, relative to everyone's: what the intercept does not hold.

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -84,6 +85,41 @@ func TestAnOlderSeasonCountsForHalfAndAYearWithoutOnePasses(t *testing.T) {
 		q := older.levels[name]
 		if q.Mean != p.Mean || q.Variance != 2*p.Variance || p.Years != 1 || q.Years != 2 {
 			t.Errorf("%s: last season %+v, the one before %+v", name, p, q)
+		}
+	}
+}
+
+// A slip in an earlier season moves no level of this one, and is shown with the player to check.
+func TestARowFarOutOfAnEarlierSeasonIsSetAsideAndShown(t *testing.T) {
+	for f, value := range map[Family]func(*rand.Rand, int, int) float64{Rate: fives, Mean: metres, Rating: grades} {
+		past, now := drawnSeason(f, 12, 10, value), drawnSeason(f, 12, 4, value)
+		kept := everyRow(past)
+		clean, err := FitEarlier([]Data{past.Rows(append(kept[:33:33], kept[34:]...))}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := seasonFit(t, now, Options{Season: 200, Earlier: clean})
+		past.Value[33] = 500
+		e, err := FitEarlier([]Data{{Family: f}, past}, Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if a := e.asideOf("p03"); len(a) != 1 || a[0].Row != 33 || a[0].Back != 2 || !a[0].Aside || a[0].Value != 500 {
+			t.Errorf("%s: set aside two seasons before: %+v", f, a)
+		}
+		if e, err = FitEarlier([]Data{past}, Options{}); err != nil {
+			t.Fatal(err)
+		}
+		got := seasonFit(t, now, Options{Season: 200, Earlier: e})
+		for i, p := range got.Players {
+			near(t, string(f)+" "+p.Name, p.Now.Mean, want.Players[i].Now.Mean, 1e-4)
+			if slip := p.Name == "p03"; slip != (len(p.AsideBefore) == 1) {
+				t.Errorf("%s: %s is asked to check %+v", f, p.Name, p.AsideBefore)
+			}
+		}
+		if said := strings.Join(got.Notes, "; "); !strings.Contains(said, "of earlier seasons, 1 rows") ||
+			!strings.Contains(said, "first p03: 500 where") {
+			t.Errorf("%s: notes %q", f, said)
 		}
 	}
 }

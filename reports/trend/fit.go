@@ -27,6 +27,7 @@ type Result struct {
 	LowerIsBetter bool
 	Minutes       bool     // minutes were recorded
 	Notes         []string // for a reader: what was left out, and why something is missing
+	Questions     []string // those of the notes that ask to look at the record, because it looks like a slip
 
 	season *season // what outlooks and forecasts need
 }

@@ -13,6 +13,7 @@ type hyper struct {
 	factors []factor
 	limit   bool
 	lean    []float64 // scale of each SD's half-normal
+	alike   float64   // degrees of freedom of the slopes' SD, see Scales
 	lambda  []triangle
 	span    float64 // share of a season in the data: slopes have SD √span times theirs
 	pasts   []past  // of the first factor's levels, or nil
@@ -30,6 +31,7 @@ func newHyper(factors []factor, limit, normal bool, scales Scales, span float64,
 	h := &hyper{factors: factors, limit: limit, lambda: make([]triangle, len(factors)), span: span, between: -1,
 		slope: -1}
 	scales = scales.orStart()
+	h.alike = scales.Alike
 	switch {
 	case normal:
 		h.lean = append(h.lean, leanSigma)
@@ -95,12 +97,16 @@ func (h *hyper) ownScale(j int) (c, mean float64) {
 	return h.scale[j], h.pasts[j].mean
 }
 
-// logPrior is the log density of ψ and its gradient: of an SD in logs, log r − r²/2 with r = SD/scale.
+// logPrior is the log density of ψ and its gradient: of an SD in logs, n (log r − r²/2) with r = SD/scale, n = 1 but
+// for the slopes'.
 func (h *hyper) logPrior(x, gradient []float64) (v float64) {
 	for i, lean := range h.lean {
-		r := math.Exp(x[i]) / lean
-		v += math.Log(r) - r*r/2
-		gradient[i] += 1 - r*r
+		n, r := 1.0, math.Exp(x[i])/lean
+		if i == h.slope {
+			n = h.alike
+		}
+		v += n * (math.Log(r) - r*r/2)
+		gradient[i] += n * (1 - r*r)
 	}
 	return v
 }

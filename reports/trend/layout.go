@@ -12,7 +12,7 @@ type layout struct {
 	groups       []string
 	difficulty   [2]float64 // mean, SD; SD 0: no such column
 	home         bool
-	time         [2]float64 // middle, and the length of a season; length 0: no time
+	time         [2]float64 // first of the data, and the length of a season; length 0: no time
 	span         float64    // share of a season in the data
 	trend        bool
 	trendScale   float64 // SD of what a whole season makes of a whole squad
@@ -35,7 +35,7 @@ func (s layout) tau(t float64) float64 {
 }
 
 // clamp keeps τ to the dates with data.
-func (s layout) clamp(tau float64) float64 { return min(max(tau, -s.span/2), s.span/2) }
+func (s layout) clamp(tau float64) float64 { return min(max(tau, 0), s.span) }
 
 // pasts gives what earlier seasons say of players by name; nil when they say nothing of any.
 func (s layout) pasts(names []string) []past {
@@ -204,7 +204,7 @@ func newLayout(d Data, o Options, rows []int) layout {
 			lo, hi = min(lo, d.Time[i]), max(hi, d.Time[i])
 		}
 		if hi > lo {
-			s.time = [2]float64{(lo + hi) / 2, max(o.Season, hi-lo)}
+			s.time = [2]float64{lo, max(o.Season, hi-lo)}
 			s.span = (hi - lo) / s.time[1]
 			s.trend, s.trendScale = !o.NoTime, o.Scales.orStart().Trend
 		}

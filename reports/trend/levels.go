@@ -188,7 +188,7 @@ func (s *season) describe(r *Result, d Data) {
 		s.describePlayer(p, j)
 		now := s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 		p.Now = &now
-		p.Before = s.options.Earlier.before(p.Name)
+		p.Before, p.AsideBefore = s.options.Earlier.before(p.Name), s.options.Earlier.asideOf(p.Name)
 		n++
 	}
 	if r.Worthwhile = s.options.Worthwhile; !(r.Worthwhile > 0) {

@@ -24,7 +24,9 @@ type Player struct {
 	Variation float64  // SD of one full match's figure about the level now
 	Next      *Estimate
 	Odd       []OddMatch
-	Note      string // what a reader must know of these figures
+	// rows of earlier seasons that the levels of those seasons are fitted without: to be checked
+	AsideBefore []OddMatch
+	Note        string // what a reader must know of these figures
 
 	unknown bool // minutes of a match are not recorded
 }
@@ -58,6 +60,7 @@ type OddMatch struct {
 	Value    float64
 	Expected float64
 	Tail     float64
+	Back     int  // 0: of the season that is fitted, 1: of the season before, whose rows Row then counts
 	Aside    bool // so far out that the levels are fitted without it: to be checked
 }
 

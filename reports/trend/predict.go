@@ -184,7 +184,11 @@ func (d predictive) below(y float64) (less, equal float64) {
 // quantile is the smallest figure with at least p at or below it.
 func (d predictive) quantile(p float64) float64 {
 	if d.normal != nil {
-		return d.normal.quantile(p)
+		q := d.normal.quantile(p)
+		if d.layout.grades {
+			return min(max(q, leastGrade), mostGrade)
+		}
+		return q
 	}
 	if d.mean() > countable {
 		return math.Round(max(0, d.mean()+d.spread()*normalQuantile(p)))
@@ -245,9 +249,6 @@ func (d predictive) logScore(y float64) float64 {
 func (d predictive) estimate() Estimate {
 	q := d.quantiles([]float64{0.025, 0.1, 0.9, 0.975})
 	e := Estimate{d.mean(), Interval{q[1], q[2]}, Interval{q[0], q[3]}}
-	if d.layout.grades {
-		e.Interval80, e.Interval95 = e.Interval80.graded(), e.Interval95.graded()
-	}
 	if d.family == Proportion {
 		for _, v := range []*float64{&e.Mean, &e.Interval80.Lo, &e.Interval80.Hi, &e.Interval95.Lo, &e.Interval95.Hi} {
 			*v /= d.trials

@@ -1,10 +1,15 @@
 package trend
 
-import "math"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mathext"
+)
 
 // Scales are the scales of three priors, learned over an academy's fits (LearnScales). 0 is where learning starts.
 type Scales struct {
-	Slope float64 // half-normal: SD of what a whole season makes of a level
+	Slope float64 // chi: SD of what a whole season makes of a level
+	Alike float64 // the degrees of freedom of that chi; 1 is half-normal, more where indicators' slopes vary alike
 	Year  float64 // half-normal: SD of what the time between two seasons makes of it
 	Trend float64 // normal: what a whole season makes of a whole squad
 }
@@ -15,13 +20,15 @@ const (
 	startSlope = 0.15
 	startYear  = 0.10
 	startTrend = 0.08
+	startAlike = 1
 )
 
 func (s Scales) orStart() Scales {
 	for _, v := range []struct {
 		of    *float64
 		start float64
-	}{{&s.Slope, startSlope}, {&s.Year, startYear}, {&s.Trend, startTrend}} {
+	}{{&s.Slope, startSlope}, {&s.Year, startYear}, {&s.Trend, startTrend},
+		{&s.Alike, startAlike}} {
 		if !(*v.of > 0) {
 			*v.of = v.start
 		}
@@ -81,10 +88,13 @@ func (k *sketch) addTrend(s *season) {
 
 // learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2),
 //
-//	slope, year   Π_k ∫ half-normal(σ; s) L_k(σ) dσ
+//	slope         Π_k ∫ chi(σ; s, n) L_k(σ) dσ      σ² ~ s² χ²_n/n: half-normal for n = 1, σ = s for n → ∞
+//	year          Π_k ∫ chi(σ; s, 1) L_k(σ) dσ
 //	trend         Π_k N(t_k; 0, var_k + s² span_k)
 //
-// and of it the mean of log s. Source: Efron 2010, Large-Scale Inference, §1; here what is learned is a scale.
+// and of it the mean of log s. How alike the slopes' SDs are is learned with their scale, p(n) ∝ 1/n: a half-normal
+// holds many SDs near zero, which fits in which all vary alike refute, and whose intervals of the change would be too
+// narrow. Source: Efron 2010, Large-Scale Inference, §1; here what is learned is a scale.
 func learnScales(sketches []sketch) Scales {
 	var slopes, years [][]float64
 	for _, k := range sketches {
@@ -96,57 +106,62 @@ func learnScales(sketches []sketch) Scales {
 		}
 	}
 	const (
-		widerSlope = 1.2 // a half-normal holds most of its SDs below its scale
+		widerSlope = 0.2 // a half-normal holds most of its SDs below its scale
 		widerTrend = 2.0 // squads of one academy move the same way, which a prior about none does not know
 	)
-	return Scales{
-		Slope: widerSlope * learnScale(startSlope, func(s float64) float64 { return halfNormals(slopes, s) }),
-		Year:  learnScale(startYear, func(s float64) float64 { return halfNormals(years, s) }),
-		Trend: widerTrend * learnScale(startTrend, func(s float64) (l float64) {
-			for _, k := range sketches {
-				if k.variance > 0 {
-					v := k.variance + s*s*k.share
-					l -= 0.5 * (math.Log(v) + k.trend*k.trend/v)
-				}
+	slope, alike := learnScale(startSlope, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
+	year, _ := learnScale(startYear, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
+	trend, _ := learnScale(startTrend, []float64{1}, func(s, _ float64) (l float64) {
+		for _, k := range sketches {
+			if k.variance > 0 {
+				v := k.variance + s*s*k.share
+				l -= 0.5 * (math.Log(v) + k.trend*k.trend/v)
 			}
-			return l
-		}),
-	}
+		}
+		return l
+	})
+	return Scales{Slope: (1 + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend}
 }
 
-func learnScale(start float64, logLikelihood func(s float64) float64) float64 {
+var alikeChoices = []float64{1, 2, 4, 8, 16}
+
+// learnScale gives the means of log s and log n over their posterior.
+func learnScale(start float64, alike []float64, logLikelihood func(s, n float64) float64) (scale, freedom float64) {
 	const points, reach, doubt = 61, 3.5, 1.2
-	var logs, posts [points]float64
+	type point struct{ logS, logN, post float64 }
+	var grid []point
 	best := math.Inf(-1)
-	for i := range points {
-		z := reach * (2*float64(i)/(points-1) - 1)
-		logs[i] = math.Log(start) + z
-		posts[i] = logLikelihood(math.Exp(logs[i])) - z*z/(2*doubt*doubt)
-		best = max(best, posts[i])
+	for _, n := range alike {
+		for i := range points {
+			z := reach * (2*float64(i)/(points-1) - 1)
+			p := point{math.Log(start) + z, math.Log(n), -z * z / (2 * doubt * doubt)}
+			p.post += logLikelihood(math.Exp(p.logS), n) - p.logN
+			best = max(best, p.post)
+			grid = append(grid, p)
+		}
 	}
-	var sum, mean float64
-	for i, p := range posts {
-		w := math.Exp(p - best)
+	var sum, logS, logN float64
+	for _, p := range grid {
+		w := math.Exp(p.post - best)
 		sum += w
-		mean += w * logs[i]
+		logS += w * p.logS
+		logN += w * p.logN
 	}
-	return math.Exp(mean / sum)
+	return math.Exp(logS / sum), math.Exp(logN / sum)
 }
 
-// halfNormals is Σ log ∫ half-normal(σ; s) L_k(σ) dσ, by the points of sketchSD as steps in log σ.
-func halfNormals(logs [][]float64, s float64) (sum float64) {
+// chis is Σ log ∫ chi(σ; s, n) L_k(σ) dσ, by the points of sketchSD as steps in log σ.
+func chis(logs [][]float64, s, n float64) (sum float64) {
 	weights := make([]float64, len(sketchSD))
-	var total float64
+	upTo := func(sd float64) float64 { return mathext.GammaIncReg(n/2, n*sd*sd/(2*s*s)) }
+	var total, below float64
 	for i, sd := range sketchSD {
-		lo, hi := 0.0, math.Inf(1)
-		if i > 0 {
-			lo = math.Sqrt(sd * sketchSD[i-1])
-		}
+		above := 1.0
 		if i < len(sketchSD)-1 {
-			hi = math.Sqrt(sd * sketchSD[i+1])
+			above = upTo(math.Sqrt(sd * sketchSD[i+1]))
 		}
-		weights[i] = math.Erf(hi/(s*math.Sqrt2)) - math.Erf(lo/(s*math.Sqrt2))
-		total += weights[i]
+		weights[i] = above - below
+		total, below = total+weights[i], above
 	}
 	for _, l := range logs {
 		best := math.Inf(-1)

@@ -9,8 +9,10 @@ import "math"
 //	η = intercept + group + difficulty + home + trend·τ + (1 + γ) log(minutes/full match) + role
 //	    + A_p + B_p τ + V_m + C_c
 //
-// Time τ is in seasons, 0 in the middle of the data; s is the share of a season that the data span. The priors are
-// chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
+// Time τ is in seasons, 0 where the data begin; s is the share of a season that the data span. A player's level A is
+// that of the beginning, which earlier seasons and the group tell of; what a slope adds until now is independent of it,
+// so that players spread as a season goes on. (With A in the middle, levels at the start would be taken to spread as
+// much as those now: intervals of the start were too wide, those of now too narrow.) The priors are chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
 //
 //   - The intercept is all but free (SD 3).
 //   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
@@ -122,7 +124,7 @@ func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
 	for j, name := range g.factors[0].levels {
 		s.player[name] = j
 	}
-	s.start, s.now = -l.span/2, l.span/2
+	s.start, s.now = 0, l.span
 	if l.span > 0 && (o.Start != 0 || o.Now != 0) {
 		s.start, s.now = l.clamp(l.tau(o.Start)), l.clamp(l.tau(o.Now))
 	}
@@ -143,7 +145,11 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	}
 	g, m, h := p.design, p.model, p.hyper
 	r := newResult(g, "season")
-	r.Notes = append(r.Notes, d.questions(o, g.rows)...)
+	r.Questions = d.questions(o, g.rows)
+	r.Notes = append(r.Notes, r.Questions...)
+	if note := o.Earlier.asideNote(); note != "" {
+		r.Notes = append(r.Notes, note)
+	}
 	r.Converged, r.GradientNorm = true, math.Sqrt(dot(end.gradient, end.gradient))
 	r.LogLikelihood = -end.value
 	r.season = s

@@ -167,7 +167,7 @@ func TestMoreActionsNeverWidenAnInterval(t *testing.T) {
 		s := &season{layout: l, q: len(g.names), family: Mean, beliefs: []belief{m.believe(1, g, h)}}
 		x := make([]float64, s.q)
 		for j := range g.factors[0].levels {
-			for _, tau := range []float64{-0.5, 0, 0.5} {
+			for _, tau := range []float64{0, 0.5, 1} {
 				l.fill(x, occasion{Time: l.time[0] + tau*l.time[1], Difficulty: math.NaN(), Home: math.NaN(), Minutes: math.NaN()})
 				_, sd := s.level(x, j, tau).moments()
 				v = append(v, sd)

@@ -66,25 +66,120 @@ func sound(t *testing.T, r Result, lo, hi float64) {
 	}
 }
 
-// Each odd input is refused with what is wrong, or answered with a note and figures that can be. says is a part of the
-// error, or of a note.
-func TestOddInputsAreRefusedOrAnsweredWithANote(t *testing.T) {
-	inf := math.Inf(1)
-	seconds := drawnSeason(Rate, 12, 10, fives)
-	for i := range seconds.Minutes {
-		seconds.Minutes[i] *= 60
+// oddInput is what a careless file holds, and what must be said of it: says is a part of the error, or of a note.
+type oddInput struct {
+	name    string
+	data    Data
+	options Options
+	says    string
+	lo, hi  float64                      // figures that can be
+	check   func(t *testing.T, r Result) // of an answer; nil for what is refused
+}
+
+// changed is a drawn season with something wrong in it.
+func changed(d Data, slip func(d *Data)) Data {
+	slip(&d)
+	return d
+}
+
+// nothingSaid wants every player to be too little to say, with the reason and without a level.
+func nothingSaid(why string) func(t *testing.T, r Result) {
+	return func(t *testing.T, r Result) {
+		for _, p := range r.Players {
+			if p.Verdict != TooLittle || p.Now != nil || p.Change != nil || p.Standing != nil || !strings.Contains(p.Note, why) {
+				t.Errorf("%s: %s, now %v, note %q", p.Name, p.Verdict, p.Now, p.Note)
+			}
+		}
 	}
-	far := drawnSeason(Rate, 12, 10, fives)
-	far.Value[33] = 500
-	mean := drawnSeason(Mean, 12, 10, metres)
-	mean.Value[33] = 1e6
-	twice := drawnSeason(Rate, 12, 10, fives)
-	twice.Match[5] = twice.Match[4]
-	graded := drawnSeason(Rating, 6, 8, grades)
-	graded.Match[9], graded.Coach[9] = graded.Match[8], graded.Coach[8]
-	each := drawnSeason(Rating, 8, 8, grades)
-	for i := range each.Coach {
-		each.Coach[i] = "c" + each.Player[i][2:]
+}
+
+// levelsWithin wants every level now within a range, and nothing said of anybody beyond it.
+func levelsWithin(lo, hi float64) func(t *testing.T, r Result) {
+	return func(t *testing.T, r Result) {
+		for _, p := range r.Players {
+			if !(p.Now.Mean >= lo && p.Now.Mean <= hi && p.Now.Interval80.Lo >= lo && p.Now.Interval80.Hi <= hi) {
+				t.Errorf("%s: %+v, want within %v to %v", p.Name, *p.Now, lo, hi)
+			}
+		}
+	}
+}
+
+// noChange wants levels and no change of any.
+func noChange(t *testing.T, r Result) {
+	for _, p := range r.Players {
+		if p.Now == nil || p.Change != nil || p.Verdict != TooLittle {
+			t.Errorf("%s: now %v, change %v, %s", p.Name, p.Now, p.Change, p.Verdict)
+		}
+	}
+}
+
+func noStanding(t *testing.T, r Result) {
+	for _, p := range r.Players {
+		if p.Standing != nil {
+			t.Errorf("%s: standing %+v", p.Name, *p.Standing)
+		}
+		if _, ok := r.Compare(p.Name, []string{p.Name}); ok {
+			t.Errorf("%s is compared with none but themselves", p.Name)
+		}
+	}
+}
+
+// likeOf wants the levels of another season: what differs has no part in them.
+func likeOf(of Data, o Options, tolerance float64) func(t *testing.T, r Result) {
+	return func(t *testing.T, r Result) {
+		want, err := Fit(of, o)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, p := range r.Players {
+			near(t, p.Name+" now", p.Now.Mean, want.Players[i].Now.Mean, tolerance)
+			near(t, p.Name+" start", p.Start.Mean, want.Players[i].Start.Mean, tolerance)
+			near(t, p.Name+" change", p.Change.Interval95.Hi, want.Players[i].Change.Interval95.Hi, tolerance)
+		}
+	}
+}
+
+// withinScale wants every figure of a grade inside 1 to 5, the level on any day and forecasts of grades too.
+func withinScale(data Data) func(t *testing.T, r Result) {
+	return func(t *testing.T, r Result) {
+		inside := func(what string, values ...float64) {
+			for _, v := range values {
+				if !(v >= 1 && v <= 5) {
+					t.Errorf("%s: %v is no grade", what, v)
+				}
+			}
+		}
+		for _, p := range r.Players {
+			for _, day := range []float64{-30, 0, 20, 60, 200} {
+				e, err := r.LevelAt(p.Name, day)
+				if err != nil {
+					t.Fatal(err)
+				}
+				inside(p.Name+" level", e.Mean, e.Interval95.Lo, e.Interval95.Hi, e.Interval80.Lo, e.Interval80.Hi)
+			}
+			if c := p.Change; c != nil && (c.Interval95.Lo < -4 || c.Interval95.Hi > 4) {
+				t.Errorf("%s: change %+v", p.Name, *c)
+			}
+		}
+		forecasts, _, err := r.Forecast(data, []int{0, 1, 2}, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range forecasts {
+			inside(f.Player+" forecast", f.Mean, f.Lo80, f.Hi80)
+		}
+	}
+}
+
+func oddInputs() []oddInput {
+	inf := math.Inf(1)
+	plain := drawnSeason(Rate, 12, 10, fives)
+	draw := func(f Family, value func(*rand.Rand, int, int) float64) Data { return drawnSeason(f, 12, 10, value) }
+	five := func() Data { return drawnSeason(Rate, 12, 10, fives) }
+	coach := func(d *Data) {
+		for i := range d.Coach {
+			d.Coach[i] = "c" + d.Player[i][2:]
+		}
 	}
 	top := drawnSeason(Rating, 8, 8, func(random *rand.Rand, p, m int) float64 {
 		if p%4 == 0 {
@@ -92,63 +187,107 @@ func TestOddInputsAreRefusedOrAnsweredWithANote(t *testing.T) {
 		}
 		return grades(random, p, m)
 	})
-	gap := drawnSeason(Rate, 12, 10, fives)
-	for i := range gap.Time {
-		if i%10 == 9 {
-			gap.Time[i] += 5000
+	bottom := drawnSeason(Rating, 8, 8, func(random *rand.Rand, p, m int) float64 {
+		return math.Min(2, math.Max(1, grades(random, p, m)-2))
+	})
+	late := func(by float64) func(d *Data) {
+		return func(d *Data) {
+			for i := range d.Time {
+				d.Time[i] += by
+			}
 		}
 	}
-	day := drawnSeason(Rate, 12, 10, fives)
-	clear(day.Time)
-	sets := drawnSeason(Rate, 12, 10, func(random *rand.Rand, p, _ int) float64 {
-		return drawPoisson(random, 5+25*float64(p/6))
-	})
-	for i := range sets.Match {
-		sets.Match[i] += fmt.Sprint(sets.Player[i] >= "p06")
+	last := changed(drawnSeason(Rate, 12, 5, fives), late(105))
+	return []oddInput{
+		{name: "no event in 200 appearances", hi: inf, says: "too little to say: no event in 200 appearances",
+			data:  drawnSeason(Rate, 20, 10, func(*rand.Rand, int, int) float64 { return 0 }),
+			check: nothingSaid("no event in 200 appearances")},
+		{name: "no success", hi: 1, says: "too little to say: no event in 120 appearances",
+			data:  draw(Proportion, func(*rand.Rand, int, int) float64 { return 0 }),
+			check: nothingSaid("no event in 120 appearances")},
+		{name: "all successes", hi: 1, says: "too little to say: nothing but successes",
+			data:  draw(Proportion, func(*rand.Rand, int, int) float64 { return 10 }),
+			check: nothingSaid("nothing but successes in 120 appearances")},
+		{name: "a 500 among fives", hi: 20, says: "first p03: 500 where",
+			data: changed(five(), func(d *Data) { d.Value[33] = 500 }), check: levelsWithin(2.5, 8.5)},
+		{name: "a mean of a million", lo: -1, hi: 12, says: "first p03: 1e+06 where",
+			data: changed(draw(Mean, metres), func(d *Data) { d.Value[33] = 1e6 }), check: levelsWithin(4, 6)},
+		{name: "grades at the upper end", lo: 1, hi: 5, data: top, check: withinScale(top)},
+		{name: "grades at the lower end", lo: 1, hi: 5, data: bottom, check: withinScale(bottom)},
+		{name: "a grade of 30", lo: 1, hi: 5, says: "first p03: 30 where", check: levelsWithin(1, 5),
+			data: changed(drawnSeason(Rating, 12, 10, grades), func(d *Data) { d.Value[33] = 30 })},
+		{name: "minutes in seconds", hi: inf, says: "are they seconds?",
+			data: changed(five(), func(d *Data) {
+				for i := range d.Minutes {
+					d.Minutes[i] *= 60
+				}
+			})},
+		{name: "minutes of one match in seconds", hi: 20, says: "12 of 120 rows have minutes longer than two full matches",
+			data: changed(five(), func(d *Data) {
+				for i := range d.Minutes {
+					if d.Match[i] == "m04" {
+						d.Minutes[i] *= 60
+					}
+				}
+			})},
+		{name: "a match twice", says: `player "p00" has match "m04" in row 5 already`,
+			data: changed(five(), func(d *Data) { d.Match[5] = d.Match[4] })},
+		{name: "a grade twice", says: `by coach "c1" in row 9 already`,
+			data: changed(drawnSeason(Rating, 6, 8, grades), func(d *Data) {
+				d.Match[9], d.Coach[9] = d.Match[8], d.Coach[8]
+			})},
+		{name: "one coach each", lo: 1, hi: 5, says: "graded by one coach only",
+			data: changed(drawnSeason(Rating, 8, 8, grades), coach)},
+		{name: "a standing of 1 of 1", hi: inf, check: noStanding,
+			data: changed(five(), func(d *Data) { d.Group = d.Player })},
+		{name: "one match", hi: inf, says: "changes are not judged", data: drawnSeason(Rate, 12, 1, fives),
+			check: noChange},
+		{name: "one player", hi: inf, says: "changes are not judged", data: drawnSeason(Rate, 1, 10, fives),
+			check: func(t *testing.T, r Result) {
+				noStanding(t, r)
+				levelsWithin(2, 9)(t, r)
+				if p := r.Players[0]; p.Verdict == Improving || p.Verdict == Declining {
+					t.Errorf("one player is %s", p.Verdict)
+				}
+			}},
+		{name: "two players", hi: inf, data: drawnSeason(Rate, 2, 10, fives), check: noStanding},
+		{name: "one row", hi: inf, data: drawnSeason(Rate, 1, 1, fives), says: "changes are not judged", check: noChange},
+		{name: "counts in millions", lo: 1e6, hi: 1e7, check: levelsWithin(2.9e6, 5.5e6),
+			data: changed(draw(Rate, func(random *rand.Rand, _, _ int) float64 {
+				return 3e6 + math.Round(1e5*random.NormFloat64())
+			}), func(d *Data) {
+				for i := range d.Minutes {
+					d.Minutes[i] = 60
+				}
+			})},
+		{name: "a gap of 5,000 days", hi: inf, says: "is a date wrong?", check: levelsWithin(2.5, 9),
+			data: changed(five(), func(d *Data) {
+				for i := range d.Time {
+					if i%10 == 9 {
+						d.Time[i] += 5000
+					}
+				}
+			})},
+		{name: "one date for all", hi: inf, says: "changes are not judged", check: noChange,
+			data: changed(five(), func(d *Data) { clear(d.Time) })},
+		{name: "two clusters of players", hi: inf, says: "2 sets that share no match",
+			data: changed(draw(Rate, func(random *rand.Rand, p, _ int) float64 {
+				return drawPoisson(random, 5+25*float64(p/6))
+			}), func(d *Data) {
+				for i := range d.Match {
+					d.Match[i] += fmt.Sprint(d.Player[i] >= "p06")
+				}
+			})},
+		{name: "recorded in the last five of twenty matches", hi: 30, data: last, options: Options{Start: 0, Now: 133},
+			check: likeOf(last, Options{}, 1e-9)},
+		{name: "fixtures not yet played", hi: 30, data: plain, options: Options{Start: 0, Now: 400},
+			check: likeOf(plain, Options{}, 1e-9)},
 	}
-	last := drawnSeason(Rate, 12, 5, fives)
-	for i := range last.Time {
-		last.Time[i] += 105
-	}
-	alone := drawnSeason(Rate, 12, 10, fives)
-	for i := range alone.Group {
-		alone.Group[i] = alone.Player[i]
-	}
-	for _, c := range []struct {
-		name    string
-		data    Data
-		options Options
-		says    string
-		lo, hi  float64
-	}{
-		{"no event in 200 appearances", drawnSeason(Rate, 20, 10, func(*rand.Rand, int, int) float64 {
-			return 0
-		}), Options{},
-			"too little to say: no event in 200 appearances", 0, inf},
-		{"all successes", drawnSeason(Proportion, 12, 10, func(*rand.Rand, int, int) float64 { return 10 }), Options{},
-			"too little to say: nothing but successes", 0, 1},
-		{"a 500 among fives", far, Options{}, "first p03: 500 where", 0, 20},
-		{"a mean of a million", mean, Options{}, "first p03: 1e+06 where", 0, 12},
-		{"a grade at an end", top, Options{}, "", 1, 5},
-		{"minutes in seconds", seconds, Options{}, "are they seconds?", 0, inf},
-		{"a match twice", twice, Options{}, `player "p00" has match "m04" in row 5 already`, 0, inf},
-		{"a grade twice", graded, Options{}, `by coach "c1" in row 9 already`, 1, 5},
-		{"one coach each", each, Options{}, "graded by one coach only", 1, 5},
-		{"each player a group", alone, Options{}, "", 0, inf},
-		{"one match", drawnSeason(Rate, 12, 1, fives), Options{}, "changes are not judged", 0, inf},
-		{"one player", drawnSeason(Rate, 1, 10, fives), Options{}, "changes are not judged", 0, inf},
-		{"two players", drawnSeason(Rate, 2, 10, fives), Options{}, "", 0, inf},
-		{"one row", drawnSeason(Rate, 1, 1, fives), Options{}, "", 0, inf},
-		{"counts in millions", drawnSeason(Rate, 12, 10, func(random *rand.Rand, _, _ int) float64 {
-			return 3e6 + math.Round(1e5*random.NormFloat64())
-		}), Options{}, "", 1e6, 1e7},
-		{"a gap of 5,000 days", gap, Options{}, "is a date wrong?", 0, inf},
-		{"one date for all", day, Options{}, "changes are not judged", 0, inf},
-		{"two sets of players", sets, Options{}, "2 sets that share no match", 0, inf},
-		{"recorded in the last five of twenty matches", last, Options{Start: 0, Now: 133}, "", 0, 30},
-		{"fixtures not yet played", drawnSeason(Rate, 12, 10, fives), Options{Start: 0, Now: 400}, "", 0, 30},
-		{"halves", drawnSeason(Proportion, 12, 10, halves), Options{}, "", 0, 1},
-	} {
+}
+
+// Each odd input is refused with what is wrong, or answered with a note and figures that can be.
+func TestOddInputsAreRefusedOrAnsweredWithANote(t *testing.T) {
+	for _, c := range oddInputs() {
 		t.Run(c.name, func(t *testing.T) {
 			r, err := Fit(c.data, c.options)
 			said := strings.Join(r.Notes, "; ")
@@ -158,8 +297,12 @@ func TestOddInputsAreRefusedOrAnsweredWithANote(t *testing.T) {
 			if !strings.Contains(said, c.says) {
 				t.Errorf("said %q, want %q in it", said, c.says)
 			}
-			if err == nil {
-				sound(t, r, c.lo, c.hi)
+			if err != nil {
+				return
+			}
+			sound(t, r, c.lo, c.hi)
+			if c.check != nil {
+				c.check(t, r)
 			}
 		})
 	}
