@@ -201,7 +201,7 @@ func (b *belief) wander(l layout, tau float64) float64 {
 	if l.span == 0 {
 		return 0
 	}
-	within := math.Abs(2*l.clamp(tau)/l.span - 1) // 1 at either end of the data, 0 in the middle
+	within := math.Abs(2*(l.clamp(tau)-l.first)/l.span - 1) // 1 at either end of the data, 0 in the middle
 	season := b.wholeSlope * b.wholeSlope
-	return season * (wanderWithin*l.span*within*within + wanderAhead*max(tau-l.span, 0))
+	return season * (wanderWithin*l.span*within*within + wanderAhead*max(tau-l.last(), 0))
 }

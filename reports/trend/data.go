@@ -53,6 +53,7 @@ type Options struct {
 	Earlier *Earlier // what earlier seasons say of the players; season fits only
 	Scales  Scales   // what the academy's other fits say of three of the priors
 
+	over bool      // the season is an earlier one
 	from []float64 // where the search for the standard deviations begins, if a fit before was there
 }
 

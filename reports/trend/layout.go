@@ -12,7 +12,8 @@ type layout struct {
 	groups       []string
 	difficulty   [2]float64 // mean, SD; SD 0: no such column
 	home         bool
-	time         [2]float64 // first of the data, and the length of a season; length 0: no time
+	time         [2]float64 // where τ is 0, and the length of a season; length 0: no time
+	first        float64    // τ of the first of the data
 	span         float64    // share of a season in the data
 	trend        bool
 	trendScale   float64 // SD of what a whole season makes of a whole squad
@@ -35,7 +36,10 @@ func (s layout) tau(t float64) float64 {
 }
 
 // clamp keeps τ to the dates with data.
-func (s layout) clamp(tau float64) float64 { return min(max(tau, 0), s.span) }
+func (s layout) clamp(tau float64) float64 { return min(max(tau, s.first), s.last()) }
+
+// last is τ of the last of the data.
+func (s layout) last() float64 { return s.first + s.span }
 
 // pasts gives what earlier seasons say of players by name; nil when they say nothing of any.
 func (s layout) pasts(names []string) []past {
@@ -206,6 +210,9 @@ func newLayout(d Data, o Options, rows []int) layout {
 		if hi > lo {
 			s.time = [2]float64{lo, max(o.Season, hi-lo)}
 			s.span = (hi - lo) / s.time[1]
+			if o.over {
+				s.time[0], s.first = (lo+hi)/2, -s.span/2
+			}
 			s.trend, s.trendScale = !o.NoTime, o.Scales.orStart().Trend
 		}
 	}

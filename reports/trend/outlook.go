@@ -40,7 +40,7 @@ func (r Result) Outlook(player string, target, at float64) (Outlook, error) {
 		return 1 - p
 	}
 	then := s.level(s.ofPlayer(j, tau), j, tau)
-	o := Outlook{Level: s.layout.estimate(then), Reached: beyond(then), Observed: tau <= s.layout.span}
+	o := Outlook{Level: s.layout.estimate(then), Reached: beyond(then), Observed: tau <= s.layout.last()}
 	o.Now = beyond(s.level(s.ofPlayer(j, s.now), j, s.now))
 	o.Met = o.Now >= metProbability
 	return o, nil

@@ -12,7 +12,9 @@ import "math"
 // Time τ is in seasons, 0 where the data begin; s is the share of a season that the data span. A player's level A is
 // that of the beginning, which earlier seasons and the group tell of; what a slope adds until now is independent of it,
 // so that players spread as a season goes on. (With A in the middle, levels at the start would be taken to spread as
-// much as those now: intervals of the start were too wide, those of now too narrow.) The priors are chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
+// much as those now: intervals of the start were too wide, those of now too narrow.) Of a season that is over, the
+// middle is the beginning: real players spread no more at its end than at its start, and the season after is forecast
+// better. The priors are chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
 //
 //   - The intercept is all but free (SD 3).
 //   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
@@ -124,7 +126,7 @@ func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
 	for j, name := range g.factors[0].levels {
 		s.player[name] = j
 	}
-	s.start, s.now = 0, l.span
+	s.start, s.now = l.first, l.last()
 	if l.span > 0 && (o.Start != 0 || o.Now != 0) {
 		s.start, s.now = l.clamp(l.tau(o.Start)), l.clamp(l.tau(o.Now))
 	}
