@@ -193,15 +193,17 @@ func (b *belief) joint(j int) (mean, root []float64) {
 	return mean, root
 }
 
-// wander is the variance of W, what happens to a level beside its slope. Its innovations have a share of the slopes'
-// variance over a season. Beyond the data they add up. Within, a straight line takes up most of a random walk: at
-// either end it leaves 2/15 of the walk's variance (the residual of Brownian motion from its own regression line), in
-// the middle less.
+// wander is the variance of W, what happens to a level beside its slope. Levels may move along lines or wander, and
+// twenty matches do not tell which. The regression line of a random walk of variance w² a season has a slope of
+// variance 6/5 w²: were all of σ_B² a walk, w² would be 5/6 σ_B². Beyond the data the walk adds up. Within, the line
+// leaves 2/15 w² of it at either end, 1/9 σ_B², and less in the middle. W has a share of both (wanders), at which
+// intervals and outlooks hold for lines and for walks alike: none is too little for walks, and half too much for
+// lines.
 func (b *belief) wander(l layout, tau float64) float64 {
 	if l.span == 0 {
 		return 0
 	}
 	within := math.Abs(2*(l.clamp(tau)-l.first)/l.span - 1) // 1 at either end of the data, 0 in the middle
 	season := b.wholeSlope * b.wholeSlope
-	return season * (wanderWithin*l.span*within*within + wanderAhead*max(tau-l.last(), 0))
+	return wanders * season * (l.span/9*within*within + 5.0/6*max(tau-l.last(), 0))
 }

@@ -87,7 +87,8 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	if err := d.Validate(); err != nil {
 		return nil, err
 	}
-	o = Options{Limit: o.Limit, FullMatch: o.FullMatch, NoTime: true, NoMatch: true, Earlier: e, Scales: o.Scales, over: true}
+	o = Options{Limit: o.Limit, FullMatch: o.FullMatch, NoTime: true, NoMatch: true, Earlier: e, Scales: o.Scales,
+		over: true}
 	if e != nil {
 		out.sketches = slices.Clone(e.sketches)
 	}

@@ -10,11 +10,12 @@ import "math"
 //	    + A_p + B_p τ + V_m + C_c
 //
 // Time τ is in seasons, 0 where the data begin; s is the share of a season that the data span. A player's level A is
-// that of the beginning, which earlier seasons and the group tell of; what a slope adds until now is independent of it,
-// so that players spread as a season goes on. (With A in the middle, levels at the start would be taken to spread as
-// much as those now: intervals of the start were too wide, those of now too narrow.) Of a season that is over, the
+// that of the beginning, which earlier seasons and the group tell of; what a slope adds until now is independent of
+// it, so that players spread as a season goes on. (With A in the middle, levels at the start would be taken to spread
+// as much as those now: intervals of the start were too wide, those of now too narrow.) Of a season that is over, the
 // middle is the beginning: real players spread no more at its end than at its start, and the season after is forecast
-// better. The priors are chosen by what is known of squads before any data; three scales are learned over an academy (scales.go):
+// better. The priors are chosen by what is known of squads before any data; three scales are learned over an academy
+// (scales.go):
 //
 //   - The intercept is all but free (SD 3).
 //   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
@@ -46,8 +47,7 @@ const (
 	priorSquad     = 0.3
 	priorLent      = 0.12
 	leanLevel      = 0.7
-	wanderAhead    = 0.3  // of the slopes' variance: what innovations make of a level over a season beyond the data
-	wanderWithin   = 0.04 // likewise, what a straight line leaves of them at the ends of a season with data
+	wanders        = 0.2 // share of a random walk in how levels move, see belief.wander
 	leanMatch      = 0.2
 	leanCoach      = 0.4
 	leanDispersion = 0.4
