@@ -11,6 +11,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/evidence"
 	"throughline/reports/paper"
 )
 
@@ -137,7 +138,7 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 	if err != nil {
 		return nil, 0, err
 	}
-	firm, err := newFirmTrends(tx)
+	firm, err := evidence.NewStandouts(tx)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -153,7 +154,7 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 				in[m.PlayerID] = true
 			}
 		}
-		trends, err := firm.of(tx, season, squad.ID)
+		trends, err := firm.Of(season, squad.ID)
 		if err != nil {
 			return nil, 0, err
 		}

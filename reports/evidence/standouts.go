@@ -1,17 +1,25 @@
-package pages
+package evidence
 
 import (
 	"slices"
 	"strings"
 
 	"throughline/models"
-	"throughline/models/store"
-	"throughline/reports/evidence"
 	"throughline/reports/trend"
 )
 
-// firmTrends puts a squad's firm verdicts into words.
-type firmTrends struct {
+// StandoutSource is what Standouts read.
+type StandoutSource interface {
+	Indicators() ([]models.Indicator, error)
+	Skills() ([]models.Skill, error)
+	SquadSeason(season, squad int64) (models.SquadSeason, error)
+	Trends(models.TrendFilter) ([]models.Trend, error)
+	Ratings(models.RatingFilter) ([]models.Rating, error)
+}
+
+// Standouts puts the firm verdicts of a squad's season into words, for staff.
+type Standouts struct {
+	src    StandoutSource
 	label  map[string]string // of indicators and skills by code
 	better map[string]models.Better
 	skills map[string]models.Skill
@@ -20,16 +28,19 @@ type firmTrends struct {
 // calling is said instead of a verdict on a skill of which a grade of the season calls for action.
 const calling = "a grade calls for action"
 
-func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
-	indicators, err := tx.Indicators()
+// NewStandouts reads the catalogues. Errors are the source's.
+func NewStandouts(src StandoutSource) (*Standouts, error) {
+	indicators, err := src.Indicators()
 	if err != nil {
 		return nil, err
 	}
-	skills, err := tx.Skills()
+	skills, err := src.Skills()
 	if err != nil {
 		return nil, err
 	}
-	f := &firmTrends{label: map[string]string{}, better: map[string]models.Better{}, skills: map[string]models.Skill{}}
+	f := &Standouts{
+		src: src, label: map[string]string{}, better: map[string]models.Better{}, skills: map[string]models.Skill{},
+	}
 	for _, i := range indicators {
 		f.label[i.Code], f.better[i.Code] = i.Label, i.Better
 	}
@@ -43,19 +54,19 @@ func newFirmTrends(tx *store.Tx) (*firmTrends, error) {
 // skillKey sets skills apart from indicators.
 const skillKey = "skill "
 
-// of says for each player of a squad's season with firm trends which those are, such as "improving: contact won;
-// declining: repositions in place". While the trends are being made again nobody has any.
-func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, error) {
-	behind, err := tx.SquadSeason(seasonID, squad)
+// Of says for each player of a squad's season with firm trends which those are, such as "improving: contact won;
+// declining: repositions in place". While trends are being made again, there are none.
+func (f *Standouts) Of(seasonID, squad int64) (map[int64]string, error) {
+	behind, err := f.src.SquadSeason(seasonID, squad)
 	if err != nil || behind.Fitted != behind.Revision {
 		return nil, err
 	}
-	trends, err := tx.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad,
+	trends, err := f.src.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad,
 		Verdicts: []string{string(trend.Improving), string(trend.Declining)}})
 	if err != nil {
 		return nil, err
 	}
-	called, err := f.called(tx, seasonID, trends)
+	called, err := f.called(seasonID, trends)
 	if err != nil {
 		return nil, err
 	}
@@ -65,7 +76,7 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 		if t.Skill != "" {
 			key = skillKey + t.Skill
 		}
-		verdict := evidence.VerdictWords(t.Verdict, f.better[key], evidence.StaffEdition)
+		verdict := VerdictWords(t.Verdict, f.better[key], StaffEdition)
 		if called[t.PlayerID][t.Skill] {
 			verdict = calling
 		}
@@ -97,13 +108,13 @@ func (f *firmTrends) of(tx *store.Tx, seasonID, squad int64) (map[int64]string, 
 }
 
 // called says by player which of the skills with trends have a grade of the season that calls for action.
-func (f *firmTrends) called(tx *store.Tx, season int64, trends []models.Trend) (map[int64]map[string]bool, error) {
+func (f *Standouts) called(season int64, trends []models.Trend) (map[int64]map[string]bool, error) {
 	called := map[int64]map[string]bool{}
 	for _, t := range trends {
 		if t.Skill == "" || called[t.PlayerID] != nil {
 			continue
 		}
-		ratings, err := tx.Ratings(models.RatingFilter{PlayerID: t.PlayerID, SeasonID: season})
+		ratings, err := f.src.Ratings(models.RatingFilter{PlayerID: t.PlayerID, SeasonID: season})
 		if err != nil {
 			return nil, err
 		}
