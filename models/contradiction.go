@@ -1,14 +1,20 @@
 package models
 
-import "slices"
+import (
+	"fmt"
+	"slices"
+)
 
-// Contradiction is a pair of things that cannot both be true of one involvement. It is data, so that a form can ask
-// about it where it is made, and Validate refuses it whoever sends it.
+// Contradiction is a pair of things that the definitions exclude in one involvement. It is data, so that a form can ask
+// about it where it is made. Validate questions it, from every way in: it is refused, with both details and what would
+// be right, until one of them is changed or the involvement is sent as confirmed. One that is Never right cannot be
+// confirmed.
 type Contradiction struct {
 	Kinds []Kind `json:"kinds"`
 	This  Mark   `json:"this"`
 	That  Mark   `json:"that"` // where the finding is reported
 	Why   string `json:"why"`  // why not, and what would be right
+	Never bool   `json:"never"`
 }
 
 // Mark is something that may be recorded of an involvement: a detail with one of some values, a measure (AboveZero: of
@@ -23,7 +29,7 @@ type Mark struct {
 	Result    Result   `json:"result,omitempty"`
 }
 
-// Contradictions returns what Validate refuses to have together. The slice is new; what its elements point to is
+// Contradictions returns what Validate questions. The slice is new; what its elements point to is
 // shared and must not be changed.
 func Contradictions() []Contradiction { return slices.Clone(contradictions) }
 
@@ -69,7 +75,7 @@ var contradictions = []Contradiction{
 		Why:  "there was no overlap to finish; leave overlap_finished out, or write numbers overlap"},
 	{Kinds: []Kind{KindTackle}, This: Mark{Detail: "height", Values: []string{"high"}},
 		That: Mark{Detail: "result", Values: []string{"won"}},
-		Why:  "a high or illegal tackle is never won; write result even, lost or missed"},
+		Why:  "a high or illegal tackle is never won; write result even, lost or missed", Never: true},
 
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"even"}},
 		That: Mark{Measure: "metres_after_contact", AtLeast: new(1.0)},
@@ -108,9 +114,14 @@ var contradictions = []Contradiction{
 func (i *Involvement) validateTogether(f *findings) {
 	for n := range contradictions {
 		c := &contradictions[n]
-		if slices.Contains(c.Kinds, i.Kind) && i.has(&c.This) && i.has(&c.That) {
-			f.add(c.That.where(), "%s", c.Why)
+		if i.Confirmed && !c.Never || !slices.Contains(c.Kinds, i.Kind) || !i.has(&c.This) || !i.has(&c.That) {
+			continue
 		}
+		question := fmt.Sprintf("%s and %s: %s", i.says(&c.This), i.says(&c.That), c.Why)
+		if !c.Never {
+			question += ". If both are as you saw them, send confirmed as true"
+		}
+		f.add(c.That.where(), "%s", question)
 	}
 }
 
@@ -124,6 +135,17 @@ func (i *Involvement) has(m *Mark) bool {
 		return ok && (!m.AboveZero || v > 0) && (m.AtLeast == nil || v >= *m.AtLeast) && (m.Below == nil || v < *m.Below)
 	}
 	return slices.Contains(i.Results, m.Result)
+}
+
+// says names a mark with what the involvement has there, as it is sent.
+func (i *Involvement) says(m *Mark) string {
+	switch {
+	case m.Detail != "":
+		return "details." + m.Detail + " is " + i.Details[m.Detail]
+	case m.Measure != "":
+		return "measures." + m.Measure + " is " + number(i.Measures[m.Measure])
+	}
+	return "results has " + string(m.Result)
 }
 
 func (m *Mark) where() string {

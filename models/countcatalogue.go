@@ -6,7 +6,8 @@ import "slices"
 // is counted from a log follows from its fields. The same codes name the columns of match totals and of team totals.
 //
 // An involvement is counted if it is of one of Kinds, meets every condition of Where and none of Except, and, where
-// they are given, has one of Results and none of ExceptResults.
+// they are given, has one of Results and none of ExceptResults. A condition on a detail that only some of the kinds
+// have is asked of those.
 type Count struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`
@@ -20,12 +21,19 @@ type Count struct {
 	ExceptResults []Result    `json:"except_results,omitempty"`
 	// leave out what is linked to a carry, because the carry is counted
 	Unlinked bool `json:"unlinked,omitempty"`
-	// only in the last quarter of the player's own time on the pitch; needs stints
-	LastQuarter bool   `json:"last_quarter,omitempty"`
-	Sum         string `json:"sum,omitempty"` // the measure that is summed; empty: involvements are counted
+	// leave out a carry that a pass or offload is linked to, because the pass or offload is counted
+	Unpassed bool `json:"unpassed,omitempty"`
+	// only in the last quarter of the player's own time on the pitch; needs stints. A rate is over that quarter's minutes
+	LastQuarter bool `json:"last_quarter,omitempty"`
+	// only where this comes next of the player; needs a log of all kinds
+	Next    Next   `json:"next,omitempty"`
+	Seconds bool   `json:"seconds,omitempty"` // sum the seconds until what comes next, instead of counting
+	Sum     string `json:"sum,omitempty"`     // the measure that is summed; empty: involvements are counted
 
 	// Of is the count that this one is found among. A count of involvements is never more than it.
 	Of string `json:"of,omitempty"`
+	// Needs is the count with Recorded that must be complete for this one, beside those that it is among.
+	Needs string `json:"needs,omitempty"`
 	// Recorded says that this is the part of Of with a detail recorded. Where it is less than Of, nothing is known of the
 	// rest, and what is found among it is no count of the whole.
 	Recorded bool `json:"recorded,omitempty"`
@@ -33,6 +41,17 @@ type Count struct {
 	InTotals []string `json:"in_totals,omitempty"`
 	// Depth is the least depth of log that records what is counted: that of the details of Where and Sum.
 	Depth Depth `json:"depth"`
+}
+
+// sums says whether the count is a sum, and not one of involvements.
+func (c *Count) sums() bool { return c.Sum != "" || c.Seconds }
+
+// watched are the kinds that a log must cover for the count: what comes next may be of any kind.
+func (c *Count) watched() []Kind {
+	if c.Next != "" {
+		return allKinds()
+	}
+	return c.Kinds
 }
 
 // Condition asks that a detail or measure was recorded and, where Values are given, that it is one of them.
@@ -68,6 +87,11 @@ var (
 func is(detail string, values ...string) []Condition { return []Condition{{detail, values}} }
 func recorded(detail string) []Condition             { return []Condition{{Detail: detail}} }
 
+// missed is what was tried or owed and not done: it is no involvement.
+func missed() []Condition {
+	return slices.Concat(is("result", "missed", "beaten"), is("in_place", "no", "no_time"))
+}
+
 func countCatalogue() []Count {
 	var (
 		carry      = []Kind{KindCarry}
@@ -86,8 +110,11 @@ func countCatalogue() []Count {
 		maul       = []Kind{KindMaul}
 		support    = []Kind{KindSupportLine}
 		reposition = []Kind{KindReposition}
+		calling    = []Kind{KindCatch, KindSupportLine}
+		tried      = []Kind{KindCatch, KindTackle, KindReposition}
 		all        = allKinds()
 	)
+	const told = "outcomes_recorded"
 	list := []Count{
 		// Carries.
 		{Code: "carries", Label: "Carries", Kinds: carry,
@@ -154,14 +181,16 @@ func countCatalogue() []Count {
 				"were taken."},
 
 		// With the ball in hand.
-		{Code: "decisions", Label: "Decisions with the ball", Kinds: withBall,
-			InTotals:   []string{"carries", "passes", "offloads", "kicks"},
-			Definition: "Carries, passes, offloads and kicks together, each for itself."},
-		{Code: "choices_recorded", Label: "Decisions with choice recorded", Kinds: withBall, Where: recorded("choice"),
-			Of: "decisions", Recorded: true, InTotals: []string{"decisions"},
-			Definition: "Carries, passes, offloads and kicks for which the log says whether it was the best choice."},
-		{Code: "choices_best", Label: "Best choices", Kinds: withBall, Where: is("choice", "best"), Of: "choices_recorded",
-			Definition: "Carries, passes, offloads and kicks that were the best of the options that were on."},
+		{Code: "decisions", Label: "Decisions with the ball", Kinds: withBall, Unpassed: true,
+			Definition: "Carries, passes, offloads and kicks together. A carry and the pass or offload out of it are one " +
+				"decision."},
+		{Code: "choices_recorded", Label: "Decisions with choice recorded", Kinds: withBall, Unpassed: true,
+			Where: recorded("choice"), Of: "decisions", Recorded: true, InTotals: []string{"decisions"},
+			Definition: "Decisions for which the log says whether it was the best choice. For a carry and the pass or " +
+				"offload out of it, what is said of the pass or offload counts, or else what is said of the carry."},
+		{Code: "choices_best", Label: "Best choices", Kinds: withBall, Unpassed: true, Where: is("choice", "best"),
+			Of:         "choices_recorded",
+			Definition: "Decisions that were the best of the options that were on."},
 		{Code: "passes", Label: "Passes", Kinds: pass,
 			Definition: "Every pass by a player who was not held, those out of a carry included. Offloads are counted apart."},
 		{Code: "pass_results_recorded", Label: "Passes with result recorded", Kinds: pass, Where: recorded("result"),
@@ -170,6 +199,13 @@ func countCatalogue() []Count {
 		{Code: "passes_accurate", Label: "Accurate passes", Kinds: pass, Where: is("result", "accurate"),
 			Of:         "pass_results_recorded",
 			Definition: "Passes with result accurate."},
+		{Code: "passes_timed", Label: "Passes from the base with seconds recorded", Kinds: pass,
+			Where: recorded("seconds_to_pass"), Of: "passes", Recorded: true,
+			Definition: "Passes from the base of a ruck, maul or scrum for which the time with the ball in the hands was " +
+				"taken."},
+		{Code: "pass_seconds", Label: "Seconds to pass from the base", Unit: "s", Kinds: pass, Sum: "seconds_to_pass",
+			Of:         "passes_timed",
+			Definition: "The seconds from the hands on the ball to the pass, over all passes from the base that were timed."},
 		{Code: "releases_recorded", Label: "Passes with release recorded", Kinds: pass, Where: recorded("released"),
 			Of: "passes", Recorded: true, InTotals: []string{"passes"},
 			Definition: "Passes for which the log says how near the defence the ball was released."},
@@ -218,6 +254,22 @@ func countCatalogue() []Count {
 		{Code: "exits_completed", Label: "Exits completed", Kinds: kick, Where: slices.Concat(is("purpose", "exit"),
 			is("result", "touch", "space", "regained")), Of: "exit_results_recorded",
 			Definition: "Exit kicks that went to touch or into space, or were regained: neither returned nor charged down."},
+		{Code: "kick_forms_recorded", Label: "Kicks with form recorded", Kinds: kick, Where: recorded("form"),
+			Of: "kicks", Recorded: true,
+			Definition: "Kicks for which the log says whether they were a box kick or a 50:22."},
+		{Code: "fifty_22s", Label: "50:22 kicks", Kinds: kick, Where: is("form", "fifty_22"), Of: "kick_forms_recorded",
+			Definition: "Kicks with form 50:22."},
+		{Code: "box_kicks", Label: "Box kicks", Kinds: kick, Where: is("form", "box"), Of: "kick_forms_recorded",
+			Definition: "Kicks with form box kick."},
+		{Code: "box_kick_results_recorded", Label: "Box kicks with result recorded", Kinds: kick,
+			Where: slices.Concat(is("form", "box"), recorded("result")), Of: "box_kicks", Recorded: true,
+			InTotals:   []string{"box_kicks"},
+			Definition: "Box kicks for which the log says what became of them."},
+		{Code: "box_kicks_good", Label: "Box kicks regained, to touch or space", Kinds: kick,
+			Where: slices.Concat(is("form", "box"), is("result", "touch", "space", "regained")),
+			Of:    "box_kick_results_recorded",
+			Definition: "Box kicks that the kicker's side got back, or that went to touch or into space: neither returned nor " +
+				"charged down."},
 		{Code: "catches_attempted", Label: "Balls gone for", Kinds: catch,
 			Definition: "Every ball in the air that the player went for, caught or not."},
 		{Code: "catch_results_recorded", Label: "Balls gone for with result recorded", Kinds: catch,
@@ -287,6 +339,20 @@ func countCatalogue() []Count {
 		{Code: "breakdown_turnovers_won", Label: "Breakdown turnovers won", Kinds: defence, Where: is("effect", "turnover"),
 			ExceptResults: []Result{ResultPenaltyConceded}, Of: "defence_effects_recorded",
 			Definition: "Defence rucks with effect turnover: the ball, a penalty or a free kick won because of the player."},
+		{Code: "contests", Label: "Defence rucks contested", Kinds: defence, Where: is("decision", "contest"),
+			Of:         "ruck_decisions_recorded",
+			Definition: "Defence rucks with decision contest."},
+		{Code: "ruck_decisions_recorded", Label: "Defence rucks with decision recorded", Kinds: defence,
+			Where: recorded("decision"), Of: "defence_rucks", Recorded: true,
+			Definition: "Defence rucks for which the log says whether the player contested the ball or stayed out."},
+		{Code: "contest_effects_recorded", Label: "Contests with effect recorded", Kinds: defence,
+			Where: slices.Concat(is("decision", "contest"), recorded("effect")), Of: "contests", Recorded: true,
+			InTotals:   []string{"contests"},
+			Definition: "Defence rucks that the player contested, for which the log says what that did."},
+		{Code: "contests_worth_it", Label: "Contests that won or slowed the ball", Kinds: defence,
+			Where:         slices.Concat(is("decision", "contest"), is("effect", "turnover", "slowed")),
+			ExceptResults: []Result{ResultPenaltyConceded}, Of: "contest_effects_recorded",
+			Definition: "Defence rucks that the player contested, and won or slowed the ball without a penalty."},
 		{Code: "breakdown_penalties", Label: "Breakdown penalties", Kinds: rucks, Results: []Result{ResultPenaltyConceded},
 			Of: "penalties_conceded",
 			Definition: "Penalties and free kicks given against the player at attack and defence rucks, " +
@@ -327,6 +393,23 @@ func countCatalogue() []Count {
 		{Code: "support_lines_useful", Label: "Useful support lines", Kinds: support,
 			Where: is("effect", "created", "option"), Of: "support_effects_recorded",
 			Definition: "Support lines that were an option or created room."},
+		{Code: "support_lines_created", Label: "Support lines that created room", Kinds: support,
+			Where: is("effect", "created"), Of: "support_lines_useful",
+			Definition: "Support lines with effect created."},
+		{Code: "support_receipts_recorded", Label: "Support lines with ball received recorded", Kinds: support,
+			Where: recorded("received"), Of: "support_lines", Recorded: true,
+			Definition: "Support lines for which the log says whether the ball came."},
+		{Code: "support_lines_received", Label: "Support lines with the ball received", Kinds: support,
+			Where: is("received", "yes"), Of: "support_receipts_recorded",
+			Definition: "Support lines on which the ball came to the player."},
+		{Code: "calls_recorded", Label: "Support lines and high balls with call recorded", Kinds: calling,
+			Where: recorded("called"), Of: "callable", Recorded: true,
+			Definition: "Support lines and balls gone for, for which the log says whether the player called."},
+		{Code: "callable", Label: "Support lines and balls gone for", Kinds: calling,
+			InTotals:   []string{"support_lines", "catches_attempted"},
+			Definition: "Support lines and balls in the air that the player went for, together."},
+		{Code: "calls", Label: "Calls for the ball", Kinds: calling, Where: is("called", "yes"), Of: "calls_recorded",
+			Definition: "Support lines and balls gone for, for which the player called."},
 		{Code: "repositions", Label: "Repositions", Kinds: reposition,
 			Definition: "Phases for which the player owed a place after an involvement, whether or not the player got there."},
 		{Code: "in_place_recorded", Label: "Repositions with place recorded", Kinds: reposition, Where: recorded("in_place"),
@@ -344,12 +427,56 @@ func countCatalogue() []Count {
 		{Code: "reposition_seconds", Label: "Reposition seconds", Unit: "s", Kinds: reposition, Sum: "seconds",
 			Of:         "reposition_seconds_recorded",
 			Definition: "The seconds of all repositions that were timed."},
+		{Code: "folds_recorded", Label: "Repositions with folding recorded", Kinds: reposition, Where: recorded("fold"),
+			Of: "repositions", Recorded: true,
+			Definition: "Repositions for which the log says whether the player crossed behind the ruck."},
+		{Code: "folds_tried", Label: "Folds started", Kinds: reposition, Where: is("fold", "folded", "late"),
+			Of:         "folds_recorded",
+			Definition: "Repositions in which the player started to cross behind the ruck."},
+		{Code: "folds", Label: "Folds in time", Kinds: reposition, Where: is("fold", "folded"), Of: "folds_tried",
+			Definition: "Repositions in which the player crossed and was in place when the ball was next played."},
+		{Code: "chases_recorded", Label: "Kick chases recorded", Kinds: reposition, Where: recorded("chase"),
+			Of: "repositions", Recorded: true,
+			Definition: "Repositions after a kick of the own side, for which the log says where the player was."},
+		{Code: "chases", Label: "Kick chases up or in line", Kinds: reposition, Where: is("chase", "up", "in_line"),
+			Of:         "chases_recorded",
+			Definition: "Kick chases in which the player was up with the ball or in line with the chase."},
+
+		// What comes next.
+		{Code: "next_jobs_owed", Label: "Tackles with a next job", Kinds: tackle, Where: is("result", "won", "even", "lost"),
+			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextOwed, Of: "tackles_made",
+			Definition: "Tackles made after which the log has another involvement of the player within 20 seconds in the same " +
+				"half, or a place owed. A reposition with no time is no next job, and the one after it counts."},
+		{Code: "next_jobs", Label: "Next jobs done after a tackle", Kinds: tackle, Where: is("result", "won", "even", "lost"),
+			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextDone, Of: "next_jobs_owed",
+			Definition: "Tackles made after which the player was in place for the next phase or did something else within 20 " +
+				"seconds. A missed tackle, a ball missed in the air, a place not reached and a penalty against the player are " +
+				"not done."},
+		{Code: "next_job_seconds", Label: "Seconds from a tackle to the next job", Unit: "s", Kinds: tackle,
+			Where: is("result", "won", "even", "lost"), ExceptResults: []Result{ResultPenaltyConceded}, Needs: told,
+			Next: NextDone, Seconds: true, Of: "next_jobs",
+			Definition: "The seconds on the match clock from a tackle made to the next job that was done, over all of them."},
+		{Code: "gaps", Label: "Gaps between involvements", Kinds: all, Unlinked: true, Except: missed(),
+			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextGap, Of: "involvements",
+			Definition: "Involvements after which another one follows in the same half and the same time on the pitch."},
+		{Code: "gap_seconds", Label: "Seconds between involvements", Unit: "s", Kinds: all, Unlinked: true, Except: missed(),
+			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextGap, Seconds: true, Of: "gaps",
+			Definition: "The seconds on the match clock of all gaps between involvements, with the ball in play or not."},
 
 		// Of all kinds.
-		{Code: "involvements", Label: "Involvements", Kinds: all, Unlinked: true,
-			Definition: "Everything the player did, of every kind. A carry and the pass or offload made out of it are one."},
+		{Code: "outcomes_owed", Label: "Tackles, balls gone for and repositions", Kinds: tried,
+			Definition: "Everything that may have been missed: tackles, balls in the air that the player went for, " +
+				"repositions."},
+		{Code: told, Label: "Tackles, balls gone for and repositions with result recorded", Kinds: tried,
+			Where: slices.Concat(recorded("result"), recorded("in_place")), Of: "outcomes_owed", Recorded: true,
+			Definition: "Tackles, balls gone for and repositions for which the log says whether they were missed."},
+		{Code: "involvements", Label: "Involvements", Kinds: all, Unlinked: true, Except: missed(),
+			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told,
+			Definition: "Everything the player did, of every kind. A carry and the pass or offload made out of it are one. " +
+				"Left out are a missed tackle, a ball in the air that was not touched, a place not reached, or " +
+				"a penalty or free kick against the player."},
 		{Code: "involvements_last_quarter", Label: "Involvements in the last quarter", Kinds: all, Unlinked: true,
-			LastQuarter: true, Of: "involvements",
+			Except: missed(), ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, LastQuarter: true, Of: "involvements",
 			Definition: "Involvements in the last quarter of the player's own time on the pitch, added time included."},
 		{Code: "tries", Label: "Tries", Kinds: all, Results: []Result{ResultTry}, Definition: "Tries scored."},
 		{Code: "try_assists", Label: "Try assists", Kinds: all, Results: []Result{ResultTryAssist},

@@ -101,6 +101,7 @@ type UserFilter struct {
 type ObservationFilter struct {
 	PlayerID, SeasonID, MatchID, SquadID int64
 	Indicator                            string // of observations alone
+	Whole                                bool   // without those in parts of a match, see Part
 	From, To                             *Date  // the first and the last day
 }
 

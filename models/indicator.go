@@ -43,6 +43,8 @@ type Indicator struct {
 	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
 	// Where a built-in one is shown first; an academy's own is no headline
 	Headline Places `json:"-" gorm:"-"`
+	// Of a built-in one that is compared only with players of the same position, not of the group
+	ByPosition bool `json:"-" gorm:"-"`
 }
 
 // Validate checks the indicator's own fields and that what it counts can be told from what is recorded.
@@ -79,12 +81,12 @@ func (f *findings) denominator(ind *Indicator, num *Count) {
 		return
 	}
 	switch {
-	case ind.Family == Proportion && num.Sum != "":
+	case ind.Family == Proportion && num.sums():
 		f.add("numerator", "%s is a sum of %s, not a count of successes; write family mean", num.Code, num.Unit)
 	case ind.Family == Proportion && !num.among(ind.Denominator):
 		f.add("denominator", "%s are not a part of %s, so that there is no share; allowed are %s", num.Code, ind.Denominator,
 			list(num.wholes()))
-	case ind.Family == Mean && num.Sum == "":
+	case ind.Family == Mean && !num.sums():
 		f.add("numerator", "%s counts involvements; a mean is of a measure: write family proportion, or name a sum",
 			num.Code)
 	case ind.Family == Mean && num.Of != ind.Denominator:

@@ -76,13 +76,13 @@ func indicatorCatalogue() []Indicator {
 		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best",
 			Denominator: "choices_recorded", Better: Higher,
 			Headline: Places{GroupUnknown: 4, GroupBackRow: 9, GroupHalfBack: 1, GroupCentre: 1, GroupBackThree: 5},
-			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option looked " +
-				"better at that moment."},
+			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option had more " +
+				"room; a carry and the pass out of it are one decision."},
 		{Code: "released_at_line", Label: "Released at the line", Family: Proportion, Unit: percent,
-			Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher,
+			Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher, ByPosition: true,
 			Headline: Places{GroupHalfBack: 3, GroupCentre: 5},
 			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so no defender " +
-				"could drift off you."},
+				"could drift off you; you are compared only with players of your own position."},
 		{Code: "defenders_held", Label: "Defenders held per pass", Family: Mean, Unit: "defenders",
 			Numerator: "defenders_held", Denominator: "defenders_held_recorded", Better: Higher,
 			Headline: Places{GroupHalfBack: 4, GroupCentre: 6},
@@ -93,6 +93,10 @@ func indicatorCatalogue() []Indicator {
 			Denominator: "pass_results_recorded", Better: Higher,
 			Headline: Places{GroupHalfBack: 2, GroupCentre: 8},
 			Meaning:  "Of your passes, the share that the receiver could take without slowing down or reaching back."},
+		{Code: "pass_seconds", Label: "Pass from the base", Family: Mean, Unit: "s", Numerator: "pass_seconds",
+			Denominator: "passes_timed", Better: Lower, ByPosition: true, Groups: []Group{GroupHalfBack},
+			Headline: Places{GroupHalfBack: 10},
+			Meaning:  "How long you had the ball in your hands before you passed it from the base of a ruck, maul or scrum."},
 		{Code: "overlaps_finished", Label: "Overlaps finished", Family: Proportion, Unit: percent,
 			Numerator: "overlaps_finished", Denominator: "overlap_finishes_recorded", Better: Higher, Groups: finishers,
 			Headline: Places{GroupHalfBack: 6, GroupCentre: 7, GroupBackThree: 7},
@@ -119,6 +123,11 @@ func indicatorCatalogue() []Indicator {
 			Headline: Places{GroupBackRow: 4},
 			Meaning: "How often you won the ball or a penalty at the opponents' rucks, for every full match of time " +
 				"on the pitch."},
+		{Code: "contests_worth_it", Label: "Contests that paid", Family: Proportion, Unit: percent,
+			Numerator: "contests_worth_it", Denominator: "contest_effects_recorded", Better: Higher, Groups: jacklers,
+			Headline: Places{GroupBackRow: 13},
+			Meaning: "Of the opponents' rucks in which you went for the ball instead of staying out, the share in which you " +
+				"won or slowed it without a penalty."},
 		{Code: "breakdown_penalties", Label: "Breakdown penalties", Family: Rate, Unit: match,
 			Numerator: "breakdown_penalties", Better: Lower,
 			Meaning: "How many penalties and free kicks were given against you at rucks, for every full match of time " +
@@ -141,25 +150,65 @@ func indicatorCatalogue() []Indicator {
 			Meaning: "How long you took to be back on your feet after a tackle. After any knock to a head it is not " +
 				"measured: you stay down and let someone look at you."},
 
+		{Code: "next_job", Label: "Tackle, up, next job", Family: Proportion, Unit: percent, Numerator: "next_jobs",
+			Denominator: "next_jobs_owed", Better: Higher,
+			Headline: Places{GroupFrontRow: 12, GroupSecondRow: 12, GroupBackRow: 14},
+			Meaning: "Of the tackles after which play went on, the share after which you got up and did the next thing or " +
+				"were in place in time."},
+		{Code: "next_job_seconds", Label: "From tackle to next job", Family: Mean, Unit: "s", Numerator: "next_job_seconds",
+			Denominator: "next_jobs", Better: Lower,
+			Meaning: "How long it took, after a tackle of yours, until you did the next thing or were in place for it."},
+
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Headline: Places{GroupUnknown: 1, GroupSecondRow: 9, GroupBackRow: 10, GroupHalfBack: 9,
 				GroupBackThree: 9},
-			Meaning: "How many things you did, with and without the ball, for every full match of time on the pitch."},
+			Meaning: "How many things you did, with and without the ball, for every full match of time on the pitch; misses, " +
+				"places not reached and penalties are left out."},
+		{Code: "time_between", Label: "Time between involvements", Family: Mean, Unit: "s", Numerator: "gap_seconds",
+			Denominator: "gaps", Better: Neither,
+			Meaning: "How long the clock ran, on average, between one thing you did and the next."},
 		{Code: "in_place", Label: "Repositions in place", Family: Proportion, Unit: percent,
 			Numerator: "repositions_in_place", Denominator: "places_owed", Better: Higher,
 			Headline: Places{GroupUnknown: 8, GroupFrontRow: 9, GroupSecondRow: 10, GroupBackRow: 11,
 				GroupHalfBack: 8, GroupBackThree: 10},
 			Meaning: "Of the times you had to get to your next place after doing something, the share in which you were " +
-				"there and ready in time."},
+				"there and ready in time; a ball too fast for anyone and being pinned or cleared out deep do not count."},
+		{Code: "folds", Label: "Folds in time", Family: Proportion, Unit: percent, Numerator: "folds",
+			Denominator: "folds_tried", Better: Higher,
+			Meaning: "Of the times you set off around a ruck to its other side, the share in which you were in place there " +
+				"before the ball was played."},
+		{Code: "chases", Label: "Kick chases up or in line", Family: Proportion, Unit: percent, Numerator: "chases",
+			Denominator: "chases_recorded", Better: Higher,
+			Meaning: "Of your side's kicks that you chased, the share in which you were up with the ball or in line with the " +
+				"chase when an opponent took it."},
 		{Code: "reposition_seconds", Label: "Reposition time", Family: Mean, Unit: "s", Numerator: "reposition_seconds",
 			Denominator: "reposition_seconds_recorded", Better: Lower,
 			Meaning: "How long you took to be in your next place after doing something; after any knock to a head it is " +
 				"not measured."},
-		{Code: "last_quarter", Label: "Involvements in the last quarter", Family: Proportion, Unit: percent,
-			Numerator: "involvements_last_quarter", Denominator: "involvements", Better: Higher,
+		{Code: "last_quarter", Label: "Involvements late", Family: Rate, Unit: match,
+			Numerator: "involvements_last_quarter", Better: Higher,
 			Headline: Places{GroupFrontRow: 10},
-			Meaning: "The share of what you did that fell into the last quarter of your own time on the pitch; 25 % means " +
-				"that you were as busy at the end as before."},
+			Meaning: "How many things you did in the last quarter of your own time on the pitch, counted as if you had kept " +
+				"that up for a full match."},
+		{Code: "support_lines", Label: "Support lines run", Family: Rate, Unit: match, Numerator: "support_lines",
+			Better:  Neither,
+			Meaning: "How often you ran to be within a pass of the player with the ball, for every full match on the pitch."},
+		{Code: "support_offered", Label: "Support lines offered", Family: Proportion, Unit: percent,
+			Numerator: "support_lines_useful", Denominator: "support_effects_recorded", Better: Higher,
+			Headline: Places{GroupCentre: 13, GroupBackThree: 12},
+			Meaning:  "Of your support lines, the share in which you could be passed to, or made a defender move."},
+		{Code: "support_received", Label: "Support lines with the ball", Family: Proportion, Unit: percent,
+			Numerator: "support_lines_received", Denominator: "support_receipts_recorded", Better: Neither,
+			Meaning: "Of your support lines, the share on which the ball came to you; whether it comes is also up to the " +
+				"player who has it."},
+		{Code: "support_created", Label: "Support lines that created room", Family: Proportion, Unit: percent,
+			Numerator: "support_lines_created", Denominator: "support_effects_recorded", Better: Higher,
+			Headline: Places{GroupBackThree: 13},
+			Meaning: "Of your support lines, the share in which a defender turned or moved because of you, or you got the " +
+				"ball with no defender near."},
+		{Code: "calls", Label: "Calls for the ball", Family: Proportion, Unit: percent, Numerator: "calls",
+			Denominator: "calls_recorded", Better: Higher,
+			Meaning: "Of your support lines and the balls in the air that you went for, the share in which you called."},
 		{Code: "clean_catch", Label: "Clean catches", Family: Proportion, Unit: percent, Numerator: "catches_clean",
 			Denominator: "catch_results_recorded", Better: Higher, Groups: catchers,
 			Headline: Places{GroupBackThree: 1},
@@ -169,6 +218,13 @@ func indicatorCatalogue() []Indicator {
 			Headline: Places{GroupHalfBack: 5, GroupBackThree: 6},
 			Meaning: "Of your kicks to get your side out of its 22, the share that found touch or space, or that your " +
 				"side got back."},
+		{Code: "box_kicks_good", Label: "Box kicks that worked", Family: Proportion, Unit: percent,
+			Numerator: "box_kicks_good", Denominator: "box_kick_results_recorded", Better: Higher, ByPosition: true,
+			Groups:  []Group{GroupHalfBack},
+			Meaning: "Of your box kicks, the share that your side got back, or that found touch or space."},
+		{Code: "fifty_22s", Label: "50:22 kicks", Family: Rate, Unit: match, Numerator: "fifty_22s", Better: Neither,
+			Groups:  kickers,
+			Meaning: "How many kicks of yours from your own half bounced out in their 22, for every full match on the pitch."},
 		{Code: "scrums_kept", Label: "Scrums held or gained", Family: Proportion, Unit: percent, Numerator: "scrums_kept",
 			Denominator: "scrum_effects_recorded", Better: Higher, Groups: forwards,
 			Headline: Places{GroupFrontRow: 1, GroupSecondRow: 2},
@@ -177,8 +233,8 @@ func indicatorCatalogue() []Indicator {
 		{Code: "lineouts_kept", Label: "Lineouts held or gained", Family: Proportion, Unit: percent,
 			Numerator: "lineouts_kept", Denominator: "lineout_effects_recorded", Better: Higher, Groups: forwards,
 			Headline: Places{GroupFrontRow: 2, GroupSecondRow: 1},
-			Meaning: "Of the lineouts in which you threw, jumped or lifted, the share in which your side kept its ball or " +
-				"upset theirs."},
+			Meaning: "Of the lineouts in which you threw, jumped or lifted, the share in which you did your own part, " +
+				"whatever others did."},
 		{Code: "mauls_kept", Label: "Mauls held or gained", Family: Proportion, Unit: percent, Numerator: "mauls_kept",
 			Denominator: "maul_effects_recorded", Better: Higher, Groups: forwards,
 			Headline: Places{GroupSecondRow: 3},

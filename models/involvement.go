@@ -65,6 +65,8 @@ type Involvement struct {
 	Ask string `json:"ask,omitempty" gorm:"-"`
 	// Of a head contact: the stand-down to set, until there is one
 	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
+	// The logger looked again at two details that contradict each other, and both are as seen; see Contradictions
+	Confirmed bool `json:"confirmed"`
 	// Chosen by the program that made it; unique in the log when not empty
 	Key string `json:"key,omitempty" limit:"key 0..200"`
 }

@@ -29,10 +29,11 @@ import (
 //     observe, nothing is; then totals; then logs that cover a part. Nothing is averaged. Where logs for all of the
 //     minutes and totals both gave the indicator, and numerator or denominator differ, Differs holds the numerator of
 //     the totals.
-//   - The share in the last quarter of the player's own regular time needs stints and logs of all kinds over all of
-//     his minutes.
+//   - What is counted in the last quarter of the player's own regular time, and the gaps between involvements, need
+//     stints and logs of all kinds over all of the player's minutes. A rate in the last quarter is over its minutes.
 //   - Nothing rewards playing on: from a head contact on, that moment included, and while the player is stood down
 //     nothing counts, see Play.Counting.
+//   - After an indicator come its observations in parts of the match, from logs only; see Part.
 //   - MetresOverExpected is not observed here; see Expected.
 func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 	if p.Match.ForOtherTeam() {
@@ -55,25 +56,19 @@ func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 		}
 		var logged, given figure
 		if logs != nil {
-			logged = logs.figure(&f, minutes)
+			logged = logs.figure(&f, minutes, wholeOf)
 		}
 		if p.Totals != nil {
 			given = p.Totals.Counts.figure(&f, minutes)
 		}
 		o := Observation{AcademyID: p.Appearance.AcademyID, PlayerID: p.Appearance.PlayerID, MatchID: p.Appearance.MatchID,
 			Indicator: indicators[n].Code}
-		switch {
-		case logged.ok && (logged.whole || !given.ok):
-			o.Source, o.Numerator, o.Denominator = FromLog, logged.numerator, logged.denominator
-			if given.ok && (!same(given.numerator, logged.numerator) || !same(given.denominator, logged.denominator)) {
-				o.Differs = new(given.numerator)
-			}
-		case given.ok && !(logged.whole && logged.none):
-			o.Source, o.Numerator, o.Denominator = FromTotals, given.numerator, given.denominator
-		default:
-			continue
+		if own, ok := o.from(logged, given); ok {
+			out = append(out, own)
 		}
-		out = append(out, o)
+		if logs != nil {
+			out = logs.parts(out, o, &indicators[n], f)
+		}
 	}
 	if logs == nil {
 		return out, nil
@@ -82,6 +77,22 @@ func Observe(p Play, indicators []Indicator) ([]Observation, []CarryCell) {
 		return cmp.Or(cmp.Compare(a.Width, b.Width), cmp.Compare(a.Speed, b.Speed), cmp.Compare(a.Zone, b.Zone))
 	})
 	return out, logs.cells
+}
+
+// from is the observation from the source that comes first; false where neither has it.
+func (o Observation) from(logged, given figure) (Observation, bool) {
+	switch {
+	case logged.ok && (logged.whole || !given.ok):
+		o.Source, o.Numerator, o.Denominator = FromLog, logged.numerator, logged.denominator
+		if given.ok && (!same(given.numerator, logged.numerator) || !same(given.denominator, logged.denominator)) {
+			o.Differs = new(given.numerator)
+		}
+		return o, true
+	case given.ok && !(logged.whole && logged.none):
+		o.Source, o.Numerator, o.Denominator = FromTotals, given.numerator, given.denominator
+		return o, true
+	}
+	return o, false
 }
 
 // same says whether two counts or sums are the same but for rounding.
@@ -103,15 +114,27 @@ type formula struct {
 	kinds       kindSet
 	depth       Depth
 	stints      bool  // needs stints and all of the player's minutes
+	quarter     bool  // of the last quarter of them
 	complete    []int // what says how much was recorded, and must be complete
 	trials      []int // what says how much of the denominator was recorded
 }
 
-// countSets holds the kinds of each count.
+// countSets holds the kinds that a log must cover for each count.
 var countSets = func() []kindSet {
 	out := make([]kindSet, len(counts))
 	for i := range counts {
-		out[i] = setOf(counts[i].Kinds)
+		out[i] = setOf(counts[i].watched())
+	}
+	return out
+}()
+
+// needs holds, for each count, the one that must be complete for it whatever it is a share of.
+var needs = func() [][]int {
+	out := make([][]int, len(counts))
+	for i := range counts {
+		if counts[i].Needs != "" {
+			out[i] = []int{countNumber[counts[i].Needs]}
+		}
 	}
 	return out
 }()
@@ -140,7 +163,7 @@ func formulaOf(ind *Indicator) (formula, bool) {
 		return formula{}, false
 	}
 	f := formula{family: ind.Family, numerator: num, denominator: -1, kinds: countSets[num], depth: Core,
-		stints: counts[num].LastQuarter, complete: incompletes[num]}
+		stints: counts[num].wholeTime(), quarter: counts[num].LastQuarter, complete: incompletes[num]}
 	if ind.Family != Rate {
 		den, ok := countNumber[ind.Denominator]
 		if !ok {
@@ -148,10 +171,11 @@ func formulaOf(ind *Indicator) (formula, bool) {
 		}
 		f.denominator = den
 		f.kinds |= countSets[den]
-		f.stints = f.stints || counts[den].LastQuarter
+		f.stints = f.stints || counts[den].wholeTime()
 		f.complete = f.complete[:recordedBefore(num, den)]
 		f.trials = incompletes[den]
 	}
+	f.complete = slices.Concat(f.complete, needs[num])
 	if ind.Depth == Full || counts[num].Depth == Full || f.denominator >= 0 && counts[f.denominator].Depth == Full {
 		f.depth = Full
 	}
@@ -174,9 +198,9 @@ func recordedBefore(num, den int) int {
 }
 
 // figure forms an indicator from the pieces that cover it.
-func (t *tally) figure(f *formula, minutes float64) figure {
+func (t *tally) figure(f *formula, minutes float64, part int) figure {
 	var num, den float64
-	missing, unknown := 0.0, 0.0
+	absent, unknown := 0.0, 0.0
 	regular, played, covered := 0, 0, false
 	for n := range t.pieces {
 		p := &t.pieces[n]
@@ -186,12 +210,13 @@ func (t *tally) figure(f *formula, minutes float64) figure {
 		covered = true
 		regular += p.regular
 		played += p.played
-		num += p.counts[f.numerator]
+		counted := p.of(part)
+		num += counted[f.numerator]
 		if f.denominator >= 0 {
-			den += p.counts[f.denominator]
+			den += counted[f.denominator]
 		}
-		missing += p.missing(f.complete)
-		unknown += p.missing(f.trials)
+		absent += missing(counted, f.complete)
+		unknown += missing(counted, f.trials)
 	}
 	if !covered {
 		return figure{}
@@ -203,7 +228,7 @@ func (t *tally) figure(f *formula, minutes float64) figure {
 	if f.stints && (!whole || t.played == 0) {
 		return figure{}
 	}
-	if missing > 0 {
+	if absent > 0 {
 		return figure{}
 	}
 	if f.denominator < 0 {
@@ -213,6 +238,9 @@ func (t *tally) figure(f *formula, minutes float64) figure {
 		case whole:
 			den = minutes
 		}
+		if f.quarter {
+			den /= quarters
+		}
 	}
 	fig := figureOf(f, num, den, whole)
 	fig.whole, fig.none = whole, !fig.ok && den == 0 && unknown == 0
@@ -220,10 +248,10 @@ func (t *tally) figure(f *formula, minutes float64) figure {
 }
 
 // missing returns how many involvements lack what some counts say was recorded.
-func (p *piece) missing(recorded []int) float64 {
+func missing(counted []float64, recorded []int) float64 {
 	n := 0.0
 	for _, c := range recorded {
-		n += p.counts[countNumber[counts[c].Of]] - p.counts[c]
+		n += counted[countNumber[counts[c].Of]] - counted[c]
 	}
 	return n
 }
@@ -249,6 +277,9 @@ func (c Counts) figure(f *formula, minutes float64) figure {
 		}
 	}
 	den := minutes
+	if f.quarter {
+		den /= quarters
+	}
 	if f.denominator >= 0 {
 		if den, ok = c.standIn(f.denominator); !ok {
 			return figure{}
@@ -287,8 +318,8 @@ func (p Play) Counted() Counts {
 	var out Counts
 	for n := range counts {
 		f := formula{family: Rate, numerator: n, denominator: -1, kinds: countSets[n], depth: counts[n].Depth,
-			stints: counts[n].LastQuarter}
-		fig := t.figure(&f, p.Appearance.MinutesIn(p.Match))
+			stints: counts[n].wholeTime(), complete: needs[n]}
+		fig := t.figure(&f, p.Appearance.MinutesIn(p.Match), wholeOf)
 		if !fig.ok || !fig.whole {
 			continue
 		}

@@ -10,6 +10,8 @@ type Skill struct {
 	// Grades up to this one call for action before anything else, such as coaching before contact; 0: none does. No
 	// mean is put into words while such a grade stands in the period
 	ActUpTo int `json:"act_up_to,omitempty" limit:"0..4"`
+	// How to choose: what is watched, and what decides between two grades
+	How string `json:"how,omitempty" limit:"text 0..500"`
 	// the position groups it suits; empty: all
 	Groups []Group `json:"groups,omitempty" gorm:"serializer:json"`
 	// Where a built-in one is shown first; an academy's own is no headline

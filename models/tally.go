@@ -24,6 +24,8 @@ type tally struct {
 	pieces []piece
 	played int // regular seconds of the stints; 0 without stints
 	cells  []CarryCell
+	stints []stretch
+	done   []happening // what is counted, of all logs
 }
 
 type piece struct {
@@ -34,6 +36,15 @@ type piece struct {
 	regular int             // seconds of regular time
 	played  int             // seconds of regular time that the player was on the pitch; 0 without stints
 	counts  []float64       // by the count's place in counts
+	parts   [][]float64     // the same of each part, by its place in parts
+}
+
+// of are the counts of a part, or of everything.
+func (p *piece) of(part int) []float64 {
+	if part == wholeOf {
+		return p.counts
+	}
+	return p.parts[part]
 }
 
 // covers returns the kinds that are covered deeply enough.
@@ -64,11 +75,14 @@ func tallyOf(p *Play) *tally {
 		return cmp.Or(cmp.Compare(depthOrder(la.Depth), depthOrder(lb.Depth)), cmp.Compare(la.ID, lb.ID))
 	})
 	t := &tally{match: &p.Match, played: p.Match.playedSeconds(p.Appearance.Stints)}
-	t.cut(p, order)
-	quarter := t.lastQuarter(p.Appearance.Stints)
-	for _, i := range order {
-		t.count(p, i, quarter)
+	for i := range p.Appearance.Stints {
+		t.stints = append(t.stints, p.Match.stretchOf(&p.Appearance.Stints[i]))
 	}
+	t.cut(p, order)
+	for _, i := range order {
+		t.count(p, i)
+	}
+	t.countNext()
 	return t
 }
 
@@ -95,11 +109,15 @@ func (t *tally) cut(p *Play, order []int) {
 	slices.Sort(cuts)
 	cuts = slices.Compact(cuts)
 	t.pieces = make([]piece, len(cuts)-1)
-	values := make([]float64, len(t.pieces)*len(counts))
+	values := make([]float64, len(t.pieces)*len(counts)*(1+len(parts)))
+	row := func() (some []float64) { some, values = values[:len(counts)], values[len(counts):]; return some }
 	for n := range t.pieces {
 		pc := &t.pieces[n]
 		pc.stretch = stretch{cuts[n], cuts[n+1]}
-		pc.counts = values[n*len(counts) : (n+1)*len(counts)]
+		pc.counts = row()
+		for range parts {
+			pc.parts = append(pc.parts, row())
+		}
 		pc.regular = t.match.regular(pc.stretch)
 		for s := range p.Appearance.Stints {
 			pc.played += t.match.regular(t.match.stretchOf(&p.Appearance.Stints[s]).within(pc.stretch))
@@ -128,9 +146,10 @@ func (t *tally) cut(p *Play, order []int) {
 }
 
 // count adds a log's involvements to the pieces that are counted from it.
-func (t *tally) count(p *Play, log int, quarter func(Clock) bool) {
+func (t *tally) count(p *Play, log int) {
 	full := p.Logs[log].Log.Depth == Full
 	involvements := p.Logs[log].Involvements
+	passed := passedOn(involvements)
 	for n := range involvements {
 		i := &involvements[n]
 		k := i.Kind.number()
@@ -138,7 +157,15 @@ func (t *tally) count(p *Play, log int, quarter func(Clock) bool) {
 		if k < 0 || pc == nil || pc.logs[k] != log {
 			continue
 		}
-		plans[k].add(i, pc.counts, quarter)
+		out := passed.of(i)
+		quarter := t.quarter(i.Clock)
+		plans[k].add(i, out, pc.counts, quarter)
+		for n := range parts {
+			if parts[n].has(i, quarter) {
+				plans[k].add(i, out, pc.parts[n], quarter)
+			}
+		}
+		t.done = append(t.done, happening{i, out, pc})
 		if full && i.Kind == KindCarry {
 			t.cell(p, i)
 		}
@@ -176,20 +203,18 @@ func (t *tally) cell(p *Play, i *Involvement) {
 	t.cells = append(t.cells, c)
 }
 
-// lastQuarter returns what tells whether a clock lies in the last quarter of the player's own regular time on the
-// pitch, or nil without stints. Added time lies where its half's regular end does.
-func (t *tally) lastQuarter(stints []Stint) func(Clock) bool {
+// quarter returns in which quarter of the player's own regular time on the pitch a clock lies, 1 to 4; 0 without
+// stints. Added time lies where its half's regular end does.
+func (t *tally) quarter(c Clock) int {
 	if t.played == 0 {
-		return nil
+		return 0
 	}
-	return func(c Clock) bool {
-		before := stretch{t.match.all().from, instantOf(c)}
-		own := 0
-		for i := range stints {
-			own += t.match.regular(t.match.stretchOf(&stints[i]).within(before))
-		}
-		return 4*own >= 3*t.played
+	before := stretch{t.match.all().from, instantOf(c)}
+	own := 0
+	for _, s := range t.stints {
+		own += t.match.regular(s.within(before))
 	}
+	return min(1+quarters*own/t.played, quarters)
 }
 
 // plan says how the involvements of one kind are counted: what has to be looked up, once, and the counts that depend
@@ -227,17 +252,22 @@ var plans = func() (out [len(kinds)]plan) {
 			if c.Sum != "" {
 				pc.sum = slot(&p.measures, c.Sum)
 			}
-			for _, w := range c.Where {
-				pc.where = append(pc.where, p.condition(kind, w))
-			}
-			for _, w := range c.Except {
-				pc.except = append(pc.except, p.condition(kind, w))
-			}
+			pc.where, pc.except = p.conditions(kind, c.Where), p.conditions(kind, c.Except)
 			p.counts = append(p.counts, pc)
 		}
 	}
 	return out
 }()
+
+// conditions are those that apply to a kind.
+func (p *plan) conditions(kind Kind, all []Condition) (planned []plannedCondition) {
+	for _, c := range all {
+		if detailOf(kind, c.Detail) != nil {
+			planned = append(planned, p.condition(kind, c))
+		}
+	}
+	return planned
+}
 
 func (p *plan) condition(kind Kind, c Condition) plannedCondition {
 	if d := detailOf(kind, c.Detail); d != nil && d.Measure != nil {
@@ -260,21 +290,31 @@ type looked struct {
 	measures [mostSlots]float64
 	measured [mostSlots]bool
 	results  []Result
+	passed   bool // a carry that a pass or offload is linked to
 }
 
-// add counts one involvement. Without a quarter nothing is counted in the last quarter.
-func (p *plan) add(i *Involvement, into []float64, quarter func(Clock) bool) {
-	var l looked
+// look looks up what a plan asks of an involvement.
+func (p *plan) look(i *Involvement, out passing) (l looked) {
 	for s, code := range p.choices {
 		l.choices[s] = i.Details[code]
+		if code == "choice" && l.choices[s] == "" && out.from != nil {
+			l.choices[s] = out.from.Details[code]
+		}
 	}
 	for s, code := range p.measures {
 		l.measures[s], l.measured[s] = i.Measures[code]
 	}
-	l.results = i.counted()
+	l.results, l.passed = i.counted(), out.passed
+	return l
+}
+
+// add counts one involvement, in a quarter of the player's own time. What depends on what comes next is counted by
+// countNext.
+func (p *plan) add(i *Involvement, out passing, into []float64, quarter int) {
+	l := p.look(i, out)
 	for n := range p.counts {
 		c := &p.counts[n]
-		if !c.counts(i, &l) || c.LastQuarter && (quarter == nil || !quarter(i.Clock)) {
+		if c.Next != "" || !c.counts(i, &l) || c.LastQuarter && quarter != quarters {
 			continue
 		}
 		switch {
@@ -287,7 +327,7 @@ func (p *plan) add(i *Involvement, into []float64, quarter func(Clock) bool) {
 }
 
 func (c *plannedCount) counts(i *Involvement, l *looked) bool {
-	if c.Unlinked && i.LinkedTo != nil {
+	if c.Unlinked && i.LinkedTo != nil || c.Unpassed && l.passed {
 		return false
 	}
 	for n := range c.where {

@@ -70,9 +70,9 @@ func (f *findings) counts(where string, c Counts) {
 		whole := count.whole(c)
 		switch w, ok := c[whole]; {
 		case !ok || v <= 0:
-		case count.Sum == "" && v > w:
+		case !count.sums() && v > w:
 			f.add(place, "%s is more than the %s of %s, which it is a part of", number(v), number(w), whole)
-		case count.Sum != "" && v > w*mostOf[n]:
+		case count.sums() && v > w*mostOf[n]:
 			f.add(place, "%s is more than %s for each of the %s of %s", number(v), number(mostOf[n]), number(w), whole)
 		}
 	}
@@ -93,8 +93,8 @@ var wholeCount, mostOf = func() ([]bool, []float64) {
 	whole, most := make([]bool, len(counts)), make([]float64, len(counts))
 	for i := range counts {
 		whole[i], most[i] = true, 1
-		if counts[i].Sum == "" {
-			continue
+		if counts[i].Seconds {
+			most[i] = counts[i].Next.most()
 		}
 		for _, k := range counts[i].Kinds {
 			if d := detailOf(k, counts[i].Sum); d != nil && d.Measure != nil {

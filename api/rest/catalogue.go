@@ -16,6 +16,7 @@ type Catalogue struct {
 	Details    []models.Detail       `json:"details" doc:"What a log records beyond kind and clock"`
 	Counts     []models.Count        `json:"counts" doc:"What is counted, by the codes of totals"`
 	Indicators []BuiltInIndicator    `json:"indicators" doc:"The indicators that every academy has"`
+	Parts      []models.Part         `json:"parts" doc:"Parts of a match that some indicators are observed in as well"`
 	Skills     []BuiltInSkill        `json:"skills" doc:"The skills that every academy has"`
 	Purposes   []models.PurposeInfo  `json:"consent_purposes" doc:"What each consent is for, and what it allows"`
 }
@@ -32,6 +33,7 @@ type BuiltInIndicator struct {
 	Better      models.Better  `json:"better"`
 	Depth       models.Depth   `json:"depth" doc:"The least depth of log that it needs"`
 	Groups      []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
+	ByPosition  bool           `json:"by_position" doc:"Compared only with players of the same position"`
 }
 
 // BuiltInSkill is a skill that every academy has. It is no record.
@@ -39,6 +41,7 @@ type BuiltInSkill struct {
 	Code   string         `json:"code"`
 	Label  string         `json:"label"`
 	Grades [5]string      `json:"grades" doc:"What each grade from 1 to 5 looks like"`
+	How    string         `json:"how" doc:"How to choose: what is watched, and what decides between two grades"`
 	Groups []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
 }
 
@@ -46,24 +49,26 @@ func catalogue(s *Service) {
 	all := Catalogue{
 		Positions: models.Positions(), Groups: models.Groups(), Kinds: models.Kinds(), Results: models.Results(),
 		Dangers: models.DangerCatalogue(), Details: models.DetailCatalogue(),
-		Counts: models.CountCatalogue(), Purposes: models.ConsentPurposes(),
+		Counts: models.CountCatalogue(), Parts: models.Parts(), Purposes: models.ConsentPurposes(),
 	}
 	for _, i := range models.IndicatorCatalogue() {
 		all.Indicators = append(all.Indicators, BuiltInIndicator{i.Code, i.Label, i.Meaning, i.Family, i.Unit, i.Numerator,
-			i.Denominator, i.Better, i.Depth, i.Groups})
+			i.Denominator, i.Better, i.Depth, i.Groups, i.ByPosition})
 	}
 	for _, k := range models.SkillCatalogue() {
-		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.Groups})
+		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.How, k.Groups})
 	}
 	example := Catalogue{
 		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1],
 		Dangers: all.Dangers[:1], Details: models.DetailsOf(models.KindCarry)[:1],
-		Counts: all.Counts[:1], Indicators: all.Indicators[:1], Skills: all.Skills[:1], Purposes: all.Purposes[:1],
+		Counts: all.Counts[:1], Indicators: all.Indicators[:1], Parts: all.Parts[:1], Skills: all.Skills[:1],
+		Purposes: all.Purposes[:1],
 	}
 	does(s, operation{
 		method: http.MethodGet, path: "/catalogue", id: "get-catalogue", summary: "Read the catalogue", part: setup,
 		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and what makes " +
-			"each code this and not another, counts, indicators and skills.",
+			"each code this and not another, counts, indicators with the parts of a match that they are observed in, " +
+			"and skills.",
 		gives: []content{{media: jsonType, example: example}},
 	}, func(r *request, _ *struct{}) (*reply, error) { return r.foundJSON("", all) })
 	does(s, operation{

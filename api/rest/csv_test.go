@@ -19,11 +19,11 @@ func TestTablesAreCSVThatASpreadsheetMayOpen(t *testing.T) {
 	want := "id,version,created_at,changed_at,log_id," +
 		"clock.half,clock.second,kind,details,measures,results,dangers," +
 		"possession,phase,linked_to,options,note,video_file," +
-		"video_from,video_to,moment,head_contact,stand_down,ask,proposal,key\r\n" +
+		"video_from,video_to,moment,head_contact,stand_down,ask,proposal,confirmed,key\r\n" +
 		`8,1,2025-09-07T18:30:00Z,2025-09-07T18:30:00Z,4,2,2400,carry,` +
 		`"{""contact"":""won"",""gain_line"":""over""}","{""metres"":6.5}",,,,,,,` +
-		`"'=SUM(A1), ""quick""` + "\r\n" + `then slow",,12.25,,true,false,,,,` + "\r\n" +
-		"9,1,2025-09-07T18:30:00Z,2025-09-07T18:30:00Z,4,1,0,pass,,,,,,3,,,,,,,false,false,,,,\r\n"
+		`"'=SUM(A1), ""quick""` + "\r\n" + `then slow",,12.25,,true,false,,,,false,` + "\r\n" +
+		"9,1,2025-09-07T18:30:00Z,2025-09-07T18:30:00Z,4,1,0,pass,,,,,,3,,,,,,,false,false,,,,false,\r\n"
 	if err != nil || string(got) != want {
 		t.Errorf("%v\n%s\nwant\n%s", err, got, want)
 	}

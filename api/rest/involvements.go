@@ -45,7 +45,7 @@ func involvements(s *Service) {
 		},
 		get: (*store.Tx).Involvement, update: (*store.Tx).UpdateInvolvement, remove: (*store.Tx).DeleteInvolvement,
 		record: func(r *models.Involvement) *models.Record { return &r.Record },
-		fixed:  []string{"log_id", "ask", "proposal"}, optional: []string{"moment", "head_contact"},
+		fixed:  []string{"log_id", "ask", "proposal"}, optional: []string{"moment", "head_contact", "confirmed"},
 		tag:  func(i *models.Involvement) string { return stopTag(i.Version, i.Ask != "", i.Proposal != nil) },
 		keep: func(now, sent *models.Involvement) { sent.LogID = now.LogID },
 		example: models.Involvement{

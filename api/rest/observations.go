@@ -9,7 +9,7 @@ import (
 
 type observationsWanted struct {
 	MeasuredWanted
-	OnIndicator
+	Indicator string `query:"indicator" maxLength:"60" pattern:"^[a-z][a-z0-9_.]*$" doc:"Only this indicator, by code."`
 }
 
 func (in *observationsWanted) filter() models.ObservationFilter {
@@ -37,7 +37,9 @@ func observations(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/observations", id: "list-observations", summary: "List observations", part: learned,
 		about: "An observation is one indicator of one player in one match. Observations follow from what is recorded, " +
-			"and change with it.\n\nThe list is ordered by the date of the match, then player and indicator.",
+			"and change with it. Some indicators are observed in parts of the match as well: in_place.q4 is in_place in " +
+			"the last quarter of the player's own time; the catalogue lists the parts.\n\nThe list is ordered by the date of " +
+			"the match, then player and indicator.",
 		gives: listed(models.Observation{
 			PlayerID: examplePlayer, MatchID: exampleMatch, Indicator: "contact_won", Numerator: 6, Denominator: 9,
 			Source: models.FromLog,
@@ -53,7 +55,8 @@ func carryCells(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List cells of measured carries",
 		part: learned,
-		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the ball " +
+		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the " +
+			"ball " +
 			"and zone, and sums their metres. Metres over expected are formed from cells, against the squad's own.\n\nThe " +
 			"list is ordered by the date of the match, then player, width, speed and zone.",
 		gives: listed(models.CarryCell{PlayerID: examplePlayer, MatchID: exampleMatch, Width: "close", Speed: "quick",

@@ -223,11 +223,12 @@ func (tx *Tx) readGroup(of squadSeason, until models.Date) (*group, error) {
 
 // readFigures adds the figures of members in some matches to a group, by match and player.
 func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) bool) error {
-	const of = " WHERE academy_id = ? AND match_id IN ? ORDER BY match_id, player_id, "
+	const of = " WHERE academy_id = ? AND match_id IN ?"
+	const order = " ORDER BY match_id, player_id, "
 	codes := codes{}
 	var o figure
 	err := tx.each("read a group's observations", `SELECT player_id, match_id, indicator, numerator, denominator
-		FROM observations`+of+"indicator", []any{tx.who.AcademyID, matches},
+		FROM observations`+of+" AND indicator NOT LIKE ?"+order+"indicator", []any{tx.who.AcademyID, matches, ofParts},
 		[]any{&o.PlayerID, &o.MatchID, &o.Indicator, &o.Numerator, &o.Denominator}, func() {
 			if member(o.PlayerID) && models.Possible(o.Numerator, o.Denominator) {
 				o.Indicator = codes.once(o.Indicator)
@@ -239,7 +240,7 @@ func (tx *Tx) readFigures(g *group, matches []int64, member func(player int64) b
 	}
 	var c models.CarryCell
 	return tx.each("read a group's carries", `SELECT player_id, match_id, width, speed, zone, carries, metres
-		FROM carry_cells`+of+"width, speed, zone", []any{tx.who.AcademyID, matches},
+		FROM carry_cells`+of+order+"width, speed, zone", []any{tx.who.AcademyID, matches},
 		[]any{&c.PlayerID, &c.MatchID, &c.Width, &c.Speed, &c.Zone, &c.Carries, &c.Metres}, func() {
 			if member(c.PlayerID) && models.Possible(c.Metres, c.Carries) {
 				c.Width, c.Speed, c.Zone = codes.once(c.Width), codes.once(c.Speed), codes.once(c.Zone)

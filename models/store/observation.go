@@ -60,6 +60,9 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 	return all, err
 }
 
+// ofParts is what the codes of observations in parts of a match are like: see models.Part.
+const ofParts = "%.%"
+
 // observable is the condition of a table of what follows from records of one player in one match: the filter,
 // and what who is asking may read.
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
@@ -74,6 +77,9 @@ func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error
 	}
 	if table == "observations" {
 		w = and(w, is(table+".indicator", f.Indicator))
+		if f.Whole {
+			w = and(w, that(table+".indicator NOT LIKE ?", ofParts))
+		}
 	}
 	switch reach := tx.who.Reach(models.Read, models.AreaPerformance); reach {
 	case models.ReachNone:

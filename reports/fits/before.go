@@ -75,7 +75,7 @@ func (r *record) readPast(src Source, season int64, players []models.Player) (pa
 			b.squads[g.ID] = strconv.FormatInt(*g.SquadID, 10)
 		}
 	}
-	if b.observations, err = src.Observations(models.ObservationFilter{SeasonID: season}); err != nil {
+	if b.observations, err = src.Observations(models.ObservationFilter{SeasonID: season, Whole: true}); err != nil {
 		return b, err
 	}
 	if b.cells, err = src.CarryCells(models.ObservationFilter{SeasonID: season}); err != nil {

@@ -134,7 +134,7 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 		func() (err error) { r.indicators, err = src.Indicators(); return err },
 		func() (err error) { r.skills, err = src.Skills(); return err },
 		func() (err error) {
-			r.observations, err = src.Observations(models.ObservationFilter{SeasonID: season, SquadID: squad})
+			r.observations, err = src.Observations(models.ObservationFilter{SeasonID: season, SquadID: squad, Whole: true})
 			return err
 		},
 		func() (err error) {

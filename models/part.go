@@ -1,0 +1,97 @@
+package models
+
+import "strings"
+
+// Part is a part of a match that some indicators are observed in as well: a quarter of the player's own time on the
+// pitch, or the phases of a possession. Such an observation bears the indicator's code, a dot and the part's, as
+// in_place.q4. It is no indicator of its own: it has no trend and is compared with no one.
+type Part struct {
+	Code       string `json:"code"`
+	Label      string `json:"label"`
+	Definition string `json:"definition"`
+	// 1 to 4: the quarter of the player's own time; 0: of any
+	Quarter int `json:"quarter,omitempty"`
+	// the first phase and, unless 0, the last one; 0: of any
+	FromPhase int `json:"from_phase,omitempty"`
+	ToPhase   int `json:"to_phase,omitempty"`
+	// The codes of the indicators that are observed in the part as well
+	Indicators []string `json:"indicators"`
+}
+
+// longPassage is the phase from which a passage of play is a long one. Our choice.
+const longPassage = 4
+
+// wholeOf stands for all of what is counted, in place of a part.
+const wholeOf = -1
+
+// Parts returns the parts in order. The slice is new; what its elements point to is shared and must not be changed.
+func Parts() []Part { p := parts; return p[:] }
+
+// PartOf splits the code of an observation of a part; false for one of a whole indicator.
+func PartOf(code string) (indicator string, part Part, ok bool) {
+	indicator, of, ok := strings.Cut(code, ".")
+	for i := range parts {
+		if ok && parts[i].Code == of {
+			return indicator, parts[i], true
+		}
+	}
+	return code, Part{}, false
+}
+
+var (
+	overQuarters = []string{"involvements", "in_place", "tackle_completion", "back_to_feet"}
+	overPassages = []string{"in_place", "tackle_completion", "effective_arrivals"}
+)
+
+// parts are never changed.
+var parts = [...]Part{
+	{Code: "q1", Label: "First quarter", Quarter: 1, Indicators: overQuarters,
+		Definition: "In the first quarter of the player's own regular time on the pitch."},
+	{Code: "q2", Label: "Second quarter", Quarter: 2, Indicators: overQuarters,
+		Definition: "In the second quarter of the player's own regular time on the pitch."},
+	{Code: "q3", Label: "Third quarter", Quarter: 3, Indicators: overQuarters,
+		Definition: "In the third quarter of the player's own regular time on the pitch."},
+	{Code: "q4", Label: "Last quarter", Quarter: 4, Indicators: overQuarters,
+		Definition: "In the last quarter of the player's own regular time on the pitch, added time included."},
+	{Code: "before_long", Label: "Phases 1 to 3", FromPhase: 1, ToPhase: longPassage - 1, Indicators: overPassages,
+		Definition: "In the first three phases of a possession. What has no phase recorded is left out."},
+	{Code: "long", Label: "Phase 4 on", FromPhase: longPassage, Indicators: overPassages,
+		Definition: "In the fourth phase of a possession or a later one. What has no phase recorded is left out."},
+}
+
+// has says whether an involvement in a quarter of the player's own time lies in the part.
+func (p *Part) has(i *Involvement, quarter int) bool {
+	if p.Quarter > 0 {
+		return p.Quarter == quarter
+	}
+	return i.Phase != nil && *i.Phase >= p.FromPhase && (p.ToPhase == 0 || *i.Phase <= p.ToPhase)
+}
+
+// parts adds the observations of an indicator in its parts.
+func (t *tally) parts(out []Observation, o Observation, of *Indicator, f formula) []Observation {
+	for n := range parts {
+		if !of.observedIn(&parts[n]) {
+			continue
+		}
+		f.stints = parts[n].Quarter > 0
+		f.quarter = f.stints
+		fig := t.figure(&f, 0, n)
+		if !fig.ok {
+			continue
+		}
+		o.Indicator = of.Code + "." + parts[n].Code
+		o.Source, o.Numerator, o.Denominator = FromLog, fig.numerator, fig.denominator
+		out = append(out, o)
+	}
+	return out
+}
+
+// observedIn says whether a built-in indicator is observed in a part as well.
+func (ind *Indicator) observedIn(p *Part) bool {
+	for _, code := range p.Indicators {
+		if code == ind.Code {
+			return true
+		}
+	}
+	return false
+}
