@@ -39,6 +39,12 @@ const HeadContactAsk = "Recognise and remove: the player goes off now and neithe
 	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; " +
 	"no figure and no page here does."
 
+// LateHeadContactAsk is what is to be checked about a head contact of an earlier day, until the medical lead was told.
+const LateHeadContactAsk = "The player should have gone off at once, and neither played nor trained again that day. " +
+	"Check now that the medical lead knows, and record whom you told. Check whether a licensed practitioner has cleared " +
+	"the player since, under the union’s return-to-play protocol. If none has, stand the player down: no match and no " +
+	"training until one does. No figure and no page here decides when the player comes back."
+
 // AskOn returns what is to be done about the head contact on a day, empty once the medical lead was told. One that is
 // entered later is worded for then: the player cannot leave a match that is over.
 func (h HeadContact) AskOn(today Date) string {
@@ -48,10 +54,7 @@ func (h HeadContact) AskOn(today Date) string {
 	case h.Date >= today:
 		return HeadContactAsk
 	}
-	return fmt.Sprintf("This head contact was on %s. Make sure that the medical lead knows, and record whom you told. "+
-		"Unless a licensed practitioner has cleared the player since, under the union’s return-to-play protocol, "+
-		"the player neither plays nor trains until one has: stand the player down. No figure and no page here decides.",
-		h.Date)
+	return LateHeadContactAsk
 }
 
 // Proposal is the stand-down that a head contact asks for: it can be sent as it is to make one.

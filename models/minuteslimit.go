@@ -68,6 +68,9 @@ type Load struct {
 	// how near the fullest window comes: within, near, from the share at which the limit warns, or over
 	Warning LoadWarning `json:"warning"`
 	Words   string      `json:"words"` // the same in words
+	// how near the window comes that ends on the day asked about; within, where the limit's period is over
+	WarningNow LoadWarning `json:"warning_now"`
+	WordsNow   string      `json:"words_now"` // the same in words
 }
 
 // Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over
@@ -104,39 +107,60 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 			out.Now += p.Minutes
 		}
 	}
-	window := fmt.Sprintf("%d days", l.Days)
-	if l.Days == 1 {
-		window = "1 day"
+	if out.To == nil { // nothing was played, and is within any limit
+		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), number(l.Minutes))
+	} else {
+		out.Warning, out.Words = l.said(out.Most, *out.To)
 	}
-	if l.Days == 0 {
-		window = "the season"
-	}
-	const rounding = 1e-9
-	switch {
-	case out.To == nil: // nothing was played, and is within any limit
-		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, window, number(l.Minutes))
-	case out.Most > l.Minutes+rounding:
-		out.Warning = LoadOver
-		out.Words = fmt.Sprintf("over %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window,
-			*out.To, number(l.Minutes))
-	case out.Most >= l.WarnAt*l.Minutes-rounding:
-		out.Warning = LoadNear
-		out.Words = fmt.Sprintf("near %s: %s minutes in %s up to %s, of %s", l.Name, number(round1(out.Most)), window,
-			*out.To, number(l.Minutes))
-	default:
-		out.Words = fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(out.Most)), window,
-			number(l.Minutes))
+	out.WarningNow, out.WordsNow = l.said(out.Now, day)
+	if l.Days == 0 && day > season.Ends {
+		out.WarningNow, out.WordsNow = LoadWithin, fmt.Sprintf("within %s: the season is over", l.Name)
 	}
 	return out
 }
 
+// window is the limit's window in words.
+func (l MinutesLimit) window() string {
+	switch l.Days {
+	case 0:
+		return "the season"
+	case 1:
+		return "1 day"
+	}
+	return fmt.Sprintf("%d days", l.Days)
+}
+
+// said is how near minutes in a window up to a day come to the limit, and the same in words.
+func (l MinutesLimit) said(minutes float64, to Date) (LoadWarning, string) {
+	const rounding = 1e-9
+	words := func(how LoadWarning) (LoadWarning, string) {
+		return how, fmt.Sprintf("%s %s: %s minutes in %s up to %s, of %s", how, l.Name, number(round1(minutes)), l.window(),
+			to, number(l.Minutes))
+	}
+	switch {
+	case minutes > l.Minutes+rounding:
+		return words(LoadOver)
+	case minutes >= l.WarnAt*l.Minutes-rounding:
+		return words(LoadNear)
+	}
+	return LoadWithin, fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(minutes)),
+		l.window(), number(l.Minutes))
+}
+
 func round1(v float64) float64 { return float64(int64(v*10+0.5)) / 10 }
 
-// Safety is what must be known of a player before anything else: what is open of his head contacts and stand-downs,
-// what consent is missing, and which limits of minutes are near or passed. What somebody may not read is left out.
+// Safety is what must be known of a player before anything else. What the caller may not read is left out.
 type Safety struct {
 	HeadContacts []HeadContact // of which the medical lead has not been told
 	StandDowns   []StandDown   // that hold
-	Missing      []Purpose     // consents that the academy requires and that are not on file
-	Loads        []Load        // near or over
+	Missing      []Purpose     // consents that the academy requires of this player and that are not on file
+	Loads        []Load        // near or over a limit now
+	History      SafetyHistory
+}
+
+// SafetyHistory is what is over: it needs no action.
+type SafetyHistory struct {
+	HeadContacts []HeadContact // reported to the medical lead
+	StandDowns   []StandDown   // that have ended
+	Loads        []Load        // near or over a limit earlier in the season
 }

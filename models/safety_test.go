@@ -5,6 +5,7 @@ import (
 	"reflect"
 	"strings"
 	"testing"
+	"time"
 )
 
 func TestAgeIsAttainedOnTheBirthdayAndOn1MarchWithout29February(t *testing.T) {
@@ -179,6 +180,40 @@ func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 			"2025-11-30"); got.Warning != want || !strings.HasPrefix(got.Words, string(want)) {
 			t.Errorf("130 of %v minutes: %s, %q; want %s", minutes, got.Warning, got.Words, want)
 		}
+	}
+}
+
+// A limit that was passed weeks ago needs no action now; that of a season ends with it.
+func TestALimitWarnsNowOnlyWhileItsWindowHolds(t *testing.T) {
+	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
+	played := []Played{{1, "2025-11-01", 70}, {2, "2025-11-05", 60}}
+	for _, c := range []struct {
+		days      int
+		on        Date
+		ever, now LoadWarning
+	}{
+		{7, "2025-11-05", LoadOver, LoadOver}, {7, "2025-11-08", LoadOver, LoadWithin},
+		{7, "2026-03-01", LoadOver, LoadWithin},
+		{0, "2026-03-01", LoadOver, LoadOver}, {0, "2026-06-01", LoadOver, LoadWithin},
+	} {
+		got := MinutesLimit{Name: "A limit", Days: c.days, Minutes: 120, WarnAt: 0.8}.Load(played, season, c.on)
+		if got.Warning != c.ever || got.WarningNow != c.now || !strings.HasPrefix(got.WordsNow, string(c.now)) {
+			t.Errorf("%d days on %s: %s, now %s, %q; want %s, now %s", c.days, c.on, got.Warning, got.WarningNow, got.WordsNow,
+				c.ever, c.now)
+		}
+	}
+}
+
+func TestAHeadContactIsWordedForTheDayOnWhichItIsRead(t *testing.T) {
+	h := HeadContact{Date: "2025-11-08"}
+	now, late := h.AskOn("2025-11-08"), h.AskOn("2025-11-29")
+	if !strings.Contains(now, "goes off now") || strings.Contains(late, "goes off now") ||
+		!strings.Contains(late, "should have gone off at once") || !strings.Contains(late, "Check now") {
+		t.Errorf("on the day %q, three weeks later %q", now, late)
+	}
+	at := time.Now()
+	if h.ToldAt = &at; h.AskOn("2025-11-29") != "" {
+		t.Error("it asks after the medical lead was told")
 	}
 }
 

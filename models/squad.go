@@ -22,6 +22,16 @@ type Membership struct {
 	Until    *Date `json:"until,omitempty" gorm:"column:until_date"` // absent: to the season's end
 }
 
+// Left says whether all of a player's memberships of a season ended before a day. A player without any has not left.
+func Left(members []Membership, day Date) bool {
+	for _, m := range members {
+		if m.Until == nil || *m.Until >= day {
+			return false
+		}
+	}
+	return len(members) > 0
+}
+
 // Validate checks the squad's own fields.
 func (s Squad) Validate() error {
 	var f findings

@@ -14,6 +14,11 @@ type Stop struct {
 	Words   string  `json:"words"`          // says so
 }
 
+// Has says whether what happened at a clock of the match counts for nothing. A nil stop has no instant.
+func (s *Stop) Has(c Clock) bool {
+	return s != nil && (s.From == nil || c.Compare(*s.From) >= 0)
+}
+
 // PlayerStop is the stop of one of the players of a match.
 type PlayerStop struct {
 	PlayerID int64 `json:"player_id"`

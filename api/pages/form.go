@@ -76,10 +76,36 @@ func (f *fields) idIfAny(name string) *int64 {
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 1 {
-		f.wrong = append(f.wrong, models.FieldError{Where: name, Message: "choose one of the list"})
+		f.refuse(name, "choose one of the list")
 		return nil
 	}
 	return &n
+}
+
+// clockIfAny reads a match clock, such as 52:30 or 52, of a half; nil where neither is given.
+func (f *fields) clockIfAny(half, clock string) *models.Clock {
+	if f.text(half) == "" && f.text(clock) == "" {
+		return nil
+	}
+	n, err := strconv.Atoi(f.text(half))
+	if err != nil {
+		f.refuse(half, "choose the half that the clock is of")
+	}
+	minutes, seconds, both := strings.Cut(f.text(clock), ":")
+	m, wrong := strconv.ParseUint(minutes, 10, 8)
+	s := uint64(0)
+	if wrong == nil && both {
+		s, wrong = strconv.ParseUint(seconds, 10, 8)
+	}
+	if wrong != nil || s > 59 {
+		f.refuse(clock, "write minutes and seconds of the match clock, such as 52:30")
+	}
+	return &models.Clock{Half: n, Second: int(60*m + s)}
+}
+
+// refuse notes what is wrong with a field.
+func (f *fields) refuse(name, message string) {
+	f.wrong = append(f.wrong, models.FieldError{Where: name, Message: message})
 }
 
 // version is that of the record as the page with the form showed it. A form without one is as stale as can be.

@@ -196,8 +196,8 @@ func nearLimits(tx *store.Tx, players []models.Player, season int64, today model
 	for player, all := range loads {
 		var words []string
 		for _, l := range all {
-			if l.Warning != models.LoadWithin {
-				words = append(words, "▲ "+string(l.Warning)+" the limit “"+l.Name+"”: "+paper.Number(l.Most, 0)+" of "+
+			if l.WarningNow != models.LoadWithin {
+				words = append(words, "▲ "+string(l.WarningNow)+" the limit “"+l.Name+"”: "+paper.Number(l.Now, 0)+" of "+
 					paper.Number(l.Limit, 0))
 			}
 		}

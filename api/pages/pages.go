@@ -153,6 +153,10 @@ func day(date any) string {
 		if d != nil {
 			return paper.Day(string(*d))
 		}
+	case *time.Time:
+		if d != nil {
+			return dayOf(*d)
+		}
 	}
 	return ""
 }

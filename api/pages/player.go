@@ -42,6 +42,15 @@ type consentItem struct {
 	Label, By string
 }
 
+// half is a half of a match, for the match clock of a form.
+type half struct{ Number, Name string }
+
+// Halves are those that a match can have.
+func (playerPage) Halves() []half {
+	return []half{{"1", "first half"}, {"2", "second half"}, {"3", "extra time, first half"},
+		{"4", "extra time, second half"}}
+}
+
 // matchesToMark is how many of the last matches a head contact can be marked in on the page: those of a few weeks.
 const matchesToMark = 8
 
@@ -247,7 +256,10 @@ func addGuardian(tx *store.Tx, player int64, f *fields) error {
 // markHeadContact is POST /players/:player/head-contacts.
 func markHeadContact(tx *store.Tx, player int64, f *fields) error {
 	h := models.HeadContact{PlayerID: player, Date: f.day("date"), MatchID: f.idIfAny("match_id"),
-		StandDown: f.checked("stand_down")}
+		Clock: f.clockIfAny("half", "clock"), StandDown: f.checked("stand_down")}
+	if err := f.err(); err != nil {
+		return err
+	}
 	if h.MatchID != nil && h.Date == "" {
 		m, err := tx.Match(*h.MatchID)
 		if err != nil {

@@ -21,12 +21,23 @@ type safetyPage struct {
 	Downs    []downItem
 	Loads    []paper.Cell // a player, with what he has played
 	Answers  []answerItem
-	Missing  []paper.Cell // a player, with the consents that are not on file
+	Missing  []paper.Cell // a player, with the consents that the academy requires and that are not on file
+	History  safetyHistory
 	Departed []models.Departed
 
 	MayMark, MayLift, MayReview bool // mark a head contact told, lift a stand-down, review whom to keep
 	SeesAnswers, SeesConsents   bool
 }
+
+// safetyHistory is what is over and needs no action: of this season, the latest first.
+type safetyHistory struct {
+	Contacts []contactItem // reported to the medical lead
+	Downs    []downItem    // that have ended
+	Loads    []paper.Cell  // that passed a limit, or came near it, earlier in the season
+}
+
+// Any says whether there is any.
+func (h safetyHistory) Any() bool { return len(h.Contacts)+len(h.Downs)+len(h.Loads) > 0 }
 
 // contactItem is a head contact of which nobody has told the medical lead.
 type contactItem struct {
@@ -98,7 +109,11 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 		}
 		return staff[*id]
 	}
-	if err := page.readHeads(tx, names, by); err != nil {
+	since := models.Date("")
+	if season != nil {
+		since = season.Starts
+	}
+	if err := page.readHeads(tx, names, by, since); err != nil {
 		return err
 	}
 	if season != nil {
@@ -110,7 +125,7 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 			return err
 		}
 		if page.SeesConsents {
-			if err := page.readConsents(tx, members); err != nil {
+			if err := page.readConsents(tx, season.ID, members); err != nil {
 				return err
 			}
 		}
@@ -126,12 +141,17 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 	return err
 }
 
-func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(*int64) string) error {
-	contacts, err := tx.HeadContacts(models.HeadContactFilter{OpenOnly: true})
+// readHeads reads head contacts and stand-downs: what is open, and what has been settled since a day.
+func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(*int64) string,
+	since models.Date) error {
+	contacts, err := tx.HeadContacts(models.HeadContactFilter{})
 	if err != nil {
 		return err
 	}
-	for _, h := range contacts {
+	for _, h := range slices.Backward(contacts) {
+		if !h.Open() && h.Date < since {
+			continue
+		}
 		item := contactItem{HeadContact: h, Player: names[h.PlayerID], Address: playerAddress(h.PlayerID),
 			By: by(h.MarkedBy)}
 		if h.MatchID != nil {
@@ -141,12 +161,21 @@ func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(
 				return err
 			}
 		}
-		page.Contacts = append(page.Contacts, item)
+		if h.Open() {
+			page.Contacts = append(page.Contacts, item)
+		} else {
+			page.History.Contacts = append(page.History.Contacts, item)
+		}
 	}
-	downs, err := tx.StandDowns(models.StandDownFilter{OpenOnly: true})
-	for _, d := range downs {
-		page.Downs = append(page.Downs, downItem{StandDown: d, Player: names[d.PlayerID], Address: playerAddress(d.PlayerID),
-			By: by(&d.SetBy)})
+	downs, err := tx.StandDowns(models.StandDownFilter{})
+	for _, d := range slices.Backward(downs) {
+		item := downItem{StandDown: d, Player: names[d.PlayerID], Address: playerAddress(d.PlayerID), By: by(&d.SetBy)}
+		switch {
+		case d.LiftedOn == nil || d.Open(page.Today):
+			page.Downs = append(page.Downs, item)
+		case *d.LiftedOn >= since:
+			page.History.Downs = append(page.History.Downs, item)
+		}
 	}
 	return err
 }
@@ -159,15 +188,22 @@ func (page *safetyPage) readLoads(tx *store.Tx, season int64, members []models.P
 	loads, err := tx.Loads(season, page.Today, ids)
 	for _, m := range members {
 		for _, l := range loads[m.ID] {
-			if l.Warning != models.LoadWithin {
-				page.Loads = append(page.Loads, paper.Cell{Text: m.Name, Link: playerAddress(m.ID), Under: l.Words})
+			switch cell := (paper.Cell{Text: m.Name, Link: playerAddress(m.ID)}); {
+			case l.WarningNow != models.LoadWithin:
+				cell.Under = l.WordsNow
+				page.Loads = append(page.Loads, cell)
+			case l.Warning != models.LoadWithin:
+				cell.Under = l.Words
+				page.History.Loads = append(page.History.Loads, cell)
 			}
 		}
 	}
 	return err
 }
 
-func (page *safetyPage) readConsents(tx *store.Tx, members []models.Player) error {
+// readConsents reads which consents are missing: of each player, those that the academy requires of them. None is
+// required of a player who has left.
+func (page *safetyPage) readConsents(tx *store.Tx, season int64, members []models.Player) error {
 	rules, err := tx.Settings()
 	if err != nil {
 		return err
@@ -176,8 +212,19 @@ func (page *safetyPage) readConsents(tx *store.Tx, members []models.Player) erro
 	if err != nil {
 		return err
 	}
+	memberships, err := tx.Memberships(models.MembershipFilter{SeasonID: season})
+	if err != nil {
+		return err
+	}
+	of := map[int64][]models.Membership{}
+	for _, m := range memberships {
+		of[m.PlayerID] = append(of[m.PlayerID], m)
+	}
 	labels := purposeLabels()
 	for _, m := range members {
+		if models.Left(of[m.ID], page.Today) {
+			continue
+		}
 		missing := rules.Missing(m, given, page.Today, page.Today, rules.Requires...)
 		if len(missing) == 0 {
 			continue

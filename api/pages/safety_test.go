@@ -35,7 +35,7 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 		}
 		for _, login := range []string{"ansel", "mabyn", "sorrel"} {
 			if got := a.SignIn(t, login).Get("/safety"); !strings.Contains(got.Body, "Bryn Calder") ||
-				!strings.Contains(got.Body, "Make sure that the medical lead knows") ||
+				!strings.Contains(got.Body, "Check now that the medical lead knows") ||
 				!strings.Contains(got.Body, "from 29 Nov 2025") {
 				t.Errorf("%s: the page does not ask that the medical lead be told, or does not show the stand-down", login)
 			}
@@ -91,6 +91,162 @@ func TestAHeadContactGoesFromTheMarkToTheClearance(t *testing.T) {
 		}
 		if got := a.SignIn(t, "bryn").Get("/safety"); got.Status != http.StatusForbidden {
 			t.Errorf("the player gets the page of the staff: %d", got.Status)
+		}
+	})
+}
+
+// contactsOf are the head contacts of the academy.
+func contactsOf(t *testing.T, a *apitest.Academy) (all []models.HeadContact) {
+	t.Helper()
+	err := a.Store.Read(t.Context(), models.Console(a.ID), func(tx *store.Tx) (err error) {
+		all, err = tx.HeadContacts(models.HeadContactFilter{})
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+func TestTheFormOfAHeadContactTakesTheMatchClock(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		coach := a.SignIn(t, "ansel")
+		at := fmt.Sprint("/players/", a.Bryn.ID)
+		page := coach.Get(at)
+		if !strings.Contains(page.Body, `name="clock"`) || !strings.Contains(page.Body, `name="half"`) {
+			t.Fatal("the form asks for no match clock")
+		}
+		_, options, _ := strings.Cut(page.Body, `name="match_id"`)
+		_, options, _ = strings.Cut(options, `<option value="">`)
+		_, options, _ = strings.Cut(options, `<option value="`)
+		match, _, _ := strings.Cut(options, `"`)
+		for _, wrong := range []url.Values{
+			{"match_id": {match}, "half": {""}, "clock": {"50:00"}}, {"match_id": {match}, "half": {"2"}, "clock": {"50:75"}},
+			{"match_id": {match}, "half": {"2"}, "clock": {"late"}}, {"match_id": {match}, "half": {"2"}, "clock": {""}},
+			{"date": {"2025-11-02"}, "half": {"2"}, "clock": {"50:00"}},
+		} {
+			if got := post(coach, at+"/head-contacts", wrong); got.Status != http.StatusUnprocessableEntity ||
+				!strings.Contains(got.Body, `role="alert"`) || !strings.Contains(got.Body, `value="`+wrong.Get("clock")+`"`) {
+				t.Errorf("%v: %d; want the page again, with what was sent", wrong, got.Status)
+			}
+		}
+		if got := contactsOf(t, a); len(got) > 0 {
+			t.Fatalf("what was refused was recorded: %+v", got)
+		}
+		for _, sent := range []url.Values{ // as it was known, then with its minute, then once more
+			{"match_id": {match}}, {"match_id": {match}, "half": {"2"}, "clock": {"50:00"}},
+			{"match_id": {match}, "half": {"2"}, "clock": {"50:00"}}, {"match_id": {match}},
+		} {
+			if got := post(coach, at+"/head-contacts", sent); got.Status != http.StatusSeeOther {
+				t.Fatalf("%v: %d %s", sent, got.Status, got.Body)
+			}
+		}
+		got := contactsOf(t, a)
+		if len(got) != 1 || got[0].Clock == nil || *got[0].Clock != (models.Clock{Half: 2, Second: 3000}) {
+			t.Errorf("head contacts %+v, want one at 50:00", got)
+		}
+		if page := coach.Get("/safety").Body; !strings.Contains(page, "half 2, 50:00") ||
+			!strings.Contains(page, "nothing from that moment on counts") {
+			t.Error("the safety page does not say from when on nothing counts")
+		}
+	})
+}
+
+// What is over is in the history, and nothing of it among what needs action now.
+func TestWhatIsOverMovesToTheHistory(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		at := fmt.Sprint("/players/", a.Bryn.ID)
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			return tx.CreateMinutesLimit(&models.MinutesLimit{Name: "Five days", Days: 5, Minutes: 100})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		manager := a.SignIn(t, "mabyn")
+		parts := func() (now, history string) {
+			now, history, found := strings.Cut(manager.Get("/safety").Body, `id="history"`)
+			if !found || !strings.Contains(now, "Needs action now") {
+				t.Fatal("the page has no history")
+			}
+			return now, history
+		}
+		if now, history := parts(); strings.Contains(now, "Five days") || !strings.Contains(history, "over Five days: 105") {
+			t.Error("a limit passed weeks ago is not history") // 70 on 1 November and 35 on the 5th; it is December
+		}
+		if page := a.SignIn(t, "ansel").Get("/").Body; strings.Contains(page, "Five days") {
+			t.Error("the home page warns of a limit passed weeks ago")
+		}
+		post(manager, at+"/head-contacts", url.Values{"date": {"2025-11-02"}, "stand_down": {"yes"}})
+		now, history := parts()
+		if !strings.Contains(now, "Check now that") || !strings.Contains(now, "/lift") ||
+			strings.Contains(history, "Head contact") || strings.Contains(history, "Stand-down") {
+			t.Error("what is open is not among what needs action")
+		}
+		contact := contactsOf(t, a)[0]
+		post(manager, fmt.Sprintf("/safety/head-contacts/%d/told", contact.ID), url.Values{"medical_lead": {"Dr Lowe"}})
+		now, history = parts()
+		if strings.Contains(now, "Check now that") || !strings.Contains(history, "Dr Lowe was told") {
+			t.Error("a head contact of which the medical lead knows is not history")
+		}
+		_, down, _ := strings.Cut(now, "/safety/stand-downs/")
+		down, _, _ = strings.Cut(down, "/")
+		post(manager, "/safety/stand-downs/"+down+"/lift", url.Values{"cleared_by": {"Dr Lowe"},
+			"lifted_on": {"2025-12-01"}})
+		now, history = parts()
+		if strings.Contains(now, a.Bryn.Name+"</a>, from") || !strings.Contains(history, "until 1 Dec 2025, cleared by") {
+			t.Error("a stand-down that has ended is not history")
+		}
+		page := manager.Get(at).Body
+		now, history, found := strings.Cut(page, "Safety history")
+		if !found || strings.Contains(now, "Stood down") || strings.Contains(now, "Five days") ||
+			!strings.Contains(history, "Stood down from 2 Nov 2025") || !strings.Contains(history, "Five days") {
+			t.Error("the player’s page does not set what is over apart")
+		}
+	})
+}
+
+// Bryn, without a birth date, counts as a minor; Owen is an adult; Tam has left.
+func TestAConsentIsMissingOnlyWhereTheAcademyRequiresItOfThatPlayer(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			rules := models.Settings{Requires: []models.Purpose{models.PurposeSelection}}
+			if err := tx.SaveSettings(&rules); err != nil {
+				return err
+			}
+			owen, err := tx.Player(a.Owen.ID)
+			if err != nil {
+				return err
+			}
+			born := models.Date("2007-11-30") // eighteen since yesterday
+			owen.BornOn = &born
+			if err := tx.UpdatePlayer(&owen); err != nil {
+				return err
+			}
+			members, err := tx.Memberships(models.MembershipFilter{PlayerID: a.Tam.ID})
+			if err != nil {
+				return err
+			}
+			left := models.Date("2025-11-30")
+			members[0].Until = &left
+			return tx.UpdateMembership(&members[0])
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		manager := a.SignIn(t, "mabyn")
+		_, list, _ := strings.Cut(manager.Get("/safety").Body, `id="consents"`)
+		list, _, _ = strings.Cut(list, "</ul>")
+		if !strings.Contains(list, "Bryn Calder</a>: Selection") || strings.Contains(list, "Filming") ||
+			strings.Contains(list, "Owen") || strings.Contains(list, "Tam") {
+			t.Errorf("the list is %q; want Bryn’s consent to selection alone", list)
+		}
+		for player, missing := range map[int64]bool{a.Bryn.ID: true, a.Owen.ID: false, a.Tam.ID: false} {
+			if got := manager.Get(fmt.Sprint("/players/", player)); strings.Contains(got.Body, "Consent missing") != missing {
+				t.Errorf("page of player %d: a consent is missing there: %t", player, !missing)
+			}
 		}
 	})
 }

@@ -55,7 +55,7 @@ func (w *walk) safety() {
 	contact := w.act(rest.Path+"/head-contacts", rest.Path+"/head-contacts",
 		object{"player_id": w.a.Owen.ID, "date": "2025-11-22", "stand_down": true}, 201)
 	one := at("/head-contacts/%v", contact["id"])
-	if ask, _ := contact["ask"].(string); !strings.Contains(ask, "Make sure that the medical lead knows") {
+	if ask, _ := contact["ask"].(string); !strings.Contains(ask, "Check now that the medical lead knows") {
 		w.t.Errorf("a head contact asks %q", ask)
 	}
 	const contacts, downs = rest.Path + "/head-contacts/{id}", rest.Path + "/stand-downs/{id}"

@@ -31,6 +31,10 @@ func (tx *Tx) SafetyOn(player, season int64, day models.Date) (models.Safety, er
 	s.HeadContacts = slices.DeleteFunc(s.HeadContacts, func(h models.HeadContact) bool {
 		return h.Date > day || h.ToldAt != nil && models.DateOf(*h.ToldAt) <= day
 	})
+	for i := range s.HeadContacts {
+		h := &s.HeadContacts[i]
+		h.MedicalLead, h.ToldBy, h.ToldAt = "", nil, nil
+	}
 	if s.StandDowns, err = tx.StandDowns(models.StandDownFilter{PlayerID: player}); err != nil {
 		return s, err
 	}
@@ -38,5 +42,6 @@ func (tx *Tx) SafetyOn(player, season int64, day models.Date) (models.Safety, er
 	for i := range s.StandDowns {
 		s.StandDowns[i].LiftedOn, s.StandDowns[i].ClearedBy, s.StandDowns[i].LiftedBy = nil, "", nil
 	}
+	s.History = models.SafetyHistory{} // of today
 	return s, nil
 }

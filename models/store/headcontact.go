@@ -99,7 +99,8 @@ func (tx *Tx) standDownFor(h *models.HeadContact) error {
 	return k.create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID, SetBy: orZero(by)})
 }
 
-// sameMoment finds the head contact of the same moment, whoever made it.
+// sameMoment finds the head contact of the same moment, or one of the match where the moment of one of the two is not
+// recorded, whoever made it.
 func (tx *Tx) sameMoment(h models.HeadContact) (models.HeadContact, bool, error) {
 	found, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ? AND head_contacts.date = ?",
 		h.PlayerID, h.Date))
@@ -107,6 +108,12 @@ func (tx *Tx) sameMoment(h models.HeadContact) (models.HeadContact, bool, error)
 		return h, false, err
 	}
 	if i := slices.IndexFunc(found, h.SameMoment); i >= 0 {
+		return found[i], true, nil
+	}
+	i := slices.IndexFunc(found, func(o models.HeadContact) bool {
+		return h.MatchID != nil && o.MatchID != nil && *h.MatchID == *o.MatchID && (h.Clock == nil || o.Clock == nil)
+	})
+	if i >= 0 {
 		return found[i], true, nil
 	}
 	return h, false, nil
@@ -202,6 +209,11 @@ func (tx *Tx) markedBefore(h *models.HeadContact, same models.HeadContact) error
 		return err
 	}
 	down, lead := h.StandDown, h.MedicalLead
+	if h.Clock != nil && same.Clock == nil {
+		if err := tx.timed(&same, h.Clock); err != nil {
+			return err
+		}
+	}
 	*h = same
 	if lead != "" && same.Open() {
 		told, err := tx.TellMedicalLead(same.ID, lead)
@@ -222,6 +234,22 @@ func (tx *Tx) markedBefore(h *models.HeadContact, same models.HeadContact) error
 	err := loadHeadContacts(tx, one)
 	*h = one[0]
 	return err
+}
+
+// timed records when in its match a head contact was, which was not known before.
+func (tx *Tx) timed(h *models.HeadContact, clock *models.Clock) error {
+	m, err := matches().known(tx, "match_id", orZero(h.MatchID))
+	if err != nil {
+		return err
+	}
+	h.Clock = clock
+	if err := h.ValidateIn(m); err != nil {
+		return err
+	}
+	if err := headContacts().update(tx, h); err != nil {
+		return err
+	}
+	return tx.touchFrom(h.PlayerID, h.Date)
 }
 
 // DeleteHeadContact deletes a head contact that was recorded by mistake. Only a manager may; one that a stand-down

@@ -106,17 +106,25 @@ func (tx *Tx) Retention() ([]models.Departed, error) {
 	return flagged, nil
 }
 
-// Safety returns what must be known of a player before anything else, as far as who is asking may read it, on a day:
-// open head contacts, stand-downs that hold, consents that are missing, and limits of minutes in a season that are
-// near or passed.
+// Safety returns what must be known of a player before anything else, as far as the caller may read it, on a day: open
+// head contacts, stand-downs that hold, missing consents, and limits of minutes in a season that are near or passed.
+// What is over by then is history.
 func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, error) {
 	var s models.Safety
 	p, err := tx.Player(player)
 	if err != nil {
 		return s, err
 	}
-	if s.HeadContacts, err = tx.HeadContacts(models.HeadContactFilter{PlayerID: player, OpenOnly: true}); err != nil {
+	contacts, err := tx.HeadContacts(models.HeadContactFilter{PlayerID: player})
+	if err != nil {
 		return s, err
+	}
+	for _, h := range contacts {
+		if h.Open() {
+			s.HeadContacts = append(s.HeadContacts, h)
+		} else {
+			s.History.HeadContacts = append(s.History.HeadContacts, h)
+		}
 	}
 	downs, err := tx.StandDowns(models.StandDownFilter{PlayerID: player})
 	if err != nil {
@@ -125,24 +133,39 @@ func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, erro
 	for _, d := range downs {
 		if d.LiftedOn == nil || d.Open(day) {
 			s.StandDowns = append(s.StandDowns, d)
+		} else {
+			s.History.StandDowns = append(s.History.StandDowns, d)
 		}
 	}
-	if tx.who.Reach(models.Read, models.AreaConsents) != models.ReachNone {
-		rules, err := tx.settled()
-		if err != nil {
-			return s, err
-		}
-		given, err := tx.Consents(models.ConsentFilter{PlayerID: player})
-		if err != nil {
-			return s, err
-		}
-		s.Missing = rules.Missing(p, given, day, day, rules.Requires...)
+	if s.Missing, err = tx.missingConsents(p, season, day); err != nil {
+		return s, err
 	}
 	loads, err := tx.Loads(season, day, []int64{player})
 	for _, l := range loads[player] {
-		if l.Warning != models.LoadWithin {
+		switch {
+		case l.WarningNow != models.LoadWithin:
 			s.Loads = append(s.Loads, l)
+		case l.Warning != models.LoadWithin:
+			s.History.Loads = append(s.History.Loads, l)
 		}
 	}
 	return s, err
+}
+
+// missingConsents returns the consents that the academy requires of a player on a day and that are not on file, as far
+// as the caller may read consents. None is required of a player who has left.
+func (tx *Tx) missingConsents(p models.Player, season int64, day models.Date) ([]models.Purpose, error) {
+	if tx.who.Reach(models.Read, models.AreaConsents) == models.ReachNone {
+		return nil, nil
+	}
+	members, err := tx.Memberships(models.MembershipFilter{PlayerID: p.ID, SeasonID: season})
+	if err != nil || models.Left(members, day) {
+		return nil, err
+	}
+	rules, err := tx.settled()
+	if err != nil {
+		return nil, err
+	}
+	given, err := tx.Consents(models.ConsentFilter{PlayerID: p.ID})
+	return rules.Missing(p, given, day, day, rules.Requires...), err
 }

@@ -308,7 +308,7 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 			Key: "k"}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateInvolvement(&tackle) })
 		all := contacts(w.coach)
-		if len(all) != 1 || !strings.Contains(tackle.Ask, "was on 2025-10-04") || all[0].Ask != tackle.Ask {
+		if len(all) != 1 || !strings.Contains(tackle.Ask, "gone off at once") || all[0].Ask != tackle.Ask {
 			t.Fatalf("a mark makes %+v and asks %q", all, tackle.Ask)
 		}
 		if h := all[0]; h.Date != w.match.Date || *h.MatchID != w.match.ID || *h.Clock != tackle.Clock ||

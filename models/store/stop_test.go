@@ -83,7 +83,7 @@ func TestFromAMarkedHeadContactOnFiguresStandUntilTheStandDownEnds(t *testing.T)
 		contact := models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID,
 			Clock: &models.Clock{Half: 2, Second: 3000}}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateHeadContact(&contact) })
-		if !strings.Contains(contact.Ask, "was on 2025-10-04") || contact.Proposal == nil ||
+		if contact.Ask != models.LateHeadContactAsk || contact.Proposal == nil ||
 			contact.Proposal.From != w.match.Date {
 			t.Errorf("entered months later: asks %q, proposes %+v", contact.Ask, contact.Proposal)
 		}
@@ -103,6 +103,12 @@ func TestFromAMarkedHeadContactOnFiguresStandUntilTheStandDownEnds(t *testing.T)
 			t.Errorf("stood down, totals of the next match count: %v", after[next.ID])
 		}
 		w.consistent(t, "stood down")
+		// Sent once more without its moment, it is still the same one.
+		untimed := models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateHeadContact(&untimed) })
+		if untimed.ID != contact.ID || untimed.Clock == nil {
+			t.Errorf("without its moment it is %+v, want %d with its clock", untimed, contact.ID)
+		}
 		var log models.Log
 		read(t, s, w.coach, func(tx *store.Tx) (err error) {
 			log, err = tx.Log(w.log.ID)
@@ -229,5 +235,33 @@ func TestAnErasureLeavesWhatCountsAndNoSignOfAHeadContact(t *testing.T) {
 			}
 			return err
 		})
+	})
+}
+
+// A head contact without its moment stops the whole match. Once its minute is sent, what came before it counts, and
+// there is still one.
+func TestAHeadContactGetsItsMinuteLaterAndStaysOne(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w, _ := stopWorld(t, s)
+		contact := models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateHeadContact(&contact) })
+		if got := w.figuresOf(t, w.bram.ID)[w.match.ID]; len(got) > 0 {
+			t.Errorf("without its moment the match counts: %v", got)
+		}
+		for _, clock := range []models.Clock{{Half: 2, Second: 3000}, {Half: 2, Second: 3000}} {
+			timed := models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID, Clock: &clock}
+			write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateHeadContact(&timed) })
+			if timed.ID != contact.ID || timed.Clock == nil || *timed.Clock != clock {
+				t.Errorf("with its moment it is %+v, want %d", timed, contact.ID)
+			}
+		}
+		if got := w.figuresOf(t, w.bram.ID)[w.match.ID]["tackles"]; got[0] != 1 {
+			t.Errorf("tackles %v, want the one at 40:00", got)
+		}
+		w.consistent(t, "timed")
+		says(t, refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
+			return tx.CreateHeadContact(&models.HeadContact{PlayerID: w.bram.ID, Date: w.match.Date, MatchID: &w.match.ID,
+				Clock: &models.Clock{Half: 7, Second: 3000}})
+		}), "clock")
 	})
 }

@@ -106,7 +106,7 @@ func (p *Player) momentLines(all []models.Involvement, matchOf map[int64]int64) 
 	lines := []MomentLine{}
 	for _, i := range all {
 		m := p.Match(matchOf[i.LogID])
-		if m == nil {
+		if m == nil || m.Stop.Has(i.Clock) { // what follows a head contact is for the safety record and the log alone
 			continue
 		}
 		lines = append(lines, MomentLine{

@@ -13,8 +13,8 @@ type SafetySource interface {
 }
 
 // ReadSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical
-// lead, stand-downs and missing consents, for the player that he is stood down. How near he is to the academy's limits
-// of minutes goes into the cautions.
+// lead, stand-downs and missing consents, for the player that they are stood down. How near they are now to the
+// academy's limits of minutes goes into the cautions.
 func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	s, err := src.Safety(p.Person.ID, p.Season.ID, day)
 	if err != nil {
@@ -25,8 +25,7 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	own := p.Edition == PlayerEdition
 	if !own {
 		for _, h := range s.HeadContacts {
-			alert("Head contact on %s, not yet reported to the medical lead. Recognise and remove. Tell the "+
-				"medical lead now, and record whom you told.", paper.Day(string(h.Date)))
+			alert("Head contact on %s, not yet reported to the medical lead. %s", paper.Day(string(h.Date)), h.AskOn(day))
 		}
 	}
 	for _, d := range s.StandDowns {
@@ -60,12 +59,12 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 			window = "within " + paper.Plural(l.Days, "day", "days")
 		}
 		near := "near"
-		if l.Warning == models.LoadOver {
+		if l.WarningNow == models.LoadOver {
 			near = "over"
 		}
 		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams are %s the limit “%s”: %s %s "+
 			"up to %s, of %s. The governing body’s limits come before any plan made from these figures.",
-			near, l.Name, paper.Number(l.Most, 0), window, paper.Day(string(*l.To)), paper.Number(l.Limit, 0)))
+			near, l.Name, paper.Number(l.Now, 0), window, paper.Day(string(day)), paper.Number(l.Limit, 0)))
 	}
 	return nil
 }

@@ -563,9 +563,11 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	a := flanker(5)
 	to := models.Date("2025-11-08")
 	a.safety = models.Safety{
-		HeadContacts: []models.HeadContact{{Date: "2025-11-08"}}, StandDowns: []models.StandDown{{From: "2025-11-08"}},
-		Missing: []models.Purpose{models.PurposeFilming},
-		Loads:   []models.Load{{Name: "A week", Days: 7, Limit: 140, Most: 150, To: &to, Warning: models.LoadOver}},
+		HeadContacts: []models.HeadContact{{Date: "2025-11-08", Ask: models.LateHeadContactAsk}},
+		StandDowns:   []models.StandDown{{From: "2025-11-08"}},
+		Missing:      []models.Purpose{models.PurposeFilming},
+		Loads: []models.Load{{Name: "A week", Days: 7, Limit: 140, Most: 190, To: &to, Warning: models.LoadOver, Now: 150,
+			WarningNow: models.LoadOver}},
 	}
 	r := read(t, a, staff)
 	page := file(t, r)
@@ -579,8 +581,11 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 		last = max(at, last)
 	}
 	if !strings.Contains(strings.Join(r.Cautions, " "),
-		"over the limit “A week”: 150 within 7 days up to 8 Nov 2025, of 140") {
+		"over the limit “A week”: 150 within 7 days up to 2 May 2026, of 140") {
 		t.Errorf("the cautions say nothing of minutes: %q", r.Cautions)
+	}
+	if strings.Contains(page, "goes off now") || !strings.Contains(page, "should have gone off at once") {
+		t.Error("a head contact of months ago is worded for its own day")
 	}
 	his := read(t, a, himself)
 	if len(his.Alerts) != 1 || !strings.Contains(his.Alerts[0], "You are stood down from 8 Nov 2025") ||
@@ -589,6 +594,34 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	}
 	if strings.Contains(strings.Join(his.Cautions, " "), "A week") {
 		t.Error("the limits are staff's to watch, and stand in the player's edition")
+	}
+}
+
+// The head contact was at 50:00. What the player did from then on is for the safety record and the log alone.
+func TestNoPaperShowsAMomentAfterAHeadContact(t *testing.T) {
+	a := flanker(5)
+	a.logs = []models.Log{{Record: models.Record{ID: 1}, MatchID: 101, PlayerID: 11},
+		{Record: models.Record{ID: 2}, MatchID: 102, PlayerID: 11}}
+	for log, minutes := range map[int64][]int{1: {49, 50, 55}, 2: {10}} {
+		for _, minute := range minutes {
+			a.moments = append(a.moments, models.Involvement{Record: models.Record{ID: int64(100*log) + int64(minute)},
+				LogID: log, Kind: models.KindTackle, Clock: models.Clock{Half: 1 + minute/35, Second: 60 * minute}, Moment: true,
+				Dangers: []models.Danger{models.DangerHighTackle}, Note: fmt.Sprintf("Note on minute %d of match %d", minute,
+					log)})
+		}
+	}
+	a.appearances[1].Stop = &models.Stop{From: &models.Clock{Half: 2, Second: 3000}, Minutes: 50, Words: "head contact"}
+	a.appearances[2].Stop = &models.Stop{Words: "stood down"}
+	for who, edition := range map[string]models.Who{"staff": staff, "the player": himself} {
+		r := read(t, a, edition)
+		if page := file(t, r); len(r.Moments) != 1 || !strings.Contains(page, "Note on minute 49 of match 1") ||
+			strings.Contains(page, "Note on minute 50") || strings.Contains(page, "Note on minute 55") ||
+			strings.Contains(page, "Note on minute 10") {
+			t.Errorf("%s: %d moments %+v, want that of 49:00 alone", who, len(r.Moments), r.Moments)
+		}
+		if len(r.Dangers) > 1 {
+			t.Errorf("%s: dangerous play %+v", who, r.Dangers)
+		}
 	}
 }
 
