@@ -33,7 +33,7 @@
 // row's design for b. The derivations stand where the code is, in the same symbols:
 //
 //	kernel.go, normalkernel.go   ℓ(η, κ) of each family and its derivatives
-//	system.go                    H = Ã'WÃ + I by blocks: elimination, Schur complement, traces, leverages
+//	system.go, within.go         H = Ã'WÃ + I by blocks: elimination, Schur complement, traces, leverages
 //	laplace.go                   the Laplace log-likelihood and its gradient
 //	reml.go                      the restricted log-likelihood and its gradient
 //	season.go                    priors, and how what is unknown of the variances is integrated out

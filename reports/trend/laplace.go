@@ -139,6 +139,9 @@ func (m *laplaceModel) mode() bool {
 	}
 	last := false // the step just taken was so small that the next Hessian is the mode's own
 	for range most {
+		if last && m.quadratic {
+			return true // its Hessian is the same everywhere
+		}
 		if last {
 			s.gather(m.w)
 			return s.factorise(m.lambda, m.precision)

@@ -54,8 +54,8 @@ type system struct {
 	zb             []float64 // n×m
 	loc            []int32   // n×m: where in the block's pattern
 	pattern        [][]int32
-	x              []float64 // n×q
-	cAt            []int     // block → where its C begins in C and E
+	within         []within // the columns of X inside, by block
+	cAt            []int    // block → where its C begins in C and E
 
 	// filled by gather: raw cross-products Z'WZ
 	d, c, b []float64
@@ -66,11 +66,16 @@ type system struct {
 	s         []float64 // upper Cholesky factor of S, then (invert) S⁻¹ whole
 	logDet    float64
 	local, vp []float64
+	byX       byX
 	// of the first factor's levels, when they have scales of their own (see scaleLevels): the level of each row, and,
 	// filled by traces, each one's share of T11
 	levelOf    []int
 	levelTrace []float64
 }
+
+// byX are sums over the columns X̃ of a block (see within): with themselves, with the block's effects, and with each
+// border effect of the block's pattern.
+type byX struct{ x, z, border []float64 }
 
 // border is a factor of the border: the effects of its level j are k entries from at + j·k on, before end; in a row's
 // design they stand from col on.
@@ -117,16 +122,17 @@ func newSystem(factors []factor, n int, x []float64, q int) *system {
 	}
 	s.z, s.zs = make([]float64, n*s.k), make([]float64, n*s.k)
 	s.zb, s.zbs, s.loc = make([]float64, n*s.m), make([]float64, n*s.m), make([]int32, n*s.m)
-	s.x = make([]float64, n*q)
-	s.pattern = make([][]int32, blocks)
+	s.pattern, s.within = make([][]int32, blocks), make([]within, blocks)
 	s.cAt = make([]int, blocks+1)
 	where := make([]int32, s.nb)
 	for i := range where {
 		where[i] = -1
 	}
 	most := 0
+	own := []float64{} // rows of X of one block
 	for p := range blocks {
 		var pat []int32
+		own = own[:0]
 		visit := func(do func(r, col, c, j int, f *factor)) {
 			for r := s.start[p]; r < s.start[p+1]; r++ {
 				for _, b := range s.borders {
@@ -159,8 +165,9 @@ func newSystem(factors []factor, n int, x []float64, q int) *system {
 			if s.k > 0 {
 				copy(s.z[r*s.k:], factors[s.eliminated].z[i*s.k:(i+1)*s.k])
 			}
-			copy(s.x[r*q:], x[i*q:(i+1)*q])
+			own = append(own, x[i*q:(i+1)*q]...)
 		}
+		s.within[p] = newWithin(own, q)
 		for j := range q {
 			pat = append(pat, int32(firstX+j))
 		}
@@ -172,6 +179,7 @@ func newSystem(factors []factor, n int, x []float64, q int) *system {
 	s.c, s.e = make([]float64, s.cAt[blocks]), make([]float64, s.cAt[blocks])
 	s.b, s.s = make([]float64, s.nb*s.nb), make([]float64, s.nb*s.nb)
 	s.local, s.vp = make([]float64, most*most), make([]float64, most*max(s.k, 1))
+	s.byX = byX{make([]float64, q*q), make([]float64, q*s.k), make([]float64, most*q)}
 	return s
 }
 
@@ -180,49 +188,60 @@ func (s *system) gather(w []float64) {
 	clear(s.d)
 	clear(s.c)
 	clear(s.b)
+	for p := range s.pattern {
+		s.gatherBlock(p, w)
+	}
+}
+
+func (s *system) gatherBlock(p int, w []float64) {
 	k, m, q, nb := s.k, s.m, s.q, s.nb
 	x0 := nb - q
-	for p := range s.pattern {
-		pat := s.pattern[p]
-		xl := len(pat) - q
-		c := s.c[s.cAt[p]:s.cAt[p+1]]
-		d := s.d[p*k*k : (p+1)*k*k]
-		for r := s.start[p]; r < s.start[p+1]; r++ {
-			z, zb, x := s.z[r*k:(r+1)*k], s.zb[r*m:(r+1)*m], s.x[r*q:(r+1)*q]
-			loc := s.loc[r*m : (r+1)*m]
-			for a, za := range z {
-				wz := w[r] * za
-				for b, v := range z {
-					d[a*k+b] += wz * v
-				}
-				for j, v := range zb {
-					c[int(loc[j])*k+a] += wz * v
-				}
-				for j, v := range x {
-					c[(xl+j)*k+a] += wz * v
+	pat, in := s.pattern[p], &s.within[p]
+	c, d := s.c[s.cAt[p]:s.cAt[p+1]], s.d[p*k*k:(p+1)*k*k]
+	g := in.g
+	xx, xz := s.byX.x[:g*g], s.byX.z[:g*k]
+	clear(xx)
+	clear(xz)
+	for r := s.start[p]; r < s.start[p+1]; r++ {
+		z, zb, x := s.z[r*k:(r+1)*k], s.zb[r*m:(r+1)*m], in.row(r-s.start[p])
+		loc := s.loc[r*m : (r+1)*m]
+		for a, za := range z {
+			wz := w[r] * za
+			for b, v := range z {
+				d[a*k+b] += wz * v
+			}
+			for j, v := range zb {
+				c[int(loc[j])*k+a] += wz * v
+			}
+			for j, v := range x {
+				xz[j*k+a] += wz * v
+			}
+		}
+		for i, v := range zb {
+			wz := w[r] * v
+			bi := s.b[int(pat[loc[i]])*nb:][:nb]
+			for j, v := range zb {
+				if pat[loc[j]] >= pat[loc[i]] {
+					bi[pat[loc[j]]] += wz * v
 				}
 			}
-			for i, v := range zb {
-				wz := w[r] * v
-				bi := s.b[int(pat[loc[i]])*nb:][:nb]
-				for j, v := range zb {
-					if pat[loc[j]] >= pat[loc[i]] {
-						bi[pat[loc[j]]] += wz * v
-					}
-				}
-				for j, v := range x {
-					bi[x0+j] += wz * v
-				}
+			for _, o := range in.seen {
+				bi[x0+o.column] += wz * o.times * x[o.own]
 			}
-			for i, v := range x {
-				if v == 0 { // most columns are groups, and a row is of one
-					continue
-				}
-				wz := w[r] * v
-				bi := s.b[(x0+i)*nb+x0:][:q]
-				for j := i; j < q; j++ {
-					bi[j] += wz * x[j]
-				}
+		}
+		for i, v := range x {
+			wx := w[r] * v
+			for j := i; j < g; j++ {
+				xx[i*g+j] += wx * x[j]
+			}
+		}
+	}
+	in.spread(xz, k, c[(len(pat)-q)*k:])
+	for _, i := range in.seen {
+		bi := s.b[(x0+i.column)*nb+x0:][:q]
+		for _, j := range in.seen {
+			if j.column >= i.column {
+				bi[j.column] += i.times * j.times * xx[min(i.own, j.own)*g+max(i.own, j.own)]
 			}
 		}
 	}
@@ -243,10 +262,12 @@ func (s *system) setScaled(l []triangle) {
 
 // apply adds Ã'v to the vector of effects (blocks first, then the border); v is in the system's order of rows.
 func (s *system) apply(v, blocks, border []float64) {
-	k, m, q := s.k, s.m, s.q
-	x0 := s.nb - q
-	for p := range s.pattern {
-		pat := s.pattern[p]
+	k, m := s.k, s.m
+	fixed := border[s.nb-s.q:]
+	for p, pat := range s.pattern {
+		in := &s.within[p]
+		sums := s.byX.x[:in.g]
+		clear(sums)
 		for r := s.start[p]; r < s.start[p+1]; r++ {
 			for a := range k {
 				blocks[p*k+a] += s.zs[r*k+a] * v[r]
@@ -254,19 +275,22 @@ func (s *system) apply(v, blocks, border []float64) {
 			for j := range m {
 				border[pat[s.loc[r*m+j]]] += s.zbs[r*m+j] * v[r]
 			}
-			for j := range q {
-				border[x0+j] += s.x[r*q+j] * v[r]
+			for j, x := range in.row(r - s.start[p]) {
+				sums[j] += x * v[r]
 			}
 		}
+		in.spread(sums, 1, fixed)
 	}
 }
 
 // predict sets eta to offset + Ãb.
 func (s *system) predict(offset, blocks, border, eta []float64) {
-	k, m, q := s.k, s.m, s.q
-	x0 := s.nb - q
-	for p := range s.pattern {
-		pat := s.pattern[p]
+	k, m := s.k, s.m
+	fixed := border[s.nb-s.q:]
+	for p, pat := range s.pattern {
+		in := &s.within[p]
+		sums := s.byX.x[:in.g]
+		in.gather(fixed, 1, sums)
 		for r := s.start[p]; r < s.start[p+1]; r++ {
 			v := offset[r]
 			for a := range k {
@@ -275,10 +299,7 @@ func (s *system) predict(offset, blocks, border, eta []float64) {
 			for j := range m {
 				v += s.zbs[r*m+j] * border[pat[s.loc[r*m+j]]]
 			}
-			for j := range q {
-				v += s.x[r*q+j] * border[x0+j]
-			}
-			eta[r] = v
+			eta[r] = v + dot(in.row(r-s.start[p]), sums)
 		}
 	}
 }

@@ -5,15 +5,16 @@ package trend
 func (s *system) traces(w, h []float64, t []triangle) {
 	clear(t)
 	clear(s.levelTrace)
-	k, m, q := s.k, s.m, s.q
+	k, m := s.k, s.m
 	v := make([]float64, m)
 	for p := range s.pattern {
 		vpp, vpb := s.blockOf(p)
 		np := len(s.pattern[p])
-		xl := np - q
+		in := &s.within[p]
+		vx := s.seenBy(p, vpb)
 		var te triangle
 		for r := s.start[p]; r < s.start[p+1]; r++ {
-			z, zb, x := s.zs[r*k:(r+1)*k], s.zbs[r*m:(r+1)*m], s.x[r*q:(r+1)*q]
+			z, zb, x := s.zs[r*k:(r+1)*k], s.zbs[r*m:(r+1)*m], in.row(r-s.start[p])
 			loc := s.loc[r*m : (r+1)*m]
 			var ve [2]float64
 			for a := range k {
@@ -25,7 +26,7 @@ func (s *system) traces(w, h []float64, t []triangle) {
 					u += vpb[int(loc[j])*k+a] * zj
 				}
 				for j, xj := range x {
-					u += vpb[(xl+j)*k+a] * xj
+					u += vx.z[j*k+a] * xj
 				}
 				ve[a] = u
 			}
@@ -38,10 +39,7 @@ func (s *system) traces(w, h []float64, t []triangle) {
 				for j, zj := range zb {
 					u += row[loc[j]] * zj
 				}
-				for j, xj := range x {
-					u += row[xl+j] * xj
-				}
-				v[i] = u
+				v[i] = u + dot(x, vx.border[int(li)*in.g:])
 			}
 			if h != nil {
 				u := 0.0
@@ -52,19 +50,12 @@ func (s *system) traces(w, h []float64, t []triangle) {
 					u += zj * v[j]
 				}
 				for i, xi := range x {
-					if xi == 0 {
-						continue
-					}
-					row := s.local[(xl+i)*np:][:np]
-					vi := 0.0
+					vi := dot(x, vx.x[i*in.g:])
 					for c, zc := range z {
-						vi += vpb[(xl+i)*k+c] * zc
+						vi += vx.z[i*k+c] * zc
 					}
 					for j, zj := range zb {
-						vi += row[loc[j]] * zj
-					}
-					for j, xj := range x {
-						vi += row[xl+j] * xj
+						vi += vx.border[int(loc[j])*in.g+i] * zj
 					}
 					u += xi * vi
 				}
@@ -91,6 +82,25 @@ func (s *system) traces(w, h []float64, t []triangle) {
 			}
 		}
 	}
+}
+
+// seenBy gives, after blockOf, the parts of V that belong to X̃ of block p.
+func (s *system) seenBy(p int, vpb []float64) byX {
+	k, q, np := s.k, s.q, len(s.pattern[p])
+	in, xl := &s.within[p], np-q
+	g := in.g
+	in.gather(vpb[xl*k:], k, s.byX.z)
+	for i := range xl {
+		in.gather(s.local[i*np+xl:], 1, s.byX.border[i*g:])
+	}
+	clear(s.byX.x[:g*g])
+	for _, c := range in.seen {
+		row := s.local[(xl+c.column)*np+xl:]
+		for _, d := range in.seen {
+			s.byX.x[c.own*g+d.own] += c.times * d.times * row[d.column]
+		}
+	}
+	return s.byX
 }
 
 // accumulate adds w·z v', lower triangle.
