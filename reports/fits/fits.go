@@ -5,9 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"runtime"
 	"slices"
 	"strconv"
 	"time"
+
+	"golang.org/x/sync/errgroup"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -310,38 +313,55 @@ func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
 
 // once is fit, unless the data were fitted already.
 func (d *Data) once(ctx context.Context) ([]models.Trend, error) {
-	if d.results == nil {
-		return d.fit(ctx)
+	err := d.fitted(ctx)
+	if ctx.Err() != nil {
+		return nil, err
 	}
-	return d.trendsOf(), nil
+	return d.trendsOf(), err
 }
 
-// trendsOf are the trends of everybody, from the results.
-func (d *Data) trendsOf() []models.Trend {
-	all := []models.Trend{}
-	firm, expected := trend.Firm(d.results)
-	for i, r := range d.results {
-		if r != nil {
-			all = append(all, d.trends(&d.subjects[i], r)...)
-		}
+// fitted makes the results, unless they are there.
+func (d *Data) fitted(ctx context.Context) error {
+	if d.results != nil {
+		return nil
 	}
-	for i := range all {
-		all[i].Figures.Firm = &models.FirmVerdicts{Verdicts: firm, ExpectedFalse: expected}
-	}
-	return all
-}
-
-func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
 	indicators := make([]trend.Indicator, len(d.subjects))
 	for i := range d.subjects {
 		indicators[i] = d.subjects[i].fit
 	}
 	results, err := trend.FitSquad(ctx, indicators)
 	if ctx.Err() != nil {
-		return nil, err
+		return err
 	}
 	d.results = results
-	return d.trendsOf(), beyondTooLittle(err)
+	return beyondTooLittle(err)
+}
+
+func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
+	d.results = nil
+	return d.once(ctx)
+}
+
+// trendsOf are the trends of everybody, from the results, worked out on all cores.
+func (d *Data) trendsOf() []models.Trend {
+	of := make([][]models.Trend, len(d.results))
+	var workers errgroup.Group
+	workers.SetLimit(runtime.GOMAXPROCS(0))
+	for i, r := range d.results {
+		if r != nil {
+			workers.Go(func() error {
+				of[i] = d.trends(&d.subjects[i], r)
+				return nil
+			})
+		}
+	}
+	_ = workers.Wait() // none of them errs
+	all := append([]models.Trend{}, slices.Concat(of...)...)
+	firm, expected := trend.Firm(d.results)
+	for i := range all {
+		all[i].Figures.Firm = &models.FirmVerdicts{Verdicts: firm, ExpectedFalse: expected}
+	}
+	return all
 }
 
 // beyondTooLittle is what is left of joined errors without those that only say that there is too little to fit.

@@ -69,7 +69,7 @@ func (d *Data) foretell(ctx context.Context, score *models.Score) error {
 	if d.closed == nil || d.account.origins()[d.round] {
 		return nil
 	}
-	if _, err := d.closed.once(ctx); ctx.Err() != nil {
+	if err := d.closed.fitted(ctx); ctx.Err() != nil {
 		return errors.Join(ctx.Err(), err)
 	}
 	said, pairs := d.closed.forecasts(d.round, d.account.ends)
@@ -95,7 +95,7 @@ func (d *Data) Rehearse(ctx context.Context, most int) (models.Score, error) {
 		if err != nil {
 			return score, err
 		}
-		if _, err := at.once(ctx); err != nil {
+		if err := at.fitted(ctx); err != nil {
 			failed = errors.Join(failed, err)
 		}
 		if ctx.Err() != nil {

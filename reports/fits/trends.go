@@ -13,6 +13,7 @@ import (
 // trends turns what a fit found into the trends of its players.
 func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 	var all []models.Trend
+	around := circles{of: r, made: map[string]*trend.Circle{}}
 	for i := range r.Players {
 		p := &r.Players[i]
 		id, err := strconv.ParseInt(p.Name, 10, 64)
@@ -24,7 +25,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			Method: method(r), Note: note(r, p), Checks: r.Questions,
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
-			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: compared(r, p),
+			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: around.compared(p),
 		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
@@ -116,8 +117,14 @@ func note(r *trend.Result, p *trend.Player) string {
 	return p.Note
 }
 
+// circles are those that a fit's players are compared in, each made once.
+type circles struct {
+	of   *trend.Result
+	made map[string]*trend.Circle // by label; nil where too few have figures
+}
+
 // compared holds a player's level now against the levels now of the narrowest circle with enough others; nil for none.
-func compared(r *trend.Result, p *trend.Player) *models.Compared {
+func (c *circles) compared(p *trend.Player) *models.Compared {
 	own := models.Group(p.Group)
 	scope := own.Scope()
 	for _, circle := range []struct {
@@ -128,20 +135,26 @@ func compared(r *trend.Result, p *trend.Player) *models.Compared {
 		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
 		{"whole squad", func(models.Group) bool { return true }},
 	} {
-		var names []string
-		for i := range r.Players {
-			if o := &r.Players[i]; circle.has(models.Group(o.Group)) {
-				names = append(names, o.Name)
-			}
-		}
-		if !slices.Contains(names, p.Name) {
-			continue
-		}
-		if c, ok := r.Compare(p.Name, names); ok {
-			return shownComparison(c, circle.label, r.LowerIsBetter)
+		if against, ok := c.labelled(circle.label, circle.has).Compare(p.Name); ok {
+			return shownComparison(against, circle.label, c.of.LowerIsBetter)
 		}
 	}
 	return nil
+}
+
+// labelled is the circle of the players of some position groups.
+func (c *circles) labelled(label string, has func(models.Group) bool) *trend.Circle {
+	if made, ok := c.made[label]; ok {
+		return made
+	}
+	var names []string
+	for i := range c.of.Players {
+		if o := &c.of.Players[i]; has(models.Group(o.Group)) {
+			names = append(names, o.Name)
+		}
+	}
+	c.made[label] = c.of.Circle(names)
+	return c.made[label]
 }
 
 func shownComparison(c trend.Comparison, against string, lower bool) *models.Compared {

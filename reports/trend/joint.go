@@ -3,6 +3,7 @@ package trend
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -183,19 +184,34 @@ type Comparison struct {
 	Distance Estimate
 }
 
-// Compare holds a player's level now against the levels now of a circle, jointly. It is false with fewer than five
-// others who have figures, and where the fit has no levels of the season. Names that the fit has not seen do not
-// count.
-func (r *Result) Compare(player string, circle []string) (Comparison, bool) {
-	rows, own, ok := r.circle(player, circle)
-	if !ok || len(rows) <= leastOthers {
-		return Comparison{}, false
+// Circle is a set of players whose levels now are compared. What is the same for each of them is counted off the draws
+// once.
+type Circle struct {
+	season  *season
+	all     Comparison     // Of, Mean, SD and Range80 hold for everyone
+	members map[string]int // player → row of the draws
+	means   []float64      // of the levels, by draw
+}
+
+// Circle compares the levels now of some players, jointly. It is nil with fewer than six who have figures, and where
+// the fit has no levels of the season. Names that the fit has not seen do not count.
+func (r *Result) Circle(players []string) *Circle {
+	if r.season == nil || r.season.joint == nil {
+		return nil
 	}
 	s := r.season
-	draws := len(s.joint.eta[own])
-	n := float64(len(rows))
-	c := Comparison{Of: len(rows)}
-	distance := make([]float64, draws)
+	c := &Circle{season: s, members: map[string]int{}}
+	for _, name := range players {
+		if i, seen := s.joint.row[name]; seen {
+			c.members[name] = i
+		}
+	}
+	rows := slices.Sorted(maps.Values(c.members))
+	if len(rows) <= leastOthers {
+		return nil
+	}
+	draws, n := len(s.joint.eta[rows[0]]), float64(len(rows))
+	c.all.Of, c.means = len(rows), make([]float64, draws)
 	pooled := make([]float64, 0, draws*len(rows))
 	var variance float64
 	for d := range draws {
@@ -206,41 +222,40 @@ func (r *Result) Compare(player string, circle []string) (Comparison, bool) {
 			square += v * v
 			pooled = append(pooled, v)
 		}
-		mean := sum / n
-		c.Mean += mean / float64(draws)
-		variance += max(square-sum*mean, 0) / (n - 1) / float64(draws)
+		c.means[d] = sum / n
+		c.all.Mean += c.means[d] / float64(draws)
+		variance += max(square-sum*c.means[d], 0) / (n - 1) / float64(draws)
+	}
+	c.all.SD = math.Sqrt(variance)
+	slices.Sort(pooled)
+	c.all.Range80 = Interval{quantileOf(pooled, 0.1), quantileOf(pooled, 0.9)}
+	return c
+}
+
+// Compare holds the level now of one of the circle against the levels now of all of it. It is false for others, and
+// for a circle that is nil.
+func (c *Circle) Compare(player string) (Comparison, bool) {
+	if c == nil {
+		return Comparison{}, false
+	}
+	own, member := c.members[player]
+	if !member {
+		return Comparison{}, false
+	}
+	s, one := c.season, c.all
+	distance := make([]float64, len(c.means))
+	draws := float64(len(distance))
+	for d, mean := range c.means {
 		distance[d] = s.layout.natural(float64(s.joint.eta[own][d])) - mean
 		switch {
 		case distance[d] == 0:
-			c.Ahead += 0.5 / float64(draws)
+			one.Ahead += 0.5 / draws
 		case distance[d] > 0 != s.options.LowerIsBetter:
-			c.Ahead += 1 / float64(draws)
+			one.Ahead += 1 / draws
 		}
 	}
-	c.SD = math.Sqrt(variance)
-	slices.Sort(pooled)
-	c.Range80 = Interval{quantileOf(pooled, 0.1), quantileOf(pooled, 0.9)}
-	c.Distance = estimateOf(distance)
-	return c, true
-}
-
-// circle gives the rows of those of a circle who have figures, the player's among them.
-func (r *Result) circle(player string, circle []string) (rows []int, own int, ok bool) {
-	if r.season == nil || r.season.joint == nil {
-		return nil, 0, false
-	}
-	at := r.season.joint.row
-	if own, ok = at[player]; !ok {
-		return nil, 0, false
-	}
-	rows = []int{own}
-	for _, name := range circle {
-		if i, seen := at[name]; seen && i != own {
-			rows = append(rows, i)
-		}
-	}
-	slices.Sort(rows)
-	return slices.Compact(rows), own, true
+	one.Distance = estimateOf(distance)
+	return one, true
 }
 
 func quantileOf(sorted []float64, p float64) float64 {

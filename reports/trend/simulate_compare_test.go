@@ -29,6 +29,7 @@ func (s *simulated) compareTogether(tb testing.TB, random *rand.Rand, r *Result,
 	}
 	order := slices.Clone(now)
 	slices.SortFunc(order, func(a, b float64) int { return cmp.Compare(b, a) })
+	circle := r.Circle(names)
 	var ahead, heads [10]cell
 	for _, p := range r.Players {
 		i := playerOf(tb, p.Name)
@@ -43,7 +44,7 @@ func (s *simulated) compareTogether(tb testing.TB, random *rand.Rand, r *Result,
 		}
 		place := below + random.Float64()*p.Standing.Chances[rank]
 		s.rank.add(place >= 0.1 && place <= 0.9)
-		c, ok := r.Compare(p.Name, names)
+		c, ok := circle.Compare(p.Name)
 		if !ok {
 			tb.Fatal("no comparison")
 		}

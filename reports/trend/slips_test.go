@@ -118,7 +118,7 @@ func noStanding(t *testing.T, r Result) {
 		if p.Standing != nil {
 			t.Errorf("%s: standing %+v", p.Name, *p.Standing)
 		}
-		if _, ok := r.Compare(p.Name, []string{p.Name}); ok {
+		if _, ok := r.Circle([]string{p.Name}).Compare(p.Name); ok {
 			t.Errorf("%s is compared with none but themselves", p.Name)
 		}
 	}
