@@ -2,9 +2,27 @@ package models
 
 import (
 	"cmp"
+	"crypto/sha256"
+	"encoding/json"
+	"fmt"
 	"math"
 	"slices"
+	"sync"
 )
+
+// observing is the edition of Observe. It is raised with every change after which the same records and catalogues may
+// give other observations.
+const observing = 1
+
+// ObservingRules names the rules by which observations are made: the edition of Observe, and a fingerprint of the
+// catalogues. A database whose observations were made by others makes them again when it is brought up to date.
+var ObservingRules = sync.OnceValue(func() string {
+	h := sha256.New()
+	if err := json.NewEncoder(h).Encode([]any{indicators, counts}); err != nil {
+		panic(err) // they are structs of texts and lists
+	}
+	return fmt.Sprintf("%d-%x", observing, h.Sum(nil)[:6])
+})
 
 // Observe computes, for one player in one match, the observations of the indicators given, in their order, and the
 // cells of the carries that were measured, sorted by width, speed and zone. It is pure; both bear the ids of the

@@ -28,8 +28,8 @@
 //     Of: "lineout_roles_recorded", Definition: "Lineouts at which the player jumped."}
 //
 // Import columns, observations, report lines, trends and the catalogue of the service for programs follow. A skill is
-// one entry in models/skillcatalogue.go, its Headline too. Run go test ./models, and on existing databases throughline
-// recompute.
+// one entry in models/skillcatalogue.go, its Headline too. Run go test ./models. An existing database observes the new
+// indicator when it is brought up to date ([ObservingRules]).
 package models
 
 import "time"

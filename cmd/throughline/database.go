@@ -63,7 +63,7 @@ func (p *program) open(ctx context.Context, log *slog.Logger, options store.Opti
 		}
 		settled, err := store.Settle(ctx, p.database)
 		for _, s := range settled {
-			log.Warn("an indicator has another code", "what", s.String())
+			log.Warn("brought the records up to date", "what", s)
 		}
 		if err != nil {
 			return nil, err

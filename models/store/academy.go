@@ -74,6 +74,9 @@ func (tx *Tx) CreateAcademy(a *models.Academy) error {
 	if err := tx.done("create the academy", clash(tx.query().Create(&made).Error, "academy")); err != nil {
 		return err
 	}
+	if err := tx.observedBy(made.ID); err != nil {
+		return err
+	}
 	*a = made
 	tx.note(models.AuditCreate, "academy", a.ID, 0, nil, made)
 	return nil

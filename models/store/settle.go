@@ -11,21 +11,13 @@ import (
 	"throughline/models"
 )
 
-// Settled is an indicator of an academy's own that got another code, because the program has one with its code
-// built in now.
-type Settled struct{ Academy, Label, Was, Code string }
-
-// String says what was done, for whoever runs the program.
-func (s Settled) String() string {
-	return fmt.Sprintf("%s: the academy's own indicator %q (%s) has the code %s now, because every academy has an "+
-		"indicator %s; goals and meetings refer to it by the new code", s.Academy, s.Label, s.Was, s.Code, s.Was)
-}
-
-// Settle gives another code to each indicator of an academy's own whose code the program has built in, and returns
-// which. What refers to it follows, and the audit trail says so. A database in which there is none is left as it
-// is. It belongs after Migrate: a program that has more indicators built in than the one before may need no other
-// tables.
-func Settle(ctx context.Context, url string) (done []Settled, err error) {
+// Settle brings an academy's records up to date with the program, and says in words what it did; where there is
+// nothing to do, it writes nothing. It belongs after Migrate: a program with new definitions may need no other tables.
+//
+//   - An indicator of the academy's own whose code the program has built in now gets another code. What refers to it
+//     follows, and the audit trail says so.
+//   - Observations that were made by other rules are made again.
+func Settle(ctx context.Context, url string) (done []string, err error) {
 	a, err := parseAddress(url)
 	if err != nil {
 		return nil, err
@@ -35,50 +27,92 @@ func Settle(ctx context.Context, url string) (done []Settled, err error) {
 		return nil, err
 	}
 	defer func() { err = errors.Join(err, s.Close()) }()
-	doubled, err := s.doubled(ctx)
-	for _, academy := range doubled {
-		if err != nil {
-			return done, err
-		}
-		err = s.Write(ctx, models.Console(academy.ID), func(tx *Tx) error {
-			settled, err := tx.settleIndicators(academy.Name)
-			done = append(done, settled...)
-			return err
-		})
-	}
-	return done, err
-}
-
-// doubled are the academies that have an indicator of their own with a code that is built in.
-func (s *Store) doubled(ctx context.Context) (all []models.Academy, err error) {
 	academies, err := s.Academies(ctx)
 	if err != nil {
 		return nil, err
 	}
-	for _, a := range academies {
-		err := s.Read(ctx, models.Console(a.ID), func(tx *Tx) error {
-			n, err := tx.count("look for indicators of the same code",
-				"SELECT count(*) FROM indicators WHERE academy_id = ? AND deleted_at IS NULL AND code IN ?", a.ID, builtIn())
-			if n > 0 {
-				all = append(all, a)
+	for _, academy := range academies {
+		due, err := s.unsettled(ctx, academy)
+		if err != nil {
+			return done, err
+		}
+		if due == (unsettled{}) {
+			continue
+		}
+		err = s.Write(ctx, models.Console(academy.ID), func(tx *Tx) error {
+			said, err := tx.settleIndicators(academy.Name)
+			if err == nil && due.observed {
+				said, err = tx.observeBy(academy.Name, said)
 			}
+			done = append(done, said...)
 			return err
 		})
 		if err != nil {
-			return nil, err
+			return done, err
 		}
 	}
-	return all, nil
+	return done, nil
 }
 
-// unsettled refuses to serve a database in which two indicators of an academy have one code.
-func (s *Store) unsettled(ctx context.Context) error {
-	all, err := s.doubled(ctx)
-	if err != nil || len(all) == 0 {
+// unsettled says what an academy's records need before this program can work with them.
+type unsettled struct {
+	doubled  bool // an indicator of its own has a code that is built in
+	observed bool // its observations were made by other rules
+}
+
+func (s *Store) unsettled(ctx context.Context, academy models.Academy) (due unsettled, err error) {
+	err = s.Read(ctx, models.Console(academy.ID), func(tx *Tx) error {
+		codes, err := tx.count("look for indicators of the same code",
+			"SELECT count(*) FROM indicators WHERE academy_id = ? AND deleted_at IS NULL AND code IN ?", academy.ID, builtIn())
+		if err != nil {
+			return err
+		}
+		others, err := tx.count("look for observations by other rules",
+			"SELECT count(*) FROM academies WHERE id = ? AND observed <> ?", academy.ID, models.ObservingRules())
+		due = unsettled{doubled: codes > 0, observed: others > 0}
 		return err
+	})
+	return due, err
+}
+
+// settled refuses to serve a database of which Settle has something to do.
+func (s *Store) settled(ctx context.Context) error {
+	academies, err := s.Academies(ctx)
+	for _, a := range academies {
+		if err != nil {
+			break
+		}
+		var due unsettled
+		due, err = s.unsettled(ctx, a)
+		switch {
+		case due.doubled:
+			return fmt.Errorf("academy %q has an indicator of its own whose code this program has built in: make a backup, "+
+				"then run \"throughline migrate up\", which gives it another code", a.Name)
+		case due.observed:
+			return fmt.Errorf("the figures of academy %q were made by a program with other definitions: make a "+
+				"backup, then run \"throughline migrate up\", which makes them again from the records", a.Name)
+		}
 	}
-	return fmt.Errorf("academy %q has an indicator of its own whose code this program has built in: make a backup, "+
-		"then run \"throughline migrate up\", which gives it another code", all[0].Name)
+	return err
+}
+
+// observeBy makes the academy's observations again by the program's rules, and says how many are others now.
+func (tx *Tx) observeBy(academy string, said []string) ([]string, error) {
+	_, differences, err := tx.Recompute(0)
+	if err != nil {
+		return nil, err
+	}
+	if len(differences) > 0 {
+		said = append(said, fmt.Sprintf("%s: %d figures were made again from the records, because definitions changed",
+			academy, len(differences)))
+	}
+	return said, tx.observedBy(tx.who.AcademyID)
+}
+
+// observedBy says that an academy's observations are those of this program's rules.
+func (tx *Tx) observedBy(academy int64) error {
+	return tx.exec("say by which rules figures were made", "UPDATE academies SET observed = ? WHERE id = ?",
+		models.ObservingRules(), academy)
 }
 
 // builtIn are the codes of the indicators that every academy has.
@@ -90,7 +124,7 @@ func builtIn() []string {
 	return codes
 }
 
-func (tx *Tx) settleIndicators(academy string) (done []Settled, err error) {
+func (tx *Tx) settleIndicators(academy string) (done []string, err error) {
 	own, err := tx.OwnIndicators()
 	if err != nil {
 		return nil, err
@@ -110,7 +144,9 @@ func (tx *Tx) settleIndicators(academy string) (done []Settled, err error) {
 		if err := tx.recode(before, after); err != nil {
 			return nil, err
 		}
-		done = append(done, Settled{academy, before.Label, before.Code, after.Code})
+		done = append(done, fmt.Sprintf("%s: the academy's own indicator %q (%s) has the code %s now, because every academy "+
+			"has an indicator %s; goals and meetings refer to it by the new code", academy, before.Label, before.Code,
+			after.Code, before.Code))
 	}
 	tx.own, tx.all = nil, len(done) > 0
 	return done, nil

@@ -68,7 +68,7 @@ func Open(ctx context.Context, url string, options Options) (*Store, error) {
 	if err != nil {
 		return nil, err
 	}
-	if err := s.unsettled(ctx); err != nil {
+	if err := s.settled(ctx); err != nil {
 		return nil, errors.Join(err, s.Close())
 	}
 	return s, nil
