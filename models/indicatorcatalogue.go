@@ -147,8 +147,8 @@ func indicatorCatalogue() []Indicator {
 				"freed the ball. A high or illegal tackle is never counted as won."},
 		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
 			Denominator: "seconds_to_feet_recorded", Better: Lower,
-			Meaning: "How long you took to be back on your feet after a tackle. After any knock to a head it is not " +
-				"measured: you stay down and let someone look at you."},
+			Meaning: "How long you took to be back on your feet after a tackle; after a knock to a head you stay down " +
+				"and nothing is measured."},
 
 		{Code: "next_job", Label: "Tackle, up, next job", Family: Proportion, Unit: percent, Numerator: "next_jobs",
 			Denominator: "next_jobs_owed", Better: Higher,
