@@ -305,8 +305,8 @@ func TestIndicatorCatalogueHasTheDesigns(t *testing.T) {
 		if err := ind.Validate(); err != nil {
 			t.Errorf("%s: %v", ind.Code, err)
 		}
-		if strings.Count(ind.Meaning, ". ") > 0 {
-			t.Errorf("%s: the meaning is more than one sentence: %q", ind.Code, ind.Meaning)
+		if strings.Count(ind.Meaning, ". ") > 1 {
+			t.Errorf("%s: the meaning is more than two sentences: %q", ind.Code, ind.Meaning)
 		}
 		if ind.Depth != neededDepth(ind.Numerator, ind.Denominator) {
 			t.Errorf("%s needs depth %s", ind.Code, ind.Depth)

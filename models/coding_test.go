@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -335,6 +336,76 @@ func TestPairsThatDefinitionsExcludeAreQuestioned(t *testing.T) {
 		refused, ok := errors.AsType[*Error](err)
 		if !ok || !slices.ContainsFunc(refused.Fields, func(f FieldError) bool { return f.Where == c.field }) {
 			t.Errorf("%s: %v, want a finding at %s", c.name, err, c.field)
+		}
+	}
+}
+
+var (
+	shareOf  = regexp.MustCompile(`(fewer than (\d+)|(\d+) or (\d+)|(\d+) to (\d+)|(\d+) or more) of 10`)
+	unsafeIn = regexp.MustCompile(`is unsafe|unsafely`)
+)
+
+// chosen says whether a grade's words fit what was seen: how many of ten were unsafe, how many were right, and whether
+// half of the hard ones were.
+func chosen(t *testing.T, grade string, unsafe, right int, hard bool) bool {
+	t.Helper()
+	m := shareOf.FindStringSubmatch(grade)
+	if m == nil {
+		t.Fatalf("%q does not say in how many of 10", grade)
+	}
+	number := func(group int) int { n, _ := strconv.Atoi(m[group]); return n }
+	n := right
+	if unsafeIn.MatchString(grade) {
+		n = unsafe
+	} else if strings.Contains(grade, "safe") && unsafe > 0 {
+		return false
+	}
+	fits := false
+	switch {
+	case m[2] != "":
+		fits = n < number(2)
+	case m[3] != "":
+		fits = n == number(3) || n == number(4)
+	case m[5] != "":
+		fits = number(5) <= n && n <= number(6)
+	default:
+		fits = n >= number(7)
+	}
+	if strings.Contains(grade, ", but ") {
+		return fits && !hard && strings.Contains(grade, "fewer than half")
+	}
+	if strings.Contains(grade, "half or more") {
+		return fits && hard
+	}
+	return fits
+}
+
+// Whatever is seen of a player, exactly one grade fits: no two graders who count the same choose differently.
+func TestExactlyOneGradeOfEachSkillFits(t *testing.T) {
+	for _, s := range SkillCatalogue() {
+		if !strings.Contains(s.How, "last ten") || strings.Count(s.How, "round down") != 1 {
+			t.Errorf("%s: %q does not say what to watch, with one tie-break", s.Code, s.How)
+		}
+		safety := strings.Contains(s.How, "Safety comes first")
+		for unsafe := 0; unsafe <= 10; unsafe++ {
+			for right := 0; right <= 10; right++ {
+				for _, hard := range []bool{false, true} {
+					var fit []int
+					for n, g := range s.Grades {
+						if chosen(t, g, unsafe, right, hard) {
+							fit = append(fit, n+1)
+						}
+					}
+					if (unsafe == 0 || safety) && len(fit) != 1 {
+						t.Errorf("%s, %d unsafe, %d right of 10, hard %v: grades %v fit", s.Code, unsafe, right, hard, fit)
+					}
+				}
+			}
+		}
+		for _, sentence := range strings.Split(strings.Join(s.Grades[:], " "), ". ") {
+			if n := len(strings.Fields(sentence)); n > 25 {
+				t.Errorf("%s: a sentence of %d words: %q", s.Code, n, sentence)
+			}
 		}
 	}
 }

@@ -118,6 +118,7 @@ type GroupFilter struct {
 type GroupObservation struct {
 	Mate        int
 	Group       Group
+	Position    Position // the main one
 	MatchID     int64
 	FullMatch   int // minutes
 	Indicator   string

@@ -1,5 +1,7 @@
 package models
 
+import "strings"
+
 // Position is a place in the team, by its usual name. Which side a prop, a flanker or a centre plays on is told by the
 // shirt.
 type Position string
@@ -86,10 +88,27 @@ func GroupOf(position Position) Group {
 
 // Group returns the group of the player's main position.
 func (p Player) Group() Group {
+	return GroupOf(p.Position())
+}
+
+// Position returns the player's main position, empty where none is recorded.
+func (p Player) Position() Position {
 	if len(p.Positions) == 0 {
-		return GroupUnknown
+		return ""
 	}
-	return GroupOf(p.Positions[0])
+	return p.Positions[0]
+}
+
+// Plural returns what players of the position are called, such as "Scrum halves"; empty for an unknown one.
+func (p Position) Plural() string {
+	label, half := strings.CutSuffix(p.Label(), "half")
+	switch {
+	case half:
+		return label + "halves"
+	case label != "":
+		return label + "s"
+	}
+	return ""
 }
 
 // Label returns the position as printed, empty for an unknown one.

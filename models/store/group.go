@@ -30,14 +30,14 @@ func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation
 	mates := map[int64]mate{}
 	for _, id := range g.order {
 		if len(f.Groups) == 0 || slices.Contains(f.Groups, g.positions[id]) {
-			mates[id] = mate{number: len(mates) + 1, group: g.positions[id]}
+			mates[id] = mate{number: len(mates) + 1, group: g.positions[id], position: g.places[id]}
 		}
 	}
 	all := make([]models.GroupObservation, 0, len(g.observations))
 	for i := range g.observations {
 		o := &g.observations[i]
 		if m, wanted := mates[o.PlayerID]; wanted {
-			all = append(all, models.GroupObservation{Mate: m.number, Group: m.group, MatchID: o.MatchID,
+			all = append(all, models.GroupObservation{Mate: m.number, Group: m.group, Position: m.position, MatchID: o.MatchID,
 				FullMatch: g.lengths[o.MatchID],
 				Indicator: o.Indicator, Numerator: o.Numerator, Denominator: o.Denominator})
 		}
@@ -78,6 +78,7 @@ type group struct {
 	lengths      map[int64]int          // full match in minutes, by match
 	order        []int64                // players, in the order that their figures give
 	positions    map[int64]models.Group // by player
+	places       map[int64]models.Position
 }
 
 // figure is what a group needs of an observation: there are thousands of them.
@@ -91,8 +92,9 @@ type figure struct {
 type squadSeason struct{ season, squad int64 }
 
 type mate struct {
-	number int
-	group  models.Group
+	number   int
+	group    models.Group
+	position models.Position
 }
 
 // group returns what is observed of a squad in a season, without those whom the caller is not shown. A report asks
@@ -133,7 +135,7 @@ func (tx *Tx) group(f models.GroupFilter) (*group, error) {
 
 // without returns the group as it is without some players: nothing in it comes from them.
 func (g *group) without(hidden map[int64]bool) *group {
-	left := &group{lengths: g.lengths, positions: g.positions}
+	left := &group{lengths: g.lengths, positions: g.positions, places: g.places}
 	for _, o := range g.observations {
 		if !hidden[o.PlayerID] && o.Indicator != models.MetresOverExpected {
 			left.observations = append(left.observations, o)
@@ -328,6 +330,7 @@ func (tx *Tx) orderMates(g *group) error {
 	slices.SortFunc(g.order, func(a, b int64) int { return bytes.Compare(digests[a], digests[b]) })
 	g.arrange()
 	g.positions = make(map[int64]models.Group, len(g.order))
+	g.places = make(map[int64]models.Position, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
 		var found []models.Player // also those whose data were erased, of whom the positions are left
 		if err := tx.query().Select("id", "positions").Where("academy_id = ? AND id IN ?", tx.who.AcademyID,
@@ -335,7 +338,7 @@ func (tx *Tx) orderMates(g *group) error {
 			return tx.done("read a group's positions", err)
 		}
 		for _, p := range found {
-			g.positions[p.ID] = p.Group()
+			g.positions[p.ID], g.places[p.ID] = p.Group(), p.Position()
 		}
 	}
 	return nil

@@ -24,7 +24,7 @@ func players() *kind[models.Player] {
 				return nil
 			}
 			tx.shows = tx.shows || orZero(old.BornOn) != orZero(p.BornOn)
-			if old.Group() == p.Group() {
+			if old.Position() == p.Position() {
 				return nil
 			}
 			return tx.movedPlayer(p.ID, "")

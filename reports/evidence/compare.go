@@ -33,8 +33,9 @@ type Comparison struct {
 
 // mate is one player of the comparison, with his matches by indicator.
 type mate struct {
-	group   models.Group
-	matches map[string][]trend.Match
+	group    models.Group
+	position models.Position
+	matches  map[string][]trend.Match
 }
 
 // readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or
@@ -78,7 +79,7 @@ func (p *Player) gather(rows []models.GroupObservation, families map[string]mode
 		if !ok {
 			i = len(mates)
 			place[o.Mate] = i
-			mates = append(mates, mate{group: o.Group, matches: map[string][]trend.Match{}})
+			mates = append(mates, mate{group: o.Group, position: o.Position, matches: map[string][]trend.Match{}})
 		}
 		if only != "" && only != o.Indicator {
 			continue
@@ -93,6 +94,9 @@ func (p *Player) gather(rows []models.GroupObservation, families map[string]mode
 // against picks whom the indicator is held against: the player's position group where enough of it have the indicator,
 // else everybody that was read, the player's part of the team or the squad.
 func (p *Player) against(code string, mates []mate) (players [][]trend.Match, label string) {
+	if p.byPosition[code] {
+		return p.ofPosition(code, mates)
+	}
 	var group, all [][]trend.Match
 	units := map[models.Group]bool{}
 	for _, m := range mates {
@@ -119,6 +123,20 @@ func (p *Player) against(code string, mates []mate) (players [][]trend.Match, la
 		return all, "forwards"
 	}
 	return all, "backs"
+}
+
+// ofPosition are the players of the same position who have the indicator, and what they are called.
+func (p *Player) ofPosition(code string, mates []mate) (players [][]trend.Match, label string) {
+	if len(p.Person.Positions) == 0 {
+		return nil, ""
+	}
+	own := p.Person.Positions[0]
+	for _, m := range mates {
+		if ms := m.matches[code]; len(ms) > 0 && m.position == own {
+			players = append(players, ms)
+		}
+	}
+	return players, paper.Lower(own.Plural())
 }
 
 // wideEnough is how many players, the player among them, a group must have before figures are compared with it.

@@ -112,8 +112,9 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		return err
 	}
 	p.numerators = make(map[string]string, len(catalogue))
+	p.byPosition = map[string]bool{}
 	for _, in := range catalogue {
-		p.numerators[in.Code] = in.Numerator
+		p.numerators[in.Code], p.byPosition[in.Code] = in.Numerator, in.ByPosition
 	}
 	families := make(map[string]models.Family, len(catalogue))
 	for _, in := range catalogue {

@@ -63,6 +63,7 @@ type Player struct {
 
 	offered    models.Opportunities // by the squad's matches
 	numerators map[string]string    // count by indicator
+	byPosition map[string]bool      // indicators that are compared within the position
 }
 
 // Edition says for whom the report is worded. The player's own has no staff-only note, and of others only

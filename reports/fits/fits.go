@@ -69,6 +69,7 @@ type subject struct {
 	blocks           []string
 	players          []int64
 	dates            []models.Date
+	byPosition       bool
 	fit              trend.Indicator
 	past             []subject // in earlier seasons, the latest first
 }
@@ -235,6 +236,7 @@ func (d *Data) addIndicators(r *record, s *sheet) {
 	}
 	for _, in := range r.indicators {
 		f := newFrame(trend.Family(in.Family))
+		f.byPosition = in.ByPosition
 		for _, o := range byCode[in.Code] {
 			g, ok := s.games[o.MatchID]
 			if !ok {

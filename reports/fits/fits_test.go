@@ -8,6 +8,7 @@ import (
 	"log/slog"
 	"math"
 	"os"
+	"slices"
 	"strconv"
 	"testing"
 	"time"
@@ -333,6 +334,44 @@ func BenchmarkFitOfASquadsSeason(b *testing.B) {
 	for b.Loop() {
 		if _, err := d.Fit(context.Background()); err != nil {
 			b.Fatal(err)
+		}
+	}
+}
+
+// What is released at the line means something else to a scrum half than to a fly half: the two are never pooled.
+func TestReleasedAtTheLineIsComparedWithinThePositionOnly(t *testing.T) {
+	labels := func(of []ring) (all []string) {
+		for _, r := range of {
+			all = append(all, r.label)
+		}
+		return all
+	}
+	if got := labels(rings(string(models.ScrumHalf), true)); !slices.Equal(got, []string{"scrum halves"}) {
+		t.Errorf("a scrum half is compared with %v", got)
+	}
+	if rings("", true) != nil {
+		t.Error("a player without a position is compared with some position")
+	}
+	if got := labels(rings("half_back", false)); !slices.Equal(got, []string{"half backs", "backs", "whole squad"}) {
+		t.Errorf("of other indicators a half back is compared with %v", got)
+	}
+	b := &book{matches: []models.Match{{Record: models.Record{ID: 1}, Date: "2025-09-06", Halves: 2, HalfMinutes: 35}}}
+	for id, at := range []models.Position{models.ScrumHalf, models.FlyHalf, models.FlyHalf} {
+		b.players = append(b.players, models.Player{Record: models.Record{ID: int64(id)}, Positions: []models.Position{at}})
+		for _, code := range []string{"released_at_line", "pass_accuracy"} {
+			b.observations = append(b.observations, models.Observation{PlayerID: int64(id), MatchID: 1, Indicator: code,
+				Numerator: 3, Denominator: 10})
+		}
+	}
+	d, err := Read(b, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, s := range d.subjects {
+		want := map[string][]string{"released_at_line": {"scrum_half", "fly_half", "fly_half"},
+			"pass_accuracy": {"half_back", "half_back", "half_back"}}[s.indicator]
+		if want != nil && !slices.Equal(s.fit.Data.Group, want) {
+			t.Errorf("%s is fitted by %v, want %v", s.indicator, s.fit.Data.Group, want)
 		}
 	}
 }

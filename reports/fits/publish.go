@@ -8,7 +8,6 @@ import (
 	"runtime"
 	"slices"
 	"strconv"
-	"strings"
 
 	"golang.org/x/sync/errgroup"
 
@@ -152,14 +151,15 @@ func (d *Data) dueOf(s *subject) ([]*offer, error) {
 
 // field is the players with figures of a subject.
 type field struct {
-	players   []*figures
-	occasions []string // in which they have them, in order
+	byPosition bool
+	players    []*figures
+	occasions  []string // in which they have them, in order
 }
 
 // figures are one player's.
 type figures struct {
 	id    int64
-	group models.Group
+	group string                 // or position
 	at    map[string]models.Date // the occasions, and their days
 	ids   []int64                // of the matches
 	rows  []trend.Match
@@ -167,13 +167,13 @@ type figures struct {
 }
 
 func newField(s *subject) field {
-	f := field{}
+	f := field{byPosition: s.byPosition}
 	by := map[int64]*figures{}
 	data := &s.fit.Data
 	for i, id := range s.players {
 		p := by[id]
 		if p == nil {
-			p = &figures{id: id, group: models.Group(data.Group[i]), at: map[string]models.Date{}}
+			p = &figures{id: id, group: data.Group[i], at: map[string]models.Date{}}
 			by[id] = p
 			f.players = append(f.players, p)
 		}
@@ -237,17 +237,7 @@ type circle struct {
 // circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or
 // backs, or the whole squad; nil where there is none.
 func (f field) circle(player *figures, since *models.Publication) *circle {
-	scope := player.group.Scope()
-	for _, c := range []struct {
-		label string
-		has   func(models.Group) bool
-	}{
-		{strings.ToLower(player.group.Label()), func(g models.Group) bool {
-			return g == player.group && g != models.GroupUnknown
-		}},
-		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
-		{"whole squad", func(models.Group) bool { return true }},
-	} {
+	for _, c := range rings(player.group, f.byPosition) {
 		around := &circle{label: c.label}
 		fresh := 0
 		for _, other := range f.players {

@@ -13,7 +13,8 @@ import (
 // sheet is what the rows of every subject share: the squad's matches and its members.
 type sheet struct {
 	games     map[int64]game
-	groups    map[int64]string // position group by player
+	groups    map[int64]string
+	positions map[int64]string // position group by player
 	days      []models.Date    // of the matches, each once
 	origin    float64          // the first of them, on day's scale: time counts from here
 	last      float64          // the last, from the origin
@@ -32,7 +33,7 @@ type game struct {
 }
 
 func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
-	s := &sheet{games: map[int64]game{}, groups: map[int64]string{}, fullMatch: models.LawHalves * models.LawHalfMinutes}
+	s := &sheet{games: map[int64]game{}, groups: map[int64]string{}, positions: map[int64]string{}, fullMatch: models.LawHalves * models.LawHalfMinutes}
 	lengths := map[int]int{}
 	for _, m := range matches {
 		t, err := day(m.Date)
@@ -67,7 +68,7 @@ func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
 		s.origin, s.last = first, last-first
 	}
 	for _, p := range players {
-		s.groups[p.ID] = string(p.Group())
+		s.groups[p.ID], s.positions[p.ID] = string(p.Group()), string(p.Position())
 	}
 	return s, nil
 }
@@ -79,6 +80,16 @@ type frame struct {
 	blocks  []string
 	players []int64
 	dates   []models.Date
+
+	byPosition bool // players are compared with those of their position, not of the group
+}
+
+// groupOf is what a player is grouped by.
+func (f *frame) groupOf(s *sheet, player int64) string {
+	if f.byPosition {
+		return s.positions[player]
+	}
+	return s.groups[player]
 }
 
 func newFrame(f trend.Family) *frame { return &frame{data: trend.Data{Family: f}} }
@@ -89,7 +100,7 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 	f.players, f.dates = append(f.players, player), append(f.dates, g.date)
 	f.data.Player = append(f.data.Player, strconv.FormatInt(player, 10))
 	f.data.Match = append(f.data.Match, g.name)
-	f.data.Group = append(f.data.Group, s.groups[player])
+	f.data.Group = append(f.data.Group, f.groupOf(s, player))
 	f.data.Time = append(f.data.Time, g.time-s.origin)
 	f.data.Difficulty = append(f.data.Difficulty, g.difficulty)
 	f.data.Home = append(f.data.Home, g.home)
@@ -98,7 +109,7 @@ func (f *frame) occasion(s *sheet, player int64, g game) {
 func (f *frame) subject(s *sheet, indicator, skill, unit string, lower bool) subject {
 	return subject{
 		indicator: indicator, skill: skill, unit: unit, lower: lower, matches: f.matches, blocks: f.blocks,
-		players: f.players, dates: f.dates,
+		players: f.players, dates: f.dates, byPosition: f.byPosition,
 		fit: trend.Indicator{
 			Name: indicator + skill, Data: f.data,
 			Options: trend.Options{FullMatch: s.fullMatch, Start: 0, Now: s.last, LowerIsBetter: lower},

@@ -4,7 +4,6 @@ import (
 	"math"
 	"slices"
 	"strconv"
-	"strings"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -25,7 +24,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			Method: method(r), Note: note(r, p), Checks: r.Questions,
 			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
-			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: around.compared(p),
+			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: around.compared(p, s.byPosition),
 		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
@@ -124,37 +123,28 @@ type circles struct {
 }
 
 // compared holds a player's level now against the levels now of the narrowest circle with enough others; nil for none.
-func (c *circles) compared(p *trend.Player) *models.Compared {
-	own := models.Group(p.Group)
-	scope := own.Scope()
-	for _, circle := range []struct {
-		label string
-		has   func(models.Group) bool
-	}{
-		{strings.ToLower(own.Label()), func(g models.Group) bool { return g == own && g != models.GroupUnknown }},
-		{string(scope), func(g models.Group) bool { return g.Scope() == scope && scope != "" }},
-		{"whole squad", func(models.Group) bool { return true }},
-	} {
-		if against, ok := c.labelled(circle.label, circle.has).Compare(p.Name); ok {
-			return shownComparison(against, circle.label, c.of.LowerIsBetter)
+func (c *circles) compared(p *trend.Player, byPosition bool) *models.Compared {
+	for _, ring := range rings(p.Group, byPosition) {
+		if against, ok := c.labelled(ring).Compare(p.Name); ok {
+			return shownComparison(against, ring.label, c.of.LowerIsBetter)
 		}
 	}
 	return nil
 }
 
 // labelled is the circle of the players of some position groups.
-func (c *circles) labelled(label string, has func(models.Group) bool) *trend.Circle {
-	if made, ok := c.made[label]; ok {
+func (c *circles) labelled(of ring) *trend.Circle {
+	if made, ok := c.made[of.label]; ok {
 		return made
 	}
 	var names []string
 	for i := range c.of.Players {
-		if o := &c.of.Players[i]; has(models.Group(o.Group)) {
+		if o := &c.of.Players[i]; of.has(o.Group) {
 			names = append(names, o.Name)
 		}
 	}
-	c.made[label] = c.of.Circle(names)
-	return c.made[label]
+	c.made[of.label] = c.of.Circle(names)
+	return c.made[of.label]
 }
 
 func shownComparison(c trend.Comparison, against string, lower bool) *models.Compared {

@@ -789,3 +789,33 @@ func TestEveryPictureHasItsTable(t *testing.T) {
 		t.Errorf("%d figures and %d tables", n, m)
 	}
 }
+
+// A scrum half's releases at the line are never held against a fly half's, not even where too few others are left.
+func TestReleasedAtTheLineIsNotPooledBetweenHalfBacks(t *testing.T) {
+	released := func(fly int) evidence.IndicatorLine {
+		a := flanker(6)
+		a.player.Positions = []models.Position{models.ScrumHalf}
+		for i := range a.group {
+			g := &a.group[i]
+			g.Group, g.Position = models.GroupHalfBack, models.ScrumHalf
+			if g.Mate <= fly {
+				g.Position = models.FlyHalf
+			}
+			if g.Indicator == "contact_won" {
+				g.Indicator = "released_at_line"
+			}
+		}
+		for i := range a.observations {
+			if o := &a.observations[i]; o.Indicator == "contact_won" {
+				o.Indicator = "released_at_line"
+			}
+		}
+		return indicator(t, read(t, a, models.Who{Role: models.RoleCoach}), "released_at_line")
+	}
+	if l := released(1); l.Comparison == nil || l.Comparison.Against != "scrum halves" || l.Comparison.Players != 6 {
+		t.Errorf("beside six scrum halves and a fly half: %+v", l.Comparison)
+	}
+	if l := released(2); l.Comparison != nil {
+		t.Errorf("beside five scrum halves and two fly halves: %+v; want none", l.Comparison)
+	}
+}
