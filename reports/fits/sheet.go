@@ -14,7 +14,7 @@ import (
 type sheet struct {
 	games     map[int64]game
 	groups    map[int64]string
-	positions map[int64]string // position group by player
+	positions map[int64]string // main position by player
 	days      []models.Date    // of the matches, each once
 	origin    float64          // the first of them, on day's scale: time counts from here
 	last      float64          // the last, from the origin
@@ -33,7 +33,8 @@ type game struct {
 }
 
 func newSheet(matches []models.Match, players []models.Player) (*sheet, error) {
-	s := &sheet{games: map[int64]game{}, groups: map[int64]string{}, positions: map[int64]string{}, fullMatch: models.LawHalves * models.LawHalfMinutes}
+	s := &sheet{games: map[int64]game{}, groups: map[int64]string{}, positions: map[int64]string{},
+		fullMatch: models.LawHalves * models.LawHalfMinutes}
 	lengths := map[int]int{}
 	for _, m := range matches {
 		t, err := day(m.Date)

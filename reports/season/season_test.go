@@ -790,7 +790,7 @@ func TestEveryPictureHasItsTable(t *testing.T) {
 	}
 }
 
-// A scrum half's releases at the line are never held against a fly half's, not even where too few others are left.
+// A scrum half's releases at the line are never compared with a fly half's, not even where too few others are left.
 func TestReleasedAtTheLineIsNotPooledBetweenHalfBacks(t *testing.T) {
 	released := func(fly int) evidence.IndicatorLine {
 		a := flanker(6)
