@@ -97,7 +97,7 @@ func (b pastSeason) without(out func(id int64) bool) pastSeason {
 // addBefore hangs the earlier seasons on the subjects.
 func (d *Data) addBefore(r *record, s *sheet) error {
 	for i := range d.subjects {
-		d.subjects[i].fit.Options.Season = r.length
+		d.subjects[i].fit.Options.Season, d.subjects[i].fit.Remembered = r.length, r.remembered
 	}
 	for _, b := range r.before {
 		d.earlier = append(d.earlier, b.name)

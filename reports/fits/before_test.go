@@ -162,3 +162,38 @@ func fitted(t *testing.T, d *Data) map[published]models.TrendFigures {
 	}
 	return all
 }
+
+// Earlier seasons are fitted once for a season's trends, its rehearsals and what selectors read, unless a player who
+// is hidden from selectors has figures there.
+func TestEarlierSeasonsAreFittedOnceUnlessAHiddenPlayerHasPartInThem(t *testing.T) {
+	for _, hiddenBefore := range []bool{false, true} {
+		now, past := squad(t), squad(t)
+		hidden := now.players[0].ID
+		now.leftOut = []int64{hidden}
+		if !hiddenBefore {
+			past.observations = leaving(past.observations, func(o models.Observation) bool { return o.PlayerID == hidden })
+			past.cells = leaving(past.cells, func(c models.CarryCell) bool { return c.PlayerID == hidden })
+			past.ratings = leaving(past.ratings, func(r models.Rating) bool { return r.PlayerID == hidden })
+		}
+		d, err := Read(&twoSeasons{now, past}, 1, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		subjects := map[string]bool{}
+		for _, s := range d.subjects {
+			if len(s.fit.Before[0].Value) > 0 {
+				subjects[s.indicator+"/"+s.skill] = true
+			}
+		}
+		if _, err := d.Fit(t.Context()); err != nil {
+			t.Fatal(err)
+		}
+		if _, err := d.Rehearse(t.Context(), 1); err != nil {
+			t.Fatal(err)
+		}
+		fitted := d.record.remembered.Fitted()
+		if want := len(subjects); !hiddenBefore && fitted != want || hiddenBefore && fitted <= want {
+			t.Errorf("figures of the hidden player before: %v; %d fits of %d subjects", hiddenBefore, fitted, want)
+		}
+	}
+}

@@ -109,6 +109,7 @@ type record struct {
 	goals        []models.Goal // open ones
 	length       float64       // of the season, in days
 	before       []pastSeason  // the latest first
+	remembered   *trend.EarlierFits
 	minutes      map[appeared]float64
 	offered      models.Opportunities
 }
@@ -125,7 +126,7 @@ func (r *record) minutesOf(player, match int64) float64 {
 }
 
 func readRecord(src Source, season, squad int64) (*record, error) {
-	r := &record{}
+	r := &record{remembered: &trend.EarlierFits{}}
 	for _, read := range []func() error{
 		func() (err error) {
 			r.games, err = src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad, WithoutStops: true})

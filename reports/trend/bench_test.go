@@ -51,7 +51,7 @@ func BenchmarkFitSquad(b *testing.B) {
 	for i := range 30 {
 		c := squadSeasons[i%3]
 		indicators = append(indicators,
-			Indicator{fmt.Sprint(c.name, i), referenceData(b, c.family, c.file, c.value, c.trials), Options{}, nil})
+			Indicator{Name: fmt.Sprint(c.name, i), Data: referenceData(b, c.family, c.file, c.value, c.trials)})
 	}
 	for b.Loop() {
 		if _, err := FitSquad(b.Context(), indicators); err != nil {
@@ -94,7 +94,8 @@ func BenchmarkFitSquadWithEarlierSeasons(b *testing.B) {
 			}
 			return d
 		}
-		indicators = append(indicators, Indicator{fmt.Sprint(c.name, i), now, Options{}, []Data{season(), season()}})
+		before := []Data{season(), season()}
+		indicators = append(indicators, Indicator{Name: fmt.Sprint(c.name, i), Data: now, Before: before})
 	}
 	for b.Loop() {
 		if _, err := FitSquad(b.Context(), indicators); err != nil {

@@ -440,10 +440,10 @@ func TestLowerIsBetterTurnsTheVerdictsRound(t *testing.T) {
 func TestFitSquadFitsAllAndStopsWhenTold(t *testing.T) {
 	var list []Indicator
 	for _, c := range squadSeasons {
-		list = append(list, Indicator{c.name, referenceData(t, c.family, c.file, c.value, c.trials), Options{}, nil})
+		list = append(list, Indicator{Name: c.name, Data: referenceData(t, c.family, c.file, c.value, c.trials)})
 	}
-	list = append(list, Indicator{"impossible", Data{Family: Rate, Player: []string{"a"}, Value: []float64{-1}},
-		Options{}, nil})
+	list = append(list, Indicator{Name: "impossible",
+		Data: Data{Family: Rate, Player: []string{"a"}, Value: []float64{-1}}})
 	results, err := FitSquad(context.Background(), list)
 	if err == nil || results[4] != nil {
 		t.Error("an impossible count went through")

@@ -15,6 +15,8 @@ type Indicator struct {
 	Data    Data
 	Options Options
 	Before  []Data // earlier seasons, the latest first, see FitEarlier
+	// of Before, shared with other fits of the same season; nil: none
+	Remembered *EarlierFits
 }
 
 // FitSquad fits a squad's indicators on all cores, once to learn the scales that they share with their earlier seasons
@@ -69,7 +71,7 @@ func prepared(ctx context.Context, given []Indicator) ([]Indicator, []error) {
 			return struct{}{}, nil
 		}
 		if len(in.Before) > 0 {
-			e, err := FitEarlier(in.Before, in.Options)
+			e, err := in.Remembered.fit(in.Before, in.Options)
 			if err != nil {
 				return struct{}{}, fmt.Errorf("fit %s: %w", in.Name, err)
 			}
