@@ -85,12 +85,13 @@ type ForecastPair struct {
 const ForecastMatches = 5
 
 // Score is what the trends of a squad's season add to the account that is kept of them: new forecasts, and what came
-// of earlier ones where that is new or was corrected.
+// of earlier ones where that is new or was corrected. With them goes what the trends tell the academy's other squads.
 type Score struct {
 	Said      []Forecast
 	SaidPairs []ForecastPair
 	Came      []Forecast
 	CamePairs []ForecastPair
+	Scales    *SquadScales // nil: what is kept stays
 }
 
 // SettleTask asks for the forecasts of one squad's season to be settled. A season's end is not a change to anything,

@@ -24,6 +24,23 @@ type SquadSeason struct {
 	ShownAt       time.Time `json:"-"`
 }
 
+// SquadScales are what the fits of a squad's season say of the scales that an academy's trends share. They are kept with
+// the squad's season.
+type SquadScales struct {
+	Scales      []ScaleSketch `json:"-" gorm:"serializer:json" texts:"-"`
+	ShownScales []ScaleSketch `json:"-" gorm:"serializer:json" texts:"-"` // without the players hidden from selectors
+	ScalesUntil Date          `json:"-"`                                  // the last day of the data that they stand on
+}
+
+// ScaleSketch is what the fit of one indicator says of them, see trend.Sketch. It names no player.
+type ScaleSketch struct {
+	Slope    []float64 `json:"s,omitempty"`
+	Year     []float64 `json:"y,omitempty"`
+	Trend    float64   `json:"t,omitempty"`
+	Variance float64   `json:"v,omitempty"`
+	Share    float64   `json:"p,omitempty"`
+}
+
 // PlayerList writes the ids of players in order, such as "3,17", so that two sets of players can be compared.
 func PlayerList(ids []int64) string {
 	parts := make([]string, len(ids))

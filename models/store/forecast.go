@@ -76,6 +76,9 @@ func (tx *Tx) KeepScore(of models.SquadSeason, score models.Score) error {
 	if err != nil || kept.Fitted > of.Revision {
 		return err
 	}
+	if err := tx.keepScales(of, score.Scales); err != nil {
+		return err
+	}
 	if err := tx.keepSaid(of, score); err != nil {
 		return err
 	}

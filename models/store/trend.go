@@ -116,11 +116,15 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	return tx.recorded(of)
 }
 
+// squadSeasonColumns are those of models.SquadSeason; the scales beside them are long, see Scales.
+var squadSeasonColumns = []string{"academy_id", "season_id", "squad_id", "revision", "changed_at", "fitted", "left_out",
+	"shown_revision", "shown_at"}
+
 // recorded is a squad's season as it is.
 func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
 	found := []models.SquadSeason{}
-	err := tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ?", tx.who.AcademyID, of.season, of.squad).
-		Find(&found).Error
+	err := tx.query().Select(squadSeasonColumns).Where("academy_id = ? AND season_id = ? AND squad_id = ?",
+		tx.who.AcademyID, of.season, of.squad).Find(&found).Error
 	if err := tx.done("read the revision of a squad's season", err); err != nil {
 		return models.SquadSeason{}, err
 	}
@@ -137,7 +141,7 @@ func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
 	}
 	found := []models.SquadSeason{}
-	err := tx.query().Where("academy_id = ?",
+	err := tx.query().Select(squadSeasonColumns).Where("academy_id = ?",
 		tx.who.AcademyID).Order("changed_at, season_id, squad_id").Find(&found).Error
 	if err := tx.done("read which trends are behind", err); err != nil {
 		return nil, err

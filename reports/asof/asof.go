@@ -329,6 +329,9 @@ func (p *Past) TrendsWithheld(int64, int64) (bool, error) { return false, nil }
 // LeftOut is nobody: trends of the past are made for those who may see everybody.
 func (p *Past) LeftOut(int64, int64) ([]int64, error) { return nil, nil }
 
+// Scales of other squads are kept as of today alone.
+func (p *Past) Scales(int64, int64) ([]models.SquadScales, error) { return nil, nil }
+
 // Publications are none: no earlier day of them is kept.
 func (p *Past) Publications(models.TrendFilter) ([]models.Publication, error) { return nil, nil }
 

@@ -38,6 +38,8 @@ type Source interface {
 	Now() time.Time
 	LeftOut(season, squad int64) ([]int64, error)
 	TrendsBehind(season, squad int64) (bool, error)
+	// Scales are what the fits of the season's other squads say of the academy's scales.
+	Scales(season, squad int64) ([]models.SquadScales, error)
 }
 
 // Data is everything that a squad's season is fitted to.
@@ -55,7 +57,8 @@ type Data struct {
 
 	record  *record         // that the data were laid out from
 	results []*trend.Result // of the subjects, once fitted; nil where one could not be
-	account account         // of forecasts, see forecast.go
+	scales  scales
+	account account // of forecasts, see forecast.go
 
 	visible *Data // the data without players hidden from selectors, nil where there are none; see selectors.go
 }
@@ -112,6 +115,8 @@ type record struct {
 	remembered   *trend.EarlierFits
 	minutes      map[appeared]float64
 	offered      models.Opportunities
+	scales       []models.SquadScales // of the academy's other squads
+	hides        bool                 // players hidden from selectors are left out
 }
 
 // appeared is a player in a match.
@@ -148,6 +153,7 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 		},
 		func() (err error) { r.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season}); return err },
 		func() (err error) { r.offered, err = src.Opportunities(season, squad); return err },
+		func() (err error) { r.scales, err = src.Scales(season, squad); return err },
 		func() error {
 			all, err := src.Appearances(models.AppearanceFilter{SeasonID: season, SquadID: squad})
 			r.minutes = make(map[appeared]float64, len(all))
@@ -219,6 +225,7 @@ func (r *record) data() (*Data, error) {
 	if err := d.addBefore(r, sheet); err != nil {
 		return nil, err
 	}
+	d.addScales(r)
 	for _, g := range r.goals {
 		key := goalKey(g.Indicator, g.Skill, g.PlayerID)
 		d.goals[key] = append(d.goals[key], g)
@@ -332,11 +339,11 @@ func (d *Data) fitted(ctx context.Context) error {
 	for i := range d.subjects {
 		indicators[i] = d.subjects[i].fit
 	}
-	results, err := trend.FitSquad(ctx, indicators)
+	results, own, err := trend.FitWith(ctx, indicators, d.scales.others)
 	if ctx.Err() != nil {
 		return err
 	}
-	d.results = results
+	d.results, d.scales.own = results, own
 	return beyondTooLittle(err)
 }
 

@@ -35,12 +35,15 @@ type book struct {
 	now          time.Time
 	leftOut      []int64
 	seasons      []models.Season
+	scales       []models.SquadScales
 }
 
 func (b *book) LeftOut(int64, int64) ([]int64, error) { return b.leftOut, nil }
 func (b *book) TrendsBehind(int64, int64) (bool, error) {
 	return b.revision.Fitted != b.revision.Revision || models.PlayerList(b.leftOut) != b.revision.LeftOut, nil
 }
+
+func (b *book) Scales(int64, int64) ([]models.SquadScales, error) { return b.scales, nil }
 
 func (b *book) SquadSeason(int64, int64) (models.SquadSeason, error) {
 	return b.revision, nil

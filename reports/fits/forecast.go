@@ -54,6 +54,7 @@ func (d *Data) Score(ctx context.Context) (models.Score, error) {
 	var score models.Score
 	err := d.foretell(ctx, &score)
 	d.settle(&score)
+	score.Scales = d.keptScales()
 	return score, err
 }
 

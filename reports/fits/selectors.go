@@ -26,6 +26,7 @@ func (d *Data) readForSelectors(src Source, r *record, season, squad int64) erro
 // without is the record as it would be without some players.
 func (r *record) without(players []int64) *record {
 	left := *r
+	left.hides = true
 	out := func(id int64) bool { return slices.Contains(players, id) }
 	left.players = leaving(r.players, func(p models.Player) bool { return out(p.ID) })
 	left.observations = leaving(r.observations, func(o models.Observation) bool { return out(o.PlayerID) })

@@ -23,7 +23,7 @@ import (
 type Earlier struct {
 	levels   map[string]Past
 	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
-	sketches []sketch              // of the seasons, for learning scales
+	sketches []Sketch              // of the seasons, for learning scales
 	aside    []pastAside           // the latest season's first, each season's by row
 }
 
@@ -100,7 +100,7 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 		out.levels[name] = s.pastOf(j)
 		own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 	}
-	out.sketches = append(out.sketches, sketch)
+	out.sketches = append(out.sketches, sketch.Sketch)
 	out.aside = append(aside, out.aside...)
 	return out, nil
 }

@@ -2,6 +2,7 @@ package trend
 
 import (
 	"math"
+	"slices"
 
 	"gonum.org/v1/gonum/mathext"
 )
@@ -36,13 +37,19 @@ func (s Scales) orStart() Scales {
 	return s
 }
 
-// sketch is what one fit says of the scales: the log-likelihood of each SD at sketchSD, other SDs at their mode (nil:
-// not in the model), and the squad's trend without its prior, per whole season, with its variance and the share of a
-// season seen.
+// Sketch is what one fit says of the scales, in few enough numbers to keep for the fits of an academy's other squads.
+// It names no player.
+type Sketch struct {
+	// The log-likelihood of each SD at some sizes, other SDs at their mode, less the highest; nil: not in the model.
+	Slope, Year []float64
+	// The squad's trend without its prior, per whole season, with its variance and the share of a season seen.
+	Trend, Variance, Share float64
+}
+
+// sketch is a Sketch and where its search ended.
 type sketch struct {
-	slope, year            []float64
-	trend, variance, share float64
-	mode                   []float64 // of ψ
+	Sketch
+	mode []float64 // of ψ
 }
 
 var sketchSD = []float64{0.01, 0.03, 0.06, 0.1, 0.15, 0.22, 0.3, 0.42, 0.6}
@@ -61,9 +68,22 @@ func (s *season) sketch(p posed, f func(x, gradient []float64) float64, mode []f
 		}
 		return l
 	}
-	k := sketch{slope: at(p.hyper.slope), year: at(p.hyper.between)}
+	k := sketch{Sketch: Sketch{Slope: belowBest(at(p.hyper.slope)), Year: belowBest(at(p.hyper.between))}}
 	k.addTrend(s)
 	return k
+}
+
+// belowBest takes the highest off log-likelihoods, and keeps each of them a number; nil where there is none.
+func belowBest(l []float64) []float64 {
+	const least = -700 // nothing, in a sum of exponentials
+	if len(l) == 0 || math.IsInf(slices.Max(l), 0) {
+		return nil
+	}
+	best := slices.Max(l)
+	for i := range l {
+		l[i] = max(l[i]-best, least)
+	}
+	return l
 }
 
 // addTrend takes the squad's trend out of what is believed of it: a normal belief (μ, v) under a prior N(0, p) comes
@@ -81,8 +101,8 @@ func (k *sketch) addTrend(s *season) {
 	mean, sd := m.moments()
 	p := math.Pow(s.options.Scales.orStart().Trend, 2) * s.layout.span
 	if rest := 1/(sd*sd) - 1/p; rest > 1e-6/p {
-		k.variance, k.share = 1/rest, s.layout.span
-		k.trend = mean / (sd * sd) * k.variance
+		k.Variance, k.Share = 1/rest, s.layout.span
+		k.Trend = mean / (sd * sd) * k.Variance
 	}
 }
 
@@ -95,14 +115,14 @@ func (k *sketch) addTrend(s *season) {
 // and of it the mean of log s. How alike the slopes' SDs are is learned with their scale, p(n) ∝ 1/n: a half-normal
 // holds many SDs near zero, which fits in which all vary alike refute, and whose intervals of the change would be too
 // narrow. Source: Efron 2010, Large-Scale Inference, §1; here what is learned is a scale.
-func learnScales(sketches []sketch) Scales {
+func learnScales(sketches []Sketch) Scales {
 	var slopes, years [][]float64
 	for _, k := range sketches {
-		if k.slope != nil {
-			slopes = append(slopes, k.slope)
+		if len(k.Slope) == len(sketchSD) {
+			slopes = append(slopes, k.Slope)
 		}
-		if k.year != nil {
-			years = append(years, k.year)
+		if len(k.Year) == len(sketchSD) {
+			years = append(years, k.Year)
 		}
 	}
 	const (
@@ -113,9 +133,9 @@ func learnScales(sketches []sketch) Scales {
 	year, _ := learnScale(startYear, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
 	trend, _ := learnScale(startTrend, []float64{1}, func(s, _ float64) (l float64) {
 		for _, k := range sketches {
-			if k.variance > 0 {
-				v := k.variance + s*s*k.share
-				l -= 0.5 * (math.Log(v) + k.trend*k.trend/v)
+			if k.Variance > 0 {
+				v := k.Variance + s*s*k.Share
+				l -= 0.5 * (math.Log(v) + k.Trend*k.Trend/v)
 			}
 		}
 		return l
@@ -164,18 +184,11 @@ func chis(logs [][]float64, s, n float64) (sum float64) {
 		total, below = total+weights[i], above
 	}
 	for _, l := range logs {
-		best := math.Inf(-1)
-		for _, v := range l {
-			best = max(best, v)
-		}
-		if math.IsInf(best, -1) {
-			continue
-		}
 		var p float64
 		for i, v := range l {
-			p += weights[i] / total * math.Exp(v-best)
+			p += weights[i] / total * math.Exp(v)
 		}
-		sum += math.Log(p) + best
+		sum += math.Log(p)
 	}
 	return sum
 }

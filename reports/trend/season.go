@@ -47,7 +47,7 @@ const (
 	priorSquad     = 0.3
 	priorLent      = 0.12
 	leanLevel      = 0.7
-	wanders        = 0.2 // share of a random walk in how levels move, see belief.wander
+	wanders        = 0.125 // share of a random walk in how levels move, see belief.wander
 	leanMatch      = 0.2
 	leanCoach      = 0.4
 	leanDispersion = 0.4

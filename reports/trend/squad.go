@@ -28,10 +28,19 @@ type Indicator struct {
 // its own skill. Scales are learned from what is counted alone, and each skill is judged by itself: the expected share
 // of false signs of all firm verdicts is still at most that of the worst part.
 func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
+	results, _, err := FitWith(ctx, indicators, nil)
+	return results, err
+}
+
+// FitWith is FitSquad for a squad of an academy: the scales are learned from the sketches of its other squads too. own
+// are those of the squad's season.
+func FitWith(ctx context.Context, indicators []Indicator, others []Sketch) (
+	results []*Result, own []Sketch, err error,
+) {
 	indicators, before := prepared(ctx, indicators)
-	scales, modes, err := scalesOf(ctx, indicators)
+	scales, own, modes, err := scalesOf(ctx, indicators, others)
 	if err != nil {
-		return make([]*Result, len(indicators)), fmt.Errorf("fit squad: %w", err)
+		return make([]*Result, len(indicators)), nil, fmt.Errorf("fit squad: %w", err)
 	}
 	results, failed, err := fitAll(ctx, indicators, func(i int) (Result, error) {
 		o := indicators[i].Options
@@ -39,7 +48,7 @@ func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 		return Fit(indicators[i].Data, o)
 	})
 	if err != nil {
-		return results, fmt.Errorf("fit squad: %w", err)
+		return results, nil, fmt.Errorf("fit squad: %w", err)
 	}
 	var fitted []*Result
 	for i, r := range results {
@@ -52,7 +61,7 @@ func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 		}
 	}
 	Judge(fitted)
-	return results, errors.Join(append(before, failed...)...)
+	return results, own, errors.Join(append(before, failed...)...)
 }
 
 // prepared fits the indicators' earlier seasons, and lends each the players' levels of all other rates. What cannot be
@@ -89,16 +98,18 @@ func prepared(ctx context.Context, given []Indicator) ([]Indicator, []error) {
 	return indicators, failed
 }
 
-// scalesOf learns the scales of indicators and their earlier seasons, and tells where each search ended.
-func scalesOf(ctx context.Context, indicators []Indicator) (Scales, [][]float64, error) {
+// scalesOf learns the scales of indicators, their earlier seasons and other squads, and tells where each search ended.
+func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
+	s Scales, own []Sketch, modes [][]float64, err error,
+) {
 	firsts, _, err := fitAll(ctx, indicators, func(i int) (sketch, error) {
 		return sketchSeason(indicators[i].Data, indicators[i].Options)
 	})
 	if err != nil {
-		return Scales{}, nil, err
+		return Scales{}, nil, nil, err
 	}
-	var sketches []sketch
-	modes := make([][]float64, len(indicators))
+	sketches := slices.Clone(others)
+	modes = make([][]float64, len(indicators))
 	for i, first := range firsts {
 		if first != nil {
 			modes[i] = first.mode
@@ -107,13 +118,13 @@ func scalesOf(ctx context.Context, indicators []Indicator) (Scales, [][]float64,
 			continue
 		}
 		if first != nil {
-			sketches = append(sketches, *first)
+			own = append(own, first.Sketch)
 		}
 		if e := indicators[i].Options.Earlier; e != nil {
 			sketches = append(sketches, e.sketches...)
 		}
 	}
-	return learnScales(sketches), modes, nil
+	return learnScales(append(sketches, own...)), own, modes, nil
 }
 
 // fitAll does something for each indicator on all cores. What fails has no result, and its error.

@@ -1,0 +1,38 @@
+package store
+
+import (
+	"encoding/json"
+	"fmt"
+
+	"throughline/models"
+)
+
+// Scales returns what the fits of a season's other squads say of the scales that the academy's trends share. It is for
+// those who may keep trends.
+func (tx *Tx) Scales(season, squad int64) ([]models.SquadScales, error) {
+	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
+		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+	}
+	return rows[models.SquadScales](tx, "read the scales of other squads",
+		`SELECT scales, shown_scales, scales_until FROM squad_seasons
+		WHERE academy_id = ? AND season_id = ? AND squad_id <> ? AND scales_until <> '' ORDER BY squad_id`,
+		tx.who.AcademyID, season, squad)
+}
+
+// keepScales keeps what the fits of a squad's season say of the scales.
+func (tx *Tx) keepScales(of models.SquadSeason, s *models.SquadScales) error {
+	if s == nil {
+		return nil
+	}
+	all, err := json.Marshal(s.Scales)
+	if err != nil {
+		return fmt.Errorf("keep scales: %w", err)
+	}
+	shown, err := json.Marshal(s.ShownScales)
+	if err != nil {
+		return fmt.Errorf("keep scales: %w", err)
+	}
+	return tx.exec("keep scales", `UPDATE squad_seasons SET scales = ?, shown_scales = ?, scales_until = ?
+		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
+		string(all), string(shown), s.ScalesUntil, tx.who.AcademyID, of.SeasonID, of.SquadID)
+}

@@ -1,0 +1,75 @@
+package fits
+
+import (
+	"math"
+	"slices"
+
+	"throughline/models"
+	"throughline/reports/trend"
+)
+
+// Squads of an academy share the scales of their priors: what a season makes of a level, and of a squad. Each squad's
+// fits keep what they say of them, and the next fits of the season's other squads learn from it. A fit takes nothing
+// that stands on later matches than its own, so that no forecast knows what came; and fits for selectors take what was
+// kept without the players who are hidden from them. Earlier seasons are those of all squads already, see before.go.
+
+// scales are what the fits of a squad's season say of the academy's scales, and what others do.
+type scales struct {
+	others, own []trend.Sketch
+}
+
+// addScales takes what other squads' fits say that stand on nothing later.
+func (d *Data) addScales(r *record) {
+	last := d.lastDay()
+	for _, other := range r.scales {
+		kept := other.Scales
+		if r.hides {
+			kept = other.ShownScales
+		}
+		if other.ScalesUntil > last {
+			continue
+		}
+		for _, k := range kept {
+			d.scales.others = append(d.scales.others, trend.Sketch(k))
+		}
+	}
+}
+
+// lastDay is the last with figures; fixtures that are not yet played have none.
+func (d *Data) lastDay() (last models.Date) {
+	for i := range d.subjects {
+		last = max(last, slices.Max(d.subjects[i].dates))
+	}
+	return last
+}
+
+// keptScales are the fits' own, for other squads; nil before a fit.
+func (d *Data) keptScales() *models.SquadScales {
+	if d.results == nil {
+		return nil
+	}
+	s := &models.SquadScales{Scales: compactScales(d.scales.own), ScalesUntil: d.lastDay()}
+	s.ShownScales = s.Scales
+	if d.visible != nil {
+		s.ShownScales = compactScales(d.visible.scales.own)
+	}
+	return s
+}
+
+// compactScales rounds to a thousandth of log-likelihood, and to six digits.
+func compactScales(sketches []trend.Sketch) []models.ScaleSketch {
+	all := make([]models.ScaleSketch, 0, len(sketches))
+	thousandths := func(l []float64) []float64 {
+		out := make([]float64, len(l))
+		for i, v := range l {
+			out[i] = math.Round(1000*v) / 1000
+		}
+		return out
+	}
+	for _, k := range sketches {
+		one := models.ScaleSketch(k)
+		one.Slope, one.Year = thousandths(k.Slope), thousandths(k.Year)
+		all = append(all, one)
+	}
+	return all
+}
