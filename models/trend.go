@@ -22,14 +22,19 @@ type SquadSeason struct {
 	LeftOut       string    `json:"-" texts:"-"`
 	ShownRevision int64     `json:"-"`
 	ShownAt       time.Time `json:"-"`
+	// Scales and ShownScales are lists of ScaleSketch as JSON, and ScalesUntil the last day of the data that they stand
+	// on: see SquadScales, which is how they are read.
+	Scales      string `json:"-" texts:"-"`
+	ShownScales string `json:"-" texts:"-"`
+	ScalesUntil Date   `json:"-"`
 }
 
 // SquadScales are what the fits of a squad's season say of the scales that an academy's trends share. They are kept with
 // the squad's season.
 type SquadScales struct {
-	Scales      []ScaleSketch `json:"-" gorm:"serializer:json" texts:"-"`
-	ShownScales []ScaleSketch `json:"-" gorm:"serializer:json" texts:"-"` // without the players hidden from selectors
-	ScalesUntil Date          `json:"-"`                                  // the last day of the data that they stand on
+	All   []ScaleSketch
+	Shown []ScaleSketch // without the players hidden from selectors
+	Until Date          // the last day of the data that they stand on
 }
 
 // ScaleSketch is what the fit of one indicator says of them, see trend.Sketch. It names no player.

@@ -16,8 +16,8 @@ func TestScalesOfASquadsSeasonAreForTheOthersOfTheSeason(t *testing.T) {
 		console := models.Console(w.academy.ID)
 		of := models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: w.revision(t)}
 		said := models.SquadScales{
-			Scales:      []models.ScaleSketch{{Slope: []float64{0, -1.5}, Trend: 0.1, Variance: 0.2, Share: 0.5}},
-			ShownScales: []models.ScaleSketch{{Slope: []float64{-1, 0}}}, ScalesUntil: "2025-10-04",
+			All:   []models.ScaleSketch{{Slope: []float64{0, -1.5}, Trend: 0.1, Variance: 0.2, Share: 0.5}},
+			Shown: []models.ScaleSketch{{Slope: []float64{-1, 0}}}, Until: "2025-10-04",
 		}
 		write(t, s, console, func(tx *store.Tx) error { return tx.KeepScore(of, models.Score{Scales: &said}) })
 		write(t, s, console, func(tx *store.Tx) error { return tx.KeepScore(of, models.Score{}) })

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"encoding/json"
+	"errors"
 	"testing"
 	"time"
 
@@ -19,6 +20,41 @@ func (w *world) revision(t *testing.T) int64 {
 		return err
 	})
 	return ss.Revision
+}
+
+// Levels start from earlier seasons: a change to one marks the trends of later seasons as behind, never the other way.
+func TestAChangeToAnEarlierSeasonMarksTheTrendsOfLaterOnes(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		match := func(season models.Season) {
+			t.Helper()
+			write(t, s, w.manager, func(tx *store.Tx) error {
+				m := models.Match{SeasonID: season.ID, SquadID: &w.colts.ID, Date: season.Starts.AddDays(20), Opponent: "Fellmoor",
+					Halves: 2, HalfMinutes: 35}
+				return tx.CreateMatch(&m)
+			})
+		}
+		revisions := func() (earlier, later int64) {
+			read(t, s, w.manager, func(tx *store.Tx) error {
+				a, err1 := tx.SquadSeason(w.last.ID, w.colts.ID)
+				b, err2 := tx.SquadSeason(w.season.ID, w.colts.ID)
+				earlier, later = a.Revision, b.Revision
+				return errors.Join(err1, err2)
+			})
+			return earlier, later
+		}
+		match(w.season)
+		before, after := revisions()
+		match(w.last)
+		if e, l := revisions(); e <= before || l <= after {
+			t.Errorf("a match of the earlier season: revisions %d to %d and %d to %d", before, e, after, l)
+		}
+		before, after = revisions()
+		match(w.season)
+		if e, l := revisions(); e != before || l <= after {
+			t.Errorf("a match of the later season: revisions %d to %d and %d to %d", before, e, after, l)
+		}
+	})
 }
 
 func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {

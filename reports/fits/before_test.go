@@ -1,6 +1,7 @@
 package fits
 
 import (
+	"math"
 	"slices"
 	"testing"
 
@@ -86,6 +87,57 @@ func TestASeasonStartsFromTheSeasonBefore(t *testing.T) {
 	}
 	if n == 0 || narrower < n*8/10 {
 		t.Errorf("%d of %d levels are surer with the season before", narrower, n)
+	}
+}
+
+// A season's fit lends the levels of all other rates: a player with many passes is taken to carry more where little is
+// known of their carries, unless an earlier season tells.
+func TestOtherRatesLendToPlayersWithoutAnEarlierSeasonOnly(t *testing.T) {
+	newcomer := squad(t).players[0].ID
+	level := func(passes float64, past bool) float64 {
+		now := squad(t)
+		first := now.matches[0].ID
+		mean := map[int64]float64{}
+		for _, o := range now.observations {
+			if o.Indicator == "carries" {
+				mean[o.PlayerID] += o.Numerator / 8
+			}
+		}
+		var kept []models.Observation
+		for _, o := range now.observations {
+			if o.Indicator != "carries" {
+				continue
+			}
+			if o.PlayerID != newcomer || o.MatchID == first {
+				kept = append(kept, o)
+			}
+			other := o // their passes go with their carries; the newcomer's are as asked
+			other.Indicator, other.Numerator = "passes", math.Round(mean[o.PlayerID])
+			if o.PlayerID == newcomer {
+				other.Numerator = passes
+			}
+			kept = append(kept, other)
+		}
+		now.observations = kept
+		var src Source = now
+		if past {
+			src = &twoSeasons{now, squad(t)}
+		}
+		d, err := Read(src, 1, 1)
+		if err != nil {
+			t.Fatal(err)
+		}
+		f := fitted(t, d)[published{newcomer, "carries", ""}]
+		if f.Now == nil {
+			t.Fatal("no level")
+		}
+		return f.Now.Mean
+	}
+	if few, many := level(1, false), level(30, false); !(many > 1.03*few) {
+		t.Errorf("the newcomer carries %v with few passes and %v with many", few, many)
+	}
+	if few, many := level(1, true), level(30, true); math.Abs(many-few) > 0.01*few {
+		t.Errorf("with an earlier season, passes move carries from %v to %v", few, many)
 	}
 }
 

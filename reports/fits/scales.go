@@ -22,11 +22,11 @@ type scales struct {
 func (d *Data) addScales(r *record) {
 	last := d.lastDay()
 	for _, other := range r.scales {
-		kept := other.Scales
+		kept := other.All
 		if r.hides {
-			kept = other.ShownScales
+			kept = other.Shown
 		}
-		if other.ScalesUntil > last {
+		if other.Until > last {
 			continue
 		}
 		for _, k := range kept {
@@ -48,10 +48,10 @@ func (d *Data) keptScales() *models.SquadScales {
 	if d.results == nil {
 		return nil
 	}
-	s := &models.SquadScales{Scales: compactScales(d.scales.own), ScalesUntil: d.lastDay()}
-	s.ShownScales = s.Scales
+	s := &models.SquadScales{All: compactScales(d.scales.own), Until: d.lastDay()}
+	s.Shown = s.All
 	if d.visible != nil {
-		s.ShownScales = compactScales(d.visible.scales.own)
+		s.Shown = compactScales(d.visible.scales.own)
 	}
 	return s
 }

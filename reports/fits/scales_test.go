@@ -17,9 +17,9 @@ func TestScalesAreLearnedOverTheAcademysSquads(t *testing.T) {
 	b.ratings = nil
 	still := models.ScaleSketch{Slope: []float64{0, -1, -4, -12, -25, -50, -90, -150, -300}, Trend: 0, Variance: 1e-4,
 		Share: 1}
-	other := models.SquadScales{ScalesUntil: "2025-09-06"}
+	other := models.SquadScales{Until: "2025-09-06"}
 	for range 40 {
-		other.Scales = append(other.Scales, still)
+		other.All = append(other.All, still)
 	}
 	width := func(hidden []int64, scales ...models.SquadScales) (w float64) {
 		t.Helper()
@@ -43,7 +43,7 @@ func TestScalesAreLearnedOverTheAcademysSquads(t *testing.T) {
 		t.Errorf("changes are %v wide with 40 still indicators elsewhere, %v without", pooled, alone)
 	}
 	later := other
-	later.ScalesUntil = "2026-12-01"
+	later.Until = "2026-12-01"
 	if w := width(nil, later); math.Abs(w-alone) > 1e-9 {
 		t.Errorf("what stands on later matches moves the width from %v to %v", alone, w)
 	}
@@ -78,15 +78,15 @@ func TestFitsKeepWhatTheySayOfTheScales(t *testing.T) {
 	last := slices.MaxFunc(b.matches[:len(b.matches)-1], func(a, b models.Match) int {
 		return slices.Compare([]byte(a.Date), []byte(b.Date))
 	}).Date
-	if s == nil || len(s.Scales) != len(d.subjects) || s.ScalesUntil != last {
+	if s == nil || len(s.All) != len(d.subjects) || s.Until != last {
 		t.Fatalf("kept %+v, want %d sketches until %s", s, len(d.subjects), last)
 	}
-	all, err1 := json.Marshal(s.Scales)
-	shown, err2 := json.Marshal(s.ShownScales)
+	all, err1 := json.Marshal(s.All)
+	shown, err2 := json.Marshal(s.Shown)
 	if err1 != nil || err2 != nil || string(all) == string(shown) {
 		t.Errorf("selectors' scales are those with everybody, %v, %v", err1, err2)
 	}
-	if len(all) > 100*len(s.Scales)*4 {
-		t.Errorf("%d bytes for %d indicators", len(all), len(s.Scales))
+	if len(all) > 100*len(s.All)*4 {
+		t.Errorf("%d bytes for %d indicators", len(all), len(s.All))
 	}
 }

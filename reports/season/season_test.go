@@ -316,6 +316,34 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 	}
 }
 
+// Levels at the ends of earlier seasons stand before the season's matches on one axis, the oldest first, in the picture
+// and its table.
+func TestSeasonsStandOnOneAxis(t *testing.T) {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	won := trendOf("contact_won", "steady", 0.5, 0.5)
+	at := func(v float64) models.Estimate {
+		return models.Estimate{Mean: v, Range80: models.Range{Lo: v - 0.1, Hi: v + 0.1},
+			Range95: models.Range{Lo: v - 0.2, Hi: v + 0.2}}
+	}
+	won.Figures.Before = []models.PastLevel{{Season: "2024-25", Estimate: at(0.44)}, {Season: "2023-24",
+		Estimate: at(0.31)}}
+	a.trends = []models.Trend{won}
+	page := file(t, read(t, a, staff))
+	older, last := strings.Index(page, "end of 2023-24"), strings.Index(page, "end of 2024-25")
+	if older < 0 || last < older {
+		t.Fatalf("the table has the earlier seasons at %d and %d", older, last)
+	}
+	for _, want := range []string{"31%", "21 to 41%", "11 to 51%", "44%"} {
+		if !strings.Contains(page[older:last+600], want) {
+			t.Errorf("no %q beside the earlier seasons", want)
+		}
+	}
+	if !regexp.MustCompile(`<svg(?s:.*?)>2023-24</(?s:.*?)>2024-25</(?s:.*?)</svg>`).MatchString(page) {
+		t.Error("the picture's axis has not both earlier seasons in order")
+	}
+}
+
 // What looks like a slip stands under the figure, in the cautions and in the JSON, for staff and not for the player;
 // so does why there is no level.
 func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
