@@ -29,8 +29,8 @@ type SquadSeason struct {
 	ScalesUntil Date   `json:"-"`
 }
 
-// SquadScales are what the fits of a squad's season say of the scales that an academy's trends share. They are kept with
-// the squad's season.
+// SquadScales are what the fits of a squad's season say of the scales that an academy's trends share. They are kept
+// with the squad's season.
 type SquadScales struct {
 	All   []ScaleSketch
 	Shown []ScaleSketch // without the players hidden from selectors

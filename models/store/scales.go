@@ -24,7 +24,8 @@ func (tx *Tx) Scales(season, squad int64) ([]models.SquadScales, error) {
 	all := make([]models.SquadScales, len(found))
 	for i, f := range found {
 		all[i].Until = f.ScalesUntil
-		err := errors.Join(json.Unmarshal([]byte(f.Scales), &all[i].All), json.Unmarshal([]byte(f.ShownScales), &all[i].Shown))
+		err := errors.Join(json.Unmarshal([]byte(f.Scales), &all[i].All),
+			json.Unmarshal([]byte(f.ShownScales), &all[i].Shown))
 		if err != nil {
 			return nil, fmt.Errorf("read the scales of other squads: %w", err)
 		}

@@ -93,7 +93,7 @@ func nothingSaid(why string) func(t *testing.T, r Result) {
 	}
 }
 
-// levelsWithin wants every level now within a range, and nothing said of anybody beyond it.
+// levelsWithin wants every level now within a range, and nothing said beyond it.
 func levelsWithin(lo, hi float64) func(t *testing.T, r Result) {
 	return func(t *testing.T, r Result) {
 		for _, p := range r.Players {
