@@ -153,12 +153,12 @@ func (s *Server) unread(w http.ResponseWriter, r *http.Request, err error) {
 			"request body too large; the limit is %s", inBytes(large.Limit)))
 	case errors.Is(err, errBusy):
 		s.fail(w, r, http.StatusServiceUnavailable, models.Errorf(models.Conflict,
-			"the server is reading too much at once: try again in %s s", retryAfter))
+			"the server is busy; try again in %s s", retryAfter))
 	case errors.Is(err, os.ErrDeadlineExceeded):
-		s.fail(w, r, http.StatusRequestTimeout, models.Errorf(models.Invalid, "the request did not arrive whole in %v",
+		s.fail(w, r, http.StatusRequestTimeout, models.Errorf(models.Invalid, "the request took longer than %v to arrive",
 			s.times.read))
 	default:
-		s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the request did not arrive whole"))
+		s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the request was cut off before its end"))
 	}
 }
 

@@ -37,7 +37,7 @@ func (s *Server) addressed(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.host != "" && !s.isAddressed(r.Host) {
 			s.fail(w, r, http.StatusMisdirectedRequest, models.Errorf(models.Invalid,
-				"this server answers for %s alone; a server in front of it must pass on the Host header that it was sent", s.host))
+				"this server answers only for %s; a server in front of it must pass on the original Host header", s.host))
 			return
 		}
 		next.ServeHTTP(w, r)

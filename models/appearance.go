@@ -118,7 +118,7 @@ func ValidateShirts(appearances []Appearance) error {
 		if a.Started != nil && *a.Started {
 			started++
 			if started == LawPlayersASide+1 {
-				f.add(at("appearances", i)+".started", "is the %dth that started; a side has at most %d players on the "+
+				f.add(at("appearances", i)+".started", "is player %d to start; a side has at most %d players on the "+
 					"pitch (Law 3)", started, LawPlayersASide)
 			}
 		}

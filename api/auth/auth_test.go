@@ -313,7 +313,7 @@ func TestAChangedPasswordEndsEveryOtherSession(t *testing.T) {
 		for query, says := range map[string]string{
 			"before=wrong&password=" + next:                        auth.ErrRefused.Error(),
 			"before=" + password + "&password=short":               "at least 12",
-			"before=" + password + "&password=" + "northmoorrugby": "too easily guessed", // of his own name and academy
+			"before=" + password + "&password=" + "northmoorrugby": "too easy to guess", // of his own name and academy
 		} {
 			if status, said, _ := here.get("/password?" + query); status != http.StatusTeapot || !strings.Contains(said, says) {
 				t.Errorf("%s: %d %s; want %s", query, status, said, says)
@@ -606,7 +606,7 @@ func TestAOneTimeLinkLetsItsUserInOnce(t *testing.T) {
 		link := c.link()
 		const next = "?password=lantern+gravel+otter+spindle"
 		if status, said, _ := b.get("/join/" + link + "?password=ansel+brock+1"); status != http.StatusTeapot ||
-			!strings.Contains(said, "too easily guessed") {
+			!strings.Contains(said, "too easy to guess") {
 			t.Errorf("a password of his own name: %d %s", status, said)
 		}
 		old.is(ansel, "while the link is not used")

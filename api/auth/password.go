@@ -45,7 +45,7 @@ func CheckPassword(password string, about ...string) error {
 	n := utf8.RuneCountInString(password)
 	switch {
 	case !utf8.ValidString(password):
-		return badPassword("is not valid UTF-8 text; type it in letters, digits and other signs")
+		return badPassword("has characters that cannot be read; use letters, digits and signs")
 	case n < shortestPassword:
 		return badPassword("has %d characters; choose at least %d, such as four words that have nothing to do "+
 			"with each other", n, shortestPassword)
@@ -63,8 +63,8 @@ func CheckPassword(password string, about ...string) error {
 		password = string([]rune(password)[:judged])
 	}
 	if zxcvbn.PasswordStrength(password, known).Score < strongEnough {
-		return badPassword("is too easily guessed: it is common, or made of names, dates, rows of keys or repeats; choose " +
-			"four words that have nothing to do with each other, or let a password manager choose")
+		return badPassword("is too easy to guess: it is common, or made of names, dates, rows of keys or repeats; choose " +
+			"four unrelated words, or let a password manager choose")
 	}
 	return nil
 }

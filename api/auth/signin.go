@@ -17,10 +17,10 @@ import (
 
 // ErrRefused says that a name and a password do not belong together, and not which of the two is wrong, or that a code
 // is not right.
-var ErrRefused = errors.New("the name and the password do not belong together, or the code is not right")
+var ErrRefused = errors.New("wrong username, password or code")
 
 // ErrNoPassword says that a code was sent without a password before it, or too late.
-var ErrNoPassword = errors.New("no sign-in waits for a code")
+var ErrNoPassword = errors.New("no sign-in is waiting for a code")
 
 // TooMany says that there were too many attempts for one account.
 type TooMany struct{ Wait time.Duration }
@@ -93,7 +93,7 @@ func (a *Auth) AwaitsCode(ctx context.Context) bool {
 
 // SignInCode checks the code of a second factor after SignIn has asked for it, and makes the session, under a new
 // token, one that opens what its person may see. It returns ErrRefused where the code is not right or was used before,
-// *TooMany after too many attempts, and ErrNoPassword where no sign-in waits for a code.
+// *TooMany after too many attempts, and ErrNoPassword where no sign-in is waiting for a code.
 func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	if !a.AwaitsCode(ctx) {
 		return ErrNoPassword

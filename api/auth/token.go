@@ -32,7 +32,8 @@ func (a *Auth) byToken(r *http.Request) (models.Who, error) {
 	scheme, token, _ := strings.Cut(headers[0], " ")
 	token = strings.TrimLeft(token, " ")
 	if len(headers) != 1 || !strings.EqualFold(scheme, "Bearer") || token == "" {
-		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is not one bearer token")
+		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is wrong; send \"Bearer\", a space "+
+			"and one access token")
 	}
 	sum := sha256.Sum256([]byte(token))
 	who, err := a.store.WhoByToken(r.Context(), sum[:])

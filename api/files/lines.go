@@ -138,7 +138,7 @@ func agree[T comparable](p *lineReader, column string, old *given[T], now given[
 func (p *lineReader) once(r row) {
 	at := [2]int32{r.match, r.player}
 	if first, twice := p.lines[at]; twice {
-		p.wrong(columnPlayer, "the player stands in the same match on line %d", first)
+		p.wrong(columnPlayer, "the player is already in this match on line %d", first)
 		return
 	}
 	p.lines[at] = r.line

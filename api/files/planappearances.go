@@ -116,7 +116,7 @@ func (p *plan) wrongAppearance(i int, why models.FieldError) {
 	case "position":
 		s.finding(i, columnPosition, string(r.position), why.Message)
 	default:
-		s.line(int(r.line), "with what is recorded of the appearance: %s %s", why.Where, why.Message)
+		s.line(int(r.line), "together with the recorded appearance: %s %s", why.Where, why.Message)
 	}
 }
 
@@ -126,7 +126,7 @@ func (p *plan) wrongCount(i int, counts models.Counts, why models.FieldError) {
 		s.finding(i, why.Where, number(counts[why.Where]), why.Message)
 		return
 	}
-	s.line(int(s.rows[i].line), "with the %s recorded before: %s", why.Where, why.Message)
+	s.line(int(s.rows[i].line), "together with the recorded %s: %s", why.Where, why.Message)
 }
 
 // compareAppearance decides what row i changes in what is recorded, and notes the differences.
@@ -186,7 +186,7 @@ func (p *plan) checkSide(rows []int, inFile, recorded []models.Appearance) {
 	for _, why := range reasons(models.ValidateShirts(side)) {
 		k, field, ok := element(why.Where)
 		if !ok || k < others {
-			s.line(int(s.rows[rows[0]].line), "with what is recorded of the match: %s %s", why.Where, why.Message)
+			s.line(int(s.rows[rows[0]].line), "together with the recorded match: %s %s", why.Where, why.Message)
 			continue
 		}
 		switch i := rows[k-others]; field {
@@ -199,7 +199,7 @@ func (p *plan) checkSide(rows []int, inFile, recorded []models.Appearance) {
 				by = fmt.Sprintf("the player on line %d", s.rows[rows[worn-others]].line)
 			}
 			s.finding(i, columnShirt, strconv.Itoa(*side[k].Shirt), "the shirt is also worn by "+by+
-				": give each player of a match a number of their own")
+				": give each player a different number")
 		case "started":
 			s.finding(i, columnStarted, "yes", why.Message)
 		default:

@@ -171,7 +171,7 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 		"shirt":     {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt is a number from 1 to 99`},
 		"shirt 300": {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt is a number from 1 to 99`},
 		"shirt worn": {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on ` +
-			`line 2: give each player of a match a number of their own`},
+			`line 2: give each player a different number`},
 		"shirt of letters": {line + "60,,,,,A,", `line 3, column shirt: "A": not a whole number: write digits, or ` +
 			`leave the cell empty when it was not recorded`},
 		"position": {line + "60,,,,,,striker",

@@ -44,7 +44,7 @@ func (p *Pages) own(do func(*gin.Context, models.Who, url.Values) error) gin.Han
 		}
 		if who.TokenID != 0 {
 			p.failed(c, models.Errorf(models.Forbidden,
-				"this is for a person who has signed in; an access token is not enough"))
+				"sign in for this; an access token is not enough"))
 			return
 		}
 		form, ok := p.form(c)
@@ -85,8 +85,8 @@ type tokenHeld struct {
 // said are the words for what was just done.
 var said = map[string]string{
 	"password": "The password was changed. Your other sessions have ended.",
-	"on":       "The second factor is on. Your other sessions have ended.",
-	"off":      "The second factor is off. Your other sessions have ended.",
+	"on":       "Two-factor sign-in is on. Your other sessions have ended.",
+	"off":      "Two-factor sign-in is off. Your other sessions have ended.",
 	"sessions": "The other sessions have ended.",
 	"token":    "The access token has ended.",
 }
@@ -145,7 +145,7 @@ func back(c *gin.Context, done string) error {
 }
 
 // notIt is what is said of a password that is not one's own.
-const notIt = "That is not the password so far. Try again."
+const notIt = "That is not your current password. Try again."
 
 // changePassword is POST /account/password, with before, password and, where the access tokens are to end too, tokens.
 func (p *Pages) changePassword(c *gin.Context, who models.Who, form url.Values) error {
@@ -185,11 +185,11 @@ func (p *Pages) secondFactor(c *gin.Context, who models.Who) error {
 // offered returns the secret that waits to be confirmed. A program never sees it.
 func (p *Pages) offered(c *gin.Context, who models.Who) (string, error) {
 	if who.TokenID != 0 {
-		return "", models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough")
+		return "", models.Errorf(models.Forbidden, "sign in for this; an access token is not enough")
 	}
 	secret, err := p.auth.Offered(c.Request.Context(), who)
 	if err == nil && secret == "" {
-		err = models.Errorf(models.NotFound, "no second factor waits to be set up; begin on the page of your account")
+		err = models.Errorf(models.NotFound, "two-factor sign-in is not being set up; begin on your account page")
 	}
 	return secret, err
 }
@@ -246,7 +246,7 @@ func (p *Pages) confirmSecondFactor(c *gin.Context, who models.Who, form url.Val
 	err := p.auth.ConfirmSecondFactor(c.Request.Context(), who, form.Get("code"))
 	if errors.Is(err, auth.ErrRefused) {
 		return p.showSecondFactor(c, who, http.StatusUnprocessableEntity,
-			"That is not the code. Look whether the phone’s clock is right, and try the next one.")
+			"Wrong code. Check that your phone’s clock is right, then enter the next code.")
 	}
 	if err != nil {
 		return err
@@ -259,7 +259,7 @@ func (p *Pages) endSecondFactor(c *gin.Context, who models.Who, form url.Values)
 	err := p.auth.EndSecondFactor(c.Request.Context(), who, form.Get("password"), form.Get("code"))
 	if errors.Is(err, auth.ErrRefused) {
 		return p.showAccount(c, who, http.StatusUnprocessableEntity, accountPage{Wrong: map[string]string{
-			"off": "The password or the code is not right. Wait for the next code, and try again.",
+			"off": "Wrong password or code. Wait for the next code, then try again.",
 		}})
 	}
 	if err != nil {
@@ -282,7 +282,8 @@ func (p *Pages) makeToken(c *gin.Context, who models.Who, form url.Values) error
 	page := accountPage{Label: form.Get("label"), Days: form.Get("days")}
 	days, err := strconv.Atoi(page.Days)
 	if err != nil || days < 1 || days > 366 {
-		page.Wrong = map[string]string{"token": "An access token is for 1 to 366 days."}
+		page.Wrong = map[string]string{
+			"token": "An access token lasts 1 to 366 days. Choose a number of days in that range."}
 		return p.showAccount(c, who, http.StatusUnprocessableEntity, page)
 	}
 	secret, hash, err := auth.NewToken(rand.Reader)
@@ -315,7 +316,7 @@ func (p *Pages) endToken(c *gin.Context, who models.Who, form url.Values) error 
 	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		held, err := tx.AccessToken(token)
 		if err == nil && held.UserID != who.UserID {
-			err = models.Errorf(models.NotFound, "that is not a token of yours")
+			err = models.Errorf(models.NotFound, "this is not one of your access tokens")
 		}
 		if err != nil {
 			return err

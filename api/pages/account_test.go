@@ -61,7 +61,7 @@ func TestAOneTimeLinkIsLookedAtBeforeItIsUsed(t *testing.T) {
 			}
 		}
 		bad := c.Post(path, url.Values{"password": {"tansyholt2008"}})
-		if bad.Status != http.StatusUnprocessableEntity || !strings.Contains(bad.Body, "too easily guessed") ||
+		if bad.Status != http.StatusUnprocessableEntity || !strings.Contains(bad.Body, "too easy to guess") ||
 			strings.Contains(bad.Body, "tansyholt2008") {
 			t.Errorf("a password of her own name: %d", bad.Status)
 		}
@@ -131,9 +131,9 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		}
 
 		const next = "lantern gravel otter spindle"
-		send("/account/password", url.Values{"before": {"wrong"}, "password": {next}}, 422, "not the password so far")
+		send("/account/password", url.Values{"before": {"wrong"}, "password": {next}}, 422, "not your current password")
 		send("/account/password", url.Values{"before": {apitest.Password}, "password": {"anselbrock12"}}, 422,
-			"too easily guessed")
+			"too easy to guess")
 		send("/account/password", url.Values{"before": {apitest.Password}, "password": {next}}, 303, "")
 		if got := a.Program(t, "ansel").Get("/api/v1/seasons"); got.Status != http.StatusOK {
 			t.Errorf("a program after the change: %d; want its token to stay", got.Status)
@@ -163,7 +163,7 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 		if got := a.Program(t, "ansel").Get("/account/second-factor"); got.Status != http.StatusForbidden {
 			t.Errorf("the secret by an access token: %d", got.Status)
 		}
-		send("/account/second-factor/confirm", url.Values{"code": {"000000"}}, 422, "not the code")
+		send("/account/second-factor/confirm", url.Values{"code": {"000000"}}, 422, "Wrong code")
 		send("/account/second-factor/confirm", url.Values{"code": {k.next()}}, 303, "")
 		for _, path := range []string{"/account/second-factor", "/account/second-factor/picture.png"} {
 			if got := here.Get(path); got.Status != http.StatusNotFound || strings.Contains(got.Body, k.secret) {
@@ -199,9 +199,9 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			!strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
 			t.Errorf("the form for a code that nobody waits for: %d", got.Status)
 		}
-		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422, "not right")
-		send("/account/second-factor/off", url.Values{"password": {next}}, 422, "not right")
-		send("/account/second-factor/off", url.Values{"password": {next}, "code": {"000000"}}, 422, "not right")
+		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422, "Wrong password or code")
+		send("/account/second-factor/off", url.Values{"password": {next}}, 422, "Wrong password or code")
+		send("/account/second-factor/off", url.Values{"password": {next}, "code": {"000000"}}, 422, "Wrong password or code")
 		send("/account/second-factor/off", url.Values{"password": {next}, "code": {k.next()}}, 303, "")
 
 		for _, bad := range []url.Values{

@@ -69,7 +69,7 @@ func (p *Pages) audit(c *gin.Context, who models.Who) error {
 		case filter.PlayerID != 0:
 			page.Of = "about " + names.player(filter.PlayerID)
 		case filter.UserID != 0:
-			page.Of = "of what " + names.user(filter.UserID, "") + " did"
+			page.Of = "of " + names.user(filter.UserID, "")
 		}
 		page.Entries = auditTable(entries, names)
 		return nil
@@ -130,9 +130,9 @@ func (n *namesInTrail) user(id int64, role models.Role) string {
 
 func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 	t := paper.Table{
-		Caption: "The last first; times are in UTC", Stack: true,
+		Caption: "Latest first; times in UTC", Stack: true,
 		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"},
-			{Label: "How it was and is"}},
+			{Label: "Before and after"}},
 	}
 	for _, e := range entries {
 		from, words := inTrail(e)

@@ -76,7 +76,7 @@ func (f *fields) idIfAny(name string) *int64 {
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 1 {
-		f.refuse(name, "choose one of the list")
+		f.refuse(name, "choose one from the list")
 		return nil
 	}
 	return &n

@@ -230,8 +230,8 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 	var f failure
 	switch status {
 	case http.StatusBadRequest:
-		f = failure{Heading: "That address or form cannot be read",
-			Text: "Go back and try again, or begin at the home page."}
+		f = failure{Heading: "We could not read that address or form",
+			Text: "Go back and try again, or start from the home page."}
 	case http.StatusUnauthorized:
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		f = failure{Heading: "That access token is not valid",
@@ -241,33 +241,34 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}
 		}
 	case http.StatusForbidden:
-		f = failure{Heading: "You may not do that", Text: "Your role in the academy does not include it. Ask the " +
-			"academy's manager if you think that it should."}
+		f = failure{Heading: "You do not have access to that",
+			Text: "Your role in the academy does not include it. If you " +
+				"need it, ask the academy's manager."}
 	case http.StatusNotFound:
-		f = failure{Heading: "There is nothing here for you",
-			Text: "No such page or record exists, or it is not one that you may see."}
+		f = failure{Heading: "We could not find that",
+			Text: "There is no such page or record, or you do not have access to it."}
 	case http.StatusMethodNotAllowed:
-		f = failure{Heading: "That page cannot be used in that way", Text: "Begin at the home page."}
+		f = failure{Heading: "That page does not work that way", Text: "Start from the home page."}
 	case http.StatusConflict:
 		f = failure{Heading: "That could not be done",
-			Text: "Something else stands in the way. Go back, look again, and repeat what is still right."}
+			Text: "Another record conflicts with this change. Go back, reload and try again."}
 	case http.StatusMisdirectedRequest:
 		f = failure{Heading: "This is not the address of the academy", Text: "Open the address that the academy gave you."}
 	case http.StatusRequestEntityTooLarge:
-		f = failure{Heading: "That was too much at once", Text: "Go back and send less."}
+		f = failure{Heading: "That was too large to send", Text: "Go back and send less."}
 	case http.StatusRequestTimeout:
-		f = failure{Heading: "That took too long to arrive", Text: "The line may be slow. Go back and send it again."}
+		f = failure{Heading: "That took too long to arrive", Text: "Your connection may be slow. Go back and send it again."}
 	case http.StatusTooManyRequests:
-		f = failure{Heading: "That was too often", Text: "Wait a little, then go on."}
+		f = failure{Heading: "Too many requests", Text: "Wait a few seconds, then go on."}
 	case http.StatusServiceUnavailable:
 		f = failure{
-			Heading: "The program cannot do that at the moment",
-			Text:    "It is not your doing. Nothing is lost; try again in a while.",
+			Heading: "We cannot do that at the moment",
+			Text:    "This is not your fault. Nothing is lost. Try again in a few minutes.",
 			Number:  w.Header().Get("X-Request-Id"),
 		}
 	default:
 		f = failure{
-			Heading: "Something went wrong", Text: "It is not your doing, and it has been written down. Try again in a while.",
+			Heading: "Something went wrong", Text: "This is not your fault. We have logged it. Try again in a few minutes.",
 			Number: w.Header().Get("X-Request-Id"),
 		}
 	}

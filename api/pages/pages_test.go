@@ -159,7 +159,7 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 		} {
 			p := a.SignIn(t, c.login)
 			hidden, none := p.Get(c.path), p.Get("/players/987654321/seasons/1")
-			if hidden.Status != http.StatusNotFound || !strings.Contains(hidden.Body, "There is nothing here for you") {
+			if hidden.Status != http.StatusNotFound || !strings.Contains(hidden.Body, "We could not find that") {
 				t.Errorf("%s %s: %d; want 404 on a page that a person understands", c.login, c.path, hidden.Status)
 			}
 			if digits.ReplaceAllString(hidden.Body, "") != digits.ReplaceAllString(none.Body, "") {

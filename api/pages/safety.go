@@ -63,7 +63,7 @@ func (p *Pages) safety(c *gin.Context, who models.Who) error { return p.safetyWi
 
 func (p *Pages) safetyWith(c *gin.Context, who models.Who, form Form) error {
 	if !who.Staff() {
-		return models.Errorf(models.Forbidden, "this page is for the staff")
+		return models.Errorf(models.Forbidden, "this page is for staff")
 	}
 	today := models.DateOf(p.now())
 	page := safetyPage{

@@ -20,13 +20,13 @@ type FirstManager struct {
 // ManagerMade is the first manager of an academy, and how he comes in.
 type ManagerMade struct {
 	UserID int64       `json:"user_id" doc:"The user, by id"`
-	Link   OneTimeLink `json:"link" doc:"The link that lets them in"`
+	Link   OneTimeLink `json:"link" doc:"Their one-time link"`
 }
 
 func academies(s *Service) {
 	example := models.Academy{ID: 2, Name: "Ostrel Vale Rugby Academy"}
-	const about = "An academy is one organisation of the deployment; none sees another's records. Only operators see " +
-		"which there are, and they see nothing of what an academy records."
+	const about = "An academy is one organisation on this server. It never sees another's records. Only operators " +
+		"list academies, and they see no academy's records."
 	s.shapes[reflect.TypeFor[models.Academy]()] = shape{fixed: []string{"id"}}
 	does(s, operation{
 		method: http.MethodGet, path: "/academies", id: "list-academies", summary: "List academies", part: access,

@@ -20,14 +20,14 @@ type accessTokensWanted struct {
 // TokenWanted is what an access token is made of.
 type TokenWanted struct {
 	Label string            `json:"label" minLength:"1" maxLength:"100" doc:"What it is for"`
-	Scope models.TokenScope `json:"scope" doc:"Whether it is for reading alone, or for everything that its user may do"`
-	Days  int               `json:"days" minimum:"1" maximum:"366" doc:"For how many days it is valid"`
+	Scope models.TokenScope `json:"scope" doc:"Read only, or everything its user may do"`
+	Days  int               `json:"days" minimum:"1" maximum:"366" doc:"How many days it is valid"`
 }
 
 // TokenMade is an access token with what a program sends.
 type TokenMade struct {
 	models.AccessToken
-	Token string `json:"token" doc:"What a program sends to act as its user; it is answered this once"`
+	Token string `json:"token" doc:"The secret a program sends; shown only once"`
 }
 
 func accessTokens(s *Service) {
@@ -35,7 +35,7 @@ func accessTokens(s *Service) {
 		name: "access token", many: "access tokens", path: "/access-tokens", part: access,
 		order: "by user, as they were made",
 		about: "With an access token a program acts as a user until it expires. Managers see all tokens of their academy, " +
-			"other users their own. Only a hash of the secret is kept, so it is answered once.",
+			"other users their own. Only a hash of the secret is kept, so it is shown only once.",
 		list: func(tx *store.Tx, in *accessTokensWanted) ([]models.AccessToken, error) {
 			return tx.AccessTokens(in.User)
 		},
@@ -50,8 +50,8 @@ func accessTokens(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token",
 		part: access,
-		about: "Makes an access token for the person asking, who must have signed in on a page: a program that holds a " +
-			"token makes itself no other. Its page of the account does the same.",
+		about: "Makes an access token for the caller, who must have signed in on a page: a program cannot make a token " +
+			"with a token. The account page does the same.",
 		takes: &content{media: jsonType, example: TokenWanted{Label: "analysis laptop", Scope: models.ScopeRead, Days: 90}},
 		gives: []content{{media: jsonType,
 			example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true,

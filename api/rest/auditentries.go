@@ -15,7 +15,7 @@ type auditEntriesWanted struct {
 	User   int64  `query:"user" minimum:"1" doc:"Only what this user did."`
 	Action string `query:"action" maxLength:"50" doc:"Only this action, such as change, or read."`
 	Kind   string `query:"kind" maxLength:"50" doc:"Only those about this kind of record, such as review note."`
-	Record int64  `query:"record" minimum:"1" doc:"Only those about the record with this id; say its kind too."`
+	Record int64  `query:"record" minimum:"1" doc:"Only those about the record with this id; give its kind too."`
 	From   string `query:"from" format:"date" doc:"Only those of this day, in UTC, and later."`
 	To     string `query:"to" format:"date" doc:"Only those of this day, in UTC, and earlier."`
 }
@@ -40,12 +40,11 @@ func auditEntries(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/audit-entries", id: "list-audit-entries", summary: "List entries of the audit trail",
 		part: people,
-		about: "The audit trail says who did what to which record, when, from where, and how the record was before and is " +
-			"after; and what staff read of a minor's record. Entries are only ever added. " +
-			"Each carries the SHA-256 of its payload, and a hash over itself and the entry before, so that nothing can be " +
-			"changed or taken out unseen: \"throughline audit verify\" checks it. " +
-			"The payload of an entry about a person whose data were erased is left out; the chain holds without it.\n\nThe " +
-			"list is ordered by number.",
+		about: "The audit trail says who did what to which record, when, from where, and how the record was before and " +
+			"is after; and what staff read of a minor's record. Entries are only ever added. Each carries the SHA-256 of " +
+			"its payload, and a hash over itself and the entry before, so no entry can be changed or removed unnoticed: " +
+			"\"throughline audit verify\" checks it. The payload of an entry about a person whose data were erased is " +
+			"left out; the chain holds without it.\n\nThe list is ordered by number.",
 		gives: listed(example), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *auditEntriesWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.AuditEntry, error) { return tx.AuditEntries(in.filter()) })

@@ -17,8 +17,8 @@ func availability(s *Service) {
 	add(s, resource[models.Spell, spellsWanted]{
 		name: "spell of availability", many: "spells of availability", path: "/availability", part: people,
 		order: "by the first day",
-		about: "A spell says from when to when a player can train and play, with limits, or not at all. Why is never " +
-			"recorded: no diagnosis, no medical detail. Spells of one player do not overlap.",
+		about: "A spell says from when to when a player can train and play in full, with limits, or not at all. It " +
+			"never says why: no diagnosis, no medical detail. Spells of one player do not overlap.",
 		list: func(tx *store.Tx, in *spellsWanted) ([]models.Spell, error) {
 			return tx.Spells(models.SpellFilter{PlayerID: in.Player})
 		},

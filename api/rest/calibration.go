@@ -19,7 +19,7 @@ func account(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/calibration", id: "calibration", summary: "Read how often forecasts came true",
 		part: learned,
-		about: "Holds what trends forecast against what came, for each family of indicators: the next match, the rest " +
+		about: "Compares what trends forecast with what happened, for each family of indicators: the next match, the rest " +
 			"of the season, and which of two players has more over the next five matches of both. It names no player. " +
 			"For managers.",
 		gives:    []content{{media: jsonType, example: example}},

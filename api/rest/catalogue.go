@@ -13,10 +13,10 @@ type Catalogue struct {
 	Kinds      []models.KindInfo     `json:"kinds" doc:"The kinds of involvement"`
 	Results    []models.ResultInfo   `json:"results" doc:"What can come of an involvement"`
 	Dangers    []models.DangerInfo   `json:"dangers" doc:"The dangerous play that can be marked"`
-	Details    []models.Detail       `json:"details" doc:"What a log records beyond kind and clock"`
-	Counts     []models.Count        `json:"counts" doc:"What is counted, by the codes of totals"`
+	Details    []models.Detail       `json:"details" doc:"What a log records besides kind and clock"`
+	Counts     []models.Count        `json:"counts" doc:"What is counted, by the codes that totals use"`
 	Indicators []BuiltInIndicator    `json:"indicators" doc:"The indicators that every academy has"`
-	Parts      []models.Part         `json:"parts" doc:"Parts of a match that some indicators are observed in as well"`
+	Parts      []models.Part         `json:"parts" doc:"Parts of a match in which some indicators are also observed"`
 	Skills     []BuiltInSkill        `json:"skills" doc:"The skills that every academy has"`
 	Purposes   []models.PurposeInfo  `json:"consent_purposes" doc:"What each consent is for, and what it allows"`
 }
@@ -66,9 +66,9 @@ func catalogue(s *Service) {
 	}
 	does(s, operation{
 		method: http.MethodGet, path: "/catalogue", id: "get-catalogue", summary: "Read the catalogue", part: setup,
-		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and what makes " +
-			"each code this and not another, counts, indicators with the parts of a match that they are observed in, " +
-			"and skills.",
+		about: "The vocabulary that every academy has: positions, kinds of involvement with their details and the " +
+			"definition of each code, counts, indicators with the parts of a match that they are also observed in, and " +
+			"skills.",
 		gives: []content{{media: jsonType, example: example}},
 	}, func(r *request, _ *struct{}) (*reply, error) { return r.foundJSON("", all) })
 	does(s, operation{

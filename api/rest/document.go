@@ -32,18 +32,18 @@ const (
 var parts = []*huma.Tag{
 	{Name: string(setup), Description: "Seasons, squads, and the vocabulary: what is counted, rated and logged, and " +
 		"what each code means."},
-	{Name: string(people), Description: "Players, which squad they are in, and when they can train and play."},
+	{Name: string(people), Description: "Players, their squads, and when they can train and play."},
 	{Name: string(matchDay), Description: "Matches, what happened in them, who appeared and for how long."},
 	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or " +
 		"totals from any source."},
 	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, " +
 		"remarks at training."},
 	{Name: string(selection), Description: "What selectors decided, and why."},
-	{Name: string(learned), Description: "What follows from all this. None of it is ever written by hand."},
+	{Name: string(learned), Description: "What follows from all this. None of it is written by hand."},
 	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and " +
 		"whose record is kept. Safeguarding and the data protection law of the country come first."},
-	{Name: string(access), Description: "Users and what they come in by, access tokens, and the academies of the " +
-		"deployment."},
+	{Name: string(access), Description: "Users, their one-time links, access tokens, and the academies on this " +
+		"server."},
 }
 
 const introduction = `What a rugby academy records about its players, and what it learns from that, for programs.
@@ -166,8 +166,8 @@ func (s *Service) document(o operation) {
 			"If-None-Match names",
 			Headers: map[string]*huma.Header{"ETag": {Ref: "#/components/headers/ETag"}}}
 		described.Parameters = append(described.Parameters,
-			conditionParam("If-None-Match", "The ETags of answers that are here already: where one of them still holds, it "+
-				"is not sent again."))
+			conditionParam("If-None-Match", "The ETags of answers you already have; if one still holds, it is not sent "+
+				"again."))
 		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
 	}
 	if o.keyed {
@@ -197,9 +197,9 @@ func conditionParam(name, about string) *huma.Param {
 func (o *operation) summaryOfAnswer() string {
 	switch {
 	case o.created:
-		return "It was made, and this is what it is"
+		return "Made; this is the record"
 	case o.method == http.MethodPut:
-		return "It was replaced, and this is what it is now"
+		return "Replaced; this is the record now"
 	}
 	return "What was asked for"
 }

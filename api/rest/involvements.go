@@ -18,7 +18,7 @@ type involvementsWanted struct {
 	Match   int64 `query:"match" minimum:"1" doc:"Only those in this match."`
 	Player  int64 `query:"player" minimum:"1" doc:"Only those of this player."`
 	Log     int64 `query:"log" minimum:"1" doc:"Only those of this log."`
-	Moments bool  `query:"moments" doc:"With true: only those marked worth showing."`
+	Moments bool  `query:"moments" doc:"With true: only moments worth showing."`
 }
 
 // inLog is the input of what is done to a log's involvements.
@@ -82,8 +82,8 @@ func involvements(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements",
 		summary: "Log several involvements", part: logging,
-		about: "All of them are made, or none: every one that cannot be is named, such as body.items[3].details.contact. " +
-			"Items whose key is there already are answered as they are.",
+		about: "Makes all of them or none. The errors name each one that cannot be made, such as " +
+			"body.items[3].details.contact. An item whose key already exists is answered as it is.",
 		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}},
 		untagged: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {

@@ -175,7 +175,7 @@ func wellFormed(data []byte) *badBody {
 			n++
 		}
 		if n > 1 {
-			return badAt(true, "", "is followed by something else; send one JSON value")
+			return badAt(true, "", "has something after its end; send one JSON value")
 		}
 	}
 }

@@ -17,10 +17,10 @@ func meetings(s *Service) {
 	add(s, resource[models.Meeting, meetingsWanted]{
 		name: "meeting", many: "meetings", path: "/meetings", part: selection, order: "by date",
 		about: "A meeting is the record of a selection meeting: the places, the candidates for them, by which criteria " +
-			"they were compared, what was decided and why, who saw it otherwise, and who was there. No one is selected or " +
+			"they were compared, what was decided and why, who disagreed, and who was there. No one is selected or " +
 			"released on a number alone: a decision needs its reason. Such news is given in person before it appears on a " +
-			"screen: tell the player first, and do not show a decision to anybody whom it is not for. Players do not see " +
-			"meetings. Once a record is closed only a manager opens it again.",
+			"screen: tell the player first, and show a decision only to those it is for. Players do not see " +
+			"meetings. Only a manager reopens a closed record.",
 		list: func(tx *store.Tx, in *meetingsWanted) ([]models.Meeting, error) {
 			return tx.Meetings(models.MeetingFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},

@@ -35,11 +35,10 @@ func minutesLimits(s *Service) {
 		models.Season{Starts: "2025-08-01", Ends: "2026-06-30"}, "2025-11-10")
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/load", id: "list-player-load",
-		summary: "List how much a player has played of each limit", part: safety,
-		about: "How much of each limit of minutes a player had used by a day (today by default), over all of their " +
-			"teams. The " +
-			"season is that of the day or, between seasons, the one before.\n\nThe list is ordered by the name of the " +
-			"limit.",
+		summary: "List how much of each limit a player has used", part: safety,
+		about: "How much of each limit of minutes a player had used by a day (today by default), for all of their " +
+			"teams. The season is that of the day or, between seasons, the one before.\n\nThe list is ordered by the name " +
+			"of the limit.",
 		gives: listed(example), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`

@@ -98,7 +98,7 @@ func noteAnswers(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/note-answers/{id}/seen", id: "mark-answer-seen", summary: "Mark an answer as seen",
 		part: development,
-		about: "A second member of staff, who wrote neither the note nor the answer, confirms having seen it. " +
+		about: "Another staff member, who wrote neither the note nor the answer, confirms having seen it. " +
 			"Doing it again " +
 			"changes nothing.",
 		gives: []content{{media: jsonType, example: seen}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},

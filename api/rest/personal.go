@@ -45,10 +45,11 @@ func dataRequests(s *Service) {
 	})
 	does(s, operation{
 		method: http.MethodPost, path: "/players/{id}/record", id: "export-player",
-		summary: "Export all that is kept of a player", part: people,
-		about: "One ZIP archive with everything that is kept of the player: record.html for people and record.json for " +
-			"programs. A manager gets what is for staff only too, and decides with the academy's adviser what is handed " +
-			"out; the player gets it without. Each export is recorded, so it takes a token that may write. A caller has " +
+		summary: "Export everything kept about a player", part: people,
+		about: "One ZIP archive with everything kept about the player: record.html for people and record.json for " +
+			"programs. A manager's archive includes what only staff may read; decide with the academy's adviser what to " +
+			"hand out. The player's own archive leaves it out. Each export is recorded, so it needs a token that may " +
+			"write. A caller has " +
 			fmt.Sprint(models.MostExports) + " archives of a player in 24 hours; one more is 429.",
 		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},

@@ -29,7 +29,7 @@ type refusal struct {
 var refusals = []refusal{
 	{status: http.StatusBadRequest, slug: "not-readable", name: "NotReadable",
 		when:   "The request cannot be read: the address is not text, a header has the wrong form, or the body is not JSON.",
-		remedy: "Mend what the errors name. The same request fails again.",
+		remedy: "Correct what the errors name. The same request fails again.",
 		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
 	{status: http.StatusUnauthorized, slug: "not-signed-in", name: "NotSignedIn", headers: []string{"WWW-Authenticate"},
 		when:   "The service does not know who is asking: there is no access token, or it has expired or was deleted.",
@@ -44,12 +44,12 @@ var refusals = []refusal{
 		remedy: "Check the address and the id. A deleted record does not come back."},
 	{status: http.StatusMethodNotAllowed, slug: "wrong-method", name: "WrongMethod",
 		when:   "The address exists but does not answer to this method.",
-		remedy: "Use a method that the Allow header names."},
+		remedy: "Use a method named in the Allow header."},
 	{status: http.StatusRequestTimeout, slug: "too-slow", name: "TooSlow",
 		when:   "The body did not arrive in time. Nothing was changed.",
 		remedy: "Send it again over a better connection, or in smaller parts."},
 	{status: http.StatusConflict, slug: "conflict", name: "InTheWay",
-		when:   "Another record is in the way; the detail says which.",
+		when:   "Another record conflicts with this one; the detail says which.",
 		remedy: "Change or delete the other record first, or change this request."},
 	{status: http.StatusGone, slug: "deleted", name: "Deleted",
 		when:   "The request carries the key of a record that was deleted. Sending it again does not bring the record back.",
@@ -80,13 +80,13 @@ var refusals = []refusal{
 		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how " +
 			"many are left."},
 	{status: http.StatusRequestHeaderFieldsTooLarge, slug: "headers-too-large", name: "HeadTooLarge", plain: true,
-		when:   "The headers are larger than what is read. The answer is plain text.",
+		when:   "The headers are larger than the server reads. The answer is plain text.",
 		remedy: "Send fewer or shorter headers."},
 	{status: http.StatusInternalServerError, slug: "failed", name: "Failed",
 		when:   "Something went wrong on the server. It was logged under the number in the X-Request-Id header.",
 		remedy: "Try again later. If it fails again, give that number to the people who run the server."},
 	{status: http.StatusServiceUnavailable, slug: "unavailable", name: "Unavailable", headers: []string{"Retry-After"},
-		when:   "The database cannot be reached at the moment, or the server has too much to do.",
+		when:   "The database cannot be reached, or the server is too busy.",
 		remedy: "Wait as many seconds as the Retry-After header says, then send the same request again."},
 }
 
@@ -143,7 +143,7 @@ func (s *Service) describeProblems() {
 		text    string
 		example any
 	}{
-		"type": {"Which kind of problem it is: an address on this server, the same for ever, where people read what to do",
+		"type": {"The kind of problem: an address on this server that never changes and says what to do",
 			example.Type},
 		"title":  {"The kind of problem, in short", example.Title},
 		"status": {"The status of the answer", example.Status},

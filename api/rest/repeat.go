@@ -31,8 +31,8 @@ var (
 		when:    "A request with the same Idempotency-Key is still being worked on.",
 		remedy:  "Wait as many seconds as the Retry-After header says, then send it again."}
 	keyOfSecret = refusal{status: http.StatusConflict, slug: "secret-not-repeated", name: "InTheWay",
-		when: "A request with the same Idempotency-Key made a secret, such as a token or a link, which is " +
-			"answered only once.",
+		when: "A request with the same Idempotency-Key made a secret, such as a token or a link, which is shown only " +
+			"once.",
 		remedy: "If its answer was lost, delete what it made and send the request with another key."}
 	keyReused = refusal{status: http.StatusUnprocessableEntity, slug: "key-reused", name: "NotValid",
 		when:   "The Idempotency-Key was sent before, with another request.",
@@ -48,8 +48,7 @@ func keyParam() *huma.Param {
 	return &huma.Param{
 		Name: keyHeader, In: "header", Example: `"9d0c1a52-6d2c-4d8e-8f0a-2f6d7c1b5a10"`,
 		Description: "A key that the program chose for this request, in double quotes. Sent again with the same key " +
-			"within a day, the request makes nothing " +
-			"new and is answered as it was. What is made as a secret is not answered again (409).",
+			"within a day, the request makes nothing new and gets the same answer. A secret is never shown again (409).",
 		Schema: &huma.Schema{Type: huma.TypeString, MinLength: &least, MaxLength: &most,
 			Pattern: `^"([ !#-\[\]-~]|\\["\\])+"$`},
 	}
@@ -79,7 +78,7 @@ func keyOf(h http.Header) (string, error) {
 			i++
 			c = inside[i]
 		} else if c == '"' || c == '\\' || c < ' ' || c > '~' {
-			return wrong("holds a sign that a key cannot have; write letters, digits and hyphens")
+			return wrong("has a character that a key cannot have; write letters, digits and hyphens")
 		}
 		key.WriteByte(c)
 	}
@@ -171,8 +170,8 @@ func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error),
 // gone410 says of what was made by a request that is sent again, and is not there any more, that it was deleted.
 func gone410(err error) error {
 	if models.CodeOf(err) == models.NotFound {
-		return models.Errorf(models.Gone, "what this request made was deleted since, and does not come back; choose "+
-			"another key to make it anew")
+		return models.Errorf(models.Gone, "what this request made was deleted and does not come back; choose another "+
+			"key to make it again")
 	}
 	return err
 }

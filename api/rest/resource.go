@@ -12,8 +12,8 @@ import (
 
 // Page is what every list may be asked for beside its filters.
 type Page struct {
-	Limit  int    `query:"limit" minimum:"1" maximum:"500" default:"100" doc:"How many items there are at most on a page."`
-	Cursor string `query:"cursor" maxLength:"2000" doc:"The next of the page before; the first page without it."`
+	Limit  int    `query:"limit" minimum:"1" maximum:"500" default:"100" doc:"The most items on a page."`
+	Cursor string `query:"cursor" maxLength:"2000" doc:"The next of the page before; left out: the first page."`
 }
 
 func (p *Page) asked() *Page { return p }
@@ -23,7 +23,7 @@ type pages interface{ asked() *Page }
 
 // List is what a list is answered with.
 type List[T any] struct {
-	Items []T    `json:"items" doc:"The items of this page that the person asking may see, in the list's order"`
+	Items []T    `json:"items" doc:"The items of this page that the caller may see, in the list's order"`
 	Next  string `json:"next,omitempty" doc:"The cursor of the page that follows; left out on the last one"`
 }
 
@@ -112,7 +112,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 		does(s, operation{
 			method: http.MethodPut, path: x.path + "/{id}", id: "replace-" + single, summary: "Replace " + article(x.name),
 			part:  x.part,
-			about: "All of the record is replaced: what is left out is no longer recorded. " + x.about,
+			about: "Replaces the whole record: what is left out is no longer recorded. " + x.about,
 			takes: &example, gives: []content{example}, refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.changed(s, r, in.ID) })
 	}
@@ -120,7 +120,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 		does(s, operation{
 			method: http.MethodDelete, path: x.path + "/{id}", id: "delete-" + single, summary: "Delete " + article(x.name),
 			part:     x.part,
-			about:    "What belongs to the record goes with it; what merely refers to it stands in the way. " + x.about,
+			about:    "Also deletes its own items; refused while other records use it. " + x.about,
 			refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.deleted(s, r, in.ID) })
 	}

@@ -26,10 +26,10 @@ type Lift struct {
 func standDowns(s *Service) {
 	x := resource[models.StandDown, standDownsWanted]{
 		name: "stand-down", many: "stand-downs", path: "/stand-downs", part: safety, order: "by the first day",
-		about: "A stand-down keeps a player out of matches: no appearance of theirs is made or changed in a match on or " +
-			"after its first day, but for the very match of the head contact that it follows. Coaches and managers set one. " +
-			"It holds until a manager lifts it with the name of the licensed practitioner who cleared the player: the " +
-			"union's return-to-play protocol and that practitioner decide, and nothing here does.",
+		about: "A stand-down keeps a player out of matches: the player appears in no match on or after its first day, " +
+			"except the match of the head contact that it follows. Coaches and managers set one. It holds until a manager " +
+			"lifts it and names the licensed practitioner who cleared the player. The union's return-to-play protocol and " +
+			"that practitioner decide; nothing here does.",
 		list: func(tx *store.Tx, in *standDownsWanted) ([]models.StandDown, error) {
 			return tx.StandDowns(models.StandDownFilter{PlayerID: in.Player, OpenOnly: in.Open})
 		},

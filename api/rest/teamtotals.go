@@ -17,8 +17,8 @@ func teamTotals(s *Service) {
 	add(s, resource[models.TeamTotals, teamTotalsWanted]{
 		name: "team total", many: "team totals", path: "/team-totals", part: matchDay,
 		order: "by the date of the match, then the part of the team",
-		about: "Team totals are the counts of a whole team, its forwards or its backs in one match, so that a player's " +
-			"share has something to be a share of. They stay with their match, which has one of each scope at most.",
+		about: "Team totals are the counts of a whole team, its forwards or its backs in one match: a player's share " +
+			"is a share of these. They stay with their match, which has one of each scope at most.",
 		list: func(tx *store.Tx, in *teamTotalsWanted) ([]models.TeamTotals, error) {
 			return tx.TeamTotals(models.TeamTotalsFilter{SeasonID: in.Season, SquadID: in.Squad, MatchID: in.Match})
 		},

@@ -13,7 +13,7 @@ import (
 
 type usersWanted struct {
 	Page
-	Login string `query:"login" maxLength:"100" doc:"Only the user who signs in with this."`
+	Login string `query:"login" maxLength:"100" doc:"Only the user with this username."`
 	Role  string `query:"role" maxLength:"20" doc:"Only users of this role."`
 }
 
@@ -25,7 +25,7 @@ type userSquad struct {
 
 // OneTimeLink is how somebody comes in.
 type OneTimeLink struct {
-	Path      string             `json:"path" doc:"Where the user chooses a password; answered once"`
+	Path      string             `json:"path" doc:"Where the user chooses a password; shown only once"`
 	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for a user with a password"`
 	ExpiresAt time.Time          `json:"expires_at" doc:"Until when it can be used, in UTC"`
 }
@@ -40,11 +40,9 @@ var exampleLink = OneTimeLink{
 	ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
 }
 
-const aboutUsers = "A user is a person who signs in. They come in by a one-time link and choose their own password: " +
-	"no program " +
-	"ever sees one. Managers manage those of their academy, operators those of the deployment. Another role is " +
-	"given in a " +
-	"session: an access token changes none."
+const aboutUsers = "A user is a person who signs in. They get a one-time link and choose their own password, " +
+	"which no program ever sees. Managers manage those of their academy, operators those of the deployment. Roles " +
+	"are changed in a signed-in session, not with an access token."
 
 func users(s *Service) {
 	add(s, resource[models.User, usersWanted]{
@@ -71,7 +69,7 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/users/{id}/squads", id: "list-user-squads", summary: "List the squads of a user",
 		part:     access,
-		about:    "With which squads a coach or selector works.\n\nThe list is ordered by squad.",
+		about:    "The squads a coach or selector works with.\n\nThe list is ordered by squad.",
 		gives:    listed(models.SquadStaff{UserID: exampleUser, SquadID: exampleSquad}),
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
@@ -120,10 +118,9 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user",
 		part: access,
-		about: "On the page of the link the user chooses a password, once: the first (an invitation, for seven " +
-			"days) or a new " +
-			"one in place of a forgotten one (for a day). It replaces earlier unused links of the user. Send it where only " +
-			"they can read it. An access token cannot make a link for its own user.",
+		about: "On the link's page the user chooses a password, once: a first one (an invitation, valid for seven " +
+			"days) or a new one for a forgotten one (valid for a day). It replaces earlier unused links of the user. Send " +
+			"it where only they can read it. An access token cannot make a link for its own user.",
 		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
@@ -145,7 +142,7 @@ func users(s *Service) {
 	})
 	does(s, operation{
 		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor",
-		summary: "Turn a user's second factor off", part: access,
+		summary: "Turn off a user's two-factor sign-in", part: access,
 		about: "For a user who lost their phone: sign-in asks for no one-time code until they set it up again, and they " +
 			"are signed out everywhere. Make sure the request comes from that user. Users turn off their own on their account " +
 			"page.",

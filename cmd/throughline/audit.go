@@ -28,12 +28,12 @@ func (p *program) auditVerify() *cobra.Command {
 	var since string
 	c := &cobra.Command{
 		Use:   "verify",
-		Short: "Checks that nothing in the audit trail was changed or taken out",
-		Long: `Checks every entry of the audit trail against the one before it,
-			in each academy or in the one that --academy names, and prints how many
-there are and the mark of the last: its number and its hash. Note the mark down somewhere else. Given with --since the
-next time, it shows that nothing was cut off the end either, which a chain alone cannot. Entries whose payload was
-erased, with a person's data, still count.`,
+		Short: "Checks that no entry of the audit trail was changed or removed",
+		Long: `Checks every entry of the audit trail against the one before it, in every academy or in the
+one that --academy names. Prints how many entries there are and the mark of the last one: its
+number and its hash. Note the mark down somewhere else. Give it with --since next time: then the
+check also finds entries cut off at the end. Entries whose payload was erased with a person's data
+still count.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			known, err := parseMark(since)
@@ -45,8 +45,8 @@ erased, with a person's data, still count.`,
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
-	c.Flags().StringVar(&since, "since", "", "the mark that was printed before, NUMBER:HASH, of the academy that "+
-		"--academy names")
+	c.Flags().StringVar(&since, "since", "", "the mark printed last time, NUMBER:HASH; name its academy with "+
+		"--academy")
 	return c
 }
 

@@ -19,17 +19,17 @@ func (p *program) calibration() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "calibration",
 		Short: "Says how often what the trends forecast came true",
-		Long: `Holds what trends forecast against what came: the figure of each player's next match, of the rest
-of the season, and which of two players had more over the next five matches of both. It prints, for
-each family of indicators, how often what was said happened, the spread of the transforms (PIT), and
-Brier scores, or that there is too little. No player is named.
+		Long: `Compares what trends forecast with what happened: each player's figure in the next match, over the
+rest of the season, and which of two players had more over the next five matches of both. For each
+family of indicators it prints how often forecasts came true, the spread of the transforms (PIT) and
+Brier scores, or that there is too little data. It names no player.
 
-Forecasts are kept when a round of matches is complete, and settled when what came is on record. A
-correction settles them again; what was said stays.
+A forecast is kept when a round of matches is complete, and settled when the result is on record. A
+correction settles it again; the forecast itself stays.
 
---rehearse adds, for each squad's season, the forecasts that would have been kept from at most so many
-earlier rounds, each from what is recorded up to its day as it stands now. It is for seasons that were
-recorded afterwards; the account says how many forecasts are such.`,
+--rehearse adds the forecasts that up to this many earlier rounds of each squad's season would have
+made, from records dated up to each round. Use it for seasons that were recorded afterwards; the
+output says how many forecasts were made this way.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if rehearse < 0 || rehearse > mostRehearsed {
@@ -51,10 +51,10 @@ recorded afterwards; the account says how many forecasts are such.`,
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
-	c.Flags().StringVar(&season, "season", "", "only this season; otherwise all")
-	c.Flags().StringVar(&squad, "squad", "", "only this squad; otherwise all")
-	c.Flags().BoolVar(&asJSON, "json", false, "the same as JSON")
-	c.Flags().IntVar(&rehearse, "rehearse", 0, "forecast afterwards from at most so many earlier rounds")
+	c.Flags().StringVar(&season, "season", "", "only this season (default all)")
+	c.Flags().StringVar(&squad, "squad", "", "only this squad (default all)")
+	c.Flags().BoolVar(&asJSON, "json", false, "print JSON")
+	c.Flags().IntVar(&rehearse, "rehearse", 0, "also forecast from up to this many earlier rounds")
 	return c
 }
 

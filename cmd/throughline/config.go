@@ -50,27 +50,27 @@ func onServing(c *cobra.Command, s *serving) {
 	f.StringVar(&s.addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
 	f.StringVar(&s.public, "public-url", "", "the address of the HTTPS server in front of this one, such as "+
 		"https://academy.example")
-	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, as HOST:PORT, such as "+
-		"127.0.0.1:8081; nowhere when empty. It asks for no sign-in")
+	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, such as "+
+		"127.0.0.1:8081; off when empty. It needs no sign-in")
 	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose "+
 		"X-Forwarded-For to trust, such as 127.0.0.1")
-	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take to finish at the end")
+	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take when the server stops")
 	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle,
-		"how long a user stays signed in without a request; twelve hours at most in any case")
+		"how long a user stays signed in without a request; never more than twelve hours in all")
 	f.Float64Var(&s.person, "person-rate", api.DefaultPerson,
-		"requests a second that one person or program may make, over ten seconds; 0 for any number")
+		"requests a second from one person or program, over ten seconds; 0 for no limit")
 	f.Float64Var(&s.address, "address-rate", api.DefaultAddress,
-		"requests a second that may come from one address of the network, over ten seconds; 0 for any number")
+		"requests a second from one network address, over ten seconds; 0 for no limit")
 	f.IntVar(&s.lines, "address-connections", api.DefaultConnections,
-		"connections that may be open from one address of the network at once; 0 for any number")
-	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the most bytes that a request may bring")
+		"open connections from one network address; 0 for no limit")
+	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the largest request, in bytes")
 	f.Int64Var(&s.held, "held-bodies", api.DefaultHeld,
-		"the most bytes that all requests together may hold in memory before they are answered")
+		"the most memory that unanswered requests may take together, in bytes")
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
 	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout,
-		"how long PostgreSQL may work on one statement; 0 for any time")
+		"how long PostgreSQL may work on one statement; 0 for no limit")
 	f.DurationVar(&s.lock, "lock-timeout", defaultLockTimeout,
-		"how long one writer waits for another on PostgreSQL; 0 for any time")
+		"how long one writer waits for another on PostgreSQL; 0 for no limit")
 }
 
 // options are what a store takes from the flags.
@@ -108,7 +108,7 @@ func (s *serving) check() error {
 	case s.idle < time.Minute || s.idle > 12*time.Hour:
 		return misusef("--session-idle must be from 1m to 12h")
 	case s.grace <= 0 || s.statement < 0 || s.lock < 0:
-		return misusef("--grace must be more than 0, --statement-timeout and --lock-timeout not less")
+		return misusef("--grace must be more than 0; --statement-timeout and --lock-timeout must be 0 or more")
 	}
 	return nil
 }
@@ -277,11 +277,10 @@ func (p *program) config() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "config",
 		Short: "Prints the settings that serve would use, without secrets",
-		Long: `Prints the settings that serve would use, and which way each was set: by a flag, in the
-environment, in a file, or not at all. What is printed is a configuration file (TOML) itself,
-but for a password, which is left out.
+		Long: `Prints the settings that serve would use and where each comes from: a flag, the environment, a
+file or the default. The output is itself a configuration file (TOML), without passwords.
 
-A flag goes before the environment, and that before the file that --config or
+A flag beats the environment, and the environment beats the file that --config or
 THROUGHLINE_CONFIG names. In the environment a setting is called THROUGHLINE_ and the flag's
 name in capitals with underscores, such as THROUGHLINE_ADMIN_ADDR.`,
 		Args: cobra.NoArgs,

@@ -28,8 +28,8 @@ func (p *program) demo() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo",
 		Short: "Makes an invented academy with a season of matches, and serves it",
-		Long: `Makes an invented academy with three squads and a season of matches, prints a way in for each
-role, and serves it. Run again, it goes on with the same database, with new passwords.
+		Long: `Makes an invented academy with three squads and a season of matches, prints a sign-in for each role,
+and serves it. Run it again and it uses the same database with new passwords.
 
 The people and the figures are made up.`,
 		Args: cobra.NoArgs,
@@ -66,8 +66,9 @@ The people and the figures are made up.`,
 	}
 	onDatabase(c, "sqlite:throughline-demo.db")
 	onServing(c, &how)
-	c.Flags().StringVar(&file, "access", "", "a file to write the ways in to, as JSON that only you may read")
-	c.Flags().BoolVar(&noServe, "no-serve", false, "stop when everything is set up")
+	c.Flags().StringVar(&file, "access", "", "write the addresses and sign-ins to this file, as JSON that only "+
+		"you can read")
+	c.Flags().BoolVar(&noServe, "no-serve", false, "set everything up, then stop without serving")
 	return c
 }
 

@@ -353,7 +353,7 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 		t.Errorf("left behind: %v, %v", left, err)
 	}
 	if got := runIn(t, folder, "recompute", "--database", database); got.code != 0 ||
-		!strings.Contains(got.out, "; 0 observations were not as they should be") {
+		!strings.Contains(got.out, "; 0 observations were wrong") {
 		t.Errorf("recompute: exit %d: %s%s", got.code, got.out, got.err)
 	}
 }

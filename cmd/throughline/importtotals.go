@@ -54,14 +54,15 @@ func (p *program) importTotals() *cobra.Command {
 		Use:   "totals FILE",
 		Short: "Reads match totals, a line for each player and match, from a CSV file",
 		Long: `Reads match totals from a CSV file in UTF-8, which may be gzip-compressed; - reads standard
-input. All of it is kept or, where anything in it is wrong, nothing.
+input. A file with a mistake changes nothing.
 
 Each line is one player in one match. The columns season, squad, match_date (2026-09-05),
 opponent, player and minutes are required; venue, difficulty, half_minutes, started, shirt
-and position may follow, and any count by its code. An empty cell is not recorded, which is
-not the same as 0; "throughline import counts" lists the counts. The same file once more changes nothing.
+and position may follow, and any count by its code. An empty cell means not recorded,
+which is not the same as 0. "throughline import counts" lists the counts. Importing the same file
+again changes nothing.
 
-In a database without an academy one is made; --academy names it.`,
+If the database has no academy yet, the import makes one; --academy names it.`,
 		Args: cobra.ExactArgs(1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			if half < 5 || half > 40 {
@@ -77,7 +78,7 @@ In a database without an academy one is made; --academy names it.`,
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "; with none in it, the one to make")
 	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes,
-		"the length of a half in matches that the file creates without saying it")
+		"minutes of a half, for new matches without half_minutes")
 	return c
 }
 

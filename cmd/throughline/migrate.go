@@ -12,9 +12,9 @@ import (
 func (p *program) migrate() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "migrate [status|up]",
-		Short: "Shows how the database's schema stands, or brings it up to date",
-		Long: `Shows how the database's schema stands to the one that this program needs (status, which is
-also what it does without a word), or brings it up to date (up).
+		Short: "Shows the version of the database's schema, or brings it up to date",
+		Long: `"status" shows the version of the database's schema and the version this program needs; it is the
+default. "up" brings the database up to date.
 
 Make a backup first: there is no way back down. On PostgreSQL run it as the owner of the
 tables. A SQLite file is brought up to date whenever it is opened.`,

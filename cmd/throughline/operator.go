@@ -12,7 +12,7 @@ import (
 func (p *program) operators() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "operator",
-		Short: "Lets in those who manage the academies of a deployment",
+		Short: "Adds users who manage the academies of a server",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
 			return misusef("say what to do: \"throughline operator add\"")

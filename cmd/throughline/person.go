@@ -59,7 +59,7 @@ Only you can read the file.`,
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
-	c.Flags().StringVar(&file, "out", "", "the file to write, which must not be there yet")
+	c.Flags().StringVar(&file, "out", "", "the new file to write")
 	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer),
 		"who asks for it: player, guardian, academy or other")
 	return c
@@ -125,7 +125,7 @@ them.`,
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
-	c.Flags().StringVar(&confirm, "confirm", "", "the player's name, once more")
+	c.Flags().StringVar(&confirm, "confirm", "", "the player's name again, as a check")
 	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer),
 		"who asks for it: player, guardian, academy or other")
 	return c

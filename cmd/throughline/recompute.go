@@ -15,7 +15,7 @@ func (p *program) recompute() *cobra.Command {
 	var season string
 	c := &cobra.Command{
 		Use:   "recompute",
-		Short: "Computes all observations again from the records, and says which were wrong",
+		Short: "Computes all observations again from the records, and lists the wrong ones",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			return p.with(ctx, func(s *store.Store) error { return p.recomputeSeason(ctx, s, season) })
@@ -49,7 +49,7 @@ func (p *program) recomputeSeason(ctx context.Context, s *store.Store, name stri
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "%d appearances computed again; %d observations were not as they should be\n", checked,
+	fmt.Fprintf(p.out, "%d appearances computed again; %d observations were wrong\n", checked,
 		len(differences))
 	for i, d := range differences {
 		if i == mostDifferences {

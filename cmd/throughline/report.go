@@ -30,8 +30,8 @@ func (p *program) report() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
 		Short: "Writes a paper, such as a player's season report, into a file",
-		Long: `Writes a paper, as the staff see it, into a file: one self-contained page where the file's name
-ends in .html, the same content as JSON where it ends in .json. Each paper needs the flags of
+		Long: `Writes a paper in the staff edition to a file: a self-contained page if the file's name ends in
+.html, or JSON if it ends in .json. Each paper needs the flags of
 what it is about:
 
 ` + p.paperList() + `
@@ -66,8 +66,7 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 	for _, of := range subjects {
 		wanted[of.Subject] = c.Flags().String(string(of.Subject), "", of.about)
 	}
-	c.Flags().StringVar(&asOf, "as-of", "", "only what is dated up to this day, such as 2025-11-01, as it is recorded "+
-		"today")
+	c.Flags().StringVar(&asOf, "as-of", "", "use only records dated up to this day, such as 2025-11-01")
 	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html or .json")
 	return c
 }

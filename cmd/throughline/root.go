@@ -81,9 +81,9 @@ func printError(w io.Writer, err error) {
 func (p *program) root() *cobra.Command {
 	root := &cobra.Command{
 		Use:   "throughline",
-		Short: "Keeps what the players of a rugby academy do and shows how they develop",
-		Long: `Throughline keeps what the players of a rugby academy do in each match and what their
-coaches think of it, and turns a season of that into reports.
+		Short: "Records what the players of a rugby academy do and shows how they develop",
+		Long: `Throughline records what the players of a rugby academy do in each match and what their coaches
+think of it, and turns a season of that into reports.
 
 Figures are evidence, not a verdict: the page /cautions says what to be careful about.
 
@@ -130,12 +130,12 @@ const defaultDatabase = "sqlite:throughline.db"
 // because help prints those and it may hold a password.
 func onDatabase(c *cobra.Command, otherwise string) {
 	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; "+
-		"THROUGHLINE_DATABASE says it too")
-	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; THROUGHLINE_CONFIG "+
-		"says it too")
+		"or set THROUGHLINE_DATABASE")
+	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; or set "+
+		"THROUGHLINE_CONFIG")
 }
 
 // onAcademy gives a command the flag --academy.
 func onAcademy(c *cobra.Command, more string) {
-	c.Flags().String("academy", "", "the academy's name, where the database holds several"+more)
+	c.Flags().String("academy", "", "the academy's name, if the database holds several"+more)
 }

@@ -117,7 +117,7 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	}
 	log.Info("serving", "address", "http://"+ln.Addr().String(), "public", how.public)
 	if open {
-		log.Warn("other machines reach this server without HTTPS: everybody on the way can read passwords and records; " +
+		log.Warn("other machines reach this server without HTTPS: anyone on the network can read passwords and records; " +
 			"put an HTTPS server in front and name it with --public-url")
 	}
 	if how.admin != "" {

@@ -20,8 +20,8 @@ func (p *program) trends() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "trends",
 		Short: "Brings the trends of all squads' seasons up to date",
-		Long: `Fits again the trends of every squad's season whose data have changed since. A server does so
-by itself in the background; this is for scripts, and after an import.`,
+		Long: `Fits trends again for every squad's season whose data changed. A server does this by itself in the
+background; use this command in scripts and after an import.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			return p.with(ctx, func(s *store.Store) error {

@@ -17,7 +17,7 @@ import (
 func (p *program) user() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "user",
-		Short: "Lets people in: adds users and makes the links by which they come in",
+		Short: "Adds users and makes their one-time links",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
 			return misusef("say what to do: \"throughline user add\", \"throughline user link\" or \"throughline user " +
@@ -31,7 +31,7 @@ func (p *program) user() *cobra.Command {
 // onLinks gives a command that prints a link the flag --public-url.
 func onLinks(c *cobra.Command, public *string) {
 	c.Flags().StringVar(public, "public-url", "",
-		"the address that people reach the server at, such as https://academy.example, for a whole link instead of its path")
+		"the server's public address, such as https://academy.example; without it only the link's path is printed")
 }
 
 func (p *program) userAdd() *cobra.Command {

@@ -12,7 +12,7 @@ import (
 func (p *program) version() *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
-		Short: "Says which program this is",
+		Short: "Prints the version",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(context.Context, []string) error {
 			fmt.Fprintf(p.out, "throughline %s, %s, %s/%s\n", build(), runtime.Version(), runtime.GOOS, runtime.GOARCH)

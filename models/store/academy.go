@@ -40,7 +40,7 @@ func noAcademy(id int64) error {
 // mayAcademies refuses whoever is not of the deployment, or not an operator of it.
 func (tx *Tx) mayAcademies(action models.Action) error {
 	if tx.who.AcademyID != models.Deployment || tx.who.Reach(action, models.AreaAcademies) != models.ReachAcademy {
-		return models.Errorf(models.Forbidden, "the academies of the deployment are for its operators")
+		return models.Errorf(models.Forbidden, "only operators manage academies")
 	}
 	return nil
 }
@@ -149,7 +149,7 @@ func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy 
 			return err
 		}
 		if n > 0 {
-			return models.Errorf(models.Conflict, "the academy has a manager already, who lets the others in")
+			return models.Errorf(models.Conflict, "the academy already has a manager, who adds the other users")
 		}
 		if err := tx.CreateUser(&made); err != nil {
 			return err

@@ -51,7 +51,7 @@ func (tx *Tx) fewTokens(user int64) error {
 		tx.who.AcademyID, user, tx.now)
 	if err == nil && valid >= models.MostTokens {
 		err = models.Errorf(models.Conflict,
-			"there are %d access tokens already, which is the most; end one that is no longer used", valid)
+			"you have %d access tokens, the most allowed; end one you no longer use", valid)
 	}
 	return err
 }

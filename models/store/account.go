@@ -41,7 +41,7 @@ func (tx *Tx) signedInAs(user int64) error {
 	case tx.who.Role == models.RoleConsole:
 		return nil
 	case user != tx.who.UserID || tx.who.Reach(models.Write, models.AreaAccount) != models.ReachOwn:
-		return models.Errorf(models.Forbidden, "a person's account is for that person alone to change")
+		return models.Errorf(models.Forbidden, "users can change only their own account")
 	}
 	return tx.inPerson()
 }
@@ -120,7 +120,7 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 		return err
 	}
 	if u.SecondFactorSince != nil {
-		return models.Errorf(models.Conflict, "the second factor is on already; turn it off before setting it up anew")
+		return models.Errorf(models.Conflict, "two-factor sign-in is already on; turn it off before setting it up again")
 	}
 	return tx.exec("offer a second factor", "UPDATE users SET totp_secret = ?, totp_step = 0 WHERE academy_id = "+
 		"? AND id = ?",
@@ -130,7 +130,7 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 // MayHaveSecondFactor refuses whoever may not set up a second factor: players, programs and the console.
 func (tx *Tx) MayHaveSecondFactor() error {
 	if !tx.who.Staff() && tx.who.Role != models.RoleOperator {
-		return models.Errorf(models.Forbidden, "a second factor is for staff")
+		return models.Errorf(models.Forbidden, "two-factor sign-in is for staff")
 	}
 	return tx.signedInAs(tx.who.UserID)
 }
@@ -146,7 +146,7 @@ func (tx *Tx) ConfirmSecondFactor(step int64) error {
 		return err
 	}
 	if u.TOTPSecret == "" || u.SecondFactorSince != nil {
-		return models.Errorf(models.Conflict, "no second factor waits to be confirmed")
+		return models.Errorf(models.Conflict, "two-factor sign-in is not being set up; begin again on your account page")
 	}
 	if err := tx.changeAccount(eventSecondFactorOn, u.ID, "second_factor_since = ?, totp_step = ?", tx.now,
 		step); err != nil {
@@ -196,7 +196,7 @@ func (tx *Tx) EndSecondFactorOf(user int64) error {
 	}
 	if user == tx.who.UserID {
 		return models.Errorf(models.Forbidden,
-			"turn off your own second factor on the page of your account, with your password and a code")
+			"turn off your own two-factor sign-in on your account page, with your password and a code")
 	}
 	return tx.endSecondFactor(user)
 }

@@ -28,7 +28,7 @@ func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 	}
 	return &models.Error{Code: models.Conflict, Message: "the key is that of another " + k.name,
 		Fields: []models.FieldError{
-			{Where: "key", Message: fmt.Sprintf("%q is the key of another %s, which was made of something else; choose "+
+			{Where: "key", Message: fmt.Sprintf("%q is already the key of another %s with different content; choose "+
 				"another key", now["key"], k.name)},
 		}}
 }

@@ -74,7 +74,7 @@ func clash(err error, name string) error {
 	)
 	if errors.As(err, &postgres) && postgres.Code == "23505" ||
 		errors.As(err, &file) && file.Code() == sqlite3.SQLITE_CONSTRAINT_UNIQUE {
-		return models.Errorf(models.Conflict, "there is already another such %s", name)
+		return models.Errorf(models.Conflict, "there is already a %s like this one", name)
 	}
 	return err
 }

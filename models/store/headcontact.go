@@ -301,7 +301,7 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 		return h, err
 	}
 	if !h.Open() {
-		return h, models.Errorf(models.Conflict, "it is on file already that %s was told, at %s", h.MedicalLead,
+		return h, models.Errorf(models.Conflict, "%s has already been recorded as told, at %s", h.MedicalLead,
 			h.ToldAt.Format("15:04 on 2006-01-02"))
 	}
 	now := tx.now

@@ -33,7 +33,7 @@ func (tx *Tx) CreateLink(l *models.Link) error {
 		return err
 	}
 	if u.ID == tx.who.UserID {
-		return models.Errorf(models.Forbidden, "change your own password on the page of your account, with the one so far")
+		return models.Errorf(models.Forbidden, "change your own password on your account page")
 	}
 	made := *l
 	made.Purpose, made.MadeBy, made.UsedAt = models.Reset, tx.who.UserID, nil

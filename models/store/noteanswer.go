@@ -53,15 +53,15 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 		return err
 	}
 	if !n.Shared {
-		return models.Errorf(models.Conflict, "the note is for staff only: only a note that is shared with the player "+
-			"is answered")
+		return models.Errorf(models.Conflict, "this note is for staff only; only notes shared with the player take "+
+			"replies")
 	}
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", a.AuthorID)))
 	if err != nil {
 		return err
 	}
 	if !found || u.Role == models.RolePlayer && orZero(u.PlayerID) != n.PlayerID {
-		return wrong("author_id", "an answer is by the player or by one of the staff")
+		return wrong("author_id", "only the player or staff can reply")
 	}
 	p, _, err := first(players().find(tx, where{}, that("players.id = ?", n.PlayerID)))
 	if err != nil || !p.MinorOn(tx.today()) {
@@ -71,10 +71,9 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 	if err != nil || readers >= models.LeastReaders {
 		return err
 	}
-	return models.Errorf(models.Conflict, "%s is a minor, and only %d of the staff may read what is answered here: it "+
-		"needs at least %d managers or coaches who reach the player, "+
-		"so that an answer is never a private channel. A manager adds another to the squad's staff", p.Name, readers,
-		models.LeastReaders)
+	return models.Errorf(models.Conflict, "%s is a minor, and only %d of the staff can read replies here; at least %d "+
+		"managers or coaches of the player must be able to, so no reply is private. Ask a manager to add one to the "+
+		"squad's staff", p.Name, readers, models.LeastReaders)
 }
 
 // readers counts the managers, and the coaches who reach a note's player at its date.
@@ -101,15 +100,15 @@ func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 		return a, err
 	}
 	if !tx.who.Staff() {
-		return a, models.Errorf(models.Forbidden, "only one of the staff says that an answer was seen")
+		return a, models.Errorf(models.Forbidden, "only staff confirm that a reply was seen")
 	}
 	n, err := reviewNotes().get(tx, a.NoteID)
 	if err != nil {
 		return a, err
 	}
 	if tx.who.UserID == n.AuthorID || tx.who.UserID == a.AuthorID {
-		return a, models.Errorf(models.Forbidden, "a second member of staff says that an answer was seen, who wrote "+
-			"neither the note nor the answer")
+		return a, models.Errorf(models.Forbidden, "another staff member must confirm this reply, who wrote neither the "+
+			"note nor the reply")
 	}
 	if a.SeenBy != nil {
 		return a, nil

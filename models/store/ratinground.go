@@ -86,7 +86,7 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 		return nil
 	}
 	if r.Closed(today) {
-		return wrong("closes", "%s is over; a round lasts until today, %s, at least", r.Closes, today)
+		return wrong("closes", "%s is in the past; choose today, %s, or later", r.Closes, today)
 	}
 	if old != nil && sameOccasion(old, r) {
 		return nil

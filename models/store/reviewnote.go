@@ -79,8 +79,8 @@ func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 			return err
 		}
 		if answers > 0 {
-			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so that "+
-				"they remain where everybody sees them", n.ID, answers)
+			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so "+
+				"the replies stay visible", n.ID, answers)
 		}
 	}
 	if n.MatchID != nil {

@@ -142,7 +142,8 @@ func (tx *Tx) fileRewritten(id int64) error {
 
 // rewriteLater says that the file could not be rewritten, and tries again in a while.
 func (s *Store) rewriteLater(because error) {
-	s.log.Warn("the database's file still holds what was erased, and is rewritten as soon as it can be", "error", because)
+	s.log.Warn("the database's file still holds what was erased; the program rewrites it as soon as it can", "error",
+		because)
 	s.rewriting.mu.Lock()
 	defer s.rewriting.mu.Unlock()
 	s.rewriting.waiting = true

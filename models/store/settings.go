@@ -11,7 +11,7 @@ func settings() *kind[models.Settings] {
 		validate: (*models.Settings).Validate,
 		within:   everyone,
 		check: func(tx *Tx, _, s *models.Settings) error {
-			return settings().only(tx, s.ID, "the academy has settings already: read them again, then change those")
+			return settings().only(tx, s.ID, "the academy already has settings: read them again, then change them")
 		},
 		wrote: func(tx *Tx, _, _ *models.Settings) error {
 			tx.rules, tx.shows = nil, true

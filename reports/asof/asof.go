@@ -1,5 +1,5 @@
-// Package asof reads the record as far as it is dated up to a day, as it stands today: a correction that was made later
-// counts, and what is dated later does not show and moves no figure. It stands between the store and a paper.
+// Package asof reads the record as far as it is dated up to a day, as it stands today: a correction that was made
+// later counts, and what is dated later does not show and moves no figure. It stands between the store and a paper.
 //
 // What has a day of its own goes by it: matches with all that was recorded of them, grades, goals, check-ins, notes,
 // memberships, availability, head contacts, stand-downs and consents. What happened to such a record later is undone:
@@ -58,7 +58,7 @@ func New(src Source, day models.Date, trends Trends) (*Past, error) {
 		return nil, models.Errorf(models.Forbidden, "a report of an earlier day is for staff")
 	}
 	if today := models.DateOf(src.Now()); day > today {
-		return nil, models.Errorf(models.Invalid, "as of %s: that is after today, %s; write a day up to today", day, today)
+		return nil, models.Errorf(models.Invalid, "%s is after today, %s; write today or an earlier day", day, today)
 	}
 	return &Past{Source: src, day: day, trends: trends, dates: map[int64]map[int64]models.Date{}}, nil
 }
@@ -76,7 +76,7 @@ func ReadPaper(
 		return nil, err
 	}
 	if !one.Accepts(past) {
-		return nil, models.Errorf(models.Invalid, "a %s is of today alone; ask for it without an earlier day", one.Name)
+		return nil, models.Errorf(models.Invalid, "a %s is made for today only; leave the earlier day out", one.Name)
 	}
 	return one.Read(ctx, past, asked)
 }

@@ -87,8 +87,8 @@ func (a Asked) AsOfWords() string {
 	if a.AsOf == "" {
 		return ""
 	}
-	return fmt.Sprintf("As of %s: this uses what is dated up to that day, as it is recorded today. What is dated later "+
-		"is left out, and later corrections of what is dated before count.", Day(string(a.AsOf)))
+	return fmt.Sprintf("As of %s: this uses only records dated up to that day. Later corrections of those records "+
+		"count.", Day(string(a.AsOf)))
 }
 
 // Address puts the ids asked for into an address with names in braces.
