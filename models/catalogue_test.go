@@ -319,6 +319,17 @@ func TestIndicatorCatalogueHasTheDesigns(t *testing.T) {
 }
 
 // Fewer penalties, errors and seconds are better; that is what the direction is for.
+// Meanings are printed to players.
+func TestMeaningsAreReadOnce(t *testing.T) {
+	for _, in := range IndicatorCatalogue() {
+		for _, sentence := range strings.SplitAfter(in.Meaning, ". ") {
+			if n := len(strings.Fields(sentence)); n > 25 || strings.Contains(sentence, ";") {
+				t.Errorf("%s: %d words: %q; want 25 at the most, and no semicolon", in.Code, n, sentence)
+			}
+		}
+	}
+}
+
 func TestDirectionOfIndicators(t *testing.T) {
 	lower := []string{"seconds_to_play", "breakdown_penalties", "back_to_feet", "reposition_seconds",
 		"penalties_conceded", "errors"}

@@ -62,7 +62,8 @@ func indicatorCatalogue() []Indicator {
 			Meaning: "How many metres you still made, in an average carry, after a defender first touched you."},
 		{Code: "tacklers_committed", Label: "Tacklers committed per carry", Family: Mean, Unit: "tacklers",
 			Numerator: "tacklers_committed", Denominator: "tacklers_recorded", Better: Higher,
-			Meaning: "How many defenders it took to stop an average carry of yours; each one is missing somewhere else."},
+			Meaning: "How many defenders it took to stop an average carry of yours. Each one is missing somewhere " +
+				"else."},
 		{Code: "long_presentation", Label: "Long presentation", Family: Proportion, Unit: percent,
 			Numerator: "presentations_long", Denominator: "presentations_recorded", Better: Higher,
 			Headline: Places{GroupFrontRow: 8},
@@ -76,13 +77,13 @@ func indicatorCatalogue() []Indicator {
 		{Code: "best_choice", Label: "Best choice", Family: Proportion, Unit: percent, Numerator: "choices_best",
 			Denominator: "choices_recorded", Better: Higher,
 			Headline: Places{GroupUnknown: 4, GroupBackRow: 9, GroupHalfBack: 1, GroupCentre: 1, GroupBackThree: 5},
-			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option had more " +
-				"room; a carry and the pass out of it are one decision."},
+			Meaning: "Of the times you carried, passed, offloaded or kicked, the share in which no other option had " +
+				"more room. A carry and the pass out of it are one decision."},
 		{Code: "released_at_line", Label: "Released at the line", Family: Proportion, Unit: percent,
 			Numerator: "releases_at_line", Denominator: "releases_recorded", Better: Higher, ByPosition: true,
 			Headline: Places{GroupHalfBack: 3, GroupCentre: 5},
-			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so no defender " +
-				"could drift off you; you are compared only with players of your own position."},
+			Meaning: "Of your passes, the share that you gave within two metres of the nearest defender, so no " +
+				"defender could drift off you. You are compared only with players of your own position."},
 		{Code: "defenders_held", Label: "Defenders held per pass", Family: Mean, Unit: "defenders",
 			Numerator: "defenders_held", Denominator: "defenders_held_recorded", Better: Higher,
 			Headline: Places{GroupHalfBack: 4, GroupCentre: 6},
@@ -126,8 +127,8 @@ func indicatorCatalogue() []Indicator {
 		{Code: "contests_worth_it", Label: "Contests that paid", Family: Proportion, Unit: percent,
 			Numerator: "contests_worth_it", Denominator: "contest_effects_recorded", Better: Higher, Groups: jacklers,
 			Headline: Places{GroupBackRow: 13},
-			Meaning: "Of the opponents' rucks in which you went for the ball instead of staying out, the share in which you " +
-				"won or slowed it without a penalty."},
+			Meaning: "Of the opponents' rucks in which you went for the ball, the share in which you won or slowed it " +
+				"without a penalty."},
 		{Code: "breakdown_penalties", Label: "Breakdown penalties", Family: Rate, Unit: match,
 			Numerator: "breakdown_penalties", Better: Lower,
 			Meaning: "How many penalties and free kicks were given against you at rucks, for every full match of time " +
@@ -153,8 +154,8 @@ func indicatorCatalogue() []Indicator {
 		{Code: "next_job", Label: "Tackle, up, next job", Family: Proportion, Unit: percent, Numerator: "next_jobs",
 			Denominator: "next_jobs_owed", Better: Higher,
 			Headline: Places{GroupFrontRow: 12, GroupSecondRow: 12, GroupBackRow: 14},
-			Meaning: "Of the tackles after which play went on, the share after which you got up and did the next thing or " +
-				"were in place in time."},
+			Meaning: "Of your tackles after which play went on, the share after which you did the next job or were in " +
+				"place in time."},
 		{Code: "next_job_seconds", Label: "From tackle to next job", Family: Mean, Unit: "s", Numerator: "next_job_seconds",
 			Denominator: "next_jobs", Better: Lower,
 			Meaning: "How long it took, after a tackle of yours, until you did the next thing or were in place for it."},
@@ -162,8 +163,8 @@ func indicatorCatalogue() []Indicator {
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Headline: Places{GroupUnknown: 1, GroupSecondRow: 9, GroupBackRow: 10, GroupHalfBack: 9,
 				GroupBackThree: 9},
-			Meaning: "How many things you did, with and without the ball, for every full match of time on the pitch; misses, " +
-				"places not reached and penalties are left out."},
+			Meaning: "How many things you did, with and without the ball, for every full match of time on the " +
+				"pitch. Misses, places not reached and penalties are left out."},
 		{Code: "time_between", Label: "Time between involvements", Family: Mean, Unit: "s", Numerator: "gap_seconds",
 			Denominator: "gaps", Better: Neither,
 			Meaning: "How long the clock ran, on average, between one thing you did and the next."},
@@ -171,25 +172,26 @@ func indicatorCatalogue() []Indicator {
 			Numerator: "repositions_in_place", Denominator: "places_owed", Better: Higher,
 			Headline: Places{GroupUnknown: 8, GroupFrontRow: 9, GroupSecondRow: 10, GroupBackRow: 11,
 				GroupHalfBack: 8, GroupBackThree: 10},
-			Meaning: "Of the times you had to get to your next place after doing something, the share in which you were " +
-				"there and ready in time; a ball too fast for anyone and being pinned or cleared out deep do not count."},
+			Meaning: "Of the times you had to get to your next place after doing something, the share in which you " +
+				"were there and ready in time. A ball too fast for anyone and being pinned or cleared out deep do " +
+				"not count."},
 		{Code: "folds", Label: "Folds in time", Family: Proportion, Unit: percent, Numerator: "folds",
 			Denominator: "folds_tried", Better: Higher,
-			Meaning: "Of the times you set off around a ruck to its other side, the share in which you were in place there " +
-				"before the ball was played."},
+			Meaning: "Of the times you set off around a ruck, the share in which you were in place before the ball was " +
+				"played."},
 		{Code: "chases", Label: "Kick chases up or in line", Family: Proportion, Unit: percent, Numerator: "chases",
 			Denominator: "chases_recorded", Better: Higher,
-			Meaning: "Of your side's kicks that you chased, the share in which you were up with the ball or in line with the " +
-				"chase when an opponent took it."},
+			Meaning: "Of the kicks that you chased, the share in which you were up with the ball or in line when an " +
+				"opponent took it."},
 		{Code: "reposition_seconds", Label: "Reposition time", Family: Mean, Unit: "s", Numerator: "reposition_seconds",
 			Denominator: "reposition_seconds_recorded", Better: Lower,
-			Meaning: "How long you took to be in your next place after doing something; after any knock to a head it is " +
-				"not measured."},
+			Meaning: "How long you took to be in your next place after doing something. After any knock to a head " +
+				"it is not measured."},
 		{Code: "last_quarter", Label: "Involvements late", Family: Rate, Unit: match,
 			Numerator: "involvements_last_quarter", Better: Higher,
 			Headline: Places{GroupFrontRow: 10},
-			Meaning: "How many things you did in the last quarter of your own time on the pitch, counted as if you had kept " +
-				"that up for a full match."},
+			Meaning: "How many things you did in the last quarter of your time on the pitch, as if you kept that up for a " +
+				"full match."},
 		{Code: "support_lines", Label: "Support lines run", Family: Rate, Unit: match, Numerator: "support_lines",
 			Better:  Neither,
 			Meaning: "How often you ran to be within a pass of the player with the ball, for every full match on the pitch."},
@@ -199,8 +201,8 @@ func indicatorCatalogue() []Indicator {
 			Meaning:  "Of your support lines, the share in which you could be passed to, or made a defender move."},
 		{Code: "support_received", Label: "Support lines with the ball", Family: Proportion, Unit: percent,
 			Numerator: "support_lines_received", Denominator: "support_receipts_recorded", Better: Neither,
-			Meaning: "Of your support lines, the share on which the ball came to you; whether it comes is also up to the " +
-				"player who has it."},
+			Meaning: "Of your support lines, the share on which the ball came to you. Whether it comes is also up " +
+				"to the player who has it."},
 		{Code: "support_created", Label: "Support lines that created room", Family: Proportion, Unit: percent,
 			Numerator: "support_lines_created", Denominator: "support_effects_recorded", Better: Higher,
 			Headline: Places{GroupBackThree: 13},
