@@ -318,7 +318,6 @@ func TestIndicatorCatalogueHasTheDesigns(t *testing.T) {
 	}
 }
 
-// Fewer penalties, errors and seconds are better; that is what the direction is for.
 // Meanings are printed to players.
 func TestMeaningsAreReadOnce(t *testing.T) {
 	for _, in := range IndicatorCatalogue() {
@@ -330,6 +329,7 @@ func TestMeaningsAreReadOnce(t *testing.T) {
 	}
 }
 
+// Fewer penalties, errors and seconds are better; that is what the direction is for.
 func TestDirectionOfIndicators(t *testing.T) {
 	lower := []string{"seconds_to_play", "breakdown_penalties", "back_to_feet", "reposition_seconds",
 		"penalties_conceded", "errors"}

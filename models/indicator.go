@@ -31,7 +31,7 @@ type Indicator struct {
 	Record
 	Code    string `json:"code" limit:"slug 1..60"`     // lower case letters, digits and underscores
 	Label   string `json:"label" limit:"name 1..60"`    // as printed, such as "Contact won"
-	Meaning string `json:"meaning" limit:"text 1..300"` // one plain sentence for a sixteen-year-old
+	Meaning string `json:"meaning" limit:"text 1..300"` // one plain sentence for a player of fourteen, or two
 	Family  Family `json:"family"`
 	// "per match", "%", "m", "s", or a word for what is counted
 	Unit      string `json:"unit" limit:"name 1..30"`

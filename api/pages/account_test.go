@@ -199,7 +199,8 @@ func TestTheAccountPageDoesWhatItSays(t *testing.T) {
 			!strings.HasPrefix(got.Header.Get("Location"), "/sign-in?") {
 			t.Errorf("the form for a code that nobody waits for: %d", got.Status)
 		}
-		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422, "Wrong password or code")
+		send("/account/second-factor/off", url.Values{"password": {"wrong"}, "code": {k.next()}}, 422,
+			"Wrong password or code")
 		send("/account/second-factor/off", url.Values{"password": {next}}, 422, "Wrong password or code")
 		send("/account/second-factor/off", url.Values{"password": {next}, "code": {"000000"}}, 422, "Wrong password or code")
 		send("/account/second-factor/off", url.Values{"password": {next}, "code": {k.next()}}, 303, "")
