@@ -25,6 +25,7 @@ type PersonalPart struct {
 	Title string `json:"title"` // as a person reads it
 	// the records, oldest first; a hidden one, which can still be brought back, carries deleted_at
 	Items []json.RawMessage `json:"items"`
+	Users []string          `json:"-"` // members of an item that name a user of the academy
 }
 
 // RequestKind is what a person asks for under data protection law.

@@ -8,15 +8,16 @@ import (
 	"throughline/api/apitest"
 )
 
+// allow are the filters that a member of a record allows for its list.
+var allow = map[string][]string{
+	"player_id": {"player"}, "squad_id": {"squad"}, "season_id": {"season"}, "match_id": {"match"}, "goal_id": {"goal"},
+	"log_id": {"log"}, "indicator": {"indicator"}, "skill": {"skill"},
+	"date": {"season", "from", "to"}, "set_on": {"season", "from", "to"}, "on": {"season", "from", "to"},
+	"from": {"from", "to"},
+}
+
 // A list has the filters that the members of its records allow, under the same names everywhere.
 func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
-	allow := map[string][]string{
-		"player_id": {"player"}, "squad_id": {"squad"}, "season_id": {"season"}, "match_id": {"match"}, "goal_id": {"goal"},
-		"log_id":    {"log"},
-		"indicator": {"indicator"}, "skill": {"skill"},
-		"date": {"season", "from", "to"}, "set_on": {"season", "from", "to"}, "on": {"season", "from", "to"},
-		"from": {"from", "to"},
-	}
 	// What is not filtered by a member that it has, and why.
 	but := map[string]bool{
 		"/api/v1/data-requests player": true, // a proof is about nobody any more
@@ -40,7 +41,8 @@ func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
 		for member := range members {
 			for _, name := range allow[member] {
 				if !has(name) && !but[d.path+" "+name] {
-					t.Errorf("%v has no filter %s, although its records have %s", d, name, member)
+					t.Errorf("%v has no filter %s, although its records have %s: embed the filter that has it "+
+						"(api/rest/narrow.go) in what its list takes", d, name, member)
 				}
 			}
 		}

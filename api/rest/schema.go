@@ -12,7 +12,6 @@ import (
 	"github.com/danielgtaylor/huma/v2"
 
 	"throughline/models"
-	"throughline/reports/evidence"
 )
 
 // descriptions says what each type and each of its fields is, by names such as models.Season and models.Season.starts.
@@ -175,29 +174,36 @@ var ours = map[string]string{
 	"rest.ManagerMade":      "The first manager of an academy, and their one-time link",
 }
 
-// coded stands in for a type that is one of a few codes where the library makes a schema.
-type coded[C models.Coded[C]] string
-
-// Schema lists the codes.
-func (coded[C]) Schema(huma.Registry) *huma.Schema {
-	s := &huma.Schema{Type: huma.TypeString}
-	s.Enum = enum[C]()
-	return s
-}
-
-// enum lists the codes of a type.
-func enum[C models.Coded[C]]() []any {
-	var none C
+// codesOf lists the codes of a type that is one of a few (models.Coded), and nil of any other.
+func codesOf(t reflect.Type) []any {
+	method, has := t.MethodByName("Codes")
+	if !has || t.Kind() != reflect.String || method.Type.NumOut() != 1 || method.Type.Out(0) != reflect.SliceOf(t) {
+		return nil
+	}
 	var list []any
-	for _, c := range none.Codes() {
-		list = append(list, string(c))
+	for _, c := range method.Func.Call([]reflect.Value{reflect.Zero(t)})[0].Seq2() {
+		list = append(list, c.String())
 	}
 	return list
 }
 
+// listCodes says in the schema of a member which codes its type allows.
+func listCodes(t reflect.Type, property *huma.Schema) {
+	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
+		if t.Kind() == reflect.Slice && property.Items != nil {
+			property = property.Items
+		}
+		t = t.Elem()
+	}
+	if codes := codesOf(t); codes != nil {
+		property.Enum = codes
+	}
+}
+
 // besideLimits are what a schema says of a member besides the limit that its type states, by names as in descriptions.
 var besideLimits = map[string]func(*huma.Schema){
-	"User.role": func(s *huma.Schema) { s.Enum = enum[models.Role]() },
+	// The program acts in roles that no user has.
+	"AuditEntry.role": func(s *huma.Schema) { s.Enum = nil },
 	// Of a player without a recorded position.
 	"GroupOf.code": func(s *huma.Schema) { s.Enum = append(s.Enum, "") },
 }
@@ -247,40 +253,11 @@ func counts(s *huma.Schema, least, most int, bounded bool) {
 // schemaPrefix is what references to schemas begin with.
 const schemaPrefix = "#/components/schemas/"
 
-// newSchemas returns an empty registry of schemas that knows the codes.
+// newSchemas returns an empty registry of schemas that knows a date.
 func newSchemas() huma.Registry {
 	r := huma.NewMapRegistry(schemaPrefix, schemaName)
-	alias[models.Position](r)
-	alias[models.Group](r)
-	alias[models.Kind](r)
-	alias[models.Result](r)
-	alias[models.Danger](r)
-	alias[models.Depth](r)
-	alias[models.Venue](r)
-	alias[models.Scope](r)
-
-	alias[models.Availability](r)
-	alias[models.Family](r)
-	alias[models.Better](r)
-	alias[models.Source](r)
-	alias[models.AskedBy](r)
-	alias[models.RequestKind](r)
-	alias[models.EventKind](r)
-	alias[models.Decision](r)
-	alias[models.MeetingStatus](r)
-	alias[models.TokenScope](r)
-	alias[models.LinkPurpose](r)
-	alias[evidence.Edition](r)
-	alias[models.Purpose](r)
-	alias[models.Relation](r)
-	alias[models.LoadWarning](r)
-	alias[models.LevelMethod](r)
 	r.RegisterTypeAlias(reflect.TypeFor[models.Date](), reflect.TypeFor[day]())
 	return r
-}
-
-func alias[C models.Coded[C]](r huma.Registry) {
-	r.RegisterTypeAlias(reflect.TypeFor[C](), reflect.TypeFor[coded[C]]())
 }
 
 // otherName is how a schema is called where its type's name would mislead, or collide with what generators of programs
@@ -354,13 +331,13 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	if property.Description == "" {
 		property.Description = everyday[member]
 	}
+	listCodes(field.Type, property)
 	if limit, ok := models.LimitOf(owner, member); ok {
 		publish(limit, property)
 	}
 	if more, ok := besideLimits[owner.Name()+"."+member]; ok {
 		more(property)
 	}
-	mustListCodes(owner, field, property)
 	if owner == reflect.TypeFor[models.Record]() {
 		property.ReadOnly = true
 	} else if strings.HasSuffix(member, "_id") && strings.HasPrefix(owner.PkgPath(), "throughline/models") ||
@@ -370,22 +347,6 @@ func (s *Service) describeMember(t reflect.Type, member string, property *huma.S
 	}
 	if field.Type.Kind() == reflect.Map && property.AdditionalProperties == nil {
 		property.AdditionalProperties = true
-	}
-}
-
-// mustListCodes stops a program whose description would leave out what a type allows: every program that starts, and
-// every test of the service, meets it.
-func mustListCodes(owner reflect.Type, field reflect.StructField, property *huma.Schema) {
-	t := field.Type
-	for t.Kind() == reflect.Pointer || t.Kind() == reflect.Slice {
-		if t.Kind() == reflect.Slice && property.Items != nil {
-			property = property.Items
-		}
-		t = t.Elem()
-	}
-	if _, coded := t.MethodByName("Codes"); coded && len(property.Enum) == 0 && t != reflect.TypeFor[models.Role]() {
-		panic(fmt.Sprintf("%v, of %v.%s, is one of a few codes that the description does not list: add alias[%[1]v](r) to "+
-			"newSchemas (api/rest/schema.go)", t, owner, field.Name))
 	}
 }
 

@@ -1,6 +1,9 @@
 package store_test
 
 import (
+	"fmt"
+	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -277,7 +280,8 @@ func (w *world) changeAccounts(t testing.TB, user int64) {
 // passwordHash is nobody's: what matters here is its form.
 const passwordHash = "$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHRzYWx0c2FsdA$aGFzaGhhc2hoYXNoaGFzaGhhc2hoYXNoaGFzaGhhc2g"
 
-// readEverything reads every list with every filter that a page uses, and returns how many records there were of each.
+// readEverything reads every list by every filter, and returns how many records there were of each. The lists of kinds
+// are found (readLists); what else the store reads stands here.
 func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 	t.Helper()
 	seen := map[string]int{}
@@ -290,100 +294,15 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			seen[name] = max(seen[name], n)
 		}
 		season, squad, player, match := w.season.ID, w.colts.ID, w.bram.ID, w.match.ID
-		for _, f := range []models.SeasonFilter{{}, {Name: "2025-26"}} {
-			all, err := tx.Seasons(f)
-			list("seasons", len(all), err)
-		}
-		for _, f := range []models.SquadFilter{{}, {Name: "Colts"}} {
-			all, err := tx.Squads(f)
-			list("squads", len(all), err)
-		}
-		for _, f := range []models.MembershipFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
-			{SeasonID: season, SquadID: squad}} {
-			all, err := tx.Memberships(f)
-			list("memberships", len(all), err)
-		}
-		for _, f := range []models.PlayerFilter{{}, {Name: "Bram Oakes"}, {SquadID: squad}, {SeasonID: season},
-			{SquadID: squad, SeasonID: season}, {IDs: []int64{player, 2}}} {
-			all, err := tx.Players(f)
-			list("players", len(all), err)
-		}
-		for _, f := range []models.SpellFilter{{}, {PlayerID: player}} {
-			all, err := tx.Spells(f)
-			list("spells", len(all), err)
-		}
-		for _, f := range []models.MatchFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
-			{SeasonID: season, SquadID: squad, PlayerID: player}} {
-			all, err := tx.Matches(f)
-			list("matches", len(all), err)
-		}
+		w.readLists(tx, list)
 		events, err := tx.MatchEvents(match)
 		list("match events", len(events), err)
-		for _, f := range []models.TeamTotalsFilter{{}, {SeasonID: season}, {SquadID: squad}, {MatchID: match}} {
-			all, err := tx.TeamTotals(f)
-			list("team totals", len(all), err)
-		}
-		for _, f := range []models.AppearanceFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
-			{SquadID: squad}, {PlayerID: player, SeasonID: season}} {
-			all, err := tx.Appearances(f)
-			list("appearances", len(all), err)
-		}
-		for _, f := range []models.LogFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
-			{PlayerID: player, SeasonID: season}} {
-			all, err := tx.Logs(f)
-			list("logs", len(all), err)
-		}
-		for _, f := range []models.InvolvementFilter{{}, {LogID: w.log.ID}, {MatchID: match}, {PlayerID: player},
-			{SeasonID: season}, {PlayerID: player, SeasonID: season, MomentsOnly: true}, {LogID: w.log.ID, MomentsOnly: true}} {
-			all, err := tx.Involvements(f)
-			list("involvements", len(all), err)
-		}
-		for _, f := range []models.TotalsFilter{{}, {MatchID: match}, {PlayerID: player}, {SeasonID: season},
-			{SquadID: squad}} {
-			all, err := tx.Totals(f)
-			list("match totals", len(all), err)
-		}
-		for _, f := range []models.TrainingObservationFilter{{}, {PlayerID: player}, {SeasonID: season},
-			{PlayerID: player, SeasonID: season}} {
-			all, err := tx.TrainingObservations(f)
-			list("training observations", len(all), err)
-		}
 		skills, err := tx.Skills()
 		list("skills", len(skills), err)
 		indicators, err := tx.Indicators()
 		list("indicators", len(indicators), err)
-		for _, f := range []models.RatingFilter{{}, {PlayerID: player}, {SeasonID: season},
-			{PlayerID: player, SeasonID: season}} {
-			all, err := tx.Ratings(f)
-			list("ratings", len(all), err)
-			self, err := tx.SelfRatings(f)
-			list("self-ratings", len(self), err)
-		}
-		for _, f := range []models.RatingRoundFilter{{}, {SeasonID: season}, {SquadID: squad},
-			{SeasonID: season, SquadID: squad}} {
-			all, err := tx.RatingRounds(f)
-			list("rating rounds", len(all), err)
-		}
-		for _, f := range []models.MeetingFilter{{}, {SeasonID: season}, {SquadID: squad}, {PlayerID: player},
-			{SeasonID: season, SquadID: squad, PlayerID: player}} {
-			all, err := tx.Meetings(f)
-			list("meetings", len(all), err)
-		}
-		for _, f := range []models.GoalFilter{{}, {PlayerID: player}} {
-			all, err := tx.Goals(f)
-			list("goals", len(all), err)
-		}
 		checks, err := tx.CheckIns(w.goal.ID)
 		list("check-ins", len(checks), err)
-		for _, f := range []models.ReviewNoteFilter{{}, {PlayerID: player}, {SeasonID: season},
-			{PlayerID: player, SeasonID: season}} {
-			all, err := tx.ReviewNotes(f)
-			list("review notes", len(all), err)
-		}
-		for _, f := range []models.UserFilter{{}, {Login: "coach@harbour"}, {Role: models.RoleCoach}} {
-			all, err := tx.Users(f)
-			list("users", len(all), err)
-		}
 		for _, user := range []int64{0, who.UserID} {
 			staff, err := tx.SquadStaff(user)
 			list("squad staff", len(staff), err)
@@ -401,25 +320,6 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("names", len(names), err)
 		decided, err := tx.Settings()
 		list("settings", int(decided.Version), err)
-		for _, f := range []models.ConsentFilter{{}, {PlayerID: player}, {Purpose: models.PurposeFilming},
-			{PlayerID: player, Purpose: models.PurposeFilming}} {
-			all, err := tx.Consents(f)
-			list("consents", len(all), err)
-		}
-		for _, f := range []models.GuardianFilter{{}, {PlayerID: player}} {
-			all, err := tx.Guardians(f)
-			list("guardians", len(all), err)
-		}
-		for _, f := range []models.HeadContactFilter{{}, {PlayerID: player}, {MatchID: match}, {OpenOnly: true},
-			{PlayerID: player, OpenOnly: true}} {
-			all, err := tx.HeadContacts(f)
-			list("head contacts", len(all), err)
-		}
-		for _, f := range []models.StandDownFilter{{}, {PlayerID: player}, {OpenOnly: true},
-			{PlayerID: player, OpenOnly: true}} {
-			all, err := tx.StandDowns(f)
-			list("stand-downs", len(all), err)
-		}
 		limits, err := tx.MinutesLimits()
 		list("limits of minutes", len(limits), err)
 		for _, note := range []int64{0, w.note.ID} {
@@ -493,4 +393,96 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		return nil
 	})
 	return seen
+}
+
+// unlisted are the kinds without a list: a one-time link is answered once, and an academy has one record of settings.
+var unlisted = []string{"links", "academy_settings"}
+
+// listing is a list of the records of a kind.
+type listing struct {
+	name string
+	// narrowings are the narrowings of the list itself, by its filter: none, each, and each two.
+	narrowings []func() ([]any, error)
+}
+
+// listings are the lists of all kinds: that which every kind has, and each function of a transaction that takes a
+// filter and returns records of a kind. So a new kind is among them without a word here.
+func (w *world) listings(tx *store.Tx) (all []listing) {
+	rows := map[reflect.Type]bool{}
+	for _, d := range store.DeclaredTables() {
+		if d.Kind && !slices.Contains(unlisted, d.Name) {
+			rows[reflect.SliceOf(reflect.TypeOf(d.Row))] = true
+			all = append(all, listing{d.Name, []func() ([]any, error){func() ([]any, error) { return d.List(tx) }}})
+		}
+	}
+	of := reflect.ValueOf(tx)
+	for i := range of.NumMethod() {
+		call, name := of.Method(i), of.Type().Method(i).Name
+		t := call.Type()
+		if t.NumIn() != 1 || t.NumOut() != 2 || !rows[t.Out(0)] || !strings.HasSuffix(t.In(0).Name(), "Filter") {
+			continue
+		}
+		l := listing{name: strings.ToLower(name)}
+		for _, filter := range w.filters(t.In(0)) {
+			l.narrowings = append(l.narrowings, func() ([]any, error) {
+				got := call.Call([]reflect.Value{filter})
+				found := make([]any, got[0].Len())
+				for n := range found {
+					found[n] = got[0].Index(n).Interface()
+				}
+				err, _ := got[1].Interface().(error)
+				return found, err
+			})
+		}
+		all = append(all, l)
+	}
+	return all
+}
+
+// filters are an empty filter of a type, those with one field, and those with two.
+func (w *world) filters(t reflect.Type) []reflect.Value {
+	all := []reflect.Value{reflect.Zero(t)}
+	for a := range t.NumField() {
+		for b := a; b < t.NumField(); b++ {
+			filter := reflect.New(t).Elem()
+			for _, n := range []int{a, b} {
+				filter.Field(n).Set(w.filled(t.Field(n)))
+			}
+			all = append(all, filter)
+		}
+	}
+	return all
+}
+
+// filled is what a filter asks for in a field.
+func (w *world) filled(f reflect.StructField) reflect.Value {
+	ids := map[string]int64{"SeasonID": w.season.ID, "SquadID": w.colts.ID, "PlayerID": w.bram.ID, "MatchID": w.match.ID,
+		"LogID": w.log.ID, "GoalID": w.goal.ID, "UserID": w.coach.UserID}
+	switch v := reflect.New(f.Type).Elem(); {
+	case f.Type.Kind() == reflect.Int64:
+		v.SetInt(max(ids[f.Name], 1))
+		return v
+	case f.Type.Kind() == reflect.Bool:
+		v.SetBool(true)
+		return v
+	case f.Type.Kind() == reflect.String:
+		v.SetString("coach")
+		return v
+	case f.Type == reflect.TypeFor[[]int64]():
+		return reflect.ValueOf([]int64{w.bram.ID, w.tove.ID})
+	case f.Type == reflect.TypeFor[*models.Date]():
+		return reflect.ValueOf(ptr(w.match.Date))
+	default:
+		panic(fmt.Sprintf("models/store/everything_test.go: filled knows no value for %s %v; add one", f.Name, f.Type))
+	}
+}
+
+// readLists reads all lists of kinds by every filter, and tells how many records each has.
+func (w *world) readLists(tx *store.Tx, told func(name string, n int, err error)) {
+	for _, l := range w.listings(tx) {
+		for _, read := range l.narrowings {
+			found, err := read()
+			told(l.name, len(found), err)
+		}
+	}
 }

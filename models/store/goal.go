@@ -82,7 +82,10 @@ func (tx *Tx) goalOf(field string, goal *int64, player int64) error {
 func checkIns() *kind[models.CheckIn] {
 	return &kind[models.CheckIn]{
 		name: "check-in", table: "check_ins", area: models.AreaGoals, order: "check_ins.date, check_ins.id",
-		joins:    "JOIN goals ON goals.academy_id = check_ins.academy_id AND goals.id = check_ins.goal_id",
+		// An id is always more than 0; but so SQLite goes by the indexes that begin with the academy, instead of through
+		// every academy's rows.
+		joins: "JOIN goals ON goals.academy_id = check_ins.academy_id AND goals.id = check_ins.goal_id" +
+			" AND check_ins.goal_id > 0 AND goals.player_id > 0",
 		record:   func(c *models.CheckIn) *models.Record { return &c.Record },
 		player:   func(tx *Tx, c *models.CheckIn) (int64, error) { return tx.playerOf("goals", c.GoalID) },
 		whose:    "goals.player_id",
@@ -114,12 +117,7 @@ func (tx *Tx) CheckIn(id int64) (models.CheckIn, error) { return checkIns().get(
 
 // CheckIns returns the check-ins of a goal by date, or of all goals where goal is 0.
 func (tx *Tx) CheckIns(goal int64) ([]models.CheckIn, error) {
-	if goal == 0 {
-		// Which is always so; but SQLite then goes by the index that begins with the academy, instead of through every
-		// academy's.
-		return checkIns().list(tx, that("check_ins.goal_id > 0"), that("goals.player_id > 0"))
-	}
-	return checkIns().list(tx, that("check_ins.goal_id = ?", goal))
+	return checkIns().list(tx, is("check_ins.goal_id", goal))
 }
 
 // CreateCheckIn adds a check-in to a goal; AuthorID may be left at 0 for who is asking.

@@ -375,22 +375,28 @@ func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 		if err != nil {
 			return r, err
 		}
-		r.Parts = append(r.Parts, models.PersonalPart{Code: t.table, Title: t.title, Items: items})
+		r.Parts = append(r.Parts, models.PersonalPart{Code: t.table, Title: t.title, Items: items, Users: usersIn(t.table)})
 	}
 	r.Staff = namedIn(r.Parts, r.Staff)
 	return r, nil
 }
 
-// namedIn are those of some names that records refer to, by the columns that their tables say name a user.
-func namedIn(parts []models.PersonalPart, names map[int64]string) map[int64]string {
-	users := map[string][]string{}
+// usersIn are the columns of a table that name a user, as its kinds say.
+func usersIn(name string) (users []string) {
 	for _, t := range tables() {
-		users[t.name] = append(users[t.name], t.users...)
+		if t.name == name {
+			users = append(users, t.users...)
+		}
 	}
+	return users
+}
+
+// namedIn are those of some names that records refer to, by the members that name a user.
+func namedIn(parts []models.PersonalPart, names map[int64]string) map[int64]string {
 	named := map[int64]string{}
 	for _, p := range parts {
 		for _, item := range p.Items {
-			for _, member := range users[p.Code] {
+			for _, member := range p.Users {
 				if id := idIn(item, member); names[id] != "" {
 					named[id] = names[id]
 				}

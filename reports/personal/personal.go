@@ -162,7 +162,10 @@ func label(name string) string {
 }
 
 // names are what stands for ids.
-type names struct{ staff, matches, seasons, squads map[int64]string }
+type names struct {
+	staff, matches, seasons, squads map[int64]string
+	users                           []string // members that name a user, in the part that is being written
+}
 
 func newNames(r models.PersonalRecord) (*names, error) {
 	n := &names{staff: r.Staff, matches: map[int64]string{}, seasons: r.Seasons, squads: r.Squads}
@@ -178,6 +181,7 @@ func newNames(r models.PersonalRecord) (*names, error) {
 
 // table is a part as a table, with a column for each member that some item has.
 func (n *names) table(p models.PersonalPart) (paper.Table, error) {
+	n.users = p.Users
 	t := paper.Table{Caption: fmt.Sprintf("%d records", len(p.Items)), Stack: true}
 	if len(p.Items) == 1 {
 		t.Caption = "1 record"
@@ -306,9 +310,7 @@ func (n *names) of(member string) map[int64]string {
 	case "squad_id":
 		return n.squads
 	}
-	if strings.HasSuffix(member, "_by") ||
-		slices.Contains([]string{"user_id", "author_id", "rater_id", "logger_id", "owner_id", "coach_id", "reviewer_id"},
-			member) {
+	if slices.Contains(n.users, member) {
 		return n.staff
 	}
 	return nil

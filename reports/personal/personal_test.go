@@ -32,7 +32,7 @@ func record(t *testing.T) models.PersonalRecord {
 		Matches: []json.RawMessage{raw(models.Match{Record: models.Record{ID: 8}, Date: "2025-10-04",
 			Opponent: "Fellmoor"})},
 		Parts: []models.PersonalPart{
-			{Code: "review_notes", Title: "Review notes", Items: []json.RawMessage{
+			{Code: "review_notes", Title: "Review notes", Users: []string{"author_id"}, Items: []json.RawMessage{
 				raw(models.ReviewNote{Record: models.Record{ID: 40}, PlayerID: 12, AuthorID: 3, Date: "2025-10-12",
 					MatchID: &match, Shared: true, Text: "Feet <b>first</b>."}),
 				raw(models.ReviewNote{Record: models.Record{ID: 41}, PlayerID: 12, AuthorID: 3, Date: "2025-10-19",
@@ -81,6 +81,21 @@ func TestTheArchiveHoldsTheRecordForPeopleAndForPrograms(t *testing.T) {
 	}
 	if strings.Contains(page, "<script") || strings.Contains(page, "http://") || strings.Contains(page, "https://") {
 		t.Error("the page reaches outside itself")
+	}
+}
+
+// A kind says which of its members name users. Nothing goes by how a member is called.
+func TestUsersAreNamedWhereTheirKindSaysSo(t *testing.T) {
+	r := record(t)
+	r.Parts = []models.PersonalPart{
+		{Code: "visits", Title: "Visits", Users: []string{"guide"}, Items: []json.RawMessage{[]byte(`{"guide":3}`)}},
+	}
+	for want, users := range map[bool][]string{true: {"guide"}, false: nil} {
+		r.Parts[0].Users = users
+		var page bytes.Buffer
+		if err := WritePage(&page, r); err != nil || strings.Contains(page.String(), "Colm Reyes") != want {
+			t.Errorf("with the users %q: the name stands there %v, %v", users, !want, err)
+		}
 	}
 }
 
