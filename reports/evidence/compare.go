@@ -173,8 +173,12 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	}
 	players, against := p.against(l.Code, mates)
 	enough := len(players) >= p.wideEnough()
+	points, places := p.compared(l.Points)
+	if len(points) == 0 && l.Trend == nil {
+		return nil
+	}
 	if len(players) == 0 {
-		players = [][]trend.Match{matches(l.Points)}
+		players = [][]trend.Match{matches(points)}
 	}
 	if untold(l.Family, players) {
 		return nil
@@ -191,14 +195,14 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	if l.Trend != nil {
 		aboveMean = above(l.Trend.Now, group.Mean)
 	} else {
-		own := matches(l.Points)
+		own := matches(points)
 		level := prior.Level(own)
 		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95,
 			Method: models.EmpiricalBayes}
 		aboveMean = level.AboveGroup
-		for i := range l.Points {
+		for i, place := range places {
 			running := prior.Level(own[:i+1])
-			l.Points[i].Running = &running
+			l.Points[place].Running = &running
 		}
 	}
 	if enough {

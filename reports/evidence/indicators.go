@@ -46,6 +46,10 @@ type IndicatorLine struct {
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
 
+	// Of a player with figures for several squads, those of each; Season and the like are of all of them together. Level
+	// and comparison stand on the matches of the squad that the player is compared with.
+	Squads []SquadFigure `json:"squads,omitempty"`
+
 	Points []Point `json:"points"`
 }
 
@@ -83,6 +87,7 @@ type Point struct {
 	// full matches, trials or actions; full matches of usual opportunity, where the match's is recorded
 	Denominator float64         `json:"denominator"`
 	watched     float64         // of a rate, the share of the full match on the pitch and watched
+	squad       int64           // whose match it was
 	Plausible80 *trend.Interval `json:"plausible_80,omitempty"` // the levels that the match alone fits
 	// the level as the matches up to this one show it, where there is no trend; for staff
 	Running *trend.Level  `json:"running_level,omitempty"`
@@ -158,6 +163,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	headlines, _ := models.Headlines(p.Group.Code)
 	points := p.points(observations, families)
 	p.countSources(points)
+	p.Parts = partLines(catalogue, points)
 	p.Indicators = []IndicatorLine{}
 	for _, in := range catalogue {
 		ps := points[in.Code]
@@ -172,6 +178,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		line.describe()
 		line.Notes = p.notes(trendKey(in.Code, ""), paper.ScaleOf(in.Unit))
 		line.TeamShare = p.share(in, ps, teams)
+		line.Squads = p.bySquad(ps)
 		p.Indicators = append(p.Indicators, line)
 	}
 	if err := p.levels(mates); err != nil {
@@ -233,12 +240,13 @@ func (p *Player) points(observations []models.Observation, families map[string]m
 			continue
 		}
 		for _, o := range byMatch[m.ID] {
-			t := observed(o.Numerator, o.Denominator, families[o.Indicator], m.FullMatch)
+			whole, _, _ := models.PartOf(o.Indicator)
+			t := observed(o.Numerator, o.Denominator, families[whole], m.FullMatch)
 			watched := t.Denominator
-			t.Denominator *= p.times(o.MatchID, o.Indicator, families[o.Indicator])
+			t.Denominator *= p.times(o.MatchID, whole, families[whole])
 			points[o.Indicator] = append(points[o.Indicator], Point{
 				MatchID: m.ID, Value: t.Numerator / t.Denominator, Numerator: t.Numerator, Denominator: t.Denominator,
-				Source: o.Source, Differs: o.Differs, watched: watched,
+				Source: o.Source, Differs: o.Differs, watched: watched, squad: m.squad(),
 			})
 		}
 	}

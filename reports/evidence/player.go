@@ -60,9 +60,11 @@ type Player struct {
 	Dangers []MomentLine // dangerous play, for staff
 	// Indicators are in the catalogue's order, the headlines of the player's position group first.
 	Indicators []IndicatorLine
+	Parts      []PartLine // some indicators by quarter, and before and in long passages
 
 	offered    models.Opportunities // by the squad's matches
 	numerators map[string]string    // count by indicator
+	squads     map[int64]string     // names of the squads that the player played for
 	byPosition map[string]bool      // indicators that are compared within the position
 }
 
@@ -135,6 +137,8 @@ type MatchLine struct {
 	Stop    *models.Stop  `json:"stop,omitempty"`
 	Started *bool         `json:"started,omitempty"`
 	Other   string        `json:"other_team,omitempty"`
+	SquadID *int64        `json:"squad_id,omitempty"`
+	Squad   string        `json:"squad,omitempty"`  // whose match it was, of a player of several squads
 	Source  models.Source `json:"source,omitempty"` // log where any figure is from a log
 	Spell   *models.Spell `json:"-"`                // the spell that the match's date falls in
 }
@@ -200,6 +204,7 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 		}
 	}
 	p.addMatches(appearances, matches)
+	p.nameSquads(squads)
 	return nil
 }
 
@@ -284,6 +289,7 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		line := MatchLine{
 			ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
 			Minutes: a.CountedMinutes(), Stop: a.Stop, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
+			SquadID: m.SquadID,
 		}
 		p.Matches = append(p.Matches, line)
 		if m.SquadID == nil {
@@ -315,6 +321,34 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		}
 	}
 	p.Summary.Enough = p.Summary.Matches >= LeastMatches && p.Summary.Minutes >= LeastMinutes
+}
+
+// squad is whose match it was, 0 for another team's.
+func (m *MatchLine) squad() int64 {
+	if m.SquadID == nil {
+		return 0
+	}
+	return *m.SquadID
+}
+
+// nameSquads names the squad of each match of a player who played for several.
+func (p *Player) nameSquads(squads []models.Squad) {
+	p.squads = map[int64]string{}
+	for i := range p.Matches {
+		if id := p.Matches[i].squad(); id != 0 {
+			p.squads[id] = "another squad"
+		}
+	}
+	for i := range squads {
+		if _, played := p.squads[squads[i].ID]; played {
+			p.squads[squads[i].ID] = squads[i].Name
+		}
+	}
+	for i := range p.Matches {
+		if m := &p.Matches[i]; len(p.squads) > 1 {
+			m.Squad = p.squads[m.squad()]
+		}
+	}
 }
 
 func (p *Player) spellOn(d models.Date) *models.Spell {

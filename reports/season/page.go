@@ -83,6 +83,7 @@ type view struct {
 	Table      paper.Table
 	SkillTable *paper.Table
 	MatchTable paper.Table
+	PartTables []paper.Table
 	GoalItems  []goalItem
 	NoteItems  []noteItem
 	Moments    []momentItem   // to look at first
@@ -120,7 +121,8 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	v := &view{
 		Round:  paper.Day(string(r.Trends.Round)),
 		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
-		Table: r.indicatorTable(), MatchTable: r.matchTable(), GoalItems: r.goalItems(), NoteItems: r.noteItems(),
+		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
+		GoalItems: r.goalItems(), NoteItems: r.noteItems(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
@@ -229,7 +231,7 @@ func (r *Report) indicatorTable() paper.Table {
 		l := &r.Indicators[i]
 		scale := paper.ScaleOf(l.Unit)
 		row := []paper.Cell{
-			{Text: l.Label, Under: l.Evidence()},
+			{Text: l.Label, Under: together(l) + l.Evidence()},
 			{Text: scale.Value(l.Season), Under: evidence.Range(scale, l.Season95)},
 			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
 			{Image: r.of.Sparkline(l)},
@@ -261,6 +263,7 @@ func (r *Report) indicatorTable() paper.Table {
 				Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
 		}
 		t.Rows = append(t.Rows, row)
+		t.Rows = append(t.Rows, squadRows(l)...)
 	}
 	return t
 }
@@ -307,7 +310,8 @@ func (r *Report) matchTable() paper.Table {
 	for i := range r.Matches {
 		m := &r.Matches[i]
 		row := []paper.Cell{
-			{Text: paper.Day(string(m.Date)) + " " + m.Against(), Under: m.Circumstances(), Link: r.firstMoment(m.ID)},
+			{Text: paper.Day(string(m.Date)) + " " + m.Against(),
+				Under: joined(", ", m.Squad, m.Circumstances()), Link: r.firstMoment(m.ID)},
 			{Text: paper.Number(m.Minutes, 0), Under: r.stopped(m.Stop)},
 			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
 		}

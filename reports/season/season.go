@@ -51,6 +51,7 @@ type Report struct {
 	Matches    []evidence.MatchLine     `json:"matches"`
 	Headlines  []string                 `json:"headlines"` // codes of the indicators drawn, in order
 	Indicators []evidence.IndicatorLine `json:"indicators"`
+	Parts      []evidence.PartLine      `json:"parts"` // some of them by quarter, and before and in long passages
 	Skills     []evidence.SkillLine     `json:"skills"`
 	Goals      []evidence.GoalLine      `json:"goals"`
 	Notes      []evidence.NoteLine      `json:"notes"`
@@ -98,8 +99,9 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		AsOf:    q.AsOf,
 		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
 		Squad: of.Squad, Group: of.Group,
-		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Skills: of.Skills,
-		Goals: of.Goals, Notes: of.Notes,
+		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Parts: of.Parts,
+		Skills: of.Skills,
+		Goals:  of.Goals, Notes: of.Notes,
 		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
 		Methods: of.Methods(), of: of,
 	}

@@ -28,6 +28,7 @@ type archive struct {
 	matches      []models.Match
 	appearances  []models.Appearance
 	spells       []models.Spell
+	squads       []models.Squad // others
 	observations []models.Observation
 	cells        []models.CarryCell // the whole squad's
 	group        []models.GroupObservation
@@ -50,7 +51,8 @@ var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", St
 func (a *archive) Player(int64) (models.Player, error) { return a.player, nil }
 func (a *archive) Season(int64) (models.Season, error) { return thisSeason, nil }
 func (a *archive) Squads(models.SquadFilter) ([]models.Squad, error) {
-	return []models.Squad{{Record: models.Record{ID: 3}, Name: "Under 18", AgeBand: 18, BandMonth: 9}}, nil
+	return append([]models.Squad{{Record: models.Record{ID: 3}, Name: "Under 18", AgeBand: 18, BandMonth: 9}},
+		a.squads...), nil
 }
 func (a *archive) Memberships(models.MembershipFilter) ([]models.Membership, error) {
 	return a.memberships, nil
@@ -845,5 +847,111 @@ func TestReleasedAtTheLineIsNotPooledBetweenHalfBacks(t *testing.T) {
 	}
 	if l := released(2); l.Comparison != nil {
 		t.Errorf("beside five scrum halves and two fly halves: %+v; want none", l.Comparison)
+	}
+}
+
+// The figures of a player of two squads are shown of each and together, and the joint row says whose they are. Level and
+// comparison stand on the squad that the player is compared with.
+func TestFiguresOfTwoSquadsAreNeverPooledSilently(t *testing.T) {
+	a := flanker(6)
+	one := indicator(t, read(t, a, models.Who{Role: models.RoleCoach}), "carries")
+	if one.Squads != nil {
+		t.Errorf("a player of one squad has figures by squad: %v", one.Squads)
+	}
+	other := int64(4)
+	a.squads = append(a.squads, models.Squad{Record: models.Record{ID: other}, Name: "Under 20"})
+	for n := range 2 {
+		id := int64(900 + n)
+		a.matches = append(a.matches, models.Match{Record: models.Record{ID: id}, SeasonID: 7, SquadID: &other,
+			Date: models.Date(fmt.Sprintf("2025-12-0%d", n+1)), Opponent: "Oldfield", Halves: 2, HalfMinutes: 35})
+		a.appearances = append(a.appearances, models.Appearance{MatchID: id, PlayerID: 11, Minutes: 70})
+		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: id, Indicator: "carries",
+			Numerator: 1, Denominator: 70, Source: models.FromLog})
+	}
+	r := read(t, a, models.Who{Role: models.RoleCoach})
+	two := indicator(t, r, "carries")
+	if len(two.Squads) != 2 || two.Squads[0].Matches != 6 || two.Squads[1].Squad != "Under 20" ||
+		two.Squads[1].Matches != 2 || two.Squads[1].Season != 1 || two.Squads[0].Season != one.Season ||
+		two.Season >= one.Season {
+		t.Errorf("by squad %+v, together %v", two.Squads, two.Season)
+	}
+	if two.Level == nil || two.Level.Mean != one.Level.Mean || *two.Comparison.Standard != *one.Comparison.Standard {
+		t.Errorf("the other squad moved the level from %+v to %+v", one.Level, two.Level)
+	}
+	html := file(t, r)
+	for _, want := range []string{"Under 18 and Under 20 together", "Carries, Under 20 only"} {
+		if !strings.Contains(html, want) {
+			t.Errorf("the page does not say %q", want)
+		}
+	}
+}
+
+// The last quarter of the player's own time stands beside the first three, and long passages beside those before.
+func TestPartsOfMatchesAreShownByQuarterAndPassage(t *testing.T) {
+	a := flanker(4)
+	for _, o := range []models.Observation{
+		{MatchID: 100, Indicator: "involvements.q1", Numerator: 8, Denominator: 17.5},
+		{MatchID: 100, Indicator: "involvements.q2", Numerator: 6, Denominator: 17.5},
+		{MatchID: 100, Indicator: "involvements.q4", Numerator: 5, Denominator: 17.5},
+		{MatchID: 101, Indicator: "involvements.q4", Numerator: 3, Denominator: 17.5},
+		{MatchID: 100, Indicator: "in_place.before_long", Numerator: 6, Denominator: 8},
+		{MatchID: 101, Indicator: "in_place.long", Numerator: 1, Denominator: 4},
+	} {
+		o.PlayerID, o.Source = 11, models.FromLog
+		a.observations = append(a.observations, o)
+	}
+	r := read(t, a, models.Who{Role: models.RoleCoach})
+	got := map[string]float64{}
+	for _, l := range r.Parts {
+		for _, f := range l.Parts {
+			got[l.Indicator+"."+f.Part] = f.Value
+		}
+	}
+	for code, want := range map[string]float64{"involvements.q1": 32, "involvements.q4": 16, "involvements.q1_q3": 28,
+		"in_place.before_long": 0.75, "in_place.long": 0.25} {
+		if math.Abs(got[code]-want) > 1e-9 {
+			t.Errorf("%s is %v, want %v", code, got[code], want)
+		}
+	}
+	if html := file(t, r); !strings.Contains(html, "First three quarters") || !strings.Contains(html, "Phase 4 on") {
+		t.Error("the page has no tables by quarter and by passage")
+	}
+	for i := range r.Indicators {
+		if _, _, part := models.PartOf(r.Indicators[i].Code); part {
+			t.Errorf("%s is listed as an indicator", r.Indicators[i].Code)
+		}
+	}
+}
+
+// Most likely below is told by the chance, the biggest gap by its size: two rules, two sentences.
+func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
+	set := func(l *models.Trend, ahead, standard float64) {
+		l.Figures.Compared = &models.Compared{Against: "back " +
+			"row", Players: 7, Mean: 0.8, Range80: models.Range{Lo: 0.7, Hi: 0.9},
+			Ahead: ahead, Standard: &standard}
+	}
+	say := func(carriesAhead, carriesBy, tackleAhead, tackleBy float64) string {
+		a := flanker(6)
+		a.squadSeason = models.SquadSeason{Revision: 1, Fitted: 1}
+		for i, code := range []string{"contact_won", "tackle_completion"} {
+			tr := models.Trend{PlayerID: 11, Indicator: code, Figures: models.TrendFigures{Verdict: "steady", Matches: 6,
+				Method: models.FittedTrend, Now: &models.Estimate{Mean: 0.6, Range80: models.Range{Lo: 0.5, Hi: 0.7},
+					Range95: models.Range{Lo: 0.4, Hi: 0.8}}}}
+			set(&tr, []float64{carriesAhead, tackleAhead}[i], []float64{carriesBy, tackleBy}[i])
+			a.trends = append(a.trends, tr)
+		}
+		return read(t, a, models.Who{Role: models.RoleCoach}).Sentences[2].Text
+	}
+	both := say(0.05, -0.6, 0.15, -1.9) // surely a little below, and probably far below
+	if !strings.Contains(both, "Most likely below the group: contact won.") ||
+		!strings.Contains(both, "Biggest gap: tackle completion.") {
+		t.Errorf("says %q", both)
+	}
+	if same := say(0.05, -1.9, 0.15, -0.6); !strings.Contains(same, "Most likely below the group: contact won.") ||
+		!strings.Contains(same, "It is also the biggest gap.") {
+		t.Errorf("says %q", same)
+	}
+	if small := say(0.05, -0.3, 0.45, -0.4); strings.Contains(small, "iggest gap") {
+		t.Errorf("names a gap that is not wide: %q", small)
 	}
 }

@@ -138,8 +138,8 @@ func (r *Report) work() Sentence {
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
-		s.Text = fmt.Sprintf("Most likely below the group: %s. %s %s", paper.Lower(least.Label),
-			r.standing(least), r.goalOn(least.Code))
+		s.Text = fmt.Sprintf("Most likely below the group: %s. %s %s%s", paper.Lower(least.Label),
+			r.standing(least), r.goalOn(least.Code), r.biggestGap(least))
 	default:
 		s.Text = r.notClear()
 		low := r.topSkill(func(a, b float64) bool { return a < b })
@@ -160,6 +160,36 @@ func (r *Report) work() Sentence {
 		}
 	}
 	return s
+}
+
+// wideGap is the distance behind the others, in standard deviations between players, from which a sentence names a gap
+// by its size. Our choice: half of what sets players apart, and more than twice what is worthwhile.
+const wideGap = 0.5
+
+// biggestGap is about the size of a gap, where the sentence before it is about how likely there is one: the headline
+// indicator whose level is furthest behind the others, in standard deviations between players, if it is more likely
+// behind than not; empty where no gap is wide.
+func (r *Report) biggestGap(likely *evidence.IndicatorLine) string {
+	var widest *evidence.IndicatorLine
+	for i := range r.Indicators {
+		l := &r.Indicators[i]
+		if !compared(l) || improving(l) || l.Comparison.Standard == nil || l.Comparison.Ahead >= 0.5 ||
+			*l.Comparison.Standard > -wideGap {
+			continue
+		}
+		if widest == nil || *l.Comparison.Standard < *widest.Comparison.Standard {
+			widest = l
+		}
+	}
+	switch {
+	case widest == nil:
+		return ""
+	case widest == likely:
+		return " It is also the biggest gap."
+	}
+	scale := paper.ScaleOf(widest.Unit)
+	return fmt.Sprintf(" Biggest gap: %s. %s level is %s%s. %s", paper.Lower(widest.Label),
+		paper.Upper(r.voice().possessive), scale.Value(widest.Level.Mean), per(widest), widest.Comparison.Sentence(scale))
 }
 
 // standing says where the player's level is, how sure that is, and where the group is.
