@@ -850,8 +850,8 @@ func TestReleasedAtTheLineIsNotPooledBetweenHalfBacks(t *testing.T) {
 	}
 }
 
-// The figures of a player of two squads are shown of each and together, and the joint row says whose they are. Level and
-// comparison stand on the squad that the player is compared with.
+// The figures of a player of two squads are shown of each and together, and the joint row says whose they are. Level
+// and comparison stand on the squad that the player is compared with.
 func TestFiguresOfTwoSquadsAreNeverPooledSilently(t *testing.T) {
 	a := flanker(6)
 	one := indicator(t, read(t, a, models.Who{Role: models.RoleCoach}), "carries")
