@@ -35,8 +35,8 @@ type PartFigure struct {
 
 const firstThree = "q1_q3"
 
-// bySquad splits an indicator's matches by squad, in the order in which the player came to play for them; nil where
-// they are all of one.
+// bySquad splits an indicator's matches by squad, in the order in which the player came to them; nil where all are of
+// one.
 func (p *Player) bySquad(points []Point) (all []SquadFigure) {
 	for i := range points {
 		o := &points[i]

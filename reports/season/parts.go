@@ -6,7 +6,7 @@ import (
 	"throughline/reports/paper"
 )
 
-// together says of which squads a row's figures are, where they are of several.
+// together names the squads of a row of figures, if they are of several.
 func together(l *evidence.IndicatorLine) string {
 	names := ""
 	for i, s := range l.Squads {
