@@ -50,7 +50,7 @@ func (g *game) actor(o *outing) *actor {
 	t := elapsed(g.match.Date)
 	for n := range allTraits {
 		eta := base(a.place, n) + own.level[n] + own.slope[n]*t + allTraits[n].difficulty*(float64(*g.match.Difficulty)-3) +
-			allTraits[n].home*ground(g.match) + g.effects[n]
+			allTraits[n].home*ground(g.match) + g.effects[n] + allTraits[n].longer(g.match.FullMatch())
 		a.today[n] = allTraits[n].unlink(eta)
 		if allTraits[n].family == models.Proportion {
 			a.today[n] = a.d.share(a.today[n], allTraits[n].dispersion)
@@ -91,7 +91,18 @@ func (a *actor) on(ph *phase, second int) bool {
 }
 
 // number draws how often the actor does something in the match.
-func (a *actor) number(n int) int { return a.d.count(a.today[n]*a.share, allTraits[n].dispersion) }
+func (a *actor) number(n int) int { return a.drawn(n, a.today[n]*a.share) }
+
+// drawn draws a count with a mean, and again while it is more than anyone does in a match of this length.
+func (a *actor) drawn(n int, mean float64) int {
+	count := a.d.count(mean, allTraits[n].dispersion)
+	limit, limited := most[n]
+	for limited && count > limit*a.match.FullMatch()/70 {
+		count = a.d.count(mean, allTraits[n].dispersion)
+		mean *= 0.97 // it ends for a player far above it, too
+	}
+	return count
+}
 
 // find picks a phase by weight, among those for which he is on the pitch; nil where no weight is above zero.
 func (a *actor) find(kind models.Kind, weight func(*phase) float64) *phase {

@@ -927,3 +927,51 @@ func BenchmarkSimulate(b *testing.B) {
 		scenario.Simulate(scenario.Seed)
 	}
 }
+
+// Volumes are those of matches of 70 minutes between players of sixteen to eighteen: no 35 carries. The limits and the
+// ranges of averages are *common practice*: what analysts of youth matches count for players who are on throughout.
+func TestVolumesAreThoseOfYouthMatches(t *testing.T) {
+	limits := map[string]float64{"carries": 18, "passes": 75, "tackles_made": 20, "ruck_arrivals": 32}
+	ranges := map[string]map[models.Group][2]float64{
+		"carries": {models.GroupFrontRow: {2, 8}, models.GroupBackRow: {4, 11}, models.GroupHalfBack: {2, 7},
+			models.GroupBackThree: {4, 10}},
+		"tackles_made":  {models.GroupBackRow: {6, 14}, models.GroupBackThree: {2, 6}},
+		"ruck_arrivals": {models.GroupSecondRow: {10, 22}, models.GroupBackThree: {3, 10}},
+	}
+	group := map[int64]models.Group{}
+	for _, p := range demo.Players {
+		group[p.ID] = p.Group()
+	}
+	counted, minutes := map[string]map[models.Group]float64{}, map[string]map[models.Group]float64{}
+	for _, p := range demo.Plays {
+		if p.Match.SquadID == nil || p.Match.FullMatch() != 70 {
+			continue
+		}
+		all := p.Counted()
+		if all == nil && p.Totals != nil {
+			all = p.Totals.Counts
+		}
+		for code, limit := range limits {
+			n, ok := all[code]
+			if !ok {
+				continue
+			}
+			if n > limit {
+				t.Errorf("player %d has %v %s in match %d", p.Appearance.PlayerID, n, code, p.Match.ID)
+			}
+			g := group[p.Appearance.PlayerID]
+			if counted[code] == nil {
+				counted[code], minutes[code] = map[models.Group]float64{}, map[models.Group]float64{}
+			}
+			counted[code][g] += n
+			minutes[code][g] += p.Appearance.MinutesIn(p.Match)
+		}
+	}
+	for code, of := range ranges {
+		for g, r := range of {
+			if per70 := 70 * counted[code][g] / minutes[code][g]; !(r[0] <= per70 && per70 <= r[1]) {
+				t.Errorf("%s: %.1f %s in 70 minutes, want %v", g, per70, code, r)
+			}
+		}
+	}
+}

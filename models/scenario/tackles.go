@@ -8,7 +8,7 @@ func (a *actor) tackleAll() {
 	own := &a.traits[a.player-1]
 	expected := logistic(base(a.place, tackleCompletion) + own.level[tackleCompletion] +
 		own.slope[tackleCompletion]*elapsed(a.match.Date))
-	attempts := a.d.count(a.today[tackles]/expected*a.share, allTraits[tackles].dispersion)
+	attempts := a.drawn(tackles, a.today[tackles]/expected*a.share)
 	for range attempts {
 		result := "missed"
 		if a.d.chance(completion) {

@@ -175,6 +175,21 @@ var allTraits = [traitCount]trait{
 // breakdownShare is the part of the penalties that are conceded at rucks.
 const breakdownShare = 0.55
 
+// basesLast is the length in minutes of the match that the bases of rates are for. In a match of another length there
+// is as much less, or more, to do.
+const basesLast = 80
+
+// longer is how much more there is to do in a match of a length, on the scale of logarithms; nothing but for rates.
+func (t *trait) longer(minutes int) float64 {
+	if t.family != models.Rate {
+		return 0
+	}
+	return math.Log(float64(minutes) / basesLast)
+}
+
+// most is what no player of sixteen to eighteen does more often in 70 minutes. *Common practice*.
+var most = map[int]int{carries: 18, passes: 75, tackles: 20, rucks: 32, kicks: 16, catches: 12}
+
 // bases are each place's averages on the natural scale, in the order of the traits. *Common practice*, rounded.
 var bases = func() [fullback + 1][traitCount]float64 {
 	var b [fullback + 1][traitCount]float64
@@ -318,7 +333,7 @@ func (s *simulation) keepTruth() {
 		t := &allTraits[n]
 		s.Truth.Effects = append(s.Truth.Effects, Effect{indicator.Code, t.difficulty, t.home, t.matchSD, t.dispersion})
 		for i, p := range s.Players {
-			at := base(s.places[i][0], n) + s.traits[i].level[n]
+			at := base(s.places[i][0], n) + s.traits[i].level[n] + t.longer(2*calendars[s.squadOf[i]].halfMinutes)
 			s.Truth.Levels = append(s.Truth.Levels, Level{
 				Player: p.ID, Indicator: indicator.Code,
 				Start: round(share*t.unlink(at), 6), Now: round(share*t.unlink(at+s.traits[i].slope[n]), 6),

@@ -19,7 +19,7 @@ type PartLine struct {
 	Indicator string       `json:"indicator"`
 	Label     string       `json:"label"`
 	Unit      string       `json:"unit"`
-	Quarters  bool         `json:"quarters"` // of the player's own time on the pitch; otherwise before and in long passages
+	Quarters  bool         `json:"quarters"` // of the own time; otherwise before and in long passages
 	Parts     []PartFigure `json:"parts"`
 }
 
