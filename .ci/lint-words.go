@@ -57,6 +57,7 @@ func main() {
 	for _, file := range strings.Fields(string(listed)) {
 		c.file(file)
 	}
+	c.glossary("DEVELOPERS.md")
 	switch {
 	case c.comments > r.comments:
 		c.report("%d comments have words of .ci/words; there were %d: write the new ones otherwise", c.comments, r.comments)
@@ -115,6 +116,31 @@ func read(file string) (r rules, err error) {
 type check struct {
 	rules
 	found, comments int
+	read            strings.Builder // all that people read, in lower case
+}
+
+// glossary finds terms of the guide's glossary that nothing uses.
+func (c *check) glossary(guide string) {
+	text, err := os.ReadFile(guide)
+	if err != nil {
+		c.report("%s: %v", guide, err)
+		return
+	}
+	_, table, found := strings.Cut(string(text), "\n## Glossary\n")
+	terms := 0
+	for _, row := range strings.Split(table, "\n") {
+		cells := strings.Split(row, "|")
+		if len(cells) != 5 || strings.HasPrefix(cells[1], "---") || strings.TrimSpace(cells[1]) == "term" {
+			continue
+		}
+		terms++
+		if term := strings.TrimSpace(cells[1]); !strings.Contains(c.read.String(), term) {
+			c.report("%s: the glossary has %q, and no page, message or description does", guide, term)
+		}
+	}
+	if !found || terms == 0 {
+		c.report("%s: there is no glossary with a table of terms", guide)
+	}
 }
 
 func (c *check) report(format string, args ...any) {
@@ -138,6 +164,10 @@ func (c *check) file(name string) {
 				c.report("%s:%d: %d columns; the most are %d", name, i+1, utf8.RuneCountInString(line), widest)
 			}
 		}
+	}
+	switch kind {
+	case ".html":
+		c.read.WriteString(strings.ToLower(string(data)))
 	}
 	switch kind {
 	case ".html", ".md":
@@ -167,6 +197,9 @@ func (c *check) code(name string, data []byte) {
 			return
 		case token.STRING:
 			if !statement.MatchString(text) {
+				if said != nil {
+					c.read.WriteString(strings.ToLower(text))
+				}
 				c.words(said, name, file.Line(at), text)
 				c.words(c.library, name, file.Line(at), text)
 			}

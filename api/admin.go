@@ -125,8 +125,8 @@ const adminTimeout = 10 * time.Second
 //	          is stopping
 //	/metrics  figures in the text format of Prometheus
 //
-// It asks nobody who he is: ln is for the machine itself or a network of administrators. It goes on while Serve lets
-// the last requests finish, and must be ended after it.
+// It asks no one who they are: ln is for the machine itself or a network of administrators. It goes on while Serve
+// lets the last requests finish, and must be ended after it.
 func (s *Server) ServeAdmin(ctx context.Context, ln net.Listener) error {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { say(w, http.StatusOK, "ok") })

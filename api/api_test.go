@@ -181,7 +181,7 @@ func (s slow) finish() string {
 	return string(said)
 }
 
-// refusing returns once nobody is let in any more.
+// refusing returns once no one is let in any more.
 func refusing(t *testing.T, addr string) {
 	t.Helper()
 	for {

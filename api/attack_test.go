@@ -43,7 +43,7 @@ func signInForm(login string) string {
 
 const formType = "application/x-www-form-urlencoded"
 
-// Somebody plants the cookie of a session that he knows in another's browser, and waits for the other to sign in.
+// A person plants the cookie of a session that they know in another's browser, and waits for the other to sign in.
 func TestASessionPlantedBeforeSigningInIsWorthNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -134,7 +134,7 @@ func unsafe(a *apitest.Academy) []string {
 	return slices.DeleteFunc(a.Server.Routes(), func(route string) bool { return strings.HasPrefix(route, "GET ") })
 }
 
-// A page of another site sends what its visitor may send, with his cookie (Fetch Metadata Request Headers, W3C; RFC
+// A page of another site sends what its visitor may send, with their cookie (Fetch Metadata Request Headers, W3C; RFC
 // 6454 for Origin).
 func TestAnotherSiteChangesNothingInAVisitorsName(t *testing.T) {
 	a := apitest.OnSQLite(t)
@@ -197,7 +197,8 @@ func (c *cast) everything() string {
 	return b.String()
 }
 
-// A program sends members that are none of its business: an id, an academy, a role, somebody else's name under a note.
+// A program sends members that are none of its business: an id, an academy, a role, another person's name under a
+// note.
 func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
@@ -229,7 +230,7 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 					t.Errorf("%v with %s: %d %s; want 422 at body.%s", o, name, got.Status, got.Body, name)
 				}
 			}
-			// Somebody else as the author: a coach puts no words into another's mouth, and nobody into a mouth of another
+			// Another person as the author: a coach puts no words into another's mouth, and no one into a mouth of another
 			// academy.
 			for _, name := range authors {
 				if all[name] == nil {
@@ -284,8 +285,8 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 	})
 }
 
-// mayName says whether the policy lets somebody write a record in another's name: a manager in that of his own staff,
-// and a coach where nobody changes only what is his own, such as who sees to a goal.
+// mayName says whether the policy lets a person write a record in another's name: a manager in that of their own
+// staff, and a coach where no one changes only what is their own, such as who sees to a goal.
 func (c *cast) mayName(o operation, by, whom person) bool {
 	if by.who.AcademyID != whom.who.AcademyID {
 		return false
@@ -306,7 +307,7 @@ func (c *cast) recordOf(k *kindOf, at string) record {
 var digits = regexp.MustCompile(`\d+`)
 
 // alike is an answer without what differs between two requests for the same: the numbers, which who asked gave
-// himself.
+// themselves.
 func alike(got apitest.Answer) string {
 	h := got.Header.Clone()
 	h.Del("X-Request-Id")
@@ -318,7 +319,7 @@ func alike(got apitest.Answer) string {
 // neverThere is an id that no record has had.
 const neverThere = "987654321"
 
-// Ids count up, so that everybody can guess those of records that he may not see.
+// Ids count up, so that everybody can guess those of records that they may not see.
 func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
@@ -840,7 +841,7 @@ func manyMembers(n int) string {
 }
 
 // Where a one-time code is still to come, the session between the password and the code is worth nothing afterwards,
-// whoever knows it, and one that waits for the code of somebody else lets nobody else in.
+// anyone who knows it, and one that waits for the code of another person lets no one else in.
 func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -900,7 +901,7 @@ func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
 	})
 }
 
-// Users are where it would be worth most: a role, an academy, somebody else's player, a password, a second factor.
+// Users are where it would be worth most: a role, an academy, another person's player, a password, a second factor.
 func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		c := newCast(t, apitest.Serve(t, s))
@@ -966,7 +967,7 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 		if after := is(); !reflect.DeepEqual(after, before) {
 			t.Errorf("the user was changed from %+v to %+v", before, after)
 		}
-		// The form on the page takes what it shows, and nothing else. It is for somebody who has signed in.
+		// The form on the page takes what it shows, and nothing else. It is for a person who has signed in.
 		signedIn := c.a.SignIn(t, manager.login)
 		form := url.Values{"login": {"form.one"}, "name": {"Form One"}, "role": {"coach"}, "id": {"1"}, "version": {"7"},
 			"second_factor_since": {"2001-01-01"}}

@@ -89,7 +89,7 @@ func TestAxeFindsNothingOnAnyPage(t *testing.T) {
 	}
 }
 
-// axeReaders are the logins of somebody of each role, and none for a stranger.
+// axeReaders are the logins of a person of each role, and none for a stranger.
 func axeReaders(t *testing.T, a *apitest.Academy, demo scenario.Loaded) map[string]string {
 	t.Helper()
 	readers := map[string]string{"a stranger": ""}

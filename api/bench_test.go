@@ -68,7 +68,7 @@ func (d *demonstration) exec(b *testing.B, pool *sql.DB, statement string, args 
 	}
 }
 
-// as is a user of the academy as the store knows him.
+// as is a user of the academy as the store knows them.
 func (d *demonstration) as(b *testing.B, u models.User) models.Who {
 	b.Helper()
 	who, err := d.WhoByID(b.Context(), d.Academy.ID, u.ID)

@@ -35,9 +35,9 @@ type kindOf struct {
 	with string
 	// beside says that a list holds more of the academy than what the cast made.
 	beside bool
-	// deletes narrows who may delete, beyond who may change. Nil: nobody.
+	// deletes narrows who may delete, beyond who may change. Nil: no one.
 	deletes func(p person) bool
-	// makes is what somebody is answered who makes one, where that does not follow from the policy; 0: it does. It may be
+	// makes is what a person is answered who makes one, where that does not follow from the policy; 0: it does. It may be
 	// nil.
 	makes func(p person) int
 	// adapt changes the example before anything else is done with it, where it cannot be sent as it is. It may be nil.
@@ -47,7 +47,7 @@ type kindOf struct {
 	renew func(body object)
 	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
 	other func(body object, written string)
-	// noText says that there is no text in it that somebody writes.
+	// noText says that there is no text in it that a person writes.
 	noText bool
 }
 
@@ -104,13 +104,13 @@ var kinds = []kindOf{
 		delete(body, "match_id")
 		body["block"] = written
 	}, sees: func(p person, made record) bool {
-		// nobody's round is closed here
+		// no one's round is closed here
 		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings"
 	}, with: "self-ratings"},
 	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"own"}},
 }
 
-// managersAlone is who deletes what is there for somebody's safety.
+// managersAlone is who deletes what is there for a person's safety.
 func managersAlone(p person) bool { return p.who.Role == models.RoleManager }
 
 // everybodys are the places where there is one of each kind.
@@ -125,10 +125,10 @@ type place struct {
 	shared  bool             // where a record can be for the staff only: it is not
 }
 
-// person is somebody who asks.
+// person is a person who asks.
 type person struct {
 	title string // as a person reads it
-	login string // "" for nobody
+	login string // "" for no one
 	who   models.Who
 }
 
@@ -144,8 +144,8 @@ type record struct {
 // at is the record's address.
 func (r record) at() string { return fmt.Sprintf("/api/v1/%s/%d", r.kind.path, r.id) }
 
-// cast are two academies with a record of every kind in every place that matters to somebody, each with a marker in
-// every text; and somebody of every kind to ask for them.
+// cast are two academies with a record of every kind in every place that matters to a person, each with a marker in
+// every text; and a person of every kind to ask for them.
 type cast struct {
 	t       testing.TB
 	a       *apitest.Academy
@@ -218,7 +218,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 		PlayerID: &self})
 	if _, err := a.Join(t, theirs.ID, models.User{Login: "x.theirs.coach", Name: marker("names", "theirs"),
 		Role: models.RoleCoach}, c.places["theirs"].ids["squad_id"]); err != nil {
-		t.Fatal(err) // a second one of the staff, without whom nobody answers to a note about a minor
+		t.Fatal(err) // a second one of the staff, without whom no one answers to a note about a minor
 	}
 	c.join("another squad's coach", ours.ID, models.User{Login: "x.far", Name: marker("names", "ours"),
 		Role: models.RoleCoach}, far.ids["squad_id"])
@@ -270,7 +270,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 	return c
 }
 
-// join adds somebody who asks.
+// join adds a person who asks.
 func (c *cast) join(title string, academy int64, u models.User, squads ...int64) {
 	c.t.Helper()
 	made, err := c.a.Join(c.t, academy, u, squads...)
@@ -393,7 +393,7 @@ func (pl *place) refers(v any) bool {
 	return false
 }
 
-// texts returns the members of a schema in which somebody may write at least n characters.
+// texts returns the members of a schema in which a person may write at least n characters.
 func (d document) texts(schema object, n int) []string {
 	var all []string
 	for name, p := range d.properties(schema) {
@@ -430,7 +430,7 @@ func (c *cast) make(k *kindOf, pl *place) {
 	}
 }
 
-// maker is who makes the records of a place: the player's are his coach's where a coach writes them, all others the
+// maker is who makes the records of a place: the player's are their coach's where a coach writes them, all others the
 // manager's.
 func (c *cast) maker(k *kindOf, pl *place) person {
 	switch {
@@ -524,7 +524,7 @@ func (c *cast) retreat(got apitest.Answer, body, example object, put *[]string) 
 	return len(*put) < before
 }
 
-// ask sends somebody's request to the server, past the network. Of an archive that is answered the body is all that
+// ask sends a person's request to the server, past the network. Of an archive that is answered the body is all that
 // its files hold.
 func (c *cast) ask(p person, method, path string, body io.Reader, headers ...string) apitest.Answer {
 	c.t.Helper()
@@ -563,7 +563,7 @@ func (c *cast) ask(p person, method, path string, body io.Reader, headers ...str
 	return got
 }
 
-// may says whether the policy lets somebody take an action on the records of an area at a place: whether his reach
+// may says whether the policy lets a person take an action on the records of an area at a place: whether their reach
 // covers it.
 func may(p person, action models.Action, area models.Area, pl *place) bool {
 	who := p.who
@@ -588,13 +588,13 @@ func may(p person, action models.Action, area models.Area, pl *place) bool {
 	return false
 }
 
-// reads says whether somebody may read a record.
+// reads says whether a person may read a record.
 func (p person) reads(r record) bool {
 	return may(p, models.Read, r.kind.area, r.place) && (r.kind.sees == nil || r.kind.sees(p, r))
 }
 
-// changes says whether somebody may change a record, by the policy: his reach covers it, and it is his own where that
-// must be.
+// changes says whether a person may change a record, by the policy: their reach covers it, and it is their own where
+// that must be.
 func (p person) changes(r record) bool {
 	if !may(p, models.Write, r.kind.area, r.place) {
 		return false
@@ -602,7 +602,7 @@ func (p person) changes(r record) bool {
 	return !r.kind.mine || r.by == p.title || p.who.Reach(models.Write, r.kind.area) == models.ReachAcademy
 }
 
-// leaks lists the markers in an answer that stand in records which somebody may not read.
+// leaks lists the markers in an answer that stand in records which a person may not read.
 func (c *cast) leaks(p person, body string) []string {
 	var all []string
 	for _, m := range c.standing(body) {

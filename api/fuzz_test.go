@@ -11,6 +11,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
@@ -70,7 +71,7 @@ func pick[T any](f *fuzzer, all ...T) T { return all[f.IntN(len(all))] }
 func (f *fuzzer) chance(n int) bool { return f.IntN(n) == 0 }
 
 // TestNoRequestBreaksTheServer sends what the description allows and what it does not, as everybody. Nothing may be
-// answered 5xx, nobody may see a text of another academy, and an operation answers only with what it is described to.
+// answered 5xx, no one may see a text of another academy, and an operation answers only with what it is described to.
 func TestNoRequestBreaksTheServer(t *testing.T) {
 	if *requests == 0 {
 		*requests = 20_000
@@ -134,10 +135,19 @@ func TestOnlyAMarkerThatStandsInARecordIsALeak(t *testing.T) {
 	}
 }
 
+// librarys is what Go's packages, GORM, the drivers, huma and gin say of an error in words of their own.
+var librarys = regexp.MustCompile(`strconv\.|invalid syntax|value out of range|cannot unmarshal|invalid character '|` +
+	`unexpected end of JSON|unexpected EOF|parsing time|time: (invalid|unknown)|sql: |record not found|SQLSTATE|` +
+	`UNIQUE constraint|constraint failed|violates .* constraint|duplicate key value|no such (table|column)|` +
+	`expected (number|string|integer|boolean|array|object)|unexpected property|validation failed|gzip: |http: |goroutine `)
+
 // wrong says what is wrong with an answer.
 func (f *fuzzer) wrong(q sent, got apitest.Answer) string {
 	if got.Status >= 500 {
 		return "breaks the server"
+	}
+	if words := librarys.FindString(got.Body); words != "" {
+		return "speaks in a library's words: " + words
 	}
 	told := got.Body
 	for _, values := range got.Header {
@@ -206,7 +216,7 @@ type readOnce struct{ *bytes.Reader }
 
 func (readOnce) Close() error { return nil }
 
-// place is one that somebody makes requests about: mostly of his own academy, sometimes of the other one.
+// place is one that a person makes requests about: mostly of their own academy, sometimes of the other one.
 func (f *fuzzer) place(p person) *place {
 	ours, others := []*place{}, []*place{}
 	for _, name := range []string{"far", "far", "own", "own", "own", "kept", "mates", "ours", "theirs"} {

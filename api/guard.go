@@ -14,8 +14,8 @@ import (
 	"throughline/models"
 )
 
-// policy lets a page use its own style sheets and pictures, show a video that its reader opens from his own disk, and
-// send its forms home. There is no script, no style within a page, no frame, no plug-in and no other host.
+// policy lets a page use its own style sheets and pictures, show a video that its reader opens from their own disk,
+// and send its forms home. There is no script, no style within a page, no frame, no plug-in and no other host.
 const policy = "default-src 'none'; style-src 'self'; img-src 'self'; media-src blob:; object-src 'none'; " +
 	"form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 
@@ -81,7 +81,7 @@ func (s *Server) headers(next http.Handler) http.Handler {
 // referrer is how much of its address a page tells others: nothing. Where a browser has no reason to trust the server,
 // beyond this machine and without HTTPS, it says by the Origin of a form alone where that was sent from, and under
 // no-referrer that would be null: every sign-in would look like another site's. There pages tell their own server, and
-// still nobody else.
+// still no one else.
 func (s *Server) referrer() string {
 	if s.open {
 		return "same-origin"
@@ -126,7 +126,7 @@ func isText(s string) bool {
 }
 
 // recovered answers a panic like any other failure, where nothing has been sent yet, and breaks the connection where
-// something has, so that nobody takes half an answer for a whole one.
+// something has, so that no one takes half an answer for a whole one.
 func (s *Server) recovered(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		defer func() {

@@ -31,7 +31,7 @@ type Limits struct {
 	Proxies []netip.Prefix
 }
 
-// The limits where nobody chooses others.
+// The limits where no one chooses others.
 const (
 	// DefaultBody is many times a long match log sent at once.
 	DefaultBody = 4 << 20
@@ -48,11 +48,11 @@ const (
 
 const (
 	burst = 10 // seconds of a rate that may be used at one go
-	// signInCost is what a sign-in counts for: checking a password takes a core for as long as many reads, and nobody
+	// signInCost is what a sign-in counts for: checking a password takes a core for as long as many reads, and no one
 	// should try many.
 	signInCost = 10
-	// mostBuckets bounds the memory: of more callers than these, whoever has not been seen for longest is forgotten, and
-	// begins anew.
+	// mostBuckets bounds the memory: of more callers than these, anyone who has not been seen for longest is forgotten,
+	// and begins anew.
 	mostBuckets = 10_000
 )
 
@@ -101,8 +101,8 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 	return wait
 }
 
-// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to whoever comes
-// after from which address a request is.
+// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to anyone who
+// comes after from which address a request is.
 func (s *Server) limitAddresses(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		tokens := 1

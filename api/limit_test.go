@@ -161,7 +161,7 @@ func TestALargeHeadIsRefused(t *testing.T) {
 	}
 }
 
-// Somebody opens connections and lets heads trickle in, so that nobody else is served.
+// A person opens connections and lets heads trickle in, so that no one else is served.
 func TestAHeadThatNeverEndsEndsTheConnection(t *testing.T) {
 	for what, more := range map[string]string{"nothing more comes": "", "a line at a time": "X-A: b\r\n"} {
 		s := limited(t, time.Now, Limits{})

@@ -40,7 +40,7 @@ func (n numbered) WithAttrs(attrs []slog.Attr) slog.Handler {
 func (n numbered) WithGroup(name string) slog.Handler { return numbered{n.Handler.WithGroup(name)} }
 
 // logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. Never
-// the path or the query, which say whose record somebody looked at, nor an address, a name or a header.
+// the path or the query, which say whose record a person looked at, nor an address, a name or a header.
 func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := now()
@@ -63,7 +63,7 @@ func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 	})
 }
 
-// method is a request's method, unless somebody made one up: a log is no place to write in.
+// method is a request's method, unless a person made one up: a log is no place to write in.
 func method(r *http.Request) string {
 	switch r.Method {
 	case http.MethodGet, http.MethodHead, http.MethodPost, http.MethodPut, http.MethodPatch, http.MethodDelete,

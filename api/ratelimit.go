@@ -22,7 +22,7 @@ func (b *buckets) tell(w http.ResponseWriter, r *http.Request, name string, key 
 	w.Header().Add("RateLimit", fmt.Sprintf("%q;r=%d;t=%d", name, int(left), int(math.Ceil((float64(size)-left)/b.rate))))
 }
 
-// size is how many requests one caller may make at one go. With fewer than a sign-in costs nobody could sign in.
+// size is how many requests one caller may make at one go. With fewer than a sign-in costs no one could sign in.
 func (b *buckets) size() int { return max(signInCost, int(math.Ceil(b.rate*burst))) }
 
 // left is how many tokens a caller has.

@@ -13,7 +13,7 @@ import (
 
 // How long one request may take, and why.
 const (
-	// A head of a few hundred bytes that takes longer is somebody holding connections open on purpose.
+	// A head of a few hundred bytes that takes longer is a person holding connections open on purpose.
 	headTimeout = 10 * time.Second
 	// The largest thing that is sent in is a file of a season's totals, over a ground's poor line.
 	readTimeout = time.Minute

@@ -6,7 +6,7 @@ import "fmt"
 // recorded, or is later than the day.
 //
 // An age is attained at the beginning of the birthday (England's Family Law Reform Act 1969, s. 9, from memory).
-// Somebody born on 29 February has his birthday on 1 March in years without that day (*common practice*).
+// A person born on 29 February has their birthday on 1 March in years without that day (*common practice*).
 func (p Player) AgeOn(day Date) (years int, known bool) {
 	if p.BornOn == nil {
 		return 0, false
@@ -41,7 +41,7 @@ func MajorBornBy(day Date) Date {
 		return ""
 	}
 	if t.Month() == 2 && t.Day() == 29 {
-		t = t.AddDate(0, 0, -1) // whoever was born on 1 March comes of age tomorrow, and 18 years ago was no leap year
+		t = t.AddDate(0, 0, -1) // anyone who was born on 1 March comes of age tomorrow, and 18 years ago was no leap year
 	}
 	return DateOf(t.AddDate(-Majority, 0, 0))
 }

@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// AuditAction is what an entry of the audit trail says was done: one of these, or what happened to somebody's access,
+// AuditAction is what an entry of the audit trail says was done: one of these, or what happened to a person's access,
 // such as sign in.
 type AuditAction string
 
@@ -38,7 +38,7 @@ type AuditEntry struct {
 	Action    AuditAction `json:"action"`                   // such as create, change, delete or read
 	Kind      string      `json:"kind" texts:"-"`           // of record, such as review note
 	RecordID  int64       `json:"record_id,omitempty"`      // 0 where it is no one record
-	PlayerID  int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for nobody
+	PlayerID  int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for no one
 	// an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
 	Payload     *string `json:"payload,omitempty"`
 	PayloadHash []byte  `json:"payload_hash"` // SHA-256 of the payload

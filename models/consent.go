@@ -42,9 +42,9 @@ var purposes = [...]PurposeInfo{
 		Else:   "leave out the video file and its times",
 	},
 	{
-		// A log cannot tell on whose machine the film was, and video never leaves the machine of whoever reads it. So this
-		// blocks what filming blocks, wherever the academy requires it; filming alone does not imply it, because an academy
-		// may film and log on machines of its own only.
+		// A log cannot tell on whose machine the film was, and video never leaves the machine of anyone who reads it. So
+		// this blocks what filming blocks, wherever the academy requires it; filming alone does not imply it, because an
+		// academy may film and log on machines of its own only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
 		For: "Film of the player is kept and watched on a staff member's own computer or phone.",
 		Blocks: "The same as filming: no video file or video time is kept with the player's involvements. Ask for " +
@@ -74,13 +74,13 @@ func purposeOf(code Purpose) (PurposeInfo, bool) {
 // Relation says who gives a consent.
 type Relation string
 
-// The relations. A minor's consent is given by a guardian, an adult's by himself.
+// The relations. A minor's consent is given by a guardian, an adult's by themselves.
 const (
 	ByGuardian Relation = "guardian"
 	BySelf     Relation = "self"
 )
 
-// Consent is that somebody agreed to one purpose for one player, from a day on.
+// Consent is that a person agreed to one purpose for one player, from a day on.
 type Consent struct {
 	Record
 	PlayerID int64    `json:"player_id"`
@@ -112,7 +112,7 @@ func (c Consent) Validate() error {
 	return f.err("consent")
 }
 
-// ValidateFor checks that the right person gave it: a guardian for a minor, an adult for himself.
+// ValidateFor checks that the right person gave it: a guardian for a minor, an adult for themselves.
 func (c Consent) ValidateFor(p Player) error {
 	var f findings
 	switch minor := p.MinorOn(c.On); {
@@ -189,13 +189,13 @@ func (i Involvement) Uses() []Purpose {
 	return []Purpose{PurposeRecords, PurposeFilming, PurposeStaffDevices}
 }
 
-// Guardian is who answers for a minor. A guardian has no account: staff reach him by what he left.
+// Guardian is who answers for a minor. A guardian has no account: staff reach them by what they left.
 type Guardian struct {
 	Record
 	PlayerID int64  `json:"player_id"`
 	Name     string `json:"name" limit:"name 1..100"`
 	Relation string `json:"relation" limit:"name 1..60"`           // in words, such as "mother"
-	Contact  string `json:"contact,omitempty" limit:"text 0..200"` // how to reach him
+	Contact  string `json:"contact,omitempty" limit:"text 0..200"` // how to reach them
 }
 
 // Validate checks the guardian's own fields.

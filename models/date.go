@@ -9,7 +9,7 @@ import (
 // Date is a calendar day as ISO 8601 text, such as "2026-09-05". Dates compare as text.
 type Date string
 
-// The days between which a date is believed: nobody in an academy was born, and no match is planned, outside them.
+// The days between which a date is believed: no one in an academy was born, and no match is planned, outside them.
 const (
 	firstDate Date = "1900-01-01"
 	lastDate  Date = "2199-12-31"

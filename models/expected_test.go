@@ -115,7 +115,7 @@ func TestExpectedFallsBackToACellOfFiveOthers(t *testing.T) {
 func TestExpectedIsWithheldBelowFiveOthers(t *testing.T) {
 	cells := sixWide()
 	all := cells[:5]                            // players 1 to 5: four others each
-	all = append(all, CarryCell{Width: "wide"}) // who carried nothing is nobody
+	all = append(all, CarryCell{Width: "wide"}) // who carried nothing is no one
 	if got := Expected(all).Observations(all); len(got) != 0 {
 		t.Errorf("of five players: %+v, want nothing", got)
 	}

@@ -17,7 +17,7 @@ type PlayerFilter struct {
 	Name              string
 	SquadID, SeasonID int64
 	IDs               []int64
-	Erased            bool // also those whose data were erased, for whoever may read the whole academy
+	Erased            bool // also those whose data were erased, for anyone who may read the whole academy
 }
 
 // SpellFilter picks spells of availability.
@@ -30,7 +30,7 @@ type MatchFilter struct {
 	WithoutStops                bool
 }
 
-// TeamTotalsFilter picks team totals. PlayerID means of the matches in which he appeared.
+// TeamTotalsFilter picks team totals. PlayerID means of the matches in which they appeared.
 type TeamTotalsFilter struct {
 	SeasonID, SquadID, MatchID, PlayerID int64
 	Scope                                Scope
@@ -61,7 +61,7 @@ type RatingFilter struct{ PlayerID, SeasonID int64 }
 // RatingRoundFilter picks rating rounds.
 type RatingRoundFilter struct{ SeasonID, SquadID int64 }
 
-// MeetingFilter picks meetings. PlayerID means those in which he is a candidate.
+// MeetingFilter picks meetings. PlayerID means those in which they are a candidate.
 type MeetingFilter struct{ SeasonID, SquadID, PlayerID int64 }
 
 // GoalFilter picks goals.
@@ -113,8 +113,8 @@ type GroupFilter struct {
 	Until             Date // the last day; empty: all
 }
 
-// GroupObservation is one observation of a squad's member, without his name: Mate counts the players asked for from 1
-// in an order that tells nothing.
+// GroupObservation is one observation of a squad's member, without their name: Mate counts the players asked for from
+// 1 in an order that tells nothing.
 type GroupObservation struct {
 	Mate        int
 	Group       Group

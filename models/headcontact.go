@@ -74,7 +74,7 @@ func (h HeadContact) SameMoment(o HeadContact) bool {
 	return h.Clock == nil && o.Clock == nil || h.Clock != nil && o.Clock != nil && *h.Clock == *o.Clock
 }
 
-// Open says whether nobody is recorded to have told the medical lead.
+// Open says whether no one is recorded to have told the medical lead.
 func (h HeadContact) Open() bool { return h.ToldAt == nil }
 
 // Validate checks the head contact's own fields.
@@ -111,15 +111,15 @@ func (h HeadContact) ValidateIn(m Match) error {
 	return f.err("head contact")
 }
 
-// StandDown keeps a player out of matches, from a day until a manager records which practitioner cleared him.
+// StandDown keeps a player out of matches, from a day until a manager records which practitioner cleared them.
 type StandDown struct {
 	Record
 	PlayerID      int64  `json:"player_id"`
 	From          Date   `json:"from" gorm:"column:from_date"`
 	HeadContactID *int64 `json:"head_contact_id,omitempty"` // the head contact that it follows
 	SetBy         int64  `json:"set_by"`                    // the user who set it
-	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day on which he may play again
-	// The name of the licensed practitioner who cleared him
+	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day on which they may play again
+	// The name of the licensed practitioner who cleared them
 	ClearedBy string `json:"cleared_by,omitempty" limit:"name 0..100"`
 	// The user who recorded that; absent for the console
 	LiftedBy *int64 `json:"lifted_by,omitempty"`
@@ -151,7 +151,7 @@ func (s StandDown) Open(day Date) bool {
 }
 
 // Blocks says whether it keeps the player out of a match. The match in which the head contact of the stand-down
-// happened, of which contactIn is the id, is not blocked: what he played until then is recorded.
+// happened, of which contactIn is the id, is not blocked: what they played until then is recorded.
 func (s StandDown) Blocks(m Match, contactIn *int64) bool {
 	return s.Open(m.Date) && (contactIn == nil || *contactIn != m.ID)
 }
@@ -170,7 +170,7 @@ func (s StandDown) Refusal(name string, m Match) error {
 }
 
 // NoteAnswer is what the player or one of the staff answers to a review note that is shared. It is never a private
-// channel: all staff who reach the note see all answers, and nobody changes or deletes one.
+// channel: all staff who reach the note see all answers, and no one changes or deletes one.
 type NoteAnswer struct {
 	Record
 	NoteID   int64 `json:"note_id"`   // the review note, by its id
@@ -179,7 +179,7 @@ type NoteAnswer struct {
 	Text string `json:"text" limit:"text 1..2000"`
 	// The second member of staff, beside the note's author and the answer's, who has seen it
 	SeenBy *int64     `json:"seen_by,omitempty"`
-	SeenAt *time.Time `json:"seen_at,omitempty"` // when he had
+	SeenAt *time.Time `json:"seen_at,omitempty"` // when they had
 }
 
 // Validate checks the answer's own fields.

@@ -10,11 +10,11 @@ type LinkPurpose string
 
 // The purposes.
 const (
-	Invitation LinkPurpose = "invitation" // to somebody who has no password yet
-	Reset      LinkPurpose = "reset"      // to somebody who has forgotten it
+	Invitation LinkPurpose = "invitation" // to a person who has no password yet
+	Reset      LinkPurpose = "reset"      // to a person who has forgotten it
 )
 
-// Lasts is how long a link of the purpose can be used: an invitation may wait for the next training, somebody who
+// Lasts is how long a link of the purpose can be used: an invitation may wait for the next training, a person who
 // wants to get back in is there (common practice).
 func (p LinkPurpose) Lasts() time.Duration {
 	if p == Invitation {
@@ -48,7 +48,7 @@ func (l Link) Validate() error {
 	return f.err("one-time link")
 }
 
-// Invited is what whoever holds a one-time link may know before he uses it.
+// Invited is what anyone who holds a one-time link may know before they use it.
 type Invited struct {
 	User    User
 	Academy string // its name; empty for the deployment itself

@@ -32,7 +32,7 @@ func (k EventKind) Points() int {
 	return 0
 }
 
-// ScoresOf adds up the scores of matches. A match without any scoring event has none: nobody wrote it down.
+// ScoresOf adds up the scores of matches. A match without any scoring event has none: no one wrote it down.
 func ScoresOf(events []ScoreEvents) map[int64]MatchScore {
 	scores := map[int64]MatchScore{}
 	for _, e := range events {

@@ -33,7 +33,7 @@ const (
 	MeetingClosed MeetingStatus = "closed" // every candidate is decided, if only deferred
 )
 
-// Attendee is somebody who was at a meeting: one of the staff, whose name is filled in, or somebody else by name.
+// Attendee is a person who was at a meeting: one of the staff, whose name is filled in, or another person by name.
 type Attendee struct {
 	UserID *int64 `json:"user_id,omitempty"`                  // a user who is not a player
 	Name   string `json:"name,omitempty" limit:"name 0..100"` // with UserID that user's
@@ -69,7 +69,7 @@ const (
 	Deferred  Decision = "deferred"
 )
 
-// Candidate is a player who may be chosen for a place, and what was decided of him. Such news is given in person
+// Candidate is a player who may be chosen for a place, and what was decided of them. Such news is given in person
 // before it appears on a screen.
 type Candidate struct {
 	ID        int64    `json:"-" gorm:"primaryKey"`

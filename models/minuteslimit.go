@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// MinutesLimit is a limit on how much somebody plays, over all of his teams, that the academy has entered: its
+// MinutesLimit is a limit on how much a person plays, over all of their teams, that the academy has entered: its
 // governing body's, or one of its own. None is built in.
 type MinutesLimit struct {
 	Record
@@ -44,7 +44,7 @@ type Played struct {
 	Minutes float64
 }
 
-// LoadWarning says how near a limit somebody is.
+// LoadWarning says how near a limit a person is.
 type LoadWarning string
 
 // The warnings.
@@ -54,7 +54,7 @@ const (
 	LoadOver   LoadWarning = "over"
 )
 
-// Load is how much of a limit somebody has played.
+// Load is how much of a limit a person has played.
 type Load struct {
 	LimitID int64   `json:"limit_id"` // the limit, by its id
 	Name    string  `json:"name"`     // the limit's
@@ -74,8 +74,8 @@ type Load struct {
 }
 
 // Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over
-// all of his appearances, of which it takes those on or before the day. The fullest window, the latest of several, is
-// looked for among those that end within the season; a window may begin before it.
+// all of their appearances, of which it takes those on or before the day. The fullest window, the latest of several,
+// is looked for among those that end within the season; a window may begin before it.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
 	sorted := slices.Clone(played)

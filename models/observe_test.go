@@ -234,7 +234,7 @@ func TestExposureIsThePlayersMinutesInsideTheCoverage(t *testing.T) {
 	// Covered: 10 to 20 and 35 to 45 on the pitch. The carry of the 43rd minute of half 1 is in added time, that of the
 	// 50th not covered.
 	expect(t, observed(p), "carries", 2, 20, FromLog)
-	expect(t, observed(p), "last_quarter", 0, 0, "") // not all of his minutes
+	expect(t, observed(p), "last_quarter", 0, 0, "") // not all of their minutes
 }
 
 func TestWithoutStintsAPartGivesNoRate(t *testing.T) {
@@ -452,7 +452,8 @@ func TestLastQuarterIsOfThePlayersOwnTime(t *testing.T) {
 	tackle := func(half, minute, second int) Involvement {
 		return did(KindTackle, clk(half, minute, second), "result", "won")
 	}
-	involvements := []Involvement{tackle(1, 1, 0), tackle(2, 50, 0), tackle(2, 64, 59), tackle(2, 65, 0), tackle(2, 74, 0),
+	involvements := []Involvement{tackle(1, 1, 0), tackle(2, 50, 0), tackle(2, 64, 59), tackle(2, 65, 0),
+		tackle(2, 74, 0),
 		tackle(2, 75, 0)}
 	p := wholeMatch(fullLog(1, involvements...))
 	p.Appearance.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 15, 0)}, {On: clk(2, 50, 0), Off: clk(2, 75, 0)}}

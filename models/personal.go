@@ -10,12 +10,12 @@ import (
 type PersonalRecord struct {
 	Academy string            `json:"academy"`
 	MadeAt  time.Time         `json:"made_at"`
-	Own     bool              `json:"own"` // made by the player himself: without what is for staff only
+	Own     bool              `json:"own"` // made by the player themselves: without what is for staff only
 	Player  Player            `json:"player"`
 	Staff   map[int64]string  `json:"staff"`   // the names of staff, by the id of their user
 	Seasons map[int64]string  `json:"seasons"` // the names of seasons, by their id
 	Squads  map[int64]string  `json:"squads"`  // the names of squads, by their id
-	Matches []json.RawMessage `json:"matches"` // those he appeared in
+	Matches []json.RawMessage `json:"matches"` // those they appeared in
 	Parts   []PersonalPart    `json:"parts"`
 }
 
@@ -33,7 +33,7 @@ type RequestKind string
 
 // The kinds.
 const (
-	RequestExport  RequestKind = "export"  // all that is kept of him
+	RequestExport  RequestKind = "export"  // all that is kept of them
 	RequestErasure RequestKind = "erasure" // that it is erased
 )
 
@@ -48,7 +48,7 @@ const (
 	AskedByOther    AskedBy = "other"   // such as an authority
 )
 
-// DataRequest is a request for a person's data that was fulfilled, and the proof of it. It names nobody.
+// DataRequest is a request for a person's data that was fulfilled, and the proof of it. It names no one.
 type DataRequest struct {
 	Record
 	PlayerID int64       `json:"player_id"`
@@ -60,14 +60,14 @@ type DataRequest struct {
 	Counts map[string]int `json:"counts" gorm:"serializer:json"`
 	// how many payloads of the audit trail were erased
 	Payloads int `json:"payloads,omitempty"`
-	// where others' records may still name him
+	// where others' records may still name them
 	Mentions []Mention `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"`
 	// FilePending is true until the database's file has been rewritten without what was erased. While a reader holds
 	// the file that has to wait. It is done as soon as possible, at the latest when the program next starts.
 	FilePending bool `json:"file_pending,omitempty"`
 }
 
-// Mention is a text about somebody else in which the erased person's name may still stand. A person has to read it: a
+// Mention is a text about another person in which the erased person's name may still stand. A person has to read it: a
 // program cannot tell one Tam from another.
 type Mention struct {
 	Kind     string `json:"kind"`      // such as review note

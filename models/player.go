@@ -9,7 +9,7 @@ type Player struct {
 	KnownAs   string     `json:"known_as,omitempty" texts:"-" limit:"name 0..100"`
 	BornOn    *Date      `json:"born_on,omitempty"`
 	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
-	// when his data were erased: what is left is figures without a person
+	// when their data were erased: what is left is figures without a person
 	ErasedAt *time.Time `json:"-"`
 }
 

@@ -1,6 +1,6 @@
 package models
 
-// Action is what somebody wants to do to a record.
+// Action is what a person wants to do to a record.
 type Action string
 
 // The actions.
@@ -62,8 +62,8 @@ type Rule struct {
 }
 
 // Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler
-// decides. The console reaches all of the academy that it acts for; a token for reading alone writes nothing, whoever
-// holds it.
+// decides. The console reaches all of the academy that it acts for; a token for reading alone writes nothing, anyone
+// who holds it.
 //
 // A report about one player also needs the figures of others in the squad. The store hands those out without names to
 // staff who may read the player, and leaves out those whom they are not shown. A player reads what is published of

@@ -88,7 +88,7 @@ func TestPolicyKeepsPlayersToTheirOwnRecord(t *testing.T) {
 	for _, r := range Policy() {
 		allowed := r.Player == ReachNone || r.Player == ReachOwn || r.Player == ReachOwnShared
 		if r.Area == AreaSetup && r.Action == Read {
-			allowed = true // the names of seasons and squads, and what skills mean, are about nobody
+			allowed = true // the names of seasons and squads, and what skills mean, are about no one
 		}
 		if !allowed {
 			t.Errorf("a player may %s %s as far as %q", r.Action, r.Area, r.Player)

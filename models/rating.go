@@ -5,7 +5,7 @@ package models
 type Rating struct {
 	Record
 	PlayerID int64 `json:"player_id"`
-	// A user: a coach, or the player himself for a self-rating
+	// A user: a coach, or the player themselves for a self-rating
 	RaterID int64  `json:"rater_id"`
 	Skill   string `json:"skill" texts:"-" limit:"slug 1..60"` // a skill's code
 	Grade   int    `json:"grade" limit:"1..5"`
@@ -18,7 +18,7 @@ type Rating struct {
 	Self  bool   `json:"self"` // the player's own
 }
 
-// SelfRating is a rating that a player gives himself.
+// SelfRating is a rating that a player gives themselves.
 type SelfRating struct{ Rating }
 
 // Validate checks the rating's own fields.

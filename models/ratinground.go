@@ -1,8 +1,8 @@
 package models
 
 // RatingRound asks the coaches of a squad for their grades of one match, or of one training block. Until it closes a
-// coach sees another's grade once he has given his own; afterwards all who read ratings see all grades, and no coach
-// gives or changes one.
+// coach sees another's grade once they have given their own; afterwards all who read ratings see all grades, and no
+// coach gives or changes one.
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`

@@ -4,7 +4,7 @@
 //
 // Two rules hold throughout. Not recorded is never the same as no: an absent detail, count or minute is left out of a
 // figure and never read as zero. And every type that can be wrong has a Validate method, the only place where its
-// rules stand, whoever fills it: a form, JSON, a file or the demo.
+// rules stand, for every way to fill it: a form, JSON, a file or the demo.
 //
 // # A new indicator
 //

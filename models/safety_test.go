@@ -20,7 +20,7 @@ func TestAgeIsAttainedOnTheBirthdayAndOn1MarchWithout29February(t *testing.T) {
 		{"2008-10-03", "2026-10-02", 17, true}, {"2008-10-03", "2026-10-03", 18, false},
 		{"2008-10-03", "2008-10-03", 0, true},
 		{"2007-12-31", "2026-01-01", 18, false}, {"2008-01-01", "2025-12-31", 17, true},
-		// Somebody born on 29 February has his birthday on 1 March in other years (common practice).
+		// A person born on 29 February has their birthday on 1 March in other years (common practice).
 		{"2008-02-29", "2026-02-28", 17, true}, {"2008-02-29", "2026-03-01", 18, false},
 		{"2008-02-29", "2024-02-28", 15, true}, {"2008-02-29", "2024-02-29", 16, true},
 		{"2010-03-01", "2028-02-29", 17, true}, {"2010-02-28", "2028-02-29", 18, false},

@@ -3,7 +3,7 @@ package models
 import "time"
 
 // Session is the time from a sign-in to a sign-out, in one browser. Key is the SHA-256 hash of what the browser's
-// cookie holds, in base64url: whoever reads the database can sign in nowhere with it.
+// cookie holds, in base64url: anyone who reads the database can sign in nowhere with it.
 type Session struct {
 	Key       string    `json:"-" gorm:"primaryKey" texts:"-"`
 	AcademyID int64     `json:"-"`

@@ -5,14 +5,14 @@ import (
 	"slices"
 )
 
-// Majority is the age in years from which a person consents for himself.
+// Majority is the age in years from which a person consents for themselves.
 const Majority = 18
 
 // Settings are what an academy decides for itself about people's records. An academy that has decided nothing has
 // DefaultSettings.
 type Settings struct {
 	Record
-	// RetentionMonths is how long after somebody has left his record is flagged for review, 0 to 240 months; 0: never.
+	// RetentionMonths is how long after a person has left their record is flagged for review, 0 to 240 months; 0: never.
 	RetentionMonths int `json:"retention_months" limit:"0..240"`
 	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence
 	// blocks.
@@ -40,7 +40,7 @@ func (s Settings) Validate() error {
 // Require says whether consent for a purpose must be on file.
 func (s Settings) Require(p Purpose) bool { return slices.Contains(s.Requires, p) }
 
-// Flags says whether the record of somebody who left on a day is to be reviewed: more than the academy's months have
+// Flags says whether the record of a person who left on a day is to be reviewed: more than the academy's months have
 // gone by, and no review has said to keep it until a later day.
 func (s Settings) Flags(left Date, keepUntil *Date, today Date) bool {
 	if s.RetentionMonths == 0 || keepUntil != nil && today <= *keepUntil {
@@ -59,11 +59,11 @@ func (s Settings) flaggedFrom(left Date) (Date, bool) {
 	return DateOf(t.AddDate(0, s.RetentionMonths, 0)), true
 }
 
-// RetentionReview says that the record of somebody who left was looked at and is kept until a day, and why.
+// RetentionReview says that the record of a person who left was looked at and is kept until a day, and why.
 type RetentionReview struct {
 	Record
 	PlayerID   int64  `json:"player_id"`
-	KeepUntil  Date   `json:"keep_until"`                  // he is flagged again after this day
+	KeepUntil  Date   `json:"keep_until"`                  // they are flagged again after this day
 	Because    string `json:"because" limit:"text 1..500"` // why the record is kept
 	ReviewerID *int64 `json:"reviewer_id,omitempty"`       // the user who reviewed it; absent for the console
 }
@@ -77,11 +77,11 @@ func (r RetentionReview) Validate() error {
 	return f.err("retention review")
 }
 
-// Departed is somebody who left and whose record is to be reviewed: kept until a day, for a reason, or erased.
+// Departed is a person who left and whose record is to be reviewed: kept until a day, for a reason, or erased.
 type Departed struct {
 	PlayerID int64  `json:"player_id"`
 	Name     string `json:"name"`
-	// the last day of his last membership, or the day his record was made where he never had one
+	// the last day of their last membership, or the day their record was made where they never had one
 	LeftOn  Date   `json:"left_on"`
 	Kept    *Date  `json:"kept_until,omitempty"` // until when the last review kept it
 	Because string `json:"because,omitempty"`    // why the last review kept it

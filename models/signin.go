@@ -20,7 +20,7 @@ type Allowance struct {
 
 // Allowed returns the attempts that a part has.
 //
-// Ten passwords and then one a minute let a person who has forgotten theirs try a few, and somebody who guesses none
+// Ten passwords and then one a minute let a person who has forgotten theirs try a few, and a person who guesses none
 // that CheckPassword takes. Of codes three in a million are right at any time (one step either way, RFC 6238 §5.2),
 // so that ten and then one an hour, some 8,800 a year, find one with a chance of 3 % in a year (RFC 4226 §7.3 asks
 // for such a throttle); one a minute would find one in most years.

@@ -45,7 +45,7 @@ var skills = []Skill{
 		}, Headline: Places{GroupUnknown: 3, GroupFrontRow: 4, GroupSecondRow: 4, GroupBackRow: 1, GroupCentre: 5}},
 	{Code: "presentation", Label: "Presentation after contact",
 		How: "Watch the last ten carries that went to ground; of fewer, take the share and round down. Count those in " +
-			"which the ball is at arm’s length towards the own side within 1 second.",
+			"which the ball is at arm’s length towards their own side within 1 second.",
 		Grades: [5]string{
 			"In fewer than 3 of 10 carries places the ball long within a second. Elsewhere it is loose or within their reach.",
 			"In 3 or 4 of 10 carries places the ball long within a second. Often late, or close to the body.",
@@ -113,14 +113,14 @@ var skills = []Skill{
 		}, Headline: Places{GroupFrontRow: 1, GroupSecondRow: 3}},
 	{Code: "lineout", Label: "Lineout", ActUpTo: 1, Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
 		How: "Watch the last ten lineouts; of fewer, take the share and round down. Safety comes first: it is unsafe " +
-			"where a jumper is dropped, tipped or let down alone. Then count those in which the own part, throw, jump or " +
+			"where a jumper is dropped, tipped or let down alone. Then count those in which their own part, throw, jump or " +
 			"lift, was as called.",
 		Grades: [5]string{
-			"In 1 or more of 10 lineouts does the own part unsafely. Should not lift or jump until coached.",
-			"Is safe in all, and in fewer than 5 of 10 lineouts does the own part as called.",
-			"Is safe in all, and in 5 to 7 of 10 lineouts does the own part as called.",
-			"Is safe in all, and in 8 or more of 10 does the own part as called, but in fewer than half of those contested.",
-			"Is safe in all, and in 8 or more of 10 does the own part as called, and in half or more of those contested.",
+			"In 1 or more of 10 lineouts does their own part unsafely. Should not lift or jump until coached.",
+			"Is safe in all, and in fewer than 5 of 10 lineouts does their own part as called.",
+			"Is safe in all, and in 5 to 7 of 10 lineouts does their own part as called.",
+			"Is safe in all, and in 8 or more of 10 does their own part as called, but in fewer than half of those contested.",
+			"Is safe in all, and in 8 or more of 10 does their own part as called, and in half or more of those contested.",
 		}, Headline: Places{GroupFrontRow: 2, GroupSecondRow: 1}},
 	{Code: "maul", Label: "Maul", Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
 		How: "Watch the last ten mauls; of fewer, take the share and round down. Count those that the player joined from " +
@@ -129,9 +129,9 @@ var skills = []Skill{
 			"In fewer than 3 of 10 mauls binds and drives straight. Joins from the side, or upright.",
 			"In 3 or 4 of 10 mauls binds and drives straight. Often late, or slips off when it turns.",
 			"In 5 to 7 of 10 mauls binds and drives straight.",
-			"In 8 or more of 10 mauls binds and drives straight, but the own side gains a metre or stops theirs in fewer " +
+			"In 8 or more of 10 mauls binds and drives straight, but their side gains a metre or stops theirs in fewer " +
 				"than half.",
-			"In 8 or more of 10 mauls binds and drives straight, and the own side gains a metre or stops theirs in half or " +
+			"In 8 or more of 10 mauls binds and drives straight, and their side gains a metre or stops theirs in half or " +
 				"more.",
 		}, Headline: Places{GroupFrontRow: 3, GroupSecondRow: 2}},
 }

@@ -9,7 +9,7 @@ import (
 	"unicode/utf8"
 )
 
-// name checks text of one line that stands for somebody or something: min to max characters, and nothing that a
+// name checks text of one line that stands for a person or something: min to max characters, and nothing that a
 // spreadsheet would run as a formula when the text is exported.
 func (f *findings) name(where, s string, min, max int) {
 	if !f.clean(where, s, false) || !f.length(where, s, min, max) || s == "" {

@@ -195,7 +195,7 @@ type Compared struct {
 	Standard80 *Range   `json:"standard_80,omitempty"`
 }
 
-// Standing is where a player's level now stands among those of his position group with figures; rank 1 is the best.
+// Standing is where a player's level now stands among those of their position group with figures; rank 1 is the best.
 type Standing struct {
 	Of     int     `json:"of"`      // how many players those are
 	Rank   float64 `json:"rank"`    // mean rank

@@ -12,9 +12,9 @@ type User struct {
 	Record
 	Login        string `json:"login" texts:"-" limit:"login 2..100"` // lower case, unique in the deployment
 	Name         string `json:"name" texts:"-" limit:"name 1..100"`
-	Role         Role   `json:"role"`                // what he may do: see the policy
+	Role         Role   `json:"role"`                // what they may do: see the policy
 	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
-	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for nobody who can sign in yet
+	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for no one who can sign in yet
 	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a
 	// code; and the time step of the last code that was used, which is good once.
 	TOTPSecret string `json:"-" texts:"-"`

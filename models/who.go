@@ -3,8 +3,8 @@ package models
 // Role is what a person may do within an academy; see Policy.
 type Role string
 
-// The roles. An operator manages the academies of a deployment and sees nobody's record: he belongs to the
-// deployment's own academy, which has no players. The console is a command on the machine itself, run by somebody who
+// The roles. An operator manages the academies of a deployment and sees no one's record: they belong to the
+// deployment's own academy, which has no players. The console is a command on the machine itself, run by a person who
 // could read the database anyway.
 const (
 	RoleManager  Role = "manager"
@@ -41,7 +41,7 @@ func Console(academy int64) Who {
 	return Who{AcademyID: academy, Name: "console", Role: RoleConsole, From: Here}
 }
 
-// Staff says whether the person works for the academy, so that what he looks at of a minor is accounted for.
+// Staff says whether the person works for the academy, so that what they look at of a minor is accounted for.
 func (who Who) Staff() bool {
 	return who.Role == RoleManager || who.Role == RoleCoach || who.Role == RoleSelector
 }

@@ -290,7 +290,7 @@ func (b *builder) appearance(m models.Match, player models.Player, minutes float
 	}
 }
 
-// Client is somebody at a browser or a program. Redirects are not followed.
+// Client is a person at a browser or a program. Redirects are not followed.
 type Client struct {
 	t     testing.TB
 	base  string
@@ -319,7 +319,7 @@ func trusted(u *url.URL) *url.URL {
 	return &safe
 }
 
-// Stranger returns somebody who has not signed in.
+// Stranger returns a person who has not signed in.
 func (a *Academy) Stranger(t testing.TB) *Client {
 	t.Helper()
 	jar, err := cookiejar.New(nil)
@@ -335,7 +335,7 @@ func (a *Academy) Stranger(t testing.TB) *Client {
 	}}
 }
 
-// SignIn returns somebody who has signed in on the page.
+// SignIn returns a person who has signed in on the page.
 func (a *Academy) SignIn(t testing.TB, login string) *Client {
 	t.Helper()
 	c := a.Stranger(t)
@@ -345,7 +345,7 @@ func (a *Academy) SignIn(t testing.TB, login string) *Client {
 	return c
 }
 
-// Program returns a program that holds somebody's token.
+// Program returns a program that holds a person's token.
 func (a *Academy) Program(t testing.TB, login string) *Client {
 	t.Helper()
 	c := a.Stranger(t)
@@ -373,7 +373,7 @@ func (a *Academy) ProgramOf(t testing.TB, academy, user int64) *Client {
 	return c
 }
 
-// Token returns somebody's access token.
+// Token returns a person's access token.
 func (a *Academy) Token(login string) string { return a.tokens[login] }
 
 // Answer is what a server answered.

@@ -20,7 +20,7 @@ func (a *Academy) Found(t testing.TB, name string) models.Academy {
 }
 
 // Join adds a user to an academy, with everybody's password and a token, on the staff of squads. It returns why the
-// store does not take him.
+// store does not take them.
 func (a *Academy) Join(t testing.TB, academy int64, u models.User, squads ...int64) (models.User, error) {
 	t.Helper()
 	hash, err := auth.HashPassword(Password)

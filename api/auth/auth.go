@@ -12,7 +12,7 @@ import (
 	"throughline/models/store"
 )
 
-// Fail answers a request that goes no further: with 401 where a token is nobody's, with 500 where err is to be logged.
+// Fail answers a request that goes no further: with 401 where a token is no one's, with 500 where err is to be logged.
 type Fail func(w http.ResponseWriter, r *http.Request, status int, err error)
 
 // Options say what a sign-in needs.
@@ -55,7 +55,7 @@ type (
 	fromKey struct{}
 )
 
-// Who returns who is asking, or false for somebody who has not signed in.
+// Who returns who is asking, or false for a person who has not signed in.
 func Who(ctx context.Context) (models.Who, bool) {
 	who, ok := ctx.Value(whoKey{}).(models.Who)
 	return who, ok
@@ -66,7 +66,7 @@ func WithFrom(ctx context.Context, from string) context.Context {
 	return context.WithValue(ctx, fromKey{}, from)
 }
 
-// from is where a request comes from, or empty where nobody said it.
+// from is where a request comes from, or empty where no one said it.
 func from(ctx context.Context) string {
 	at, _ := ctx.Value(fromKey{}).(string)
 	return at

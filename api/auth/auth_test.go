@@ -33,7 +33,7 @@ type scene struct {
 	url     string
 	academy int64
 	ansel   models.User // a coach
-	token   string      // of his, for writing
+	token   string      // of theirs, for writing
 	auth    *auth.Auth
 	handler http.Handler
 }
@@ -135,10 +135,10 @@ func each(t *testing.T, test func(t *testing.T, c *scene)) {
 	storetest.EachURL(t, func(t *testing.T, url string) { test(t, open(t, url, false)) })
 }
 
-// ansel is who is asking when he has signed in.
+// ansel is who is asking when they have signed in.
 const ansel = "Ansel Brock 192.0.2.1"
 
-// browser is somebody at a browser.
+// browser is a person at a browser.
 type browser struct {
 	c    *scene
 	http *http.Client
@@ -174,7 +174,7 @@ func (b *browser) get(path string, headers ...string) (int, string, http.Header)
 	return res.StatusCode, string(body), res.Header
 }
 
-// is checks who the server takes somebody for.
+// is checks who the server takes a person for.
 func (b *browser) is(want, when string) {
 	b.c.t.Helper()
 	if _, who, _ := b.get("/"); who != want {
@@ -203,7 +203,7 @@ func set(head http.Header, begins string) string {
 	return ""
 }
 
-// with is somebody who has a cookie.
+// with is a person who has a cookie.
 func (c *scene) with(cookie string) string {
 	c.t.Helper()
 	_, who, _ := (&browser{c, &http.Client{}}).get("/", "Cookie", cookie)
@@ -313,7 +313,7 @@ func TestAChangedPasswordEndsEveryOtherSession(t *testing.T) {
 		for query, says := range map[string]string{
 			"before=wrong&password=" + next:                        auth.ErrRefused.Error(),
 			"before=" + password + "&password=short":               "at least 12",
-			"before=" + password + "&password=" + "northmoorrugby": "too easy to guess", // of his own name and academy
+			"before=" + password + "&password=" + "northmoorrugby": "too easy to guess", // of their own name and academy
 		} {
 			if status, said, _ := here.get("/password?" + query); status != http.StatusTeapot || !strings.Contains(said, says) {
 				t.Errorf("%s: %d %s; want %s", query, status, said, says)
@@ -404,7 +404,7 @@ func TestUntilTheCodeComesASessionOpensNothing(t *testing.T) {
 		if who := c.with(half); who != "stranger" {
 			t.Errorf("with the cookie from before the code it is %q; want a stranger", who)
 		}
-		// Who looked over his shoulder.
+		// Who looked over their shoulder.
 		other := c.browser()
 		other.get("/in?user=ansel&password=" + password)
 		if status, said, _ := other.get("/code?code=" + code); status != http.StatusTeapot ||
@@ -583,7 +583,7 @@ func TestABrowserIsKnownForTheUserWhoSignedInThereAlone(t *testing.T) {
 	})
 }
 
-// link makes a one-time link for Ansel, as the manager of his academy does.
+// link makes a one-time link for Ansel, as the manager of their academy does.
 func (c *scene) link() string {
 	c.t.Helper()
 	secret, hash, err := auth.NewSecret(rand.Reader)

@@ -22,7 +22,7 @@ var cost = argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, Sal
 // much time as anybody else's.
 const nobodysHash = "$argon2id$v=19$m=19456,t=2,p=1$CTFVTvCnxJGNJNKEl61eJQ$poWFA+jUHLb77V7HHZXFNDccrNc2Dy1OegQCjCOtZAE"
 
-// How long a password is, in characters. Nobody types more than the most, which keeps the work of one attempt bounded.
+// How long a password is, in characters. No one types more than the most, which keeps the work of one attempt bounded.
 const (
 	shortestPassword = 12
 	longestPassword  = 1000
@@ -39,7 +39,7 @@ const (
 )
 
 // CheckPassword says why a password may not be chosen, as a *models.Error of code Invalid at password that does not
-// repeat it: one that is too short or too long, and one that is common or soon guessed. About is what somebody who
+// repeat it: one that is too short or too long, and one that is common or soon guessed. About is what a person who
 // guesses knows of the person: login, name, academy.
 func CheckPassword(password string, about ...string) error {
 	n := utf8.RuneCountInString(password)

@@ -126,7 +126,7 @@ func TestACodeMayBeOneStepOff(t *testing.T) {
 			t.Errorf("%.20q is a code", code)
 		}
 	}
-	if _, right := stepOf("", "328482", now); right { // whoever has no second factor has no code
+	if _, right := stepOf("", "328482", now); right { // anyone who has no second factor has no code
 		t.Error("there is a code of no secret")
 	}
 }

@@ -53,8 +53,8 @@ func stepOf(secret, code string, now time.Time) (int64, bool) {
 	return at, found
 }
 
-// NewSecondFactor makes a secret for whoever is asking, 160 bits from random as RFC 4226 §4 recommends, and keeps it
-// until he confirms that his app has it. Until then signing in asks for no code.
+// NewSecondFactor makes a secret for the caller, 160 bits from random as RFC 4226 §4 recommends, and keeps it
+// until they confirm that their app has it. Until then signing in asks for no code.
 func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Reader) error {
 	chance := make([]byte, 20)
 	if _, err := io.ReadFull(random, chance); err != nil {
@@ -64,8 +64,8 @@ func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Re
 	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 }
 
-// Offered returns the secret, in base32, of the second factor that whoever is asking was offered and has not
-// confirmed: it is empty where there is none, and is shown never again once he has.
+// Offered returns the secret, in base32, of the second factor that the caller was offered and has not
+// confirmed: it is empty where there is none, and is shown never again once they have.
 func (a *Auth) Offered(ctx context.Context, who models.Who) (secret string, err error) {
 	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
 		if err := tx.MayHaveSecondFactor(); err != nil {
@@ -94,8 +94,8 @@ func Picture(secret, login string, size int) (image.Image, error) {
 	return key.Image(size, size)
 }
 
-// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by a code of it. ErrRefused says
-// that the code is not right. His other sessions end, and this one goes on under a new token.
+// ConfirmSecondFactor turns on the second factor that the caller was offered, by a code of it. ErrRefused says
+// that the code is not right. Their other sessions end, and this one goes on under a new token.
 func (a *Auth) ConfirmSecondFactor(ctx context.Context, who models.Who, code string) error {
 	if err := a.store.Read(ctx, who, (*store.Tx).MayHaveSecondFactor); err != nil {
 		return err
@@ -142,7 +142,7 @@ func (a *Auth) EndSecondFactor(ctx context.Context, who models.Who, password, co
 	return a.begin(ctx, who, false)
 }
 
-// confirmed returns the user of whoever is asking when the password is his.
+// confirmed returns the user of the caller when the password is theirs.
 func (a *Auth) confirmed(ctx context.Context, who models.Who, password string) (models.User, error) {
 	user, _, err := a.store.User(ctx, who.AcademyID, who.UserID)
 	if err != nil {
@@ -197,7 +197,7 @@ func (a *Auth) ChangePassword(ctx context.Context, who models.Who, before, passw
 	return a.begin(ctx, who, false)
 }
 
-// EndOtherSessions ends all sessions of whoever is asking but the one of ctx.
+// EndOtherSessions ends all sessions of the caller but the one of ctx.
 func (a *Auth) EndOtherSessions(ctx context.Context, who models.Who) error {
 	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.EndOtherSessions(a.Session(ctx)) })
 }

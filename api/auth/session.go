@@ -20,7 +20,7 @@ const (
 	lifetime = 12 * time.Hour
 	// DefaultIdle is how long a session lasts that is not used: longer than a match or a meeting between two looks.
 	DefaultIdle = 2 * time.Hour
-	// pending is how long somebody whose password was right has for his one-time code.
+	// pending is how long a person whose password was right has for their one-time code.
 	pending = 10 * time.Minute
 )
 
@@ -35,7 +35,7 @@ const (
 // SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Secure says that browsers keep a
 // Secure cookie of this server: it is reached by HTTPS, or at an address of the machine itself, which browsers trust
 // as much (Secure Contexts §3.1). It is Secure then, under a name that ties it to this one host. Reached by plain HTTP
-// from other machines, no browser would send a Secure cookie back, and nobody could sign in.
+// from other machines, no browser would send a Secure cookie back, and no one could sign in.
 func SessionCookie(secure bool) string {
 	if secure {
 		return "__Host-throughline"
@@ -98,7 +98,7 @@ func (k kept) FindCtx(ctx context.Context, key string) ([]byte, bool, error) {
 	return found.Data, true, nil
 }
 
-// CommitCtx keeps a session of somebody. Nobody's is not worth keeping.
+// CommitCtx keeps a session of a person. No one's is not worth keeping.
 func (k kept) CommitCtx(ctx context.Context, key string, data []byte, _ time.Time) error {
 	_, values, err := scs.GobCodec{}.Decode(data)
 	if err != nil {
@@ -124,7 +124,7 @@ func (k kept) DeleteCtx(ctx context.Context, key string) error {
 	return k.store.EndSession(ctx, key)
 }
 
-// begin makes the session of ctx somebody's, under a new token: one that was known before must not be worth more now.
+// begin makes the session of ctx a person's, under a new token: one that was known before must not be worth more now.
 func (a *Auth) begin(ctx context.Context, who models.Who, waits bool) error {
 	if err := a.sessions.RenewToken(ctx); err != nil {
 		return fmt.Errorf("begin a session: %w", err)
@@ -155,8 +155,8 @@ func (a *Auth) end(ctx context.Context) error {
 	return nil
 }
 
-// bySession returns whose session the request belongs to, or the zero Who for nobody's, and for one in which a code is
-// still to come. The session of somebody who is no longer kept ends here.
+// bySession returns whose session the request belongs to, or the zero Who for no one's, and for one in which a code is
+// still to come. The session of a person who is no longer kept ends here.
 func (a *Auth) bySession(r *http.Request) (models.Who, error) {
 	ctx := r.Context()
 	user := a.sessions.GetInt64(ctx, userKey)

@@ -51,7 +51,7 @@ func (a *Auth) SignIn(ctx context.Context, login, password string) (code bool, e
 	return a.signedIn(ctx, user, who)
 }
 
-// tried takes an attempt and tells whether the password is the user's; nobody has the zero user, nor any password.
+// tried takes an attempt and tells whether the password is the user's; no one has the zero user, nor any password.
 // Where too many passwords wait to be checked it is ErrBusy, and the attempt is not taken.
 func (a *Auth) tried(ctx context.Context, user models.User, who models.Who, login, password string) (bool, error) {
 	back, err := a.hashing.place(ctx)
@@ -65,7 +65,7 @@ func (a *Auth) tried(ctx context.Context, user models.User, who models.Who, logi
 	return check(password, user.PasswordHash)
 }
 
-// refused tells of somebody who was not let in.
+// refused tells of a person who was not let in.
 func (a *Auth) refused(ctx context.Context, who models.Who) error {
 	if who.Role == "" {
 		who = models.Console(models.Deployment)
@@ -78,7 +78,7 @@ func (a *Auth) refused(ctx context.Context, who models.Who) error {
 	return ErrRefused
 }
 
-// signedIn lets somebody in whose password was right, or asks him for a code.
+// signedIn lets a person in whose password was right, or asks them for a code.
 func (a *Auth) signedIn(ctx context.Context, user models.User, who models.Who) (code bool, err error) {
 	if user.SecondFactorSince != nil {
 		return true, a.begin(ctx, who, true)

@@ -26,7 +26,7 @@ func NewToken(random io.Reader) (token string, hash []byte, err error) {
 }
 
 // byToken returns who holds the token of the Authorization header. Its error has the code NotFound where that is
-// nobody, or the header is not one bearer token (RFC 6750 §2.1).
+// no one, or the header is not one bearer token (RFC 6750 §2.1).
 func (a *Auth) byToken(r *http.Request) (models.Who, error) {
 	headers := r.Header.Values("Authorization")
 	scheme, token, _ := strings.Cut(headers[0], " ")

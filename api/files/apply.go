@@ -129,7 +129,7 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 	return nil
 }
 
-// refused names the lines of what the store refuses although the file is good by itself: whoever is stood down, and
+// refused names the lines of what the store refuses although the file is good by itself: anyone who is stood down, and
 // what needs a consent that is not on file.
 func (p *plan) refused(chunk []int, err error) error {
 	var e *models.Error

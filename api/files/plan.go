@@ -195,7 +195,7 @@ func (p *plan) planPlayers(rec *recorded) {
 			}
 			n := played[r.player]
 			n[r.position]++
-			// The main position of a player who is created is the one he played most often, the first of several.
+			// The main position of a player who is created is the one they played most often, the first of several.
 			if len(made.Positions) == 0 || n[r.position] > n[made.Positions[0]] {
 				made.Positions = []models.Position{r.position}
 			}

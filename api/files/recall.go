@@ -5,7 +5,7 @@ import (
 	"throughline/models/store"
 )
 
-// recall reads what is recorded of what a sheet names. What the person may not see is not there for him: to record
+// recall reads what is recorded of what a sheet names. What the person may not see is not there for them: to record
 // it again is refused further down, where it is written.
 func recall(tx *store.Tx, s *sheet) (*recorded, error) {
 	rec := &recorded{

@@ -403,7 +403,7 @@ func TestLimitOfLines(t *testing.T) {
 	}
 }
 
-// An error of whoever sends the file is not the file's fault and stays in the chain.
+// An error of anyone who sends the file is not the file's fault and stays in the chain.
 func TestReaderError(t *testing.T) {
 	broken := errors.New("the line went dead")
 	o, _ := TotalsOptions{}.complete()

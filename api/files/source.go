@@ -88,7 +88,7 @@ func (s *source) failure(limit int64) error {
 	case errors.Is(s.err, io.ErrUnexpectedEOF), errors.Is(s.err, io.EOF):
 		return models.Errorf(models.Invalid, "the file is cut off before its end: send it again")
 	case errors.Is(s.err, gzip.ErrChecksum), errors.Is(s.err, gzip.ErrHeader), errors.As(s.err, &corrupt):
-		return models.Errorf(models.Invalid, "the compressed file is damaged (%v): compress or send it again", s.err)
+		return models.Errorf(models.Invalid, "the compressed file is damaged: compress it again and send that")
 	}
 	return fmt.Errorf("read the file: %w", s.err)
 }

@@ -149,7 +149,7 @@ type Totals struct {
 // players have is refused. Seasons, squads, players, memberships (for the whole season) and matches that are not
 // recorded yet are created. A season that is created runs over the days that its name stands for ("2025-26": 1 July
 // 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a date outside a season that
-// exists is refused. A player who is created gets as his position the one that the file gives him most often.
+// exists is refused. A player who is created gets as their position the one that the file gives them most often.
 //
 // A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import
 // together with what does not fit the records: a *models.Error of code Invalid whose Fields name the line, the column,

@@ -562,7 +562,7 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 			err.Error(), want) {
 			t.Errorf("the error is %v, want %q", err, want)
 		}
-		// A shirt in the file that is worn by somebody who is not in it.
+		// A shirt in the file that is worn by a person who is not in it.
 		imported(t, s, who, header+"2025-26,Under 18,2025-09-06,Millbrook,Ben Oakes,62.5,,,9\n")
 		err = refused(t, s, who, header+"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,8,,9\n")
 		want := `line 2, column shirt: "9": the shirt is also worn by a player of the match who is not in the file`
@@ -644,7 +644,7 @@ func TestImportTotalsByACoach(t *testing.T) {
 	})
 }
 
-// The position of a player who is created is the one that the file gives him most often.
+// The position of a player who is created is the one that the file gives them most often.
 func TestImportTotalsGivesNewPlayersTheirPosition(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)

@@ -17,7 +17,7 @@ type FirstManager struct {
 	Name  string `json:"name" minLength:"1" maxLength:"100" doc:"The full name"`
 }
 
-// ManagerMade is the first manager of an academy, and how he comes in.
+// ManagerMade is the first manager of an academy, and how they come in.
 type ManagerMade struct {
 	UserID int64       `json:"user_id" doc:"The user, by id"`
 	Link   OneTimeLink `json:"link" doc:"Their one-time link"`

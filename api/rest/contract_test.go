@@ -21,7 +21,7 @@ import (
 	"throughline/reports"
 )
 
-// walk is a program that knows nothing of the service but its description, and somebody's token.
+// walk is a program that knows nothing of the service but its description, and a person's token.
 type walk struct {
 	t      *testing.T
 	a      *apitest.Academy
@@ -37,7 +37,7 @@ type kept struct {
 	body     object // as it may be sent again
 }
 
-// maker is who makes records of a resource, by its address: the manager, but for what a player thinks of himself.
+// maker is who makes records of a resource, by its address: the manager, but for what a player thinks of themselves.
 func maker(resource string) string {
 	if resource == rest.Path+"/self-ratings" {
 		return "bryn"
@@ -560,7 +560,7 @@ func (w *walk) others(k kept) {
 			}
 			if login == "ansel" && (want == http.StatusForbidden && slices.Contains([]string{"match-events", "team-totals"},
 				k.resource[len(rest.Path)+1:])) {
-				continue // his own to change where the match is
+				continue // their own to change where the match is
 			}
 			for _, condition := range [][]string{nil, {"If-Match", `"x"`}, {"If-Match", "*"}} {
 				w.expect(c, fmt.Sprint(login, " ", condition), want, method, template, k.path, body, condition...)
@@ -682,7 +682,7 @@ func (w *walk) trail(c *apitest.Client) {
 	}
 }
 
-// access lets somebody in: his squads, his link, his tokens.
+// access lets a person in: their squads, their link, their tokens.
 func (w *walk) access(c *apitest.Client) {
 	w.t.Helper()
 	const users = rest.Path + "/users"

@@ -68,10 +68,10 @@ func ExampleService() {
 	// Output: Contact won: 2 of 4
 }
 
-// program is somebody's program, with his token.
+// program is a person's program, with their token.
 type program struct{ base, token string }
 
-// newProgram serves an academy that has nobody but its manager, and returns his program.
+// newProgram serves an academy that has no one but its manager, and returns their program.
 func newProgram(ctx context.Context) (*program, func(), error) {
 	folder, err := os.MkdirTemp("", "throughline-example-")
 	if err != nil {

@@ -19,7 +19,7 @@ type headContactsWanted struct {
 	Open   bool  `query:"open" doc:"With true: only those not yet reported to the medical lead."`
 }
 
-// Told is whom somebody told of a head contact.
+// Told is whom a person told of a head contact.
 type Told struct {
 	MedicalLead string `json:"medical_lead" minLength:"1" maxLength:"100" doc:"The name of the medical lead who was told"`
 }

@@ -142,7 +142,7 @@ func place(pointer jsontext.Pointer) string {
 	return b.String()
 }
 
-// clip shortens a name that somebody made up.
+// clip shortens a name that a person made up.
 func clip(s string) string {
 	const most = 60
 	if len(s) <= most {

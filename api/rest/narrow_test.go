@@ -20,7 +20,7 @@ var allow = map[string][]string{
 func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
 	// What is not filtered by a member that it has, and why.
 	but := map[string]bool{
-		"/api/v1/data-requests player": true, // a proof is about nobody any more
+		"/api/v1/data-requests player": true, // a proof is about no one any more
 		"/api/v1/retention player":     true, // the few who left
 		"/api/v1/users player":         true, // a user is found by the login
 		"/api/v1/audit-entries squad":  true, // the trail is the academy's

@@ -32,7 +32,7 @@ const (
 	htmlType = "text/html"
 )
 
-// request is one request of somebody who is known.
+// request is one request of a person who is known.
 type request struct {
 	context.Context
 	who    models.Who

@@ -36,7 +36,7 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 		if errors.Is(err, store.ErrUnavailable) {
 			status = http.StatusServiceUnavailable
 		}
-		if !errors.Is(err, context.Canceled) { // by somebody who did not wait for the answer
+		if !errors.Is(err, context.Canceled) { // by a person who did not wait for the answer
 			s.log.ErrorContext(ctx, "request failed", "error", err)
 		}
 	}
@@ -70,7 +70,7 @@ func (s *Service) Fail(w http.ResponseWriter, r *http.Request, status int, err e
 	}
 	w.Header().Set("Content-Type", "application/problem+json")
 	w.WriteHeader(status)
-	// The client may have gone; there is nobody else to tell.
+	// The client may have gone; there is no one else to tell.
 	_ = json.NewEncoder(w).Encode(problem(status, err))
 }
 

@@ -102,7 +102,7 @@ type workKey struct {
 	hash          [sha256.Size]byte
 }
 
-// begin says whether nobody works on a key yet, and takes it if so.
+// begin says whether no one works on a key yet, and takes it if so.
 func (w *inWork) begin(k workKey) bool {
 	w.mu.Lock()
 	defer w.mu.Unlock()

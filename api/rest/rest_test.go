@@ -153,7 +153,7 @@ func report(p models.Player, s models.Season) string {
 	return fmt.Sprintf("/api/v1/players/%d/seasons/%d/report", p.ID, s.ID)
 }
 
-// Nobody must learn from an answer whether a record that he may not see exists.
+// No one must learn from an answer whether a record that they may not see exists.
 func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -175,7 +175,7 @@ func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 	})
 }
 
-// strip takes the numbers out, which the person asking gave himself.
+// strip takes the numbers out, which the person asking gave themselves.
 func strip(s string) string {
 	return strings.Map(func(r rune) rune {
 		if r >= '0' && r <= '9' {

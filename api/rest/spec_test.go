@@ -224,7 +224,7 @@ func (s spec) conforms(t *testing.T, d described, what string, a apitest.Answer)
 	}
 	headers, _ := response["headers"].(object)
 	for name := range headers {
-		// The last page has no link, and a service that limits nobody says nothing about limits.
+		// The last page has no link, and a service that limits no one says nothing about limits.
 		if a.Header.Get(name) == "" && name != "Link" && !strings.HasPrefix(name, "RateLimit") {
 			t.Errorf("%v, %s, %d: the header %s is described, and missing", d, what, a.Status, name)
 		}

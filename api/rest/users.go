@@ -23,7 +23,7 @@ type userSquad struct {
 	Squad int64 `path:"squad" minimum:"1" doc:"The id of the squad"`
 }
 
-// OneTimeLink is how somebody comes in.
+// OneTimeLink is how a person comes in.
 type OneTimeLink struct {
 	Path      string             `json:"path" doc:"Where the user chooses a password; shown only once"`
 	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for a user with a password"`

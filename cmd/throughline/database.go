@@ -50,8 +50,8 @@ func (p *program) exists() error {
 	return nil
 }
 
-// open opens the database. A SQLite file, which belongs to whoever runs the program, is made and brought up to date on
-// the way; a PostgreSQL database is not, and refused where it does not fit.
+// open opens the database. A SQLite file, which belongs to anyone who runs the program, is made and brought up to date
+// on the way; a PostgreSQL database is not, and refused where it does not fit.
 func (p *program) open(ctx context.Context, log *slog.Logger, options store.Options) (*store.Store, error) {
 	if err := p.checkDatabase(); err != nil {
 		return nil, err
@@ -113,5 +113,5 @@ func (p *program) operator(ctx context.Context, s *store.Store) (models.Who, err
 		return models.Who{}, misusef("the database holds several academies; choose one with --academy: %s",
 			strings.Join(names, ", "))
 	}
-	return models.Who{}, fmt.Errorf("there is no academy %q; there is %s", p.academy, strings.Join(names, ", "))
+	return models.Who{}, fmt.Errorf("no academy %q: the academies are %s", p.academy, strings.Join(names, ", "))
 }

@@ -146,7 +146,7 @@ func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loa
 	}
 	bar := newProgress(p.err, "keeping the season")
 	defer bar.end()
-	// Nobody can sign in until he is given a password.
+	// No one can sign in until they are given a password.
 	nobody := func(models.User) string { return "" }
 	there, err := scenario.Load(ctx, s, scenario.Simulate(scenario.Seed), nobody, bar.set)
 	if err != nil && ctx.Err() != nil {
@@ -177,7 +177,7 @@ const demoToken = "demonstration"
 // demoTokenLasts is as long as anybody looks at one demonstration; the next run makes new ones.
 const demoTokenLasts = 30 * 24 * time.Hour
 
-// newWayIn gives somebody a new password and a new token, and takes the last run's back.
+// newWayIn gives a person a new password and a new token, and takes the last run's back.
 func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 	password, err := auth.NewPassword(rand.Reader)
 	if err != nil {

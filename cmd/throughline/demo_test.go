@@ -51,7 +51,7 @@ func demo(t testing.TB) (folder string, a access, said result) {
 	return folder, readAccess(t, filepath.Join(folder, "access.json")), said
 }
 
-// client is somebody who is sent nowhere.
+// client is a person who is sent nowhere.
 var client = &http.Client{
 	CheckRedirect: func(*http.Request, []*http.Request) error { return http.ErrUseLastResponse },
 	Transport:     &http.Transport{DisableKeepAlives: true},
@@ -340,7 +340,7 @@ func TestReportsAreWrittenForAPlayerByNameOrID(t *testing.T) {
 		}
 	}
 	got = runIn(t, folder, "report", "--player", name, "--season", "1999", "--out", "r.html", "--database", database)
-	if got.code != 1 || !strings.Contains(got.err, `there is no season "1999"; there is 2025-26`) {
+	if got.code != 1 || !strings.Contains(got.err, `no season "1999": the seasons are 2025-26`) {
 		t.Errorf("unknown season: exit %d: %s", got.code, got.err)
 	}
 	got = runIn(t, folder, "report", "--player", name, "--season", "2025-26", "--out", "no/such/folder/r.html",
@@ -381,7 +381,7 @@ func demonstrationHasAnAccount(t *testing.T, folder, database string) {
 		t.Errorf("calibration as JSON: exit %d, %v: %.300s%s", got.code, err, got.out, got.err)
 	}
 	if got := runIn(t, folder, "calibration", "--squad", "Nobody", "--database", database); got.code != 1 ||
-		!strings.Contains(got.err, `there is no squad "Nobody"`) {
+		!strings.Contains(got.err, `no squad "Nobody"`) {
 		t.Errorf("calibration of no squad: exit %d: %s", got.code, got.err)
 	}
 }
@@ -391,7 +391,7 @@ type twins struct {
 	ids   [2]int64
 }
 
-// addTwins adds two players of one name, and one called as somebody else in capitals.
+// addTwins adds two players of one name, and one called as another person in capitals.
 func addTwins(t *testing.T, database, name string) twins {
 	t.Helper()
 	s, err := store.Open(t.Context(), database, store.Options{})

@@ -45,7 +45,7 @@ func TestTotalsAreImportedOnceAndForAll(t *testing.T) {
 		got = runIn(t, folder, "report", "--player", "bryn calder", "--season", "2025-26", "--out", "r.json", "--database",
 			url, "--academy", "Southmoor")
 		if got.code != 1 || !strings.Contains(got.err,
-			`there is no academy "Southmoor"; there is "Northmoor Rugby Academy"`) {
+			`no academy "Southmoor": the academies are "Northmoor Rugby Academy"`) {
 			t.Errorf("another academy: exit %d: %s", got.code, got.err)
 		}
 		addAcademy(t, url)

@@ -85,5 +85,5 @@ func seasonNamed(tx *store.Tx, name string) (models.Season, error) {
 	if i := slices.Index(known, name); i >= 0 {
 		return seasons[i], nil
 	}
-	return models.Season{}, models.Errorf(models.NotFound, "there is no season %q; there is %s", name, listed(known))
+	return models.Season{}, models.Errorf(models.NotFound, "no season %q: %s", name, theseAre("seasons", known))
 }

@@ -323,6 +323,14 @@ func squadsInWords(names []string) string {
 	return "in " + listed(names)
 }
 
+// theseAre says which records of a kind there are: "there are no squads yet".
+func theseAre(kind string, names []string) string {
+	if len(names) == 0 {
+		return "there are no " + kind + " yet"
+	}
+	return "the " + kind + " are " + listed(names)
+}
+
 // listed joins names as a sentence does, each once.
 func listed(names []string) string {
 	if len(names) == 0 {

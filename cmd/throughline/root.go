@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"throughline/models"
 	"throughline/reports"
@@ -97,11 +98,28 @@ Exit codes: 0 done, 1 failed, 2 used wrongly.`,
 	}
 	root.SetOut(p.out)
 	root.SetErr(p.err)
+	root.SetFlagErrorFunc(wrongFlag)
 	root.CompletionOptions.HiddenDefaultCmd = true
 	root.AddCommand(p.demo(), p.serve(), p.migrate(), p.importFiles(), p.recompute(), p.audit(), p.person(), p.trends(),
 		p.report(), p.calibration(), p.fit(), p.academies(), p.operators(),
 		p.user(), p.config(), p.version())
 	return root
+}
+
+// wrongFlag words a flag that cannot be read: a library's error would say how it tried.
+func wrongFlag(_ *cobra.Command, err error) error {
+	var value *pflag.InvalidValueError
+	var missing *pflag.ValueRequiredError
+	var unknown *pflag.NotExistError
+	switch {
+	case errors.As(err, &value):
+		return misusef("--%s: %q is not a %s", value.GetFlag().Name, value.GetValue(), kindOf(value.GetFlag()))
+	case errors.As(err, &missing):
+		return misusef("--%s needs a value", missing.GetSpecifiedName())
+	case errors.As(err, &unknown):
+		return misusef("unknown flag: --%s; --help lists the flags", unknown.GetSpecifiedName())
+	}
+	return err
 }
 
 // step marks the point from which errors are no longer about how the command was given, and takes the common flags

@@ -42,7 +42,7 @@ func TestOnSIGTERMARunningRequestFinishesAndNobodyElseIsLetIn(t *testing.T) {
 			for {
 				other, err := net.Dial("tcp", addr)
 				if err != nil {
-					break // nobody is let in any more
+					break // no one is let in any more
 				}
 				other.Close()
 			}

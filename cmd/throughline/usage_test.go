@@ -14,7 +14,7 @@ func TestExitCodesTellMisuseFromFailure(t *testing.T) {
 		says string // on the first line of standard error, or of standard output for code 0
 	}{
 		{"version", 0, "throughline "},
-		{"help", 0, "Throughline keeps"},
+		{"help", 0, "Throughline records"},
 		{"serve --help", 0, "Serves pages"},
 		{"import counts", 0, "carries"},
 		{"", 2, `say what to do, such as "throughline demo"`},
@@ -26,7 +26,9 @@ func TestExitCodesTellMisuseFromFailure(t *testing.T) {
 		{"import nonsense", 2, "unknown command"},
 		{"import totals", 2, "accepts 1 arg(s), received 0"},
 		{"import totals a.csv --half-minutes 50", 2, "--half-minutes must be from 5 to 40"},
-		{"import totals a.csv --half-minutes x", 2, "invalid argument"},
+		{"import totals a.csv --half-minutes x", 2, `--half-minutes: "x" is not a number`},
+		{"serve --grace soon", 2, `--grace: "soon" is not a time such as 30s or 2m`},
+		{"serve --grace", 2, "--grace needs a value"},
 		{"migrate nonsense", 2, "invalid argument"},
 		{"migrate up up", 2, "accepts at most 1 arg(s)"},
 		{"serve --database nonsense", 2, "--database must begin with sqlite: or postgres://"},

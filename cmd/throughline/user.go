@@ -239,5 +239,5 @@ func squadNamed(tx *store.Tx, name string) (models.Squad, error) {
 	if i := slices.Index(names, name); i >= 0 {
 		return squads[i], nil
 	}
-	return models.Squad{}, models.Errorf(models.NotFound, "there is no squad %q; there is %s", name, listed(names))
+	return models.Squad{}, models.Errorf(models.NotFound, "no squad %q: %s", name, theseAre("squads", names))
 }

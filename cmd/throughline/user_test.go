@@ -179,7 +179,7 @@ func TestAcademiesAreAddedListedAndRenamed(t *testing.T) {
 	})
 }
 
-// A file that is not there yet is made by whoever adds an academy, and by nobody who only asks.
+// A file that is not there yet is made by anyone who adds an academy, and by no one who only asks.
 func TestAnAcademyIsAddedToAFileOfItsOwn(t *testing.T) {
 	folder := t.TempDir()
 	if got := runIn(t, folder, "academy", "list"); got.code != 1 ||

@@ -25,7 +25,7 @@ func (s *Store) CreateAcademy(ctx context.Context, name string) (models.Academy,
 	return a, nil
 }
 
-// mayAcademy refuses to change an academy: to whoever sees none, there is none.
+// mayAcademy refuses to change an academy: to anyone who sees none, there is none.
 func (tx *Tx) mayAcademy(id int64) error {
 	if tx.mayAcademies(models.Read) != nil {
 		return noAcademy(id)
@@ -37,7 +37,7 @@ func noAcademy(id int64) error {
 	return models.Errorf(models.NotFound, "there is no academy %d", id)
 }
 
-// mayAcademies refuses whoever is not of the deployment, or not an operator of it.
+// mayAcademies refuses anyone who is not of the deployment, or not an operator of it.
 func (tx *Tx) mayAcademies(action models.Action) error {
 	if tx.who.AcademyID != models.Deployment || tx.who.Reach(action, models.AreaAcademies) != models.ReachAcademy {
 		return models.Errorf(models.Forbidden, "only operators manage academies")
@@ -55,7 +55,7 @@ func (tx *Tx) Academies() ([]models.Academy, error) {
 	return all, tx.done("read the academies", err)
 }
 
-// AcademyName returns the name of the academy of whoever is asking: empty for the deployment.
+// AcademyName returns the name of the academy of the caller: empty for the deployment.
 func (tx *Tx) AcademyName() (string, error) {
 	a, _, err := first(rows[models.Academy](tx, "read the academy's name",
 		"SELECT id, name FROM academies WHERE id = ? AND id <> ?", tx.who.AcademyID, models.Deployment))
@@ -120,9 +120,9 @@ func (tx *Tx) academyNamed(a models.Academy) error {
 	return err
 }
 
-// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which he comes in,
+// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which they come in,
 // for an operator. It is the one thing that an operator does within an academy, and it answers with nothing of it. An
-// academy that does not exist is NotFound; one that has a manager is a Conflict: he makes the others.
+// academy that does not exist is NotFound; one that has a manager is a Conflict: they make the others.
 func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User,
 	l *models.Link) error {
 	err := s.Read(ctx, who, func(tx *Tx) error {
@@ -140,7 +140,7 @@ func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy 
 		return err
 	}
 	made, link := models.User{Login: u.Login, Name: u.Name, Role: models.RoleManager}, models.Link{Hash: l.Hash}
-	there := who // himself, at work in that academy for this one transaction
+	there := who // themselves, at work in that academy for this one transaction
 	there.AcademyID = academy
 	err = s.Write(ctx, there, func(tx *Tx) error {
 		n, err := tx.count("look for a manager", "SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND "+

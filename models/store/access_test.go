@@ -453,7 +453,7 @@ func TestATokenIsItsMakersAndExpires(t *testing.T) {
 		refused(t, s, reader, models.Forbidden, func(tx *store.Tx) error { return tx.MarkReviewNoteRead(w.note.ID) })
 		refused(t, s, reader, models.Forbidden, func(*store.Tx) error { return nil })
 		write(t, s, writer, squad)
-		// A program makes no tokens, and nobody makes somebody else's.
+		// A program makes no tokens, and no one makes another person's.
 		refused(t, s, writer, models.Forbidden, func(tx *store.Tx) error {
 			return tx.CreateAccessToken(token(w.coach.UserID, "x", models.ScopeRead))
 		})

@@ -2,7 +2,7 @@ package store
 
 import "throughline/models"
 
-// accessTokens are everybody's for whoever manages users, and their own for everybody else.
+// accessTokens are everybody's for anyone who manages users, and their own for everybody else.
 func accessTokens(tx *Tx) *kind[models.AccessToken] {
 	area := models.AreaAccount
 	if tx.who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
@@ -22,7 +22,7 @@ func accessTokens(tx *Tx) *kind[models.AccessToken] {
 }
 
 // checkAccessToken sees to it that a token is made by the person whom it acts as, in a session: a program that holds
-// one must not make itself others, and nobody acts as somebody else.
+// one must not make itself others, and no one acts as another person.
 func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 	switch {
 	case old != nil && old.UserID != t.UserID:
@@ -89,7 +89,7 @@ func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
 	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
 }
 
-// CreateAccessToken adds an access token of whoever is asking, who must be signed in; the console makes anybody's.
+// CreateAccessToken adds an access token of the caller, who must be signed in; the console makes anybody's.
 func (tx *Tx) CreateAccessToken(t *models.AccessToken) error { return accessTokens(tx).create(tx, t) }
 
 // UpdateAccessToken changes what an access token is called. Whose it is, what it opens and for how long stay.

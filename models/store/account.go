@@ -2,7 +2,7 @@ package store
 
 import "throughline/models"
 
-// event is something about somebody's access that is no change of a record, or of one whose changed columns nobody may
+// event is something about a person's access that is no change of a record, or of one whose changed columns no one may
 // read.
 type event string
 
@@ -18,7 +18,7 @@ const (
 	eventSecondFactorOff event = "second factor turned off"
 )
 
-// happened adds an event about a user, 0 for somebody unknown, to the audit trail, and to the log, which hears what it
+// happened adds an event about a user, 0 for a person unknown, to the audit trail, and to the log, which hears what it
 // was and not whom it was about, and nothing of what a command on the machine itself did. Where the database fails
 // here, nothing of the transaction is kept.
 func (tx *Tx) happened(what event, user int64) {
@@ -34,8 +34,8 @@ func (tx *Tx) logged(what event) {
 	}
 }
 
-// signedInAs refuses whoever is not a user himself, in a session: what a program's token must never do. The console
-// may do it for anybody.
+// signedInAs refuses anyone who is not a user themselves, in a session: what a program's token must never do. The
+// console may do it for anybody.
 func (tx *Tx) signedInAs(user int64) error {
 	switch {
 	case tx.who.Role == models.RoleConsole:
@@ -54,7 +54,7 @@ func (tx *Tx) inPerson() error {
 	return nil
 }
 
-// Account returns the user of whoever is asking, with his second factor. Whether he has one is for the page of his
+// Account returns the user of the caller, with their second factor. Whether they have one is for the page of theirs
 // account.
 func (tx *Tx) Account() (models.User, error) {
 	return tx.account(tx.who.UserID)
@@ -68,7 +68,7 @@ func (tx *Tx) account(user int64) (models.User, error) {
 	return u, err
 }
 
-// change sets columns of a user that nobody sets by UpdateUser.
+// change sets columns of a user that no one sets by UpdateUser.
 func (tx *Tx) changeAccount(what event, user int64, set string, args ...any) error {
 	done := tx.query().Exec("UPDATE users SET "+set+
 		", changed_at = ?, version = version + 1 WHERE academy_id = ? AND id = ? AND deleted_at IS NULL",
@@ -109,7 +109,7 @@ func (tx *Tx) setPassword(user int64, hash string) error {
 	return tx.endSessions(user, "")
 }
 
-// OfferSecondFactor keeps the secret of a second factor that whoever is asking has not confirmed yet: until he does,
+// OfferSecondFactor keeps the secret of a second factor that the caller has not confirmed yet: until they do,
 // signing in asks for no code. It is for staff and operators; one that is on already is a Conflict.
 func (tx *Tx) OfferSecondFactor(secret string) error {
 	if err := tx.MayHaveSecondFactor(); err != nil {
@@ -127,7 +127,7 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 		secret, tx.who.AcademyID, u.ID)
 }
 
-// MayHaveSecondFactor refuses whoever may not set up a second factor: players, programs and the console.
+// MayHaveSecondFactor refuses anyone who may not set up a second factor: players, programs and the console.
 func (tx *Tx) MayHaveSecondFactor() error {
 	if !tx.who.Staff() && tx.who.Role != models.RoleOperator {
 		return models.Errorf(models.Forbidden, "two-factor sign-in is for staff")
@@ -135,8 +135,8 @@ func (tx *Tx) MayHaveSecondFactor() error {
 	return tx.signedInAs(tx.who.UserID)
 }
 
-// ConfirmSecondFactor turns on the second factor that whoever is asking was offered, by the step of a code of it,
-// which is used up. His other sessions end. Without an offer it is a Conflict.
+// ConfirmSecondFactor turns on the second factor that the caller was offered, by the step of a code of it,
+// which is used up. Their other sessions end. Without an offer it is a Conflict.
 func (tx *Tx) ConfirmSecondFactor(step int64) error {
 	if err := tx.MayHaveSecondFactor(); err != nil {
 		return err
@@ -156,7 +156,7 @@ func (tx *Tx) ConfirmSecondFactor(step int64) error {
 }
 
 // UseCode uses up the code of a time step. One that was used already, or an older one, is Forbidden: a code that
-// somebody looked at over a shoulder opens nothing.
+// a person looked at over a shoulder opens nothing.
 func (tx *Tx) UseCode(step int64) error {
 	if err := tx.signedInAs(tx.who.UserID); err != nil {
 		return err
@@ -183,7 +183,7 @@ func (tx *Tx) EndSecondFactor(step int64) error {
 }
 
 // EndSecondFactorOf turns the second factor off of somebody who has lost what makes his codes, and ends his sessions.
-// It is for whoever manages users, and not for himself, who turns it off with his password.
+// It is for anyone who manages users, and not for themselves, who turns it off with their password.
 func (tx *Tx) EndSecondFactorOf(user int64) error {
 	if _, err := tx.User(user); err != nil {
 		return err

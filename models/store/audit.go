@@ -29,7 +29,7 @@ func (tx *Tx) note(action models.AuditAction, kind string, id, player int64, bef
 }
 
 // noted adds to the trail what was done to a record of a kind. Where it was about another player before, each of the
-// two has an entry of his own: what was said of one must not outlast him in an entry about the other.
+// two has an entry of their own: what was said of one must not outlast them in an entry about the other.
 func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 	now := r
 	if now == nil {
@@ -111,7 +111,7 @@ func (tx *Tx) owns(row owner, player int64) {
 }
 
 // writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other, so that
-// nobody else takes the next number.
+// no one else takes the next number.
 func (tx *Tx) writeTrail() error {
 	if len(tx.trail) == 0 {
 		return nil
@@ -290,7 +290,7 @@ func (tx *Tx) saw(kind string, player int64) {
 	tx.reads[seen] = struct{}{}
 }
 
-// sight is a player, and what kind of record of his was read.
+// sight is a player, and what kind of record of their was read.
 type sight struct {
 	player int64
 	kind   string

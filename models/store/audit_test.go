@@ -182,8 +182,8 @@ func TestTheTrailIsOnlyEverAddedTo(t *testing.T) {
 	})
 }
 
-// The owner of the tables on PostgreSQL, or whoever has a SQLite file, can rewrite the trail with some trouble; the
-// chain shows that he did.
+// The owner of the tables on PostgreSQL, or anyone who has a SQLite file, can rewrite the trail with some trouble; the
+// chain shows that they did.
 func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 	storetest.EachURL(t, func(t *testing.T, url string) {
 		s := storetest.With(t, url, store.Options{Now: storetest.Now})

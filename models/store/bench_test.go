@@ -142,7 +142,7 @@ func BenchmarkCreateInvolvement(b *testing.B) {
 	}
 }
 
-// BenchmarkGroupObservations reads what a season report compares a player with: the figures of his squad's season.
+// BenchmarkGroupObservations reads what a season report compares a player with: the figures of their squad's season.
 func BenchmarkGroupObservations(b *testing.B) {
 	for _, name := range []string{"sqlite", "postgres"} {
 		b.Run(name, func(b *testing.B) {

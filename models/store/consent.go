@@ -39,7 +39,7 @@ func consents() *kind[models.Consent] {
 	}
 }
 
-// ofPerson is the reach of what is kept of a person whatever the season: whoever reaches the player in any season
+// ofPerson is the reach of what is kept of a person whatever the season: anyone who reaches the player in any season
 // reaches it.
 func ofPerson(table string) func(models.Who, models.Action, models.Reach) where {
 	return func(who models.Who, _ models.Action, reach models.Reach) where {
@@ -59,7 +59,7 @@ func (tx *Tx) Consents(f models.ConsentFilter) ([]models.Consent, error) {
 }
 
 // CreateConsent adds a consent; RecordedBy may be left at 0 for who is asking. A minor's is given by a guardian, an
-// adult's by himself.
+// adult's by themselves.
 func (tx *Tx) CreateConsent(c *models.Consent) error { return consents().create(tx, c) }
 
 // UpdateConsent changes a consent, such as by the day on which it was withdrawn; it stays with its player and purpose.
@@ -96,14 +96,14 @@ func (tx *Tx) Guardians(f models.GuardianFilter) ([]models.Guardian, error) {
 // CreateGuardian adds a guardian.
 func (tx *Tx) CreateGuardian(g *models.Guardian) error { return guardians().create(tx, g) }
 
-// UpdateGuardian changes a guardian; he stays with his player.
+// UpdateGuardian changes a guardian; they stay with their player.
 func (tx *Tx) UpdateGuardian(g *models.Guardian) error { return guardians().update(tx, g) }
 
 // DeleteGuardian deletes a guardian.
 func (tx *Tx) DeleteGuardian(id, version int64) error { return guardians().remove(tx, id, version) }
 
 // Consented refuses, as a Conflict that says what would be right, what needs a guardian's consent that is not on file.
-// It looks at the whole academy, whoever asks. On is the day of what is to be recorded.
+// It looks at the whole academy, no matter who asks. On is the day of what is to be recorded.
 func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) error {
 	rules, err := tx.settled()
 	if err != nil || !slices.ContainsFunc(wanted, rules.Require) {
@@ -139,8 +139,8 @@ func (k *kind[T]) subject() string {
 	return ""
 }
 
-// shown is the condition that a selector may be shown a player, by the column with his id. Where the academy requires
-// consent for selection, a minor without it is not there for selectors. It is always true for others.
+// shown is the condition that a selector may be shown a player, by the column with their id. Where the academy
+// requires consent for selection, a minor without it is not there for selectors. It is always true for others.
 func (tx *Tx) shown(player string) (where, error) {
 	if tx.who.Role != models.RoleSelector || player == "" {
 		return where{}, nil
@@ -148,7 +148,7 @@ func (tx *Tx) shown(player string) (where, error) {
 	return tx.shownToSelectors(player)
 }
 
-// shownToSelectors is the same condition for selectors, whoever asks.
+// shownToSelectors is the same condition for selectors, no matter who asks.
 func (tx *Tx) shownToSelectors(player string) (where, error) {
 	rules, err := tx.settled()
 	if err != nil || !rules.Require(models.PurposeSelection) {
@@ -166,7 +166,7 @@ func (tx *Tx) shownToSelectors(player string) (where, error) {
 }
 
 // hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased
-// player is nobody's.
+// player is no one's.
 func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	if tx.who.Role != models.RoleSelector {
 		return nil, nil
@@ -174,7 +174,7 @@ func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	return tx.hiddenFromSelectors(ids)
 }
 
-// hiddenFromSelectors are those of some players who are not to be shown to selectors, whoever asks.
+// hiddenFromSelectors are those of some players who are not to be shown to selectors, no matter who asks.
 func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	w, err := tx.shownToSelectors("players.id")
 	if err != nil || w.sql == "" {

@@ -72,7 +72,7 @@ type address struct {
 }
 
 // connectTimeout is how long a server that does not answer is waited for: longer than the way to any, and short enough
-// that somebody who waits is told.
+// that a person who waits is told.
 const connectTimeout = 5 * time.Second
 
 // set takes over what options say of PostgreSQL. What the address itself says goes first.
@@ -108,7 +108,7 @@ func parseAddress(text string) (address, error) {
 		if err != nil {
 			return address{}, fmt.Errorf("the PostgreSQL address is not valid: %w", err) // pgx leaves the password out
 		}
-		// Whoever could put tables of the same names before ours in a search path would be read instead.
+		// Anyone who could put tables of the same names before ours in a search path would be read instead.
 		// Temporary tables, which anybody may make, come last: unless they are named they would come first.
 		config.RuntimeParams["search_path"] = "public, pg_temp"
 		config.RuntimeParams["timezone"] = "UTC"
@@ -190,7 +190,7 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	if a.dialect.postgres() {
 		return a.plain(migrationWait), nil
 	}
-	// What it keeps is about minors: nobody else on the machine reads it.
+	// What it keeps is about minors: no one else on the machine reads it.
 	file, err := os.OpenFile(a.path, os.O_CREATE|os.O_RDWR, 0o600)
 	if err != nil {
 		return nil, fmt.Errorf("open the database file: %w: %w", ErrUnavailable, err)

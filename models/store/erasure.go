@@ -8,7 +8,7 @@ import (
 )
 
 // ErasePlayer erases what is kept of a player, or unlinks it from them for good where the figures of others stand on
-// it, and keeps a proof that names nobody. It cannot be undone. Name must be the player's own, as a guard against
+// it, and keeps a proof that names no one. It cannot be undone. Name must be the player's own, as a guard against
 // erasing the wrong one. The proof lists others' records that may still name the player, for a person to read.
 //
 // Backups still hold what was erased until they are replaced, and on PostgreSQL so does the disk until the tables
@@ -76,7 +76,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 			d.Counts[t.table] += int(done.RowsAffected)
 		}
 	}
-	for _, user := range append(accounts, 0) { // also where he never had one
+	for _, user := range append(accounts, 0) { // also where they never had one
 		n, err := tx.erasePayloads(player, user)
 		if err != nil {
 			return d, err

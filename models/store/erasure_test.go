@@ -234,7 +234,7 @@ func TestTheProofOfAnErasureSearchesEveryColumnOfText(t *testing.T) {
 		fill(t, db, table, w.academy.ID)
 		for _, column := range columns {
 			if !slices.Contains(s.Texts(table), column) {
-				continue // its type in models says that nobody writes freely there
+				continue // its type in models says that no one writes freely there
 			}
 			tried++
 			name := "Zq" + strings.ReplaceAll(table+column, "_", "")

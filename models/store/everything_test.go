@@ -235,7 +235,7 @@ func (w *world) changeEverything(t testing.TB) {
 	write(t, w.s, w.manager, func(tx *store.Tx) error { _, _, err := tx.Recompute(0); return err })
 }
 
-// changeAccounts does once everything that is about coming in, and to nobody whom the world needs.
+// changeAccounts does once everything that is about coming in, and to no one whom the world needs.
 func (w *world) changeAccounts(t testing.TB, user int64) {
 	t.Helper()
 	must := func(err error) {
@@ -277,7 +277,7 @@ func (w *world) changeAccounts(t testing.TB, user int64) {
 	must(w.s.SignedOut(t.Context(), who))
 }
 
-// passwordHash is nobody's: what matters here is its form.
+// passwordHash is no one's: what matters here is its form.
 const passwordHash = "$argon2id$v=19$m=19456,t=2,p=1$c2FsdHNhbHRzYWx0c2FsdA$aGFzaGhhc2hoYXNoaGFzaGhhc2hoYXNoaGFzaGhhc2g"
 
 // readEverything reads every list by every filter, and returns how many records there were of each. The lists of kinds
@@ -376,7 +376,7 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		for _, f := range []models.AuditFilter{{}, {PlayerID: player}, {UserID: w.coach.UserID},
 			{PlayerID: player, Action: models.AuditChange}, {From: ptr(models.Date("2025-11-01"))}} {
 			all, err := tx.AuditEntries(f)
-			if tx.Who().Role == models.RoleConsole || tx.Who().Role == models.RoleManager { // nobody else reads the trail
+			if tx.Who().Role == models.RoleConsole || tx.Who().Role == models.RoleManager { // no one else reads the trail
 				list("audit entries", len(all), err)
 				latest, err := tx.LatestAuditEntries(f, 1000, 50)
 				list("latest audit entries", len(latest), err)

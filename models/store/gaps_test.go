@@ -25,7 +25,7 @@ func TestASelectorIsNotShownTheSelfRatingsOfAMinorWithoutConsentForSelection(t *
 		if seen(w.selector) != 1 {
 			t.Error("a selector does not see it where no consent is asked for")
 		}
-		w.require(t, models.PurposeSelection) // bram is 17, and nobody has consented
+		w.require(t, models.PurposeSelection) // bram is 17, and no one has consented
 		if seen(w.selector) != 0 {
 			t.Error("a selector sees what a minor thinks of himself, who is not shown to selectors")
 		}
@@ -36,7 +36,7 @@ func TestASelectorIsNotShownTheSelfRatingsOfAMinorWithoutConsentForSelection(t *
 	})
 }
 
-// headContactOf is an event of the match in which somebody took a blow to the head.
+// headContactOf is an event of the match in which a person took a blow to the head.
 func (w *world) headContactOf(t testing.TB, player int64) models.MatchEvent {
 	t.Helper()
 	e := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 9, 0), Kind: models.EventHeadContact, Ours: true,
@@ -75,7 +75,7 @@ func TestAHeadContactCannotBeMovedToAnotherPlayerByWayOfAnotherEvent(t *testing.
 		write(t, s, w.coach, update)
 		e.PlayerID = &w.tove.ID
 		write(t, s, w.coach, update)
-		e.Kind = models.EventHeadContact // of which nobody would be told: the event has made its head contact, of bram
+		e.Kind = models.EventHeadContact // of which no one would be told: the event has made its head contact, of bram
 		says(t, refused(t, s, w.coach, models.Invalid, update), "stays with its player")
 		e.PlayerID = &w.bram.ID
 		write(t, s, w.coach, update)
@@ -161,7 +161,7 @@ func TestARecordThatMovesToAnotherPlayerIsInTheTrailOfBoth(t *testing.T) {
 func TestNobodyLearnsAPlayersNameByTakingHimForStaff(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		// the coach of the juniors does not reach bram, and nobody has the other
+		// the coach of the juniors does not reach bram, and no one has the other
 		for _, id := range []int64{w.bramHimself.UserID, 987654} {
 			err := refused(t, s, w.juniorCoach, models.Invalid, func(tx *store.Tx) error {
 				return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.iver.ID, Date: "2025-11-01", Text: "Quick.",
@@ -182,7 +182,7 @@ func TestACoachDoesNotLearnWhetherAnotherHasRatedByRatingInHisName(t *testing.T)
 		}
 		given := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 4, Date: w.match.Date, MatchID: &w.match.ID}
 		write(t, s, w.coach, func(tx *store.Tx) error { r := given; return tx.CreateRating(&r) })
-		for _, skill := range []string{"tackle", "breakdown"} { // which the coach has rated, and which he has not
+		for _, skill := range []string{"tackle", "breakdown"} { // which the coach has rated, and which they have not
 			refused(t, s, other, models.Forbidden, func(tx *store.Tx) error {
 				r := given
 				r.Skill, r.RaterID = skill, w.coach.UserID

@@ -10,7 +10,7 @@ import (
 )
 
 // kind is what the store knows of one kind of record: which area of the policy it is in, how its rows are narrowed to
-// what somebody may reach, which rules hold between it and other rows, and what follows from a change. The rest is the
+// what a person may reach, which rules hold between it and other rows, and what follows from a change. The rest is the
 // same for all of them and stands here: how a record is read, created, changed and deleted.
 type kind[T any] struct {
 	name     string // as a person reads it
@@ -28,8 +28,8 @@ type kind[T any] struct {
 	// player_id, nor where no player is named at all; nobodys says that the rows name players and are about none of them.
 	// See subject.
 	whose string
-	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of him.
-	// Nil: never one.
+	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of
+	// them. Nil: never one.
 	player func(tx *Tx, r *T) (int64, error)
 	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has
 	// entries of its own.
@@ -43,8 +43,8 @@ type kind[T any] struct {
 	naming func(tx *Tx, player int64) (where, error)
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
-	// barred refuses, as Forbidden, whoever may not change or delete a record as it is, whatever he would make of it. It
-	// may be nil.
+	// barred refuses, as Forbidden, anyone who may not change or delete a record as it is, whatever they would make of
+	// it. It may be nil.
 	barred func(tx *Tx, old *T, deleting bool) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)
@@ -80,7 +80,7 @@ type hold struct {
 	stays string
 }
 
-// reaching is the condition that who may take an action on a row, and false where he may on none.
+// reaching is the condition that who may take an action on a row, and false where they may on none.
 func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
 	reach := tx.who.Reach(action, k.area)
 	if reach == models.ReachNone {
@@ -198,7 +198,7 @@ func wrong(field, format string, args ...any) error {
 }
 
 // only refuses a second record of a kind where there may be one: one that the filters hold for and that is not id. It
-// looks at the whole academy, whoever asks.
+// looks at the whole academy, no matter who asks.
 func (k *kind[T]) only(tx *Tx, id int64, message string, filters ...where) error {
 	all, err := k.find(tx, where{}, append(filters, that(k.table+".id <> ?", id))...)
 	if err != nil {

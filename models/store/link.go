@@ -18,9 +18,9 @@ func links() *kind[models.Link] {
 	}
 }
 
-// CreateLink adds a one-time link by which a user comes in: of his own, UserID and Hash are set; the rest follows. It
-// takes the place of those that the user has not used. It is for whoever manages users, signed in: a program's token
-// makes none, or it would be worth a password that outlasts it.
+// CreateLink adds a one-time link by which a user comes in: of their own, UserID and Hash are set; the rest follows.
+// It takes the place of those that the user has not used. It is for anyone who manages users, signed in: a program's
+// token makes none, or it would be worth a password that outlasts it.
 func (tx *Tx) CreateLink(l *models.Link) error {
 	u, err := users().known(tx, "user_id", l.UserID)
 	if err != nil {
@@ -100,8 +100,8 @@ func (s *Store) Invited(ctx context.Context, sha256 []byte) (i models.Invited, e
 }
 
 // UseLink uses a one-time link up: its user has the password of an encoded argon2id hash from now on, and their
-// sessions, access tokens and other links end. From is where that was asked for. It returns who he is. A link that is
-// not valid, or no longer, is NotFound.
+// sessions, access tokens and other links end. From is where that was asked for. It returns who they are. A link that
+// is not valid, or no longer, is NotFound.
 func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (models.Who, error) {
 	who, err := s.linkHolder(ctx, sha256)
 	if err != nil {
@@ -109,7 +109,7 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 	}
 	who.From = from
 	err = s.Write(ctx, who, func(tx *Tx) error {
-		// Whoever was quicker has used it by now.
+		// Anyone who was quicker has used it by now.
 		done := tx.query().Exec(`UPDATE links SET used_at = ?, changed_at = ?, version = version + 1
 			WHERE academy_id = ? AND user_id = ? AND hash = ? AND expires_at > ? AND used_at IS NULL AND deleted_at IS NULL`,
 			tx.now, tx.now, who.AcademyID, who.UserID, sha256, tx.now)
@@ -121,7 +121,7 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 				"made; ask a manager for a new one")
 		}
 		tx.happened(eventLinkUsed, who.UserID)
-		if err := tx.endTokens(who.UserID); err != nil { // whoever knew the old password may have made some
+		if err := tx.endTokens(who.UserID); err != nil { // anyone who knew the old password may have made some
 			return err
 		}
 		return tx.setPassword(who.UserID, hash)

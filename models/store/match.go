@@ -21,7 +21,7 @@ func matches() *kind[models.Match] {
 				}
 			}
 			if old == nil || m == nil {
-				return nil // nobody has appeared in it
+				return nil // no one has appeared in it
 			}
 			if sameLength(old, m) {
 				return tx.touchMatch(m.ID)
@@ -124,7 +124,7 @@ func (tx *Tx) UpdateMatch(m *models.Match) error {
 	return err
 }
 
-// DeleteMatch deletes a match in which nobody appeared, with its events and team totals.
+// DeleteMatch deletes a match in which no one appeared, with its events and team totals.
 func (tx *Tx) DeleteMatch(id, version int64) error { return matches().remove(tx, id, version) }
 
 func checkMatch(tx *Tx, old, m *models.Match) error {
@@ -263,7 +263,7 @@ func matchEvents() *kind[models.MatchEvent] {
 	}
 }
 
-// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about him
+// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about them
 // alone.
 func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
 	type named struct {
@@ -425,7 +425,7 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 }
 
 // sameHead refuses that the event of a head contact becomes another player's: it has made its head contact, and makes
-// no second one, also where it was something else meanwhile. The player may be nobody any more, where his data were
+// no second one, also where it was something else meanwhile. The player may be no one any more, where their data were
 // erased.
 func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
 	stayed := old.Kind != models.EventHeadContact || orZero(old.PlayerID) == orZero(e.PlayerID)

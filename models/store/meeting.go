@@ -55,13 +55,13 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 func (tx *Tx) CreateMeeting(m *models.Meeting) error { return meetings().create(tx, m) }
 
 // UpdateMeeting changes the record of a meeting, with all of its candidates; those that are new must be players whom
-// who is asking reaches. A closed record is only opened again, by a manager, with whatever he changes by that.
+// who is asking reaches. A closed record is only opened again, by a manager, with whatever they change by that.
 func (tx *Tx) UpdateMeeting(m *models.Meeting) error { return meetings().update(tx, m) }
 
 // DeleteMeeting deletes the record of a meeting; once it is closed only a manager does.
 func (tx *Tx) DeleteMeeting(id, version int64) error { return meetings().remove(tx, id, version) }
 
-// mayReopen refuses whoever may not change a closed record.
+// mayReopen refuses anyone who may not change a closed record.
 func (tx *Tx) mayReopen() error {
 	if tx.who.Reach(models.Write, models.AreaMeetings) == models.ReachAcademy {
 		return nil
@@ -79,7 +79,7 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 	if _, err := squads().known(tx, "squad_id", m.SquadID); err != nil {
 		return err
 	}
-	// Said before anything about the candidates, whom he may not see.
+	// Said before anything about the candidates, whom they may not see.
 	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy &&
 		!slices.Contains(tx.who.SquadIDs, m.SquadID) {
 		return models.Errorf(models.Forbidden, "%s may not write meetings of this squad", tx.who.Name)
@@ -104,7 +104,7 @@ func (tx *Tx) attended(old, m *models.Meeting) error {
 			names[*a.UserID] = a.Name
 		}
 	}
-	m.Present = slices.Clone(m.Present) // the caller's are not his to find changed where this fails
+	m.Present = slices.Clone(m.Present) // the caller's are not their to find changed where this fails
 	for i := range m.Present {
 		a := &m.Present[i]
 		if a.UserID == nil {
@@ -141,7 +141,7 @@ func (tx *Tx) comparable(old, m *models.Meeting) error {
 	return nil
 }
 
-// standing checks that the candidates are players whom who is asking reaches. Others may have put some there whom he
+// standing checks that the candidates are players whom who is asking reaches. Others may have put some there whom they
 // does not reach.
 func (tx *Tx) standing(old, m *models.Meeting) error {
 	known := map[int64]bool{}
@@ -209,7 +209,7 @@ func loadCandidates(tx *Tx, all []models.Meeting) error {
 }
 
 // noteCandidates adds to the audit trail what became of each candidate, so that what it says of one player is in
-// entries about him alone.
+// entries about them alone.
 func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 	type place struct {
 		player int64
@@ -263,7 +263,8 @@ func (tx *Tx) writeCandidates(m *models.Meeting) error {
 	if len(m.Candidates) == 0 {
 		return nil
 	}
-	candidates := make([]models.Candidate, len(m.Candidates)) // the caller's are not his to find changed where this fails
+	// the caller's are not their to find changed where this fails
+	candidates := make([]models.Candidate, len(m.Candidates))
 	for i, c := range m.Candidates {
 		c.ID, c.AcademyID, c.MeetingID = 0, tx.who.AcademyID, m.ID
 		candidates[i] = c

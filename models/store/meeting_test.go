@@ -23,9 +23,9 @@ func TestMeetingsAreForManagersAndForStaffOfTheSquad(t *testing.T) {
 			{w.manager, "", "", ""},
 			{w.selector, "", "", ""},
 			{w.coach, "", models.Forbidden, models.Forbidden},
-			{w.juniorCoach, models.NotFound, models.Forbidden, models.Forbidden}, // he changes no meeting at all
+			{w.juniorCoach, models.NotFound, models.Forbidden, models.Forbidden}, // they change no meeting at all
 			{juniorSelector, models.NotFound, models.NotFound, models.Forbidden},
-			{w.bramHimself, models.NotFound, models.Forbidden, models.Forbidden}, // although he was chosen
+			{w.bramHimself, models.NotFound, models.Forbidden, models.Forbidden}, // although they were chosen
 		} {
 			try := func(what string, want models.Code, do func(tx *store.Tx) error) {
 				t.Helper()
@@ -257,7 +257,7 @@ func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
 				Relation: models.ByGuardian, On: "2025-09-01"})
 		})
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
-		// Withdrawn, he is not there for selectors any more, and what a selector changes leaves him where he was.
+		// Withdrawn, they are not there for selectors any more, and what a selector changes leaves them where they were.
 		write(t, s, w.manager, func(tx *store.Tx) error {
 			given, err := tx.Consents(models.ConsentFilter{PlayerID: w.bram.ID})
 			for _, c := range given {

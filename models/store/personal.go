@@ -12,8 +12,9 @@ import (
 	"throughline/models"
 )
 
-// trace is a table in which something of a player is kept: how it is read out to him, and what becomes of it when his
-// data are erased. A test compares the traces with the database: a table that names players and is not here fails it.
+// trace is a table in which something of a player is kept: how it is read out to them, and what becomes of it when
+// their data are erased. A test compares the traces with the database: a table that names players and is not here
+// fails it.
 type trace struct {
 	table string
 	title string
@@ -31,7 +32,7 @@ type trace struct {
 //
 // What remains of a player after an erasure is a number, without a name, a day of birth, a shirt or a word, that
 // played in certain positions: the figures of the squad and of everybody in it stay what they were. What was graded of
-// him by coaches stays as numbers, because every coach's severity is estimated from all of his grades.
+// them by coaches stays as numbers, because every coach's severity is estimated from all of their grades.
 func traces() []trace {
 	return []trace{
 		{table: "players", title: "Player", erase: []string{
@@ -127,7 +128,7 @@ func traces() []trace {
 		{table: "refused_sign_ins", title: "Refused sign-ins", read: ofAccount[models.RefusedSignIns]("refused_sign_ins"),
 			erase: []string{
 				"DELETE FROM refused_sign_ins WHERE academy_id = @academy AND " + ofAccounts}},
-		// What is about nobody in particular goes too: a meeting names many. A request that is sent again afterwards is then
+		// What is about no one in particular goes too: a meeting names many. A request that is sent again afterwards is then
 		// a new one.
 		{table: "repeats", title: "Requests that may be sent again within a day",
 			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
@@ -179,8 +180,8 @@ func everyTrace() []trace {
 // ofAccounts is the condition of rows that belong to an account of the player's.
 const ofAccounts = "user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"
 
-// candidacies reads out where a player was a candidate and what was decided of him, to whoever may read the meetings;
-// nothing of the others.
+// candidacies reads out where a player was a candidate and what was decided of them, to anyone who may read the
+// meetings; nothing of the others.
 func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 	if tx.who.Reach(models.Read, models.AreaMeetings) != models.ReachAcademy {
 		return nil, nil
@@ -207,7 +208,7 @@ func (tx *Tx) usersOf(player int64) ([]int64, error) {
 }
 
 // read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player
-// himself what he may read, to whoever may read the whole academy all of them, hidden ones too.
+// themselves what they may read, to anyone who may read the whole academy all of them, hidden ones too.
 func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		reach, some := k.reaching(tx, models.Read)
@@ -218,8 +219,8 @@ func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessa
 	}
 }
 
-// his is read for what belongs to the player's own account, which he may see whatever he may read of others'. Column
-// names the user.
+// their is read for what belongs to the player's own account, which they may see whatever they may read of others'.
+// Column names the user.
 func his[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		ids, err := tx.usersOf(player)
@@ -292,8 +293,8 @@ func raw[T any](records []T, err error) ([]json.RawMessage, error) {
 	return all, nil
 }
 
-// trailOf reads out what the audit trail has about a player and of his user. What records were before and after is for
-// whoever may read the trail; the player gets who did what, and when.
+// trailOf reads out what the audit trail has about a player and of their user. What records were before and after is
+// for anyone who may read the trail; the player gets who did what, and when.
 func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 	ids, err := tx.usersOf(player)
 	if err != nil {
@@ -417,7 +418,7 @@ func idIn(record json.RawMessage, member string) int64 {
 }
 
 // fulfilled keeps the proof that a request was fulfilled. Its entry in the audit trail is about no player, so that it
-// outlasts his erasure.
+// outlasts their erasure.
 func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	d.Record = models.Record{AcademyID: tx.who.AcademyID, Version: 1, CreatedAt: tx.now, ChangedAt: tx.now}
 	d.DoneBy = tx.who.UserID
@@ -506,7 +507,7 @@ func dataRequests() *kind[models.DataRequest] {
 		order:  "data_requests.academy_id, data_requests.id",
 		record: func(d *models.DataRequest) *models.Record { return &d.Record },
 		users:  []string{"done_by"},
-		whose:  nobodys, // the proof of an erasure is about nobody any more
+		whose:  nobodys, // the proof of an erasure is about no one any more
 		within: func(who models.Who, _ models.Action, _ models.Reach) where {
 			return that("data_requests.player_id = ?", who.PlayerID)
 		},

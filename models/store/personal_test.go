@@ -21,7 +21,7 @@ const (
 	secret = "Staffroom"
 )
 
-// markBram writes markers into every free text about Bram, and one about him into a note on Tove.
+// markBram writes markers into every free text about Bram, and one about them into a note on Tove.
 func (w *world) markBram(t testing.TB) {
 	t.Helper()
 	write(t, w.s, w.manager, func(tx *store.Tx) error {

@@ -205,7 +205,7 @@ func TestSeasonReportReadsNoOtherSeason(t *testing.T) {
 	})
 }
 
-// readReport makes the reads of a season report of bram and of a page of his match.
+// readReport makes the reads of a season report of bram and of a page of their match.
 func (w *world) readReport(tx *store.Tx) error {
 	player, season, squad, match := w.bram.ID, w.season.ID, w.colts.ID, w.match.ID
 	reads := []func() error{

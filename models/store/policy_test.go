@@ -144,7 +144,7 @@ func TestCoachReachesHisSquads(t *testing.T) {
 				return out
 			}
 			for want, f := range map[string]models.PlayerFilter{
-				"BramNoorTove": {},                                             // noor was his last season
+				"BramNoorTove": {},                                             // noor was their last season
 				"BramTove":     {SeasonID: w.season.ID},                        // and is not in this one
 				"Noor":         {SeasonID: w.last.ID},                          //
 				"":             {SquadID: w.juniors.ID, SeasonID: w.season.ID}, // she is a junior now
@@ -437,7 +437,7 @@ func TestGroupFiguresHaveNoNames(t *testing.T) {
 	})
 }
 
-// TestMatesAreInAnOrderThatTellsNothing swaps the figures of two players: whoever reads them must not notice.
+// TestMatesAreInAnOrderThatTellsNothing swaps the figures of two players: anyone who reads them must not notice.
 func TestMatesAreInAnOrderThatTellsNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

@@ -81,7 +81,7 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 }
 
 // ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. It
-// is for whoever may keep trends.
+// is for anyone who may keep trends.
 func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return "", models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())

@@ -18,7 +18,7 @@ type queue struct {
 	lines map[int64]*line
 }
 
-// line is one academy's, kept while somebody is in it.
+// line is one academy's, kept while a person is in it.
 type line struct {
 	turn chan struct{} // holds the writer whose turn it is
 	in   int           // the writer and those who wait
@@ -74,7 +74,7 @@ func (q *queue) leave(academy int64) {
 // writable refuses a program whose token is for reading.
 func writable(who models.Who) error {
 	if who.ReadOnly {
-		return models.Errorf(models.Forbidden, "this access token is for reading alone")
+		return models.Errorf(models.Forbidden, "this access token is read only")
 	}
 	return nil
 }

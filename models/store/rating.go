@@ -16,7 +16,7 @@ func ratings() *kind[models.Rating] {
 			case tx.who.Role == models.RoleConsole:
 				return where{}
 			case action == models.Write:
-				return that("NOT ratings.self") // a grade that the player gave himself is nobody else's to give
+				return that("NOT ratings.self") // a grade that the player gave themselves is no one else's to give
 			case tx.who.Role == models.RoleCoach:
 				return tx.gradeShown()
 			}
@@ -28,7 +28,7 @@ func ratings() *kind[models.Rating] {
 					return err
 				}
 			}
-			// Said before it is looked for another of his: that there is one is as hidden as the grade.
+			// Said before it is looked for another of theirs: that there is one is as hidden as the grade.
 			if tx.who.Reach(models.Write, models.AreaRatings) != models.ReachAcademy && r.RaterID != tx.who.UserID {
 				return models.Errorf(models.Forbidden, "%s can give grades only in their own name", tx.who.Name)
 			}
@@ -79,7 +79,7 @@ func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
 }
 
 // submitted is the condition that a rating is who's own or the player's, or that who has rated the same skill of the
-// player for the same match or block: until then another coach's grade would lead his.
+// player for the same match or block: until then another coach's grade would lead theirs.
 func submitted(who models.Who) where {
 	return that(`ratings.rater_id = ? OR ratings.self OR EXISTS (SELECT 1 FROM ratings AS mine
 		WHERE mine.academy_id = ratings.academy_id AND mine.player_id = ratings.player_id AND mine.rater_id = ?
@@ -100,7 +100,7 @@ const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
 		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block
 		AND rounds.date = ratings.date))`
 
-// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: he may have
+// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: they may have
 // seen the others' by now.
 func (tx *Tx) stillGiven(r *models.Rating) error {
 	if r == nil || tx.who.Role != models.RoleCoach {
@@ -133,11 +133,12 @@ func occasion(table string, match *int64, block string, day models.Date) where {
 	return that(table+".match_id IS NULL AND "+table+".block = ? AND "+table+".date = ?", block, day)
 }
 
-// Rating returns a rating. A coach gets another's only when he has submitted his own, or the round for it has closed.
+// Rating returns a rating. A coach gets another's only when they have submitted their own, or the round for it has
+// closed.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
 
-// Ratings returns ratings by date. A coach gets another's only when he has submitted his own of the same skill, for
-// the same match or block, or the round for it has closed.
+// Ratings returns ratings by date. A coach gets another's only when they have submitted their own of the same skill,
+// for the same match or block, or the round for it has closed.
 func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }

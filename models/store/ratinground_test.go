@@ -32,7 +32,7 @@ func withCalendar(t *testing.T, test func(t *testing.T, w *world, today *calenda
 	})
 }
 
-// addStaff makes a person with squads of his own, and says who he is.
+// addStaff makes a person with squads of their own, and says who they are.
 func (w *world) addStaff(t *testing.T, login string, role models.Role, squads ...int64) models.Who {
 	t.Helper()
 	u := models.User{Login: login, Name: "Kit " + login, Role: role}
@@ -72,7 +72,7 @@ func (w *world) rate(t *testing.T, who models.Who, skill string, match *int64, b
 	return r
 }
 
-// sees says whether somebody sees a rating, by its id and among all of them.
+// sees says whether a person sees a rating, by its id and among all of them.
 func (w *world) sees(t *testing.T, who models.Who, r models.Rating) bool {
 	t.Helper()
 	var listed, found bool
@@ -246,7 +246,7 @@ func TestWithoutARoundGradesStayOpenAndHiddenUntilOnesOwn(t *testing.T) {
 	})
 }
 
-// A coach must not get at the others' grades, or give his own late, by way of the round.
+// A coach must not get at the others' grades, or give their own late, by way of the round.
 func TestACoachNeitherClosesARoundAtOnceNorOpensAClosedOneAgain(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		both := w.addStaff(t, "both", models.RoleCoach, w.colts.ID, w.juniors.ID)
@@ -310,7 +310,7 @@ func TestRoundsAreForTheStaffOfTheirSquad(t *testing.T) {
 		}{
 			{w.manager, "", ""}, {w.coach, "", ""}, {w.selector, "", models.Forbidden},
 			{w.juniorCoach, models.NotFound, models.NotFound},
-			{w.bramHimself, models.NotFound, models.Forbidden}, // he changes no round at all
+			{w.bramHimself, models.NotFound, models.Forbidden}, // they change no round at all
 		} {
 			err := w.s.Read(t.Context(), c.who, func(tx *store.Tx) error { _, err := tx.RatingRound(round.ID); return err })
 			if models.CodeOf(err) != c.read {

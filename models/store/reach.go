@@ -5,8 +5,8 @@ import "throughline/models"
 // What a reach below the whole academy means for rows, as conditions in SQL. It is said once and used for reading and
 // for writing.
 //
-// A coach or selector reaches a player's records of a season when the player is or was a member of one of his squads
-// in that season, and the records of a match of one of his squads. What is only dated, such as a rating, belongs to
+// A coach or selector reaches a player's records of a season when the player is or was a member of one of their squads
+// in that season, and the records of a match of one of their squads. What is only dated, such as a rating, belongs to
 // the season of its date; the days between two seasons belong to both.
 
 // everyone is the reach of what the whole academy may read.
@@ -25,7 +25,7 @@ func memberEver(who models.Who, player string) where {
 }
 
 // memberThen is the condition that a player was a member of one of who's squads at the time from one date column to
-// another, which may be NULL for still going on: no other season lies between his season and that time.
+// another, which may be NULL for still going on: no other season lies between their season and that time.
 func memberThen(who models.Who, player, from, until string) where {
 	return that(`EXISTS (SELECT 1 FROM memberships AS mine
 		JOIN seasons AS his ON his.academy_id = mine.academy_id AND his.id = mine.season_id
@@ -80,8 +80,8 @@ func ofMatch(who models.Who, action models.Action, reach models.Reach) where {
 		AND mine.squad_id IN ? AND mine.deleted_at IS NULL)`, who.SquadIDs))
 }
 
-// byAuthor narrows writing below the whole academy to the rows that who wrote himself: a coach does not put words or
-// grades into another's mouth.
+// byAuthor narrows writing below the whole academy to the rows that who wrote themselves: a coach does not put words
+// or grades into another's mouth.
 func byAuthor(within func(models.Who, models.Action, models.Reach) where, column string) func(models.Who,
 	models.Action, models.Reach) where {
 	return func(who models.Who, action models.Action, reach models.Reach) where {
@@ -99,7 +99,7 @@ func joinMatches(table string) string {
 }
 
 // staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff,
-// also who may not read users; to him a player's user is nobody, so that he learns no names by counting through the
+// also who may not read users; to them a player's user is no one, so that they learn no names by counting through the
 // ids.
 func (tx *Tx) staff(field string, id int64) (models.User, error) {
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", id)))

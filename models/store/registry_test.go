@@ -256,7 +256,7 @@ func TestASelectorIsShownNothingOfAHiddenMinorInAnyList(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		w.markBram(t)
-		write(t, s, w.manager, func(tx *store.Tx) error { // the one that lets selectors see him
+		write(t, s, w.manager, func(tx *store.Tx) error { // the one that lets selectors see them
 			given, err := tx.Consents(models.ConsentFilter{PlayerID: w.bram.ID, Purpose: models.PurposeSelection})
 			if err != nil || len(given) != 1 {
 				t.Errorf("consents %v, %v", given, err)

@@ -32,8 +32,8 @@ func (tx *Tx) RetentionReviews(player int64) ([]models.RetentionReview, error) {
 	return retentionReviews().list(tx, is("retention_reviews.player_id", player))
 }
 
-// KeepRecord records that the record of somebody who left is kept until a day, and why. He is flagged again after that
-// day. A player whom who is asking may not see is NotFound.
+// KeepRecord records that the record of a person who left is kept until a day, and why. They are flagged again after
+// that day. A player whom who is asking may not see is NotFound.
 func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 	if _, err := tx.Player(r.PlayerID); err != nil {
 		return err
@@ -44,7 +44,7 @@ func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 
 // Retention returns those who left longer ago than the academy keeps a record without a question, by the day on which
 // they left, and whom no review keeps: a player without a membership now or later, whose last one ended, with its
-// season or before, so long ago. It is for whoever may write data requests.
+// season or before, so long ago. It is for anyone who may write data requests.
 func (tx *Tx) Retention() ([]models.Departed, error) {
 	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "a %s may not review whose record is kept", tx.who.Role)

@@ -34,7 +34,7 @@ func (tx *Tx) UpdateReviewNote(n *models.ReviewNote) error { return reviewNotes(
 // DeleteReviewNote deletes a review note.
 func (tx *Tx) DeleteReviewNote(id, version int64) error { return reviewNotes().remove(tx, id, version) }
 
-// MarkReviewNoteRead records that the player has read a note shared with him, which is the one thing a player writes.
+// MarkReviewNoteRead records that the player has read a note shared with them, which is the one thing a player writes.
 // It leaves the note's version alone, so that a coach who is changing the note meanwhile is not refused. Reading it
 // again changes nothing.
 func (tx *Tx) MarkReviewNoteRead(id int64) error {

@@ -36,7 +36,7 @@ const (
 	busyTimeout = 5000
 )
 
-// errHeld is that somebody still reads an older state of the file.
+// errHeld is that a person still reads an older state of the file.
 var errHeld = errors.New("a reader holds the database's file")
 
 // rewriteFile rewrites the file where an erasure has not been followed by that yet, and marks the proofs. It waits

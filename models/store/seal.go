@@ -17,7 +17,7 @@ type sealingKey struct {
 	Key  []byte
 }
 
-// sealer seals short texts that the program hands out and gets back. Whoever holds a sealed text neither reads nor
+// sealer seals short texts that the program hands out and gets back. Anyone who holds a sealed text neither reads nor
 // changes it, and only the database that sealed it for a purpose opens it for that purpose. The same text is sealed
 // alike each time, so an answer that holds one stays the same byte for byte.
 //

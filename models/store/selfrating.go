@@ -2,7 +2,7 @@ package store
 
 import "throughline/models"
 
-// selfRatings are the ratings that players give themselves. Whoever reads ratings reads them among the others too.
+// selfRatings are the ratings that players give themselves. Anyone who reads ratings reads them among the others too.
 func selfRatings() *kind[models.SelfRating] {
 	return &kind[models.SelfRating]{
 		name: "self-rating", table: "ratings", area: models.AreaSelfRatings, order: "ratings.date, ratings.id",
@@ -21,7 +21,7 @@ func selfRatings() *kind[models.SelfRating] {
 	}
 }
 
-// SelfRating returns a grade that a player gave himself.
+// SelfRating returns a grade that a player gave themselves.
 func (tx *Tx) SelfRating(id int64) (models.SelfRating, error) { return selfRatings().get(tx, id) }
 
 // SelfRatings returns the grades that players gave themselves, by date.
@@ -29,8 +29,8 @@ func (tx *Tx) SelfRatings(f models.RatingFilter) ([]models.SelfRating, error) {
 	return selfRatings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }
 
-// CreateSelfRating adds a grade that a player gives himself, and says whose it is. A second one of the same skill, for
-// the same match or block, is a Conflict. The console names the player and his user.
+// CreateSelfRating adds a grade that a player gives themselves, and says whose it is. A second one of the same skill,
+// for the same match or block, is a Conflict. The console names the player and their user.
 func (tx *Tx) CreateSelfRating(r *models.SelfRating) error {
 	made := tx.himself(*r)
 	if err := selfRatings().create(tx, &made); err != nil {
@@ -40,7 +40,7 @@ func (tx *Tx) CreateSelfRating(r *models.SelfRating) error {
 	return nil
 }
 
-// UpdateSelfRating changes a grade that a player gave himself.
+// UpdateSelfRating changes a grade that a player gave themselves.
 func (tx *Tx) UpdateSelfRating(r *models.SelfRating) error {
 	made := tx.himself(*r)
 	if err := selfRatings().update(tx, &made); err != nil {
@@ -50,10 +50,10 @@ func (tx *Tx) UpdateSelfRating(r *models.SelfRating) error {
 	return nil
 }
 
-// DeleteSelfRating deletes a grade that a player gave himself.
+// DeleteSelfRating deletes a grade that a player gave themselves.
 func (tx *Tx) DeleteSelfRating(id, version int64) error { return selfRatings().remove(tx, id, version) }
 
-// himself says that a rating is of the player who asks, by him.
+// themselves says that a rating is of the player who asks, by them.
 func (tx *Tx) himself(r models.SelfRating) models.SelfRating {
 	r.Self = true
 	if tx.who.Role == models.RolePlayer {

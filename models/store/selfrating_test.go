@@ -92,7 +92,7 @@ func TestNobodyElseWritesWhatAPlayerThinksOfHimself(t *testing.T) {
 		refused(t, s, toveHerself, models.NotFound, func(tx *store.Tx) error {
 			return tx.DeleteSelfRating(his.ID, his.Version)
 		})
-		// A coach's grade is none of his, whoever asks for it how.
+		// A coach's grade is none of theirs, no matter who asks for it how.
 		coachs := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 3, Date: w.match.Date, MatchID: &w.match.ID}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateRating(&coachs) })
 		refused(t, s, w.bramHimself, models.NotFound, func(tx *store.Tx) error {
@@ -110,7 +110,7 @@ func TestNobodyElseWritesWhatAPlayerThinksOfHimself(t *testing.T) {
 			r.Self, r.RaterID = true, w.bramHimself.UserID
 			return tx.UpdateRating(&r)
 		})
-		// A match in which he was not is not his to see.
+		// A match in which they were not is not their to see.
 		refused(t, s, w.bramHimself, models.Invalid, func(tx *store.Tx) error {
 			r := another
 			r.MatchID, r.Date = &w.juniorMatch.ID, w.juniorMatch.Date

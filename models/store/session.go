@@ -28,7 +28,7 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 }
 
 // KeepSession keeps a session, or what is remembered of one that is kept already. A new one ends after lasts, unless
-// ProlongSession moves that. Sessions of the academy that have expired are deleted on the way, so that nobody else
+// ProlongSession moves that. Sessions of the academy that have expired are deleted on the way, so that no one else
 // need do it.
 func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time.Duration) error {
 	return s.Write(ctx, models.Console(keep.AcademyID), func(tx *Tx) error {
@@ -59,7 +59,7 @@ func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, l
 		if err != nil {
 			return err
 		}
-		return tx.tellRefused(where{}) // what was refused an hour ago is told although nobody signs in
+		return tx.tellRefused(where{}) // what was refused an hour ago is told although no one signs in
 	})
 }
 
@@ -77,7 +77,7 @@ func (s *Store) EndSession(ctx context.Context, key string) error {
 	})
 }
 
-// Sessions returns the sessions of whoever is asking that have not ended, the latest first.
+// Sessions returns the sessions of the caller that have not ended, the latest first.
 func (tx *Tx) Sessions() ([]models.Session, error) {
 	if tx.who.Reach(models.Read, models.AreaAccount) != models.ReachOwn {
 		return nil, models.Errorf(models.Forbidden, "only people have sessions")
@@ -88,7 +88,7 @@ func (tx *Tx) Sessions() ([]models.Session, error) {
 		ORDER BY created_at DESC, key`, tx.who.AcademyID, tx.who.UserID, tx.now)
 }
 
-// EndOtherSessions ends the sessions of whoever is asking but that of a key.
+// EndOtherSessions ends the sessions of the caller but that of a key.
 func (tx *Tx) EndOtherSessions(but string) error {
 	if err := tx.signedInAs(tx.who.UserID); err != nil {
 		return err

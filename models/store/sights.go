@@ -23,7 +23,7 @@ type sights struct {
 	writing sync.Mutex // one flush at a time
 }
 
-// look is what one transaction of somebody has seen.
+// look is what one transaction of a person has seen.
 type look struct {
 	who  models.Who
 	at   time.Time

@@ -78,7 +78,7 @@ func (tx *Tx) Memberships(f models.MembershipFilter) ([]models.Membership, error
 		is("memberships.player_id", f.PlayerID))
 }
 
-// CreateMembership puts a player into a squad. A time in which he is in that squad already is a Conflict.
+// CreateMembership puts a player into a squad. A time in which they are in that squad already is a Conflict.
 func (tx *Tx) CreateMembership(m *models.Membership) error { return memberships().create(tx, m) }
 
 // UpdateMembership changes a membership.

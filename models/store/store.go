@@ -142,7 +142,7 @@ func (s *Store) gorm(pool *sql.DB) (*gorm.DB, error) {
 		NamingStrategy:         names{},
 		SkipDefaultTransaction: true, // every call is in a transaction of ours
 		DisableAutomaticPing:   true,
-		Logger:                 logger.Discard, // errors are returned, and logged once by whoever handles them
+		Logger:                 logger.Discard, // errors are returned, and logged once by anyone who handles them
 	})
 	if err != nil {
 		return nil, fmt.Errorf("open the database: %w", lost(err))
@@ -164,7 +164,7 @@ func (s *Store) Pools() map[string]sql.DBStats {
 }
 
 // Close writes what is left of the audit trail and closes the database. Transactions that are running fail. The writer
-// of a SQLite file goes last: whoever closes the last connection moves the log beside the file into it, and readers
+// of a SQLite file goes last: anyone who closes the last connection moves the log beside the file into it, and readers
 // may not.
 func (s *Store) Close() error {
 	var errs []error
@@ -193,8 +193,8 @@ func (s *Store) Read(ctx context.Context, who models.Who, fn func(*Tx) error) er
 }
 
 // Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil.
-// When fn returns an error, or anything inside failed in the database, nothing is written. Whoever asks with an access
-// token for reading alone is Forbidden.
+// When fn returns an error, or anything inside failed in the database, nothing is written. Anyone who asks with an
+// access token for reading alone is Forbidden.
 func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) error {
 	return s.transact(ctx, who, true, fn)
 }

@@ -117,7 +117,7 @@ func TestASecondFactorEndsByACodeThatWasNotUsed(t *testing.T) {
 	})
 }
 
-// Whoever takes over the serving role must not be able to empty the trail of somebody who is still there.
+// Anyone who takes over the serving role must not be able to empty the trail of a person who is still there.
 func TestPayloadsOfTheTrailAreErasedOnlyOfAnErasedPlayer(t *testing.T) {
 	s := storetest.Open(t, "postgres")
 	w := newWorld(t, s)

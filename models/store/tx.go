@@ -17,7 +17,7 @@ import (
 	"throughline/models/store/jobs"
 )
 
-// Tx is one transaction of somebody who is known. It may be used by one goroutine only, and not after the function it
+// Tx is one transaction of a person who is known. It may be used by one goroutine only, and not after the function it
 // was handed to has returned.
 type Tx struct {
 	ctx     context.Context
@@ -68,7 +68,7 @@ func (tx *Tx) enter() error {
 		return nil
 	}
 	academy := fmt.Sprint(tx.who.AcademyID)
-	if tx.who.Role == "" { // nobody yet, and of no academy: 0 is the deployment's
+	if tx.who.Role == "" { // no one yet, and of no academy: 0 is the deployment's
 		academy = ""
 	}
 	const set = "SELECT set_config('throughline.academy', ?, true)"

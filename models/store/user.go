@@ -40,8 +40,8 @@ func users() *kind[models.User] {
 	}
 }
 
-// userWrote does what follows from a change of a user. What somebody may do is read anew at each request, but whoever
-// has another role, or opens another player's record, signs in for it.
+// userWrote does what follows from a change of a user. What a person may do is read anew at each request, but anyone
+// who has another role, or opens another player's record, signs in for it.
 func userWrote(tx *Tx, old, u *models.User) error {
 	selects := func(u *models.User) bool { return u != nil && u.Role == models.RoleSelector }
 	tx.shows = tx.shows || selects(old) != selects(u)
@@ -66,7 +66,7 @@ func userWrote(tx *Tx, old, u *models.User) error {
 		tx.who.AcademyID, old.ID)
 }
 
-// managed refuses that an academy loses its last manager: nobody but the machine's owner could let anybody in any
+// managed refuses that an academy loses its last manager: no one but the machine's owner could let anybody in any
 // more.
 func (tx *Tx) managed(u *models.User) error {
 	if u.Role != models.RoleManager {
@@ -92,13 +92,13 @@ func (tx *Tx) Users(f models.UserFilter) ([]models.User, error) {
 // CreateUser adds a user. A login that is taken in the deployment, or a second user of a player, is a Conflict.
 func (tx *Tx) CreateUser(u *models.User) error { return users().create(tx, u) }
 
-// UpdateUser changes a user: his login, name, role and player. His password and second factor stay as they are; see
-// SetPassword. Another role ends his sessions. Nobody changes his own (Forbidden), and the last manager stays one
-// (Conflict).
+// UpdateUser changes a user: their login, name, role and player. Their password and second factor stay as they are;
+// see SetPassword. Another role ends their sessions. No one changes their own (Forbidden), and the last manager stays
+// one (Conflict).
 func (tx *Tx) UpdateUser(u *models.User) error { return users().update(tx, u) }
 
-// DeleteUser deletes a user, who can no longer sign in; his sessions, tokens, links and squads go with him, what he
-// wrote and his name stay. Nobody deletes himself (Forbidden), and the last manager stays (Conflict).
+// DeleteUser deletes a user, who can no longer sign in; their sessions, tokens, links and squads go with them, what
+// they wrote and their name stay. No one deletes themselves (Forbidden), and the last manager stays (Conflict).
 func (tx *Tx) DeleteUser(id, version int64) error { return users().remove(tx, id, version) }
 
 // UserNames returns the names of the academy's staff by the id of their user, and that of who is asking: of raters,
@@ -206,7 +206,7 @@ func (tx *Tx) AddSquadStaff(user, squad int64) error {
 	return tx.done("add to the staff of a squad", done.Error)
 }
 
-// RemoveSquadStaff ends that a user works with a squad. Where he does not, nothing changes.
+// RemoveSquadStaff ends that a user works with a squad. Where they do not, nothing changes.
 func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	if err := users().mayChange(tx); err != nil {
 		return err
@@ -234,8 +234,8 @@ func (tx *Tx) signIn(login string) ([]signedIn, error) {
 
 type signedIn struct{ AcademyID, UserID int64 }
 
-// UserByLogin returns the user with a login, in any academy, and who he is to the store. An unknown login is NotFound,
-// after as many queries as a known one takes.
+// UserByLogin returns the user with a login, in any academy, and who they are to the store. An unknown login is
+// NotFound, after as many queries as a known one takes.
 func (s *Store) UserByLogin(ctx context.Context, login string) (models.User, models.Who, error) {
 	found, _, err := first(lookUp(ctx, s, func(tx *Tx) ([]signedIn, error) { return tx.signIn(login) }))
 	if err != nil {
@@ -283,18 +283,18 @@ func (s *Store) WhoByToken(ctx context.Context, sha256 []byte) (models.Who, erro
 	return who, nil
 }
 
-// WhoByID returns who a user of an academy is to the store: his role, his squads and, for a player, his record. A user
-// who does not exist or no longer does is NotFound.
+// WhoByID returns who a user of an academy is to the store: their role, their squads and, for a player, their record.
+// A user who does not exist or no longer does is NotFound.
 func (s *Store) WhoByID(ctx context.Context, academy, user int64) (models.Who, error) {
 	_, who, err := s.User(ctx, academy, user)
 	return who, err
 }
 
-// User returns a user of an academy with what he signs in with, and who he is to the store. It is for finding out who
-// is asking.
+// User returns a user of an academy with what they sign in with, and who they are to the store. It is for finding out
+// who is asking.
 func (s *Store) User(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
 	err = s.Read(ctx, models.Console(academy), func(tx *Tx) error {
-		staff, err := tx.SquadStaff(max(user, 1)) // also for nobody, whose looking up takes as long
+		staff, err := tx.SquadStaff(max(user, 1)) // also for no one, whose looking up takes as long
 		if err != nil {
 			return err
 		}
