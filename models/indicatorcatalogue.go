@@ -148,7 +148,7 @@ func indicatorCatalogue() []Indicator {
 				"freed the ball. A high or illegal tackle is never counted as won."},
 		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
 			Denominator: "seconds_to_feet_recorded", Better: Lower,
-			Meaning: "How long you took to be back on your feet after a tackle; after a knock to a head you stay down " +
+			Meaning: "How long you took to be back on your feet after a tackle. After a knock to a head you stay down " +
 				"and nothing is measured."},
 
 		{Code: "next_job", Label: "Tackle, up, next job", Family: Proportion, Unit: percent, Numerator: "next_jobs",
