@@ -25,7 +25,8 @@ type CheckIn struct {
 	GoalID   int64 `json:"goal_id"`
 	AuthorID int64 `json:"author_id"`
 	Date     Date  `json:"date"`
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	// The player reads it: write it to the player, in the second person. A safeguarding concern does not go in here:
+	// tell the academy's safeguarding lead, at once and in person
 	Text string `json:"text" limit:"text 1..1000"`
 }
 

@@ -13,7 +13,9 @@ type ReviewNote struct {
 	InvolvementID *int64 `json:"involvement_id,omitempty"`
 	Skill         string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
 	GoalID        *int64 `json:"goal_id,omitempty"`
-	Shared        bool   `json:"shared"` // with the player; otherwise for staff only
+	// With the player, who reads it: write it to the player, in the second person. Otherwise for staff only: it is in
+	// no paper that is handed over
+	Shared bool `json:"shared"`
 	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
 	Text     string     `json:"text" limit:"text 1..4000"`
 	FollowUp *Date      `json:"follow_up,omitempty"`

@@ -20,12 +20,16 @@ type Form struct {
 	Wrong []string
 	Stale bool // the record was changed after the page with the form was read
 	sent  url.Values
+
+	fields  []models.FieldError
+	fine    bool     // nothing is wrong with it: it is shown to be changed or saved
+	preview *preview // of what was sent
 }
 
 // status is that of the page: a page that is shown again says that what was sent could not be done.
 func (f Form) status() int {
 	switch {
-	case f.Name == "":
+	case f.Name == "" || f.fine:
 		return http.StatusOK
 	case f.Stale:
 		return http.StatusPreconditionFailed
@@ -41,6 +45,20 @@ func (f Form) Value(form, field string) string {
 	return f.sent.Get(field)
 }
 
+// beside is what is wrong with a field, and the id of its place on the page.
+type beside struct{ ID, Message string }
+
+// Beside returns what is wrong with a field of a form, to be said beside it.
+func (f Form) Beside(form, field string) beside {
+	b := beside{ID: map[string]string{"note": "n", "check-in": "k"}[form] + "-" + field + "-wrong"}
+	for _, wrong := range f.fields {
+		if f.Name == form && wrong.Where == field {
+			b.Message = wrong.Message
+		}
+	}
+	return b
+}
+
 // Refused returns what was wrong with a form.
 func (f Form) Refused(form string) []string {
 	if f.Name != form {
@@ -54,6 +72,7 @@ func (f Form) Refused(form string) []string {
 type fields struct {
 	values url.Values
 	wrong  []models.FieldError
+	player int64 // whose page the form is on, once it was read
 }
 
 func (f *fields) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
@@ -163,7 +182,12 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			if of := c.Param("id"); of != "" { // one of several like it
 				name += "-" + of
 			}
-			err = again(c, who, Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values})
+			form := Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values}
+			var e *models.Error
+			if errors.As(err, &e) {
+				form.fields = e.Fields
+			}
+			err = again(c, who, form)
 		}
 		if err != nil {
 			p.failed(c, err)

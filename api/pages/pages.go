@@ -91,6 +91,10 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))
 	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))
 	router.POST("/players/:player/head-contacts", p.onPlayer("head-contact", "mark", markHeadContact))
+	for name := range p.writes() {
+		router.POST("/players/:player/"+name+"s/preview", p.look(name))
+		router.POST("/players/:player/"+name+"s", p.keepWritten(name))
+	}
 	router.POST("/players/:player/erasure", p.sent("erasure", p.playerWith, p.erase))
 	for _, one := range p.papers {
 		router.GET(pattern(one.Page()), p.known(p.paperPage(one)))

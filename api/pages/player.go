@@ -32,8 +32,9 @@ type playerPage struct {
 	Purposes  []models.PurposeInfo
 	Guardians []models.Guardian
 	Requests  []models.DataRequest
+	Writing   writing
 
-	SeesConsents, MayConsent, MayMark, MayErase, MayExport, SeesTrail bool
+	SeesConsents, MayConsent, MayMark, MayNote, MayErase, MayExport, SeesTrail bool
 }
 
 // consentItem is a consent as a person reads it.
@@ -68,6 +69,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		SeesConsents: who.Reach(models.Read, models.AreaConsents) != models.ReachNone,
 		MayConsent:   who.Reach(models.Write, models.AreaConsents) != models.ReachNone,
 		MayMark:      who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
+		MayNote:      who.Reach(models.Write, models.AreaNotes) != models.ReachNone,
 		MayExport:    who.Reach(models.Read, models.AreaRequests) != models.ReachNone,
 		MayErase:     who.Reach(models.Write, models.AreaRequests) != models.ReachNone,
 		SeesTrail:    who.Reach(models.Read, models.AreaAudit) == models.ReachAcademy,
@@ -83,12 +85,23 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		if err := page.readSeasons(tx, p); err != nil {
 			return err
 		}
-		if page.MayMark {
+		if page.MayMark || page.MayNote {
 			if page.Matches, err = tx.Matches(models.MatchFilter{PlayerID: player}); err != nil {
 				return err
 			}
 			slices.Reverse(page.Matches)
 			page.Matches = page.Matches[:min(len(page.Matches), matchesToMark)]
+		}
+		if page.MayNote {
+			if err := page.readWriting(tx); err != nil {
+				return err
+			}
+			if note := c.Query("note"); note != "" && form.Name == "" {
+				if page.Form, err = changing(tx, player, note); err != nil {
+					return err
+				}
+			}
+			page.Writing.Preview = form.preview
 		}
 		if !page.SeesConsents {
 			return nil

@@ -17,9 +17,10 @@ type checkInsWanted struct {
 func checkIns(s *Service) {
 	add(s, resource[models.CheckIn, checkInsWanted]{
 		name: "check-in", many: "check-ins", path: "/check-ins", part: development, order: "by date",
-		about: "A check-in is a dated remark on how a goal is going. It stays with its goal.",
-		list:  func(tx *store.Tx, in *checkInsWanted) ([]models.CheckIn, error) { return tx.CheckIns(in.Goal) },
-		get:   (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn,
+		about: "A check-in is a dated remark on how a goal is going. The player reads it, so write it to the player, in " +
+			"the second person. It stays with its goal.",
+		list: func(tx *store.Tx, in *checkInsWanted) ([]models.CheckIn, error) { return tx.CheckIns(in.Goal) },
+		get:  (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn,
 		remove:   (*store.Tx).DeleteCheckIn,
 		record:   func(r *models.CheckIn) *models.Record { return &r.Record },
 		optional: []string{"author_id"},

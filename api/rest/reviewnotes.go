@@ -23,8 +23,9 @@ func reviewNotes(s *Service) {
 	x := resource[models.ReviewNote, reviewNotesWanted]{
 		name: "review note", many: "review notes", path: "/review-notes", part: development, order: "by date",
 		about: "A review note is what a coach writes about a player's play, for staff only or shared with the player. " +
-			"Safeguarding concerns do not go into notes: tell the safeguarding lead. It stays with its player. When its " +
-			"text changes, it counts as unread again.",
+			"A shared note is written to the player, in the second person. One for staff only is in no paper that is " +
+			"handed over. Safeguarding concerns do not go into notes: tell the safeguarding lead. It stays with its " +
+			"player. When its text changes, it counts as unread again.",
 		list: func(tx *store.Tx, in *reviewNotesWanted) ([]models.ReviewNote, error) {
 			return tx.ReviewNotes(models.ReviewNoteFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},

@@ -1,9 +1,11 @@
 package evidence
 
 import (
+	"fmt"
 	"slices"
 
 	"throughline/models"
+	"throughline/reports/paper"
 )
 
 // GoalLine is a goal with where the player stands on it now.
@@ -25,6 +27,11 @@ type CheckInLine struct {
 	Date   models.Date `json:"date"`
 	Author string      `json:"author"`
 	Text   string      `json:"text"`
+}
+
+// Words are the check-in with its day and author.
+func (c CheckInLine) Words() string {
+	return fmt.Sprintf("%s, %s: %s", paper.Day(string(c.Date)), c.Author, c.Text)
 }
 
 // GoalSource is what ReadGoals reads.

@@ -3,8 +3,10 @@ package evidence
 import (
 	"cmp"
 	"slices"
+	"strings"
 
 	"throughline/models"
+	"throughline/reports/paper"
 )
 
 // NoteLine is a review note.
@@ -16,6 +18,18 @@ type NoteLine struct {
 	Shared   bool         `json:"shared"`
 	Text     string       `json:"text"`
 	FollowUp *models.Date `json:"follow_up,omitempty"`
+}
+
+// Meta says when the note was written, by whom, about which match, and when it is followed up.
+func (n NoteLine) Meta() string {
+	meta := []string{paper.Day(string(n.Date)), n.Author}
+	if n.On != "" {
+		meta = append(meta, "about the match with "+n.On)
+	}
+	if n.FollowUp != nil {
+		meta = append(meta, "follow up on "+paper.Day(string(*n.FollowUp)))
+	}
+	return strings.Join(meta, ", ")
 }
 
 // NoteSource is what ReadNotes reads.

@@ -112,6 +112,9 @@ type Kind[Source any, C Content] struct {
 	Read func(context.Context, Source, Asked) (C, error)
 	// Sheet draws it, for a page or a file.
 	Sheet func(context.Context, C) (Sheet, error)
+	// HandedOver returns the content without what is for staff only: a file can be handed to anyone. Nil where there is
+	// nothing of that kind.
+	HandedOver func(C) C
 	// Trends returns the squads' seasons whose trends a copy shows; nil where it shows none.
 	Trends func(Source, Asked) ([]models.SquadSeason, error)
 }
@@ -134,10 +137,17 @@ func (k Kind[Source, C]) Paper() Paper {
 			if err != nil {
 				return nil, err
 			}
-			return &Copy{Content: content, sheet: func(ctx context.Context) (Sheet, error) {
-				sheet, err := k.Sheet(ctx, content)
-				return sheet.saying(a.AsOfWords()), err
-			}}, nil
+			draw := func(content C) func(context.Context) (Sheet, error) {
+				return func(ctx context.Context) (Sheet, error) {
+					sheet, err := k.Sheet(ctx, content)
+					return sheet.saying(a.AsOfWords()), err
+				}
+			}
+			read := &Copy{Content: content, sheet: draw(content), file: draw(content)}
+			if k.HandedOver != nil {
+				read.file = draw(k.HandedOver(content))
+			}
+			return read, nil
 		},
 		trends: func(source any, a Asked) ([]models.SquadSeason, error) {
 			if k.Trends == nil {
@@ -163,14 +173,15 @@ func (p Paper) Trends(source any, a Asked) ([]models.SquadSeason, error) { retur
 type Copy struct {
 	Content
 	sheet func(context.Context) (Sheet, error)
+	file  func(context.Context) (Sheet, error) // without what is for staff only
 }
 
 // Sheet draws the copy.
 func (c *Copy) Sheet(ctx context.Context) (Sheet, error) { return c.sheet(ctx) }
 
-// WriteFile writes the copy as one self-contained HTML file.
+// WriteFile writes the copy as one self-contained HTML file, without what is for staff only.
 func (c *Copy) WriteFile(ctx context.Context, w io.Writer) error {
-	sheet, err := c.sheet(ctx)
+	sheet, err := c.file(ctx)
 	if err != nil {
 		return err
 	}

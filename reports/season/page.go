@@ -414,7 +414,7 @@ func (r *Report) goalItems() []goalItem {
 			Dates: fmt.Sprintf("set on %s, to reach by %s", paper.Day(string(g.SetOn)), paper.Day(string(g.By))),
 		}
 		for _, c := range g.CheckIns {
-			item.CheckIns = append(item.CheckIns, fmt.Sprintf("%s, %s: %s", paper.Day(string(c.Date)), c.Author, c.Text))
+			item.CheckIns = append(item.CheckIns, c.Words())
 		}
 		if g.Baseline != nil {
 			item.Dates += ", starting at " + scale.Value(*g.Baseline)
@@ -444,14 +444,7 @@ func (r *Report) goalItems() []goalItem {
 func (r *Report) noteItems() []noteItem {
 	var items []noteItem
 	for _, n := range r.Notes {
-		meta := []string{paper.Day(string(n.Date)), n.Author}
-		if n.On != "" {
-			meta = append(meta, "about the match with "+n.On)
-		}
-		if n.FollowUp != nil {
-			meta = append(meta, "follow up on "+paper.Day(string(*n.FollowUp)))
-		}
-		items = append(items, noteItem{Meta: strings.Join(meta, ", "), Text: n.Text, StaffOnly: !n.Shared})
+		items = append(items, noteItem{Meta: n.Meta(), Text: n.Text, StaffOnly: !n.Shared})
 	}
 	return items
 }

@@ -28,7 +28,7 @@ func Paper(charts *chart.Renderer) (paper.Paper, error) {
 			return Read(ctx, src, Request{PlayerID: a.IDs[paper.OfPlayer], SeasonID: a.IDs[paper.OfSeason], Who: a.Who,
 				Now: a.Now, AsOf: a.AsOf})
 		},
-		Sheet: page.Sheet,
+		Sheet: page.Sheet, HandedOver: (*Report).handedOver,
 		Trends: func(src Source, a paper.Asked) ([]models.SquadSeason, error) {
 			return evidence.SquadSeasons(src, a.IDs[paper.OfPlayer], a.IDs[paper.OfSeason])
 		},
