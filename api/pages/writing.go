@@ -168,7 +168,7 @@ func (p *Pages) writes() map[string]writer {
 // errLooked takes back a write that only was to be looked at.
 var errLooked = errors.New("looked at")
 
-// look is the preview of a form: it writes the record, so that everything that would refuse it does, and takes it back.
+// look is the preview of a form. It writes the record, which refuses what saving would refuse, and takes it back.
 func (p *Pages) look(name string) gin.HandlerFunc {
 	return p.sent(name, p.playerWith, func(c *gin.Context, who models.Who, f *fields) (string, error) {
 		seen, err := p.written(c, who, name, f, errLooked)
