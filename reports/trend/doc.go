@@ -41,4 +41,11 @@
 // Fit with Options.Plain gives what reference software gives (restricted maximum likelihood, or Laplace maximum
 // likelihood). Otherwise it is a season fit: shrunk, with levels, changes, verdicts, standings and forecasts on the
 // natural scale. FitSquad fits all of a squad's indicators; Judge gives firm verdicts over all of them.
+//
+// # How long a squad takes
+//
+// BenchmarkFitSquad fits a squad's season of 30 indicators, BenchmarkFitSquadWithEarlierSeasons the same with two
+// earlier seasons of three squads each, in at most two seconds on two cores. Run both before and after a change of the
+// searches or of the system: go test -run '^$' -bench FitSquad ./reports/trend. Most of the time goes into finding b̂:
+// gather and factorise, two or three times for each ψ.
 package trend

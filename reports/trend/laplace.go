@@ -33,6 +33,7 @@ type laplaceModel struct {
 	kernel    kernel
 	quadratic bool      // one Newton step is all
 	settled   float64   // twice the gain of a Newton step after which the mode is found
+	again     float64   // likewise, after which the next step takes H once more
 	offset    []float64 // rows in the system's order from here on
 	x         []float64 // n×q when β is outside, else nil
 	q         int
@@ -138,6 +139,7 @@ func (m *laplaceModel) mode() bool {
 		}
 	}
 	last := false // the step just taken was so small that the next Hessian is the mode's own
+	gain := math.Inf(1)
 	for range most {
 		if last && m.quadratic {
 			return true // its Hessian is the same everywhere
@@ -146,15 +148,7 @@ func (m *laplaceModel) mode() bool {
 			s.gather(m.w)
 			return s.factorise(m.lambda, m.precision)
 		}
-		for i, w := range m.w { // Fisher's weight where the curvature is wrong or nearly so
-			f := 0.0
-			if w <= 0 {
-				f = m.kernel.fisher(i, m.eta[i], m.kappa)
-			}
-			m.search[i] = max(w, f)
-		}
-		s.gather(m.search)
-		if !s.factorise(m.lambda, m.precision) {
+		if !(gain < m.again) && !m.curve() {
 			return false
 		}
 		clear(m.gE)
@@ -174,7 +168,7 @@ func (m *laplaceModel) mode() bool {
 		copy(m.sE, m.gE)
 		copy(m.sB, m.gB)
 		s.solve(m.sE, m.sB)
-		gain := dot(m.sE, m.gE) + dot(m.sB, m.gB) // twice what the step is expected to gain
+		gain = dot(m.sE, m.gE) + dot(m.sB, m.gB) // twice what the step is expected to gain
 		if !(gain >= 0) {
 			return false
 		}
@@ -203,6 +197,19 @@ func (m *laplaceModel) mode() bool {
 		last = (gain < m.settled || m.quadratic) && length == 1
 	}
 	return false
+}
+
+// curve factors H where b stands, with Fisher's weight where the curvature is wrong or nearly so.
+func (m *laplaceModel) curve() bool {
+	for i, w := range m.w {
+		f := 0.0
+		if w <= 0 {
+			f = m.kernel.fisher(i, m.eta[i], m.kappa)
+		}
+		m.search[i] = max(w, f)
+	}
+	m.sys.gather(m.search)
+	return m.sys.factorise(m.lambda, m.precision)
 }
 
 // logLikelihood is F at the mode; mode must have succeeded.

@@ -193,6 +193,7 @@ func newSeasonModel(d Data, o Options, l layout) (design, *laplaceModel) {
 		precision[j] = 1 / (v * v)
 	}
 	m := newLaplaceModel(g, true, precision)
+	m.again = 0.05   // H changes by a hundredth or less in such a step, and the error of the next is as small a share
 	m.settled = 1e-6 // what is believed of ψ needs log-posteriors to a thousandth, not standard errors by differences
 	return g, m
 }
