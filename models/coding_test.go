@@ -93,6 +93,12 @@ func TestTextsForReaders(t *testing.T) {
 		fmt.Fprintf(&examples, "- **%s** %s (asked: %s)\n", c.Item, c.prose, strings.Join(c.asked, ", "))
 	}
 	write("examples.md", examples.String())
+	var more strings.Builder
+	more.WriteString("# More examples\n\nAnswer every example with the kind given and the details asked for.\n")
+	for _, c := range codedProse(t, "added.md") {
+		fmt.Fprintf(&more, "\n- **%s** (%s) %s (asked: %s)\n", c.Item, c.Kind, c.prose, strings.Join(c.asked, ", "))
+	}
+	write("added.md", more.String())
 	matches.WriteString("# Three matches\n\nEach match follows one player. Each line is one involvement of that " +
 		"player, or none. Choose the kind, " +
 		"give\nits core details always and the others wherever the words settle them.\n")
@@ -154,7 +160,21 @@ func TestCodedProseIsValid(t *testing.T) {
 			t.Errorf("%s has %d paired examples, want 10", k.Code, perKind[k.Code])
 		}
 	}
-	for _, c := range slices.Concat(examples, matches) {
+	added := codedProse(t, "added.md")
+	perDetail := map[string]int{}
+	for _, c := range added {
+		for _, detail := range []string{"fold", "chase", "decision", "form", "called"} {
+			if c.Details[detail] != "" {
+				perDetail[detail]++
+			}
+		}
+	}
+	for detail, n := range perDetail {
+		if n != 10 {
+			t.Errorf("%s has %d paired examples added, want 10", detail, n)
+		}
+	}
+	for _, c := range slices.Concat(examples, matches, added) {
 		if seen[c.Item] {
 			t.Errorf("%s is there twice", c.Item)
 		}
