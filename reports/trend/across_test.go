@@ -253,6 +253,10 @@ func TestForecastTable(t *testing.T) {
 			if n != b.n {
 				t.Errorf("%.0f predictions, want %.0f", n, b.n)
 			}
+			if least, ok := map[string]float64{"alone": 0.001, "lent": 0.003}[mode]; ok && origin == "2025-11-22" &&
+				gain-b.thisMean < least {
+				t.Errorf("%s %s: the gain on this season is short of %+.3f", origin, mode, least)
+			}
 			if mode == "earlier" && (gain-b.lastMean < b.least || gainPred-b.lastPred < b.leastPred) {
 				t.Errorf("%s: with last season gains are short of %+.4f and %+.4f", origin, b.least, b.leastPred)
 			}

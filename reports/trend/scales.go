@@ -106,7 +106,8 @@ func (k *sketch) addTrend(s *season) {
 	}
 }
 
-// learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2),
+// learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2; of the
+// slopes 0.6: a squad tells little of them, and less than 0.15 was never tried on juniors),
 //
 //	slope         Π_k ∫ chi(σ; s, n) L_k(σ) dσ      σ² ~ s² χ²_n/n: half-normal for n = 1, σ = s for n → ∞
 //	year          Π_k ∫ chi(σ; s, 1) L_k(σ) dσ
@@ -129,9 +130,9 @@ func learnScales(sketches []Sketch) Scales {
 		widerSlope = 0.2 // a half-normal holds most of its SDs below its scale
 		widerTrend = 2.0 // squads of one academy move the same way, which a prior about none does not know
 	)
-	slope, alike := learnScale(startSlope, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
-	year, _ := learnScale(startYear, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
-	trend, _ := learnScale(startTrend, []float64{1}, func(s, _ float64) (l float64) {
+	slope, alike := learnScale(startSlope, 0.6, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
+	year, _ := learnScale(startYear, 1.2, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
+	trend, _ := learnScale(startTrend, 1.2, []float64{1}, func(s, _ float64) (l float64) {
 		for _, k := range sketches {
 			if k.Variance > 0 {
 				v := k.Variance + s*s*k.Share
@@ -146,8 +147,10 @@ func learnScales(sketches []Sketch) Scales {
 var alikeChoices = []float64{1, 2, 4, 8, 16}
 
 // learnScale gives the means of log s and log n over their posterior.
-func learnScale(start float64, alike []float64, logLikelihood func(s, n float64) float64) (scale, freedom float64) {
-	const points, reach, doubt = 61, 3.5, 1.2
+func learnScale(start, doubt float64, alike []float64, logLikelihood func(s, n float64) float64) (
+	scale, freedom float64,
+) {
+	const points, reach = 61, 3.5
 	type point struct{ logS, logN, post float64 }
 	var grid []point
 	best := math.Inf(-1)
