@@ -121,27 +121,37 @@
 // files; each step that is left out fails a test that names the file and what to write there.
 //
 //  1. models/kitloan.go: type KitLoan with Record first, its fields with json and limit tags (see models.Limit), and
-//     Validate, which begins with f.limits("", &k). A filter, KitLoanFilter, stands beside it.
+//     Validate, which begins with f.limits("", &k). A filter, KitLoanFilter, stands beside it. A field that is one of a
+//     few codes has a type with Codes (models.Coded), and Validate calls oneOf: the service publishes the codes.
 //  2. migrations/sqlite/000NN_kitloans.sql and
 //  3. migrations/postgres/000NN_kitloans.sql: the table, with UNIQUE (academy_id, id), references by (academy_id, …);
 //     an index for its order and one for each reference; in SQLite its lines of sqlite_stat1; in PostgreSQL row-level
-//     security, the policy own_academy and the GRANT.
+//     security, the policy own_academy and the GRANT, with DELETE because an erasure deletes the rows.
 //  4. models/store/kitloan.go: kitLoans(), a kind: name, table, area, order, record, validate, player, users, within
 //     and check, and the functions KitLoan, KitLoans, CreateKitLoan, UpdateKitLoan, DeleteKitLoan. What records how a
 //     player plays asks tx.Consented in check.
 //  5. models/store/registry.go: its line in kinds.
-//  6. models/store/player.go: a hold, because a kit loan refers to a player; and so for whatever else it refers to.
-//  7. api/rest/kitloans.go: a resource with its filter and an example.
+//  6. models/store/player.go: a hold, because a kit loan refers to a player. Each other kind that it refers to has one
+//     too, in that kind's file; a user has none.
+//  7. api/rest/kitloans.go: a resource with its filter and an example. What the list takes embeds Page and, of the
+//     filters in narrow.go, those that its members allow.
 //  8. api/rest/rest.go: its name in the list.
 //  9. api/rest/contract_test.go: its name in the list, after what it refers to.
 //  10. api/cast_test.go: its line in kinds, with its area.
 //  11. api/rest/descriptions.json: go test ./api/rest -run TheDescriptions -update
 //  12. api/testdata/access.md: go test ./api -run EverybodyReaches -update, and read what changed.
 //
+// To see what is missing, run
+//
+//	go test ./models/store -run 'Every|ServingRole|NoQueryReads|PagesOfAList'
+//	go test ./api/rest -run 'TheServiceIs|EveryList|TheDescriptions'
+//	go test ./api -run EverybodyReaches
+//
 // An area of its own is one file more: models/policy.go. A test of the record's own rules stands in
 // models/store/kitloan_test.go.
 //
 // What follows without a word: its own player_id says whose a row is, so that selectors are shown no minor without
 // consent; an export reads its rows out, and an erasure deletes them, unless traces says otherwise; every plain string
-// is searched for an erased name, unless its tag is texts:"-"; its list comes in pages with sealed cursors.
+// is searched for an erased name, unless its tag is texts:"-"; its list comes in pages with sealed cursors, and tests that
+// read every list, by every filter, find it.
 package store

@@ -209,7 +209,8 @@ func TestEveryNumberThatIsSentHasALimit(t *testing.T) {
 			called := fmt.Sprintf("%v.%s", p.owner, name)
 			if !limited && !id && unlimited[called] == "" && isNumber(p.field.Type) {
 				t.Errorf("models: the number %s of %v has no limit: write one in its tag, such as limit:\"0..100\", and begin "+
-					"Validate with f.limits; it is checked and published from there", p.field.Name, p.owner)
+					"Validate with f.limits; it is checked and published from there. Where it names a user, write it in users "+
+					"of its kind instead", p.field.Name, p.owner)
 			}
 		}
 	}
