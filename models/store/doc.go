@@ -152,6 +152,6 @@
 //
 // What follows without a word: its own player_id says whose a row is, so that selectors are shown no minor without
 // consent; an export reads its rows out, and an erasure deletes them, unless traces says otherwise; every plain string
-// is searched for an erased name, unless its tag is texts:"-"; its list comes in pages with sealed cursors, and tests that
-// read every list, by every filter, find it.
+// is searched for an erased name, unless its tag is texts:"-"; its list comes in pages with sealed cursors, and tests
+// that read every list, by every filter, find it.
 package store

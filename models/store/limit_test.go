@@ -241,3 +241,33 @@ func TestEveryDateThatIsSentIsChecked(t *testing.T) {
 		}
 	}
 }
+
+// A code without a check is stored whatever it is, by a form or a file: the description of the service knows the codes,
+// and refuses others for programs alone.
+func TestEveryCodeThatIsSentIsChecked(t *testing.T) {
+	tried := 0
+	for _, record := range validated(t) {
+		for _, p := range placesOf(record) {
+			code, sent := p.field.Type, reflect.ValueOf("no_such_code")
+			for code.Kind() == reflect.Pointer || code.Kind() == reflect.Slice {
+				code = code.Elem()
+			}
+			if _, coded := code.MethodByName("Codes"); !coded {
+				continue
+			}
+			tried++
+			if p.field.Type.Kind() == reflect.Slice {
+				all := reflect.MakeSlice(p.field.Type, 1, 1)
+				all.Index(0).SetString(sent.String())
+				sent = all
+			}
+			if !p.refused(sent) {
+				t.Errorf("models: the code %s of %v may be no_such_code: check it in Validate, with oneOf(&f, %q, …)", p.field.Name,
+					p.owner, p.member)
+			}
+		}
+	}
+	if tried < 20 {
+		t.Errorf("only %d codes were tried", tried)
+	}
+}

@@ -2,6 +2,7 @@ package store
 
 import (
 	"encoding/json"
+	"fmt"
 	"reflect"
 	"slices"
 
@@ -111,9 +112,15 @@ func besideKinds() []table {
 	}
 }
 
-// declared is what a kind says of its table.
+// declared is what a kind says of its table. A kind that leaves out what every kind needs stops the program.
 func (k *kind[T]) declared() table {
 	var row T
+	for field, missing := range map[string]bool{"name": k.name == "", "table": k.table == "", "area": k.area == "",
+		"order": k.order == "", "record": k.record == nil, "within": k.within == nil} {
+		if missing {
+			panic(fmt.Sprintf("models/store: the kind of %T says no %s: write it where the kind is declared", row, field))
+		}
+	}
 	t := table{name: k.table, row: row, called: k.name, known: "id", kind: true, order: k.order, whose: k.whose,
 		player: k.subject(), users: k.users, holds: k.holds}
 	t.list = func(tx *Tx) ([]any, error) {

@@ -167,8 +167,8 @@ func TestEveryReferenceIsAForeignKey(t *testing.T) {
 				continue
 			}
 			if !slices.ContainsFunc(c.references, func(r reference) bool { return r.From == f.Table && r.Column == f.Name }) {
-				t.Errorf("%s of %s refers to nothing: write FOREIGN KEY (academy_id, %[1]s) REFERENCES … (academy_id, id) in its "+
-					"migration", f.Name, f.Table)
+				t.Errorf("%s of %s refers to nothing: write FOREIGN KEY (academy_id, %[1]s) REFERENCES … (academy_id, id) in "+
+					"its migration", f.Name, f.Table)
 			}
 		}
 	})
