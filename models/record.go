@@ -27,8 +27,8 @@
 //     {Code: "lineout_jumps", Label: "Lineouts jumped for", Kinds: lineout, Where: is("role", "jumper"),
 //     Of: "lineout_roles_recorded", Definition: "Lineouts at which the player jumped."}
 //
-// ByPosition compares it within the position instead of the group. A count may ask what comes next of the player (Next),
-// and an indicator may be observed by quarter or passage as well: name it in models/part.go.
+// ByPosition compares it within the position instead of the group. A count may ask what comes next of the player, see
+// Next. An indicator may be observed by quarter or passage as well: name it in models/part.go.
 //
 // Import columns, observations, report lines, trends and the catalogue of the service for programs follow. A skill is
 // one entry in models/skillcatalogue.go, its Headline too. Run go test ./models. An existing database observes the new
