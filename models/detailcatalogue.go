@@ -505,7 +505,7 @@ var details = []Detail{
 	// Set pieces and mauls.
 	{Code: "effect", Label: "Effect", Kinds: []Kind{KindScrum}, Depth: Core,
 		Definition: "What the player's side got from the scrum while the player was bound in. A penalty or free kick " +
-			"decides first, then who had the ball, then the metres.",
+			"decides first, then who had the ball, then the metres. " + UnderAgeScrum,
 		Options: []Option{
 			{Code: "gained", Label: "Gained", Definition: "A penalty or free kick to the player's side; or the ball on the " +
 				"opponents' put-in; or the expected side had the ball and the player's side went 1 metre or more forward."},

@@ -23,7 +23,7 @@ var kinds = [...]KindInfo{
 	{KindDefenceRuck, "Defence ruck", "The player comes within 1 metre of a tackle or ruck that follows an opponent's " +
 		"carry, to win or slow the ball. The tackler counts only after letting go and getting up."},
 	{KindScrum, "Scrum", "The player is bound into a scrum when the ball is thrown in, or throws it in. A scrum that " +
-		"is set again counts once."},
+		"is set again counts once. " + UnderAgeScrum},
 	{KindLineout, "Lineout", "The player throws, jumps or lifts at a lineout, for either side's throw."},
 	{KindMaul, "Maul", "The player is bound into a maul for 1 second or more."},
 	{KindSupportLine, "Support line", "The player runs 5 metres or more without the ball, while a team-mate has it in " +

@@ -10,6 +10,18 @@ const (
 	LawMatchSquad         = 23 // Law 3: starters and replacements, at most, in international matches
 )
 
+// UnderAgeScrum is said wherever scrums are. It is common practice, and the union's variations come first.
+const UnderAgeScrum = "Under 19: a push of at most 1.5 metres, and no push at all in an uncontested scrum. This is " +
+	"common practice: see your union."
+
+// ScrumHint returns UnderAgeScrum for the skill or the indicator of scrums, by its code, and nothing for another.
+func ScrumHint(code string) string {
+	if code == "scrum" || code == "scrums_kept" {
+		return UnderAgeScrum
+	}
+	return ""
+}
+
 // How far a clock is believed: competitions may play more halves than two (extra time), and a half may run on past its
 // regular end. More than that is a slip of the pen, mostly the wrong half.
 const (

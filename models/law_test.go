@@ -1,6 +1,9 @@
 package models
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // World Rugby, Laws of the Game: Law 5 (two halves of at most 40 minutes; under-19 variations: 35), Law 3 (15 players
 // a side; match squads of up to 23, reached with 8 replacements) (from memory; check against the current edition).
@@ -51,5 +54,33 @@ func TestFinishOfACarryFollowsTheLawsOnTackleAndMaul(t *testing.T) {
 		if err := i.Validate(); CodeOf(err) != Invalid {
 			t.Errorf("%v was not refused: %v", i.Details, err)
 		}
+	}
+}
+
+// The limits are common practice under the under-19 variations; the union's own come first.
+func TestTheUnderAgeLimitsStandBesideEveryScrum(t *testing.T) {
+	said := map[string]string{}
+	for _, k := range Kinds() {
+		if k.Code == KindScrum {
+			said["kind"] = k.Definition
+		}
+	}
+	for _, d := range DetailsOf(KindScrum) {
+		if d.Code == "effect" {
+			said["effect"] = d.Definition
+		}
+	}
+	said["indicator"] = ScrumHint("scrums_kept")
+	skill, _ := SkillOf("scrum")
+	said["skill"] = skill.How
+	for _, place := range []string{"kind", "effect", "indicator", "skill"} {
+		for _, want := range []string{"push", "uncontested", "common practice", "see your union"} {
+			if !strings.Contains(said[place], want) {
+				t.Errorf("%s: %q does not say %q", place, said[place], want)
+			}
+		}
+	}
+	if ScrumHint("lineout") != "" {
+		t.Error("a lineout has the hint of a scrum")
 	}
 }

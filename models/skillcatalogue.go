@@ -102,7 +102,8 @@ var skills = []Skill{
 		}, Headline: Places{GroupHalfBack: 5, GroupBackThree: 1}},
 	{Code: "scrum", Label: "Scrum", ActUpTo: 1, Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
 		How: "Watch the last ten scrums; of fewer, take the share and round down. Safety comes first: a scrum is unsafe " +
-			"where the back bends, the head drops or the bind goes. Then count those in which the shape held through the push.",
+			"where the back bends, the head drops or the bind goes. Then count those in which the shape held through the " +
+			"push. " + UnderAgeScrum,
 		Grades: [5]string{
 			"In 1 or more of 10 scrums is unsafe at the engagement. Should not scrummage in this place until coached.",
 			"Is safe at the engagement in all, and in fewer than 5 of 10 scrums holds the shape through the push.",

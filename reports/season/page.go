@@ -97,6 +97,7 @@ type fact struct{ Label, Value, Under string }
 
 type goalItem struct {
 	On, Target, Now, Dates, Why, Actions, Owner string
+	Hint                                        string
 	CheckIns                                    []string
 }
 
@@ -372,6 +373,7 @@ func (r *Report) skillTable() *paper.Table {
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)
 		}
+		row[5].Under = models.ScrumHint(s.Code)
 		row[2].Under = noted(row[2].Under, s.Notes)
 		if s.SelfMean != nil {
 			row[3].Text = grade.Value(*s.SelfMean)
@@ -413,6 +415,7 @@ func (r *Report) goalItems() []goalItem {
 			On: g.On, Target: scale.Value(g.Target), Why: g.Why, Actions: g.Actions, Owner: g.Owner,
 			Dates: fmt.Sprintf("set on %s, to reach by %s", paper.Day(string(g.SetOn)), paper.Day(string(g.By))),
 		}
+		item.Hint = models.ScrumHint(g.Indicator + g.Skill)
 		for _, c := range g.CheckIns {
 			item.CheckIns = append(item.CheckIns, c.Words())
 		}
@@ -510,7 +513,7 @@ func (r *Report) meanings() []meaning {
 	}
 	var ms []meaning
 	for _, l := range r.Indicators {
-		m := meaning{Label: l.Label, Words: l.Meaning, Counted: l.Counted}
+		m := meaning{Label: l.Label, Words: joined(" ", l.Meaning, models.ScrumHint(l.Code)), Counted: l.Counted}
 		if r.Own() {
 			m.Counted = nil // the rules that loggers code by, for staff
 		}

@@ -955,3 +955,16 @@ func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
 		t.Errorf("names a gap that is not wide: %q", small)
 	}
 }
+
+func TestTheUnderAgeLimitsStandBesideTheScrumSkillAndItsGoal(t *testing.T) {
+	a := flanker(6)
+	a.ratings = grades("scrum", 3, 4)
+	a.goals = []models.Goal{{Record: models.Record{ID: 1}, PlayerID: 11, Skill: "scrum", Target: 4, SetOn: "2025-10-01",
+		By: "2026-03-01", Why: "Steadier"}}
+	for name, who := range map[string]models.Who{"staff": staff, "the player": himself} {
+		page := file(t, read(t, a, who))
+		if n := strings.Count(page, html.EscapeString(models.UnderAgeScrum)); n != 2 {
+			t.Errorf("%s: the limits are said %d times, want beside the skill and beside the goal", name, n)
+		}
+	}
+}
