@@ -18,7 +18,7 @@ const observing = 1
 // catalogues. A database whose observations were made by others makes them again when it is brought up to date.
 var ObservingRules = sync.OnceValue(func() string {
 	h := sha256.New()
-	if err := json.NewEncoder(h).Encode([]any{indicators, counts}); err != nil {
+	if err := json.NewEncoder(h).Encode([]any{indicators, counts, parts}); err != nil {
 		panic(err) // they are structs of texts and lists
 	}
 	return fmt.Sprintf("%d-%x", observing, h.Sum(nil)[:6])
