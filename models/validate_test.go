@@ -224,7 +224,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}).Validate(), "shirt", "100 is not allowed; write 1 to 99"},
 		{"a shirt worn twice", ValidateShirts([]Appearance{{Shirt: ptr(7)}, {Shirt: nil}, {Shirt: ptr(7)}}),
 			"appearances[2].shirt", "7 is worn already, in appearances[0]"},
-		{"sixteen starters", ValidateShirts(sixteen), "appearances[15].started", "16th|at most 15|Law 3"},
+		{"sixteen starters", ValidateShirts(sixteen), "appearances[15].started", "player 16|at most 15|Law 3"},
 		{"no player", Appearance{MatchID: 9, Minutes: 10}.Validate(), "player_id", "missing"},
 
 		// Matches and seasons.
