@@ -220,7 +220,7 @@ func TestAStaffOnlyNoteIsInNothingThatIsHandedOverAndInTheArchive(t *testing.T) 
 				}
 			}
 		}
-		for _, path := range []string{report, at} { // of which a print leaves it out
+		for _, path := range []string{report, at} { // a print leaves the note out
 			item := between(coach.Get(path).Body, `<li class="screen-only">`, "</li>")
 			if !strings.Contains(item, secret) {
 				t.Errorf("%s shows staff the note in %q; want an item that is not printed", path, item)
