@@ -33,6 +33,7 @@ type Source interface {
 	evidence.GoalSource
 	evidence.NoteSource
 	evidence.MomentSource
+	evidence.ScoreSource
 	fits.Source
 	Who() models.Who
 	// OverExpectedUntil and SafetyOn are OverExpected and Safety as they were on a day.
@@ -156,6 +157,17 @@ func (p *Past) Appearances(f models.AppearanceFilter) ([]models.Appearance, erro
 	}
 	all, err := p.Source.Appearances(f)
 	return kept(all, err, func(a *models.Appearance) bool { _, is := played[a.MatchID]; return is })
+}
+
+// Scores are those of matches played up to the day.
+func (p *Past) Scores(player, season int64) (map[int64]models.MatchScore, error) {
+	played, err := p.played(season)
+	if err != nil {
+		return nil, err
+	}
+	all, err := p.Source.Scores(player, season)
+	maps.DeleteFunc(all, func(match int64, _ models.MatchScore) bool { _, is := played[match]; return !is })
+	return all, err
 }
 
 // Memberships are those that began up to the day.
