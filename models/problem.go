@@ -17,7 +17,7 @@ const (
 	Invalid   Code = "invalid"   // what was sent breaks a rule; Fields say where
 	NotFound  Code = "not_found" // no such record, or not one that the person may see
 	Forbidden Code = "forbidden" // the person may see it, but not do this
-	Conflict  Code = "conflict"  // another record stands in the way
+	Conflict  Code = "conflict"  // another record conflicts with it
 	Stale     Code = "stale"     // the record was changed by another person since it was read
 	Gone      Code = "gone"      // the record was deleted, and does not come back when it is sent again
 	TooOften  Code = "too_often" // the person has done this as often as allowed; After says when to come again
