@@ -172,6 +172,17 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 			w.t.Errorf("POST %s by %s: %d %s; want that he may not", path, login, got.Status, got.Body)
 		}
 	}
+	for name := range body {
+		if !strings.HasSuffix(name, "_id") {
+			continue
+		}
+		const nothing = 1 << 40
+		got := w.do(c, "a "+name+" that there is not", http.MethodPost, template, path, text(merged(body, name, nothing)))
+		if got.Status < 400 || got.Status >= 500 {
+			w.t.Errorf("POST %s with the %s %d, which is nobody's: %d; look it up with known in the check of its kind "+
+				"(models/store)", path, name, nothing, got.Status)
+		}
+	}
 	key := []string{"Idempotency-Key", fmt.Sprintf("%q", path)}
 	got := w.expect(c, "the example", http.StatusCreated, http.MethodPost, template, path, text(body), key...)
 	if again := w.expect(c, "with its key", http.StatusCreated, http.MethodPost, template, path, text(body),
