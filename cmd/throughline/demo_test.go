@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 
@@ -40,13 +41,81 @@ func readAccess(t testing.TB, file string) access {
 	return a
 }
 
-// demo sets the demonstration up in a folder of its own.
+// demonstration is what "demo --no-serve" makes, made once: in a folder where an earlier run was stopped halfway.
+type demonstration struct {
+	once    sync.Once
+	folder  string
+	stopped result // the earlier run
+	kept    int    // players that it left
+	said    result // the whole run
+}
+
+var demonstrated demonstration
+
+func (d *demonstration) make(t testing.TB) {
+	t.Helper()
+	d.said.code = -1
+	d.folder = filepath.Join(filepath.Dir(binary), "demonstration")
+	if err := os.Mkdir(d.folder, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	p := start(t, d.folder, "demo", "--no-serve")
+	p.until("keeping the season: ")
+	p.signal(syscall.SIGTERM)
+	d.stopped = p.end()
+	d.kept = playersIn(t, "sqlite:"+filepath.Join(d.folder, "throughline-demo.db"))
+	d.said = runIn(t, d.folder, "demo", "--no-serve", "--access", "access.json")
+}
+
+// playersIn counts the players of a database.
+func playersIn(t testing.TB, database string) (n int) {
+	t.Helper()
+	s, err := store.Open(t.Context(), database, store.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	academies, err := s.Academies(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, a := range academies {
+		err := s.Read(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			players, err := tx.Players(models.PlayerFilter{})
+			n += len(players)
+			return err
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+	}
+	return n
+}
+
+// demo gives a test the demonstration in a folder of its own: a copy, which it may change.
 func demo(t testing.TB) (folder string, a access, said result) {
 	t.Helper()
-	folder = t.TempDir()
-	said = runIn(t, folder, "demo", "--no-serve", "--access", "access.json")
-	if said.code != 0 {
+	demonstrated.once.Do(func() { demonstrated.make(t) })
+	if said = demonstrated.said; said.code != 0 {
 		t.Fatalf("exit %d: %s%s", said.code, said.out, said.err)
+	}
+	folder = t.TempDir()
+	files, err := os.ReadDir(demonstrated.folder)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range files {
+		info, err := f.Info()
+		if err != nil {
+			t.Fatal(err)
+		}
+		bytes, err := os.ReadFile(filepath.Join(demonstrated.folder, f.Name()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.WriteFile(filepath.Join(folder, f.Name()), bytes, info.Mode().Perm()); err != nil {
+			t.Fatal(err)
+		}
 	}
 	return folder, readAccess(t, filepath.Join(folder, "access.json")), said
 }
@@ -191,40 +260,17 @@ func TestATakenPortIsSaidAtOnce(t *testing.T) {
 	}
 }
 
-func TestADemonstrationThatIsStoppedHalfwayKeepsNothing(t *testing.T) {
-	folder := t.TempDir()
-	p := start(t, folder, "demo", "--no-serve")
-	p.until("keeping the season: ")
-	p.signal(syscall.SIGTERM)
-	if got := p.end(); got.code != 1 ||
+func TestADemonstrationThatIsStoppedHalfwayKeepsNothingAndCanBeMadeAgain(t *testing.T) {
+	folder, _, _ := demo(t)
+	if got := demonstrated.stopped; got.code != 1 ||
 		!strings.Contains(got.out, "throughline: stopped before the academy was complete") {
 		t.Errorf("exit %d: %s", got.code, got.out)
 	}
-	s, err := store.Open(t.Context(), "sqlite:"+filepath.Join(folder, "throughline-demo.db"), store.Options{})
-	if err != nil {
-		t.Fatal(err)
+	if demonstrated.kept > 0 {
+		t.Errorf("%d players were kept", demonstrated.kept)
 	}
-	academies, err := s.Academies(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	for _, a := range academies {
-		err := s.Read(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
-			players, err := tx.Players(models.PlayerFilter{})
-			if len(players) > 0 {
-				t.Errorf("%d players were kept", len(players))
-			}
-			return err
-		})
-		if err != nil {
-			t.Error(err)
-		}
-	}
-	if err := s.Close(); err != nil {
-		t.Fatal(err)
-	}
-	if got := runIn(t, folder, "demo", "--no-serve"); got.code != 0 {
-		t.Errorf("again: exit %d: %s", got.code, got.err)
+	if playersIn(t, "sqlite:"+filepath.Join(folder, "throughline-demo.db")) == 0 {
+		t.Error("the next run made no players")
 	}
 }
 
