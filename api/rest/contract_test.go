@@ -85,7 +85,7 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 		}
 		for _, d := range w.spec.operations() {
 			if !w.served[d.String()] {
-				t.Errorf("%v: was never answered with what it is for", d)
+				t.Errorf("%v: was never answered with what it is for; is its resource in the list above?", d)
 			}
 		}
 	})
@@ -155,7 +155,10 @@ func text(v any) string {
 
 func (w *walk) create(c *apitest.Client, template string) kept {
 	w.t.Helper()
-	d, _ := w.spec.operation(http.MethodPost, template)
+	d, ok := w.spec.operation(http.MethodPost, template)
+	if !ok {
+		w.t.Fatalf("POST %s is not described: is its resource in the list in api/rest/rest.go?", template)
+	}
 	schema, example := w.spec.sent(d)
 	body := w.fill(example).(object)
 	for _, unique := range []string{"name", "code"} { // the academy of the test has some of these already

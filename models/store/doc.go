@@ -137,7 +137,7 @@
 //     filters in narrow.go, those that its members allow.
 //  8. api/rest/rest.go: its name in the list.
 //  9. api/rest/contract_test.go: its name in the list, after what it refers to.
-//  10. api/cast_test.go: its line in kinds, with its area.
+//  10. api/cast_test.go: its line in kinds, with its area; where it has an author, the author's member in authors.
 //  11. api/rest/descriptions.json: go test ./api/rest -run TheDescriptions -update
 //  12. api/testdata/access.md: go test ./api -run EverybodyReaches -update, and read what changed.
 //
