@@ -233,7 +233,7 @@ const (
 
 func TestTwoReadersOfTheDefinitionsAgree(t *testing.T) {
 	first, second := codedAnswers(t, "first.jsonl"), codedAnswers(t, "second.jsonl")
-	items := slices.Concat(codedProse(t, "examples.md"), codedProse(t, "matches.md"))
+	items := slices.Concat(codedProse(t, "examples.md"), codedProse(t, "added.md"), codedProse(t, "matches.md"))
 	type choice struct {
 		kind Kind
 		code string
@@ -304,7 +304,8 @@ func TestReadersChooseTheExpectedCodes(t *testing.T) {
 	for _, file := range []string{"first.jsonl", "second.jsonl"} {
 		answers := codedAnswers(t, file)
 		asked, right := 0, 0
-		for _, c := range slices.Concat(codedProse(t, "examples.md"), codedProse(t, "matches.md")) {
+		for _, c := range slices.Concat(codedProse(t, "examples.md"), codedProse(t, "added.md"),
+			codedProse(t, "matches.md")) {
 			asked++
 			if answers[c.Item].Kind == c.Kind {
 				right++
