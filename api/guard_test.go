@@ -147,7 +147,7 @@ func TestBehindHTTPSOnlyItsOwnHostIsServedAndBrowsersAreToldToStayWithHTTPS(t *t
 			s.handler.ServeHTTP(w, r)
 			served := w.Code != http.StatusMisdirectedRequest
 			if served != (want == 200) || w.Header().Get("Content-Type") != kind || !served &&
-				!strings.Contains(w.Body.String(), "answers for academy.example") {
+				!strings.Contains(w.Body.String(), "answers only for academy.example") {
 				t.Errorf("%q, %s: %d as %s; want %d", host, path, w.Code, w.Header().Get("Content-Type"), want)
 			}
 			if got := w.Header().Get("Strict-Transport-Security"); got != "max-age=31536000" {

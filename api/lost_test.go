@@ -26,7 +26,7 @@ func TestWhoAsksTooMuchIsToldWhenToComeAgainAndOthersAreNotHeldUp(t *testing.T) 
 			last.Header.Get("Retry-After"), last.Header.Get("Content-Type"))
 	}
 	if got := a.SignIn(t, "ansel").Get("/"); got.Status != http.StatusTooManyRequests ||
-		!strings.Contains(got.Body, "too often") {
+		!strings.Contains(got.Body, "Too many requests") {
 		t.Errorf("the same person on a page: %d; want 429", got.Status)
 	}
 	if got := mabyn.Get("/api/v1/seasons"); got.Status != http.StatusOK {

@@ -4,6 +4,8 @@ package models
 type Academy struct {
 	ID   int64  `json:"id" gorm:"primaryKey"`
 	Name string `json:"name" texts:"-" limit:"name 1..100"` // unique in the deployment
+	// The rules by which its observations were made: see ObservingRules
+	Observed string `json:"-" texts:"-"`
 }
 
 // Validate checks the academy's own fields.

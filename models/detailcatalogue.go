@@ -613,8 +613,8 @@ var details = []Detail{
 			{Code: "stayed", Label: "Stayed", Definition: "Did not start to cross."},
 			{Code: "folded", Label: "Folded", Definition: "Crossed, and was in place on the other side when the ball was " +
 				"next played."},
-			{Code: "late", Label: "Late", Definition: "Started to cross, and was not in place, or not onside, when the ball was next " +
-				"played."},
+			{Code: "late", Label: "Late", Definition: "Started to cross, and was not in place, or not onside, when the " +
+				"ball was next played."},
 		}},
 	{Code: "chase", Label: "Chase after a kick", Kinds: []Kind{KindReposition}, Depth: Full,
 		Definition: "After a kick by the player's side: where the player was when an opponent caught or gathered the ball.",

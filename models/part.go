@@ -10,10 +10,9 @@ type Part struct {
 	Label      string `json:"label"`
 	Definition string `json:"definition"`
 	// 1 to 4: the quarter of the player's own time; 0: of any
-	Quarter int `json:"quarter,omitempty"`
-	// the first phase and, unless 0, the last one; 0: of any
-	FromPhase int `json:"from_phase,omitempty"`
-	ToPhase   int `json:"to_phase,omitempty"`
+	Quarter   int `json:"quarter,omitempty"`
+	FromPhase int `json:"from_phase,omitempty"` // the first phase; 0: of any
+	ToPhase   int `json:"to_phase,omitempty"`   // the last phase; 0: of any
 	// The codes of the indicators that are observed in the part as well
 	Indicators []string `json:"indicators"`
 }

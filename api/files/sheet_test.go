@@ -86,10 +86,10 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 		"date missing": {"2025-26,Under 18,,Millbrook,Ben Oakes,60,1,1,1,1",
 			`line 3, column match_date: "": is missing; write a date such as 2026-09-05`},
 		"player twice": {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,10,1,1,1,1",
-			`line 3, column player: "Ada Fenn": the player stands in the same match on line 2`},
+			`line 3, column player: "Ada Fenn": the player is already in this match on line 2`},
 		"player twice, é": {"2025-26,Under 18,2025-09-06,Millbrook,Zoe\u0301 Lark,10,1,1,1,1\n2025-26,Under " +
 			"18,2025-09-06,Millbrook,Zo\u00e9 Lark,10,1,1,1,1",
-			`line 4, column player: "Zoé Lark": the player stands in the same match on line 3`},
+			`line 4, column player: "Zoé Lark": the player is already in this match on line 3`},
 		"player missing": {"2025-26,Under 18,2025-09-06,Millbrook,,60,1,1,1,1",
 			`line 3, column player: "": is missing; write 1 to 100 characters`},
 		"formula": {"2025-26,Under 18,2025-09-06,Millbrook,=1+1,60,1,1,1,1",

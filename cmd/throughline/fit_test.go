@@ -159,7 +159,7 @@ func TestFitTableIsForPeople(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{"rate by season, 630 rows, converged", "p01", "verdict", "declining"} {
+	for _, want := range []string{"rate by season, 630 rows, converged", "p01", "verdict", "improving", "unclear"} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in the table", want)
 		}

@@ -51,7 +51,7 @@ func (tx *Tx) Academies() ([]models.Academy, error) {
 		return nil, err
 	}
 	all := []models.Academy{}
-	err := tx.query().Where("id <> ?", models.Deployment).Order("name, id").Find(&all).Error
+	err := tx.query().Select("id", "name").Where("id <> ?", models.Deployment).Order("name, id").Find(&all).Error
 	return all, tx.done("read the academies", err)
 }
 
@@ -67,14 +67,11 @@ func (tx *Tx) CreateAcademy(a *models.Academy) error {
 	if err := tx.mayAcademies(models.Write); err != nil {
 		return err
 	}
-	made := models.Academy{Name: a.Name}
+	made := models.Academy{Name: a.Name, Observed: models.ObservingRules()}
 	if err := tx.academyNamed(made); err != nil {
 		return err
 	}
 	if err := tx.done("create the academy", clash(tx.query().Create(&made).Error, "academy")); err != nil {
-		return err
-	}
-	if err := tx.observedBy(made.ID); err != nil {
 		return err
 	}
 	*a = made

@@ -607,6 +607,9 @@ func TestADatabaseFromBeforeAccessIsBroughtUpToDate(t *testing.T) {
 		if _, err := store.Migrate(t.Context(), url); err != nil {
 			t.Fatal(err)
 		}
+		if _, err := store.Settle(t.Context(), url); err != nil {
+			t.Fatal(err)
+		}
 		s := storetest.With(t, url, store.Options{Now: storetest.Now})
 		all, err := s.Academies(t.Context())
 		if err != nil || len(all) != 1 || all[0].Name != "Harbour Academy" {

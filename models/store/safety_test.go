@@ -365,7 +365,7 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
 			_, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
 			return err
-		}), "on file already")
+		}), "already been recorded as told")
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error {
 			return tx.DeleteHeadContact(all[1].ID, all[1].Version)
 		})
@@ -611,7 +611,7 @@ func TestAMinorsNoteIsAnsweredOnlyWhereTwoOfTheStaffMayReadIt(t *testing.T) {
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.RemoveSquadStaff(w.coach.UserID, w.colts.ID) })
 		for _, who := range []models.Who{w.bramHimself, w.manager} {
 			says(t, refused(t, s, who, models.Conflict, answer), "Bram Oakes is a minor", "only 1 of the staff",
-				"private channel")
+				"so no reply is private")
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(w.juniorCoach.UserID, w.colts.ID) })
 		write(t, s, w.bramHimself, answer)

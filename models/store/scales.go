@@ -48,5 +48,5 @@ func (tx *Tx) keepScales(of models.SquadSeason, s *models.SquadScales) error {
 	}
 	return tx.exec("keep scales", `UPDATE squad_seasons SET scales = ?, shown_scales = ?, scales_until = ?
 		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
-		string(all), string(shown), s.Until, tx.who.AcademyID, of.SeasonID, of.SquadID)
+		string(all), string(shown), string(s.Until), tx.who.AcademyID, of.SeasonID, of.SquadID)
 }

@@ -106,13 +106,8 @@ func (tx *Tx) observeBy(academy string, said []string) ([]string, error) {
 		said = append(said, fmt.Sprintf("%s: %d figures were made again from the records, because definitions changed",
 			academy, len(differences)))
 	}
-	return said, tx.observedBy(tx.who.AcademyID)
-}
-
-// observedBy says that an academy's observations are those of this program's rules.
-func (tx *Tx) observedBy(academy int64) error {
-	return tx.exec("say by which rules figures were made", "UPDATE academies SET observed = ? WHERE id = ?",
-		models.ObservingRules(), academy)
+	return said, tx.exec("say by which rules figures were made", "UPDATE academies SET observed = ? WHERE id = ?",
+		models.ObservingRules(), tx.who.AcademyID)
 }
 
 // builtIn are the codes of the indicators that every academy has.

@@ -7,30 +7,30 @@ import (
 // SquadFigure is an indicator in the matches of one squad, of a player with figures for several.
 type SquadFigure struct {
 	SquadID     int64   `json:"squad_id"`
-	Squad       string  `json:"squad"`
-	Matches     int     `json:"matches"`
+	Squad       string  `json:"squad"`   // its name
+	Matches     int     `json:"matches"` // with figures of the indicator
 	Numerator   float64 `json:"numerator"`
-	Denominator float64 `json:"denominator"`
-	Season      float64 `json:"season"`
+	Denominator float64 `json:"denominator"` // full matches, trials or actions
+	Season      float64 `json:"season"`      // the value over these matches, in the indicator's unit
 }
 
-// PartLine is an indicator in parts of the matches: see models.Part.
+// PartLine is an indicator in parts of the matches, such as the quarters of the player's own time.
 type PartLine struct {
 	Indicator string       `json:"indicator"`
 	Label     string       `json:"label"`
 	Unit      string       `json:"unit"`
 	Quarters  bool         `json:"quarters"` // of the own time; otherwise before and in long passages
-	Parts     []PartFigure `json:"parts"`
+	Parts     []PartFigure `json:"parts"`    // in the order of play
 }
 
 // PartFigure is one part of a line. The first three quarters stand after the four, to set the last one beside them.
 type PartFigure struct {
-	Part        string  `json:"part"`
+	Part        string  `json:"part"` // its code, such as q4
 	Label       string  `json:"label"`
-	Matches     int     `json:"matches"`
+	Matches     int     `json:"matches"` // with figures of the indicator in the part
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
-	Value       float64 `json:"value"`
+	Value       float64 `json:"value"`       // in the indicator's unit
 }
 
 const firstThree = "q1_q3"
