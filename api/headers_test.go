@@ -11,7 +11,7 @@ import (
 	"throughline/api"
 	"throughline/api/apitest"
 	"throughline/models/store/storetest"
-	"throughline/reports"
+	"throughline/reports/paper/papertest"
 )
 
 // strict is what every answer tells a browser, whatever it answers. The directives of a content security policy are
@@ -111,11 +111,7 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 	}
 	tight := newCast(t, apitest.OnSQLite(t, func(o *api.Options) {
 		o.Limits.Body = 10_000
-		papers, err := reports.Papers(nil) // which cannot draw
-		if err != nil {
-			t.Fatal(err)
-		}
-		o.Papers = papers
+		o.Papers = append(o.Papers, papertest.Undrawable())
 	}))
 	for path, status := range map[string]int{"/sign-in": http.StatusRequestEntityTooLarge,
 		"/api/v1/players": http.StatusRequestEntityTooLarge} {
@@ -123,8 +119,8 @@ func TestEveryAnswerTellsTheBrowserToBeStrict(t *testing.T) {
 			t.Errorf("too much for %s: %d; want %d", path, got, status)
 		}
 	}
-	bryn := fmt.Sprintf("/players/%d/seasons/%d", tight.a.Bryn.ID, tight.a.Season.ID) // of whom there is enough to draw
-	if got := ask(tight, person{login: "ansel"}, http.MethodGet, bryn, ""); got != http.StatusInternalServerError {
+	undrawable := tight.places["own"].address("/players/{player}/seasons/{season}/minutes")
+	if got := ask(tight, tight.person("manager"), http.MethodGet, undrawable, ""); got != http.StatusInternalServerError {
 		t.Errorf("a report that cannot be drawn: %d; want 500", got)
 	}
 	a := apitest.OnSQLite(t, func(o *api.Options) { o.Limits.Address = 1 })

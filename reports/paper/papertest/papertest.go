@@ -3,6 +3,7 @@ package papertest
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"html/template"
 
@@ -31,7 +32,18 @@ func (m MinutesSheet) Title() string { return m.Player + ": minutes " + m.Season
 func (m MinutesSheet) FileName() string { return paper.FileName("minutes-sheet", m.Player, m.Season) }
 
 // Paper declares it.
-func Paper() paper.Paper {
+func Paper() paper.Paper { return sheet().Paper() }
+
+// Undrawable declares a paper that is read and cannot be drawn.
+func Undrawable() paper.Paper {
+	k := sheet()
+	k.Sheet = func(context.Context, MinutesSheet) (paper.Sheet, error) {
+		return paper.Sheet{}, errors.New("there is nothing to draw with")
+	}
+	return k.Paper()
+}
+
+func sheet() paper.Kind[Source, MinutesSheet] {
 	return paper.Kind[Source, MinutesSheet]{
 		Facts: paper.Facts{
 			Code: "minutes-sheet", Word: "minutes", Name: "minutes sheet", About: "How long a player played in a season.",
@@ -44,7 +56,7 @@ func Paper() paper.Paper {
 			words := template.HTMLEscapeString(fmt.Sprintf("%s played %g minutes.", m.Player, m.Minutes))
 			return paper.Sheet{Title: m.Title(), Body: template.HTML("<p>" + words + "</p>")}, nil // escaped above
 		},
-	}.Paper()
+	}
 }
 
 func read(_ context.Context, src Source, a paper.Asked) (MinutesSheet, error) {
