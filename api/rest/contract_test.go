@@ -182,7 +182,7 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 		const nothing = 1 << 40
 		got := w.do(c, "a "+name+" that there is not", http.MethodPost, template, path, text(merged(body, name, nothing)))
 		if got.Status < 400 || got.Status >= 500 {
-			w.t.Errorf("POST %s with the %s %d, which is nobody's: %d; look it up with known in the check of its kind "+
+			w.t.Errorf("POST %s with the %s %d, which no record has: %d; look it up with known in the check of its kind "+
 				"(models/store)", path, name, nothing, got.Status)
 		}
 	}

@@ -100,7 +100,7 @@ func (tx *Tx) standDownFor(h *models.HeadContact) error {
 }
 
 // sameMoment finds the head contact of the same moment, or one of the match where the moment of one of the two is not
-// recorded, whoever made it.
+// recorded, no matter by which user.
 func (tx *Tx) sameMoment(h models.HeadContact) (models.HeadContact, bool, error) {
 	found, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ? AND head_contacts.date = ?",
 		h.PlayerID, h.Date))

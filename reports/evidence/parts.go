@@ -1,6 +1,8 @@
 package evidence
 
 import (
+	"slices"
+
 	"throughline/models"
 )
 
@@ -40,23 +42,15 @@ const firstThree = "q1_q3"
 func (p *Player) bySquad(points []Point) (all []SquadFigure) {
 	for i := range points {
 		o := &points[i]
-		if len(all) == 0 || all[len(all)-1].SquadID != o.squad {
-			known := false
-			for k := range all {
-				known = known || all[k].SquadID == o.squad
-			}
-			if !known {
-				all = append(all, SquadFigure{SquadID: o.squad, Squad: p.squads[o.squad]})
-			}
+		k := slices.IndexFunc(all, func(s SquadFigure) bool { return s.SquadID == o.squad })
+		if k < 0 {
+			k, all = len(all), append(all, SquadFigure{SquadID: o.squad, Squad: p.squads[o.squad]})
 		}
-		for k := range all {
-			if s := &all[k]; s.SquadID == o.squad {
-				s.Matches++
-				s.Numerator += o.Numerator
-				s.Denominator += o.Denominator
-				s.Season = s.Numerator / s.Denominator
-			}
-		}
+		s := &all[k]
+		s.Matches++
+		s.Numerator += o.Numerator
+		s.Denominator += o.Denominator
+		s.Season = s.Numerator / s.Denominator
 	}
 	if len(all) < 2 {
 		return nil
@@ -120,10 +114,8 @@ func (f *PartFigure) add(points []Point) {
 
 // Part returns a part of a line, nil where it has no figure.
 func (l *PartLine) Part(code string) *PartFigure {
-	for i := range l.Parts {
-		if l.Parts[i].Part == code {
-			return &l.Parts[i]
-		}
+	if i := slices.IndexFunc(l.Parts, func(f PartFigure) bool { return f.Part == code }); i >= 0 {
+		return &l.Parts[i]
 	}
 	return nil
 }
