@@ -28,8 +28,8 @@ func (p *program) demo() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo",
 		Short: "Makes an invented academy with a season of matches, and serves it",
-		Long: `Makes an invented academy with three squads and a season of matches, prints a sign-in for each role,
-and serves it. Run it again and it uses the same database with new passwords.
+		Long: `Makes an invented academy with four squads, girls and boys, and a season of matches. Prints a sign-in for each
+role, and serves it. Run it again and it uses the same database with new passwords.
 
 The people and the figures are made up.`,
 		Args: cobra.NoArgs,

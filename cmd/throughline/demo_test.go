@@ -414,7 +414,7 @@ func demonstrationHasAnAccount(t *testing.T, folder, database string) {
 			t.Fatalf("calibration: exit %d, want %q: %s%s", got.code, want, got.out, got.err)
 		}
 	}
-	got = runIn(t, folder, "calibration", "--squad", "Under 18", "--json", "--database", database)
+	got = runIn(t, folder, "calibration", "--squad", "Under 18 boys", "--json", "--database", database)
 	var account struct {
 		Squad    string
 		Families []struct {
@@ -422,7 +422,7 @@ func demonstrationHasAnAccount(t *testing.T, folder, database string) {
 		}
 	}
 	err := json.Unmarshal([]byte(got.out), &account)
-	if err != nil || got.code != 0 || account.Squad != "Under 18" || len(account.Families) != 4 ||
+	if err != nil || got.code != 0 || account.Squad != "Under 18 boys" || len(account.Families) != 4 ||
 		account.Families[0].Next.Settled == 0 || strings.Contains(got.out, "player_id") {
 		t.Errorf("calibration as JSON: exit %d, %v: %.300s%s", got.code, err, got.out, got.err)
 	}

@@ -1,4 +1,4 @@
-// Package scenario invents an academy and a season of it, for the demonstration and for tests of load: three squads,
+// Package scenario invents an academy and a season of it, for the demonstration and for tests of load: four squads,
 // their coaches, their matches, and everything that the program records of a player. The academy, its valley, its
 // opponents, competitions and people are made up.
 //
@@ -25,15 +25,16 @@ const Seed uint64 = 20
 type Academy struct {
 	Name string `json:"name"`
 	// the day on which the scenario stands: nothing in it is later, except what is planned
-	Today        models.Date                  `json:"today"`
-	Season       models.Season                `json:"season"`
-	Squads       []models.Squad               `json:"squads"`
-	Players      []models.Player              `json:"players"`
-	Memberships  []models.Membership          `json:"memberships"`
-	Users        []models.User                `json:"users"`
-	Staff        []models.SquadStaff          `json:"staff"`
-	Spells       []models.Spell               `json:"spells"`
-	Matches      []models.Match               `json:"matches"` // by date
+	Today       models.Date         `json:"today"`
+	Season      models.Season       `json:"season"`
+	Squads      []models.Squad      `json:"squads"`
+	Players     []models.Player     `json:"players"`
+	Memberships []models.Membership `json:"memberships"`
+	Users       []models.User       `json:"users"`
+	Staff       []models.SquadStaff `json:"staff"`
+	Spells      []models.Spell      `json:"spells"`
+	// By date, and those of the girls' squad, by date, after the others
+	Matches      []models.Match               `json:"matches"`
 	Events       []models.MatchEvent          `json:"events"`
 	TeamTotals   []models.TeamTotals          `json:"team_totals"`
 	Plays        []models.Play                `json:"plays"` // every appearance with its logs and totals
@@ -104,6 +105,7 @@ type simulation struct {
 	logs       int64     // how many logs and involvements there are so far
 	actions    int64
 	traits     []traits // levels and slopes by player
+	finer      []finer
 }
 
 // local is the record of a local id.

@@ -24,9 +24,10 @@ type calendar struct {
 	friends     []opponent // met before the league starts and at its turn
 	cup         []opponent // round by round; the last on neutral ground
 	free        []models.Date
+	fifty22     float64 // the chance that a kick from the own half is a 50:22; rare in all, most squads never try
 }
 
-// calendars are the three squads' seasons. Teams and competitions are made up. Matches of under-19 bands last 70
+// calendars are the squads' seasons. Teams and competitions are made up. Matches of under-19 bands last 70
 // minutes (World Rugby, Laws of the Game, under-19 variations, from memory), those of the senior academy 80.
 var calendars = map[int64]calendar{
 	under16: {
@@ -64,6 +65,18 @@ var calendars = map[int64]calendar{
 		cup:     []opponent{{"Mirefold RFC", 2.3}, {"Caddowby RFC", 3.1}, {"Hollinmere Academy", 4.2}},
 		free:    []models.Date{"2025-11-08", "2025-12-13", "2026-03-28"},
 	},
+	under18Girls: {
+		weekday: 1, halfMinutes: 35, league: "Four Rivers League, under 18 girls",
+		opponents: []opponent{
+			{"Netherquay College", 2.9}, {"Hollinmere Academy", 4.1}, {"Kestrow Colts", 2.2}, {"Vantlow School", 1.8},
+			{"Carrowmoss Academy", 3.6}, {"Arkenmouth Colts", 3.1},
+		},
+		friends: []opponent{{"Wrethamby Colts", 2.3}},
+		cup:     []opponent{{"Fenwharf College", 2.6}, {"Brackwater Academy", 4.2}},
+		free: []models.Date{"2025-09-20", "2025-10-11", "2025-11-01", "2025-11-15", "2025-12-13", "2026-01-24",
+			"2026-02-07", "2026-02-28", "2026-03-21", "2026-04-25"},
+		fifty22: 0.08,
+	},
 }
 
 const (
@@ -81,13 +94,18 @@ const (
 
 var holidays = []models.Date{"2025-10-25", "2025-12-20", "2025-12-27", "2026-01-03", "2026-02-14", "2026-04-04"}
 
-// fixtures fills in the three squads' matches and those of other teams, all in order of date.
+// fixtures fills in the squads' matches and those of other teams, in order of date. Matches throw dice by their number:
+// those of the girls' squad, who share no player with the others, come after, and leave the others' seasons alone.
 func (s *simulation) fixtures() {
+	byDate := func(a, b models.Match) int { return cmp.Compare(a.Date, b.Date) }
 	for _, squad := range []int64{under16, under18, senior} {
 		s.squadFixtures(squad, calendars[squad])
 	}
 	s.otherFixtures()
-	slices.SortStableFunc(s.Matches, func(a, b models.Match) int { return cmp.Compare(a.Date, b.Date) })
+	slices.SortStableFunc(s.Matches, byDate)
+	others := len(s.Matches)
+	s.squadFixtures(under18Girls, calendars[under18Girls])
+	slices.SortStableFunc(s.Matches[others:], byDate)
 	for i := range s.Matches {
 		s.Matches[i].Record = local(int64(i + 1))
 	}
@@ -116,7 +134,7 @@ func (s *simulation) squadFixtures(squad int64, c calendar) {
 	}
 	cupAt := []int{8, 14, len(days) - 3} // November, January, and the final in April
 	for _, f := range league {
-		for round, at := range cupAt {
+		for round, at := range cupAt[:len(c.cup)] {
 			if len(list) == at {
 				name, venue := cupName, []models.Venue{models.Away, models.Home, models.Neutral}[round]
 				if venue == models.Neutral {

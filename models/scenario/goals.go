@@ -113,6 +113,12 @@ var castPlans = map[part][]struct {
 			actions: "Catching alone, then with a bag, then with a chaser; a step further only when you say so."},
 			"2026-01-26", "2026-04-30", "", ""},
 	},
+	girlsFlyHalf: {
+		{plan{indicator: "exits_completed", step: 0.07, why: "You see the space behind them before anyone. The ball does " +
+			"not always get there.",
+			actions: "Ten kicks to a marked channel after each session, five off each foot. Name the target first."},
+			"2025-10-13", "2026-04-18", "", ""},
+	},
 	fewCarries: {
 		{plan{indicator: "carries", step: 1.5, why: "You carry once or twice a match. You are hard to stop when you do, " +
 			"and we do not find you.",
@@ -143,7 +149,7 @@ func (s *simulation) goals() {
 		by := set.AddDays(d.between(70, 130))
 		g := s.goal(d, p, pick(d, plans[p.Group()]), set, min(by, seasonEnd))
 		if g.By < s.Today && d.chance(0.65) {
-			closed := g.By.AddDays(d.between(0, 4))
+			closed := min(g.By.AddDays(d.between(0, 4)), s.Today)
 			g.ClosedOn, g.Outcome = &closed, pick(d, outcomes[s.moved(&g)])
 		}
 		s.agree(d, g)

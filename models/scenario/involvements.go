@@ -13,6 +13,7 @@ type act struct {
 	models.Involvement
 	phase *phase
 	from  *act // the carry that a pass or an offload was made out of
+	luck  luck
 }
 
 // An actor is one player in one game.

@@ -32,7 +32,7 @@ func (a *actor) kickAll() {
 			x.Details["purpose"] = a.d.of(odds{{"contest", 0.3}, {"territory", 0.25}, {"space", 0.45}})
 		}
 		switch next := a.flow.after(ph.of); {
-		case next != nil && !next.ours && next.started == "lineout":
+		case ph.of.fifty22, next != nil && !next.ours && next.started == "lineout":
 			x.Details["result"] = "touch"
 		case next != nil && next.ours:
 			x.Details["result"] = "regained"

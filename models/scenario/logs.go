@@ -33,6 +33,7 @@ var (
 func (g *game) record() {
 	for _, a := range g.team {
 		d := stream(g.seed, "recording", g.match.ID, a.player)
+		a.drawFiner()
 		play := models.Play{Match: *g.match, Appearance: a.out.appearance(g.match)}
 		play.Appearance.Record = local(int64(len(g.Plays) + 1))
 		likely := logOrdinary
@@ -130,7 +131,7 @@ func (g *game) write(d dice, a *actor, l models.Log, again bool) models.LoggedPl
 		skipped[code] = d.chance(0.12)
 	}
 	seen := models.LoggedPlay{Log: l, Involvements: []models.Involvement{}}
-	ids := map[*act]int64{}
+	ids, finer := map[*act]int64{}, g.takesFiner(&l)
 	var acts []*act
 	for _, x := range a.acts {
 		if !slices.Contains(l.Kinds, x.Kind) || !covered(&l, x.Clock) || again && d.chance(0.03) {
@@ -144,6 +145,9 @@ func (g *game) write(d dice, a *actor, l models.Log, again bool) models.LoggedPl
 		g.pare(d, &v, l.Depth, skipped)
 		if again {
 			a.disagree(d, x, &v)
+		}
+		if finer {
+			a.refine(x, &v)
 		}
 		if id, ok := ids[x.from]; ok && x.from != nil {
 			v.LinkedTo = &id

@@ -32,7 +32,7 @@ func (s *simulation) play(m *models.Match) {
 
 	form := g.d.normal(0, 0.5)
 	edge := 0.2 + 0.45*(3-float64(*m.Difficulty)) + 0.3*ground(m) + form + s.strength[*m.SquadID-1]
-	g.flow = flowOf(g.d, m, edge)
+	g.flow = flowOf(g.d, m, edge, calendars[*m.SquadID].fifty22)
 
 	binned := g.sinBin(out)
 	for i := range out {

@@ -7,15 +7,16 @@ import (
 	"throughline/models"
 )
 
-// The three squads, by their local ids.
+// The four squads, by their local ids.
 const (
 	under16 int64 = 1 + iota
 	under18
 	senior
+	under18Girls
 )
 
-// Cast names the players who were made interesting on purpose, by local id. They are all of the under-18 squad, so
-// that one coach sees them all; most of their matches are logged.
+// Cast names the players who were made interesting on purpose, by local id. All but the last are of the boys'
+// under-18 squad, so that one coach sees them; most of their matches are logged.
 type Cast struct {
 	// a flanker who learns footwork: contact, gain line, metres and presentation rise all season; the demo's player
 	Improver int64 `json:"improver"`
@@ -25,6 +26,8 @@ type Cast struct {
 	LateJoiner    int64 `json:"late_joiner"`     // an outside half who joins in April: too little to say
 	BackFromSpell int64 `json:"back_from_spell"` // a full back, out from November to January
 	FewCarries    int64 `json:"few_carries"`     // a prop who carries once or twice a match
+	// the girls' fly half: of the girls' squad, most of the matches are logged
+	FlyHalf int64 `json:"fly_half"`
 }
 
 // part is what a player was made to be on purpose.
@@ -38,6 +41,7 @@ const (
 	lateJoiner
 	backFromSpell
 	fewCarries
+	girlsFlyHalf
 )
 
 type person struct {
@@ -149,9 +153,38 @@ var rosters = [...][]person{
 		{name: "Tom Penhallick", places: at(fullback)},
 		{name: "Arjun Sethuram", places: at(fullback, wing)},
 	},
+	under18Girls - 1: {
+		{name: "Keziah Tolland", places: at(loosehead)},
+		{name: "Anwen Pryddach", places: at(loosehead)},
+		{name: "Saoirse Galbrath", places: at(loosehead, hooker)},
+		{name: "Freya Winterscale", places: at(hooker)},
+		{name: "Imogen Cutteridge", places: at(hooker)},
+		{name: "Ngozi Amadike", places: at(tighthead)},
+		{name: "Beth Harrowsmith", places: at(tighthead)},
+		{name: "Zofia Wilkosz", places: at(tighthead, loosehead)},
+		{name: "Martha Oldershaw", places: at(lock)},
+		{name: "Elin Gwydderig", places: at(lock)},
+		{name: "Adaeze Okwudi", places: at(lock, blindside)},
+		{name: "Poppy Lathermoor", places: at(blindside, lock)},
+		{name: "Catrin Maesllwyd", places: at(openside)},
+		{name: "Leila Tahmasbi", places: at(openside, blindside)},
+		{name: "Sefina Taulago", places: at(numberEight)},
+		{name: "Hannah Brockhurst", places: at(numberEight, blindside)},
+		{name: "Niamh Corrigane", places: at(scrumHalf)},
+		{name: "Ffion Tredegarth", places: at(scrumHalf, wing)},
+		{name: "Isla Drummore", places: at(flyHalf), part: girlsFlyHalf},
+		{name: "Grace Penhollow", places: at(flyHalf, insideCentre)},
+		{name: "Maya Sethurani", places: at(insideCentre)},
+		{name: "Tilly Marchwood", places: at(outsideCentre)},
+		{name: "Amara Boatenga", places: at(outsideCentre, wing)},
+		{name: "Lucy Fairclove", places: at(wing)},
+		{name: "Anika Deshpar", places: at(wing)},
+		{name: "Orla Kinsellar", places: at(wing, fullback)},
+		{name: "Megan Strathlorne", places: at(fullback)},
+	},
 }
 
-// staff holds who signs in besides players: the manager, the four coaches with the squads they work with, and the
+// staff holds who signs in besides players: the manager, the five coaches with the squads they work with, and the
 // selector.
 var staff = []struct {
 	name   string
@@ -162,8 +195,10 @@ var staff = []struct {
 	{"Rachel Tindle", models.RoleCoach, []int64{under16, under18}},
 	{"Gareth Lanyon", models.RoleCoach, []int64{under18, senior}},
 	{"Donal Brackett", models.RoleCoach, []int64{under16, senior}},
-	{"Siosaia Vaomotu", models.RoleCoach, []int64{under16, under18, senior}}, // contact and breakdown, with every squad
-	{"Margaret Ellisdon", models.RoleSelector, []int64{under16, under18, senior}},
+	// contact and breakdown, with every squad
+	{"Siosaia Vaomotu", models.RoleCoach, []int64{under16, under18, senior, under18Girls}},
+	{"Margaret Ellisdon", models.RoleSelector, []int64{under16, under18, senior, under18Girls}},
+	{"Maren Oldcastle", models.RoleCoach, []int64{under18Girls}},
 }
 
 // The staff's local user ids.
@@ -174,6 +209,7 @@ const (
 	brackett
 	vaomotu
 	selectorUser
+	oldcastle
 )
 
 // seasonStart and seasonEnd hold every record of the year; lastDay is the day on which the demo stands.
@@ -184,7 +220,7 @@ const (
 )
 
 // headCoach is the first of each squad's coaches.
-var headCoach = map[int64]int64{under16: tindle, under18: lanyon, senior: brackett}
+var headCoach = map[int64]int64{under16: tindle, under18: lanyon, senior: brackett, under18Girls: oldcastle}
 
 // coachesOf returns the coaches who work with a squad, its head coach first.
 func coachesOf(squad int64) []int64 {
@@ -205,9 +241,10 @@ func coachesOf(squad int64) []int64 {
 // people fills in squads, players, memberships, users and staff.
 func (s *simulation) people() {
 	s.Squads = []models.Squad{
-		{Record: local(under16), Name: "Under 16", AgeBand: 16, BandMonth: 9},
-		{Record: local(under18), Name: "Under 18", AgeBand: 18, BandMonth: 9},
+		{Record: local(under16), Name: "Under 16 boys", AgeBand: 16, BandMonth: 9},
+		{Record: local(under18), Name: "Under 18 boys", AgeBand: 18, BandMonth: 9},
 		{Record: local(senior), Name: "Senior academy", AgeBand: 20, BandMonth: 9},
+		{Record: local(under18Girls), Name: "Under 18 girls", AgeBand: 18, BandMonth: 9},
 	}
 	for i, roster := range rosters {
 		squad := s.Squads[i]
@@ -238,6 +275,8 @@ func (s *simulation) people() {
 				s.Cast.BackFromSpell = id
 			case fewCarries:
 				s.Cast.FewCarries = id
+			case girlsFlyHalf:
+				s.Cast.FlyHalf = id
 			}
 		}
 	}

@@ -67,12 +67,12 @@ func (s *simulation) skillTruth(player int64, skill string, number int64) SkillL
 func (s *simulation) ratings() {
 	d := stream(s.seed, "severity")
 	severity := map[int64]float64{}
-	for _, coach := range []int64{tindle, lanyon, brackett, vaomotu} {
+	for _, coach := range []int64{tindle, lanyon, brackett, vaomotu, oldcastle} {
 		severity[coach] = round(d.normal(0, severitySD), 6)
 	}
 	// One is known to be hard to please and one to be kind, whatever the seed.
 	severity[vaomotu], severity[tindle] = -0.45, 0.4
-	for _, coach := range []int64{tindle, lanyon, brackett, vaomotu} {
+	for _, coach := range []int64{tindle, lanyon, brackett, vaomotu, oldcastle} {
 		s.Truth.Severity = append(s.Truth.Severity, Severity{coach, severity[coach]})
 	}
 	skills := map[int64][]SkillLevel{}
@@ -91,7 +91,7 @@ func (s *simulation) ratings() {
 			s.blockRatings(stream(s.seed, "block", int64(n), p.ID), p, n, block.name, block.last, skills[p.ID], severity)
 		}
 	}
-	for _, squad := range []int64{under16, under18, senior} {
+	for _, squad := range []int64{under16, under18, senior, under18Girls} {
 		for n, m := range s.matchesOf(squad) {
 			if n%6 == 3 {
 				s.matchRatings(m, skills, severity)

@@ -10,6 +10,7 @@ type possession struct {
 	ended   string
 	phases  []phase
 	against bool // of an end by penalty: it was given against the side with the ball
+	fifty22 bool // of an end by kick: the side with the ball throws in, deep in the opponents' 22
 }
 
 // A phase is one passage from where the ball was last brought into play to the next ruck, or to the end of the
@@ -52,6 +53,7 @@ type flow struct {
 	possessions []*possession
 	phases      []*phase // of all of them, in order
 	scores      []score
+	fifty22     float64 // the chance that a kick from the own half is a 50:22
 }
 
 // A score is a try, a conversion, or a penalty or dropped goal.
@@ -66,9 +68,10 @@ type score struct {
 const lastAdded = 170 // seconds of added time after which the referee has blown
 
 // flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or somebody is
-// penalised. Edge is by how many metres a phase the squad gains more than its opponents.
-func flowOf(d dice, m *models.Match, edge float64) flow {
-	var f flow
+// penalised. Edge is by how many metres a phase the squad gains more than its opponents; fifty22 is
+// the chance that a kick from the own half is a 50:22.
+func flowOf(d dice, m *models.Match, edge, fifty22 float64) flow {
+	f := flow{fifty22: fifty22}
 	half := m.HalfMinutes * 60
 	kicksOff := d.chance(0.5) // whether the squad kicks off
 	for h := 1; h <= m.Halves; h++ {
@@ -178,6 +181,10 @@ func (f *flow) next(d dice, p *possession, end string, x float64, h, half int, s
 	ours = p.ours
 	switch end {
 	case "kick":
+		if x < 50 && f.fifty22 > 0 && d.chance(f.fifty22) {
+			p.fifty22 = true
+			return ours, "lineout", d.normal(86, 3)
+		}
 		length := d.normal(33, 9)
 		if d.chance(0.06) {
 			return ours, "kick_return", min(x+length*0.6, 95) // regained

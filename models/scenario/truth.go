@@ -29,7 +29,8 @@ type Truth struct {
 
 // Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at his own
 // position: per full match, 0 to 1, or in the mean's unit. Indicators that follow from others or from the whole pack
-// (metres over expected, last-quarter share, involvements, set pieces and mauls) have none.
+// (metres over expected, last-quarter share, involvements, set pieces and mauls), and those of details that only some
+// logs take down, have none.
 type Level struct {
 	Player    int64   `json:"player"`
 	Indicator string  `json:"indicator"`
@@ -268,6 +269,7 @@ func (s *simulation) truth() {
 		}
 		shape(&own, s.parts[i])
 		s.traits = append(s.traits, own)
+		s.finer = append(s.finer, s.finerOf(p.ID))
 	}
 	s.starts = make([]float64, len(s.Players))
 	s.lastPlayed = make([]models.Date, len(s.Players))
