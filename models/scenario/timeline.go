@@ -53,7 +53,7 @@ type flow struct {
 	possessions []*possession
 	phases      []*phase // of all of them, in order
 	scores      []score
-	fifty22     float64 // the chance that a kick from the own half is a 50:22
+	fifty22     float64 // the chance that a kick from the kicker's own half is a 50:22
 }
 
 // A score is a try, a conversion, or a penalty or dropped goal.
@@ -69,7 +69,7 @@ const lastAdded = 170 // seconds of added time after which the referee has blown
 
 // flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or somebody is
 // penalised. Edge is by how many metres a phase the squad gains more than its opponents; fifty22 is
-// the chance that a kick from the own half is a 50:22.
+// the chance that a kick from the kicker's own half is a 50:22.
 func flowOf(d dice, m *models.Match, edge, fifty22 float64) flow {
 	f := flow{fifty22: fifty22}
 	half := m.HalfMinutes * 60
