@@ -1,6 +1,7 @@
 package chart
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 )
@@ -24,6 +25,7 @@ type Match struct {
 	Value   *float64
 	Whisker *Range // how far this match alone could lead astray; cut at the plot's edge when very wide
 	Mark    Mark
+	For     string // of a match for another team or squad: "for the Under 18"; may be empty
 	Level   *Level
 }
 
@@ -33,7 +35,7 @@ type Mark int
 const (
 	Ordinary  Mark = iota // a filled circle
 	Unusual               // a match out of the ordinary: a large diamond
-	OtherTeam             // for a school, a club or on loan: a hollow square
+	OtherTeam             // for another squad, a school, a club or on loan: a hollow square
 )
 
 // Reference is what a player is compared with: a position group's value, the central 80 % of its players, or both.
@@ -206,7 +208,7 @@ func (t Trend) sentence(m Match) string {
 		case Unusual:
 			b.WriteString(", out of the ordinary")
 		case OtherTeam:
-			b.WriteString(", for another team")
+			b.WriteString(", " + cmp.Or(tidy(m.For), "for another team"))
 		}
 	}
 	if m.Level != nil {

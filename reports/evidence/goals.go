@@ -14,7 +14,7 @@ type GoalLine struct {
 	On       string              `json:"label"` // the indicator's or skill's label
 	Unit     string              `json:"unit"`
 	Owner    string              `json:"owner"`
-	Now      *float64            `json:"now,omitempty"` // his level, or the mean of the coaches' grades
+	Now      *float64            `json:"now,omitempty"` // the level, or the mean of the coaches' grades
 	Now80    *[2]float64         `json:"now_80,omitempty"`
 	Method   models.LevelMethod  `json:"method,omitempty"`  // how it was worked out where the player is now
 	Outlook  *models.GoalOutlook `json:"outlook,omitempty"` // how likely it is to be reached

@@ -20,7 +20,7 @@ type IndicatorLine struct {
 	Family   models.Family `json:"family"`
 	Unit     string        `json:"unit"`
 	Better   models.Better `json:"better"`
-	Headline bool          `json:"headline"` // one of the headline indicators of his position group
+	Headline bool          `json:"headline"` // one of the headline indicators of the position group
 	Counted  []string      `json:"counted"`  // the published definitions of what is counted, and of the codes it rests on
 
 	Matches     int     `json:"matches"` // with the indicator
@@ -46,11 +46,20 @@ type IndicatorLine struct {
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
 
-	// Of a player with figures for several squads, those of each; Season and the like are of all of them together. Level
-	// and comparison stand on the matches of the squad that the player is compared with.
+	// Of a player with figures for several squads, those of each, with the best and the worst match and the share of the
+	// team's; Season and the like are of all of them together. Level and comparison stand on the matches of the squad that
+	// the player is compared with.
 	Squads []SquadFigure `json:"squads,omitempty"`
 
 	Points []Point `json:"points"`
+}
+
+// splitBySquad keeps the figures of each squad, and takes out of the line what names one match or one team: with
+// several squads each has its own.
+func (l *IndicatorLine) splitBySquad(all []SquadFigure) {
+	if l.Squads = all; all != nil {
+		l.Best, l.Worst, l.TeamShare = nil, nil, nil
+	}
 }
 
 // Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, their matches
@@ -163,7 +172,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 	headlines, _ := models.Headlines(p.Group.Code)
 	points := p.points(observations, families)
 	p.countSources(points)
-	p.Parts = partLines(catalogue, points)
+	p.Parts = p.partLines(catalogue, points)
 	p.Indicators = []IndicatorLine{}
 	for _, in := range catalogue {
 		ps := points[in.Code]
@@ -178,7 +187,11 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		line.describe()
 		line.Notes = p.notes(trendKey(in.Code, ""), paper.ScaleOf(in.Unit))
 		line.TeamShare = p.share(in, ps, teams)
-		line.Squads = p.bySquad(ps)
+		line.splitBySquad(p.bySquad(&line))
+		for k := range line.Squads {
+			own := &line.Squads[k]
+			own.TeamShare = p.share(in, own.line.Points, teams)
+		}
 		p.Indicators = append(p.Indicators, line)
 	}
 	if err := p.levels(mates); err != nil {
@@ -227,7 +240,7 @@ func counted(in models.Indicator) []string {
 // Known says whether a position is recorded.
 func (g GroupOf) Known() bool { return g.Code != models.GroupUnknown }
 
-// points turns his own observations, in squad matches only, into points by indicator, in order of the matches.
+// points turns the player's own observations, in squad matches only, into points by indicator, in order of the matches.
 func (p *Player) points(observations []models.Observation, families map[string]models.Family) map[string][]Point {
 	byMatch := map[int64][]models.Observation{}
 	for _, o := range observations {
@@ -411,4 +424,5 @@ func (p *Player) countSources(points map[string][]Point) {
 			p.Summary.Bare++
 		}
 	}
+	p.Summary.Squads = p.sumBySquad()
 }

@@ -72,6 +72,7 @@ type MomentLine struct {
 	MatchID   int64        `json:"match_id"`
 	Date      models.Date  `json:"date"`
 	Opponent  string       `json:"opponent"`
+	Squad     string       `json:"squad,omitempty"` // whose match it was, of a player of several squads
 	Clock     models.Clock `json:"clock"`
 	Kind      models.Kind  `json:"kind"`
 	Details   []string     `json:"details"` // in words, such as "contact: won"
@@ -124,7 +125,8 @@ func (p *Player) momentLines(all []models.Involvement, matchOf map[int64]int64) 
 			continue
 		}
 		lines = append(lines, MomentLine{
-			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Clock: i.Clock, Kind: i.Kind, Details: i.InWords(),
+			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Squad: m.Squad, Clock: i.Clock, Kind: i.Kind,
+			Details:   i.InWords(),
 			Note:      i.Note,
 			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
 		})

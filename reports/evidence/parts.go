@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"throughline/models"
+	"throughline/reports/trend"
 )
 
 // SquadFigure is an indicator in the matches of one squad, of a player with figures for several.
@@ -14,15 +15,114 @@ type SquadFigure struct {
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
 	Season      float64 `json:"season"`      // the value over these matches, in the indicator's unit
+	// What follows is as of the whole line, over these matches
+	Season95  *trend.Interval `json:"season_95,omitempty"`
+	Median    *float64        `json:"median,omitempty"` // of the matches with enough of it, see Countable
+	Median95  *trend.Interval `json:"median_95,omitempty"`
+	Countable int             `json:"countable"` // matches with enough of it for their own value
+	Best      *Extreme        `json:"best,omitempty"`
+	Worst     *Extreme        `json:"worst,omitempty"`
+	TeamShare *Share          `json:"team_share,omitempty"`
+
+	line *IndicatorLine // these matches alone
+}
+
+// SquadSummary is what one squad's part of the season was made of, of a player who played for several.
+type SquadSummary struct {
+	SquadID   int64   `json:"squad_id"`
+	Squad     string  `json:"squad"` // its name
+	FullMatch int     `json:"full_match"`
+	Matches   int     `json:"matches"`
+	Started   int     `json:"started"`
+	Minutes   float64 `json:"minutes"`
+	Logged    int     `json:"logged"` // matches with figures from an involvement log
+	Totals    int     `json:"totals"` // matches with figures from totals
+	Bare      int     `json:"bare"`   // matches without any figure
+}
+
+// unnamed stands for a squad that the caller may not see.
+const unnamed = "another squad"
+
+// For says for which squad: "for the Under 18", or "for another squad" where its name is not to be seen.
+func For(squad string) string {
+	if squad == unnamed {
+		return "for " + squad
+	}
+	return "for the " + squad
+}
+
+// sumBySquad says what each squad's part of the season was made of, in the order in which the player came to them; nil
+// where all is of one.
+func (p *Player) sumBySquad() (all []SquadSummary) {
+	if len(p.squads) < 2 {
+		return nil
+	}
+	for i := range p.Matches {
+		m := &p.Matches[i]
+		if m.squad() == 0 {
+			continue
+		}
+		k := slices.IndexFunc(all, func(s SquadSummary) bool { return s.SquadID == m.squad() })
+		if k < 0 {
+			k, all = len(all), append(all, SquadSummary{SquadID: m.squad(), Squad: p.squads[m.squad()],
+				FullMatch: m.FullMatch})
+		}
+		all[k].add(m)
+	}
+	return all
+}
+
+func (s *SquadSummary) add(m *MatchLine) {
+	s.Matches++
+	s.Minutes += m.Minutes
+	if m.Started != nil && *m.Started {
+		s.Started++
+	}
+	switch m.Source {
+	case models.FromLog:
+		s.Logged++
+	case models.FromTotals:
+		s.Totals++
+	default:
+		s.Bare++
+	}
+}
+
+// ForSquad names the squad that levels are of, such as " for the Under 18", of a player who played for several; empty
+// for anyone else.
+func (p *Player) ForSquad() string {
+	if len(p.squads) < 2 || p.Squad == nil {
+		return ""
+	}
+	return " " + For(p.Squad.Name)
+}
+
+// CountedFor is how many matches of an indicator are of the squad that the player is compared with.
+func (p *Player) CountedFor(l *IndicatorLine) int {
+	if l.Squads == nil || p.Squad == nil {
+		return l.Matches
+	}
+	for i := range l.Squads {
+		if l.Squads[i].SquadID == p.Squad.ID {
+			return l.Squads[i].Matches
+		}
+	}
+	return 0
 }
 
 // PartLine is an indicator in parts of the matches, such as the quarters of the player's own time.
 type PartLine struct {
-	Indicator string       `json:"indicator"`
-	Label     string       `json:"label"`
-	Unit      string       `json:"unit"`
-	Quarters  bool         `json:"quarters"` // of the own time; otherwise before and in long passages
-	Parts     []PartFigure `json:"parts"`    // in the order of play
+	Indicator string `json:"indicator"`
+	Label     string `json:"label"`
+	Unit      string `json:"unit"`
+	Quarters  bool   `json:"quarters"` // of the own time; otherwise before and in long passages
+	// Of a player with figures for several squads, whose matches these are; absent for all of them together
+	SquadID int64  `json:"squad_id,omitempty"`
+	Squad   string `json:"squad,omitempty"` // its name
+	// The squads whose matches are added up, where they are of several
+	Together []string `json:"together,omitempty"`
+
+	Parts []PartFigure `json:"parts"` // in the order of play
 }
 
 // PartFigure is one part of a line. The first three quarters stand after the four, to set the last one beside them.
@@ -39,23 +139,34 @@ const firstThree = "q1_q3"
 
 // bySquad splits an indicator's matches by squad, in the order in which the player came to them; nil where all are of
 // one.
-func (p *Player) bySquad(points []Point) (all []SquadFigure) {
-	for i := range points {
-		o := &points[i]
+func (p *Player) bySquad(of *IndicatorLine) (all []SquadFigure) {
+	for i := range of.Points {
+		o := &of.Points[i]
 		k := slices.IndexFunc(all, func(s SquadFigure) bool { return s.SquadID == o.squad })
 		if k < 0 {
-			k, all = len(all), append(all, SquadFigure{SquadID: o.squad, Squad: p.squads[o.squad]})
+			k, all = len(all), append(all, SquadFigure{SquadID: o.squad, Squad: p.squads[o.squad], line: &IndicatorLine{
+				Code: of.Code, Label: of.Label, Family: of.Family, Unit: of.Unit, Better: of.Better,
+				Dispersion: of.Dispersion}})
 		}
-		s := &all[k]
-		s.Matches++
-		s.Numerator += o.Numerator
-		s.Denominator += o.Denominator
-		s.Season = s.Numerator / s.Denominator
+		all[k].line.Points = append(all[k].line.Points, *o)
 	}
 	if len(all) < 2 {
 		return nil
 	}
+	for i := range all {
+		all[i].fill()
+	}
 	return all
+}
+
+// fill takes what describe says of the matches of one squad.
+func (s *SquadFigure) fill() {
+	l := s.line
+	l.describe()
+	s.Matches, s.Numerator, s.Denominator, s.Season, s.Season95 = len(l.Points), l.Numerator, l.Denominator, l.Season,
+		l.Season95
+	s.Median, s.Median95, s.Countable, s.Best, s.Worst = l.Median, l.Median95, l.Countable, l.Best, l.Worst
+	l.Matches = s.Matches
 }
 
 // compared are the matches of the squad that the player is compared with, and their places.
@@ -68,26 +179,55 @@ func (p *Player) compared(points []Point) (own []Point, places []int) {
 	return own, places
 }
 
-// partLines are the indicators in parts of the matches, in the catalogue's order.
-func partLines(catalogue []models.Indicator, points map[string][]Point) []PartLine {
+// partLines are the indicators in parts of the matches, in the catalogue's order: of a player with figures for several
+// squads for each squad, and then for all of them together.
+func (p *Player) partLines(catalogue []models.Indicator, points map[string][]Point) []PartLine {
 	lines := []PartLine{}
 	for i := range catalogue {
 		in := &catalogue[i]
 		for _, quarters := range []bool{true, false} {
-			if l := partLine(in, quarters, points); len(l.Parts) > 0 {
-				lines = append(lines, l)
-			}
+			lines = append(lines, p.partsOf(in, quarters, points)...)
 		}
 	}
 	return lines
 }
 
-func partLine(in *models.Indicator, quarters bool, points map[string][]Point) PartLine {
+func (p *Player) partsOf(in *models.Indicator, quarters bool, points map[string][]Point) (lines []PartLine) {
+	whole := partLine(in, quarters, points, 0)
+	if len(whole.Parts) == 0 {
+		return nil
+	}
+	for i := range p.Matches {
+		id := p.Matches[i].squad()
+		if id == 0 || slices.ContainsFunc(lines, func(l PartLine) bool { return l.SquadID == id }) {
+			continue
+		}
+		if l := partLine(in, quarters, points, id); len(l.Parts) > 0 {
+			l.SquadID, l.Squad = id, p.squads[id]
+			lines = append(lines, l)
+			whole.Together = append(whole.Together, l.Squad)
+		}
+	}
+	if len(lines) < 2 {
+		whole.Together = nil
+		return []PartLine{whole}
+	}
+	return append(lines, whole)
+}
+
+// partLine is an indicator in parts of the matches of a squad, of all for 0.
+func partLine(in *models.Indicator, quarters bool, points map[string][]Point, squad int64) PartLine {
 	l := PartLine{Indicator: in.Code, Label: in.Label, Unit: in.Unit, Quarters: quarters}
 	early := PartFigure{Part: firstThree, Label: "First three quarters"}
 	for _, part := range models.Parts() {
+		if part.Quarter > 0 != quarters {
+			continue
+		}
 		ps := points[in.Code+"."+part.Code]
-		if part.Quarter > 0 != quarters || len(ps) == 0 {
+		if squad != 0 {
+			ps = slices.DeleteFunc(slices.Clone(ps), func(o Point) bool { return o.squad != squad })
+		}
+		if len(ps) == 0 {
 			continue
 		}
 		f := PartFigure{Part: part.Code, Label: part.Label}

@@ -36,6 +36,9 @@ func (p *Player) Overview() (paper.Drawing, bool) {
 			{Label: "Likely (80%)", Numeric: true},
 			{Label: "Compared with"}},
 	}
+	if p.ForSquad() != "" {
+		reading += " Levels are those" + p.ForSquad() + "."
+	}
 	z := paper.Scale{Factor: 1, Decimals: 2}
 	for i := range p.Indicators {
 		l := &p.Indicators[i]
@@ -84,13 +87,16 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 		if unusual[m.ID] {
 			mark.Mark = chart.Unusual
 		}
+		if p.Squad != nil && m.squad() != p.Squad.ID {
+			mark.Mark, mark.For = chart.OtherTeam, For(m.Squad)
+		}
 		p := l.Point(m.ID)
 		if then := l.levelOn(m.Date, p); then != nil {
 			level = then
 		}
 		if p != nil {
 			mark.Value = &p.Value
-			row := paper.Text(paper.Day(string(m.Date))+" "+m.Against(), scale.Value(p.Value),
+			row := paper.Text(paper.Day(string(m.Date))+" "+m.inSquad(), scale.Value(p.Value),
 				paper.Number(p.Denominator, denominatorDecimals(l.Family)), Range(scale, p.Plausible80), "–", "–", "–")
 			if p.Plausible80 != nil {
 				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
@@ -172,6 +178,47 @@ func axis(l *IndicatorLine) string {
 	return map[string]string{"m": "metres", "s": "seconds"}[l.Unit]
 }
 
+// otherSquads names the squads whose matches a picture shows as hollow squares.
+func (p *Player) otherSquads(l *IndicatorLine) string {
+	var others []string
+	for i := range l.Squads {
+		if s := &l.Squads[i]; p.Squad != nil && s.SquadID != p.Squad.ID {
+			others = append(others, For(s.Squad))
+		}
+	}
+	if len(others) == 0 {
+		return ""
+	}
+	return " Hollow squares are matches " + paper.And(others) + "."
+}
+
+// matchesOf says on how many matches a line stands, by squad where they are of several.
+func matchesOf(l *IndicatorLine) string {
+	if l.Squads == nil {
+		return paper.Plural(l.Matches, "match", "matches")
+	}
+	var parts []string
+	for i := range l.Squads {
+		s := &l.Squads[i]
+		parts = append(parts, paper.Plural(s.Matches, "match", "matches")+" "+For(s.Squad))
+	}
+	return paper.And(parts)
+}
+
+// seasonOf is a line's value over the season, by squad where it has several.
+func seasonOf(l *IndicatorLine, scale paper.Scale) string {
+	if l.Squads == nil {
+		return fmt.Sprintf("%s over the season, from %s.", scale.Value(l.Season), matchesOf(l))
+	}
+	var parts []string
+	for i := range l.Squads {
+		s := &l.Squads[i]
+		parts = append(parts, fmt.Sprintf("%s %s, from %s", scale.Value(s.Season), For(s.Squad),
+			paper.Plural(s.Matches, "match", "matches")))
+	}
+	return "Over the season " + strings.Join(parts, ", and ") + "."
+}
+
 // reading says in words what a trend shows.
 func (p *Player) reading(l *IndicatorLine) string {
 	scale := paper.ScaleOf(l.Unit)
@@ -180,19 +227,18 @@ func (p *Player) reading(l *IndicatorLine) string {
 		if p.Edition == PlayerEdition {
 			missing = "There is no level yet."
 		}
-		return fmt.Sprintf("%s over the season, from %s. %s", scale.Value(l.Season),
-			paper.Plural(l.Matches, "match", "matches"), missing) + sentences(l.Notes)
+		return seasonOf(l, scale) + " " + missing + sentences(l.Notes) + p.otherSquads(l)
 	}
-	words := fmt.Sprintf("Level %s, likely %s.", scale.Value(l.Level.Mean),
+	words := fmt.Sprintf("Level%s %s, likely %s.", p.ForSquad(), scale.Value(l.Level.Mean),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
 	if t := l.Trend; t != nil && t.Start != nil {
-		words = fmt.Sprintf("%s: from %s to %s, likely %s now.", paper.Upper(p.VerdictWords(t, l.Better)),
+		words = fmt.Sprintf("%s%s: from %s to %s, likely %s now.", paper.Upper(p.VerdictWords(t, l.Better)), p.ForSquad(),
 			scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi))
 	}
 	if c := l.Comparison; c != nil {
 		words += " " + c.Sentence(scale)
 	}
-	return words + sentences(l.Notes) + fmt.Sprintf(" From %s.", paper.Plural(l.Matches, "match", "matches"))
+	return words + sentences(l.Notes) + fmt.Sprintf(" From %s.", matchesOf(l)) + p.otherSquads(l)
 }
 
 // sentences makes notes sentences that follow others.

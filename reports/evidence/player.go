@@ -93,10 +93,10 @@ func EditionFor(who models.Who) Edition {
 type Person struct {
 	ID           int64             `json:"id"`
 	Name         string            `json:"name"`
-	KnownAs      string            `json:"known_as"` // what he is called in sentences
+	KnownAs      string            `json:"known_as"` // what the player is called in sentences
 	Positions    []models.Position `json:"positions"`
 	BirthQuarter int               `json:"birth_quarter,omitempty"` // 1 to 4 within the age band's year, 0 when not known
-	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below his squad's
+	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below the squad's
 }
 
 // GroupOf is whom the player's figures are held against: his position group where five of it have figures, else the
@@ -104,7 +104,7 @@ type Person struct {
 type GroupOf struct {
 	Code      models.Group `json:"code"` // empty when no position is recorded
 	Label     string       `json:"label"`
-	FullMatch int          `json:"full_match"` // minutes of most of his matches; his rates are per full match
+	FullMatch int          `json:"full_match"` // minutes of most of the matches; rates are per full match
 }
 
 // Summary is what the season was made of.
@@ -120,6 +120,9 @@ type Summary struct {
 	Bare         int     `json:"bare"`    // matches without any figure
 	Differs      int     `json:"differs"` // figures on which a log and totals disagree
 	Enough       bool    `json:"enough"`  // at least LeastMatches and LeastMinutes
+
+	// Of a player who played for several squads, each squad's part; the rest is of all of them together
+	Squads []SquadSummary `json:"squads,omitempty"`
 }
 
 // MatchLine is one match of the player.
@@ -336,7 +339,7 @@ func (p *Player) nameSquads(squads []models.Squad) {
 	p.squads = map[int64]string{}
 	for i := range p.Matches {
 		if id := p.Matches[i].squad(); id != 0 {
-			p.squads[id] = "another squad"
+			p.squads[id] = unnamed
 		}
 	}
 	for i := range squads {

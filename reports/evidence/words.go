@@ -50,6 +50,14 @@ func (m *MatchLine) Against() string {
 	return side
 }
 
+// inSquad is Against with the squad whose match it was, of a player of several.
+func (m *MatchLine) inSquad() string {
+	if m.Squad == "" {
+		return m.Against()
+	}
+	return m.Against() + ", " + m.Squad
+}
+
 // Circumstances are what to bear in mind of a match: its score, how hard it was, whether the player started, and
 // whether they were fit.
 func (m *MatchLine) Circumstances() string {
@@ -80,11 +88,24 @@ func Range(s paper.Scale, iv *trend.Interval) string {
 	return s.Range(iv.Lo, iv.Hi)
 }
 
+// SquadSparkline is Sparkline over the matches of one squad.
+func (p *Player) SquadSparkline(s *SquadFigure) template.HTML { return p.sparkline(s.line, s.SquadID) }
+
+// SquadEvidence is Evidence of one squad's figures.
+func (s *SquadFigure) SquadEvidence() string {
+	l := *s.line
+	l.TeamShare = s.TeamShare
+	return l.Evidence()
+}
+
 // Sparkline draws the indicator match by match, small enough for a table's cell.
-func (p *Player) Sparkline(l *IndicatorLine) template.HTML {
+func (p *Player) Sparkline(l *IndicatorLine) template.HTML { return p.sparkline(l, 0) }
+
+// sparkline draws the matches of a squad, of all for 0.
+func (p *Player) sparkline(l *IndicatorLine, squad int64) template.HTML {
 	values := make([]*float64, 0, len(p.Matches))
 	for i := range p.Matches {
-		if p.Matches[i].Other != "" {
+		if p.Matches[i].Other != "" || squad != 0 && p.Matches[i].squad() != squad {
 			continue
 		}
 		values = append(values, l.value(p.Matches[i].ID))

@@ -103,6 +103,15 @@ func Plural(n int, one, many string) string {
 	return Number(float64(n), 0) + " " + many
 }
 
+// And joins words as a sentence does: "a", "a and b", "a, b and c".
+func And(words []string) string {
+	if len(words) < 2 {
+		return strings.Join(words, "")
+	}
+	last := len(words) - 1
+	return strings.Join(words[:last], ", ") + " and " + words[last]
+}
+
 // Lower puts a label inside a sentence: "Contact won" becomes "contact won".
 func Lower(label string) string {
 	if label == "" {

@@ -10,7 +10,7 @@ import (
 // figures is how many indicators are drawn as trends.
 const figures = 6
 
-// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of his
+// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of the
 // position group, or, where that is not known, whatever has data.
 func (r *Report) chooseFigures() {
 	r.Headlines = []string{}

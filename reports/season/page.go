@@ -204,6 +204,9 @@ func (r *Report) facts() []fact {
 	if s.Matches == 0 {
 		f[1].Under = ""
 	}
+	if s.Squads != nil {
+		r.factsBySquad(f)
+	}
 	if r.Group.Label == "" {
 		f[3] = fact{"Position", "not recorded", "compared with the whole squad"}
 	}
@@ -212,6 +215,26 @@ func (r *Report) facts() []fact {
 			" minutes"})
 	}
 	return f
+}
+
+// factsBySquad puts each squad's part under what the season was made of.
+func (r *Report) factsBySquad(f []fact) {
+	f[0].Under = r.bySquad(func(s *evidence.SquadSummary) string {
+		words := paper.Number(float64(s.Matches), 0)
+		if r.Summary.Started != nil {
+			words += fmt.Sprintf(" (%d started)", s.Started)
+		}
+		return words
+	})
+	f[1].Under = r.bySquad(func(s *evidence.SquadSummary) string {
+		return fmt.Sprintf("%s (a full match is %d)", paper.Number(s.Minutes, 0), s.FullMatch)
+	})
+	f[2].Under = r.bySquad(func(s *evidence.SquadSummary) string {
+		return fmt.Sprintf("%d (%d totals only, %d without figures)", s.Logged, s.Totals, s.Bare)
+	})
+	if r.Squad != nil {
+		f[3].Under = joined("; ", "in the "+r.Squad.Name, f[3].Under)
+	}
 }
 
 // indicatorTable is every indicator with data: the season, the median, the level and the group.
@@ -231,42 +254,47 @@ func (r *Report) indicatorTable() paper.Table {
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
 		scale := paper.ScaleOf(l.Unit)
+		levels := r.levelCells(l, scale)
 		row := []paper.Cell{
 			{Text: l.Label, Under: together(l) + l.Evidence()},
 			{Text: scale.Value(l.Season), Under: evidence.Range(scale, l.Season95)},
-			{Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
-			{Image: r.of.Sparkline(l)},
 		}
-		if l.Level != nil {
-			row[2] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80) + ", " +
-				l.Level.Method.Words()}
+		squads, spark := r.squadRows(l, levels), paper.Cell{Image: r.of.Sparkline(l)}
+		if squads != nil { // they stand by squad
+			levels, spark = dashes(len(levels)), paper.Cell{Text: "–"}
 		}
-		if t := l.Trend; t != nil {
-			row[3].Text = r.of.VerdictWords(t, l.Better)
-			if t.Start != nil {
-				row[3].Under = "from " + scale.Value(t.Start.Mean)
-			}
-		}
-		row[3].Under = noted(row[3].Under, l.Notes)
-		if c := l.Comparison; c != nil {
-			row[4] = paper.Cell{Text: c.Words(scale), Under: c.Against}
-			if c.Players > 0 {
-				row[4].Under = fmt.Sprintf("%s, %d", c.Against, c.Players)
-			}
-			row[5].Text = paper.Chance(c.Ahead)
-			if l.Better == models.Neither {
-				row[5].Under = "of being higher"
-			}
-		}
-		if l.Median != nil {
-			row[6] = paper.Cell{Text: scale.Value(*l.Median), Under: evidence.Range(scale, l.Median95)}
-			row[7] = paper.Cell{Text: scale.Value(l.Best.Value) + ", " + scale.Value(l.Worst.Value),
-				Under: fmt.Sprintf("of %s", paper.Plural(l.Countable, "match", "matches"))}
-		}
-		t.Rows = append(t.Rows, row)
-		t.Rows = append(t.Rows, squadRows(l)...)
+		row = append(append(row, levels...), matchCells(scale, l.Median, l.Median95, l.Best, l.Worst, l.Countable)...)
+		t.Rows = append(t.Rows, append(row, spark))
+		t.Rows = append(t.Rows, squads...)
 	}
 	return t
+}
+
+// levelCells are the level of an indicator, its trend, whom it is compared with, and the chance of being ahead.
+func (r *Report) levelCells(l *evidence.IndicatorLine, scale paper.Scale) []paper.Cell {
+	cells := dashes(4)
+	if l.Level != nil {
+		cells[0] = paper.Cell{Text: scale.Value(l.Level.Mean), Under: evidence.Range(scale, &l.Level.Range80) + ", " +
+			l.Level.Method.Words()}
+	}
+	if t := l.Trend; t != nil {
+		cells[1].Text = r.of.VerdictWords(t, l.Better)
+		if t.Start != nil {
+			cells[1].Under = "from " + scale.Value(t.Start.Mean)
+		}
+	}
+	cells[1].Under = noted(cells[1].Under, l.Notes)
+	if c := l.Comparison; c != nil {
+		cells[2] = paper.Cell{Text: c.Words(scale), Under: c.Against}
+		if c.Players > 0 {
+			cells[2].Under = fmt.Sprintf("%s, %d", c.Against, c.Players)
+		}
+		cells[3].Text = paper.Chance(c.Ahead)
+		if l.Better == models.Neither {
+			cells[3].Under = "of being higher"
+		}
+	}
+	return cells
 }
 
 // noted adds notes to what stands under a figure.
@@ -427,7 +455,7 @@ func (r *Report) goalItems() []goalItem {
 			if g.Now80 != nil {
 				item.Now += " (likely " + scale.Range(g.Now80[0], g.Now80[1]) + ")"
 			}
-			item.Now += ", " + g.Method.Words()
+			item.Now += ", " + g.Method.Words() + r.forSquad(g)
 		}
 		if o := g.Outlook; o != nil && g.ClosedOn == nil {
 			item.Now += ", chance of reaching it in time " + paper.Chance(o.Reached)
@@ -444,6 +472,14 @@ func (r *Report) goalItems() []goalItem {
 	return items
 }
 
+// forSquad names the squad that a goal's figure is of, where the player has several.
+func (r *Report) forSquad(g *evidence.GoalLine) string {
+	if g.Indicator == "" {
+		return ""
+	}
+	return strings.Replace(r.of.ForSquad(), " for", ", for", 1)
+}
+
 func (r *Report) noteItems() []noteItem {
 	var items []noteItem
 	for _, n := range r.Notes {
@@ -455,7 +491,7 @@ func (r *Report) noteItems() []noteItem {
 func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 	match := int64(0)
 	for _, m := range r.Moments {
-		where := fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent)
+		where := joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad)
 		item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(),
 			What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
 		if m.VideoFile != "" && m.VideoFrom != nil {
@@ -481,7 +517,8 @@ func (r *Report) dangerItems() []momentItem {
 	var items []momentItem
 	for _, m := range r.Dangers {
 		items = append(items, momentItem{
-			Meta:   fmt.Sprintf("%s v %s, %s", paper.Day(string(m.Date)), m.Opponent, m.Clock),
+			Meta: joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad,
+				m.Clock.String()),
 			Anchor: fmt.Sprintf("danger-%d", m.ID),
 			What:   strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note,
 		})

@@ -1,37 +1,78 @@
 package season
 
 import (
+	"fmt"
+
 	"throughline/models"
 	"throughline/reports/evidence"
 	"throughline/reports/paper"
+	"throughline/reports/trend"
 )
 
 // together names the squads of a row of figures, if they are of several.
 func together(l *evidence.IndicatorLine) string {
-	names := ""
-	for i, s := range l.Squads {
-		if i > 0 {
-			names += " and "
-		}
-		names += s.Squad
+	var names []string
+	for i := range l.Squads {
+		names = append(names, l.Squads[i].Squad)
 	}
-	if names != "" {
-		names += " together, "
+	if names == nil {
+		return ""
 	}
-	return names
+	return paper.And(names) + " together, "
 }
 
-// squadRows are an indicator's figures in each squad, of a player with figures for several.
-func squadRows(l *evidence.IndicatorLine) (rows [][]paper.Cell) {
+// squadRows are an indicator's figures in each squad, of a player with figures for several. Level, trend and comparison
+// stand beside the squad that they are of.
+func (r *Report) squadRows(l *evidence.IndicatorLine, levels []paper.Cell) (rows [][]paper.Cell) {
 	scale := paper.ScaleOf(l.Unit)
-	for _, s := range l.Squads {
-		rows = append(rows, []paper.Cell{
-			{Text: l.Label + ", " + s.Squad + " only", Under: paper.Plural(s.Matches, "match", "matches")},
-			{Text: scale.Value(s.Season)}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: "–"},
-			{Text: "–"},
-		})
+	for i := range l.Squads {
+		s := &l.Squads[i]
+		row := []paper.Cell{
+			{Text: l.Label + ", " + s.Squad + " only", Under: s.SquadEvidence()},
+			{Text: scale.Value(s.Season), Under: evidence.Range(scale, s.Season95)},
+		}
+		if r.Squad != nil && s.SquadID == r.Squad.ID {
+			row = append(row, levels...)
+		} else {
+			row = append(row, dashes(len(levels))...)
+		}
+		row = append(row, matchCells(scale, s.Median, s.Median95, s.Best, s.Worst, s.Countable)...)
+		rows = append(rows, append(row, paper.Cell{Image: r.of.SquadSparkline(s)}))
 	}
 	return rows
+}
+
+// matchCells are the median match, and the best and the worst.
+func matchCells(scale paper.Scale, median *float64, median95 *trend.Interval, best, worst *evidence.Extreme,
+	of int) []paper.Cell {
+	cells := dashes(2)
+	if median != nil {
+		cells[0] = paper.Cell{Text: scale.Value(*median), Under: evidence.Range(scale, median95)}
+	}
+	if best != nil && worst != nil {
+		cells[1] = paper.Cell{Text: scale.Value(best.Value) + ", " + scale.Value(worst.Value),
+			Under: fmt.Sprintf("of %s", paper.Plural(of, "match", "matches"))}
+	}
+	return cells
+}
+
+// dashes are cells with nothing to say.
+func dashes(n int) []paper.Cell {
+	cells := make([]paper.Cell, n)
+	for i := range cells {
+		cells[i].Text = "–"
+	}
+	return cells
+}
+
+// bySquad says of each squad of several what it had of something; empty for a player of one.
+func (r *Report) bySquad(words func(*evidence.SquadSummary) string) string {
+	var parts []string
+	for i := range r.Summary.Squads {
+		s := &r.Summary.Squads[i]
+		parts = append(parts, words(s)+" "+evidence.For(s.Squad))
+	}
+	return paper.And(parts)
 }
 
 // partTables are the figures by quarter of the player's own time on the pitch, and before and in long passages.
@@ -74,6 +115,12 @@ func (r *Report) partTables() (tables []paper.Table) {
 func partRow(l *evidence.PartLine, codes []string) []paper.Cell {
 	scale := paper.ScaleOf(l.Unit)
 	row := []paper.Cell{{Text: l.Label}}
+	switch {
+	case l.Squad != "":
+		row[0].Text += ", " + l.Squad + " only"
+	case l.Together != nil:
+		row[0].Under = paper.And(l.Together) + " together"
+	}
 	for _, code := range codes {
 		cell := paper.Cell{Text: "–"}
 		if f := l.Part(code); f != nil {

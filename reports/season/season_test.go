@@ -886,6 +886,77 @@ func TestFiguresOfTwoSquadsAreNeverPooledSilently(t *testing.T) {
 	}
 }
 
+// ofTwoSquads is a flanker of six matches for the Under 18, who also played four, with less in them, for the Under 20.
+func ofTwoSquads() *archive {
+	a := flanker(6)
+	other := int64(4)
+	a.squads = append(a.squads, models.Squad{Record: models.Record{ID: other}, Name: "Under 20"})
+	a.teams = nil
+	for n := range 4 {
+		id := int64(900 + n)
+		a.matches = append(a.matches, models.Match{Record: models.Record{ID: id}, SeasonID: 7, SquadID: &other,
+			Date: models.Date(fmt.Sprintf("2025-12-0%d", n+1)), Opponent: "Oldfield", Halves: 2, HalfMinutes: 40})
+		a.appearances = append(a.appearances, models.Appearance{MatchID: id, PlayerID: 11, Minutes: 40})
+		for code, of := range map[string][2]float64{"carries": {float64(n), 40}, "contact_won": {1, 6},
+			"in_place.q4": {2, 4}} {
+			a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: id, Indicator: code,
+				Numerator: of[0], Denominator: of[1], Source: models.FromLog})
+		}
+	}
+	a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: 100, Indicator: "in_place.q4",
+		Numerator: 3, Denominator: 4, Source: models.FromLog})
+	a.logs = []models.Log{{Record: models.Record{ID: 5}, MatchID: 900, PlayerID: 11}}
+	a.moments = []models.Involvement{{Record: models.Record{ID: 77}, LogID: 5, Kind: models.KindCarry, Moment: true,
+		Note: "Low and square."}}
+	return a
+}
+
+// Best and worst match, charts, tables of parts, moments and counts of matches: each says of which squad it is, or that
+// it is of both.
+func TestEachPartOfAReportOnAPlayerOfTwoSquadsSaysOfWhichSquadItIs(t *testing.T) {
+	for name, who := range map[string]models.Who{"staff": staff, "the player": himself} {
+		r := read(t, ofTwoSquads(), who)
+		carries := indicator(t, r, "carries")
+		if carries.Best != nil || carries.Worst != nil || carries.TeamShare != nil {
+			t.Errorf("%s: the line of both squads has a best match %v, a worst %v", name, carries.Best, carries.Worst)
+		}
+		alone := indicator(t, read(t, flanker(6), who), "carries")
+		if own := carries.Squads[0]; own.Best == nil || *own.Best != *alone.Best || *own.Worst != *alone.Worst ||
+			*own.Median != *alone.Median || own.Countable != alone.Countable {
+			t.Errorf("%s: the Under 18 have %+v, want as for a player of them alone %+v", name, own, alone)
+		}
+		if own := carries.Squads[1]; own.Best == nil || own.Best.MatchID != 903 || own.Best.Value != 6 ||
+			own.Worst.MatchID != 900 || own.Worst.Value != 0 {
+			t.Errorf("%s: the Under 20 have %+v", name, own)
+		}
+		if s := r.Summary.Squads; len(s) != 2 || s[0].Matches != 6 || s[1].Matches != 4 || s[1].Minutes != 160 ||
+			s[1].FullMatch != 80 || s[1].Logged != 4 {
+			t.Errorf("%s: the summary by squad is %+v", name, s)
+		}
+		page := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(file(t, r), "|"))
+		for _, want := range []string{
+			"580 minutes in 10 matches: 6 for the Under 18 and 4 for the Under 20.",
+			"420 (a full match is 70) for the Under 18 and 160 (a full match is 80) for the Under 20",
+			"Hollow squares are matches for the Under 20.",
+			"From 6 matches for the Under 18 and 4 matches for the Under 20.",
+			"4 Dec 2025 v Oldfield, Under 20", // in the table of a picture
+			", for the Under 20",              // in the picture
+			"1 Dec 2025 v Oldfield, Under 20, ",
+			"Repositions in place, Under 18 only", "Repositions in place, Under 20 only", "Under 18 and Under 20 together",
+		} {
+			if who.Role == models.RolePlayer && strings.HasPrefix(want, "From ") {
+				want = "Over the season 90% for the Under 18, from 6 matches, and 17% for the Under 20, from 4 matches."
+			}
+			if !strings.Contains(page, want) {
+				t.Errorf("%s: the page does not say %q", name, want)
+			}
+		}
+		if strings.Contains(page, "from 10 matches") || strings.Contains(page, "From 10 matches") {
+			t.Errorf("%s: the page pools the matches of two squads", name)
+		}
+	}
+}
+
 // The last quarter of the player's own time stands beside the first three, and long passages beside those before.
 func TestPartsOfMatchesAreShownByQuarterAndPassage(t *testing.T) {
 	a := flanker(4)

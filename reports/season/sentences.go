@@ -45,8 +45,11 @@ func (r *Report) seasonSentence() Sentence {
 	} else {
 		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0),
 			paper.Plural(s.Matches, "match", "matches"))
-		if r.Squad != nil {
-			b.WriteString(forSquad(s, r.Squad.Name))
+		switch {
+		case s.Squads != nil:
+			b.WriteString(": " + r.bySquad(func(of *evidence.SquadSummary) string { return fmt.Sprint(of.Matches) }))
+		case r.Squad != nil:
+			b.WriteString(", all for the " + r.Squad.Name)
 		}
 		b.WriteString(". " + recorded(s))
 	}
@@ -65,29 +68,23 @@ func (r *Report) seasonSentence() Sentence {
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
 
-// forSquad says how many of the matches were for the squad that the player is compared with.
-func forSquad(s evidence.Summary, squad string) string {
-	switch {
-	case s.ForSquad == s.Matches:
-		return ", all for the " + squad
-	case 2*s.ForSquad > s.Matches:
-		return ", most of them for the " + squad
-	}
-	return fmt.Sprintf(", %d of them for the %s", s.ForSquad, squad)
-}
-
-// recorded says how many of the matches have figures, and where those come from.
+// recorded says how many of the matches have figures, and where those come from; of a player of several squads, in all
+// of them together.
 func recorded(s evidence.Summary) string {
+	we := "We"
+	if s.Squads != nil {
+		we = "In all, we"
+	}
 	switch {
 	case s.Logged == s.Matches && s.Matches > 1:
 		return "All of them were logged from video."
 	case s.Logged > 0 && s.Totals > 0:
-		return fmt.Sprintf("We have video logs for %s and only totals for %d.", paper.Plural(s.Logged, "match", "matches"),
-			s.Totals)
+		return fmt.Sprintf("%s have video logs for %s and only totals for %d.", we,
+			paper.Plural(s.Logged, "match", "matches"), s.Totals)
 	case s.Logged > 0:
-		return fmt.Sprintf("We have a video log for %s.", paper.Plural(s.Logged, "match", "matches"))
+		return fmt.Sprintf("%s have a video log for %s.", we, paper.Plural(s.Logged, "match", "matches"))
 	case s.Totals > 0:
-		return fmt.Sprintf("We have totals for %s and no video log.", paper.Plural(s.Totals, "match", "matches"))
+		return fmt.Sprintf("%s have totals for %s and no video log.", we, paper.Plural(s.Totals, "match", "matches"))
 	}
 	return "No figures were recorded in them."
 }
@@ -173,7 +170,7 @@ func (r *Report) biggestGap(likely *evidence.IndicatorLine) string {
 	var widest *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if !compared(l) || improving(l) || l.Comparison.Standard == nil || l.Comparison.Ahead >= 0.5 ||
+		if !r.compared(l) || improving(l) || l.Comparison.Standard == nil || l.Comparison.Ahead >= 0.5 ||
 			*l.Comparison.Standard > -wideGap {
 			continue
 		}
@@ -188,8 +185,8 @@ func (r *Report) biggestGap(likely *evidence.IndicatorLine) string {
 		return " It is also the biggest gap."
 	}
 	scale := paper.ScaleOf(widest.Unit)
-	return fmt.Sprintf(" Biggest gap: %s. %s level is %s%s. %s", paper.Lower(widest.Label),
-		paper.Upper(r.voice().possessive), scale.Value(widest.Level.Mean), per(widest), widest.Comparison.Sentence(scale))
+	return fmt.Sprintf(" Biggest gap: %s. %s is %s%s. %s", paper.Lower(widest.Label), r.level(),
+		scale.Value(widest.Level.Mean), per(widest), widest.Comparison.Sentence(scale))
 }
 
 // standing says where the player's level is, how sure that is, and where the group is.
@@ -199,9 +196,14 @@ func (r *Report) standing(l *evidence.IndicatorLine) string {
 	if r.Own() {
 		who = "you are"
 	}
-	return fmt.Sprintf("%s level is %s%s, likely %s. %s The chance that %s ahead of %s is %s.",
-		paper.Upper(r.voice().possessive), scale.Value(l.Level.Mean), per(l),
-		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi), c.Sentence(scale), who, middle(c), paper.Chance(c.Ahead))
+	return fmt.Sprintf("%s is %s%s, likely %s. %s The chance that %s ahead of %s is %s.",
+		r.level(), scale.Value(l.Level.Mean), per(l), scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi), c.Sentence(scale),
+		who, middle(c), paper.Chance(c.Ahead))
+}
+
+// level begins a sentence on a level, with the squad that it is of where the player has several.
+func (r *Report) level() string {
+	return paper.Upper(r.voice().possessive) + " level" + r.of.ForSquad()
 }
 
 // middle is what a chance of being ahead is of.
@@ -237,8 +239,8 @@ func (r *Report) mostMoved(v trend.Verdict, chance func(*models.TrendFigures) *f
 func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 	scale, t := paper.ScaleOf(l.Unit), l.Trend
 	words := fmt.Sprintf(
-		"%s: %s. %s level went from %s to %s%s over the season. It is likely %s now. We are %s sure the "+
-			"change is real.", l.Label, r.of.VerdictWords(t, l.Better), paper.Upper(r.voice().possessive),
+		"%s: %s. %s went from %s to %s%s over the season. It is likely %s now. We are %s sure the "+
+			"change is real.", l.Label, r.of.VerdictWords(t, l.Better), r.level(),
 		scale.Value(t.Start.Mean), scale.Value(t.Now.Mean), per(l), scale.Range(t.Now.Range80.Lo, t.Now.Range80.Hi),
 		paper.Chance(*chance))
 	if c := l.Comparison; c != nil {
@@ -275,7 +277,7 @@ func (r *Report) goalOn(code string) string {
 // notClear says that no headline indicator stands on one side of the group, or that there is no group yet.
 func (r *Report) notClear() string {
 	for i := range r.Indicators {
-		if compared(&r.Indicators[i]) {
+		if r.compared(&r.Indicators[i]) {
 			return "Nothing stands out yet."
 		}
 	}
@@ -283,8 +285,8 @@ func (r *Report) notClear() string {
 }
 
 // compared says whether a sentence may pick the indicator.
-func compared(l *evidence.IndicatorLine) bool {
-	return l.Headline && l.Comparison != nil && l.Better != models.Neither && l.Matches >= evidence.LeastMatches
+func (r *Report) compared(l *evidence.IndicatorLine) bool {
+	return l.Headline && l.Comparison != nil && l.Better != models.Neither && r.of.CountedFor(l) >= evidence.LeastMatches
 }
 
 // extreme returns the headline indicator with the highest score of its probability of being ahead; the first of
@@ -293,7 +295,7 @@ func (r *Report) extreme(score func(ahead float64) float64) *evidence.IndicatorL
 	var best *evidence.IndicatorLine
 	for i := range r.Indicators {
 		l := &r.Indicators[i]
-		if compared(l) && !(score(0) > score(1) && improving(l)) &&
+		if r.compared(l) && !(score(0) > score(1) && improving(l)) &&
 			(best == nil || score(l.Comparison.Ahead) > score(best.Comparison.Ahead)) {
 			best = l
 		}

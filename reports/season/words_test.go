@@ -15,9 +15,11 @@ func TestAllOfTheMatchesAreNeverCalledMostOfThem(t *testing.T) {
 	for _, c := range []struct {
 		of    int // matches of the squad, of six
 		words string
-	}{{6, ", all for the "}, {5, ", most of them for the "}, {4, ", most of them for the "}} {
+	}{{6, " in 6 matches, all for the Under 18."}, {5, " in 6 matches: 1 for the Under 20 and 5 for the Under 18."},
+		{4, " in 6 matches: 2 for the Under 20 and 4 for the Under 18."}} {
 		a := flanker(6)
 		other := int64(4)
+		a.squads = []models.Squad{{Record: models.Record{ID: other}, Name: "Under 20"}}
 		for i := range 6 - c.of {
 			a.matches[i].SquadID = &other
 		}
