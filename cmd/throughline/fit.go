@@ -75,7 +75,7 @@ software does.`,
 		"group that the others are compared with in a plain fit (default the first)")
 	flags.Float64Var(&r.Options.FullMatch, "full-match", 80, "minutes of a full match")
 	flags.Float64Var(&r.Options.Worthwhile, "worthwhile", 0,
-		"smallest change that matters (default 0.2 of the SD between players)")
+		"smallest change that matters (default 0.2 of the standard deviation between players of a position group)")
 	flags.StringArrayVar(&r.Earlier, "earlier", nil,
 		"column=value of an earlier season in the same file, of any squad (repeat, latest first)")
 	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, predict the later rows of "+

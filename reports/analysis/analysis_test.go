@@ -3,6 +3,9 @@ package analysis
 import (
 	"bytes"
 	"encoding/json"
+	"fmt"
+	"math"
+	"math/rand/v2"
 	"strings"
 	"testing"
 
@@ -111,5 +114,69 @@ func TestAllCountsAreThoseWithoutARole(t *testing.T) {
 	two, _ := json.Marshal(named)
 	if !bytes.Equal(one, two) {
 		t.Error("all is not passes and tackles")
+	}
+}
+
+// All of a file's counts are lent as trend.Lend lends the other rates of a squad's season, which is what the product
+// does (TestASquadsRatesAreLentAsLendSays of package trend): each standardised, three principal components where many.
+func TestAllCountsAreLentAsTheProductLendsThem(t *testing.T) {
+	for _, counts := range []int{4, 15} {
+		random := rand.New(rand.NewPCG(6, uint64(counts)))
+		header := "player,date,minutes,value"
+		names := []string{}
+		for c := range counts {
+			names = append(names, fmt.Sprintf("n%02d", c))
+		}
+		lines := []string{header + "," + strings.Join(names, ",")}
+		squad := make([]trend.Data, counts+1) // the value, and each count
+		for p := range 9 {
+			for m := range 8 {
+				player, minutes := fmt.Sprintf("p%d", p), float64(50+random.IntN(30))
+				line := fmt.Sprintf("%s,2025-09-%02d,%v", player, m+1, minutes)
+				for k := range squad {
+					value := poisson(random, 2+float64((p*(k+1))%5))
+					line += fmt.Sprintf(",%v", value)
+					d := &squad[k]
+					d.Family = trend.Rate
+					d.Player, d.Match = append(d.Player, player), append(d.Match, fmt.Sprint(m))
+					d.Time = append(d.Time, float64(m))
+					d.Minutes, d.Value = append(d.Minutes, minutes), append(d.Value, value)
+				}
+				lines = append(lines, line)
+			}
+		}
+		tab, _, err := readTable(strings.NewReader(strings.Join(lines, "\n")), nil, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := Request{Family: "rate", Also: []string{AllCounts}, Options: trend.Options{FullMatch: 80}}
+		d, err := tab.data(trend.Rate, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		learn, _, err := tab.split(d, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := tab.lend(d, learn, r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		lent, err := trend.Lend(squad[1:], r.Options)
+		if err != nil {
+			t.Fatal(err)
+		}
+		want := lent.Columns(squad[0].Player)
+		if columns := map[int]int{4: 4, 15: 3}[counts]; len(got) != columns || len(want) != columns {
+			t.Fatalf("%d counts: %d columns by the command, %d by the product, want %d", counts, len(got), len(want), columns)
+		}
+		for k := range got {
+			for i := range got[k] {
+				if math.Abs(got[k][i]-want[k][i]) > 1e-9 {
+					t.Fatalf("%d counts: row %d, column %d is %v by the command, %v by the product", counts, i, k, got[k][i],
+						want[k][i])
+				}
+			}
+		}
 	}
 }

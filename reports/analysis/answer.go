@@ -93,6 +93,7 @@ type OddMatch struct {
 	Value    float64 `json:"value"`
 	Expected float64 `json:"expected"`
 	Tail     float64 `json:"tail"`
+	SetAside bool    `json:"set_aside,omitempty"` // the levels are fitted without it: to be checked
 }
 
 // Coach is the severity of one coach; a coach who gives higher grades has a higher mode.
@@ -174,7 +175,7 @@ func newAnswer(r trend.Result, t *table, learn []int) *Answer {
 			one.Standing = &Standing{st.Of, st.Rank, st.Rank80.Lo, st.Rank80.Hi}
 		}
 		for _, o := range p.Odd {
-			one.Odd = append(one.Odd, OddMatch{t.row[learn[o.Row]], o.Match, o.Value, o.Expected, o.Tail})
+			one.Odd = append(one.Odd, OddMatch{t.row[learn[o.Row]], o.Match, o.Value, o.Expected, o.Tail, o.Aside})
 		}
 		a.Players = append(a.Players, one)
 	}

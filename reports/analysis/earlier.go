@@ -2,7 +2,7 @@ package analysis
 
 import (
 	"fmt"
-	"slices"
+	"math"
 
 	"throughline/reports/trend"
 )
@@ -10,13 +10,19 @@ import (
 // leastSeason is the length of a season in days, where the rows tell dates and none longer: half a year.
 const leastSeason = 182
 
-// season is how long a season lasts on the scale of the data's times, by all the rows of the table: those to predict
-// are fixtures whose dates are known beforehand.
+// season is how long a season lasts on the scale of the data's times, by all the rows of the table with an opportunity,
+// those to predict among them. Fixtures that are not yet played are none: they say nothing, and so change nothing.
 func (t *table) season(d trend.Data) float64 {
-	if len(d.Time) == 0 {
+	first, last := math.Inf(1), math.Inf(-1)
+	for i, at := range d.Time {
+		if d.HasOpportunity(i) {
+			first, last = min(first, at), max(last, at)
+		}
+	}
+	if !(last >= first) {
 		return 0
 	}
-	span := slices.Max(d.Time) - slices.Min(d.Time)
+	span := last - first
 	if t.dated {
 		span = max(span, leastSeason)
 	}

@@ -299,6 +299,10 @@ func (t *table) numbers(column, role string, may bool) ([]float64, error) {
 			out[i] = math.NaN()
 			continue
 		}
+		if missing(cell) {
+			return nil, fmt.Errorf("line %d, column %s: %q is no number; leave out the rows in which it was not recorded",
+				t.line[i], column, cell)
+		}
 		v, err := strconv.ParseFloat(cell, 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
 			return nil, fmt.Errorf("line %d, column %s: %q is not a number", t.line[i], column, cell)
@@ -365,7 +369,18 @@ func (t *table) atLine(err error, learn []int) error {
 	if c, ok := t.column[column]; ok {
 		column = c
 	}
-	return fmt.Errorf("line %d, column %s: %s", t.line[i], column, row.Problem)
+	if row.First == row.Row {
+		return fmt.Errorf("line %d, column %s: %s", t.line[i], column, row.Problem)
+	}
+	first := row.First
+	if learn != nil {
+		first = learn[first]
+	}
+	if column != t.column["match"] { // no column names matches, so that a date is one
+		return fmt.Errorf("line %d: %s (line %d); a date is one match: name the matches in a column match where there "+
+			"are more", t.line[i], row.Problem, t.line[first])
+	}
+	return fmt.Errorf("line %d, column %s: %s (line %d)", t.line[i], column, row.Problem, t.line[first])
 }
 
 // days counts the days since 1970.

@@ -42,6 +42,7 @@ func fitAside(d Data, o Options) (Result, error) {
 	if len(aside) > 0 {
 		r.setAside(d, kept, aside)
 	}
+	r.noteLeftOut(d)
 	return r, nil
 }
 
@@ -100,8 +101,28 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 
 // farOut asks to check rows that were set aside.
 func farOut(rows int, player string, first OddMatch) string {
-	return fmt.Sprintf("%d rows are so far out that levels leave them out: check them, first %s: %v where %.3g was "+
-		"expected", rows, player, first.Value, first.Expected)
+	which := fmt.Sprintf("%d rows are so far out that levels leave them out: check them, first", rows)
+	if rows == 1 {
+		which = "1 row is so far out that levels leave it out: check it,"
+	}
+	return fmt.Sprintf("%s %s: %.7g where %.3g was expected", which, player, first.Value, first.Expected)
+}
+
+// noteLeftOut says how many rows have no opportunity and so no part in the fit.
+func (r *Result) noteLeftOut(d Data) {
+	left := 0
+	for i := range d.Value {
+		if !d.HasOpportunity(i) {
+			left++
+		}
+	}
+	what := "trials"
+	if d.Family == Rate {
+		what = "minutes"
+	}
+	if left > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("%d of %d rows have no %s and are left out", left, len(d.Value), what))
+	}
 }
 
 // Rows are some rows of the data, in their order.

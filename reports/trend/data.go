@@ -46,7 +46,7 @@ type Options struct {
 	FullMatch float64 // minutes of a full match; 0: 80
 
 	Start, Now    float64 // times at which levels are reported in a season fit; both 0: the first and last of the data
-	Worthwhile    float64 // worthwhile change on the natural scale; 0: 0.2 × the squad's between-player SD
+	Worthwhile    float64 // worthwhile change on the natural scale; 0: see Worthwhile of Result
 	LowerIsBetter bool    // of the indicator: a fall is an improvement
 
 	Season  float64  // length of a whole season on the scale of Data.Time; shorter than the data, or 0: the data are one
@@ -64,15 +64,23 @@ func (o Options) fullMatch() float64 {
 	return 80
 }
 
-// RowError is what is wrong in one row (from 0) and column of Data.
+// RowError is what is wrong in one row (from 0) and column of Data. Of two rows that cannot both be, First is the other
+// one; otherwise it is the row itself.
 type RowError struct {
 	Row     int
 	Column  string
 	Problem string
+	First   int
 }
 
+func rowError(row int, column, problem string) *RowError { return &RowError{row, column, problem, row} }
+
 func (e *RowError) Error() string {
-	return fmt.Sprintf("row %d, column %s: %s", e.Row+1, e.Column, e.Problem)
+	text := fmt.Sprintf("row %d, column %s: %s", e.Row+1, e.Column, e.Problem)
+	if e.First != e.Row {
+		text += fmt.Sprintf(" (row %d)", e.First+1)
+	}
+	return text
 }
 
 const greatestCount = 1e7 // of one row; beyond it a number is a slip
@@ -114,7 +122,7 @@ func (d Data) Validate() error {
 		}
 	}
 	bad := func(i int, column string, v float64, want string) error {
-		return &RowError{i, column, fmt.Sprintf("%v, want %s", v, want)}
+		return rowError(i, column, fmt.Sprintf("%v, want %s", v, want))
 	}
 	counts := d.Family == Rate || d.Family == Proportion
 	for i, v := range d.Value {
@@ -167,8 +175,8 @@ func (d Data) twice() error {
 			by = fmt.Sprintf(" by coach %q", d.Coach[i])
 		}
 		if first, again := seen[key]; again {
-			return &RowError{i, "match", fmt.Sprintf("player %q has match %q%s in row %d already; want one row for each",
-				d.Player[i], match, by, first+1)}
+			problem := fmt.Sprintf("player %q has match %q%s already; want one row for each", d.Player[i], match, by)
+			return &RowError{i, "match", problem, first}
 		}
 		seen[key] = i
 	}
@@ -187,8 +195,8 @@ func (d Data) exposure(i int, fullMatch float64) float64 {
 	return e
 }
 
-// opportunity reports whether a row says anything: no minutes or no trials is no opportunity, never a zero.
-func (d Data) opportunity(i int) bool {
+// HasOpportunity reports whether a row says anything: no minutes or no trials is no opportunity, never a zero.
+func (d Data) HasOpportunity(i int) bool {
 	switch d.Family {
 	case Rate:
 		return d.Minutes == nil || d.Minutes[i] > 0

@@ -37,7 +37,7 @@ func (c *columns) add(name string, values []float64) {
 func newDesign(d Data, o Options, time []float64) design {
 	g := design{family: d.Family, match: -1, coach: -1}
 	for i := range d.Value {
-		if d.opportunity(i) {
+		if d.HasOpportunity(i) {
 			g.rows = append(g.rows, i)
 		}
 	}
@@ -157,7 +157,7 @@ func (g *design) plainColumns(d Data, o Options) error {
 		v := g.pick(e.column)
 		for i := range v {
 			if math.IsNaN(v[i]) {
-				return &RowError{g.rows[i], e.name, "not recorded; a plain fit needs it, a season fit does not"}
+				return rowError(g.rows[i], e.name, "not recorded; a plain fit needs it, a season fit does not")
 			}
 		}
 		c.add(e.name, v)

@@ -124,8 +124,8 @@ func TestARowFarOutOfAnEarlierSeasonIsSetAsideAndShown(t *testing.T) {
 				t.Errorf("%s: %s is asked to check %+v", f, p.Name, p.AsideBefore)
 			}
 		}
-		if said := strings.Join(got.Notes, "; "); !strings.Contains(said, "of earlier seasons, 1 rows") ||
-			!strings.Contains(said, "first p03: 500 where") {
+		if said := strings.Join(got.Notes, "; "); !strings.Contains(said, "of earlier seasons, 1 row is ") ||
+			!strings.Contains(said, "check it, p03: 500 where") {
 			t.Errorf("%s: notes %q", f, said)
 		}
 	}

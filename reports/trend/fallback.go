@@ -28,7 +28,7 @@ func fallback(d Data, o Options, why string) Result {
 	}
 	played := make([][]Match, len(r.Players))
 	for i, v := range d.Value {
-		if !d.opportunity(i) {
+		if !d.HasOpportunity(i) {
 			continue
 		}
 		j := of[d.Player[i]]

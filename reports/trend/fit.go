@@ -16,14 +16,16 @@ type Result struct {
 	LogLikelihood float64
 	// Fixed effects. Those of a season fit are of its own columns: difficulty per SD of it, time per season, and every
 	// group against the squad's mean.
-	Fixed         []Effect
-	SD            Spreads
-	Corr          float64 // of player level and slope
-	Dispersion    float64 // Rate: θ; Proportion: φ; +Inf at their limits
-	Players       []Player
-	Matches       []Mode
-	Coaches       []Mode
-	Worthwhile    float64 // season: the smallest change worth the name, on the natural scale
+	Fixed      []Effect
+	SD         Spreads
+	Corr       float64 // of player level and slope
+	Dispersion float64 // Rate: θ; Proportion: φ; +Inf at their limits
+	Players    []Player
+	Matches    []Mode
+	Coaches    []Mode
+	// Worthwhile is, of a season fit, the smallest change worth the name on the natural scale: 0.2 of the standard
+	// deviation between players of a position group, or of the squad where groups are too small to tell.
+	Worthwhile    float64
 	LowerIsBetter bool
 	Minutes       bool     // minutes were recorded
 	Notes         []string // for a reader: what was left out, and why something is missing

@@ -48,7 +48,7 @@ func (r Result) Forecast(d Data, rows []int, seed uint64) ([]Prediction, []Total
 	var order []string
 	for _, i := range rows {
 		j, ok := s.player[d.Player[i]]
-		if !ok || !d.opportunity(i) {
+		if !ok || !d.HasOpportunity(i) {
 			continue
 		}
 		if later[d.Player[i]] == nil {

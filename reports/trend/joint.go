@@ -314,11 +314,16 @@ func (s *season) standings(r *Result) {
 			groups[p.Group] = append(groups[p.Group], p)
 		}
 	}
+	few := 0
 	for _, group := range groups {
 		if len(group) <= leastOthers {
+			few += len(group)
 			continue
 		}
 		s.rank(group)
+	}
+	if few > 0 {
+		r.Notes = append(r.Notes, fmt.Sprintf("no rank of %d players: it takes %d others of the group", few, leastOthers))
 	}
 }
 

@@ -98,7 +98,7 @@ func roster(d Data) []Player {
 				lastTime[j] = d.Time[i]
 			}
 		}
-		if !d.opportunity(i) {
+		if !d.HasOpportunity(i) {
 			continue
 		}
 		first := true // two coaches' grades of one match are one match

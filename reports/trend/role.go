@@ -25,7 +25,7 @@ func Role(d Data, o Options) (map[string]float64, error) {
 			at[name] = j
 			names, matches = append(names, name), append(matches, nil)
 		}
-		if d.opportunity(i) {
+		if d.HasOpportunity(i) {
 			m := Match{d.Value[i], d.exposure(i, o.fullMatch())}
 			if d.Family == Proportion {
 				m.Denominator = d.Trials[i]

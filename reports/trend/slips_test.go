@@ -208,13 +208,13 @@ func oddInputs() []oddInput {
 		{name: "all successes", hi: 1, says: "too little to say: nothing but successes",
 			data:  draw(Proportion, func(*rand.Rand, int, int) float64 { return 10 }),
 			check: nothingSaid("nothing but successes in 120 appearances")},
-		{name: "a 500 among fives", hi: 20, says: "first p03: 500 where",
+		{name: "a 500 among fives", hi: 20, says: "check it, p03: 500 where",
 			data: changed(five(), func(d *Data) { d.Value[33] = 500 }), check: levelsWithin(2.5, 8.5)},
-		{name: "a mean of a million", lo: -1, hi: 12, says: "first p03: 1e+06 where",
+		{name: "a mean of a million", lo: -1, hi: 12, says: "check it, p03: 1000000 where",
 			data: changed(draw(Mean, metres), func(d *Data) { d.Value[33] = 1e6 }), check: levelsWithin(4, 6)},
 		{name: "grades at the upper end", lo: 1, hi: 5, data: top, check: withinScale(top)},
 		{name: "grades at the lower end", lo: 1, hi: 5, data: bottom, check: withinScale(bottom)},
-		{name: "a grade of 30", lo: 1, hi: 5, says: "first p03: 30 where", check: levelsWithin(1, 5),
+		{name: "a grade of 30", lo: 1, hi: 5, says: "check it, p03: 30 where", check: levelsWithin(1, 5),
 			data: changed(drawnSeason(Rating, 12, 10, grades), func(d *Data) { d.Value[33] = 30 })},
 		{name: "minutes in seconds", hi: inf, says: "are they seconds?",
 			data: changed(five(), func(d *Data) {
@@ -230,9 +230,9 @@ func oddInputs() []oddInput {
 					}
 				}
 			})},
-		{name: "a match twice", says: `player "p00" has match "m04" in row 5 already`,
+		{name: "a match twice", says: `player "p00" has match "m04" already; want one row for each (row 5)`,
 			data: changed(five(), func(d *Data) { d.Match[5] = d.Match[4] })},
-		{name: "a grade twice", says: `by coach "c1" in row 9 already`,
+		{name: "a grade twice", says: `by coach "c1" already; want one row for each (row 9)`,
 			data: changed(drawnSeason(Rating, 6, 8, grades), func(d *Data) {
 				d.Match[9], d.Coach[9] = d.Match[8], d.Coach[8]
 			})},
