@@ -209,7 +209,8 @@ type OddMatch struct {
 	Block    string  `json:"block,omitempty"`    // the training block, by its name
 	Date     Date    `json:"date,omitempty"`     // its day
 	Season   string  `json:"season,omitempty"`   // of an earlier season, by its name; absent for this one
-	Value    float64 `json:"value"`              // its figure
+	Value    float64 `json:"value"`              // what is recorded: a count, successes, a mean or a grade
+	Of       float64 `json:"of,omitempty"`       // the trials of successes
 	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
 	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side
 	// it is so far out that levels leave it out: to be checked

@@ -2,6 +2,7 @@ package evidence
 
 import (
 	"fmt"
+	"math"
 	"strings"
 
 	"throughline/models"
@@ -282,11 +283,24 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	all = append(all, t.Checks...)
 	for _, o := range t.Odd {
 		if o.SetAside {
+			recorded, expected := oddWords(o, scale)
 			all = append(all, fmt.Sprintf("%s, %s is recorded, and about %s was expected. Until you "+
-				"check, levels leave it out; the figures keep it", p.where(o), scale.Value(o.Value), scale.Value(o.Expected)))
+				"check, levels leave it out; the figures keep it", p.where(o), recorded, expected))
 		}
 	}
 	return all
+}
+
+// oddWords are what is recorded of a match and what was expected, as someone who looks it up will find it: a count, or
+// successes of trials, never a rate or a share.
+func oddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) {
+	switch {
+	case o.Of > 0:
+		return paper.Number(o.Value, 0) + " of " + paper.Number(o.Of, 0), paper.Number(o.Expected, 1)
+	case scale.Suffix == "" && o.Value == math.Trunc(o.Value):
+		return paper.Number(o.Value, 0), scale.Value(o.Expected)
+	}
+	return scale.Value(o.Value), scale.Value(o.Expected)
 }
 
 // where says of which match or training block an odd figure is.

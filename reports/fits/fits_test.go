@@ -5,6 +5,7 @@ import (
 	"encoding/csv"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"log/slog"
 	"math"
 	"os"
@@ -376,5 +377,44 @@ func TestReleasedAtTheLineIsComparedWithinThePositionOnly(t *testing.T) {
 		if want != nil && !slices.Equal(s.fit.Data.Group, want) {
 			t.Errorf("%s is fitted by %v, want %v", s.indicator, s.fit.Data.Group, want)
 		}
+	}
+}
+
+// What is out of the ordinary is told as it is recorded: successes with their trials, counts and means alone.
+func TestAnOddMatchIsToldAsItIsRecorded(t *testing.T) {
+	b := squad(t)
+	for i := range b.observations {
+		o := &b.observations[i]
+		if in, _ := models.IndicatorOf(o.Indicator); in.Family == models.Proportion {
+			o.Numerator, o.Denominator = 0, 60 // a slip
+			break
+		}
+	}
+	d, err := Read(b, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	recorded := map[string]models.Observation{}
+	for _, o := range b.observations {
+		recorded[fmt.Sprint(o.Indicator, o.PlayerID, o.MatchID)] = o
+	}
+	shares := 0
+	for key, f := range fitted(t, d) {
+		in, _ := models.IndicatorOf(key.indicator)
+		for _, odd := range f.Odd {
+			o := recorded[fmt.Sprint(key.indicator, key.player, odd.MatchID)]
+			switch {
+			case in.Family != models.Proportion && odd.Of != 0:
+				t.Errorf("%v: %+v has trials", key, odd)
+			case in.Family == models.Proportion:
+				shares++
+				if odd.Value != o.Numerator || odd.Of != o.Denominator || !(odd.Expected < odd.Of) {
+					t.Errorf("%v: %+v, recorded %v of %v", key, odd, o.Numerator, o.Denominator)
+				}
+			}
+		}
+	}
+	if shares == 0 {
+		t.Error("no share is out of the ordinary")
 	}
 }

@@ -54,6 +54,9 @@ func method(r *trend.Result) models.LevelMethod {
 func (s *subject) odd(o trend.OddMatch) models.OddMatch {
 	odd := models.OddMatch{MatchID: s.matches[o.Row], Value: o.Value, Expected: o.Expected, Tail: o.Tail,
 		SetAside: o.Aside}
+	if data := &s.fit.Data; data.Family == trend.Proportion {
+		odd.Of = data.Trials[o.Row]
+	}
 	if odd.MatchID == 0 {
 		odd.Block, odd.Date = s.blocks[o.Row], s.dates[o.Row]
 	}

@@ -353,7 +353,7 @@ func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
 	won := trendOf("contact_won", "steady", 0.5, 0.5)
 	won.Figures.Checks = []string{"the rows span 5,000 days: is a date wrong?"}
-	won.Figures.Odd = []models.OddMatch{{MatchID: 9, Value: 0.9, Expected: 0.1, SetAside: true, Season: "2024-25",
+	won.Figures.Odd = []models.OddMatch{{MatchID: 9, Value: 9, Of: 10, Expected: 1.2, SetAside: true, Season: "2024-25",
 		Date: "2024-10-12"}}
 	none := trendOf("tackle_completion", "too little to say", 0, 0)
 	none.Figures.Start, none.Figures.Now, none.Figures.Change = nil, nil, nil
@@ -362,7 +362,7 @@ func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
 	marks.Skill, marks.Figures.Checks = "tackle", []string{trend.OneCoachEach}
 	a.trends, a.ratings = []models.Trend{won, none, marks}, grades("tackle", 3, 4, 3, 3)
 	r := read(t, a, staff)
-	slip := "in the season 2024-25, on 12 Oct 2024, 90% is recorded, and about 10% was expected"
+	slip := "in the season 2024-25, on 12 Oct 2024, 9 of 10 is recorded, and about 1.2 was expected"
 	page := file(t, r)
 	for text, times := range map[string]int{won.Figures.Checks[0]: 3, slip: 3, none.Figures.Note: 1,
 		trend.OneCoachEach: 2} {
