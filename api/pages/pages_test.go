@@ -322,6 +322,36 @@ func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 	})
 }
 
+// A firm verdict that stands beside a slip says so: a match that levels leave out, or anything else to check.
+func TestHomeAsksToCheckTheRecordBesideAFirmVerdict(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		far := []models.OddMatch{{MatchID: 1, Value: 400, Expected: 8, SetAside: true}}
+		err := s.Write(t.Context(), models.Console(a.Season.AcademyID), func(tx *store.Tx) error {
+			now, err := tx.SquadSeason(a.Season.ID, a.Under18.ID)
+			if err != nil {
+				return err
+			}
+			return tx.KeepTrends(now, []models.Trend{
+				{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving", Odd: far}},
+				{PlayerID: a.Bryn.ID, Indicator: "errors", Figures: models.TrendFigures{Verdict: "improving",
+					Odd: []models.OddMatch{{MatchID: 1, Value: 4, Expected: 1}}}},
+				{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "declining",
+					Checks: []string{"are they seconds?"}}},
+			})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		const want = "improving: contact won (check the record), errors (falling); declining: tackle (check the record)"
+		if got := rows(a.SignIn(t, "ansel").Get("/").Body); !slices.ContainsFunc(got, func(row string) bool {
+			return strings.HasSuffix(row, want)
+		}) {
+			t.Errorf("the home page has %q; want %q", got, want)
+		}
+	})
+}
+
 func TestHomeCallsNoSkillImprovingWhileAGradeOfItCallsForAction(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)

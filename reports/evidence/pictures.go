@@ -98,6 +98,7 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 			mark.Value = &p.Value
 			row := paper.Text(paper.Day(string(m.Date))+" "+m.inSquad(), scale.Value(p.Value),
 				paper.Number(p.Denominator, denominatorDecimals(l.Family)), Range(scale, p.Plausible80), "–", "–", "–")
+			row[0].Under = m.Circumstances()
 			if p.Plausible80 != nil {
 				mark.Whisker = &chart.Range{Lower: p.Plausible80.Lo, Upper: p.Plausible80.Hi}
 			}
@@ -320,8 +321,11 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 			o.Grades = append(o.Grades, chart.Grade{Coach: rater, Value: value})
 			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: value})
 		}
-		table.Rows = append(table.Rows, paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0),
-			g.Comment))
+		row := paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0), g.Comment)
+		if m := p.Match(g.match); m != nil {
+			row[0].Under = m.Circumstances()
+		}
+		table.Rows = append(table.Rows, row)
 		if mean, iv, ok := trend.GradesInterval(given, 0.95); len(given) > 0 {
 			o.Mean = &chart.Level{Value: mean}
 			if ok {
@@ -329,13 +333,17 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 			}
 		}
 	}
+	band := "The band is its 95% range."
+	if s.Mean95 == nil {
+		band = "One coach alone gives no range."
+	}
 	calls := ""
 	if words := s.CallsInWords(); words != "" {
 		calls = " It " + words + "."
 	}
 	return paper.Drawing{Chart: c, Figure: paper.Figure{
 		ID: SkillsID, Title: s.Label + ", graded by coaches", Table: table,
-		Reading: fmt.Sprintf("The average is %s of 5, from %s by %s. The band is its 95%% range.", paper.Number(s.Mean, 1),
-			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches")) + calls,
+		Reading: fmt.Sprintf("The average is %s of 5, from %s by %s. %s", paper.Number(s.Mean, 1),
+			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"), band) + calls,
 	}}, true
 }

@@ -43,6 +43,7 @@ type GradeLine struct {
 	Grade   int         `json:"grade"`
 	On      string      `json:"on"` // the opponent, or the training block
 	Comment string      `json:"comment,omitempty"`
+	match   int64       // that it was given for, 0 for a training block
 }
 
 // SkillSource is what ReadSkills reads.
@@ -79,10 +80,14 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			if g.Skill != s.Code {
 				continue
 			}
-			line.Grades = append(line.Grades, GradeLine{
+			grade := GradeLine{
 				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
 				Comment: g.Comment,
-			})
+			}
+			if g.MatchID != nil {
+				grade.match = *g.MatchID
+			}
+			line.Grades = append(line.Grades, grade)
 			if g.Self {
 				own = append(own, trend.Match{Numerator: float64(g.Grade), Denominator: 1})
 				continue

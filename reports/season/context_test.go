@@ -52,6 +52,13 @@ func TestTheScoreIsShownAndEntersNoFigure(t *testing.T) {
 	a := flanker(8)
 	hard := 4
 	a.matches[0].Difficulty = &hard
+	a.ratings = grades("tackle", 3, 4, 3)
+	a.ratings[0].MatchID, a.ratings[0].Block, a.ratings[0].Date = &a.matches[0].ID, "", a.matches[0].Date
+	a.logs = []models.Log{{Record: models.Record{ID: 1}, MatchID: 100, PlayerID: 11}}
+	for id := range int64(12) {
+		a.moments = append(a.moments, models.Involvement{Record: models.Record{ID: id + 1}, LogID: 1,
+			Clock: models.Clock{Half: 1, Second: 60 * int(id)}, Kind: models.KindCarry, Moment: true})
+	}
 	before, err := json.Marshal(read(t, a, staff).Indicators)
 	if err != nil {
 		t.Fatal(err)
@@ -66,7 +73,14 @@ func TestTheScoreIsShownAndEntersNoFigure(t *testing.T) {
 	if err != nil || !strings.Contains(string(matches), `"score":{"ours":24,"theirs":17}`) {
 		t.Errorf("the match is %s", matches)
 	}
-	if page := file(t, r); !strings.Contains(page, "score 24–17, difficulty 4") {
-		t.Error("the page does not show the score and the difficulty")
+	page := file(t, r)
+	for what, section := range map[string]string{
+		"the table of matches": `id="matches-table"`, "a figure’s table": "Contact won: each match",
+		"the table of grades": "Tackle: every grade", "the moments of a match": "<details><summary>6 Sep 2025",
+	} {
+		_, after, found := strings.Cut(page, section)
+		if at := strings.Index(after, "score 24–17, difficulty 4"); !found || at < 0 || at > 900 {
+			t.Errorf("%s shows no score and difficulty beside the first match, %v, %d", what, found, at)
+		}
 	}
 }

@@ -504,12 +504,20 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 		}
 		if m.MatchID != match {
 			match = m.MatchID
-			rest = append(rest, matchMoments{Title: where})
+			rest = append(rest, matchMoments{Title: where + r.circumstances(m.MatchID)})
 		}
 		last := &rest[len(rest)-1]
 		last.Moments = append(last.Moments, item)
 	}
 	return first, rest
+}
+
+// circumstances are a match's in brackets, empty for none.
+func (r *Report) circumstances(match int64) string {
+	if m := r.of.Match(match); m != nil && m.Circumstances() != "" {
+		return " (" + m.Circumstances() + ")"
+	}
+	return ""
 }
 
 // dangerItems lists dangerous play, each with its match.
