@@ -12,8 +12,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// A count of 400 among sixteens is a slip: staff read in REST and in the report that it is recorded and that levels leave
-// it out; the season's figure keeps it.
+// A count of 400 among sixteens is a slip: staff read in REST and in the report that it is recorded and that levels
+// leave it out; the season's figure keeps it.
 func TestARowFarOutIsNotedToStaffInRESTAndOnThePageAndStaysInTheFigure(t *testing.T) {
 	m := newTeam(t, storetest.Open(t, "sqlite"))
 	player, slip := m.mates[2], m.matches[1] // 16 tackles in each match

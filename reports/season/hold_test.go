@@ -34,7 +34,7 @@ func worlds(src rand.Source) (all []world) {
 			}})
 		}
 		for _, p := range []float64{0.2, 0.5} {
-			scale := (tries - 1)/(ratio-1) - 1 // ratio = 1 + (tries − 1)/(scale + 1)
+			scale := (tries-1)/(ratio-1) - 1 // ratio = 1 + (tries − 1)/(scale + 1)
 			all = append(all, world{"share", "contact_won", p, func() (float64, float64) {
 				q := distuv.Beta{Alpha: p * scale, Beta: (1 - p) * scale, Src: src}.Rand()
 				return distuv.Binomial{N: tries, P: q, Src: src}.Rand(), tries
@@ -62,9 +62,9 @@ func squadOf(a *archive, w world, players int) (of [][]models.Observation) {
 }
 
 // What a season report prints holds what it says: a season's 95 % range the true figure in 93 to 98.5 % of seasons, a
-// match's 80 % range in at least 78 % of matches (counts are whole, so that small ones hold it more often, and shares of
-// ten tries more or less often by where the truth is: over all of them it is the mean that counts). The truth is
-// simulated; the report reads the matches of a squad and learns from them how much matches differ.
+// match's 80 % range in at least 78 % of matches. Counts are whole, so that small ones hold it more often, and shares
+// of ten tries more or less often by where the truth is: over all of them the mean counts. The truth is simulated; the
+// report reads the matches of a squad and learns from them how much matches differ.
 func TestRangesOfAReportHoldWhereMatchesDifferByMoreThanChance(t *testing.T) {
 	const squads, players = 60, 14
 	a := flanker(12)
