@@ -343,8 +343,8 @@ func (d *Data) played() map[published][]matchRow {
 				Value: data.Value[row], Exposure: 1, Difficulty: data.Difficulty[row], Home: data.Home[row],
 			}
 			switch data.Family {
-			case trend.Rate:
-				p.Exposure = data.Minutes[row] / s.fit.Options.FullMatch
+			case trend.Rate: // a match that offered more was asked for more
+				p.Exposure = data.Minutes[row] / s.fit.Options.FullMatch * data.Opportunity[row]
 			case trend.Proportion, trend.Mean:
 				p.Exposure = data.Trials[row]
 			}

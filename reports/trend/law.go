@@ -71,6 +71,9 @@ func (s *season) law(j int, tau float64) Law {
 		_, action := s.predictive(x, j, tau, 1, 1).normal.moments()
 		mean, all := s.predictive(x, j, tau, 1, math.MaxFloat64).normal.moments()
 		l.Level, variance, l.Kappa = mean, all*all, max(action*action-all*all, 0)
+		if s.layout.grades { // the law rounds; what rounding adds to the variance of the rows comes in with that
+			l.Kappa = max(l.Kappa-roundedVariance, 0)
+		}
 	}
 	l.SD, l.Match = math.Sqrt(max(variance-anew, 0)), math.Sqrt(anew)
 	s.covariates(&l)

@@ -269,3 +269,21 @@ func TestAheadOverManyMatchesIsTheHeadToHead(t *testing.T) {
 		near(t, a+" against "+b, got, want, 0.05)
 	}
 }
+
+// Grades are whole: their rows vary by their rounding too (1/12, Sheppard 1898), and the law rounds again. So what it
+// keeps is the variance before rounding. The truth is simulated.
+func TestALawOfGradesDoesNotRoundTwice(t *testing.T) {
+	const sd = 0.6
+	d := drawnSeason(Rating, 40, 40, func(random *rand.Rand, p, _ int) float64 {
+		return math.Round(min(max(3+0.4*float64(p%3-1)+sd*random.NormFloat64(), 1), 5))
+	})
+	r, err := Fit(d, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l, err := r.Law("p01", math.NaN())
+	if err != nil {
+		t.Fatal(err)
+	}
+	near(t, "variance of a grade before it is rounded", l.Kappa, sd*sd, 0.03)
+}
