@@ -2,6 +2,7 @@ package fits
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strconv"
 
@@ -64,16 +65,26 @@ func length(s models.Season) (float64, error) {
 
 func (r *record) readPast(src Source, season int64, players []models.Player) (pastSeason, error) {
 	b := pastSeason{squads: map[int64]string{}}
+	b.offered = models.Opportunities{}
 	b.players, b.indicators, b.skills = players, r.indicators, r.skills
 	games, err := src.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
 	if err != nil {
 		return b, err
 	}
+	of := map[int64]bool{}
 	for _, g := range games {
 		if g.SquadID != nil {
 			b.games = append(b.games, g)
 			b.squads[g.ID] = strconv.FormatInt(*g.SquadID, 10)
+			of[*g.SquadID] = true
 		}
+	}
+	for squad := range of { // what a match offered is a multiple of its own squad's usual
+		offered, err := src.Opportunities(season, squad)
+		if err != nil {
+			return b, err
+		}
+		maps.Copy(b.offered, offered)
 	}
 	if b.observations, err = src.Observations(models.ObservationFilter{SeasonID: season, Whole: true}); err != nil {
 		return b, err

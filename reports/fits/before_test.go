@@ -41,6 +41,9 @@ func (s *twoSeasons) Observations(f models.ObservationFilter) ([]models.Observat
 func (s *twoSeasons) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error) {
 	return s.of(f.SeasonID).cells, nil
 }
+func (s *twoSeasons) Opportunities(season, _ int64) (models.Opportunities, error) {
+	return models.OpportunitiesOf(s.of(season).teams), nil
+}
 func (s *twoSeasons) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return s.of(f.SeasonID).ratings, nil
 }
@@ -246,6 +249,27 @@ func TestEarlierSeasonsAreFittedOnceUnlessAHiddenPlayerHasPartInThem(t *testing.
 		fitted := d.record.remembered.Fitted()
 		if want := len(subjects); !hiddenBefore && fitted != want || hiddenBefore && fitted <= want {
 			t.Errorf("figures of the hidden player before: %v; %d fits of %d subjects", hiddenBefore, fitted, want)
+		}
+	}
+}
+
+// What a match of an earlier season offered counts there as it does in the season: a match with twice the usual time in
+// play is two matches to a level.
+func TestAMatchOfAnEarlierSeasonCountsByWhatItOffered(t *testing.T) {
+	now, past := few(t, 8, 6), few(t, 8, 6)
+	for i, m := range past.matches {
+		past.teams = append(past.teams, models.TeamTotals{MatchID: m.ID, Scope: models.WholeTeam,
+			Counts: models.Counts{models.BallInPlay: float64(20 + 20*(i%2))}})
+	}
+	d, err := Read(&twoSeasons{now, past}, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	before := d.subjects[0].fit.Before[0]
+	for i, m := range d.subjects[0].past[0].matches {
+		k := slices.IndexFunc(past.matches, func(g models.Match) bool { return g.ID == m })
+		if want := float64(20+20*(k%2)) / 30; math.Abs(before.Opportunity[i]-want) > 1e-12 {
+			t.Errorf("match %d counts for %v, want %v", m, before.Opportunity[i], want)
 		}
 	}
 }
