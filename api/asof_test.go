@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"net/http"
 	"regexp"
 	"strings"
@@ -58,7 +59,8 @@ func (a *autumn) round(t *testing.T, coach int64, goal *models.Goal, day models.
 			tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, AuthorID: coach, Date: day, Text: "Seen on " + string(day)}),
 			tx.CreateSpell(&spell),
 			tx.CreateTeamTotals(&models.TeamTotals{MatchID: match.ID, Scope: models.WholeTeam,
-				Counts: models.Counts{"carries": float64(90 + len(a.matches))}}),
+				Counts: models.Counts{"carries": float64(90 + len(a.matches)),
+					models.BallInPlay: float64(25 + 3*(len(a.matches)%4))}}),
 		)
 	})
 }
@@ -77,16 +79,74 @@ func watched(t *testing.T, url string) (a *autumn, coach int64, goal *models.Goa
 		goal.OwnerID = user.ID
 		return tx.CreateGoal(goal)
 	})
+	for _, day := range []models.Date{"2025-09-05", "2025-09-12", "2025-09-19", "2025-09-26", "2025-10-03"} {
+		a.second(t, day)
+	}
+	a.now = time.Date(2025, 10, 4, 9, 0, 0, 0, time.UTC)
+	a.fit(t) // the squad's own fits find what the second's say of the scales
 	for _, day := range []models.Date{"2025-09-06", "2025-09-13", "2025-09-20", "2025-09-27", "2025-10-04"} {
 		a.round(t, user.ID, goal, day)
 	}
 	return a, user.ID, goal
 }
 
+// second records a match of a second squad, whose players move a lot.
+func (a *autumn) second(t *testing.T, day models.Date) {
+	t.Helper()
+	a.write(t, func(tx *store.Tx) error {
+		if a.others == nil {
+			squad := models.Squad{Name: "Second"}
+			if err := tx.CreateSquad(&squad); err != nil {
+				return err
+			}
+			for n := range 8 {
+				p := models.Player{Name: fmt.Sprint("Second ", n), BornOn: new(models.Date("2004-05-06")),
+					Positions: []models.Position{models.Flanker}}
+				if err := tx.CreatePlayer(&p); err != nil {
+					return err
+				}
+				a.others = append(a.others, p)
+				err := tx.CreateMembership(&models.Membership{SeasonID: a.season.ID, SquadID: squad.ID, PlayerID: p.ID,
+					From: a.season.Starts})
+				if err != nil {
+					return err
+				}
+			}
+		}
+		members, err := tx.Memberships(models.MembershipFilter{PlayerID: a.others[0].ID})
+		if err != nil {
+			return err
+		}
+		m := models.Match{SeasonID: a.season.ID, SquadID: &members[0].SquadID, Date: day, Opponent: "Saltby", Halves: 2,
+			HalfMinutes: 40}
+		if err := tx.CreateMatch(&m); err != nil {
+			return err
+		}
+		at, err := day.Time()
+		if err != nil {
+			return err
+		}
+		for n, p := range a.others {
+			err := tx.CreateAppearance(&models.Appearance{MatchID: m.ID, PlayerID: p.ID, Minutes: 80})
+			if err != nil {
+				return err
+			}
+			carries := math.Round(12 + 0.3*float64(at.YearDay()-260)*float64(n%2*2-1))
+			err = tx.CreateMatchTotals(&models.MatchTotals{MatchID: m.ID, PlayerID: p.ID, Source: "test",
+				Counts: models.Counts{"carries": carries, "tackles_made": 20 - math.Floor(carries/2), "tackles_missed": 1}})
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
 // later records everything that can be dated after a day.
 func (a *autumn) later(t *testing.T, coach int64, goal *models.Goal) {
 	t.Helper()
 	for _, day := range []models.Date{"2025-10-11", "2025-10-18"} {
+		a.second(t, day.AddDays(-1))
 		a.round(t, coach, goal, day)
 	}
 	player := a.players[0].ID
@@ -137,7 +197,7 @@ func (a *autumn) reportOf(t *testing.T, one paper.Paper, player int64, day model
 	var trends asof.Trends
 	if day != "" {
 		squads := []models.SquadSeason{{SeasonID: a.season.ID, SquadID: a.squad.ID}}
-		var data []*fits.Data
+		var data *fits.Together
 		err := a.Read(t.Context(), a.who, func(tx *store.Tx) (err error) {
 			data, err = asof.Read(tx, day, squads)
 			return err

@@ -29,6 +29,7 @@ type autumn struct {
 	matches []models.Match
 	random  *rand.Rand
 	level   []float64
+	others  []models.Player // of a second squad, see second
 	keeper  *fits.Keeper
 }
 

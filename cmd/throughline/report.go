@@ -232,7 +232,7 @@ func (p *program) readPastPaper(ctx context.Context, s *store.Store, one paper.P
 	read *paper.Copy, err error,
 ) {
 	var squads []models.SquadSeason
-	var data []*fits.Data
+	var data *fits.Together
 	err = s.Read(ctx, asked.Who, func(tx *store.Tx) error {
 		if squads, err = one.Trends(tx, asked); err != nil {
 			return err

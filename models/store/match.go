@@ -479,13 +479,19 @@ func teamTotals() *kind[models.TeamTotals] {
 // Opportunities says what the matches of a squad's season offered. It tells nothing of any player, so every reader of
 // the squad gets the same.
 func (tx *Tx) Opportunities(season, squad int64) (models.Opportunities, error) {
+	return tx.OpportunitiesUntil(season, squad, "9999-12-31")
+}
+
+// OpportunitiesUntil is Opportunities as the matches up to and with a day make it.
+func (tx *Tx) OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error) {
 	if _, err := tx.Squad(squad); err != nil {
 		return nil, err
 	}
 	found, err := rows[models.TeamTotals](tx, "read what matches offered", `SELECT t.match_id, t.scope, t.counts
 		FROM matches AS m JOIN team_totals AS t ON t.academy_id = m.academy_id AND t.match_id = m.id
 		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND t.scope = ?
-		AND m.deleted_at IS NULL AND t.deleted_at IS NULL`, tx.who.AcademyID, season, squad, models.WholeTeam)
+		AND m.date <= ? AND m.deleted_at IS NULL AND t.deleted_at IS NULL`, tx.who.AcademyID, season, squad,
+		models.WholeTeam, until)
 	return models.OpportunitiesOf(found), err
 }
 

@@ -36,8 +36,9 @@ type Source interface {
 	evidence.ScoreSource
 	fits.Source
 	Who() models.Who
-	// OverExpectedUntil and SafetyOn are OverExpected and Safety as they were on a day.
+	// OverExpectedUntil, OpportunitiesUntil and SafetyOn are OverExpected, Opportunities and Safety as they were on a day.
 	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
+	OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error)
 	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
 }
 
@@ -82,34 +83,26 @@ func ReadPaper(
 	return one.Read(ctx, past, asked)
 }
 
-// Read reads what the trends of squads' seasons are fitted to.
-func Read(src Source, day models.Date, squads []models.SquadSeason) ([]*fits.Data, error) {
+// Read reads what the trends of squads' seasons are fitted to, the records of the seasons' other squads among it.
+func Read(src Source, day models.Date, squads []models.SquadSeason) (*fits.Together, error) {
 	past, err := New(src, day, nil)
 	if err != nil {
 		return nil, err
 	}
-	all := make([]*fits.Data, len(squads))
-	for i, of := range squads {
-		if all[i], err = fits.Read(past, of.SeasonID, of.SquadID); err != nil {
-			return nil, err
-		}
-	}
-	return all, nil
+	return fits.ReadTogether(past, squads)
 }
 
 // Fit makes the trends of what Read read. Beside an error are the trends of what could be fitted.
-func Fit(ctx context.Context, squads []models.SquadSeason, data []*fits.Data) (Trends, error) {
-	all := Trends{}
-	var failed error
-	for i, of := range squads {
-		trends, err := data[i].Fit(ctx)
-		if ctx.Err() != nil {
-			return nil, ctx.Err()
-		}
-		failed = cmp.Or(failed, err)
-		all[named(of.SeasonID, of.SquadID)] = trends
+func Fit(ctx context.Context, squads []models.SquadSeason, data *fits.Together) (Trends, error) {
+	made, err := data.Fit(ctx)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
 	}
-	return all, failed
+	all := Trends{}
+	for i, trends := range made {
+		all[named(squads[i].SeasonID, squads[i].SquadID)] = trends
+	}
+	return all, err
 }
 
 func named(season, squad int64) models.SquadSeason {
@@ -341,7 +334,12 @@ func (p *Past) TrendsWithheld(int64, int64) (bool, error) { return false, nil }
 // LeftOut is nobody: trends of the past are made for those who may see everybody.
 func (p *Past) LeftOut(int64, int64) ([]int64, error) { return nil, nil }
 
-// Scales of other squads are kept as of today alone.
+// Opportunities are those of matches up to the day.
+func (p *Past) Opportunities(season, squad int64) (models.Opportunities, error) {
+	return p.Source.OpportunitiesUntil(season, squad, p.day)
+}
+
+// Scales are none: those that are kept are of today. fits.ReadTogether makes them from the record up to the day.
 func (p *Past) Scales(int64, int64) ([]models.SquadScales, error) { return nil, nil }
 
 // Publications are none: no earlier day of them is kept.

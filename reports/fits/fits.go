@@ -79,10 +79,16 @@ type subject struct {
 
 // Read reads what a squad's season is fitted to.
 func Read(src Source, season, squad int64) (*Data, error) {
+	return read(src, season, squad, &trend.EarlierFits{})
+}
+
+// read is Read, with what was learned of earlier seasons already.
+func read(src Source, season, squad int64, remembered *trend.EarlierFits) (*Data, error) {
 	r, err := readRecord(src, season, squad)
 	if err != nil {
 		return nil, err
 	}
+	r.remembered = remembered
 	d, err := r.data()
 	if err != nil {
 		return nil, err
@@ -131,7 +137,7 @@ func (r *record) minutesOf(player, match int64) float64 {
 }
 
 func readRecord(src Source, season, squad int64) (*record, error) {
-	r := &record{remembered: &trend.EarlierFits{}}
+	r := &record{}
 	for _, read := range []func() error{
 		func() (err error) {
 			r.games, err = src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad, WithoutStops: true})
