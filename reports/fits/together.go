@@ -19,8 +19,8 @@ type Together struct {
 	learned bool
 }
 
-// ReadTogether reads what some squads' seasons are fitted to, and the other squads of these seasons. Earlier seasons are
-// fitted once for all of them.
+// ReadTogether reads what some squads' seasons are fitted to, and the other squads of these seasons. Earlier seasons
+// are fitted once for all of them.
 func ReadTogether(src Source, squads []models.SquadSeason) (*Together, error) {
 	t := &Together{squads: slices.Clone(squads), asked: len(squads)}
 	for _, of := range squads {
