@@ -79,3 +79,39 @@ func TestForecastsStayAsTheyWereSaidAndAreSettledOnTheDayAfterTheSeason(t *testi
 		}
 	})
 }
+
+// What was forecast of an erased player goes with them, on either side of a pair, settled or not; what was forecast of
+// others stays.
+func TestForecastsAreErasedWithTheirPlayer(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		colts := models.SquadSeason{SeasonID: w.season.ID, SquadID: w.colts.ID, Revision: w.revision(t)}
+		on := models.Date("2025-10-11")
+		var score models.Score
+		for _, p := range []models.Player{w.bram, w.tove, w.iver} {
+			for _, code := range []string{"carries", "tackles"} {
+				f := models.Forecast{PlayerID: p.ID, Indicator: code, Origin: "2025-10-04", Family: models.Rate}
+				if code == "tackles" {
+					f.Next = models.ForecastCame{On: &on, Matches: 1, Value: 6, Of: 1, Below: 0.5, UpTo: 0.6}
+				}
+				score.Said = append(score.Said, f)
+			}
+		}
+		for _, pair := range [][2]models.Player{{w.bram, w.tove}, {w.iver, w.bram}, {w.tove, w.iver}} {
+			score.SaidPairs = append(score.SaidPairs, models.ForecastPair{PlayerID: pair[0].ID, OtherID: pair[1].ID,
+				Indicator: "carries", Origin: "2025-10-04", Family: models.Rate, Chance: 0.5})
+		}
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.KeepScore(colts, score) })
+		if _, err := s.ErasePlayer(t.Context(), w.manager, w.bram.ID, w.bram.Name, models.AskedByPlayer); err != nil {
+			t.Fatal(err)
+		}
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			said, err1 := tx.Forecasts(models.ForecastFilter{})
+			pairs, err2 := tx.ForecastPairs(models.ForecastFilter{})
+			if len(said) != 4 || len(pairs) != 1 || pairs[0].PlayerID != w.tove.ID || err1 != nil || err2 != nil {
+				t.Errorf("left are %+v and %+v (%v, %v), want 4 forecasts and a pair of the others", said, pairs, err1, err2)
+			}
+			return nil
+		})
+	})
+}
