@@ -15,6 +15,10 @@ const (
 	mostShrinkage  = 200
 )
 
+// NeverNegative says whether an indicator's figures cannot be below 0: all that is counted is at least 0, and only what
+// is compared with an expectation can fall short of it.
+func NeverNegative(indicator string) bool { return indicator != MetresOverExpected }
+
 // Expectation says how many metres a player's carry is expected to make in a width, a ball speed and a zone, by the
 // carries of the squad's other players. It never tells what one player made: it stands on LeastOthers others or more,
 // and is withheld where there are fewer.

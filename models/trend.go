@@ -175,6 +175,17 @@ type Range struct {
 	Hi float64 `json:"hi"` // its upper end
 }
 
+// NotNegative is the estimate of what cannot be below 0: a normal law about a small mean has an end below it.
+func (e *Estimate) NotNegative() *Estimate {
+	if e == nil {
+		return nil
+	}
+	return &Estimate{max(e.Mean, 0), e.Range80.NotNegative(), e.Range95.NotNegative()}
+}
+
+// NotNegative is the range of what cannot be below 0.
+func (r Range) NotNegative() Range { return Range{max(r.Lo, 0), max(r.Hi, 0)} }
+
 // FirmVerdicts are how many verdicts are firm, and how many of those are expected to be false: that the true change is
 // none, or goes the other way.
 type FirmVerdicts struct {

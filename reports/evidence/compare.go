@@ -197,16 +197,18 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	} else {
 		own := matches(points)
 		level := prior.Level(own)
-		l.Level = &Level{Mean: level.Mean, Range80: level.Interval80, Range95: level.Interval95,
+		l.Level = &Level{Mean: level.Mean, Range80: l.within(level.Interval80), Range95: l.within(level.Interval95),
 			Method: models.EmpiricalBayes}
 		aboveMean = level.AboveGroup
 		for i, place := range places {
 			running := prior.Level(own[:i+1])
+			running.Interval80, running.Interval95 = l.within(running.Interval80), l.within(running.Interval95)
 			l.Points[place].Running = &running
 		}
 	}
 	if enough {
-		l.Comparison = &Comparison{Against: against, Players: group.Players, Mean: &group.Mean, Range80: group.Range80}
+		l.Comparison = &Comparison{Against: against, Players: group.Players, Mean: &group.Mean,
+			Range80: l.within(group.Range80)}
 		l.compare(aboveMean, group.Mean, group.SD)
 	}
 	return nil

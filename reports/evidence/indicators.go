@@ -342,6 +342,7 @@ func (l *IndicatorLine) describe() {
 	l.Countable = len(values)
 	l.Season = l.Numerator / l.Denominator
 	if iv, ok := l.seasonInterval(); ok {
+		iv = l.within(iv)
 		l.Season95 = &iv
 	}
 	if len(values) > 0 {
@@ -359,6 +360,14 @@ func (l *IndicatorLine) betterThan(a, b float64) bool {
 		return a < b
 	}
 	return a > b
+}
+
+// within is a range within what the figures can be: of seconds, none is below 0.
+func (l *IndicatorLine) within(iv trend.Interval) trend.Interval {
+	if !models.NeverNegative(l.Code) {
+		return iv
+	}
+	return trend.Interval(models.Range(iv).NotNegative())
 }
 
 func (l *IndicatorLine) seasonInterval() (trend.Interval, bool) {

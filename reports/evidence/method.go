@@ -150,7 +150,8 @@ func (p *Player) trendMethod() Method {
 			"A returning player’s level starts where the last season ended. A new player’s starts at the newcomers’ mean, " +
 			"moved by what their other counts say of their role. The level now, the next match and the chance to reach a " +
 			"goal follow from one law: the level, its slope, and what may happen to it until then. A change counts as real " +
-			"if it is at least 0.2 of the standard deviation between players of a position group. Improving and declining " +
+			"if it is at least 0.2 of the standard deviation between players of a position group, or of the squad if its " +
+			"groups are too small to tell. Improving and declining " +
 			"need a chance of at least 90%. Only the surest are called so: of all such verdicts in the squad, we expect at " +
 			"most one in twenty to be false, with no true change or one the other way. " + p.firmWords() + "A match so far " +
 			"out that fewer than one in a million would be is left out of the level, never of the figures. It is marked for " +

@@ -132,9 +132,9 @@ func (d *Data) addBefore(r *record, s *sheet) error {
 }
 
 // levelsBefore are a player's levels at the ends of earlier seasons.
-func (d *Data) levelsBefore(p *trend.Player) (all []models.PastLevel) {
+func (d *Data) levelsBefore(s *subject, p *trend.Player) (all []models.PastLevel) {
 	for _, b := range p.Before {
-		if e := estimate(&b.Estimate); e != nil {
+		if e := s.estimate(&b.Estimate); e != nil {
 			all = append(all, models.PastLevel{Season: d.earlier[b.Back-1], Estimate: *drawn(e)})
 		}
 	}

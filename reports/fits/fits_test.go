@@ -418,3 +418,28 @@ func TestAnOddMatchIsToldAsItIsRecorded(t *testing.T) {
 		t.Error("no share is out of the ordinary")
 	}
 }
+
+// A mean of what is counted cannot be below 0, in no range of its trend: a next match of few actions neither.
+func TestNoRangeOfATrendIsBelowZeroWhereNothingCanBe(t *testing.T) {
+	b := squad(t)
+	for i := range b.observations {
+		if o := &b.observations[i]; o.Indicator == "metres_per_carry" {
+			o.Numerator *= float64(int(o.PlayerID+o.MatchID)%3) / 2 // far apart
+		}
+	}
+	d, err := Read(b, 1, 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for key, f := range fitted(t, d) {
+		ranges := []models.Range{f.Now.Range95, f.Next.Range95, f.Next.Range80, f.Start.Range95, f.Compared.Range80}
+		for _, p := range f.Curve {
+			ranges = append(ranges, p.Range95)
+		}
+		for _, iv := range ranges {
+			if iv.Lo < 0 || iv.Hi <= iv.Lo {
+				t.Errorf("%v: %v to %v", key, iv.Lo, iv.Hi)
+			}
+		}
+	}
+}

@@ -141,6 +141,9 @@ func (d *Data) dueOf(s *subject) ([]*offer, error) {
 			if o.Figures.Band, err = circle.band(family, models.Grain(s.unit)); err != nil {
 				return nil, fmt.Errorf("band over the others of %s: %w", s.indicator, err)
 			}
+			if band := o.Figures.Band; band != nil && !s.signed() {
+				band.Range80 = band.Range80.NotNegative()
+			}
 			phi := models.RoundTo(models.Grain(""), trend.Dispersion(family, circle.rows()))
 			o.Figures.Dispersion = &phi
 		}

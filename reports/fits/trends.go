@@ -22,9 +22,12 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		f := models.TrendFigures{
 			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged,
 			Method: method(r), Note: note(r, p), Checks: r.Questions,
-			Start: estimate(p.Start), Now: estimate(p.Now), Change: estimate(p.Change), Next: estimate(p.Next),
+			Start: s.estimate(p.Start), Now: s.estimate(p.Now), Change: estimate(p.Change), Next: s.estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
 			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: around.compared(p, s.byPosition),
+		}
+		if f.Compared != nil && !s.signed() {
+			f.Compared.Range80 = f.Compared.Range80.NotNegative()
 		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
@@ -35,7 +38,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		for _, o := range p.AsideBefore {
 			f.Odd = append(f.Odd, d.oddBefore(s, o))
 		}
-		f.Before, f.Curve = d.levelsBefore(p), d.curve(s, r, p.Name)
+		f.Before, f.Curve = d.levelsBefore(s, p), d.curve(s, r, p.Name)
 		f.Goals = d.outlooks(s, r, id)
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
 	}
@@ -84,7 +87,7 @@ func (d *Data) curve(s *subject, r *trend.Result, player string) []models.CurveP
 		if err != nil {
 			return nil
 		}
-		at := estimate(&level)
+		at := s.estimate(&level)
 		if at == nil {
 			return nil
 		}
@@ -175,6 +178,17 @@ func number(x float64) *float64 {
 		return nil
 	}
 	return &x
+}
+
+// signed says whether a subject's figures can be below 0.
+func (s *subject) signed() bool { return !models.NeverNegative(s.indicator) }
+
+// estimate is an estimate of the subject's level or figure, within what those can be.
+func (s *subject) estimate(e *trend.Estimate) *models.Estimate {
+	if s.signed() {
+		return estimate(e)
+	}
+	return estimate(e).NotNegative()
 }
 
 // estimate leaves out what is not there, or not finite at some end.

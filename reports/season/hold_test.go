@@ -10,6 +10,7 @@ import (
 
 	"throughline/models"
 	"throughline/reports/evidence"
+	"throughline/reports/trend"
 )
 
 // world is a simulated truth: every match of every player has the same true figure, and matches differ by more than
@@ -143,5 +144,35 @@ func TestTheRangeOfCoachesGradesHoldsInAReport(t *testing.T) {
 	}
 	if held < 0.92 || held > 0.985 {
 		t.Errorf("held in %.3f of times", held)
+	}
+}
+
+// Seconds, tacklers and defenders cannot be below 0, and no range of them is; metres over expected can.
+func TestNoRangeOfWhatIsCountedIsBelowZero(t *testing.T) {
+	a := flanker(4)
+	for i, m := range a.matches {
+		seconds := float64(1 + 29*(i%2)) // so far apart that Student's range of four matches begins below 0
+		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: m.ID, Indicator: "back_to_feet",
+			Numerator: seconds, Denominator: 1, Source: models.FromLog})
+		for mate := 1; mate <= 7; mate++ {
+			a.group = append(a.group, models.GroupObservation{Mate: mate, Group: models.GroupBackRow, MatchID: m.ID,
+				FullMatch: 70, Indicator: "back_to_feet", Numerator: float64(1 + 29*((i+mate)%2)), Denominator: 1})
+			a.cells = append(a.cells, models.CarryCell{PlayerID: int64(4 + mate), MatchID: m.ID, Width: "close",
+				Speed: "quick", Zone: "own_22", Carries: 1, Metres: float64((i + mate) % 5)})
+		}
+	}
+	r := read(t, a, staff)
+	l := indicator(t, r, "back_to_feet")
+	ranges := []trend.Interval{*l.Season95, l.Level.Range80, l.Level.Range95, l.Comparison.Range80}
+	for _, p := range l.Points {
+		ranges = append(ranges, p.Running.Interval95)
+	}
+	for _, iv := range ranges {
+		if iv.Lo < 0 || iv.Hi <= 0 {
+			t.Errorf("seconds from %v to %v", iv.Lo, iv.Hi)
+		}
+	}
+	if over := indicator(t, r, models.MetresOverExpected); over.Season95.Lo >= 0 {
+		t.Errorf("metres over expected from %v: they can fall short", over.Season95.Lo)
 	}
 }
