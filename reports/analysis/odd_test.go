@@ -58,7 +58,7 @@ func (f file) csv(family string) string {
 		last := map[string]any{"rate": r.minutes, "proportion": r.trials, "mean": r.trials, "rating": r.coach}[family]
 		lines = append(lines, fmt.Sprintf("%s,%s,%s,%s,%v,%v,%v", r.player, r.match, r.group, day, r.other, r.value, last))
 	}
-	return strings.Join(lines, "\n") + "\n"
+	return strings.ReplaceAll(strings.Join(lines, "\n"), "NaN", "NA") + "\n"
 }
 
 // poisson draws by counting arrivals.
@@ -262,7 +262,14 @@ func oddFiles() []odd {
 					r.day -= 7
 				}
 			}),
-			says: `line 7: player "p00" has match "2025-10-04" already; want one row for each (line 6); a date is one match`},
+			says: `line 7: player "p00" has match "2025-10-04" already; want one row for each (line 6); without a column match, one date is`},
+		{name: "an empty cell", family: "rate", refused: true,
+			file: fine.changed(func(i int, r *row) {
+				if i == 5 {
+					r.value = math.NaN()
+				}
+			}),
+			says: "line 7, column value: the cell is empty; leave out rows where it was not recorded"},
 		{name: "a grade by a coach twice", family: "rating", refused: true,
 			file: drawn(12, 10, marks).changed(func(i int, r *row) {
 				if i == 6 {
@@ -276,10 +283,10 @@ func oddFiles() []odd {
 			file: drawn(8, 8, marks).changed(func(_ int, r *row) { r.coach = "of " + r.player }),
 			says: "each player is graded by one coach only: a strict coach and a weak player cannot be told apart"},
 		{name: "a standing of 1 of 1", family: "rate", file: fine.changed(func(_ int, r *row) { r.group = r.player }),
-			says: "no rank of 12 players: it takes 5 others of the group", check: noRank},
+			says: "no rank for 12 of 12 players: it takes 5 others in the group", check: noRank},
 		{name: "one match", family: "rate", file: drawn(12, 1, fives), says: "changes are not judged", check: noChange},
 		{name: "one player", family: "rate", file: drawn(1, 10, fives), says: "changes are not judged", check: noRank},
-		{name: "two players", family: "rate", file: drawn(2, 10, fives), says: "no rank of 2 players", check: noRank},
+		{name: "two players", family: "rate", file: drawn(2, 10, fives), says: "no rank for 2 of 2 players", check: noRank},
 		{name: "one row", family: "rate", file: drawn(1, 1, fives), says: "changes are not judged", check: noChange},
 		{name: "one row of a mean", family: "mean", file: drawn(1, 1, metres), says: "the values do not vary",
 			check: nothingSaid("the values do not vary")},

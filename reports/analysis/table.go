@@ -300,8 +300,8 @@ func (t *table) numbers(column, role string, may bool) ([]float64, error) {
 			continue
 		}
 		if missing(cell) {
-			return nil, fmt.Errorf("line %d, column %s: %q is no number; leave out the rows in which it was not recorded",
-				t.line[i], column, cell)
+			return nil, fmt.Errorf("line %d, column %s: the cell is empty; leave out rows where it was not recorded",
+				t.line[i], column)
 		}
 		v, err := strconv.ParseFloat(cell, 64)
 		if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
@@ -377,8 +377,8 @@ func (t *table) atLine(err error, learn []int) error {
 		first = learn[first]
 	}
 	if column != t.column["match"] { // no column names matches, so that a date is one
-		return fmt.Errorf("line %d: %s (line %d); a date is one match: name the matches in a column match where there "+
-			"are more", t.line[i], row.Problem, t.line[first])
+		return fmt.Errorf("line %d: %s (line %d); without a column match, one date is one match: add the column where a "+
+			"day has two", t.line[i], row.Problem, t.line[first])
 	}
 	return fmt.Errorf("line %d, column %s: %s (line %d)", t.line[i], column, row.Problem, t.line[first])
 }

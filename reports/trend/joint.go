@@ -323,7 +323,8 @@ func (s *season) standings(r *Result) {
 		s.rank(group)
 	}
 	if few > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("no rank of %d players: it takes %d others of the group", few, leastOthers))
+		r.Notes = append(r.Notes, fmt.Sprintf("no rank for %d of %d players: it takes %d others in the group", few,
+			len(r.Players), leastOthers))
 	}
 }
 
