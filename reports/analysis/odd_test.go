@@ -262,7 +262,7 @@ func oddFiles() []odd {
 					r.day -= 7
 				}
 			}),
-			says: `line 7: player "p00" has match "2025-10-04" already; want one row for each (line 6); without a column match, one date is`},
+			says: `line 7: player "p00" has match "2025-10-04" already; want one row for each (line 6); without a column`},
 		{name: "an empty cell", family: "rate", refused: true,
 			file: fine.changed(func(i int, r *row) {
 				if i == 5 {
