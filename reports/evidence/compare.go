@@ -190,16 +190,12 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 	if err != nil {
 		return fmt.Errorf("level of %s: %w", l.Code, err)
 	}
-	var aboveMean float64
 	group := prior.Group()
-	if l.Trend != nil {
-		aboveMean = above(l.Trend.Now, group.Mean)
-	} else {
+	if l.Trend == nil {
 		own := matches(points)
 		level := prior.Level(own)
 		l.Level = &Level{Mean: level.Mean, Range80: l.within(level.Interval80), Range95: l.within(level.Interval95),
 			Method: models.EmpiricalBayes}
-		aboveMean = level.AboveGroup
 		for i, place := range places {
 			running := prior.Level(own[:i+1])
 			running.Interval80, running.Interval95 = l.within(running.Interval80), l.within(running.Interval95)
@@ -207,11 +203,25 @@ func (p *Player) level(l *IndicatorLine, mates []mate) error {
 		}
 	}
 	if enough {
-		l.Comparison = &Comparison{Against: against, Players: group.Players, Mean: &group.Mean,
-			Range80: l.within(group.Range80)}
-		l.compare(aboveMean, group.Mean, group.SD)
+		l.compareSeason(prior.Distance(matches(points), players), group, against)
 	}
 	return nil
+}
+
+// compareSeason sets where the level of the season stands to the mean of the group's, where there is no trend.
+func (l *IndicatorLine) compareSeason(a trend.Apart, group trend.Group, against string) {
+	c := &Comparison{Against: against, Players: group.Players, Mean: &a.Level, Range80: l.within(group.Range80),
+		Ahead: a.Above}
+	l.Comparison = c
+	sign := 1.0
+	if l.Better == models.Lower {
+		c.Ahead, sign = 1-a.Above, -1
+	}
+	if !(group.SD > 0) {
+		return
+	}
+	standard, half := sign*a.Mean/group.SD, distuv.UnitNormal.Quantile(0.9)*a.SD/group.SD
+	c.Standard, c.Standard80 = &standard, &trend.Interval{Lo: standard - half, Hi: standard + half}
 }
 
 // untold says whether matches tell nobody apart: no event at all, or nothing but successes.
@@ -239,7 +249,7 @@ func (l *IndicatorLine) compareNow(c *models.Compared) {
 	}
 }
 
-// compare sets where the level stands to a mean, which it is above with a probability, in standard deviations between
+// compare sets where a published level stands to a mean, which it is above with a probability, in standard deviations between
 // players.
 func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
 	c, sign := l.Comparison, 1.0

@@ -65,7 +65,8 @@ func (p *Player) Methods() []Method {
 			methodAhead, "P(level > mean of the group’s levels), or < where lower is better",
 			"The player’s level now is compared with the average of the group’s levels now, the player’s among them. All " +
 				"levels are drawn together, and ranks are counted from the same draws, so the two agree. Without a trend, the " +
-				"levels are those of the season. It takes five others, and the comparison is with an average, not with a person.",
+				"levels are those of the season, and what is unknown of them is added up in a formula. It takes five others, " +
+				"and the comparison is with an average, not with a person.",
 			"as for the level; ranks: Goldstein & Spiegelhalter 1996, JRSS A 159",
 		},
 		Method{

@@ -176,3 +176,28 @@ func TestNoRangeOfWhatIsCountedIsBelowZero(t *testing.T) {
 		t.Errorf("metres over expected from %v: they can fall short", over.Season95.Lo)
 	}
 }
+
+// Without a trend too a level is compared with the mean of the group's levels, not with the mean of what is believed of
+// any player.
+func TestWithoutATrendALevelIsComparedWithTheGroupsLevels(t *testing.T) {
+	a := flanker(8)
+	players := make([][]trend.Match, 7)
+	for _, o := range a.group {
+		if o.Indicator == "carries" {
+			players[o.Mate-1] = append(players[o.Mate-1], trend.Match{Numerator: o.Numerator, Denominator: 1})
+		}
+	}
+	prior, err := trend.FitPrior(trend.Rate, players)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var levels float64
+	for _, ms := range players {
+		levels += prior.Level(ms).Mean / 7
+	}
+	c := indicator(t, read(t, a, staff), "carries").Comparison
+	near(t, "mean", *c.Mean, levels, 1e-9)
+	own := prior.Distance(players[5], players)
+	near(t, "chance", c.Ahead, own.Above, 1e-9)
+	near(t, "distance", *c.Standard, own.Mean/prior.Group().SD, 1e-9)
+}
