@@ -249,8 +249,8 @@ func (l *IndicatorLine) compareNow(c *models.Compared) {
 	}
 }
 
-// compare sets where a published level stands to a mean, which it is above with a probability, in standard deviations between
-// players.
+// compare sets where a published level stands to a mean, which it is above with a probability, in standard deviations
+// between players.
 func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
 	c, sign := l.Comparison, 1.0
 	c.Ahead = aboveMean
