@@ -29,6 +29,8 @@ type Count struct {
 	Next    Next   `json:"next,omitempty"`
 	Seconds bool   `json:"seconds,omitempty"` // sum the seconds until what comes next, instead of counting
 	Sum     string `json:"sum,omitempty"`     // the measure that is summed; empty: involvements are counted
+	// over the phases of possessions before the last in which the player did something; needs a log of all kinds
+	Passages bool `json:"passages,omitempty"`
 
 	// Of is the count that this one is found among. A count of involvements is never more than it.
 	Of string `json:"of,omitempty"`
@@ -44,7 +46,7 @@ type Count struct {
 }
 
 // sums says whether the count is a sum, and not one of involvements.
-func (c *Count) sums() bool { return c.Sum != "" || c.Seconds }
+func (c *Count) sums() bool { return c.Sum != "" || c.Seconds || c.Passages && c.Of != "" }
 
 // watched are the kinds that a log must cover for the count: what comes next may be of any kind.
 func (c *Count) watched() []Kind {
@@ -463,6 +465,13 @@ func countCatalogue() []Count {
 			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextGap, Seconds: true, Of: "gaps",
 			Definition: "The seconds on the match clock of all gaps between involvements, with the ball in play or not."},
 
+		{Code: passagePhases, Label: "Phases of passages", Unit: "phases", Kinds: all, Passages: true,
+			Definition: "Of each possession, the phases before the last in which the log has the player. That last one, and " +
+				"what came after it, are left out."},
+		{Code: passageWork, Label: "Involvements in passages", Unit: "involvements", Kinds: all, Passages: true,
+			Unlinked: true, Except: missed(), ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Of: passagePhases,
+			Definition: "Involvements in the phases of passages. What has no possession or no phase recorded is left out."},
+
 		// Of all kinds.
 		{Code: "outcomes_owed", Label: "Tackles, high balls contested and repositions", Kinds: tried,
 			Definition: "Everything that may have been missed: tackles, balls in the air that the player went for, " +
@@ -501,8 +510,11 @@ func countCatalogue() []Count {
 	return list
 }
 
-// depthOf returns the depth of the deepest detail that a count must have recorded.
+// depthOf returns the depth of the deepest detail that a count must have recorded. Phases are recorded at full depth.
 func depthOf(c *Count) Depth {
+	if c.Passages {
+		return Full
+	}
 	codes := []string{c.Sum}
 	for _, w := range c.Where {
 		codes = append(codes, w.Detail)

@@ -168,6 +168,10 @@ func indicatorCatalogue() []Indicator {
 		{Code: "time_between", Label: "Time between involvements", Family: Mean, Unit: "s", Numerator: "gap_seconds",
 			Denominator: "gaps", Better: Neither,
 			Meaning: "How long the clock ran, on average, between one thing you did and the next."},
+		{Code: "phase_work", Label: "Involvements per phase", Family: Mean, Unit: "per phase", Numerator: passageWork,
+			Denominator: passagePhases, Better: Higher,
+			Meaning: "How many things you did in a phase of play, on average. Misses, places not reached and penalties " +
+				"are left out."},
 		{Code: "in_place", Label: "Repositions in place", Family: Proportion, Unit: percent,
 			Numerator: "repositions_in_place", Denominator: "places_owed", Better: Higher,
 			Headline: Places{GroupUnknown: 8, GroupFrontRow: 9, GroupSecondRow: 10, GroupBackRow: 11,

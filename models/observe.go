@@ -12,7 +12,7 @@ import (
 
 // observing is the edition of Observe. It is raised with every change after which the same records and catalogues may
 // give other observations.
-const observing = 1
+const observing = 2
 
 // ObservingRules names the rules by which observations are made: the edition of Observe, and a fingerprint of the
 // catalogues. A database whose observations were made by others makes them again when it is brought up to date.

@@ -39,7 +39,7 @@ func PartOf(code string) (indicator string, part Part, ok bool) {
 
 var (
 	overQuarters = []string{"involvements", "in_place", "tackle_completion", "back_to_feet"}
-	overPassages = []string{"in_place", "tackle_completion", "effective_arrivals"}
+	overPassages = []string{"phase_work", "in_place", "tackle_completion", "effective_arrivals"}
 )
 
 // parts are never changed.
@@ -63,7 +63,7 @@ func (p *Part) has(i *Involvement, quarter int) bool {
 	if p.Quarter > 0 {
 		return p.Quarter == quarter
 	}
-	return i.Phase != nil && *i.Phase >= p.FromPhase && (p.ToPhase == 0 || *i.Phase <= p.ToPhase)
+	return i.Phase != nil && p.spans(*i.Phase)
 }
 
 // parts adds the observations of an indicator in its parts.

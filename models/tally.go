@@ -83,6 +83,7 @@ func tallyOf(p *Play) *tally {
 		t.count(p, i)
 	}
 	t.countNext()
+	t.countPassages()
 	return t
 }
 
@@ -309,12 +310,12 @@ func (p *plan) look(i *Involvement, out passing) (l looked) {
 }
 
 // add counts one involvement, in a quarter of the player's own time. What depends on what comes next is counted by
-// countNext.
+// countNext, and what depends on a possession by countPassages.
 func (p *plan) add(i *Involvement, out passing, into []float64, quarter int) {
 	l := p.look(i, out)
 	for n := range p.counts {
 		c := &p.counts[n]
-		if c.Next != "" || !c.counts(i, &l) || c.LastQuarter && quarter != quarters {
+		if c.Next != "" || c.Passages || !c.counts(i, &l) || c.LastQuarter && quarter != quarters {
 			continue
 		}
 		switch {

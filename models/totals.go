@@ -96,6 +96,9 @@ var wholeCount, mostOf = func() ([]bool, []float64) {
 		if counts[i].Seconds {
 			most[i] = counts[i].Next.most()
 		}
+		if counts[i].Passages {
+			most[i] = mostInPhase
+		}
 		for _, k := range counts[i].Kinds {
 			if d := detailOf(k, counts[i].Sum); d != nil && d.Measure != nil {
 				whole[i], most[i] = d.Measure.Whole, d.Measure.Max
