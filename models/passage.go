@@ -9,8 +9,8 @@ const (
 // mostInPhase is more involvements than any player has in one phase.
 const mostInPhase = 30
 
-// countPassages counts the player's work by phase. A log has a phase only where it has the player, so of a possession it
-// tells how many phases there were up to the last of these, and nothing after. That last phase is known only because
+// countPassages counts the player's work by phase. A log has a phase only where it has the player, so of a possession
+// it tells how many phases there were up to the last of these, and nothing after. That last phase is known only because
 // the player did something in it: with it, everyone would look busy in the latest phase that is known. Without it, what
 // is left is fair: whether the player did something in an earlier phase had no part in choosing it.
 func (t *tally) countPassages() {

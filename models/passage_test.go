@@ -2,8 +2,8 @@ package models
 
 import "testing"
 
-// Work in long passages is a rate per phase, beside the rate in the phases before. Of each possession, the last phase in
-// which the log has the player is left out: it is known only because they did something in it.
+// Work in long passages is a rate per phase, beside the rate in the phases before. Of each possession, the last phase
+// in which the log has the player is left out: it is known only because they did something in it.
 func TestWorkFromTheFourthPhaseOnIsSetBesideWorkBefore(t *testing.T) {
 	at := func(minute, possession, phase int, i Involvement) Involvement {
 		i.Clock, i.Possession, i.Phase = clk(1, minute, phase), &possession, &phase

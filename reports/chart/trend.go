@@ -262,6 +262,22 @@ func (t Trend) name() (title, description string) {
 	return t.Title, b.String()
 }
 
+// others says for whom the matches of other teams were: by name where it is one.
+func (t Trend) others() string {
+	name := ""
+	for i := range t.Matches {
+		m := &t.Matches[i]
+		switch {
+		case m.Mark != OtherTeam || m.Value == nil:
+		case name == "":
+			name = tidy(m.For)
+		case name != tidy(m.For):
+			return "for another team"
+		}
+	}
+	return cmp.Or(name, "for another team")
+}
+
 func (t Trend) key() []keyItem {
 	var items []keyItem
 	var marks [OtherTeam + 1]bool
@@ -281,7 +297,7 @@ func (t Trend) key() []keyItem {
 		items = append(items, keyMark(markUnusual, "out of the ordinary"))
 	}
 	if marks[OtherTeam] {
-		items = append(items, keyMark(markOtherTeam, "for another team"))
+		items = append(items, keyMark(markOtherTeam, t.others()))
 	}
 	if whiskers {
 		items = append(items, keyWhisker("range of one match"))

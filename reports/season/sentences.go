@@ -126,10 +126,7 @@ func (r *Report) work() Sentence {
 	falling := r.mostMoved(trend.Declining, func(t *models.TrendFigures) *float64 { return t.Declined })
 	switch {
 	case !r.Summary.Enough:
-		s.Text = "Play more matches first. No figure here is firm enough to set a goal on."
-		if !r.Own() {
-			s.Text = "More matches first. No figure here is firm enough to set a goal on."
-		}
+		s.Text = "There are too few matches yet. No figure here is firm enough to set a goal on."
 	case falling != nil:
 		s.Indicator = falling.Code
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)

@@ -154,3 +154,19 @@ func TestASentenceSaysHowSureItIsInOneClause(t *testing.T) {
 		t.Errorf("%q, want %q in it", said, want)
 	}
 }
+
+// A player who was unavailable all season is not told to play, and the paper says since when they are out.
+func TestAnUnavailablePlayerIsNotToldToPlay(t *testing.T) {
+	a := flanker(0)
+	a.memberships = []models.Membership{{SeasonID: 7, SquadID: 3, PlayerID: 11, From: "2025-08-01"}}
+	a.spells = []models.Spell{{PlayerID: 11, Status: models.Unavailable, From: "2025-08-01"}}
+	for _, who := range []models.Who{staff, himself} {
+		page := file(t, read(t, a, who))
+		if strings.Contains(page, "lay more matches") || strings.Contains(page, "More matches first") {
+			t.Errorf("%s: a player who cannot play is told to", who.Role)
+		}
+		if !strings.Contains(page, "Not available since 1 Aug 2025.") {
+			t.Errorf("%s: the paper does not say that the player is out", who.Role)
+		}
+	}
+}
