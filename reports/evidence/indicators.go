@@ -50,6 +50,8 @@ type IndicatorLine struct {
 	// team's; Season and the like are of all of them together. Level and comparison stand on the matches of the squad that
 	// the player is compared with.
 	Squads []SquadFigure `json:"squads,omitempty"`
+	// Of a player of several squads with figures for one alone: which
+	OnlySquad string `json:"only_squad,omitempty"`
 
 	Points []Point `json:"points"`
 }
@@ -188,6 +190,9 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		line.Notes = p.notes(trendKey(in.Code, ""), paper.ScaleOf(in.Unit))
 		line.TeamShare = p.share(in, ps, teams)
 		line.splitBySquad(p.bySquad(&line))
+		if line.Squads == nil && len(p.squads) > 1 {
+			line.OnlySquad = p.squads[ps[0].squad]
+		}
 		for k := range line.Squads {
 			own := &line.Squads[k]
 			own.TeamShare = p.share(in, own.line.Points, teams)

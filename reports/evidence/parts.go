@@ -99,7 +99,7 @@ func (p *Player) ForSquad() string {
 
 // CountedFor is how many matches of an indicator are of the squad that the player is compared with.
 func (p *Player) CountedFor(l *IndicatorLine) int {
-	if l.Squads == nil || p.Squad == nil {
+	if p.Squad == nil || l.Squads == nil && (l.OnlySquad == "" || l.OnlySquad == p.Squad.Name) {
 		return l.Matches
 	}
 	for i := range l.Squads {
@@ -208,7 +208,10 @@ func (p *Player) partsOf(in *models.Indicator, quarters bool, points map[string]
 			whole.Together = append(whole.Together, l.Squad)
 		}
 	}
-	if len(lines) < 2 {
+	switch {
+	case len(lines) == 1 && len(p.squads) > 1:
+		return lines
+	case len(lines) < 2:
 		whole.Together = nil
 		return []PartLine{whole}
 	}

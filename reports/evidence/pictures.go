@@ -196,7 +196,11 @@ func (p *Player) otherSquads(l *IndicatorLine) string {
 // matchesOf says on how many matches a line stands, by squad where they are of several.
 func matchesOf(l *IndicatorLine) string {
 	if l.Squads == nil {
-		return paper.Plural(l.Matches, "match", "matches")
+		words := paper.Plural(l.Matches, "match", "matches")
+		if l.OnlySquad != "" {
+			words += " " + For(l.OnlySquad)
+		}
+		return words
 	}
 	var parts []string
 	for i := range l.Squads {

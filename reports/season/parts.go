@@ -15,7 +15,10 @@ func together(l *evidence.IndicatorLine) string {
 	for i := range l.Squads {
 		names = append(names, l.Squads[i].Squad)
 	}
-	if names == nil {
+	switch {
+	case names == nil && l.OnlySquad != "":
+		return l.OnlySquad + " only, "
+	case names == nil:
 		return ""
 	}
 	return paper.And(names) + " together, "

@@ -170,3 +170,45 @@ func TestAnUnavailablePlayerIsNotToldToPlay(t *testing.T) {
 		}
 	}
 }
+
+// A figure that a player of two squads has for one of them alone says for which.
+func TestAFigureOfOneOfTwoSquadsSaysOfWhich(t *testing.T) {
+	r := read(t, ofTwoSquads(), staff)
+	if l := indicator(t, r, "tackle_completion"); l.Squads != nil || l.OnlySquad != "Under 18" {
+		t.Errorf("by squad %v, only %q", l.Squads, l.OnlySquad)
+	}
+	if page := file(t, r); !strings.Contains(page, "Under 18 only, 54 of 60 in 6 matches") ||
+		!strings.Contains(page, "From 6 matches for the Under 18.") {
+		t.Error("the page does not say that only the Under 18 have tackles")
+	}
+	for _, l := range read(t, flanker(6), staff).Indicators {
+		if l.OnlySquad != "" {
+			t.Errorf("a player of one squad has %s of %q", l.Code, l.OnlySquad)
+		}
+	}
+}
+
+// Made-up players at the edges of a season, in each edition: no phrase that is wrong for them.
+func TestPlayersAtTheEdgesOfASeasonAreWordedRight(t *testing.T) {
+	never := regexp.MustCompile(`(?i)most of them|held against|hold the figures|nobody|somebody|\bNaN\b|\b1 matches\b`)
+	member := []models.Membership{{SeasonID: 7, SquadID: 3, PlayerID: 11, From: "2025-08-01"}}
+	edges := map[string]*archive{"no match": flanker(0), "grades only": flanker(0), "one match": flanker(1),
+		"just arrived": flanker(2), "two squads": ofTwoSquads()}
+	edges["grades only"].ratings = append(grades("tackle", 3, 4, 3), grades("breakdown", 2, 3, 2)...)
+	for name, a := range edges {
+		a.memberships = member
+		for _, who := range []models.Who{staff, himself} {
+			r := read(t, a, who)
+			words := html.UnescapeString(regexp.MustCompile(`(?s)<head>.*?</head>|<[^>]*>`).ReplaceAllString(file(t, r), "|"))
+			if found := never.FindString(words); found != "" {
+				t.Errorf("%s, %s: the paper says %q", name, who.Role, found)
+			}
+			if high := r.Sentences[1].Skill; high != "" && high == r.Sentences[2].Skill {
+				t.Errorf("%s, %s: %s is both highest and lowest", name, who.Role, high)
+			}
+			if r.Summary.Matches < 2 && len(r.Headlines) > 0 {
+				t.Errorf("%s, %s: pictures of %v", name, who.Role, r.Headlines)
+			}
+		}
+	}
+}
