@@ -44,6 +44,7 @@ type ScaleSketch struct {
 	Trend    float64   `json:"t,omitempty"`
 	Variance float64   `json:"v,omitempty"`
 	Share    float64   `json:"p,omitempty"`
+	Rate     bool      `json:"r,omitempty"`
 }
 
 // PlayerList writes the ids of players in order, such as "3,17", so that two sets of players can be compared.

@@ -17,6 +17,7 @@ type layout struct {
 	span         float64    // share of a season in the data
 	trend        bool
 	trendScale   float64 // SD of what a whole season makes of a whole squad
+	rise         float64 // and its mean, as far as the data's share of a season goes
 	squads       []string
 	earlier      map[string]past // on the scale of η
 	newcomer     bool            // players with and without earlier seasons
@@ -214,6 +215,9 @@ func newLayout(d Data, o Options, rows []int) layout {
 				s.time[0], s.first = (lo+hi)/2, -s.span/2
 			}
 			s.trend, s.trendScale = !o.NoTime, o.Scales.orStart().Trend
+			if s.trend && d.Family == Rate {
+				s.rise = o.Scales.Rise * math.Sqrt(s.span)
+			}
 		}
 	}
 	if d.Family == Rate && d.Minutes != nil {

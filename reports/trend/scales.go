@@ -12,7 +12,8 @@ type Scales struct {
 	Slope float64 // chi: SD of what a whole season makes of a level
 	Alike float64 // the degrees of freedom of that chi; 1 is half-normal, more where indicators' slopes vary alike
 	Year  float64 // half-normal: SD of what the time between two seasons makes of it
-	Trend float64 // normal: what a whole season makes of a whole squad
+	Trend float64 // normal: SD of what a whole season makes of a whole squad
+	Rise  float64 // and its mean, of rates alone: squads of one academy move the same way. Where learning starts is 0
 }
 
 // Where learning starts. On adult professionals the slope's best start was 0.10; juniors change more, and 0.15 is the
@@ -22,6 +23,8 @@ const (
 	startYear  = 0.10
 	startTrend = 0.08
 	startAlike = 1
+	// sketches leave a squad's trend free: what a prior about none took from it, the players' slopes would take up
+	sketchTrend = 0.4
 )
 
 func (s Scales) orStart() Scales {
@@ -44,6 +47,7 @@ type Sketch struct {
 	Slope, Year []float64
 	// The squad's trend without its prior, per whole season, with its variance and the share of a season seen.
 	Trend, Variance, Share float64
+	Rate                   bool
 }
 
 // sketch is a Sketch and where its search ended.
@@ -92,6 +96,7 @@ func (k *sketch) addTrend(s *season) {
 	if !s.layout.trend || !(s.layout.span > 0) {
 		return
 	}
+	k.Rate = s.family == Rate
 	j := s.trendColumn()
 	m := make(mixture, len(s.beliefs))
 	for i := range s.beliefs {
@@ -102,7 +107,7 @@ func (k *sketch) addTrend(s *season) {
 	p := math.Pow(s.options.Scales.orStart().Trend, 2) * s.layout.span
 	if rest := 1/(sd*sd) - 1/p; rest > 1e-6/p {
 		k.Variance, k.Share = 1/rest, s.layout.span
-		k.Trend = mean / (sd * sd) * k.Variance
+		k.Trend = s.layout.rise + mean/(sd*sd)*k.Variance
 	}
 }
 
@@ -116,9 +121,10 @@ func (k *sketch) addTrend(s *season) {
 // and of it the mean of log s. How alike the slopes' SDs are is learned with their scale, p(n) ∝ 1/n: a half-normal
 // holds many SDs near zero, which fits in which all vary alike refute, and whose intervals of the change would be too
 // narrow. Source: Efron 2010, Large-Scale Inference, §1; here what is learned is a scale.
-func learnScales(sketches []Sketch) Scales {
+func learnScales(sketches, before []Sketch) Scales {
+	all := slices.Concat(sketches, before)
 	var slopes, years [][]float64
-	for _, k := range sketches {
+	for _, k := range all {
 		if len(k.Slope) == len(sketchSD) {
 			slopes = append(slopes, k.Slope)
 		}
@@ -130,18 +136,40 @@ func learnScales(sketches []Sketch) Scales {
 		widerSlope = 0.2 // a half-normal holds most of its SDs below its scale
 		widerTrend = 2.0 // squads of one academy move the same way, which a prior about none does not know
 	)
-	slope, alike := learnScale(startSlope, 0.6, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
+	slope, alike := learnScale(startSlope, 1.0, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
 	year, _ := learnScale(startYear, 1.2, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
-	trend, _ := learnScale(startTrend, 1.2, []float64{1}, func(s, _ float64) (l float64) {
-		for _, k := range sketches {
-			if k.Variance > 0 {
-				v := k.Variance + s*s*k.Share
-				l -= 0.5 * (math.Log(v) + k.Trend*k.Trend/v)
-			}
+	trend, _ := learnScale(startTrend, 1.2, []float64{1}, func(s, _ float64) float64 {
+		_, l := risen(sketches, s)
+		for _, k := range before {
+			_, one := risen([]Sketch{{Trend: k.Trend, Variance: k.Variance, Share: k.Share}}, s)
+			l += one
 		}
 		return l
 	})
-	return Scales{Slope: (1 + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend}
+	rise, _ := risen(sketches, trend)
+	return Scales{Slope: (1 + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend, Rise: rise}
+}
+
+// risen gives the mean of m, what a season makes of all rates of an academy, and the log-likelihood of s with m taken
+// out. Of a squad of which a share a of a season is seen, with its estimate t of variance v,
+//
+//	t ~ N(m √a, v + s² a),   m ~ N(0, 0.08²); 0 for what is no rate
+//	W = 1/0.08² + Σ a/(v + s² a),   m | t ~ N(Σ t √a/(v + s² a)/W, 1/W)
+func risen(sketches []Sketch, s float64) (m, logLikelihood float64) {
+	w, sum := 1/(startTrend*startTrend), 0.0
+	logLikelihood = 0.5 * math.Log(w)
+	for _, k := range sketches {
+		if !(k.Variance > 0) {
+			continue
+		}
+		v := k.Variance + s*s*k.Share
+		logLikelihood -= 0.5 * (math.Log(v) + k.Trend*k.Trend/v)
+		if k.Rate {
+			w += k.Share / v
+			sum += k.Trend * math.Sqrt(k.Share) / v
+		}
+	}
+	return sum / w, logLikelihood + 0.5*(sum*sum/w-math.Log(w))
 }
 
 var alikeChoices = []float64{1, 2, 4, 8, 16}
@@ -158,7 +186,7 @@ func learnScale(start, doubt float64, alike []float64, logLikelihood func(s, n f
 		for i := range points {
 			z := reach * (2*float64(i)/(points-1) - 1)
 			p := point{math.Log(start) + z, math.Log(n), -z * z / (2 * doubt * doubt)}
-			p.post += logLikelihood(math.Exp(p.logS), n) - p.logN
+			p.post += logLikelihood(math.Exp(p.logS), n)
 			best = max(best, p.post)
 			grid = append(grid, p)
 		}

@@ -18,13 +18,34 @@ func TestScalesLearnHowAlikeSlopesVary(t *testing.T) {
 	for range 60 {
 		alike, still = append(alike, Sketch{Slope: at(0.3)}), append(still, Sketch{Slope: at(0.01)})
 	}
-	if s := learnScales(alike); s.Alike < 3 || math.Abs(s.Slope-0.3) > 0.06 {
+	if s := learnScales(alike, nil); s.Alike < 3 || math.Abs(s.Slope-0.3) > 0.06 {
 		t.Errorf("slopes of SD 0.3 in all: %+v", s)
 	}
-	if s := learnScales(still[:1]); s.Slope < 0.5*startSlope {
+	if s := learnScales(still[:1], nil); s.Slope < 0.5*startSlope {
 		t.Errorf("one fit with slopes of none: %+v", s)
 	}
-	if s := learnScales(still); s.Slope > 0.4*startSlope {
+	if s := learnScales(still, nil); s.Slope > 0.4*startSlope {
 		t.Errorf("sixty fits with slopes of none: %+v", s)
+	}
+}
+
+// What moves all squads of an academy is believed of each of them, of rates alone; what is left over is their own.
+func TestScalesLearnHowAnAcademysSquadsMoveTogether(t *testing.T) {
+	var rise, others []Sketch
+	for k := range 40 {
+		one := Sketch{Trend: 0.2 + 0.05*math.Sin(float64(k)), Variance: 0.01, Share: 0.64, Rate: true}
+		rise = append(rise, one)
+		one.Rate = false
+		others = append(others, one)
+	}
+	// A share of 0.64 of a season shows √0.64 of what a whole one makes.
+	if s := learnScales(rise, nil); math.Abs(s.Rise-0.25) > 0.02 || s.Trend > startTrend {
+		t.Errorf("rates that rise by 0.2: %+v", s)
+	}
+	if s := learnScales(others, nil); s.Rise != 0 || s.Trend < 0.2 {
+		t.Errorf("what are no rates: %+v", s)
+	}
+	if s := learnScales(nil, rise); s.Rise != 0 || s.Trend < 0.2 {
+		t.Errorf("rates of an earlier season: %+v", s)
 	}
 }

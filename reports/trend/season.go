@@ -126,6 +126,11 @@ func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
 	for j, name := range g.factors[0].levels {
 		s.player[name] = j
 	}
+	if l.rise != 0 {
+		for i := range grid {
+			grid[i].beta[s.trendColumn()] += l.rise
+		}
+	}
 	s.start, s.now = l.first, l.last()
 	if l.span > 0 && (o.Start != 0 || o.Now != 0) {
 		s.start, s.now = l.clamp(l.tau(o.Start)), l.clamp(l.tau(o.Now))
@@ -187,6 +192,9 @@ func newSeasonModel(d Data, o Options, l layout) (design, *laplaceModel) {
 			g.offset[r] += l.centre
 		}
 		g.offset[r] += l.earlier[d.Player[i]].mean
+		if l.rise != 0 {
+			g.offset[r] += l.rise * l.tau(d.Time[i])
+		}
 	}
 	precision := make([]float64, q)
 	for j, v := range sd {
@@ -203,6 +211,9 @@ func sketchSeason(d Data, o Options) (sketch, error) {
 	if err := d.Validate(); err != nil {
 		return sketch{}, err
 	}
+	if o.Scales.Trend == 0 {
+		o.Scales.Trend = sketchTrend
+	}
 	p, _, ok := pose(d, o)
 	if !ok || o.Plain {
 		return sketch{}, errTooLittle
@@ -213,7 +224,7 @@ func sketchSeason(d Data, o Options) (sketch, error) {
 		return sketch{}, errTooLittle
 	}
 	s := &season{
-		layout: p.layout, q: len(p.design.names), options: o,
+		layout: p.layout, q: len(p.design.names), options: o, family: d.Family,
 		beliefs: []belief{p.model.believe(1, p.design, p.hyper)},
 	}
 	k := s.sketch(p, f, end.x)

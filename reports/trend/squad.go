@@ -108,7 +108,7 @@ func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
 	if err != nil {
 		return Scales{}, nil, nil, err
 	}
-	sketches := slices.Clone(others)
+	var before []Sketch
 	modes = make([][]float64, len(indicators))
 	for i, first := range firsts {
 		if first != nil {
@@ -121,10 +121,10 @@ func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
 			own = append(own, first.Sketch)
 		}
 		if e := indicators[i].Options.Earlier; e != nil {
-			sketches = append(sketches, e.sketches...)
+			before = append(before, e.sketches...)
 		}
 	}
-	return learnScales(append(sketches, own...)), own, modes, nil
+	return learnScales(slices.Concat(others, own), before), own, modes, nil
 }
 
 // fitAll does something for each indicator on all cores. What fails has no result, and its error.
