@@ -112,13 +112,13 @@ func (k *sketch) addTrend(s *season) {
 }
 
 // learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2; of the
-// slopes 0.6: a squad tells little of them, and less than 0.15 was never tried on juniors),
+// slopes 1.0),
 //
 //	slope         Π_k ∫ chi(σ; s, n) L_k(σ) dσ      σ² ~ s² χ²_n/n: half-normal for n = 1, σ = s for n → ∞
 //	year          Π_k ∫ chi(σ; s, 1) L_k(σ) dσ
-//	trend         Π_k N(t_k; 0, var_k + s² span_k)
+//	trend         Π_k N(t_k; m √span_k, var_k + s² span_k), see risen; m is of this season's rates, 0 for all else
 //
-// and of it the mean of log s. How alike the slopes' SDs are is learned with their scale, p(n) ∝ 1/n: a half-normal
+// and of it the mean of log s. How alike the slopes' SDs are is learned with their scale, p(log n) even: a half-normal
 // holds many SDs near zero, which fits in which all vary alike refute, and whose intervals of the change would be too
 // narrow. Source: Efron 2010, Large-Scale Inference, §1; here what is learned is a scale.
 func learnScales(sketches, before []Sketch) Scales {
@@ -133,8 +133,9 @@ func learnScales(sketches, before []Sketch) Scales {
 		}
 	}
 	const (
-		widerSlope = 0.2 // a half-normal holds most of its SDs below its scale
-		widerTrend = 2.0 // squads of one academy move the same way, which a prior about none does not know
+		wider      = 1.05 // what is learned is not known: intervals of the change would hold too little
+		widerSlope = 0.2  // a half-normal holds most of its SDs below its scale
+		widerTrend = 2.0
 	)
 	slope, alike := learnScale(startSlope, 1.0, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
 	year, _ := learnScale(startYear, 1.2, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
@@ -147,7 +148,7 @@ func learnScales(sketches, before []Sketch) Scales {
 		return l
 	})
 	rise, _ := risen(sketches, trend)
-	return Scales{Slope: (1 + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend, Rise: rise}
+	return Scales{Slope: (wider + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend, Rise: rise}
 }
 
 // risen gives the mean of m, what a season makes of all rates of an academy, and the log-likelihood of s with m taken

@@ -19,7 +19,8 @@ import "math"
 //
 //   - The intercept is all but free (SD 3).
 //   - Position groups differ with SD 0.5, a factor of 1.6; one SD of expected difficulty and playing at home move a
-//     match by SD 0.15. What a whole season makes of a whole squad has SD 0.08 √s to begin with.
+//     match by SD 0.15. What a whole season makes of a whole squad has SD 0.08 √s to begin with;
+//     of rates, the mean that the academy's squads show together.
 //   - The exponent of minutes strays from 1 by SD 0.15: substitutes play differently, but not by a different law.
 //   - A player with earlier seasons starts from them (earlier.go), a new one from the newcomers' mean and from what k
 //     other rates lend, each with SD 0.12/√k for one SD of it (lend.go).
