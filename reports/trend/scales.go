@@ -148,7 +148,8 @@ func learnScales(sketches, before []Sketch) Scales {
 		return l
 	})
 	rise, _ := risen(sketches, trend)
-	return Scales{Slope: (wider + widerSlope/alike) * slope, Alike: alike, Year: year, Trend: widerTrend * trend, Rise: rise}
+	slope *= wider + widerSlope/alike
+	return Scales{Slope: slope, Alike: alike, Year: year, Trend: widerTrend * trend, Rise: rise}
 }
 
 // risen gives the mean of m, what a season makes of all rates of an academy, and the log-likelihood of s with m taken
