@@ -145,10 +145,12 @@ func (p *Player) trendMethod() Method {
 		methodTrend, "η = group + difficulty + home + time + player level + player slope × time + match [+ coach]; " +
 			"returning: level ~ normal(ρ m, v + σ²·years), m and v of the season before, ρ ~ normal(1, 0.1); " +
 			"slope ~ normal(0, s²·share of the season seen); " +
+			"time ~ normal(m, s′²), m of all squads’ rates, else 0; " +
 			"count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
 		"One model covers the whole squad’s season, one figure at a time. Players lend each other strength, so a lucky " +
-			"month does not look like growth. An effect that a dozen matches cannot tell from chance is drawn towards none. " +
-			"A returning player’s level starts where the last season ended. A new player’s starts at the newcomers’ mean, " +
+			"month does not look like growth. An effect that a dozen matches cannot tell from chance is drawn towards " +
+			"none, and a squad’s trend in a count towards that of all squads. A returning player’s level starts where the " +
+			"last season ended. A new player’s starts at the newcomers’ mean, " +
 			"moved by what their other counts say of their role. The level now, the next match and the chance to reach a " +
 			"goal follow from one law: the level, its slope, and what may happen to it until then. A change counts as real " +
 			"if it is at least 0.2 of the standard deviation between players of a position group, or of the squad if its " +

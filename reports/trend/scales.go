@@ -153,7 +153,7 @@ func learnScales(sketches, before []Sketch) Scales {
 }
 
 // risen gives the mean of m, what a season makes of all rates of an academy, and the log-likelihood of s with m taken
-// out. Of a squad of which a share a of a season is seen, with its estimate t of variance v,
+// out. A squad seen for a share a of a season has an estimate t of variance v:
 //
 //	t ~ N(m √a, v + s² a),   m ~ N(0, 0.08²); 0 for what is no rate
 //	W = 1/0.08² + Σ a/(v + s² a),   m | t ~ N(Σ t √a/(v + s² a)/W, 1/W)
