@@ -174,9 +174,14 @@ func (f *findings) candidates(m *Meeting) {
 		player int64
 		place  string
 	}
-	wanted, chosen := map[string]int{}, map[string]int{}
+	wanted, chosen, counted := map[string]int{}, map[string]int{}, map[string]int{}
 	for _, p := range m.Places {
 		wanted[p.Name] = p.Wanted
+	}
+	for _, c := range m.Candidates {
+		if c.Decision == Chosen {
+			chosen[c.Place]++
+		}
 	}
 	seen := map[standing]bool{}
 	for i, c := range m.Candidates {
@@ -206,8 +211,9 @@ func (f *findings) candidates(m *Meeting) {
 		if c.Decision != Chosen || !known {
 			continue
 		}
-		if chosen[c.Place]++; chosen[c.Place] == room+1 {
-			f.add(where+".decision", "you chose more than the %d this place has; choose fewer, or want more there", room)
+		if counted[c.Place]++; counted[c.Place] == room+1 {
+			f.add(where+".decision", "You chose %d; this place has %d. Choose fewer, or raise the number wanted.",
+				chosen[c.Place], room)
 		}
 	}
 }

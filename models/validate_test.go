@@ -509,7 +509,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "candidates[0].decision", "if only deferred"},
 		{"more chosen than wanted", meeting(func(m *Meeting) {
 			m.Candidates[1].Decision = Chosen
-		}), "candidates[1].decision", "more than the 1"},
+		}), "candidates[1].decision", "You chose 2; this place has 1. Choose fewer"},
 		{"a reason of 2,001 characters", meeting(func(m *Meeting) {
 			m.Candidates[0].Reason = strings.Repeat("x", 2001)
 		}), "candidates[0].reason", "at most 2000"},

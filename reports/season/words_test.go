@@ -106,6 +106,9 @@ func TestWithoutFiguresOfOthersTheReportSaysWhatIsMissing(t *testing.T) {
 	if s := read(t, a, staff).Sentences[1]; s.Text != "Nothing stands out yet." {
 		t.Errorf("alike in all: %q", s.Text)
 	}
+	if !strings.Contains(file(t, read(t, a, staff)), "Nothing stands out yet.") {
+		t.Error("alike in all: the page does not say so")
+	}
 }
 
 // Every heading, caption and column of the player's edition speaks to the player. Their name stands at the top only.
