@@ -233,7 +233,7 @@ func readConfig(name string) (map[string]string, error) {
 	}
 	text, err := os.ReadFile(name)
 	if err != nil {
-		return nil, fmt.Errorf("read the configuration: %w", err)
+		return nil, fmt.Errorf("cannot read the settings: %w", err)
 	}
 	var given map[string]any
 	if err := toml.Unmarshal(text, &given); err != nil {

@@ -250,8 +250,8 @@ func TestATakenPortIsSaidAtOnce(t *testing.T) {
 	for _, command := range []string{"serve", "demo"} {
 		folder := t.TempDir()
 		got := runIn(t, folder, command, "--addr", ln.Addr().String())
-		if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line, "cannot listen on "+
-			ln.Addr().String()) || !strings.Contains(line, "--addr") {
+		if line, _, _ := strings.Cut(got.err, "\n"); got.code != 1 || !strings.Contains(line,
+			"another program is using port "+ln.Addr().String()) || !strings.Contains(line, "--addr") {
 			t.Errorf("%s: exit %d: %s", command, got.code, got.err)
 		}
 		if made, err := os.ReadDir(folder); err != nil || len(made) > 0 {

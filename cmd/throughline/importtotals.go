@@ -88,7 +88,7 @@ func (p *program) readTotals(ctx context.Context, s *store.Store, name string, h
 	if name != "-" {
 		f, err := os.Open(name)
 		if err != nil {
-			return fmt.Errorf("open the file: %w", err)
+			return fmt.Errorf("cannot read the totals: %w", err)
 		}
 		defer f.Close() // only read
 		in, source = f, filepath.Base(name)

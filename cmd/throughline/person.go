@@ -73,7 +73,7 @@ func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file
 	}
 	out, err := os.OpenFile(file, os.O_CREATE|os.O_EXCL|os.O_WRONLY, 0o600)
 	if err != nil {
-		return fmt.Errorf("write the archive: %w", err)
+		return fmt.Errorf("cannot write the archive: %w", err)
 	}
 	defer func() {
 		err = errors.Join(err, out.Close())

@@ -352,7 +352,7 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 	// Made with mode 0600, in the same folder so that it can be renamed.
 	f, err := os.CreateTemp(filepath.Dir(name), ".throughline-*")
 	if err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
+		return fmt.Errorf("cannot write %s: %w", name, err)
 	}
 	defer func() {
 		if err != nil {
@@ -360,10 +360,10 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 		}
 	}()
 	if err := errors.Join(write(f), f.Close()); err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
+		return fmt.Errorf("cannot write %s: %w", name, err)
 	}
 	if err := os.Rename(f.Name(), name); err != nil {
-		return fmt.Errorf("write %s: %w", name, err)
+		return fmt.Errorf("cannot write %s: %w", name, err)
 	}
 	return nil
 }

@@ -54,7 +54,9 @@ func (p *program) run(ctx context.Context, args []string) int {
 	if err == nil {
 		return done
 	}
-	printError(p.err, err)
+	if unknown := printError(p.err, err); unknown != nil {
+		p.log().Error("the system refused", "error", unknown)
+	}
 	if _, ok := errors.AsType[usageError](err); ok || !p.running {
 		fmt.Fprintf(p.err, "see %q\n", "throughline help")
 		return misuse
@@ -62,12 +64,14 @@ func (p *program) run(ctx context.Context, args []string) int {
 	return failed
 }
 
-// printError writes one line that says what is wrong, then the places that it names, one a line.
-func printError(w io.Writer, err error) {
+// printError writes one line that says what is wrong, then the places that it names, one a line. It returns an error
+// of the system that it could not say in our words, for the log.
+func printError(w io.Writer, err error) error {
 	var known *models.Error
 	if !errors.As(err, &known) || len(known.Fields) == 0 {
-		fmt.Fprintf(w, "throughline: %v\n", err)
-		return
+		text, unknown := inOurWords(err)
+		fmt.Fprintf(w, "throughline: %s\n", text)
+		return unknown
 	}
 	fmt.Fprintf(w, "throughline: %s\n", strings.TrimSuffix(err.Error(), known.Error())+known.Message)
 	for _, f := range known.Fields {
@@ -77,6 +81,7 @@ func printError(w io.Writer, err error) {
 			fmt.Fprintf(w, "  %s: %s\n", f.Where, f.Message)
 		}
 	}
+	return nil
 }
 
 func (p *program) root() *cobra.Command {

@@ -65,8 +65,7 @@ Users are signed out after --session-idle without a request, and after twelve ho
 func listen(ctx context.Context, flag, addr string) (net.Listener, error) {
 	ln, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
-		return nil, fmt.Errorf("cannot listen on %s (is another program using the port? %s chooses another): %w", addr, flag,
-			err)
+		return nil, fmt.Errorf("cannot serve at %s %s: %w", flag, addr, err)
 	}
 	return ln, nil
 }
