@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"throughline/models"
@@ -19,11 +20,25 @@ type Method struct {
 	Source  string `json:"source"`
 }
 
-// Methods are how the figures, levels and grades of a player are computed.
+// Methods are how the figures, levels and grades of a player are computed. Of a player without figures they are how
+// grades are, if there are any.
 func (p *Player) Methods() []Method {
+	all := p.staffMethods()
 	if p.Edition == PlayerEdition {
-		return p.ownMethods()
+		all = p.ownMethods()
 	}
+	if len(p.Indicators) > 0 || len(p.Parts) > 0 {
+		return all
+	}
+	return slices.DeleteFunc(all, func(m Method) bool {
+		return !slices.ContainsFunc(p.Skills, func(s SkillLine) bool {
+			return m.Name == methodGrades && s.Ratings > 0 || m.Name == methodTrend && s.Trend != nil
+		})
+	})
+}
+
+// staffMethods are Methods of the staff's edition, whether or not there are figures.
+func (p *Player) staffMethods() []Method {
 	list := []Method{
 		{
 			methodSeason, "Σ numerator ÷ Σ denominator",

@@ -10,10 +10,8 @@ import (
 // ownMethods are Methods in the words of the player's edition: what each means to the player. Formulas and sources are
 // those of the staff's edition.
 func (p *Player) ownMethods() []Method {
-	staff := *p
-	staff.Edition = StaffEdition
-	var list []Method
-	for _, m := range staff.Methods() {
+	list := []Method{}
+	for _, m := range p.staffMethods() {
 		if words := p.ownWords(m.Name); words != "" {
 			m.Words = words
 			if m.Name == methodAhead { // against what is published of the others

@@ -46,6 +46,9 @@ func TestScalesPrintUnits(t *testing.T) {
 	if got := paper.ScaleOf("per match").Value(12.34); got != "12.3" {
 		t.Errorf("a count per match: %q", got)
 	}
+	if got := paper.ScaleOf("per phase").Range(0.31, 0.362); got != "0.31 to 0.36" {
+		t.Errorf("a count per phase: %q", got)
+	}
 }
 
 func TestDaysReadAsPeopleSayThem(t *testing.T) {

@@ -38,13 +38,15 @@ type Scale struct {
 }
 
 // ScaleOf returns the scale of an indicator's unit: proportions as whole per cent, metres and seconds with one
-// decimal, counts per match with one decimal.
+// decimal, counts per phase, which are small, with two, counts per match with one decimal.
 func ScaleOf(unit string) Scale {
 	switch unit {
 	case "%":
 		return Scale{100, 0, "%"}
 	case "m", "s":
 		return Scale{1, 1, " " + unit}
+	case "per phase":
+		return Scale{1, 2, ""}
 	}
 	return Scale{1, 1, ""}
 }

@@ -202,13 +202,13 @@ func (r *Report) facts() []fact {
 		{"Compared with", r.Group.Label, "if five or more players have data"},
 	}
 	if s.Matches == 0 {
-		f[1].Under = ""
+		f = []fact{{"Matches", "none yet", ""}, f[3]}
 	}
 	if s.Squads != nil {
 		r.factsBySquad(f)
 	}
 	if r.Group.Label == "" {
-		f[3] = fact{"Position", "not recorded", "compared with the whole squad"}
+		f[len(f)-1] = fact{"Position", "not recorded", "compared with the whole squad"}
 	}
 	if s.OtherMatches > 0 {
 		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) +

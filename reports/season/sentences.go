@@ -271,12 +271,21 @@ func (r *Report) goalOn(code string) string {
 	return "There is no goal on it yet."
 }
 
-// notClear says that no headline indicator stands on one side of the group, or that there is no group yet.
+// notClear says that no headline indicator stands on one side of the group, that the player has too few matches in the
+// squad that they are compared with, or that there is no group yet.
 func (r *Report) notClear() string {
+	few := false
 	for i := range r.Indicators {
-		if r.compared(&r.Indicators[i]) {
+		l := &r.Indicators[i]
+		if r.compared(l) {
 			return "Nothing stands out yet."
 		}
+		few = few || l.Headline && l.Comparison != nil && r.of.CountedFor(l) < evidence.LeastMatches
+	}
+	if few {
+		v := r.voice()
+		return fmt.Sprintf("%s %s too few matches with figures%s to say what stands out. It takes %d.", v.subject, v.verb,
+			r.of.ForSquad(), evidence.LeastMatches)
 	}
 	return "Too few team-mates have data to compare with yet."
 }

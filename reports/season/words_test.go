@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -212,6 +213,69 @@ func TestPlayersAtTheEdgesOfASeasonAreWordedRight(t *testing.T) {
 			if r.Summary.Matches < 2 && len(r.Headlines) > 0 {
 				t.Errorf("%s, %s: pictures of %v", name, who.Role, r.Headlines)
 			}
+		}
+	}
+}
+
+// A player of two squads with few matches in the one that they are compared with is told that, and not that team-mates
+// lack data, while comparisons stand below.
+func TestTooFewMatchesInASquadAreNotCalledTooFewTeamMates(t *testing.T) {
+	a := ofTwoSquads()
+	late := func(match int64) bool { return match >= 103 && match < 900 }
+	a.appearances = slices.DeleteFunc(a.appearances, func(p models.Appearance) bool { return late(p.MatchID) })
+	a.observations = slices.DeleteFunc(a.observations, func(o models.Observation) bool { return late(o.MatchID) })
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	a.publish(trendOf("contact_won", "unclear", 0.5, 0.5), 0.4, 0.8)
+	for _, c := range []struct {
+		who  models.Who
+		want string
+	}{
+		{staff, "Perrin has too few matches with figures for the Under 18 to say what stands out. It takes 4."},
+		{himself, "You have too few matches with figures for the Under 18 to say what stands out. It takes 4."},
+	} {
+		r := read(t, a, c.who)
+		if indicator(t, r, "contact_won").Comparison == nil {
+			t.Fatalf("%s: no comparison stands below", c.who.Role)
+		}
+		for _, s := range r.Sentences[1:] {
+			if s.Text != c.want {
+				t.Errorf("%s, %s: %q, want %q", c.who.Role, s.Lead, s.Text, c.want)
+			}
+		}
+	}
+}
+
+// Without matches the paper says so, and explains the making of nothing that it does not show.
+func TestWithoutMatchesThereAreNoMethodsOfFiguresAndNoCountsOfNothing(t *testing.T) {
+	member := []models.Membership{{SeasonID: 7, SquadID: 3, PlayerID: 11, From: "2025-08-01"}}
+	for _, who := range []models.Who{staff, himself} {
+		a := flanker(0)
+		a.memberships = member
+		r := read(t, a, who)
+		page := file(t, r)
+		if len(r.Methods) > 0 || strings.Contains(page, "0 totals only") || strings.Contains(page, "Logged from video") ||
+			!strings.Contains(page, "none yet") {
+			t.Errorf("%s: methods %v, or counts of nothing", who.Role, r.Methods)
+		}
+		a.ratings = grades("tackle", 3, 4, 3)
+		if r = read(t, a, who); len(r.Methods) != 1 || r.Methods[0].Name != "Coaches’ grades" {
+			t.Errorf("%s: of a player with grades only, methods %v", who.Role, r.Methods)
+		}
+		if r = read(t, flanker(6), who); len(r.Methods) < 5 {
+			t.Errorf("%s: of a player with figures, only methods %v", who.Role, r.Methods)
+		}
+	}
+}
+
+// A player with matches who was unavailable throughout reads of the matches and of being out, and is told to play none.
+func TestAPlayerWithMatchesWhoWasUnavailableThroughoutIsNotToldToPlay(t *testing.T) {
+	a := flanker(3)
+	a.spells = []models.Spell{{PlayerID: 11, Status: models.Unavailable, From: "2025-08-01"}}
+	for _, who := range []models.Who{staff, himself} {
+		page := file(t, read(t, a, who))
+		if strings.Contains(page, "lay more matches") || strings.Contains(page, "More matches first") ||
+			!strings.Contains(page, "210 minutes in 3 matches") || !strings.Contains(page, "Not available since 1 Aug 2025.") {
+			t.Errorf("%s: a player who is out is told to play, or their matches or spell are missing", who.Role)
 		}
 	}
 }
