@@ -24,7 +24,7 @@ type calendar struct {
 	friends     []opponent // met before the league starts and at its turn
 	cup         []opponent // round by round; the last on neutral ground
 	free        []models.Date
-	fifty22     float64 // the chance that a kick from the kicker's own half is a 50:22; rare in all, most squads never try
+	fifty22     float64 // the chance that a kick from the kicker's own half is a 50:22
 }
 
 // calendars are the squads' seasons. Teams and competitions are made up. Matches of under-19 bands last 70
