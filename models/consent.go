@@ -59,7 +59,7 @@ var purposes = [...]PurposeInfo{
 	},
 }
 
-// ConsentPurposes returns what consent may be given for, and what its absence blocks.
+// ConsentPurposes returns what consent may be given for, and what is refused without it.
 func ConsentPurposes() []PurposeInfo { return append([]PurposeInfo(nil), purposes[:]...) }
 
 func purposeOf(code Purpose) (PurposeInfo, bool) {

@@ -28,6 +28,15 @@ func (d Date) Time() (time.Time, error) {
 	return t, nil
 }
 
+// inWords returns the day as people write it, "5 Sep 2026". Of text that is no date it returns the same text.
+func (d Date) inWords() string {
+	t, err := d.Time()
+	if err != nil {
+		return string(d)
+	}
+	return t.Format("2 Jan 2006")
+}
+
 // AddDays returns the day n days later, or earlier when n is negative. Of text that is no date it returns the same
 // text.
 func (d Date) AddDays(n int) Date {

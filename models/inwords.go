@@ -1,9 +1,6 @@
 package models
 
-import (
-	"strconv"
-	"strings"
-)
+import "strings"
 
 // InWords says what was recorded of an involvement beyond its kind, in the catalogue's order and words: "contact:
 // won", "metres: 6.5 m", then its results. What was not recorded is not mentioned; where on the pitch it was is left
@@ -22,8 +19,7 @@ func (i Involvement) InWords() []string {
 			words = append(words, strings.ToLower(d.Label+": "+label))
 		}
 		if x, ok := i.Measures[d.Code]; ok && d.Measure != nil {
-			words = append(words, strings.TrimSpace(strings.ToLower(d.Label)+": "+strconv.FormatFloat(x, 'f', -1, 64)+" "+
-				d.Measure.Unit))
+			words = append(words, strings.TrimSpace(strings.ToLower(d.Label)+": "+number(x)+" "+d.Measure.unitOf(x)))
 		}
 	}
 	for _, d := range i.Dangerous() {
@@ -33,4 +29,12 @@ func (i Involvement) InWords() []string {
 		words = append(words, strings.ReplaceAll(string(r), "_", " "))
 	}
 	return words
+}
+
+// unitOf returns the measure's unit for a value: the singular for 1 of what is counted, "defender".
+func (m Measure) unitOf(x float64) string {
+	if m.Whole && x == 1 {
+		return strings.TrimSuffix(m.Unit, "s")
+	}
+	return m.Unit
 }

@@ -3,7 +3,9 @@ package models
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
+	"strings"
 )
 
 // MinutesLimit is a limit on how much a person plays, over all of their teams, that the academy has entered: its
@@ -108,7 +110,7 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 		}
 	}
 	if out.To == nil { // nothing was played, and is within any limit
-		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), number(l.Minutes))
+		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
 	} else {
 		out.Warning, out.Words = l.said(out.Most, *out.To)
 	}
@@ -134,8 +136,12 @@ func (l MinutesLimit) window() string {
 func (l MinutesLimit) said(minutes float64, to Date) (LoadWarning, string) {
 	const rounding = 1e-9
 	words := func(how LoadWarning) (LoadWarning, string) {
-		return how, fmt.Sprintf("%s %s: %s minutes in %s up to %s, of %s", how, l.Name, number(round1(minutes)), l.window(),
-			to, number(l.Minutes))
+		shown := math.Round(minutes)
+		if how == LoadOver && shown <= l.Minutes { // over a limit never reads as equal to it
+			shown = math.Ceil(minutes)
+		}
+		return how, fmt.Sprintf("%s %s: %s in %s up to %s, of %s", how, l.Name, inMinutes(shown), l.window(), to.inWords(),
+			grouped(l.Minutes))
 	}
 	switch {
 	case minutes > l.Minutes+rounding:
@@ -143,11 +149,29 @@ func (l MinutesLimit) said(minutes float64, to Date) (LoadWarning, string) {
 	case minutes >= l.WarnAt*l.Minutes-rounding:
 		return words(LoadNear)
 	}
-	return LoadWithin, fmt.Sprintf("within %s: at most %s minutes in %s, of %s", l.Name, number(round1(minutes)),
-		l.window(), number(l.Minutes))
+	return LoadWithin, fmt.Sprintf("within %s: at most %s in %s, of %s", l.Name, inMinutes(math.Round(minutes)),
+		l.window(), grouped(l.Minutes))
 }
 
-func round1(v float64) float64 { return float64(int64(v*10+0.5)) / 10 }
+// inMinutes says whole minutes: "1 minute", "1,514 minutes".
+func inMinutes(v float64) string {
+	if v == 1 {
+		return "1 minute"
+	}
+	return grouped(v) + " minutes"
+}
+
+// grouped writes a number with commas between its thousands.
+func grouped(v float64) string {
+	whole, part, _ := strings.Cut(number(v), ".")
+	for i := len(whole) - 3; i > 0; i -= 3 {
+		whole = whole[:i] + "," + whole[i:]
+	}
+	if part != "" {
+		whole += "." + part
+	}
+	return whole
+}
 
 // Safety is what must be known of a player before anything else. What the caller may not read is left out.
 type Safety struct {
