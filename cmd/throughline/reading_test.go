@@ -2,6 +2,9 @@ package main_test
 
 import (
 	"bytes"
+	"html"
+	"regexp"
+	"strings"
 	"testing"
 	"time"
 
@@ -46,14 +49,15 @@ func playersEditionsReadEasily(t *testing.T, database string) {
 	for _, p := range players {
 		for _, one := range seasons {
 			who := models.Who{AcademyID: academies[0].ID, Role: models.RolePlayer, PlayerID: p.ID, From: models.Here}
-			page, program, current := edition(t, s, who, one.ID)
-			if page == "" {
+			r, page, program := edition(t, s, who, one.ID)
+			if r == nil {
 				continue
 			}
 			read++
-			if current {
+			if r.Trends.Current {
 				levels++
 			}
+			wordedForThem(t, r, page, program)
 			sentences := papertest.Sentences(page)
 			for _, said := range sentences {
 				if n := len(papertest.Words(said)); n > longestSentence && !tooLong[said] {
@@ -74,21 +78,21 @@ func playersEditionsReadEasily(t *testing.T, database string) {
 }
 
 // edition is a player's report of a season as a file without pictures, and once more without what people wrote: goals,
-// notes and moments. Both are empty where the player has none.
-func edition(t *testing.T, s *store.Store, who models.Who, in int64) (page, program string, current bool) {
+// notes and moments. Both are empty, and the report nil, where the player has
+// none.
+func edition(t *testing.T, s *store.Store, who models.Who, in int64) (r *season.Report, page, program string) {
 	t.Helper()
 	words, err := season.NewPage(nil)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var r *season.Report
 	err = s.Read(t.Context(), who, func(tx *store.Tx) (err error) {
 		r, err = season.Read(t.Context(), tx, season.Request{PlayerID: who.PlayerID, SeasonID: in, Who: who,
 			Now: time.Date(2026, 5, 2, 18, 30, 0, 0, time.UTC)})
 		return err
 	})
 	if models.CodeOf(err) == models.NotFound {
-		return "", "", false
+		return nil, "", ""
 	}
 	if err != nil {
 		t.Fatal(err)
@@ -102,5 +106,33 @@ func edition(t *testing.T, s *store.Store, who models.Who, in int64) (page, prog
 	}
 	page = written()
 	r.Goals, r.Notes, r.Moments = nil, nil, nil
-	return page, written(), r.Trends.Current
+	return r, page, written()
+}
+
+var (
+	heads  = regexp.MustCompile(`(?s)<(h[1-6]|caption|th|dt|title)\b[^>]*>(.*?)</`)
+	third  = regexp.MustCompile(`(?i)\bthe player\b|\btheir\b|\bhis\b|\bher\b`)
+	markup = regexp.MustCompile(`(?s)<head>.*?</head>|<[^>]*>`)
+)
+
+// wordedForThem checks what a player's edition never says.
+func wordedForThem(t *testing.T, r *season.Report, page, program string) {
+	t.Helper()
+	where := r.Player.Name + " in " + r.Season.Name
+	if high := r.Sentences[1].Skill; high != "" && high == r.Sentences[2].Skill {
+		t.Errorf("%s: %s is both highest and lowest", where, high)
+	}
+	words := html.UnescapeString(markup.ReplaceAllString(page, " "))
+	for _, never := range []string{"most of them", "hold the figures against", "held against"} {
+		if strings.Contains(strings.ToLower(words), never) {
+			t.Errorf("%s: the edition says %q", where, never)
+		}
+	}
+	_, body, _ := strings.Cut(program, "</h1>")
+	for _, found := range heads.FindAllStringSubmatch(body, -1) {
+		said := html.UnescapeString(found[2])
+		if third.MatchString(said) || strings.Contains(said, r.Player.Name) {
+			t.Errorf("%s: the heading %q does not speak to the player", where, said)
+		}
+	}
 }
