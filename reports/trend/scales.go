@@ -133,7 +133,7 @@ func learnScales(sketches, before []Sketch) Scales {
 		}
 	}
 	const (
-		wider      = 1.05 // what is learned is not known: intervals of the change would hold too little
+		wider      = 1.03 // what is learned is not known: intervals of the change would hold too little
 		widerSlope = 0.2  // a half-normal holds most of its SDs below its scale
 		widerTrend = 2.0
 	)
