@@ -180,7 +180,11 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 			if !slices.Contains(one.Of, of.Subject) {
 				continue
 			}
-			if asked.IDs[of.Subject], err = of.find(tx, *wanted[of.Subject]); err != nil {
+			find := of.find
+			if season := wanted[paper.OfSeason]; of.Subject == paper.OfPlayer && season != nil {
+				find = func(tx *store.Tx, name string) (int64, error) { return playerOfSeason(tx, name, *season) }
+			}
+			if asked.IDs[of.Subject], err = find(tx, *wanted[of.Subject]); err != nil {
 				return err
 			}
 		}
@@ -258,8 +262,12 @@ func (p *program) readPastPaper(ctx context.Context, s *store.Store, one paper.P
 }
 
 // playerNamed returns the id of the player whom a person means by an id or a name: the one of exactly that name, else
-// the one of that name in other capitals. Of several it is the person who chooses.
-func playerNamed(tx *store.Tx, wanted string) (int64, error) {
+// the one of that name in other capitals. If several players share the name, the error lists them. If none has it, the
+// error says which names are near.
+func playerNamed(tx *store.Tx, wanted string) (int64, error) { return playerOfSeason(tx, wanted, "") }
+
+// playerOfSeason is playerNamed with near names from one season only, if the season is named and exists.
+func playerOfSeason(tx *store.Tx, wanted, season string) (int64, error) {
 	if id, err := strconv.ParseInt(wanted, 10, 64); err == nil {
 		player, err := tx.Player(id)
 		return player.ID, err
@@ -286,7 +294,23 @@ func playerNamed(tx *store.Tx, wanted string) (int64, error) {
 			return 0, severalOfOneName(tx, wanted, found)
 		}
 	}
-	return 0, models.Errorf(models.NotFound, "there is no player %q", wanted)
+	if season != "" {
+		in, err := seasonNamed(tx, season)
+		if err != nil {
+			return 0, err
+		}
+		if players, err = tx.Players(models.PlayerFilter{SeasonID: in.ID}); err != nil {
+			return 0, err
+		}
+	}
+	names := make([]string, len(players))
+	for i, player := range players {
+		names[i] = player.Name
+	}
+	if near := nearest(names, wanted); len(near) > 0 {
+		return 0, models.Errorf(models.NotFound, "there is no player %q; near it: %s", wanted, strings.Join(near, ", "))
+	}
+	return 0, models.Errorf(models.NotFound, "there is no player %q; check the spelling, or give the player's id", wanted)
 }
 
 // severalOfOneName lists players who share a name, with what tells them apart.
