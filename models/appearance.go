@@ -2,28 +2,38 @@ package models
 
 // Appearance is a player in a match. Minutes are regular playing time: added time counts for no minutes, so that a
 // whole match is Match.FullMatch. Where stints are recorded they decide the minutes; where they are not (from a file
-// of totals), Minutes is what was given.
+// of totals), Minutes is what was given, or MinutesNotRecorded says that no one knows. Such an appearance has counts,
+// and no rate.
 type Appearance struct {
 	Record
-	MatchID  int64    `json:"match_id"`
-	PlayerID int64    `json:"player_id"`              // once a match
-	Minutes  float64  `json:"minutes" limit:"0..160"` // at least a second, 1/60; at most the full match
-	Started  *bool    `json:"started,omitempty"`
-	Shirt    *int     `json:"shirt,omitempty" limit:"1..99"` // unique in the match
-	Position Position `json:"position,omitempty"`
+	MatchID  int64 `json:"match_id"`
+	PlayerID int64 `json:"player_id"` // once a match
+	// Minutes of regular playing time: at least a second, 1/60; at most the full match. Absent where they were not
+	// recorded
+	Minutes float64 `json:"minutes,omitempty" limit:"0..160"`
+	// The player appeared, and no one recorded for how long: there is no rate, and limits of minutes say that the match
+	// is missing. Sent instead of minutes; stints, which tell the minutes, end it
+	MinutesNotRecorded bool     `json:"minutes_not_recorded,omitempty"`
+	Started            *bool    `json:"started,omitempty"`
+	Shirt              *int     `json:"shirt,omitempty" limit:"1..99"` // unique in the match
+	Position           Position `json:"position,omitempty"`
 	// In order of time, not overlapping; kept in a table of their own
 	Stints []Stint `json:"stints,omitempty" gorm:"-" limit:"items 0..50"`
 	// From when on it counts for no figure; absent where all of it counts
 	Stop *Stop `json:"stop,omitempty" gorm:"-"`
 }
 
-// CountedMinutes returns the minutes that count for figures: all of them, or those up to its stop.
+// CountedMinutes returns the minutes that count for figures: all of them, or those up to its stop; 0 where they were
+// not recorded, see Untimed.
 func (a Appearance) CountedMinutes() float64 {
 	if a.Stop != nil {
 		return a.Stop.Minutes
 	}
 	return a.Minutes
 }
+
+// Untimed says whether the appearance counts for figures and its minutes were not recorded.
+func (a Appearance) Untimed() bool { return a.MinutesNotRecorded && a.Stop == nil }
 
 // LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.
 const LeastMinutes = 1.0 / 60
@@ -48,8 +58,12 @@ func (a Appearance) Validate() error {
 	switch {
 	case a.Minutes > 0 && a.Minutes < LeastMinutes:
 		f.add("minutes", "%.3g is less than a second; write at least 0.02 minutes", a.Minutes)
-	case a.Minutes == 0 && len(a.Stints) == 0:
-		f.add("minutes", "is missing; write the minutes played, or when the player came on and went off")
+	case len(a.Stints) > 0: // they tell the minutes
+	case a.MinutesNotRecorded && a.Minutes > 0:
+		f.add("minutes_not_recorded", "there are %s minutes; leave out the one or the other", number(a.Minutes))
+	case a.Minutes == 0 && !a.MinutesNotRecorded:
+		f.add("minutes", "is missing; write the minutes played, or when the player came on and went off, or say that the "+
+			"minutes were not recorded")
 	}
 	f.position("position", a.Position)
 	for i, s := range a.Stints {
@@ -97,7 +111,7 @@ func (a *Appearance) ValidateIn(m Match) error {
 		}
 	}
 	if len(a.Stints) > 0 && right {
-		a.Minutes = a.MinutesIn(m)
+		a.Minutes, a.MinutesNotRecorded = a.MinutesIn(m), false
 		if a.Minutes == 0 {
 			f.add("stints", "hold no regular playing time; an appearance in added time only has no minutes and is not recorded")
 		}

@@ -107,7 +107,9 @@ func (EventKind) Codes() []EventKind {
 func (Relation) Codes() []Relation { return []Relation{ByGuardian, BySelf} }
 
 // Codes lists how near a limit of minutes is.
-func (LoadWarning) Codes() []LoadWarning { return []LoadWarning{LoadWithin, LoadNear, LoadOver} }
+func (LoadWarning) Codes() []LoadWarning {
+	return []LoadWarning{LoadWithin, LoadNear, LoadOver, LoadUnknown}
+}
 
 // Codes lists what a level may be made by.
 func (LevelMethod) Codes() []LevelMethod {

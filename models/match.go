@@ -25,7 +25,10 @@ type Match struct {
 	Competition string `json:"competition,omitempty" limit:"name 0..100"`
 	Conditions  string `json:"conditions,omitempty" limit:"name 0..100"` // such as "wet, strong wind"
 	Halves      int    `json:"halves" limit:"1..4"`                      // usually 2
-	HalfMinutes int    `json:"half_minutes" limit:"5..40"`               // the regular length of a half, 5 to 40
+	// The regular length of a half, 5 to 40. A new match of a squad may leave it out: it is then what is usual in the
+	// squad's age band, 20 minutes up to under 12, 25 up to under 14, 30 up to under 16, 35 up to under 19, and 40 above
+	// and without an age band. That is common practice: check your competition's rules
+	HalfMinutes int `json:"half_minutes" limit:"5..40"`
 	// Of whom it counts for a while only, or not at all, after a head contact; as far as the caller may read them
 	Stops []PlayerStop `json:"stops,omitempty" gorm:"-"`
 }

@@ -44,6 +44,8 @@ type Played struct {
 	MatchID int64
 	Date    Date
 	Minutes float64
+	// AtMost is set where the minutes were not recorded, and Minutes is 0: the length of the match.
+	AtMost float64
 }
 
 // LoadWarning says how near a limit a person is.
@@ -54,6 +56,8 @@ const (
 	LoadWithin LoadWarning = "within"
 	LoadNear   LoadWarning = "near"
 	LoadOver   LoadWarning = "over"
+	// LoadUnknown is a limit that is near or passed if the matches without minutes were played to the end.
+	LoadUnknown LoadWarning = "unknown"
 )
 
 // Load is how much of a limit a person has played.
@@ -67,10 +71,15 @@ type Load struct {
 	Most float64 `json:"most"`
 	From *Date   `json:"from,omitempty"` // the fullest window's first day; absent where nothing was played
 	To   *Date   `json:"to,omitempty"`   // its last day
-	// how near the fullest window comes: within, near, from the share at which the limit warns, or over
+	// matches of the windows up to that day whose minutes were not recorded: they are in no sum
+	Unrecorded    int `json:"unrecorded,omitempty"`
+	UnrecordedNow int `json:"unrecorded_now,omitempty"` // those in the window that ends on that day
+	// how near the fullest window comes: within, near, from the share at which the limit warns, or over; unknown, where
+	// matches without minutes may bring a window that far
 	Warning LoadWarning `json:"warning"`
 	Words   string      `json:"words"` // the same in words
-	// how near the window comes that ends on the day asked about; within, where the limit's period is over
+	// how near the window comes that ends on the day asked about, in the same codes; within, where the limit's period is
+	// over
 	WarningNow LoadWarning `json:"warning_now"`
 	WordsNow   string      `json:"words_now"` // the same in words
 }
@@ -89,32 +98,44 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 		return end.AddDays(1 - l.Days)
 	}
 	until := min(day, season.Ends)
-	sum, first := 0.0, 0
+	sum, atMost, most, first := 0.0, 0.0, 0.0, 0 // atMost is the sum with the whole of matches without minutes
 	for i, p := range sorted {
 		if p.Date > until {
 			break
 		}
-		sum += p.Minutes
+		sum, atMost = sum+p.Minutes, atMost+p.Minutes+p.AtMost
 		for first <= i && sorted[first].Date < begins(p.Date) {
-			sum -= sorted[first].Minutes
+			sum, atMost = sum-sorted[first].Minutes, atMost-sorted[first].Minutes-sorted[first].AtMost
 			first++
 		}
-		if p.Date >= season.Starts && sum >= out.Most {
+		if p.AtMost > 0 && p.Date >= begins(season.Starts) {
+			out.Unrecorded++
+		}
+		if p.Date < season.Starts {
+			continue
+		}
+		most = max(most, atMost)
+		if p.AtMost == 0 && sum >= out.Most {
 			from, to := begins(p.Date), p.Date
 			out.Most, out.From, out.To = sum, &from, &to
 		}
 	}
+	mostNow := 0.0
 	for _, p := range sorted {
-		if p.Date <= until && p.Date >= begins(day) {
-			out.Now += p.Minutes
+		if p.Date > until || p.Date < begins(day) {
+			continue
+		}
+		out.Now, mostNow = out.Now+p.Minutes, mostNow+p.Minutes+p.AtMost
+		if p.AtMost > 0 {
+			out.UnrecordedNow++
 		}
 	}
-	if out.To == nil { // nothing was played, and is within any limit
-		out.Words = fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
+	if out.To == nil { // no minutes are recorded
+		out.Warning, out.Words = l.said(0, until, most, out.Unrecorded)
 	} else {
-		out.Warning, out.Words = l.said(out.Most, *out.To)
+		out.Warning, out.Words = l.said(out.Most, *out.To, most, out.Unrecorded)
 	}
-	out.WarningNow, out.WordsNow = l.said(out.Now, day)
+	out.WarningNow, out.WordsNow = l.said(out.Now, day, mostNow, out.UnrecordedNow)
 	if l.Days == 0 && day > season.Ends {
 		out.WarningNow, out.WordsNow = LoadWithin, fmt.Sprintf("within %s: the season is over", l.Name)
 	}
@@ -132,25 +153,37 @@ func (l MinutesLimit) window() string {
 	return fmt.Sprintf("%d days", l.Days)
 }
 
-// said is how near minutes in a window up to a day come to the limit, and the same in words.
-func (l MinutesLimit) said(minutes float64, to Date) (LoadWarning, string) {
+// said is how near minutes in a window up to a day come to the limit, and the same in words. The minutes may be as many
+// as atMost, because those of some matches were not recorded.
+func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded int) (LoadWarning, string) {
 	const rounding = 1e-9
-	words := func(how LoadWarning) (LoadWarning, string) {
-		shown := math.Round(minutes)
-		if how == LoadOver && shown <= l.Minutes { // over a limit never reads as equal to it
-			shown = math.Ceil(minutes)
-		}
-		return how, fmt.Sprintf("%s %s: %s in %s up to %s, of %s", how, l.Name, inMinutes(shown), l.window(), to.inWords(),
-			grouped(l.Minutes))
+	missing := ""
+	switch {
+	case unrecorded == 1:
+		missing = "; the minutes of 1 match were not recorded"
+	case unrecorded > 1:
+		missing = fmt.Sprintf("; the minutes of %d matches were not recorded", unrecorded)
 	}
+	words := func(how string, shown float64) string {
+		return fmt.Sprintf("%s %s: %s in %s up to %s, of %s%s", how, l.Name, inMinutes(shown), l.window(), to.inWords(),
+			grouped(l.Minutes), missing)
+	}
+	shown, near := math.Round(minutes), l.WarnAt*l.Minutes-rounding
 	switch {
 	case minutes > l.Minutes+rounding:
-		return words(LoadOver)
-	case minutes >= l.WarnAt*l.Minutes-rounding:
-		return words(LoadNear)
+		if shown <= l.Minutes { // over a limit never reads as equal to it
+			shown = math.Ceil(minutes)
+		}
+		return LoadOver, words("over", shown)
+	case minutes >= near:
+		return LoadNear, words("near", shown)
+	case atMost >= near && unrecorded > 0:
+		return LoadUnknown, words("not known for", shown)
+	case minutes == 0 && unrecorded == 0:
+		return LoadWithin, fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
 	}
-	return LoadWithin, fmt.Sprintf("within %s: at most %s in %s, of %s", l.Name, inMinutes(math.Round(minutes)),
-		l.window(), grouped(l.Minutes))
+	return LoadWithin, fmt.Sprintf("within %s: at most %s in %s, of %s%s", l.Name, inMinutes(shown), l.window(),
+		grouped(l.Minutes), missing)
 }
 
 // inMinutes says whole minutes: "1 minute", "1,514 minutes".
@@ -178,7 +211,7 @@ type Safety struct {
 	HeadContacts []HeadContact // of which the medical lead has not been told
 	StandDowns   []StandDown   // that hold
 	Missing      []Purpose     // consents that the academy requires of this player and that are not on file
-	Loads        []Load        // near or over a limit now
+	Loads        []Load        // near or over a limit now, or not known to be within
 	History      SafetyHistory
 }
 

@@ -37,7 +37,7 @@ var ObservingRules = sync.OnceValue(func() string {
 //   - An indicator is counted where all of the kinds of its counts are covered together. The exposure of a rate is the
 //     regular minutes of the player's stints there. Without stints it is Appearance.Minutes if the whole match is
 //     covered; if only a part is, there is no rate, because it is not known how much of that part the player was on
-//     the pitch.
+//     the pitch. Where the minutes were not recorded there is no rate either; proportions and means need no minutes.
 //   - Not recorded is never no. The denominator of a proportion or mean is what was recorded. What is counted over
 //     everything, as a rate is, and depends on a detail is not observed if the detail is missing on any involvement
 //     that would have to be looked at. Of a detail that needs full depth, full logs are looked at only.
@@ -333,11 +333,15 @@ func (p Play) Counted() Counts {
 	if t == nil {
 		return nil
 	}
+	minutes := p.Appearance.MinutesIn(p.Match)
+	if p.Appearance.MinutesNotRecorded {
+		minutes = float64(p.Match.FullMatch()) // any will do: a count is no rate
+	}
 	var out Counts
 	for n := range counts {
 		f := formula{family: Rate, numerator: n, denominator: -1, kinds: countSets[n], depth: counts[n].Depth,
 			stints: counts[n].wholeTime(), complete: needs[n]}
-		fig := t.figure(&f, p.Appearance.MinutesIn(p.Match), wholeOf)
+		fig := t.figure(&f, minutes, wholeOf)
 		if !fig.ok || !fig.whole {
 			continue
 		}

@@ -149,8 +149,8 @@ func TestStandDownBlocksEveryMatchFromItsDayButThatOfTheHeadContact(t *testing.T
 // TestMinutesRollOverTheDaysOfTheLimit adds up by hand what a player played for three teams.
 func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
-	played := []Played{{1, "2025-11-05", 60}, {2, "2025-08-30", 80}, {3, "2025-11-01", 70}, {4, "2025-09-04", 50},
-		{5, "2025-11-08", 30}, {6, "2025-12-20", 70}}
+	played := []Played{{1, "2025-11-05", 60, 0}, {2, "2025-08-30", 80, 0}, {3, "2025-11-01", 70, 0}, {4, "2025-09-04", 50, 0},
+		{5, "2025-11-08", 30, 0}, {6, "2025-12-20", 70, 0}}
 	for _, c := range []struct {
 		days      int
 		on        Date
@@ -183,10 +183,37 @@ func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 	}
 }
 
+// A match without minutes is in no sum, and the words say how many there are. A limit that such matches may have
+// brought near is not known to be kept.
+func TestALimitSaysHowManyMatchesLackMinutes(t *testing.T) {
+	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
+	played := []Played{{1, "2025-11-01", 60, 0}, {2, "2025-11-05", 0, 70}}
+	for _, c := range []struct {
+		limit     float64
+		on        Date
+		ever, now LoadWarning
+		words     string
+	}{
+		{120, "2025-11-05", LoadUnknown, LoadUnknown,
+			"not known for A week: 60 minutes in 7 days up to 5 November 2025, of 120; the minutes of 1 match were not recorded"},
+		{120, "2025-11-12", LoadUnknown, LoadWithin, "within A week: nothing in 7 days, of 120"},
+		{500, "2025-11-05", LoadWithin, LoadWithin,
+			"within A week: at most 60 minutes in 7 days, of 500; the minutes of 1 match were not recorded"},
+		{60, "2025-11-05", LoadNear, LoadNear,
+			"near A week: 60 minutes in 7 days up to 5 November 2025, of 60; the minutes of 1 match were not recorded"},
+	} {
+		got := MinutesLimit{Name: "A week", Days: 7, Minutes: c.limit, WarnAt: 0.8}.Load(played, season, c.on)
+		if got.Warning != c.ever || got.WarningNow != c.now || got.WordsNow != c.words || got.Unrecorded != 1 ||
+			got.Most != 60 || *got.To != "2025-11-01" {
+			t.Errorf("of %v by %s: %+v; want %s, now %s, in the words %q", c.limit, c.on, got, c.ever, c.now, c.words)
+		}
+	}
+}
+
 // A limit that was passed weeks ago needs no action now; that of a season ends with it.
 func TestALimitWarnsNowOnlyWhileItsWindowHolds(t *testing.T) {
 	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
-	played := []Played{{1, "2025-11-01", 70}, {2, "2025-11-05", 60}}
+	played := []Played{{1, "2025-11-01", 70, 0}, {2, "2025-11-05", 60, 0}}
 	for _, c := range []struct {
 		days      int
 		on        Date

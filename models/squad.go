@@ -1,5 +1,10 @@
 package models
 
+import (
+	"regexp"
+	"strconv"
+)
+
 // Squad is a group of players that trains and plays together, usually an age band.
 type Squad struct {
 	Record
@@ -10,6 +15,45 @@ type Squad struct {
 	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth
 	// quarters.
 	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
+}
+
+// usualHalves are how long a half lasts up to an age band, in minutes. That of 19 is the Laws'; the others are *common
+// practice, check your competition's rules*.
+var usualHalves = []struct{ band, minutes int }{{12, 20}, {14, 25}, {16, 30}, {19, LawHalfMinutesUnder19}}
+
+// UsualHalfMinutes is how long a half usually lasts in the squad's age band: a match that does not say it lasts so
+// long. A squad without an age band plays as adults do.
+func (s Squad) UsualHalfMinutes() int {
+	for _, u := range usualHalves {
+		if s.AgeBand > 0 && s.AgeBand <= u.band {
+			return u.minutes
+		}
+	}
+	return LawHalfMinutes
+}
+
+// BandInWords names the squad's age band inside a sentence.
+func (s Squad) BandInWords() string {
+	if s.AgeBand == 0 {
+		return "no age band"
+	}
+	return "under " + strconv.Itoa(s.AgeBand)
+}
+
+var bandInName = regexp.MustCompile(`(?i)\b(?:under|u)[ -]?([1-9][0-9]?)(?:s)?\b`)
+
+// BandInName returns the age band that a squad's name states, such as 16 for "Under 16" or "Girls U16"; 0 for none, or
+// for several.
+func BandInName(name string) int {
+	found := bandInName.FindAllStringSubmatch(name, -1)
+	if len(found) != 1 {
+		return 0
+	}
+	band, err := strconv.Atoi(found[0][1])
+	if err != nil || (Squad{Name: name, AgeBand: band}).Validate() != nil {
+		return 0
+	}
+	return band
 }
 
 // Membership puts a player into a squad for a season, or for a part of one.

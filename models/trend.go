@@ -93,11 +93,13 @@ type Trend struct {
 // zero instead.
 type TrendFigures struct {
 	// improving, probably improving, steady, probably declining, declining, unclear, or too little to say
-	Verdict   string  `json:"verdict"`
-	Matches   int     `json:"matches"`           // that say something
-	Minutes   float64 `json:"minutes,omitempty"` // in them, of a rate
-	Trials    float64 `json:"trials,omitempty"`  // in them: trials of a proportion, actions of a mean
-	Converged bool    `json:"converged"`         // the search for the best fit came to rest
+	Verdict string  `json:"verdict"`
+	Matches int     `json:"matches"`           // that say something
+	Minutes float64 `json:"minutes,omitempty"` // in them, of a rate
+	// Of a rate: matches of the squad's season that say nothing, because the player's minutes were not recorded
+	WithoutMinutes int     `json:"without_minutes,omitempty"`
+	Trials         float64 `json:"trials,omitempty"` // in them: trials of a proportion, actions of a mean
+	Converged      bool    `json:"converged"`        // the search for the best fit came to rest
 	// Method is how the level was worked out: by the fitted model, or, where that could not be fitted, by the simpler
 	// level.
 	Method LevelMethod `json:"method,omitempty"`

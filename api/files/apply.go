@@ -1,6 +1,7 @@
 package files
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -35,6 +36,14 @@ func (p *plan) write(ctx context.Context, tx *store.Tx) error {
 			}
 		}
 	}
+	for _, i := range p.filled {
+		r := &p.players[i]
+		if err := tx.UpdatePlayer(r); err != nil {
+			of := p.sheet.person(i)
+			return fmt.Errorf("complete the player %s of line %d: %w", quoted(r.Name), cmp.Or(of.born.line, of.positions.line),
+				err)
+		}
+	}
 	for _, m := range p.members {
 		season, squad, player := &p.seasons[m.season], &p.squads[m.squad], &p.players[m.player]
 		err := tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad.ID, PlayerID: player.ID,
@@ -60,6 +69,38 @@ func (p *plan) write(ctx context.Context, tx *store.Tx) error {
 			if err := p.updateMatch(tx, a.match); err != nil {
 				return err
 			}
+		}
+	}
+	return p.noteStops(tx)
+}
+
+// noteStops says in the summary which of the file's totals count for no figure, because of a head contact or a
+// stand-down.
+func (p *plan) noteStops(tx *store.Tx) error {
+	s := p.sheet
+	type team struct{ season, squad int64 }
+	stops, read := map[pair]models.Stop{}, map[team]bool{}
+	for i := range p.matches {
+		at := team{p.matches[i].SeasonID, p.squads[s.matches[i].squad].ID}
+		if read[at] {
+			continue
+		}
+		read[at] = true
+		matches, err := tx.Matches(models.MatchFilter{SeasonID: at.season, SquadID: at.squad})
+		if err != nil {
+			return fmt.Errorf("look which totals count: %w", err)
+		}
+		for _, m := range matches {
+			for _, stop := range m.Stops {
+				stops[pair{m.ID, stop.PlayerID}] = stop.Stop
+			}
+		}
+	}
+	for i, r := range s.rows {
+		stop, stopped := stops[pair{p.matches[r.match].ID, p.players[r.player].ID}]
+		if stopped && s.rowCounts(i) != nil {
+			p.summary.withhold(Withheld{Line: int(r.line), Match: p.matchText(int(r.match)), Player: s.players.texts[r.player],
+				Words: stop.Words})
 		}
 	}
 	return nil

@@ -62,9 +62,8 @@ func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
 	switch r.minutes, ok = p.number(s.at[columnMinutes]); {
 	case ok && r.minutes == 0:
 		p.wrong(columnMinutes, "0 is no appearance: leave out the line of a player who did not play")
-	case !ok && strings.TrimSpace(p.cells[s.at[columnMinutes]]) == "":
-		p.wrong(columnMinutes, "is missing; every line says how many minutes the player played")
 	}
+	of := person{born: p.cell(columnBornOn, line), positions: p.positions(line)}
 	if v := p.text(columnVenue); v != "" {
 		m.venue = given[models.Venue]{models.Venue(strings.Clone(v)), line}
 	}
@@ -92,6 +91,7 @@ func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
 		return
 	}
 	m.date = models.Date(p.dates.texts[date])
+	p.person(player, of, m.date)
 	r.match = int32(p.match(m))
 	p.once(r)
 	if p.bad {
@@ -132,6 +132,84 @@ func agree[T comparable](p *lineReader, column string, old *given[T], now given[
 	case old.value != now.value:
 		p.wrong(column, "line %d says %v of the same match", old.line, old.value)
 	}
+}
+
+// person takes over what a line says of its player, or finds that it cannot be.
+func (p *lineReader) person(player int, of person, match models.Date) {
+	s := p.sheet
+	for len(s.people) <= player {
+		s.people = append(s.people, person{})
+	}
+	if of.born.line != 0 {
+		if wrong := wrongBirth(models.Date(of.born.value), match); wrong != "" {
+			p.wrong(columnBornOn, "%s", wrong)
+			return
+		}
+	}
+	old := &s.people[player]
+	for _, told := range []struct {
+		column   string
+		old, now *given[string]
+	}{{columnBornOn, &old.born, &of.born}, {columnPositions, &old.positions, &of.positions}} {
+		switch {
+		case told.now.line == 0:
+		case told.old.line == 0:
+			*told.old = *told.now
+		case told.old.value != told.now.value:
+			p.wrong(told.column, "line %d says %s of the same player", told.old.line, told.old.value)
+		}
+	}
+}
+
+// youngest is the age under which no one plays a match; a birth date that says so is a slip. It is that of the youngest
+// age band.
+const youngest = 5
+
+// wrongBirth says what is wrong with a birth date on a line of a match; nothing where it is right.
+func wrongBirth(born, match models.Date) string {
+	if wrong := about("born_on", models.Player{Name: "x", BornOn: &born}.Validate()); wrong != "" {
+		return wrong
+	}
+	years, known := models.Player{BornOn: &born}.AgeOn(match)
+	switch {
+	case !known:
+		return "is after the match, on " + string(match) + "; write the day on which the player was born"
+	case years < youngest:
+		return fmt.Sprintf("would make the player %d on the day of the match, %s; write the day on which the player was "+
+			"born", years, match)
+	}
+	return ""
+}
+
+// positions returns a line's positions: codes with spaces, commas, semicolons or strokes between, the main one first.
+func (p *lineReader) positions(line int) given[string] {
+	cell := p.cell(columnPositions, line)
+	codes := strings.FieldsFunc(cell.value, func(r rune) bool { return strings.ContainsRune(" ,;/", r) })
+	if cell.line != 0 {
+		for _, why := range reasons(models.Player{Name: "x", Positions: positionsOf(codes)}.Validate()) {
+			p.wrong(columnPositions, "%s; write codes with a space between, the main one first, such as flanker number_eight",
+				why.Message)
+			break
+		}
+	}
+	cell.value = strings.Join(codes, " ")
+	return cell
+}
+
+func positionsOf(codes []string) []models.Position {
+	out := make([]models.Position, len(codes))
+	for i, code := range codes {
+		out[i] = models.Position(code)
+	}
+	return out
+}
+
+// cell returns an optional cell's text, and line 0 when there is none.
+func (p *lineReader) cell(column string, line int) given[string] {
+	if text := p.text(column); text != "" {
+		return given[string]{strings.Clone(text), line}
+	}
+	return given[string]{}
 }
 
 // once finds a player who stands twice in a match.

@@ -46,6 +46,7 @@ type plan struct {
 	seasons []models.Season
 	squads  []models.Squad
 	players []models.Player
+	filled  []int // places in players: recorded ones that the file completes
 	matches []models.Match
 	altered []alteredMatch
 	members []newMember
@@ -162,7 +163,7 @@ func (p *plan) planSquads(rec *recorded) {
 			p.summary.Squads.Unchanged++
 			continue
 		}
-		p.squads[i] = models.Squad{Name: name}
+		p.squads[i] = models.Squad{Name: name, AgeBand: models.BandInName(name)}
 		p.summary.Squads.Created++
 	}
 }
@@ -175,10 +176,16 @@ func (p *plan) planPlayers(rec *recorded) {
 		switch old := rec.players[name]; len(old) {
 		case 0:
 			p.players[i] = models.Player{Name: name, Positions: []models.Position{}}
+			p.complete(i)
 			p.summary.Players.Created++
 		case 1:
 			p.players[i] = old[0]
-			p.summary.Players.Unchanged++
+			if p.complete(i) {
+				p.filled = append(p.filled, i)
+				p.summary.Players.Changed++
+			} else {
+				p.summary.Players.Unchanged++
+			}
 		default:
 			several[i] = len(old)
 		}
@@ -189,7 +196,8 @@ func (p *plan) planPlayers(rec *recorded) {
 			s.finding(i, columnPlayer, s.players.texts[r.player], fmt.Sprintf(
 				"%d players of the academy have this name: record this line by hand, or give them names that tell them apart", n))
 		}
-		if made := &p.players[r.player]; made.ID == 0 && r.position != "" {
+		made := &p.players[r.player]
+		if made.ID == 0 && r.position != "" && s.person(int(r.player)).positions.line == 0 {
 			if played[r.player] == nil {
 				played[r.player] = map[models.Position]int{}
 			}
@@ -201,4 +209,37 @@ func (p *plan) planPlayers(rec *recorded) {
 			}
 		}
 	}
+}
+
+// complete gives a player the birth date and the positions of the file where none is on file, and finds where the two
+// do not agree. It says whether that changed the player.
+func (p *plan) complete(i int) (changed bool) {
+	s, player, of := p.sheet, &p.players[i], p.sheet.person(i)
+	conflict := func(column string, said given[string], onFile string) {
+		s.add(finding{line: said.line, column: s.at[column], name: column, value: said.value, reason: fmt.Sprintf(
+			"on file for %s is %s; correct the one that is wrong, or leave the cell empty", player.Name, onFile)})
+	}
+	if of.born.line != 0 {
+		switch born := models.Date(of.born.value); {
+		case player.BornOn == nil:
+			player.BornOn, changed = &born, true
+			p.summary.BirthDates++
+		case *player.BornOn != born:
+			conflict(columnBornOn, of.born, string(*player.BornOn))
+		}
+	}
+	if of.positions.line != 0 {
+		was := make([]string, len(player.Positions))
+		for k, position := range player.Positions {
+			was[k] = string(position)
+		}
+		switch onFile := strings.Join(was, " "); {
+		case onFile == "":
+			player.Positions, changed = positionsOf(strings.Fields(of.positions.value)), true
+			p.summary.Positions++
+		case onFile != of.positions.value:
+			conflict(columnPositions, of.positions, onFile)
+		}
+	}
+	return changed
 }

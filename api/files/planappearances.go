@@ -57,6 +57,9 @@ func (p *plan) planAppearance(rec *recorded, i int, match models.Match) models.A
 			p.wrongCount(i, counts, why)
 		}
 	}
+	if a.MinutesNotRecorded {
+		p.summary.WithoutMinutes++
+	}
 	if !known {
 		p.fresh = append(p.fresh, i)
 		p.summary.Appearances.Created++
@@ -67,11 +70,15 @@ func (p *plan) planAppearance(rec *recorded, i int, match models.Match) models.A
 }
 
 // fill puts what row i says into an appearance. A column that the file has decides: an empty cell takes back what
-// was recorded. One that it does not have leaves what was recorded.
+// was recorded, but for minutes, which stay. One that it does not have leaves what was recorded.
 func (p *plan) fill(a *models.Appearance, i int) {
 	s, r := p.sheet, &p.sheet.rows[i]
-	if len(a.Stints) == 0 {
-		a.Minutes = r.minutes // otherwise the stints decide; see compareAppearance
+	switch { // where there are stints, they decide; see compareAppearance
+	case len(a.Stints) > 0:
+	case r.minutes != 0:
+		a.Minutes, a.MinutesNotRecorded = r.minutes, false
+	default: // minutes that are recorded stay: the column is one that every file has
+		a.MinutesNotRecorded = a.Minutes == 0
 	}
 	if s.has(columnStarted) {
 		a.Started = nil
@@ -134,7 +141,7 @@ func (p *plan) compareAppearance(i int, old, now models.Appearance, was models.M
 	hasTotals bool) {
 	s, r := p.sheet, &p.sheet.rows[i]
 	d := Difference{Line: int(r.line), Match: p.matchText(int(r.match)), Player: s.players.texts[r.player]}
-	if len(old.Stints) > 0 && r.minutes != now.Minutes {
+	if len(old.Stints) > 0 && r.minutes != 0 && r.minutes != now.Minutes {
 		d := d
 		d.Kept = true
 		p.differ(d, columnMinutes, number(now.Minutes), number(r.minutes))
@@ -142,7 +149,7 @@ func (p *plan) compareAppearance(i int, old, now models.Appearance, was models.M
 	c := change{row: i, shirt: old.Shirt}
 	before := p.summary.differences()
 	if len(old.Stints) == 0 {
-		p.differ(d, columnMinutes, number(old.Minutes), number(now.Minutes))
+		p.differ(d, columnMinutes, minutesText(old), minutesText(now))
 	}
 	p.differ(d, columnStarted, yesNo(old.Started), yesNo(now.Started))
 	p.differ(d, columnShirt, optional(old.Shirt), optional(now.Shirt))
@@ -220,6 +227,13 @@ func element(where string) (n int, field string, ok bool) {
 }
 
 func number(v float64) string { return strconv.FormatFloat(v, 'f', -1, 64) }
+
+func minutesText(a models.Appearance) string {
+	if a.MinutesNotRecorded {
+		return ""
+	}
+	return number(a.Minutes)
+}
 
 func countText(counts models.Counts, code string) string {
 	if v, ok := counts[code]; ok {

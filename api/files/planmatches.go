@@ -9,6 +9,7 @@ import (
 
 func (p *plan) planMatches(rec *recorded) {
 	s := p.sheet
+	usual := p.usualHalves()
 	p.matches = make([]models.Match, len(s.matches))
 	for i, m := range s.matches {
 		wrong := func(line int, column, value, reason string) {
@@ -21,7 +22,7 @@ func (p *plan) planMatches(rec *recorded) {
 			old = rec.matches[recordedMatch{squad.ID, m.date, opponent}]
 		}
 		now := models.Match{SeasonID: season.ID, Date: m.date, Opponent: opponent, Halves: 2,
-			HalfMinutes: p.options.HalfMinutes}
+			HalfMinutes: usual[m.squad].Minutes}
 		if len(old) > 0 {
 			now = old[0]
 		}
@@ -70,10 +71,60 @@ func (p *plan) planMatches(rec *recorded) {
 		}
 		if len(old) == 0 {
 			p.summary.Matches.Created++
+			if m.half.line == 0 {
+				usual[m.squad].Matches++
+			}
 			continue
 		}
 		p.compareMatch(i, m, old[0], now)
 	}
+	for _, u := range usual {
+		if u.Matches > 0 && p.options.HalfMinutes == 0 {
+			p.summary.assume(u)
+		}
+	}
+}
+
+// assume adds what was assumed for a squad to what was assumed alike for others.
+func (s *Summary) assume(h HalfAssumed) {
+	for i := range s.Halves {
+		if a := &s.Halves[i]; a.Minutes == h.Minutes && a.Why == h.Why {
+			a.Squads, a.Matches = append(a.Squads, h.Squads...), a.Matches+h.Matches
+			return
+		}
+	}
+	s.Halves = append(s.Halves, h)
+}
+
+// usualHalves returns, of each squad, the length of a half of new matches of which the file does not say it: the one
+// chosen for the import, or what is usual in the squad's age band. Where someone played longer than such a match, the
+// squad's matches of the file are taken to be as long as the Laws allow.
+func (p *plan) usualHalves() []HalfAssumed {
+	s := p.sheet
+	longest := make([]row, len(p.squads))
+	for _, r := range s.rows {
+		if m := &s.matches[r.match]; m.half.line == 0 && r.minutes > longest[m.squad].minutes {
+			longest[m.squad] = r
+		}
+	}
+	all := make([]HalfAssumed, len(p.squads))
+	for i, squad := range p.squads {
+		all[i] = HalfAssumed{Squads: []string{s.squads.texts[i]}, Minutes: squad.UsualHalfMinutes(),
+			Why: "usual for " + squad.BandInWords()}
+		if squad.AgeBand == 0 {
+			all[i].Why = "usual for adults, and no age band is on file"
+		}
+		most := all[i].Minutes * models.LawHalves
+		if long := longest[i]; long.minutes > float64(most) && most < models.LawHalves*models.LawHalfMinutes {
+			all[i].Minutes = models.LawHalfMinutes
+			all[i].Why = fmt.Sprintf("line %d has %s minutes, more than the %d of a usual match for %s", long.line,
+				number(long.minutes), most, squad.BandInWords())
+		}
+		if p.options.HalfMinutes != 0 {
+			all[i].Minutes = p.options.HalfMinutes
+		}
+	}
+	return all
 }
 
 // stand is the id of a record, or a number in its place while it has none, so that what refers to it can be

@@ -27,6 +27,8 @@ const (
 	columnStarted     = "started"
 	columnShirt       = "shirt"
 	columnPosition    = "position"
+	columnBornOn      = "born_on"
+	columnPositions   = "positions"
 )
 
 func requiredColumns() []string {
@@ -34,7 +36,8 @@ func requiredColumns() []string {
 }
 
 func optionalColumns() []string {
-	return []string{columnVenue, columnDifficulty, columnHalfMinutes, columnStarted, columnShirt, columnPosition}
+	return []string{columnVenue, columnDifficulty, columnHalfMinutes, columnStarted, columnShirt, columnPosition,
+		columnBornOn, columnPositions}
 }
 
 // sheet is a file of match totals as read: every name once, and the lines as numbers into them. What is wrong is in
@@ -46,6 +49,7 @@ type sheet struct {
 	counts []int          // the places of the columns that are counts
 
 	seasons, squads, opponents, players lexicon
+	people                              []person // of each name in players
 	matches                             []match
 	rows                                []row
 	values                              []float64 // len(counts) for each row; NaN where the cell is empty
@@ -61,6 +65,10 @@ type match struct {
 	difficulty, half        given[int]
 }
 
+// person is what lines say of a player besides the name: the birth date, and the positions as codes with a space
+// between.
+type person struct{ born, positions given[string] }
+
 // given is a value and the line that gave it first; line 0 means that none did.
 type given[T any] struct {
 	value T
@@ -71,7 +79,7 @@ type given[T any] struct {
 type row struct {
 	line          int32
 	match, player int32
-	minutes       float64
+	minutes       float64 // 0 when not recorded
 	position      models.Position
 	shirt         int8 // 0 when not recorded
 	started       int8 // 1 yes, -1 no, 0 not recorded
@@ -79,6 +87,14 @@ type row struct {
 
 // has reports whether the file has a column of that name.
 func (s *sheet) has(column string) bool { _, ok := s.at[column]; return ok }
+
+// person returns what the lines say of a player.
+func (s *sheet) person(player int) person {
+	if player < len(s.people) {
+		return s.people[player]
+	}
+	return person{} // only lines with findings name the player
+}
 
 // rowCounts returns the counts recorded in row i; nil when there are none.
 func (s *sheet) rowCounts(i int) models.Counts {

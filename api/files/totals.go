@@ -5,6 +5,7 @@
 package files
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
@@ -19,8 +20,8 @@ type TotalsOptions struct {
 	// Source is kept with the counts as where they come from, such as the file's name; "a file of match totals" when
 	// empty.
 	Source string
-	// HalfMinutes is the regular length of a half, 5 to 40, of matches that the file creates without saying it; 40 when
-	// 0.
+	// HalfMinutes is the regular length of a half, 5 to 40, of matches that the file creates without saying it; what is
+	// usual in the squad's age band when 0.
 	HalfMinutes int
 	// MaxBytes limits the file as it comes and its text as unpacked; 64 MiB when 0. A file has at most 200,000 lines
 	// besides.
@@ -46,6 +47,16 @@ type Summary struct {
 	Memberships Tally `json:"memberships"`
 	Matches     Tally `json:"matches"`
 	Appearances Tally `json:"appearances"` // each with its totals
+	// WithoutMinutes counts the file's appearances whose minutes are not recorded: they have counts, and no rate.
+	WithoutMinutes int `json:"without_minutes"`
+	// BirthDates and Positions count the players who got theirs from the file. The summary names none of them.
+	BirthDates int `json:"birth_dates"`
+	Positions  int `json:"positions"`
+	// Halves are the lengths of halves that the file does not say, squad by squad.
+	Halves []HalfAssumed `json:"halves"`
+	// Withheld are the first 50 of the file's totals that are kept and count for no figure, because of a head contact.
+	Withheld     []Withheld `json:"withheld"`
+	MoreWithheld int        `json:"more_withheld"` // how many there are besides
 	// Differences are the first 50 places where the file does not agree with what was recorded before, of matches first
 	// and then of appearances, match by match.
 	Differences     []Difference `json:"differences"`
@@ -57,6 +68,55 @@ type Tally struct {
 	Created   int `json:"created"`
 	Changed   int `json:"changed"`
 	Unchanged int `json:"unchanged"`
+}
+
+// HalfAssumed is the length of a half that was assumed for new matches, because the file does not say it.
+type HalfAssumed struct {
+	Squads  []string `json:"squads"`
+	Matches int      `json:"matches"` // how many
+	Minutes int      `json:"minutes"`
+	Why     string   `json:"why"`
+}
+
+// String returns the assumption as a sentence.
+func (h HalfAssumed) String() string {
+	matches := "1 new match"
+	if h.Matches != 1 {
+		matches = fmt.Sprintf("%d new matches", h.Matches)
+	}
+	return fmt.Sprintf("half length: %d minutes assumed for %s of %s: %s. This is common practice: check your "+
+		"competition's rules. A column half_minutes would decide.", h.Minutes, matches, h.named(), h.Why)
+}
+
+// named are the squads, the first three of many by name.
+func (h HalfAssumed) named() string {
+	const shown = 3
+	if more := len(h.Squads) - shown; more > 0 {
+		return strings.Join(h.Squads[:shown], ", ") + " and " + plural(more, "other squad")
+	}
+	return strings.Join(h.Squads, ", ")
+}
+
+// Withheld is a player's totals in a match that are kept and count for no figure.
+type Withheld struct {
+	Line   int    `json:"line"`
+	Match  string `json:"match"` // squad, opponent and date
+	Player string `json:"player"`
+	Words  string `json:"words"` // why
+}
+
+// String returns it as a sentence.
+func (w Withheld) String() string {
+	return fmt.Sprintf("line %d (%s, %s): %s. Totals without a clock are kept, and withheld from trends.", w.Line, w.Match,
+		w.Player, w.Words)
+}
+
+func (s *Summary) withhold(w Withheld) {
+	if len(s.Withheld) < findingsShown {
+		s.Withheld = append(s.Withheld, w)
+		return
+	}
+	s.MoreWithheld++
 }
 
 // Difference is a place where a file does not agree with what was recorded before. An empty text means not recorded.
@@ -81,7 +141,8 @@ func (s *Summary) add(d Difference) {
 
 func (s *Summary) differences() int { return len(s.Differences) + s.MoreDifferences }
 
-// String returns a line for each kind of record, and one for each difference.
+// String returns a line for each kind of record, what the file leaves open and what was assumed for it, and a line for
+// each difference.
 func (s Summary) String() string {
 	var b strings.Builder
 	for _, k := range []struct {
@@ -94,6 +155,7 @@ func (s Summary) String() string {
 	} {
 		fmt.Fprintf(&b, "%s: created %d, changed %d, unchanged %d\n", k.name, k.Created, k.Changed, k.Unchanged)
 	}
+	s.writeOpen(&b)
 	for _, d := range s.Differences {
 		b.WriteString(d.String())
 		b.WriteByte('\n')
@@ -102,6 +164,26 @@ func (s Summary) String() string {
 		fmt.Fprintf(&b, "and %s more\n", plural(s.MoreDifferences, "difference"))
 	}
 	return b.String()
+}
+
+// writeOpen writes what the file completed, what it leaves open, and what was assumed for it.
+func (s *Summary) writeOpen(b *strings.Builder) {
+	if s.BirthDates+s.Positions > 0 {
+		fmt.Fprintf(b, "birth dates: added %d; positions: added %d\n", s.BirthDates, s.Positions)
+	}
+	if s.WithoutMinutes > 0 {
+		fmt.Fprintf(b, "minutes: not recorded in %s, which have counts but no rates. Fill in the minutes and import the "+
+			"file again to complete them.\n", plural(s.WithoutMinutes, "appearance"))
+	}
+	for _, h := range s.Halves {
+		fmt.Fprintln(b, h)
+	}
+	for _, w := range s.Withheld {
+		fmt.Fprintln(b, w)
+	}
+	if s.MoreWithheld > 0 {
+		fmt.Fprintf(b, "and %d more totals withheld from trends\n", s.MoreWithheld)
+	}
 }
 
 // String returns the difference as a sentence.
@@ -135,10 +217,13 @@ type Totals struct {
 // by content; in UTF-8 with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names
 // the columns, in any order and exactly:
 //
-//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required;
+//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required. A minutes cell may be
+//     empty: the player appeared, and the minutes are not recorded;
 //   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of
 //     its lines; started (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may
 //     be left out;
+//   - born_on (a birth date) and positions (codes with a space between, the main one first) of the player, on at least
+//     one of their lines; each may be left out;
 //   - any other column is a count and bears its code in models.CountCatalogue.
 //
 // Each line is one player in one match. An empty cell is not recorded, never zero; spaces around a cell and lines
@@ -149,7 +234,11 @@ type Totals struct {
 // players have is refused. Seasons, squads, players, memberships (for the whole season) and matches that are not
 // recorded yet are created. A season that is created runs over the days that its name stands for ("2025-26": 1 July
 // 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a date outside a season that
-// exists is refused. A player who is created gets as their position the one that the file gives them most often.
+// exists is refused. A squad that is created gets the age band that its name states, such as "Under 16". A match that is
+// created without half_minutes lasts as long as is usual in the squad's age band; see TotalsOptions.HalfMinutes.
+//
+// A player who is created gets the file's birth date and positions; without positions, the one position that the file
+// gives them most often. A recorded player gets what is not on file yet. What differs from what is on file is refused.
 //
 // A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import
 // together with what does not fit the records: a *models.Error of code Invalid whose Fields name the line, the column,
@@ -172,7 +261,7 @@ func (t *Totals) Validate() error { return t.sheet.err() }
 // Import records the file in one transaction: all of it or nothing. What to do is planned before that transaction.
 //
 // What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back
-// what was recorded; only half_minutes is kept then. A column that it does not have changes nothing, so that files
+// what was recorded; only half_minutes, minutes, born_on and positions are kept then. A column that it does not have changes nothing, so that files
 // from several sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
 //
 // A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for
@@ -240,9 +329,6 @@ func (o TotalsOptions) complete() (TotalsOptions, error) {
 	if o.Source == "" {
 		o.Source = "a file of match totals"
 	}
-	if o.HalfMinutes == 0 {
-		o.HalfMinutes = models.LawHalfMinutes
-	}
 	if o.MaxBytes <= 0 {
 		o.MaxBytes = defaultMaxBytes
 	}
@@ -266,5 +352,5 @@ func (o TotalsOptions) complete() (TotalsOptions, error) {
 // skeleton is a match with nothing wrong in it but what the options say.
 func skeleton(o TotalsOptions) models.Match {
 	return models.Match{SeasonID: 1, SquadID: new(int64(1)), Date: "2000-01-01", Opponent: "x", Halves: 2,
-		HalfMinutes: o.HalfMinutes}
+		HalfMinutes: cmp.Or(o.HalfMinutes, models.LawHalfMinutes)}
 }

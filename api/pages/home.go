@@ -169,8 +169,9 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 			}
 			people[player.ID] = true
 			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches),
-				paper.Number(played[player.ID].minutes, 0), trends[player.ID])
-			cells[3].Under = near[player.ID]
+				played[player.ID].minutesWords(), trends[player.ID])
+			cells[3].Under = strings.Join(slices.DeleteFunc([]string{played[player.ID].lacking(), near[player.ID]},
+				func(words string) bool { return words == "" }), "; ")
 			cells[0].Link = seasonReportAddress(player.ID, season)
 			table.Rows = append(table.Rows, cells)
 		}
@@ -197,8 +198,12 @@ func nearLimits(tx *store.Tx, players []models.Player, season int64, today model
 		var words []string
 		for _, l := range all {
 			if l.WarningNow != models.LoadWithin {
-				words = append(words, "▲ "+string(l.WarningNow)+" the limit “"+l.Name+"”: "+paper.Number(l.Now, 0)+" of "+
-					paper.Number(l.Limit, 0))
+				near := string(l.WarningNow)
+				if l.WarningNow == models.LoadUnknown {
+					near = "perhaps near"
+				}
+				words = append(words, "▲ "+near+" the limit “"+l.Name+"”: "+paper.Number(l.Now, 0)+" of "+
+					paper.Number(l.Limit, 0)+unrecorded(l.UnrecordedNow))
 			}
 		}
 		near[player] = strings.Join(words, "; ")
@@ -206,10 +211,33 @@ func nearLimits(tx *store.Tx, players []models.Player, season int64, today model
 	return near, nil
 }
 
-// playing is how much somebody played.
+// unrecorded says of how many matches the minutes were not recorded; nothing of none.
+func unrecorded(matches int) string {
+	if matches == 0 {
+		return ""
+	}
+	return ", and " + paper.Plural(matches, "match", "matches") + " without minutes"
+}
+
+// playing is how much a player played.
 type playing struct {
 	matches int
 	minutes float64
+	untimed int // matches whose minutes were not recorded
+}
+
+func (p playing) minutesWords() string {
+	if p.untimed > 0 && p.untimed == p.matches {
+		return "not recorded"
+	}
+	return paper.Number(p.minutes, 0)
+}
+
+func (p playing) lacking() string {
+	if p.untimed == 0 || p.untimed == p.matches {
+		return ""
+	}
+	return "not recorded in " + paper.Plural(p.untimed, "match", "matches")
 }
 
 // playedIn returns how much each player played for the academy's squads in a season.
@@ -229,8 +257,13 @@ func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
 	played := map[int64]playing{}
 	for _, a := range appearances {
 		if ours[a.MatchID] {
-			before := played[a.PlayerID]
-			played[a.PlayerID] = playing{before.matches + 1, before.minutes + a.CountedMinutes()}
+			now := played[a.PlayerID]
+			now.matches++
+			now.minutes += a.CountedMinutes()
+			if a.Untimed() {
+				now.untimed++
+			}
+			played[a.PlayerID] = now
 		}
 	}
 	return played, nil

@@ -17,14 +17,16 @@ func matches(s *Service) {
 	add(s, resource[models.Match, matchesWanted]{
 		name: "match", many: "matches", path: "/matches", part: matchDay, order: "by date",
 		about: "A match is one of a squad, or one that players of the academy played for another team, such as their " +
-			"school: that counts for minutes and load only.",
+			"school: that counts for minutes and load only. A new match of a squad may leave half_minutes out; the answer " +
+			"says what was taken from the squad's age band. That is common practice: check your competition's rules.",
 		list: func(tx *store.Tx, in *matchesWanted) ([]models.Match, error) {
 			return tx.Matches(models.MatchFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
 		get: (*store.Tx).Match, create: (*store.Tx).CreateMatch, update: (*store.Tx).UpdateMatch,
 		remove: (*store.Tx).DeleteMatch,
 		record: func(r *models.Match) *models.Record { return &r.Record }, fixed: []string{"stops"},
-		tag: func(m *models.Match) string { return stopTag(m.Version, len(m.Stops) > 0, false) },
+		optional: []string{"half_minutes"},
+		tag:      func(m *models.Match) string { return stopTag(m.Version, len(m.Stops) > 0, false) },
 		example: models.Match{
 			Record: exampleRecord(exampleMatch), SeasonID: exampleSeason, SquadID: some[int64](exampleSquad),
 			Date: "2025-09-06", Opponent: "Fellmoor",

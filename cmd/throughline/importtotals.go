@@ -57,15 +57,23 @@ func (p *program) importTotals() *cobra.Command {
 input. A file with a mistake changes nothing.
 
 Each line is one player in one match. The columns season, squad, match_date (2026-09-05),
-opponent, player and minutes are required; venue, difficulty, half_minutes, started, shirt
-and position may follow, and any count by its code. An empty cell means not recorded,
-which is not the same as 0. "throughline import counts" lists the counts. Importing the same file
-again changes nothing.
+opponent, player and minutes are required; venue, difficulty, half_minutes, started, shirt,
+position (played in that match), born_on (the player's birth date, 2009-03-14) and positions
+(the player's, such as "flanker number_eight", the main one first) may follow, and any count by its
+code. "throughline import counts" lists the counts.
+
+An empty cell means not recorded, which is not the same as 0. A match without minutes gives
+counts but no rates; fill them in and import the file again to complete it. A player on file
+without a birth date or positions gets those of the file; a file that says otherwise than what
+is on file is refused. Without half_minutes, a new match has halves as long as is usual in the
+squad's age band, and the summary says which: check your competition's rules.
+
+Importing the same file again changes nothing.
 
 If the database has no academy yet, the import makes one; --academy names it.`,
 		Args: cobra.ExactArgs(1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
-			if half < 5 || half > 40 {
+			if half != 0 && (half < 5 || half > 40) {
 				return misusef("--half-minutes must be from 5 to 40")
 			}
 			s, err := p.open(ctx, p.log(), store.Options{})
@@ -77,8 +85,8 @@ If the database has no academy yet, the import makes one; --academy names it.`,
 	}
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "; with none in it, the one to make")
-	c.Flags().IntVar(&half, "half-minutes", models.LawHalfMinutes,
-		"minutes of a half, for new matches without half_minutes")
+	c.Flags().IntVar(&half, "half-minutes", 0,
+		"minutes of a half, 5 to 40, for new matches without half_minutes; 0: usual in the squad's age band")
 	return c
 }
 

@@ -105,9 +105,16 @@ func (tx *Tx) allShown(match string) (where, error) {
 		AND NOT (`+w.sql+`))`, append([]any{a, a, a, a}, w.args...)...), nil
 }
 
-// CreateMatch adds a match.
+// CreateMatch adds a match. One of a squad without the length of a half gets what is usual in the squad's age band.
 func (tx *Tx) CreateMatch(m *models.Match) error {
 	m.Stops = nil
+	if m.HalfMinutes == 0 && m.SquadID != nil {
+		squad, err := squads().known(tx, "squad_id", *m.SquadID)
+		if err != nil {
+			return err
+		}
+		m.HalfMinutes = squad.UsualHalfMinutes()
+	}
 	return matches().create(tx, m)
 }
 

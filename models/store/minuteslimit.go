@@ -99,7 +99,8 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 			models.Played
 		}
 		minutes, err := rows[played](tx, "read minutes",
-			`SELECT a.player_id, a.match_id, m.date, a.minutes FROM appearances AS a
+			`SELECT a.player_id, a.match_id, m.date, a.minutes,
+			CASE WHEN a.minutes_not_recorded THEN m.halves * m.half_minutes ELSE 0 END AS at_most FROM appearances AS a
 			JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
 			WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND m.deleted_at IS NULL AND m.date BETWEEN ?
 			AND ? ORDER BY m.date, a.id`,

@@ -34,6 +34,7 @@ type Source interface {
 	evidence.NoteSource
 	evidence.MomentSource
 	evidence.ScoreSource
+	evidence.CountSource
 	fits.Source
 	Who() models.Who
 	// OverExpectedUntil, OpportunitiesUntil and SafetyOn are OverExpected, Opportunities and Safety as they were on a day.

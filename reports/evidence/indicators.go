@@ -23,9 +23,11 @@ type IndicatorLine struct {
 	Headline bool          `json:"headline"` // one of the headline indicators of the position group
 	Counted  []string      `json:"counted"`  // the published definitions of what is counted, and of the codes it rests on
 
-	Matches     int     `json:"matches"` // with the indicator
-	Numerator   float64 `json:"numerator"`
-	Denominator float64 `json:"denominator"` // full matches, trials or actions
+	Matches int `json:"matches"` // with the indicator
+	// Of a rate, how many more matches the player appeared in whose minutes were not recorded
+	WithoutMinutes int     `json:"without_minutes,omitempty"`
+	Numerator      float64 `json:"numerator"`
+	Denominator    float64 `json:"denominator"` // full matches, trials or actions
 
 	// Dispersion is how many times more matches of one player differ than chance alone allows, 1 at least, by the group's
 	// matches. It widens the ranges of the season and of single matches.
@@ -184,6 +186,9 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		line := IndicatorLine{
 			Code: in.Code, Label: in.Label, Meaning: in.Meaning, Family: in.Family, Unit: in.Unit, Better: in.Better,
 			Headline: slices.Contains(headlines, in.Code), Counted: counted(in), Matches: len(ps), Points: ps,
+		}
+		if in.Family == models.Rate {
+			line.WithoutMinutes = p.Summary.WithoutMinutes
 		}
 		line.Dispersion = p.dispersion(&line, mates)
 		line.describe()
@@ -427,7 +432,9 @@ func (p *Player) countSources(points map[string][]Point) {
 	}
 	for i := range p.Matches {
 		m := &p.Matches[i]
-		m.Source = source[m.ID]
+		if m.Source = source[m.ID]; m.Source == "" && len(m.Counts) > 0 {
+			m.Source = models.FromTotals
+		}
 		switch {
 		case m.Other != "":
 		case m.Source == models.FromLog:

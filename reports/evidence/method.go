@@ -227,6 +227,11 @@ func (p *Player) Cautions() []string {
 		list = append(list, "Players born early in their age band’s year tend to look better than they will later, and "+
 			"those born late look worse. The birth quarter is shown and changes no figure.")
 	}
+	if n := p.Summary.WithoutMinutes; n > 0 {
+		list = append(list, "The minutes of "+paper.Plural(n, "match", "matches")+" were not recorded. No figure per full "+
+			"match, no share of the team’s count and no trend of these counts what was done there. Shares of the player’s "+
+			"own actions do.")
+	}
 	if p.Summary.Differs > 0 {
 		list = append(list, "In some matches the log and the totals disagree. The log counts, and a star (*) "+
 			"marks the match.")
@@ -246,6 +251,10 @@ func (p *Player) ownCautions() []string {
 	if p.Person.BirthQuarter > 0 {
 		list = append(list, "If you were born early in the year of your age band, you may look better now than you will "+
 			"later. If you were born late, you may look worse. We show your birth quarter. It changes no figure.")
+	}
+	if n := p.Summary.WithoutMinutes; n > 0 {
+		list = append(list, "We do not know how long you played in "+paper.Plural(n, "match", "matches")+". What you did "+
+			"there is in no figure per full match. It is in your percentages.")
 	}
 	if p.Summary.Differs > 0 {
 		list = append(list, "In some matches the log and the totals disagree. The log counts. A star marks the match.")

@@ -34,10 +34,12 @@ type SquadSummary struct {
 	FullMatch int     `json:"full_match"`
 	Matches   int     `json:"matches"`
 	Started   int     `json:"started"`
-	Minutes   float64 `json:"minutes"`
-	Logged    int     `json:"logged"` // matches with figures from an involvement log
-	Totals    int     `json:"totals"` // matches with figures from totals
-	Bare      int     `json:"bare"`   // matches without any figure
+	Minutes   float64 `json:"minutes"` // recorded
+	// Matches whose minutes were not recorded
+	WithoutMinutes int `json:"without_minutes,omitempty"`
+	Logged         int `json:"logged"` // matches with figures from an involvement log
+	Totals         int `json:"totals"` // matches with figures from totals
+	Bare           int `json:"bare"`   // matches without any figure
 }
 
 // unnamed stands for a squad that the caller may not see.
@@ -75,6 +77,9 @@ func (p *Player) sumBySquad() (all []SquadSummary) {
 func (s *SquadSummary) add(m *MatchLine) {
 	s.Matches++
 	s.Minutes += m.Minutes
+	if m.untimed() {
+		s.WithoutMinutes++
+	}
 	if m.Started != nil && *m.Started {
 		s.Started++
 	}

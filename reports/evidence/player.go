@@ -109,17 +109,22 @@ type GroupOf struct {
 
 // Summary is what the season was made of.
 type Summary struct {
-	Matches      int     `json:"matches"`           // for the academy's squads
-	ForSquad     int     `json:"for_squad"`         // of these, for the squad that the player is compared with
-	Started      *int    `json:"started,omitempty"` // absent where no match says
-	Minutes      float64 `json:"minutes"`
-	OtherMatches int     `json:"other_matches"` // for school, club or loan teams: they count for minutes only
-	OtherMinutes float64 `json:"other_minutes"`
-	Logged       int     `json:"logged"`  // matches with figures from an involvement log
-	Totals       int     `json:"totals"`  // matches with figures from totals
-	Bare         int     `json:"bare"`    // matches without any figure
-	Differs      int     `json:"differs"` // figures on which a log and totals disagree
-	Enough       bool    `json:"enough"`  // at least LeastMatches and LeastMinutes
+	Matches  int     `json:"matches"`           // for the academy's squads
+	ForSquad int     `json:"for_squad"`         // of these, for the squad that the player is compared with
+	Started  *int    `json:"started,omitempty"` // absent where no match says
+	Minutes  float64 `json:"minutes"`           // recorded
+	// Matches for the academy's squads whose minutes were not recorded. They count for no rate, no share of the team's
+	// count, and no trend of a rate
+	WithoutMinutes int     `json:"without_minutes,omitempty"`
+	OtherMatches   int     `json:"other_matches"` // for school, club or loan teams: they count for minutes only
+	OtherMinutes   float64 `json:"other_minutes"`
+	// Matches for other teams whose minutes were not recorded
+	OtherWithoutMinutes int  `json:"other_without_minutes,omitempty"`
+	Logged              int  `json:"logged"`  // matches with figures from an involvement log
+	Totals              int  `json:"totals"`  // matches with figures from totals
+	Bare                int  `json:"bare"`    // matches without any figure
+	Differs             int  `json:"differs"` // figures on which a log and totals disagree
+	Enough              bool `json:"enough"`  // at least LeastMatches and LeastMinutes
 
 	// Of a player who played for several squads, each squad's part; the rest is of all of them together
 	Squads []SquadSummary `json:"squads,omitempty"`
@@ -133,7 +138,11 @@ type MatchLine struct {
 	Venue      *models.Venue `json:"venue,omitempty"`
 	Difficulty *int          `json:"difficulty,omitempty"`
 	FullMatch  int           `json:"full_match"`
-	Minutes    float64       `json:"minutes"`
+	// that count; absent where they were not recorded, or where none counts
+	Minutes            float64 `json:"minutes,omitempty"`
+	MinutesNotRecorded bool    `json:"minutes_not_recorded,omitempty"`
+	// The totals of a match without minutes: counts, of which there is no rate
+	Counts models.Counts `json:"counts,omitempty"`
 	// as the match's events tell it; absent where no score was recorded. It enters no figure.
 	Score *models.MatchScore `json:"score,omitempty"`
 	// From when on nothing of the match counts, after a head contact; absent where all of it counts
@@ -225,8 +234,32 @@ func (p *Player) ReadScores(src ScoreSource) error {
 	return nil
 }
 
-// mainSquad is the squad of most of the player's minutes, or, before he has played, of his first membership; 0 for
-// none. A tie goes to the lower id.
+// CountSource is what ReadCounts reads.
+type CountSource interface {
+	Totals(models.TotalsFilter) ([]models.MatchTotals, error)
+}
+
+// ReadCounts adds the totals of matches without minutes: those matches have counts, and no rate.
+func (p *Player) ReadCounts(src CountSource) error {
+	if p.Summary.WithoutMinutes == 0 {
+		return nil
+	}
+	all, err := src.Totals(models.TotalsFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	for _, t := range all {
+		for i := range p.Matches {
+			if m := &p.Matches[i]; m.ID == t.MatchID && m.untimed() {
+				m.Counts = t.Counts
+			}
+		}
+	}
+	return err
+}
+
+// untimed says whether the match counts for figures and its minutes were not recorded.
+func (m *MatchLine) untimed() bool { return m.MinutesNotRecorded && m.Stop == nil && m.Other == "" }
+
+// mainSquad is the squad of most of the player's minutes, or else of most matches, or, before the player has played, of
+// their first membership; 0 for none. A tie goes to the lower id.
 func mainSquad(appearances []models.Appearance, matches []models.Match, memberships []models.Membership) int64 {
 	squadOf := make(map[int64]int64, len(matches))
 	for _, m := range matches {
@@ -234,15 +267,17 @@ func mainSquad(appearances []models.Appearance, matches []models.Match, membersh
 			squadOf[m.ID] = *m.SquadID
 		}
 	}
-	minutes := map[int64]float64{}
+	minutes, games := map[int64]float64{}, map[int64]int{}
 	for _, a := range appearances {
 		if s := squadOf[a.MatchID]; s != 0 {
 			minutes[s] += a.CountedMinutes()
+			games[s]++
 		}
 	}
 	var best int64
-	for s, n := range minutes {
-		if best == 0 || n > minutes[best] || n == minutes[best] && s < best {
+	for s := range minutes {
+		if best == 0 || cmp.Or(cmp.Compare(minutes[s], minutes[best]), cmp.Compare(games[s], games[best]),
+			cmp.Compare(best, s)) > 0 {
 			best = s
 		}
 	}
@@ -292,12 +327,15 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		line := MatchLine{
 			ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
 			Minutes: a.CountedMinutes(), Stop: a.Stop, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
-			SquadID: m.SquadID,
+			SquadID: m.SquadID, MinutesNotRecorded: a.MinutesNotRecorded,
 		}
 		p.Matches = append(p.Matches, line)
 		if m.SquadID == nil {
 			p.Summary.OtherMatches++
 			p.Summary.OtherMinutes += a.CountedMinutes()
+			if a.Untimed() {
+				p.Summary.OtherWithoutMinutes++
+			}
 			continue
 		}
 		lengths[line.FullMatch] += a.CountedMinutes()
@@ -306,6 +344,9 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 			p.Summary.ForSquad++
 		}
 		p.Summary.Minutes += a.CountedMinutes()
+		if a.Untimed() {
+			p.Summary.WithoutMinutes++
+		}
 		if a.Started != nil {
 			if p.Summary.Started == nil {
 				p.Summary.Started = new(int)

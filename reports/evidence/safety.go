@@ -58,13 +58,15 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 		if l.Days > 0 {
 			window = "within " + paper.Plural(l.Days, "day", "days")
 		}
-		near := "near"
-		if l.WarningNow == models.LoadOver {
-			near = "over"
+		near := map[models.LoadWarning]string{models.LoadNear: "are near", models.LoadOver: "are over",
+			models.LoadUnknown: "may be near or over"}[l.WarningNow]
+		missing := ""
+		if n := l.UnrecordedNow; n > 0 {
+			missing = " The minutes of " + paper.Plural(n, "match", "matches") + " were not recorded and are not in that."
 		}
-		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams are %s the limit “%s”: %s %s "+
-			"up to %s, of %s. The governing body’s limits come before any plan made from these figures.",
-			near, l.Name, paper.Number(l.Now, 0), window, paper.Day(string(day)), paper.Number(l.Limit, 0)))
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams %s the limit “%s”: %s %s "+
+			"up to %s, of %s.%s The governing body’s limits come before any plan made from these figures.",
+			near, l.Name, paper.Number(l.Now, 0), window, paper.Day(string(day)), paper.Number(l.Limit, 0), missing))
 	}
 	return nil
 }

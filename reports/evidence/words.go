@@ -24,7 +24,29 @@ func (l *IndicatorLine) Evidence() string {
 	if l.TeamShare != nil {
 		words += fmt.Sprintf(", %s of the team’s in the same minutes", paper.ScaleOf("%").Value(l.TeamShare.Share))
 	}
+	if l.WithoutMinutes > 0 {
+		words += ", not counting " + paper.Plural(l.WithoutMinutes, "match", "matches") + " without minutes"
+	}
 	return words
+}
+
+// MinutesWords are the minutes of a match that count, or that they were not recorded.
+func (m *MatchLine) MinutesWords() string {
+	if m.MinutesNotRecorded && m.Stop == nil {
+		return "not recorded"
+	}
+	return paper.Number(m.Minutes, 0)
+}
+
+// CountWords are the counts of a match without minutes, in the catalogue's order.
+func (m *MatchLine) CountWords() string {
+	var words []string
+	for _, c := range models.CountCatalogue() {
+		if n, ok := m.Counts[c.Code]; ok {
+			words = append(words, paper.Lower(c.Label)+" "+paper.Number(n, 1))
+		}
+	}
+	return strings.Join(words, ", ")
 }
 
 // Evidence says what one match's value stands on: "4 of 7".

@@ -50,6 +50,7 @@ type Data struct {
 	days        []models.Date            // of the squad's matches
 	earlier     []string                 // names of earlier seasons, the latest first
 	origin      float64                  // the first of them, on day's scale
+	untimed     map[int64]int            // how many matches without minutes, by player
 
 	round  models.Date                      // the last complete one, empty for none; see publish.go
 	closed *Data                            // the data up to that round
@@ -120,6 +121,7 @@ type record struct {
 	before       []pastSeason  // the latest first
 	remembered   *trend.EarlierFits
 	minutes      map[appeared]float64
+	untimed      []appeared // that count, without minutes
 	offered      models.Opportunities
 	scales       []models.SquadScales // of the academy's other squads
 	hides        bool                 // players hidden from selectors are left out
@@ -128,7 +130,7 @@ type record struct {
 // appeared is a player in a match.
 type appeared struct{ player, match int64 }
 
-// minutesOf are the minutes of a player in a match; NaN where nobody recorded an appearance.
+// minutesOf are the minutes of a player in a match; NaN where no appearance is recorded, or one without minutes.
 func (r *record) minutesOf(player, match int64) float64 {
 	if m, ok := r.minutes[appeared{player, match}]; ok {
 		return m
@@ -164,7 +166,11 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 			all, err := src.Appearances(models.AppearanceFilter{SeasonID: season, SquadID: squad})
 			r.minutes = make(map[appeared]float64, len(all))
 			for _, a := range all {
-				r.minutes[appeared{a.PlayerID, a.MatchID}] = a.Minutes
+				if !a.MinutesNotRecorded {
+					r.minutes[appeared{a.PlayerID, a.MatchID}] = a.Minutes
+				} else if a.Untimed() {
+					r.untimed = append(r.untimed, appeared{a.PlayerID, a.MatchID})
+				}
 			}
 			return err
 		},
@@ -197,7 +203,12 @@ func (r *record) until(last models.Date) *record {
 			played[g.ID] = true
 		}
 	}
-	cut.observations, cut.cells, cut.ratings = nil, nil, nil
+	cut.observations, cut.cells, cut.ratings, cut.untimed = nil, nil, nil, nil
+	for _, u := range r.untimed {
+		if played[u.match] {
+			cut.untimed = append(cut.untimed, u)
+		}
+	}
 	for _, o := range r.observations {
 		if played[o.MatchID] {
 			cut.observations = append(cut.observations, o)
@@ -218,12 +229,15 @@ func (r *record) until(last models.Date) *record {
 
 // data lays out the record as the engine takes it.
 func (r *record) data() (*Data, error) {
-	d := &Data{goals: map[string][]models.Goal{}}
+	d := &Data{goals: map[string][]models.Goal{}, untimed: map[int64]int{}}
 	sheet, err := newSheet(r.games, r.players)
 	if err != nil {
 		return nil, err
 	}
 	d.days, d.origin = sheet.days, sheet.origin
+	for _, u := range r.untimed {
+		d.untimed[u.player]++
+	}
 	d.addIndicators(r, sheet)
 	if err := d.addSkills(r, sheet); err != nil {
 		return nil, err

@@ -29,6 +29,9 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		if f.Compared != nil && !s.signed() {
 			f.Compared.Range80 = f.Compared.Range80.NotNegative()
 		}
+		if s.fit.Data.Family == trend.Rate {
+			f.WithoutMinutes = d.untimed[id]
+		}
 		if p.Standing != nil {
 			f.Standing = &models.Standing{Of: p.Standing.Of, Rank: p.Standing.Rank, Rank80: models.Range(p.Standing.Rank80)}
 		}

@@ -196,7 +196,7 @@ func (r *Report) facts() []fact {
 	}
 	f := []fact{
 		{"Matches", paper.Number(float64(s.Matches), 0), started},
-		{"Minutes", paper.Number(s.Minutes, 0), fmt.Sprintf("a full match is %d", r.Group.FullMatch)},
+		{"Minutes", minutesFact(s), fmt.Sprintf("a full match is %d", r.Group.FullMatch) + lacking(s.WithoutMinutes)},
 		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals,
 			s.Bare)},
 		{"Compared with", r.Group.Label, "if five or more players have data"},
@@ -212,7 +212,7 @@ func (r *Report) facts() []fact {
 	}
 	if s.OtherMatches > 0 {
 		f = append(f, fact{"Other teams", paper.Plural(s.OtherMatches, "match", "matches"), paper.Number(s.OtherMinutes, 0) +
-			" minutes"})
+			" minutes" + lacking(s.OtherWithoutMinutes)})
 	}
 	return f
 }
@@ -227,7 +227,7 @@ func (r *Report) factsBySquad(f []fact) {
 		return words
 	})
 	f[1].Under = r.bySquad(func(s *evidence.SquadSummary) string {
-		return fmt.Sprintf("%s (a full match is %d)", paper.Number(s.Minutes, 0), s.FullMatch)
+		return fmt.Sprintf("%s (a full match is %d%s)", paper.Number(s.Minutes, 0), s.FullMatch, lacking(s.WithoutMinutes))
 	})
 	f[2].Under = r.bySquad(func(s *evidence.SquadSummary) string {
 		return fmt.Sprintf("%d (%d totals only, %d without figures)", s.Logged, s.Totals, s.Bare)
@@ -235,6 +235,22 @@ func (r *Report) factsBySquad(f []fact) {
 	if r.Squad != nil {
 		f[3].Under = joined("; ", "in the "+r.Squad.Name, f[3].Under)
 	}
+}
+
+// minutesFact is how many minutes are recorded.
+func minutesFact(s evidence.Summary) string {
+	if s.Matches > 0 && s.WithoutMinutes == s.Matches {
+		return "not recorded"
+	}
+	return paper.Number(s.Minutes, 0)
+}
+
+// lacking says of how many matches the minutes were not recorded; nothing of none.
+func lacking(matches int) string {
+	if matches == 0 {
+		return ""
+	}
+	return ", not recorded in " + paper.Plural(matches, "match", "matches")
 }
 
 // indicatorTable is every indicator with data: the season, the median, the level and the group.
@@ -341,8 +357,9 @@ func (r *Report) matchTable() paper.Table {
 		row := []paper.Cell{
 			{Text: paper.Day(string(m.Date)) + " " + m.Against(),
 				Under: joined(", ", m.Squad, m.Circumstances()), Link: r.firstMoment(m.ID)},
-			{Text: paper.Number(m.Minutes, 0), Under: r.stopped(m.Stop)},
-			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source]},
+			{Text: m.MinutesWords(), Under: r.stopped(m.Stop)},
+			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source],
+				Under: m.CountWords()},
 		}
 		if row[2].Text == "" {
 			row[2].Text = "–"

@@ -19,6 +19,7 @@ type Source interface {
 	evidence.SafetySource
 	evidence.TrendSource
 	evidence.FigureSource
+	evidence.CountSource
 	evidence.SkillSource
 	evidence.GoalSource
 	evidence.NoteSource
@@ -81,6 +82,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	}{
 		{"what keeps the player safe", func() error { return of.ReadSafety(src, models.DateOf(q.Now.UTC())) }},
 		{"the scores", func() error { return of.ReadScores(src) }},
+		{"the totals", func() error { return of.ReadCounts(src) }},
 		{"the trends", func() error { return of.ReadTrends(src) }},
 		{"the indicators", func() error { return of.ReadIndicators(src) }},
 		{"the ratings", func() error { return of.ReadSkills(src) }},

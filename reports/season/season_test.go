@@ -43,6 +43,7 @@ type archive struct {
 	withheld     bool // the trends, from a selector
 	published    []models.Publication
 	scores       map[int64]models.MatchScore
+	totals       []models.MatchTotals
 	safety       models.Safety
 }
 
@@ -78,6 +79,7 @@ func (a *archive) Opportunities(int64, int64) (models.Opportunities, error) {
 	return models.OpportunitiesOf(a.teams), nil
 }
 func (a *archive) Scores(int64, int64) (map[int64]models.MatchScore, error) { return a.scores, nil }
+func (a *archive) Totals(models.TotalsFilter) ([]models.MatchTotals, error) { return a.totals, nil }
 func (a *archive) TrendsWithheld(int64, int64) (bool, error)                { return a.withheld, nil }
 func (a *archive) Publications(models.TrendFilter) ([]models.Publication, error) {
 	return a.published, nil

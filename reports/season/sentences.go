@@ -43,15 +43,18 @@ func (r *Report) seasonSentence() Sentence {
 	if s.Matches == 0 {
 		fmt.Fprintf(&b, "%s %s not played for the academy in %s.", v.subject, v.verb, r.Season.Name)
 	} else {
-		fmt.Fprintf(&b, "%s played %s minutes in %s", v.subject, paper.Number(s.Minutes, 0),
-			paper.Plural(s.Matches, "match", "matches"))
+		b.WriteString(v.subject + " played ")
+		if s.WithoutMinutes == 0 {
+			b.WriteString(paper.Number(s.Minutes, 0) + " minutes in ")
+		}
+		b.WriteString(paper.Plural(s.Matches, "match", "matches"))
 		switch {
 		case s.Squads != nil:
 			b.WriteString(": " + r.bySquad(func(of *evidence.SquadSummary) string { return fmt.Sprint(of.Matches) }))
 		case r.Squad != nil:
 			b.WriteString(", all for the " + r.Squad.Name)
 		}
-		b.WriteString(". " + recorded(s))
+		b.WriteString("." + minutesKnown(s) + " " + recorded(s))
 	}
 	if s.OtherMatches > 0 {
 		subject := v.subject
@@ -60,12 +63,27 @@ func (r *Report) seasonSentence() Sentence {
 		}
 		fmt.Fprintf(&b, " With other teams %s played %s minutes in %s.", subject, paper.Number(s.OtherMinutes, 0),
 			paper.Plural(s.OtherMatches, "match", "matches"))
+		if n := s.OtherWithoutMinutes; n > 0 {
+			fmt.Fprintf(&b, " The minutes of %d of them were not recorded.", n)
+		}
 	}
 	if !s.Enough {
 		fmt.Fprintf(&b, " That is too little to say more. It takes %d matches and %d minutes.", evidence.LeastMatches,
 			evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
+}
+
+// minutesKnown says how many minutes are recorded where some matches lack them; nothing where none does.
+func minutesKnown(s evidence.Summary) string {
+	switch s.WithoutMinutes {
+	case 0:
+		return ""
+	case s.Matches:
+		return " The minutes were not recorded, so nothing is counted per full match."
+	}
+	return fmt.Sprintf(" We know of %s minutes in %d of them. The minutes of %s were not recorded.",
+		paper.Number(s.Minutes, 0), s.Matches-s.WithoutMinutes, paper.Plural(s.WithoutMinutes, "match", "matches"))
 }
 
 // recorded says how many of the matches have figures, and where those come from; of a player of several squads, in all
