@@ -107,6 +107,8 @@ func TestImportTotalsRealSeason(t *testing.T) {
 			Memberships: files.Tally{Created: 673},
 			Matches:     files.Tally{Created: 396},
 			Appearances: files.Tally{Created: 8911},
+			Halves: []files.HalfAssumed{{Squads: strings.Split("squad A,squad B,squad C"+strings.Repeat(",more", 15), ","),
+				Matches: 396, Minutes: 40, Why: "usual for adults, and no age band is on file"}},
 		}
 		if got := sum.String(); got != want.String() {
 			t.Errorf("the first import says\n%swant\n%s", got, want)

@@ -3,6 +3,7 @@ package evidence
 import (
 	"fmt"
 	"html/template"
+	"strconv"
 	"strings"
 
 	"throughline/models"
@@ -43,7 +44,7 @@ func (m *MatchLine) CountWords() string {
 	var words []string
 	for _, c := range models.CountCatalogue() {
 		if n, ok := m.Counts[c.Code]; ok {
-			words = append(words, paper.Lower(c.Label)+" "+paper.Number(n, 1))
+			words = append(words, paper.Lower(c.Label)+" "+strconv.FormatFloat(n, 'f', -1, 64))
 		}
 	}
 	return strings.Join(words, ", ")
