@@ -149,7 +149,8 @@ func TestStandDownBlocksEveryMatchFromItsDayButThatOfTheHeadContact(t *testing.T
 // TestMinutesRollOverTheDaysOfTheLimit adds up by hand what a player played for three teams.
 func TestMinutesRollOverTheDaysOfTheLimit(t *testing.T) {
 	season := Season{Starts: "2025-09-01", Ends: "2026-05-31"}
-	played := []Played{{1, "2025-11-05", 60, 0}, {2, "2025-08-30", 80, 0}, {3, "2025-11-01", 70, 0}, {4, "2025-09-04", 50, 0},
+	played := []Played{{1, "2025-11-05", 60, 0}, {2, "2025-08-30", 80, 0}, {3, "2025-11-01", 70, 0},
+		{4, "2025-09-04", 50, 0},
 		{5, "2025-11-08", 30, 0}, {6, "2025-12-20", 70, 0}}
 	for _, c := range []struct {
 		days      int

@@ -27,7 +27,8 @@ func reportOf(t *testing.T, s *store.Store, who models.Who, name string) (r *sea
 		if err != nil {
 			return err
 		}
-		r, err = seasonreport.Read(t.Context(), tx, seasonreport.Request{PlayerID: players[0].ID, SeasonID: seasons[0].ID, Who: who,
+		r, err = seasonreport.Read(t.Context(), tx, seasonreport.Request{PlayerID: players[0].ID, SeasonID: seasons[0].ID,
+			Who: who,
 			Now: time.Date(2025, 9, 15, 12, 0, 0, 0, time.UTC)})
 		return err
 	})
@@ -106,7 +107,8 @@ func TestEmptyMinutesAreNotRecordedAndNeverZero(t *testing.T) {
 		filled := strings.Replace(text, "Oakes,,", "Oakes,50,", 1)
 		sum = imported(t, s, who, filled)
 		if sum.Appearances != (files.Tally{Changed: 1, Unchanged: 1}) || sum.WithoutMinutes != 0 ||
-			!strings.Contains(sum.String(), "column minutes (Colts v Saltby, 2025-09-10, Bram Oakes): was not recorded, now 50") {
+			!strings.Contains(sum.String(),
+				"column minutes (Colts v Saltby, 2025-09-10, Bram Oakes): was not recorded, now 50") {
 			t.Errorf("the file with its minutes says\n%s", sum)
 		}
 		if r = reportOf(t, s, who, "Bram Oakes"); r.Summary.WithoutMinutes != 0 || r.Summary.Minutes != 110 {
@@ -142,8 +144,9 @@ func TestAHalfIsAsLongAsUsualInTheAgeBand(t *testing.T) {
 				t.Errorf("the summary does not say %q:\n%s", want, sum)
 			}
 		}
-		chosen, err := importTotals(t.Context(), s, who, strings.NewReader("season,squad,match_date,opponent,player,minutes\n"+
-			"2025-26,Foxes,2025-09-13,Saltby,P Foxes,50\n"), files.TotalsOptions{HalfMinutes: 30})
+		chosen, err := importTotals(t.Context(), s, who,
+			strings.NewReader("season,squad,match_date,opponent,player,minutes\n"+
+				"2025-26,Foxes,2025-09-13,Saltby,P Foxes,50\n"), files.TotalsOptions{HalfMinutes: 30})
 		if err != nil || len(chosen.Halves) != 0 {
 			t.Errorf("with a length that was chosen: %v\n%s", err, chosen)
 		}
@@ -167,7 +170,8 @@ const peopleHeader = "season,squad,match_date,opponent,player,minutes,born_on,po
 func TestAFileBringsBirthDatesAndPositions(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)
-		imported(t, s, who, "season,squad,match_date,opponent,player,minutes\n2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60\n")
+		imported(
+			t, s, who, "season,squad,match_date,opponent,player,minutes\n2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60\n")
 		text := peopleHeader + "2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60,2008-03-14,flanker number_eight\n" +
 			"2025-26,Colts,2025-09-06,Fellmoor,Tove Lind,60,2009-01-02,\"lock, flanker\"\n" +
 			"2025-26,Colts,2025-09-13,Saltby,Tove Lind,60,,\n"

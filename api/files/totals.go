@@ -107,7 +107,8 @@ type Withheld struct {
 
 // String returns it as a sentence.
 func (w Withheld) String() string {
-	return fmt.Sprintf("line %d (%s, %s): %s. Totals without a clock are kept, and withheld from trends.", w.Line, w.Match,
+	return fmt.Sprintf("line %d (%s, %s): %s. Totals without a clock are kept, and withheld from trends.", w.Line,
+		w.Match,
 		w.Player, w.Words)
 }
 
@@ -217,8 +218,8 @@ type Totals struct {
 // by content; in UTF-8 with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names
 // the columns, in any order and exactly:
 //
-//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required. A minutes cell may be
-//     empty: the player appeared, and the minutes are not recorded;
+//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required. A minutes cell may
+//     be empty: the player appeared, and the minutes are not recorded;
 //   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of
 //     its lines; started (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may
 //     be left out;
@@ -234,8 +235,8 @@ type Totals struct {
 // players have is refused. Seasons, squads, players, memberships (for the whole season) and matches that are not
 // recorded yet are created. A season that is created runs over the days that its name stands for ("2025-26": 1 July
 // 2025 to 30 June 2026; "2026": the calendar year) and over the file's matches in it; a date outside a season that
-// exists is refused. A squad that is created gets the age band that its name states, such as "Under 16". A match that is
-// created without half_minutes lasts as long as is usual in the squad's age band; see TotalsOptions.HalfMinutes.
+// exists is refused. A squad that is created gets the age band that its name states, such as "Under 16". A match that
+// is created without half_minutes lasts as long as is usual in the squad's age band; see TotalsOptions.HalfMinutes.
 //
 // A player who is created gets the file's birth date and positions; without positions, the one position that the file
 // gives them most often. A recorded player gets what is not on file yet. What differs from what is on file is refused.
@@ -261,8 +262,9 @@ func (t *Totals) Validate() error { return t.sheet.err() }
 // Import records the file in one transaction: all of it or nothing. What to do is planned before that transaction.
 //
 // What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back
-// what was recorded; only half_minutes, minutes, born_on and positions are kept then. A column that it does not have changes nothing, so that files
-// from several sources add up; minutes that follow from recorded stints stay. The same file once more changes nothing.
+// what was recorded; only half_minutes, minutes, born_on and positions are kept then. A column that it does not have
+// changes nothing, so that files from several sources add up; minutes that follow from recorded stints stay. The same
+// file once more changes nothing.
 //
 // A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for
 // who may not create a player, are wrapped with what was being done.

@@ -140,7 +140,7 @@ type MatchLine struct {
 	FullMatch  int           `json:"full_match"`
 	// that count; absent where they were not recorded, or where none counts
 	Minutes            float64 `json:"minutes,omitempty"`
-	MinutesNotRecorded bool    `json:"minutes_not_recorded,omitempty"`
+	MinutesNotRecorded bool    `json:"minutes_not_recorded,omitempty"` // the player appeared, no one knows how long
 	// The totals of a match without minutes: counts, of which there is no rate
 	Counts models.Counts `json:"counts,omitempty"`
 	// as the match's events tell it; absent where no score was recorded. It enters no figure.
@@ -258,8 +258,8 @@ func (p *Player) ReadCounts(src CountSource) error {
 // untimed says whether the match counts for figures and its minutes were not recorded.
 func (m *MatchLine) untimed() bool { return m.MinutesNotRecorded && m.Stop == nil && m.Other == "" }
 
-// mainSquad is the squad of most of the player's minutes, or else of most matches, or, before the player has played, of
-// their first membership; 0 for none. A tie goes to the lower id.
+// mainSquad is the squad of most of the player's minutes, or else of most matches, or, before the player has played,
+// of their first membership; 0 for none. A tie goes to the lower id.
 func mainSquad(appearances []models.Appearance, matches []models.Match, memberships []models.Membership) int64 {
 	squadOf := make(map[int64]int64, len(matches))
 	for _, m := range matches {
