@@ -310,7 +310,15 @@ func TestDangerousPlayIsNeverCompletedAndAlwaysAPenalty(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	got := observed(wholeMatch(fullLog(1, all...)))
+	got := observed(wholeMatch(fullLog(1, all[:3]...))) // the tackles alone
+	expect(t, got, "tackles", 0, 80, FromLog)
+	expect(t, got, "tackle_completion", 0, 3, FromLog)
+	expect(t, got, "involvements", 0, 80, FromLog)
+	expect(t, got, "penalties_conceded", 2, 80, FromLog)
+	if words := all[1].InWords(); !slices.Contains(words, "high tackle") {
+		t.Errorf("the coach reads %v of a high tackle", words)
+	}
+	got = observed(wholeMatch(fullLog(1, all...)))
 	expect(t, got, "tackles", 0, 80, FromLog)
 	expect(t, got, "tackle_completion", 0, 3, FromLog)
 	expect(t, got, "tackles_won", 0, 2, FromLog)

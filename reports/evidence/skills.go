@@ -22,7 +22,9 @@ type SkillLine struct {
 	// What the grade nearest to the mean looks like; empty where a grade calls for action
 	Looks string `json:"looks"`
 	// What the grade above looks like; empty at 5. Where a grade calls for action, a coach goes through it
-	Next     string   `json:"next,omitempty"`
+	Next string `json:"next,omitempty"`
+	// How a coach chooses between the grades: what is watched, and what decides; for staff
+	How      string   `json:"how,omitempty"`
 	SelfMean *float64 `json:"self_mean,omitempty"` // of their own grades
 	// the coaches’ severity taken out; only while it is current
 	Trend *models.TrendFigures `json:"trend,omitempty"`
@@ -110,6 +112,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 				line.Mean95 = &iv
 			}
 			line.Looks, line.Next = s.InWords(whole...)
+		}
+		if p.Edition == StaffEdition {
+			line.How = s.How
 		}
 		line.readCalls(s, p.Edition)
 		p.Skills = append(p.Skills, line)

@@ -91,6 +91,7 @@ type view struct {
 	MatchFilms []matchMoments // all others, match by match
 	SpellItems []string
 	Meanings   []meaning
+	Choosing   []meaning // how grades are chosen, for staff
 }
 
 type fact struct{ Label, Value, Under string }
@@ -124,7 +125,7 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
 		GoalItems: r.goalItems(), NoteItems: r.noteItems(),
-		SpellItems: r.spellItems(), Meanings: r.meanings(), SkillTable: r.skillTable(),
+		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
 	v.Dangers = r.dangerItems()
@@ -582,4 +583,14 @@ func (r *Report) meanings() []meaning {
 		ms = append(ms, m)
 	}
 	return ms
+}
+
+// choosing is how a coach chooses between the grades of each skill that has some.
+func (r *Report) choosing() (all []meaning) {
+	for _, s := range r.Skills {
+		if s.How != "" {
+			all = append(all, meaning{Label: s.Label, Words: s.How})
+		}
+	}
+	return all
 }

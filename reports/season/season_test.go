@@ -700,6 +700,13 @@ func TestSkillsShowWhatTheNextGradeLooksLike(t *testing.T) {
 	if s.Coaches != 2 || s.Looks != tackle.Grades[2] || s.Next != tackle.Grades[3] {
 		t.Errorf("skill %+v", s)
 	}
+	how := html.EscapeString(tackle.How)
+	if how == "" || !strings.Contains(file(t, r), how) {
+		t.Errorf("the staff's report does not say how a grade is chosen: %q", how)
+	}
+	if own := read(t, a, himself); own.Skills[0].How != "" {
+		t.Errorf("the player's report says how coaches choose: %q", own.Skills[0].How)
+	}
 }
 
 // The words of scrum's second grade are "Safe and bound": a mean of 1.5 would be called that.
