@@ -173,8 +173,8 @@ func (s *Summary) writeOpen(b *strings.Builder) {
 		fmt.Fprintf(b, "birth dates: added %d; positions: added %d\n", s.BirthDates, s.Positions)
 	}
 	if s.WithoutMinutes > 0 {
-		fmt.Fprintf(b, "minutes: not recorded in %s, which have counts but no rates. Fill in the minutes and import the "+
-			"file again to complete them.\n", plural(s.WithoutMinutes, "appearance"))
+		fmt.Fprintf(b, "minutes: not recorded in %s: counts are kept, without rates. To complete them, fill in the minutes "+
+			"and import the file again.\n", plural(s.WithoutMinutes, "appearance"))
 	}
 	for _, h := range s.Halves {
 		fmt.Fprintln(b, h)

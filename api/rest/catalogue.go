@@ -38,11 +38,10 @@ type BuiltInIndicator struct {
 
 // BuiltInSkill is a skill that every academy has. It is no record.
 type BuiltInSkill struct {
-	Code   string    `json:"code"`
-	Label  string    `json:"label"`
-	Grades [5]string `json:"grades" doc:"What each grade from 1 to 5 looks like"`
-	// ActUpTo is Skill.ActUpTo.
-	ActUpTo int            `json:"act_up_to" doc:"The highest grade that calls for action before anything else; 0: none does"`
+	Code    string         `json:"code"`
+	Label   string         `json:"label"`
+	Grades  [5]string      `json:"grades" doc:"What each grade from 1 to 5 looks like"`
+	ActUpTo int            `json:"act_up_to" doc:"The highest grade that calls for action first; 0: none does"`
 	How     string         `json:"how" doc:"How to choose: what is watched, and what decides between two grades"`
 	Groups  []models.Group `json:"groups,omitempty" doc:"The position groups that it suits; left out: all"`
 }

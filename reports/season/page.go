@@ -589,7 +589,8 @@ func (r *Report) meanings() []meaning {
 func (r *Report) choosing() (all []meaning) {
 	for _, s := range r.Skills {
 		if s.How != "" {
-			all = append(all, meaning{Label: s.Label, Words: s.How})
+			words := strings.TrimSpace(strings.ReplaceAll(s.How, models.UnderAgeScrum, "")) // it stands in the table
+			all = append(all, meaning{Label: s.Label, Words: words})
 		}
 	}
 	return all
