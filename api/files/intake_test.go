@@ -46,7 +46,8 @@ func TestEmptyMinutesAreNotRecordedAndNeverZero(t *testing.T) {
 		text := untimedHeader + "2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60,4,6,2\n" +
 			"2025-26,Colts,2025-09-10,Saltby,Bram Oakes,,7,9,1\n"
 		sum := imported(t, s, who, text)
-		if sum.WithoutMinutes != 1 || !strings.Contains(sum.String(), "minutes: not recorded in 1 appearance: counts are kept") {
+		if sum.WithoutMinutes != 1 || !strings.Contains(sum.String(), "minutes: not recorded in 1 appearance: "+
+			"counts are kept") {
 			t.Errorf("the summary says\n%s", sum)
 		}
 		read(t, s, who, func(tx *store.Tx) error {
