@@ -39,7 +39,7 @@ func TestAMinutesLimitReadsInWholeMinutesAndDays(t *testing.T) {
 		{1400.4, "near The year: 1,400 minutes in the season up to 5 Apr 2026, of 1,500"},
 		{1, "within The year: at most 1 minute in the season, of 1,500"},
 	} {
-		if _, got := limit.said(c.minutes, "2026-04-05"); got != c.want {
+		if _, got := limit.said(c.minutes, "2026-04-05", c.minutes, 0); got != c.want {
 			t.Errorf("%v: %q; want %q", c.minutes, got, c.want)
 		}
 	}
