@@ -18,7 +18,8 @@ type Apart struct {
 //
 // because levels are independent given m, and what is unknown of m is common to all: it moves a level by 1 − own_j.
 // Over h means and variances are those of a mixture. A player whose totals no one of the group has is compared with
-// all of them from outside. Above takes L̄ + D for the family's conjugate distribution, which is as skew as levels are.
+// all of them from outside. Above takes L̄ + D for the family's conjugate distribution, which is as skew as levels
+// are.
 func (p Prior) Distance(player []Match, group [][]Match) Apart {
 	totals := make([]Match, 0, len(group))
 	self, _ := sum(p.family, player)

@@ -135,7 +135,7 @@ func learnScales(sketches, before []Sketch) Scales {
 	const (
 		wider      = 1.03 // what is learned is not known: intervals of the change would hold too little
 		widerSlope = 0.2  // a half-normal holds most of its SDs below its scale
-		widerTrend = 2.0
+		widerTrend = 2.0  // a few squads tell little of how differently squads move
 	)
 	slope, alike := learnScale(startSlope, 1.0, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
 	year, _ := learnScale(startYear, 1.2, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
