@@ -13,24 +13,24 @@ import (
 
 // FirstManager is who is to manage an academy.
 type FirstManager struct {
-	Login string `json:"login" minLength:"2" maxLength:"100" doc:"The username: lower case, unique on this server"`
-	Name  string `json:"name" minLength:"1" maxLength:"100" doc:"The full name"`
+	Login string `json:"login" minLength:"2" maxLength:"100" doc:"Username: lower case, unique on this server"`
+	Name  string `json:"name" minLength:"1" maxLength:"100" doc:"Full name"`
 }
 
 // ManagerMade is the first manager of an academy, and how they come in.
 type ManagerMade struct {
-	UserID int64       `json:"user_id" doc:"The user, by id"`
+	UserID int64       `json:"user_id" doc:"The user's id"`
 	Link   OneTimeLink `json:"link" doc:"Their one-time link"`
 }
 
 func academies(s *Service) {
 	example := models.Academy{ID: 2, Name: "Ostrel Vale Rugby Academy"}
-	const about = "An academy is one organisation on this server. It never sees another's records. Only operators " +
-		"list academies, and they see no academy's records."
+	const about = "An academy is one organisation on this server. It never sees another academy's records. Only " +
+		"operators list academies, and they see no academy's records."
 	s.shapes[reflect.TypeFor[models.Academy]()] = shape{fixed: []string{"id"}}
 	does(s, operation{
 		method: http.MethodGet, path: "/academies", id: "list-academies", summary: "List academies", part: access,
-		about: about + "\n\nThe list is ordered by name.", gives: listed(example), refusals: []int{http.StatusForbidden},
+		about: about + "\n\nOrdered by name.", gives: listed(example), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *struct{ Page }) (*reply, error) {
 		var all []models.Academy
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
@@ -92,9 +92,8 @@ func academies(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/academies/{id}/manager", id: "create-first-manager",
 		summary: "Create the first manager of an academy", part: access,
-		about: "Makes the first manager of an academy, who joins by a one-time link and invites everyone else. " +
-			"Refused if the " +
-			"academy already has a manager.",
+		about: "Creates the first manager of an academy, who joins through a one-time link and then invites everyone " +
+			"else. Refused if the academy already has a manager.",
 		takes: &content{media: jsonType, example: FirstManager{Login: "ines.marl", Name: "Ines Marl"}},
 		gives: []content{{media: jsonType, example: ManagerMade{exampleUser, exampleLink}}}, untagged: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

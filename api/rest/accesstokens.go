@@ -14,28 +14,28 @@ import (
 
 type accessTokensWanted struct {
 	Page
-	User int64 `query:"user" minimum:"1" doc:"Only those of this user."`
+	User int64 `query:"user" minimum:"1" doc:"Only tokens of this user."`
 }
 
 // TokenWanted is what an access token is made of.
 type TokenWanted struct {
 	Label string            `json:"label" minLength:"1" maxLength:"100" doc:"What it is for"`
-	Scope models.TokenScope `json:"scope" doc:"Read only, or everything its user may do"`
-	Days  int               `json:"days" minimum:"1" maximum:"366" doc:"How many days it is valid"`
+	Scope models.TokenScope `json:"scope" doc:"read: only read; write: everything its user may do"`
+	Days  int               `json:"days" minimum:"1" maximum:"366" doc:"How many days the token is valid"`
 }
 
 // TokenMade is an access token with what a program sends.
 type TokenMade struct {
 	models.AccessToken
-	Token string `json:"token" doc:"The secret a program sends; shown only once"`
+	Token string `json:"token" doc:"The secret that a program sends; shown only once"`
 }
 
 func accessTokens(s *Service) {
 	x := resource[models.AccessToken, accessTokensWanted]{
 		name: "access token", many: "access tokens", path: "/access-tokens", part: access,
-		order: "by user, as they were made",
-		about: "With an access token a program acts as a user until it expires. Managers see all tokens of their academy, " +
-			"other users their own. Only a hash of the secret is kept, so it is shown only once.",
+		order: "by user, oldest first",
+		about: "An access token lets a program act as a user until the token expires. Managers see all tokens of their " +
+			"academy; other users see their own. The secret is shown only once, because only its hash is kept.",
 		list: func(tx *store.Tx, in *accessTokensWanted) ([]models.AccessToken, error) {
 			return tx.AccessTokens(in.User)
 		},
@@ -50,8 +50,8 @@ func accessTokens(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/access-tokens", id: "create-access-token", summary: "Create an access token",
 		part: access,
-		about: "Makes an access token for the caller, who must have signed in on a page: a program cannot make a token " +
-			"with a token. The account page does the same.",
+		about: "Creates an access token for the caller, who must have signed in on a page: a token cannot create another " +
+			"token. The account page does the same.",
 		takes: &content{media: jsonType, example: TokenWanted{Label: "analysis laptop", Scope: models.ScopeRead, Days: 90}},
 		gives: []content{{media: jsonType,
 			example: TokenMade{x.example, "throughline_Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"}}}, created: true,

@@ -8,18 +8,18 @@ import (
 type appearancesWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those in matches of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those in matches of this squad."`
-	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only appearances in matches of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only appearances in matches of this squad."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only appearances in this match."`
+	Player int64 `query:"player" minimum:"1" doc:"Only appearances of this player."`
 }
 
 func appearances(s *Service) {
 	add(s, resource[models.Appearance, appearancesWanted]{
 		name: "appearance", many: "appearances", path: "/appearances", part: matchDay,
-		order: "by the date of the match, then the shirt, without one last",
-		about: "An appearance is a player in a match. Where its stints are recorded they set its minutes, which may then " +
-			"be sent as 0. It stays with its match and player.",
+		order: "by the date of the match, then by shirt; appearances without a shirt come last",
+		about: "An appearance says that a player played in a match. If its stints are recorded, they decide the minutes, " +
+			"and you may send 0 as the minutes. The match and player of an appearance cannot change.",
 		list: func(tx *store.Tx, in *appearancesWanted) ([]models.Appearance, error) {
 			return tx.Appearances(models.AppearanceFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season,
 				SquadID: in.Squad})

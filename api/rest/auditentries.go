@@ -11,13 +11,13 @@ import (
 
 type auditEntriesWanted struct {
 	Page
-	Player int64  `query:"player" minimum:"1" doc:"Only those about this player."`
+	Player int64  `query:"player" minimum:"1" doc:"Only entries about this player."`
 	User   int64  `query:"user" minimum:"1" doc:"Only what this user did."`
-	Action string `query:"action" maxLength:"50" doc:"Only this action, such as change, or read."`
-	Kind   string `query:"kind" maxLength:"50" doc:"Only those about this kind of record, such as review note."`
-	Record int64  `query:"record" minimum:"1" doc:"Only those about the record with this id; give its kind too."`
-	From   string `query:"from" format:"date" doc:"Only those of this day, in UTC, and later."`
-	To     string `query:"to" format:"date" doc:"Only those of this day, in UTC, and earlier."`
+	Action string `query:"action" maxLength:"50" doc:"Only this action, such as change or read."`
+	Kind   string `query:"kind" maxLength:"50" doc:"Only entries about this kind of record, such as review note."`
+	Record int64  `query:"record" minimum:"1" doc:"Only entries about the record with this id; give its kind too."`
+	From   string `query:"from" format:"date" doc:"Only entries from this day on, in UTC."`
+	To     string `query:"to" format:"date" doc:"Only entries up to this day, in UTC."`
 }
 
 func (in *auditEntriesWanted) filter() models.AuditFilter {
@@ -40,11 +40,11 @@ func auditEntries(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/audit-entries", id: "list-audit-entries", summary: "List entries of the audit trail",
 		part: people,
-		about: "The audit trail says who did what to which record, when, from where, and how the record was before and " +
-			"is after; and what staff read of a minor's record. Entries are only ever added. Each carries the SHA-256 of " +
-			"its payload, and a hash over itself and the entry before, so no entry can be changed or removed unnoticed: " +
-			"\"throughline audit verify\" checks it. The payload of an entry about a person whose data were erased is " +
-			"left out; the chain holds without it.\n\nThe list is ordered by number.",
+		about: "The audit trail says who changed which record, when and from where, with the record before and after. It " +
+			"also says what staff read of a minor's record. Entries are only ever added. Each entry carries the SHA-256 of " +
+			"its payload and a hash over itself and the entry before it, so any change or removal shows: \"throughline audit " +
+			"verify\" checks this. When a person's data are erased, the payloads about them are left out; the chain still " +
+			"verifies.\n\nOrdered by number.",
 		gives: listed(example), refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *auditEntriesWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.AuditEntry, error) { return tx.AuditEntries(in.filter()) })

@@ -10,15 +10,15 @@ type spellsWanted struct {
 	Dated
 	InSeason
 	InSquad
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Player int64 `query:"player" minimum:"1" doc:"Only spells of this player."`
 }
 
 func availability(s *Service) {
 	add(s, resource[models.Spell, spellsWanted]{
 		name: "spell of availability", many: "spells of availability", path: "/availability", part: people,
 		order: "by the first day",
-		about: "A spell says from when to when a player can train and play in full, with limits, or not at all. It " +
-			"never says why: no diagnosis, no medical detail. Spells of one player do not overlap.",
+		about: "A spell says whether a player can train and play in full, with limits or not at all between two dates. It " +
+			"never says why: no diagnosis, no medical detail. A player's spells do not overlap.",
 		list: func(tx *store.Tx, in *spellsWanted) ([]models.Spell, error) {
 			return tx.Spells(models.SpellFilter{PlayerID: in.Player})
 		},

@@ -17,16 +17,15 @@ func account(s *Service) {
 		Next:   calibration.Figures{Counted: counted, Within80: &share, Within95: &share},
 	}}}
 	does(s, operation{
-		method: http.MethodGet, path: "/calibration", id: "calibration", summary: "Read how often forecasts came true",
+		method: http.MethodGet, path: "/calibration", id: "calibration", summary: "Check how often forecasts came true",
 		part: learned,
 		about: "Compares what trends forecast with what happened, for each family of indicators: the next match, the rest " +
-			"of the season, and which of two players has more over the next five matches of both. It names no player. " +
-			"For managers.",
+			"of the season, and which of two players does more over their next five matches. It names no player. For managers.",
 		gives:    []content{{media: jsonType, example: example}},
 		refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *struct {
-		Season int64 `query:"season" minimum:"1" doc:"Only forecasts of this season."`
-		Squad  int64 `query:"squad" minimum:"1" doc:"Only forecasts of this squad."`
+		Season int64 `query:"season" minimum:"1" doc:"Only forecasts for this season."`
+		Squad  int64 `query:"squad" minimum:"1" doc:"Only forecasts for this squad."`
 	}) (*reply, error) {
 		var made *calibration.Report
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {

@@ -11,14 +11,14 @@ type checkInsWanted struct {
 	InSeason
 	InSquad
 	OfPlayer
-	Goal int64 `query:"goal" minimum:"1" doc:"Only those on this goal."`
+	Goal int64 `query:"goal" minimum:"1" doc:"Only check-ins on this goal."`
 }
 
 func checkIns(s *Service) {
 	add(s, resource[models.CheckIn, checkInsWanted]{
 		name: "check-in", many: "check-ins", path: "/check-ins", part: development, order: "by date",
-		about: "A check-in is a dated remark on how a goal is going. The player reads it, so write it to the player, in " +
-			"the second person. It stays with its goal.",
+		about: "A check-in is a dated remark on how a goal is going. The player reads it, so write it as if you were " +
+			"talking to them. It cannot move to another goal.",
 		list: func(tx *store.Tx, in *checkInsWanted) ([]models.CheckIn, error) { return tx.CheckIns(in.Goal) },
 		get:  (*store.Tx).CheckIn, create: (*store.Tx).CreateCheckIn, update: (*store.Tx).UpdateCheckIn,
 		remove:   (*store.Tx).DeleteCheckIn,
@@ -30,6 +30,6 @@ func checkIns(s *Service) {
 			}
 		},
 		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14",
-			Text: "The step is there; now do it at pace."},
+			Text: "You've got the step. Now do it at pace."},
 	})
 }

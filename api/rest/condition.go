@@ -33,9 +33,9 @@ func tagsOf(h http.Header, name string) (tags, error) {
 		}
 		tag, left, ok := cutTag(rest)
 		if !ok {
-			return t, &models.Error{Code: models.Invalid, Message: "a condition of the request cannot be read",
+			return t, &models.Error{Code: models.Invalid, Message: "a header of the request cannot be read",
 				Fields: []models.FieldError{{
-					Where: "header." + name, Message: `is neither "*" nor a list of entity tags such as "3", each in double quotes`,
+					Where: "header." + name, Message: `must be "*" or a list of entity tags such as "3", each in double quotes`,
 				}}}
 		}
 		t.list, rest = append(t.list, tag), left

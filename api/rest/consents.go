@@ -10,17 +10,17 @@ type consentsWanted struct {
 	Dated
 	InSeason
 	InSquad
-	Player  int64  `query:"player" minimum:"1" doc:"Only those for this player."`
-	Purpose string `query:"purpose" maxLength:"40" doc:"Only those to this purpose, by its code."`
+	Player  int64  `query:"player" minimum:"1" doc:"Only consents for this player."`
+	Purpose string `query:"purpose" maxLength:"40" doc:"Only consents to this purpose, by its code."`
 }
 
 func consents(s *Service) {
 	add(s, resource[models.Consent, consentsWanted]{
-		name: "consent", many: "consents", path: "/consents", part: safety, order: "by the day from which they hold",
-		about: "A consent is an agreement to one purpose for one player: by a guardian for a minor, by an adult for " +
-			"themselves. The catalogue says what each purpose is for, and what stops without it where the academy's " +
-			"settings require it. To withdraw a consent, replace it with the same one and withdrawn_on. From then on " +
-			"nothing new is recorded under it. Its player and purpose cannot change.",
+		name: "consent", many: "consents", path: "/consents", part: safety, order: "by the day they start",
+		about: "A consent is an agreement to one purpose for one player. A guardian gives it for a minor; adults give " +
+			"their own. The catalogue says what each purpose is for, and what is blocked without it if the academy's " +
+			"settings require it. To withdraw a consent, send it again with withdrawn_on. From that day nothing new is " +
+			"recorded under it. Its player and purpose cannot change.",
 		list: func(tx *store.Tx, in *consentsWanted) ([]models.Consent, error) {
 			return tx.Consents(models.ConsentFilter{PlayerID: in.Player, Purpose: models.Purpose(in.Purpose)})
 		},

@@ -106,7 +106,7 @@ type docsLink struct{ Path, Title string }
 func (s *Service) docsPages() map[string]published {
 	doc := s.api.OpenAPI()
 	var parts []docsPart
-	nav := []docsLink{{"/docs", "The service for programs"}}
+	nav := []docsLink{{"/docs", "API"}}
 	for _, tag := range doc.Tags {
 		p := docsPart{Tag: tag, Path: "/docs/" + anchor(tag.Name)}
 		for _, path := range slices.Sorted(maps.Keys(doc.Paths)) {

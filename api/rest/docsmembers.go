@@ -30,9 +30,9 @@ func (s *Service) members(schema *huma.Schema, within string, around []*huma.Sch
 		m := docsMember{Name: within + name, Form: s.form(p), About: p.Description}
 		switch {
 		case p.ReadOnly:
-			m.Set = "set by the service"
+			m.Set = "set by the server"
 		case !slices.Contains(schema.Required, name):
-			m.Set = "may be left out"
+			m.Set = "optional"
 		}
 		all = append(all, m)
 		switch {

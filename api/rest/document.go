@@ -24,9 +24,9 @@ const (
 	logging     part = "Logging"
 	development part = "Development"
 	selection   part = "Selection"
-	learned     part = "What is learned"
+	learned     part = "Findings"
 	safety      part = "Keeping people safe"
-	access      part = "Letting people in"
+	access      part = "Access"
 )
 
 var parts = []*huma.Tag{
@@ -34,68 +34,70 @@ var parts = []*huma.Tag{
 		"what each code means."},
 	{Name: string(people), Description: "Players, their squads, and when they can train and play."},
 	{Name: string(matchDay), Description: "Matches, what happened in them, who appeared and for how long."},
-	{Name: string(logging), Description: "What one player did in one match: each involvement, made from video, or " +
+	{Name: string(logging), Description: "What one player did in one match: each involvement, logged from video, or " +
 		"totals from any source."},
-	{Name: string(development), Description: "What coaches think and agree with a player: ratings, goals, notes, " +
-		"remarks at training."},
-	{Name: string(selection), Description: "What selectors decided, and why."},
-	{Name: string(learned), Description: "What follows from all this. None of it is written by hand."},
-	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits of minutes, and " +
-		"whose record is kept. Safeguarding and the data protection law of the country come first."},
-	{Name: string(access), Description: "Users, their one-time links, access tokens, and the academies on this " +
-		"server."},
+	{Name: string(development), Description: "What coaches think, and what they agree with a player: ratings, goals, " +
+		"notes, remarks from training."},
+	{Name: string(selection), Description: "What selectors decided and why."},
+	{Name: string(learned), Description: "What is computed from the records. None of it is entered by hand."},
+	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits on minutes, and " +
+		"how long records are kept. Safeguarding and your country's data protection law come first."},
+	{Name: string(
+		access), Description: "Users, their one-time links and access tokens, and the academies on this server."},
 }
 
-const introduction = `What a rugby academy records about its players, and what it learns from that, for programs.
+const introduction = `This API gives programs what a rugby academy records about its players, and what it
+learns from those records.
 
-**Who is asking.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. The
-service reads it from that header only, never from an address. A read-only token changes nothing (403), and every token
-expires (401). The service shows what the token's user may see: anything else is answered as if it did not exist (404).
-What the user may see but not change is refused (403).
+**Access.** Send an access token with every request: ` + "`Authorization: Bearer throughline_…`" + `. The service
+reads the token from that header only, never from the address. A read-only token cannot change anything (403). Every
+token expires (401). You see what the token's user may see; anything else looks as if it did not exist (404). Changing
+a record that the user may only read is refused (403).
 
-**Lists** come in pages, in a fixed order. ` + "`limit`" + ` is the most items on a page. ` + "`next`" + ` in the
-answer is the ` + "`cursor`" + ` of the next page, and the Link header has its whole address (RFC 8288). Filters have
-the same names everywhere. With ` + "`Accept: text/csv`" + ` a list is a table (RFC 4180): an empty cell was not
-recorded, and text that a spreadsheet would run begins with an apostrophe.
+**Lists** come in pages, in a fixed order. ` + "`limit`" + ` sets the most items on a page. To get the next page, send
+the answer's ` + "`next`" + ` as ` + "`cursor`" + `; the Link header has the whole address (RFC 8288). Filters have
+the same names everywhere. With ` + "`Accept: text/csv`" + ` a list comes as a table (RFC 4180): an empty cell was not
+recorded, and text that a spreadsheet would run as a formula begins with an apostrophe.
 
-**Records** have an id, a version, and the times at which they were made and last changed. These four are ignored in
+**Records** have an id, a version, and the times they were created and last changed. These four are ignored in
 requests. Each answer has an ETag. Send it in ` + "`If-None-Match`" + ` to get the record only if it has changed (304
-otherwise). To replace or delete a record, send the ETag that you read in ` + "`If-Match`" + `: without it the answer
-is 428, and 412 if the record has changed since (RFC 9110 §13).
+otherwise). To replace or delete a record, send the ETag you read in ` + "`If-Match`" + `. Without it the answer is
+428. If the record has changed since, the answer is 412 (RFC 9110 §13).
 
-**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in requests
-nor in answers.
+**Not recorded** is never the same as no or zero: leave out what was not recorded. Nothing is null, neither in
+requests nor in answers.
 
-**Sending again.** A program that cannot tell whether its request arrived sends it again. Give each request that makes
-something an ` + "`Idempotency-Key`" + ` of its own: for a day, the same request with the same key makes nothing new
-and is answered with the record as it is now. Another request with that key is refused (422). A log or an involvement
-may also carry a ` + "`key`" + ` as a member, which is kept with the record: the answer is the record made the first
-time, and another one under that key is refused (409). A deleted record does not come back either way (410).
+**Sending again.** If you do not know whether a request arrived, send it again. Give each request that creates
+something an ` + "`Idempotency-Key`" + ` of its own. For a day, the same request with the same key creates nothing
+new: the answer is the record as it is now. A different request with that key is refused (422). A log or an
+involvement can also have a ` + "`key`" + ` of its own, which stays with the record. If the same record is sent again,
+the answer is the one created the first time; a different record with that key is refused (409). A deleted record does
+not come back either way (410).
 
-**JSON** is read strictly: UTF-8, each name once, case-sensitive, no unknown names. Times are RFC 3339 in UTC, dates
-ISO 8601. A clock is the half and the seconds on the running match clock.
+**JSON** is read strictly: UTF-8, each name once, names are case-sensitive, unknown names are refused. Times are RFC
+3339 in UTC, dates ISO 8601. A clock is the half and the seconds on the running match clock.
 
-**Limits.** Every answer says how many requests are left, in the headers RateLimit-Policy and RateLimit. Beyond that
+**Limits.** The headers RateLimit-Policy and RateLimit of every answer say how many requests you have left. After that
 the answer is 429, and Retry-After says how many seconds to wait.
 
-**What goes wrong** is answered as a problem (RFC 9457). Its type is an address on this server that never changes and
-explains it; its errors say where, such as ` + "`body.covers[0].from`" + `, and what would be right. Every answer has
-an X-Request-Id, under which the server's log knows it. HEAD works wherever GET does, and OPTIONS says which methods an
-address answers to.`
+**Errors** are problem documents (RFC 9457). Each type is an address on this server that never changes and explains
+the problem. The errors say where it is, such as ` + "`body.covers[0].from`" + `, and what would be right. Every
+answer has an X-Request-Id; the server logs the request under it. HEAD works wherever GET does, and OPTIONS lists the
+methods of an address.`
 
 // config is how the library is set up.
 func (s *Service) config(cookie string) huma.Config {
 	config := huma.DefaultConfig("Throughline", Version)
 	config.Info.Description = introduction
-	config.Info.Contact = &huma.Contact{Name: "The academy's administrator of this server"}
-	config.Info.License = &huma.License{Name: "That of the program", Identifier: "LicenseRef-Throughline"}
-	config.Servers = []*huma.Server{{URL: "/", Description: "The server that this description is from"}}
+	config.Info.Contact = &huma.Contact{Name: "The administrator of this server"}
+	config.Info.License = &huma.License{Name: "The license of the program", Identifier: "LicenseRef-Throughline"}
+	config.Servers = []*huma.Server{{URL: "/", Description: "The server that sent this description"}}
 	config.Tags = parts
 	config.Components.Schemas = s.schemas
 	config.Components.SecuritySchemes = map[string]*huma.SecurityScheme{
 		"token": {Type: "http", Scheme: "bearer", Description: "An access token, sent with every request."},
 		"session": {Type: "apiKey", In: "cookie", Name: cookie,
-			Description: "The cookie of a person who signed in on a page."},
+			Description: "The session cookie of a person who signed in on a page."},
 	}
 	config.Components.Responses = map[string]*huma.Response{}
 	config.Components.Headers = headers()
@@ -115,20 +117,21 @@ func headers() map[string]*huma.Header {
 		return &huma.Header{Description: about, Schema: &huma.Schema{Type: huma.TypeString}, Example: example}
 	}
 	return map[string]*huma.Header{
-		"RateLimit-Policy": header("How many requests the caller may send at once (q), and in how many seconds that many "+
-			"become free again (w), "+
-			"for the person and for the network address (draft-ietf-httpapi-ratelimit-headers-10)",
+		"RateLimit-Policy": header("How many requests the caller may send at once (q) and how many seconds it takes for "+
+			"all of them to become free again (w), for the person and for the network address "+
+			"(draft-ietf-httpapi-ratelimit-headers-10)",
 			`"person";q=100;w=10, "address";q=500;w=10`),
-		"RateLimit": header("How many requests are left at the moment (r), and in how many seconds all of them will be "+
-			"(t); left out where nothing is limited",
+		"RateLimit": header("How many requests are left now (r) and how many seconds it takes until all are free again "+
+			"(t); absent if there is no limit",
 			`"person";r=99;t=1, "address";r=498;t=1`),
-		"ETag":     header("The entity tag of what is answered, for If-None-Match and If-Match", `"3"`),
-		"Location": header("The address of what was made", Path+"/players/12"),
-		"Link": header("The address of the page that follows; left out on the last one",
+		"ETag":     header("The entity tag of this answer, for If-None-Match and If-Match", `"3"`),
+		"Location": header("The address of the new record", Path+"/players/12"),
+		"Link": header("The address of the next page; absent on the last page",
 			`</api/v1/players?cursor=5Q2mZ8c1>; rel="next"`),
-		"Retry-After": {Description: "In how many seconds to try again", Schema: &huma.Schema{Type: huma.TypeInteger},
+		"Retry-After": {Description: "How many seconds to wait before trying again",
+			Schema:  &huma.Schema{Type: huma.TypeInteger},
 			Example: 5},
-		"WWW-Authenticate": header("How to say who is asking", "Bearer"),
+		"WWW-Authenticate": header("How to authenticate", "Bearer"),
 	}
 }
 
@@ -162,12 +165,12 @@ func (s *Service) document(o operation) {
 	}
 	described.Responses[strconv.Itoa(status)] = good
 	if o.method == http.MethodGet {
-		described.Responses["304"] = &huma.Response{Description: "Nothing has changed since the answer that " +
-			"If-None-Match names",
+		described.Responses["304"] = &huma.Response{Description: "Nothing has changed since the version named in " +
+			"If-None-Match",
 			Headers: map[string]*huma.Header{"ETag": {Ref: "#/components/headers/ETag"}}}
 		described.Parameters = append(described.Parameters,
-			conditionParam("If-None-Match", "The ETags of answers you already have; if one still holds, it is not sent "+
-				"again."))
+			conditionParam("If-None-Match", "The ETags of answers you already have. If one is still current, the answer is "+
+				"304, without a body."))
 		o.refusals = append(o.refusals, http.StatusPreconditionFailed)
 	}
 	if o.keyed {
@@ -197,11 +200,11 @@ func conditionParam(name, about string) *huma.Param {
 func (o *operation) summaryOfAnswer() string {
 	switch {
 	case o.created:
-		return "Made; this is the record"
+		return "Created; this is the new record"
 	case o.method == http.MethodPut:
-		return "Replaced; this is the record now"
+		return "Replaced; this is the record as it is now"
 	}
-	return "What was asked for"
+	return "The answer"
 }
 
 // refused describes a way to fail among those that operations refer to.

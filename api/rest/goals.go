@@ -12,14 +12,14 @@ type goalsWanted struct {
 	InSquad
 	OnIndicator
 	OnSkill
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Player int64 `query:"player" minimum:"1" doc:"Only goals of this player."`
 }
 
 func goals(s *Service) {
 	add(s, resource[models.Goal, goalsWanted]{
 		name: "goal", many: "goals", path: "/goals", part: development, order: "by the day they were set",
-		about: "A goal is what a player works on, agreed with a coach: an indicator or a skill, from where to where, by " +
-			"when and how. It stays with its player.",
+		about: "A goal is what a player works on, agreed with a coach: an indicator or a skill, where the player starts, " +
+			"where they want to get to, by when and how. It cannot move to another player.",
 		list: func(tx *store.Tx, in *goalsWanted) ([]models.Goal, error) {
 			return tx.Goals(models.GoalFilter{PlayerID: in.Player})
 		},

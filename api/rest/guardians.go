@@ -8,15 +8,14 @@ import (
 type guardiansWanted struct {
 	Page
 	InSquad
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Player int64 `query:"player" minimum:"1" doc:"Only guardians of this player."`
 }
 
 func guardians(s *Service) {
 	add(s, resource[models.Guardian, guardiansWanted]{
 		name: "guardian", many: "guardians", path: "/guardians", part: safety, order: "by player",
-		about: "A guardian is responsible for a player who is a minor. Guardians have no account here. A guardian " +
-			"cannot move " +
-			"to another player.",
+		about: "A guardian is responsible for a player who is a minor. Guardians have no account here. A guardian's " +
+			"record cannot move to another player.",
 		list: func(tx *store.Tx, in *guardiansWanted) ([]models.Guardian, error) {
 			return tx.Guardians(models.GuardianFilter{PlayerID: in.Player})
 		},

@@ -14,9 +14,9 @@ type headContactsWanted struct {
 	Dated
 	InSeason
 	InSquad
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
-	Match  int64 `query:"match" minimum:"1" doc:"Only those in this match."`
-	Open   bool  `query:"open" doc:"With true: only those not yet reported to the medical lead."`
+	Player int64 `query:"player" minimum:"1" doc:"Only head contacts of this player."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only head contacts in this match."`
+	Open   bool  `query:"open" doc:"With true: only head contacts not yet reported to the medical lead."`
 }
 
 // Told is whom a person told of a head contact.
@@ -40,11 +40,11 @@ func stopTag(version int64, stopped, proposed bool) string {
 func headContacts(s *Service) {
 	x := resource[models.HeadContact, headContactsWanted]{
 		name: "head contact", many: "head contacts", path: "/head-contacts", part: safety, order: "by date",
-		about: "A head contact says that a player took a blow to the head, or may have: no more than that, never " +
-			"a diagnosis " +
-			"or any medical detail. Marking an involvement or a match event makes one too. Recognise and remove: until the " +
-			"medical lead is told, the answer says in ask what to do. With stand_down it also keeps the player out of " +
-			"matches until a manager lifts that. It never changes; a manager deletes one made by mistake.",
+		about: "A head contact says that a player took, or may have taken, a blow to the head. It never holds a diagnosis " +
+			"or any medical detail. Marking an involvement or a match event as a head contact creates one too. Recognise and " +
+			"remove: until the medical lead has been told, the member ask says what to do. Send stand_down to keep the " +
+			"player out of matches as well, until a manager lifts that. A head contact never changes; a manager can delete " +
+			"one that was made by mistake.",
 		list: func(tx *store.Tx, in *headContactsWanted) ([]models.HeadContact, error) {
 			return tx.HeadContacts(models.HeadContactFilter{PlayerID: in.Player, MatchID: in.Match, OpenOnly: in.Open})
 		},
@@ -69,7 +69,8 @@ func headContacts(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/head-contacts/{id}/told", id: "tell-medical-lead",
 		summary: "Record that the medical lead was told", part: safety,
-		about: "Records now which medical lead was told of a head contact. It is recorded once.",
+		about: "Records that a medical lead was told of a head contact, and who. It can be recorded only once; the " +
+			"time is now.",
 		takes: &content{media: jsonType, example: Told{"Dr Ina Fold"}}, gives: []content{{media: jsonType, example: told}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *one) (*reply, error) {

@@ -14,11 +14,11 @@ type involvementsWanted struct {
 	Page
 	Dated
 	InSquad
-	Season  int64 `query:"season" minimum:"1" doc:"Only those in matches of this season."`
-	Match   int64 `query:"match" minimum:"1" doc:"Only those in this match."`
-	Player  int64 `query:"player" minimum:"1" doc:"Only those of this player."`
-	Log     int64 `query:"log" minimum:"1" doc:"Only those of this log."`
-	Moments bool  `query:"moments" doc:"With true: only moments worth showing."`
+	Season  int64 `query:"season" minimum:"1" doc:"Only involvements in matches of this season."`
+	Match   int64 `query:"match" minimum:"1" doc:"Only involvements in this match."`
+	Player  int64 `query:"player" minimum:"1" doc:"Only involvements of this player."`
+	Log     int64 `query:"log" minimum:"1" doc:"Only involvements of this log."`
+	Moments bool  `query:"moments" doc:"With true: only moments marked as worth showing."`
 }
 
 // inLog is the input of what is done to a log's involvements.
@@ -35,10 +35,10 @@ func involvements(s *Service) {
 	x := resource[models.Involvement, involvementsWanted]{
 		name: "involvement", many: "involvements", path: "/involvements", part: logging,
 		order: "by the date of the match, then player, log and clock",
-		about: "An involvement is one action of one player in one match. What was recorded of it beyond the kind and the " +
-			"clock is in details, chosen from codes, and in measures, which are counted or measured; the catalogue lists " +
-			"both, by kind, with what each means. It must fit what its log covers, and stays with it. One that is marked as " +
-			"a head contact makes a record of that.",
+		about: "An involvement is one action of one player in one match. Beyond the kind and the clock it has details, " +
+			"chosen from codes, and measures, which are numbers. The catalogue lists both for each kind and says what they " +
+			"mean. An involvement must fit what its log covers and cannot move to another log. Marking it as a head contact " +
+			"also creates a head contact record.",
 		list: func(tx *store.Tx, in *involvementsWanted) ([]models.Involvement, error) {
 			return tx.Involvements(models.InvolvementFilter{LogID: in.Log, MatchID: in.Match, PlayerID: in.Player,
 				SeasonID: in.Season, MomentsOnly: in.Moments})
@@ -82,8 +82,8 @@ func involvements(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/logs/{id}/involvements/batch", id: "create-involvements",
 		summary: "Log several involvements", part: logging,
-		about: "Makes all of them or none. The errors name each one that cannot be made, such as " +
-			"body.items[3].details.contact. An item whose key already exists is answered as it is.",
+		about: "Logs all of them or none. The errors name each one that cannot be logged, such as " +
+			"body.items[3].details.contact. If an item's key already exists, the answer has the existing involvement.",
 		takes: &content{media: jsonType, example: several}, gives: []content{{media: jsonType, example: several}},
 		untagged: true, keyed: true, refusals: refused,
 	}, func(r *request, in *inLog) (*reply, error) {
@@ -143,5 +143,5 @@ func createAll(tx *store.Tx, log int64, items []models.Involvement) error {
 			return err
 		}
 	}
-	return faults.Err("none of the involvements was logged; the errors say which of them cannot be, and why")
+	return faults.Err("no involvement was logged; the errors say which ones are wrong and why")
 }

@@ -93,7 +93,7 @@ func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Poin
 			switch item.(type) {
 			case []any, map[string]any:
 				if s.UniqueItems {
-					return badAt(false, at, "is not a value that fits here")
+					return badAt(false, at, "has a value of the wrong type")
 				}
 			}
 			if bad := uncomparable(schemas, s.Items, item, at); bad != nil {
@@ -167,7 +167,7 @@ func wellFormed(data []byte) *badBody {
 		}
 		switch {
 		case token.Kind() == '"' && strings.ContainsRune(token.String(), 0):
-			return badAt(true, d.StackPointer(), "has a NUL character in it; leave it out")
+			return badAt(true, d.StackPointer(), "contains a NUL character; leave it out")
 		case token.Kind() == 'n':
 			return badAt(false, d.StackPointer(), "is null; leave out what is not recorded")
 		}
@@ -175,7 +175,7 @@ func wellFormed(data []byte) *badBody {
 			n++
 		}
 		if n > 1 {
-			return badAt(true, "", "has something after its end; send one JSON value")
+			return badAt(true, "", "has more text after the JSON value; send one JSON value only")
 		}
 	}
 }
@@ -186,13 +186,13 @@ func badJSON(err error) *badBody {
 	if errors.As(err, &syntax) {
 		switch {
 		case errors.Is(err, jsontext.ErrDuplicateName):
-			return badAt(true, syntax.JSONPointer, "is there twice; send each name once")
+			return badAt(true, syntax.JSONPointer, "appears twice; send each name once")
 		case errors.Is(err, io.ErrUnexpectedEOF), errors.Is(err, io.EOF):
-			return badAt(true, syntax.JSONPointer, "ends before the JSON is complete")
+			return badAt(true, syntax.JSONPointer, "is incomplete: the JSON ends too early")
 		case strings.Contains(syntax.Error(), "UTF-8"):
 			return badAt(true, syntax.JSONPointer, "is not valid UTF-8 text; send it as UTF-8")
 		}
-		return badAt(true, syntax.JSONPointer, "is not JSON, from the byte at offset "+
+		return badAt(true, syntax.JSONPointer, "is not valid JSON from byte "+
 			strconv.FormatInt(syntax.ByteOffset, 10)+" on")
 	}
 	var semantic *json.SemanticError
@@ -200,10 +200,10 @@ func badJSON(err error) *badBody {
 		if errors.Is(err, json.ErrUnknownName) {
 			return badAt(false, semantic.JSONPointer, "is not a known name; names are case-sensitive")
 		}
-		return badAt(false, semantic.JSONPointer, "is not a value that fits here")
+		return badAt(false, semantic.JSONPointer, "has a value of the wrong type")
 	}
 	if errors.Is(err, io.EOF) || errors.Is(err, io.ErrUnexpectedEOF) {
-		return badAt(true, "", "is missing, or ends before the JSON is complete")
+		return badAt(true, "", "is missing or incomplete; send one whole JSON value")
 	}
 	return badAt(true, "", "is not JSON")
 }

@@ -11,19 +11,19 @@ type logsWanted struct {
 	Page
 	Dated
 	InSquad
-	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
-	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only logs from matches of this season."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only logs of this match."`
+	Player int64 `query:"player" minimum:"1" doc:"Only logs of this player."`
 }
 
 func logs(s *Service) {
 	add(s, resource[models.Log, logsWanted]{
 		name: "involvement log", many: "involvement logs", path: "/logs", part: logging,
 		order: "by the date of the match, then the player",
-		about: "An involvement log is what one person saw one player do in one match, from video. It says which minutes " +
-			"and kinds it covers, and how deep: nothing of a covered kind in a covered minute means that there was none. A " +
-			"log that is not finished counts for nothing yet. Only its maker changes it, and managers. It stays with its " +
-			"match and player, who must have an appearance in it.",
+		about: "An involvement log is what one person saw one player do in one match, on video. It says which minutes and " +
+			"kinds it covers and in how much depth: if a covered minute has no involvement of a covered kind, there was " +
+			"none. An unfinished log does not count yet. Only the person who made the log and managers can change it. Its " +
+			"match and player cannot change, and the player must have an appearance in the match.",
 		list: func(tx *store.Tx, in *logsWanted) ([]models.Log, error) {
 			return tx.Logs(models.LogFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season})
 		},
@@ -47,7 +47,7 @@ func logs(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/logs/{id}/agreement/{other}", id: "compare-logs", summary: "Compare two logs",
 		part: logging,
-		about: "How far two logs of the same player and match, made by two people, agree in the minutes and kinds that " +
+		about: "Says how far two people's logs of the same player and match agree, in the minutes and kinds that " +
 			"both cover.",
 		gives:    []content{{media: jsonType, example: exampleAgreement}},
 		refusals: []int{http.StatusNotFound},
@@ -67,7 +67,8 @@ func logs(s *Service) {
 			}
 			if a.Log.MatchID != b.Log.MatchID || a.Log.PlayerID != b.Log.PlayerID {
 				return &models.Error{Code: models.Invalid, Message: "the logs cannot be compared", Fields: []models.FieldError{
-					{Where: "path.other", Message: "is a log of another player or match; name two of the same"},
+					{Where: "path.other", Message: "is a log of a different player or match; choose two logs of the same " +
+						"player and match"},
 				}}
 			}
 			m, err := tx.Match(a.Log.MatchID)

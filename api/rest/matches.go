@@ -8,17 +8,18 @@ import (
 type matchesWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of this squad."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those in which this player appeared."`
+	Season int64 `query:"season" minimum:"1" doc:"Only matches of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only matches of this squad."`
+	Player int64 `query:"player" minimum:"1" doc:"Only matches this player appeared in."`
 }
 
 func matches(s *Service) {
 	add(s, resource[models.Match, matchesWanted]{
 		name: "match", many: "matches", path: "/matches", part: matchDay, order: "by date",
-		about: "A match is one of a squad, or one that players of the academy played for another team, such as their " +
-			"school: that counts for minutes and load only. A new match of a squad may leave half_minutes out; the answer " +
-			"says what was taken from the squad's age band. That is common practice: check your competition's rules.",
+		about: "A match is one that a squad played, or one that the academy's players played for another team, such as " +
+			"their school. Matches for other teams count for minutes and load only. A new match of a squad may leave " +
+			"half_minutes out: the usual length for the squad's age band is used, and the answer shows it. That length is " +
+			"common practice: check your competition's rules.",
 		list: func(tx *store.Tx, in *matchesWanted) ([]models.Match, error) {
 			return tx.Matches(models.MatchFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},

@@ -11,15 +11,15 @@ type matchEventsWanted struct {
 	InSeason
 	InSquad
 	OfPlayer
-	Match int64 `query:"match" minimum:"1" doc:"Only those of this match."`
+	Match int64 `query:"match" minimum:"1" doc:"Only events of this match."`
 }
 
 func matchEvents(s *Service) {
 	add(s, resource[models.MatchEvent, matchEventsWanted]{
 		name: "match event", many: "match events", path: "/match-events", part: matchDay,
 		order: "by the date of the match, then the clock",
-		about: "A match event is a score, a card, a substitution, or a blow to the head of a player of ours, which makes " +
-			"a head contact. It stays with its match. A player is not told which other players it names.",
+		about: "A match event is a score, a card, a substitution or a blow to the head of one of our players, which also " +
+			"creates a head contact. It cannot move to another match. Players do not see which other players an event names.",
 		list: func(tx *store.Tx, in *matchEventsWanted) ([]models.MatchEvent, error) {
 			return tx.MatchEvents(in.Match)
 		},

@@ -8,18 +8,19 @@ import (
 type matchTotalsWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of matches of this squad."`
-	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only totals from matches of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only totals from matches of this squad."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only totals of this match."`
+	Player int64 `query:"player" minimum:"1" doc:"Only totals of this player."`
 }
 
 func matchTotals(s *Service) {
 	add(s, resource[models.MatchTotals, matchTotalsWanted]{
 		name: "match total", many: "match totals", path: "/match-totals", part: logging,
 		order: "by the date of the match, then the player",
-		about: "Match totals are counts for one player in one match, from any source. Where there is a log too, the log " +
-			"counts for what it covers. They stay with their match and player, who must have an appearance in it.",
+		about: "Match totals are counts for one player in one match, from any source. If there is also a log, the log " +
+			"decides what it covers. The match and player of the totals cannot change, and the player must have an " +
+			"appearance in the match.",
 		list: func(tx *store.Tx, in *matchTotalsWanted) ([]models.MatchTotals, error) {
 			return tx.Totals(models.TotalsFilter{MatchID: in.Match, PlayerID: in.Player, SeasonID: in.Season,
 				SquadID: in.Squad})

@@ -8,19 +8,18 @@ import (
 type meetingsWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of this squad."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those in which this player is a candidate."`
+	Season int64 `query:"season" minimum:"1" doc:"Only meetings of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only meetings of this squad."`
+	Player int64 `query:"player" minimum:"1" doc:"Only meetings where this player is a candidate."`
 }
 
 func meetings(s *Service) {
 	add(s, resource[models.Meeting, meetingsWanted]{
 		name: "meeting", many: "meetings", path: "/meetings", part: selection, order: "by date",
-		about: "A meeting is the record of a selection meeting: the places, the candidates for them, by which criteria " +
-			"they were compared, what was decided and why, who disagreed, and who was there. No one is selected or " +
-			"released on a number alone: a decision needs its reason. Such news is given in person before it appears on a " +
-			"screen: tell the player first, and show a decision only to those it is for. Players do not see " +
-			"meetings. Only a manager reopens a closed record.",
+		about: "A meeting is the record of a selection meeting: the places, the candidates, the criteria they were " +
+			"compared by, what was decided and why, who disagreed, and who was there. No one is selected or released on a " +
+			"number alone: every decision needs a reason. Tell the player in person before a decision appears on a screen, " +
+			"and show it only to the people it is for. Players do not see meetings. Only a manager can reopen a closed meeting.",
 		list: func(tx *store.Tx, in *meetingsWanted) ([]models.Meeting, error) {
 			return tx.Meetings(models.MeetingFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
@@ -34,15 +33,15 @@ func meetings(s *Service) {
 			Present: []models.Attendee{{UserID: some[int64](exampleUser), Name: "Orla Fenn"}, {Name: "Piers Holt, county"}},
 			Criteria: []models.Criterion{
 				{Label: "Wins contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
-				{Label: "Behind on the scoreboard", Words: "Work in the last quarter when we are behind.", Weight: 1},
+				{Label: "Behind on the scoreboard", Words: "Keeps working in the last quarter when we are behind.", Weight: 1},
 			},
 			TotalWeight: 4.5,
 			Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 2},
 				{Name: "Hooker", Position: models.Hooker, Wanted: 1}},
 			Candidates: []models.Candidate{{
 				PlayerID: examplePlayer, Place: "Back row", Decision: models.Chosen,
-				Reason:  "Over the line against the stronger sides as well, and all three coaches saw it.",
-				Dissent: "P. Holt would wait for another month of it.",
+				Reason:  "Gets over the gain line against the stronger sides too, and all three coaches saw it.",
+				Dissent: "P. Holt would like to see another month of it first.",
 			}},
 		},
 	})

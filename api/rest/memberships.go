@@ -8,17 +8,16 @@ import (
 type membershipsWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those in this squad."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only memberships of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only memberships in this squad."`
+	Player int64 `query:"player" minimum:"1" doc:"Only memberships of this player."`
 }
 
 func memberships(s *Service) {
 	add(s, resource[models.Membership, membershipsWanted]{
 		name: "membership", many: "memberships", path: "/memberships", part: people, order: "by the first day",
-		about: "A membership puts a player into a squad for a season or part of one. Coaches see the players who " +
-			"are or were " +
-			"in their squads.",
+		about: "A membership puts a player in a squad for a season or part of one. Coaches see the players who are or " +
+			"were in their squads.",
 		list: func(tx *store.Tx, in *membershipsWanted) ([]models.Membership, error) {
 			return tx.Memberships(models.MembershipFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},

@@ -17,10 +17,9 @@ type minutesLimitsWanted struct {
 func minutesLimits(s *Service) {
 	add(s, resource[models.MinutesLimit, minutesLimitsWanted]{
 		name: "limit of minutes", many: "limits of minutes", path: "/minutes-limits", part: safety, order: "by name",
-		about: "A limit of minutes says how long a player may play in any run of so many days, or in the season, " +
-			"over all of " +
-			"their teams: school, club and loan included. The academy enters its governing body's limits and its own; none " +
-			"is built in. Reports and the home page warn as one nears.",
+		about: "A limit on minutes says how much a player may play in a number of days or in the season, for all of their " +
+			"teams together, including school, club and loan. The academy enters its governing body's limits and its own; " +
+			"none are built in. Reports and the home page warn when a player gets near a limit.",
 		list: func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
 		get:  (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit,
 		remove:   (*store.Tx).DeleteMinutesLimit,
@@ -36,14 +35,14 @@ func minutesLimits(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/load", id: "list-player-load",
 		summary: "List how much of each limit a player has used", part: safety,
-		about: "How much of each limit of minutes a player had used by a day (today by default), for all of their " +
-			"teams. The season is that of the day or, between seasons, the one before.\n\nThe list is ordered by the name " +
+		about: "Says how much of each limit a player had used by a day (today by default), for all of their teams " +
+			"together. The season is the one the day falls in or, between seasons, the last one.\n\nOrdered by the name " +
 			"of the limit.",
 		gives: listed(example), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
 		Page
-		Date string `query:"date" format:"date" doc:"By which day, such as 2025-11-10; left out: today."`
+		Date string `query:"date" format:"date" doc:"The day to count up to, such as 2025-11-10. Default: today."`
 	}) (*reply, error) {
 		day := models.DateOf(s.now().UTC())
 		if in.Date != "" {

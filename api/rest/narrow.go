@@ -11,33 +11,33 @@ import (
 
 // Dated narrows by the day of a record.
 type Dated struct {
-	From string `query:"from" format:"date" doc:"Only those of this day and later."`
-	To   string `query:"to" format:"date" doc:"Only those of this day and earlier."`
+	From string `query:"from" format:"date" doc:"Only records from this day on."`
+	To   string `query:"to" format:"date" doc:"Only records up to this day."`
 }
 
 // InSeason narrows by the season of a record, or of its match or its day.
 type InSeason struct {
-	Season int64 `query:"season" minimum:"1" doc:"Only those of this season, or dated in it."`
+	Season int64 `query:"season" minimum:"1" doc:"Only records of this season, or dated in it."`
 }
 
 // InSquad narrows by the squad of a record or of its match, or else of its player.
 type InSquad struct {
-	Squad int64 `query:"squad" minimum:"1" doc:"Only those of this squad, or of its members."`
+	Squad int64 `query:"squad" minimum:"1" doc:"Only records of this squad, or of its members."`
 }
 
 // OfPlayer narrows by the player whom a record is about.
 type OfPlayer struct {
-	Player int64 `query:"player" minimum:"1" doc:"Only those about this player."`
+	Player int64 `query:"player" minimum:"1" doc:"Only records about this player."`
 }
 
 // InMatch narrows by match.
 type InMatch struct {
-	Match int64 `query:"match" minimum:"1" doc:"Only those of this match."`
+	Match int64 `query:"match" minimum:"1" doc:"Only records of this match."`
 }
 
 // OnGoal narrows by goal.
 type OnGoal struct {
-	Goal int64 `query:"goal" minimum:"1" doc:"Only those on this goal."`
+	Goal int64 `query:"goal" minimum:"1" doc:"Only records on this goal."`
 }
 
 // OnIndicator narrows by indicator.
@@ -47,7 +47,7 @@ type OnIndicator struct {
 
 // OnSkill narrows by skill.
 type OnSkill struct {
-	Skill string `query:"skill" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only those on this skill, by its code."`
+	Skill string `query:"skill" maxLength:"60" pattern:"^[a-z][a-z0-9_]*$" doc:"Only records on this skill, by code."`
 }
 
 // narrowOf collects what a list is to be narrowed by from what its input embeds.

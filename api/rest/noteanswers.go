@@ -22,20 +22,19 @@ type answersWanted struct {
 }
 
 func noteAnswers(s *Service) {
-	const about = "An answer is a reply by the player or a member of staff to a review note shared with the player. It " +
-		"is never a " +
-		"private channel: all staff who can read the note see all answers. A minor's note takes answers only if two " +
-		"managers or coaches can read it. Answers are never changed or deleted. A safeguarding concern does not belong " +
-		"here: tell the academy's safeguarding lead, at once and in person."
+	const about = "An answer is a reply by the player or a staff member to a review note shared with the player. " +
+		"Answers are never private: all staff who can read the note see all of them. If the player is a minor, at least " +
+		"two managers or coaches must be able to read the note before anyone can reply. Answers are never changed or " +
+		"deleted. Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person."
 	s.shapes[reflect.TypeFor[models.NoteAnswer]()] = shape{fixed: []string{"note_id", "author_id", "seen_by", "seen_at"}}
 	tag := func(a *models.NoteAnswer) string { return versionTag(a.Version) }
 	example := models.NoteAnswer{Record: exampleRecord(4), NoteID: 15, AuthorID: exampleUser,
-		Text: "Seen it. I was square on, wasn't I?"}
+		Text: "Watched it. I was too square on, wasn't I?"}
 	answer := content{media: jsonType, example: example}
 	does(s, operation{
 		method: http.MethodGet, path: "/review-notes/{id}/answers", id: "list-answers",
 		summary: "List the answers to a review note", part: development,
-		about: about + "\n\nThe list is in the order in which they were given.", gives: listed(example),
+		about: about + "\n\nOldest first.", gives: listed(example),
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *answersWanted) (*reply, error) {
 		return paged(s, r, &in.Page, func(tx *store.Tx) ([]models.NoteAnswer, error) {
@@ -98,8 +97,7 @@ func noteAnswers(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/note-answers/{id}/seen", id: "mark-answer-seen", summary: "Mark an answer as seen",
 		part: development,
-		about: "Another staff member, who wrote neither the note nor the answer, confirms having seen it. " +
-			"Doing it again " +
+		about: "A staff member who wrote neither the note nor the answer confirms that they have seen it. Doing it again " +
 			"changes nothing.",
 		gives: []content{{media: jsonType, example: seen}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {

@@ -22,10 +22,10 @@ func (in *observationsWanted) filter() models.ObservationFilter {
 type MeasuredWanted struct {
 	Page
 	Dated
-	Season int64 `query:"season" minimum:"1" doc:"Only those of matches of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of matches of this squad."`
-	Match  int64 `query:"match" minimum:"1" doc:"Only those of this match."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only observations from matches of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only observations from matches of this squad."`
+	Match  int64 `query:"match" minimum:"1" doc:"Only observations from this match."`
+	Player int64 `query:"player" minimum:"1" doc:"Only observations of this player."`
 }
 
 func (in *MeasuredWanted) filter() models.ObservationFilter {
@@ -36,10 +36,11 @@ func (in *MeasuredWanted) filter() models.ObservationFilter {
 func observations(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/observations", id: "list-observations", summary: "List observations", part: learned,
-		about: "An observation is one indicator of one player in one match. Observations follow from what is recorded, " +
-			"and change with it. Some indicators are observed in parts of the match as well: in_place.q4 is in_place in " +
-			"the last quarter of the player's own time; the catalogue lists the parts.\n\nThe list is ordered by the date of " +
-			"the match, then player and indicator.",
+		about: "An observation is the value of one indicator for one player in one match. Observations are computed from " +
+			"the records and change when the records change. Some indicators are also computed for parts of the match: " +
+			"in_place.q4 is in_place in the last quarter of the player's own time on the pitch. The catalogue lists the " +
+			"parts.\n\nOrdered by the date of the match, " +
+			"then player and indicator.",
 		gives: listed(models.Observation{
 			PlayerID: examplePlayer, MatchID: exampleMatch, Indicator: "contact_won", Numerator: 6, Denominator: 9,
 			Source: models.FromLog,
@@ -53,12 +54,11 @@ func observations(s *Service) {
 
 func carryCells(s *Service) {
 	does(s, operation{
-		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List cells of measured carries",
+		method: http.MethodGet, path: "/carry-cells", id: "list-carry-cells", summary: "List measured carries by cell",
 		part: learned,
-		about: "A cell counts the measured carries of one player in one match that have the same width, speed of the " +
-			"ball " +
-			"and zone, and sums their metres. Metres over expected are formed from cells, against the squad's own.\n\nThe " +
-			"list is ordered by the date of the match, then player, width, speed and zone.",
+		about: "A cell counts the measured carries of one player in one match with the same width, ball speed and zone, " +
+			"and adds up their metres. Metres over expected are computed by comparing a player's cells with the " +
+			"squad's.\n\nOrdered by the date of the match, then player, width, speed and zone.",
 		gives: listed(models.CarryCell{PlayerID: examplePlayer, MatchID: exampleMatch, Width: "close", Speed: "quick",
 			Zone: "their_22", Carries: 3, Metres: 11.5}),
 	}, func(r *request, in *MeasuredWanted) (*reply, error) {

@@ -125,11 +125,11 @@ func (s *Service) once(ctx huma.Context, next func(huma.Context)) {
 	for name, values := range url.Query() {
 		switch {
 		case len(values) > 1:
-			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is there twice; send " +
+			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "appears twice; send " +
 				"each parameter once"})
 		case values[0] == "":
-			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is empty; leave it " +
-				"out, or say what is wanted"})
+			bad.Fields = append(bad.Fields, models.FieldError{Where: "query." + clip(name), Message: "is empty; give it a " +
+				"value or leave it out"})
 		}
 	}
 	if len(bad.Fields) > 0 {
@@ -165,7 +165,7 @@ func (r *request) found(media, tag string, body []byte) (*reply, error) {
 		return nil, err
 	}
 	if wanted.sent && !wanted.strong(tag) {
-		return nil, models.Errorf(models.Stale, "this is no longer what If-Match names")
+		return nil, models.Errorf(models.Stale, "the record has changed since the version in If-Match")
 	}
 	has, err := tagsOf(r.header, "If-None-Match")
 	if err != nil {
@@ -213,7 +213,7 @@ func (s *Service) read(r *request, schema *huma.Schema, v any) error {
 		case errors.As(err, &network) && network.Timeout():
 			return problem(http.StatusRequestTimeout, nil)
 		}
-		return problem(http.StatusBadRequest, models.Errorf(models.Invalid, "the body could not be read to its end"))
+		return problem(http.StatusBadRequest, models.Errorf(models.Invalid, "the body was cut off; send it again"))
 	}
 	r.body = data
 	if bad := decode(data, schema, s.schemas, v); bad != nil {

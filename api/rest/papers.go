@@ -15,7 +15,7 @@ import (
 
 // addressed is the input of an operation whose parameters are ids in its address, and the day of an earlier paper.
 type addressed struct {
-	AsOf string `query:"as_of" format:"date" doc:"Only what is dated up to this day, as it is recorded today: for staff."`
+	AsOf string `query:"as_of" format:"date" doc:"Only data dated up to this day, as recorded today. For staff."`
 	ids  map[string]int64
 }
 
@@ -29,7 +29,7 @@ func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
 		id, err := strconv.ParseInt(ctx.Param(p.Name), 10, 64)
 		if err != nil || id < 1 {
 			bad = append(bad, &huma.ErrorDetail{Location: "path." + p.Name, Message: "is not an id; ids are whole " +
-				"numbers from 1"})
+				"numbers from 1 up"})
 			continue
 		}
 		in.ids[p.Name] = id
@@ -52,7 +52,7 @@ func (s *Service) offer(all paper.Papers) {
 	for _, p := range all {
 		o := operation{
 			method: http.MethodGet, path: p.Resource(), id: p.Code, summary: "Read a " + p.Name, part: learned,
-			about:    p.About + " With Accept: text/html it is one file to keep or to print, which needs nothing else.",
+			about:    p.About + " With Accept: text/html you get one self-contained file to keep or print.",
 			gives:    []content{{media: jsonType, example: p.Example}, {media: htmlType, example: "<!DOCTYPE html>…"}},
 			refusals: []int{http.StatusNotFound},
 		}

@@ -22,12 +22,12 @@ const (
 
 // inWords says what a pattern asks for.
 var inWords = map[string]string{
-	slugPattern:  "a code: 1 to 60 lower case letters, digits and underscores, beginning with a letter",
-	codePattern:  "a code: lower case letters, digits and underscores, beginning with a letter",
+	slugPattern:  "a code: 1 to 60 lower-case letters, digits and underscores, starting with a letter",
+	codePattern:  "a code: lower-case letters, digits and underscores, starting with a letter",
 	keyPattern:   "a key: visible ASCII characters without spaces",
-	loginPattern: "a username: lower case letters, digits and . _ - @",
+	loginPattern: "a username: lower-case letters, digits and . _ - @",
 	dayPattern:   "a date from 1900-01-01 to 2199-12-31, such as 2026-09-05",
-	namePattern:  "a name: one line that begins with a letter or a digit and does not end with a space",
+	namePattern:  "a name: one line that starts with a letter or a digit and does not end with a space",
 }
 
 // patternOf is what a text looks like, by the form of its limit; "" where any will do. A code that may be left out may

@@ -7,15 +7,15 @@ import (
 
 type playersWanted struct {
 	Page
-	Season int64  `query:"season" minimum:"1" doc:"Only members of a squad in this season."`
-	Squad  int64  `query:"squad" minimum:"1" doc:"Only members of this squad."`
-	Name   string `query:"name" maxLength:"100" doc:"Only players of this name."`
+	Season int64  `query:"season" minimum:"1" doc:"Only players in a squad in this season."`
+	Squad  int64  `query:"squad" minimum:"1" doc:"Only players in this squad."`
+	Name   string `query:"name" maxLength:"100" doc:"Only players with this name."`
 }
 
 func players(s *Service) {
 	add(s, resource[models.Player, playersWanted]{
 		name: "player", many: "players", path: "/players", part: people, order: "by name",
-		about: "A player is a member of the academy whose development is followed.",
+		about: "A player is a member of the academy whose development it tracks.",
 		list: func(tx *store.Tx, in *playersWanted) ([]models.Player, error) {
 			return tx.Players(models.PlayerFilter{SeasonID: in.Season, SquadID: in.Squad, Name: in.Name})
 		},

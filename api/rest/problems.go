@@ -28,63 +28,62 @@ type refusal struct {
 // general one first.
 var refusals = []refusal{
 	{status: http.StatusBadRequest, slug: "not-readable", name: "NotReadable",
-		when:   "The request cannot be read: the address is not text, a header has the wrong form, or the body is not JSON.",
-		remedy: "Correct what the errors name. The same request fails again.",
-		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "is there twice; send each name once"}}},
+		when: "The request cannot be read: the address is not valid text, a header has the wrong form, or the body is " +
+			"not valid JSON.",
+		remedy: "Correct what the errors name. The same request would fail again.",
+		errors: []*huma.ErrorDetail{{Location: "body.name", Message: "appears twice; send each name once"}}},
 	{status: http.StatusUnauthorized, slug: "not-signed-in", name: "NotSignedIn", headers: []string{"WWW-Authenticate"},
-		when:   "The service does not know who is asking: there is no access token, or it has expired or was deleted.",
-		remedy: "Send a valid access token as “Authorization: Bearer …”. People make tokens on the page of their account."},
+		when:   "The access token is missing, has expired or was deleted.",
+		remedy: "Send a valid access token as “Authorization: Bearer …”. Users create tokens on their account page."},
 	{status: http.StatusForbidden, slug: "not-allowed", name: "NotAllowed",
-		when: "The caller may see this record but not do that with it, the caller's role does not allow it, or the " +
-			"token is read only.",
+		when:   "You may see this record but not do this with it, your role does not allow it, or the token is read only.",
 		remedy: "Ask a manager of the academy, or use a token that may write."},
 	{status: http.StatusNotFound, slug: "not-found", name: "NotThere",
-		when: "There is no such record or address, or the caller may not see it. The service does not say which " +
-			"of the two.",
-		remedy: "Check the address and the id. A deleted record does not come back."},
+		when:   "The record or address does not exist, or you may not see it. The service does not say which.",
+		remedy: "Check the address and the id. Deleted records do not come back."},
 	{status: http.StatusMethodNotAllowed, slug: "wrong-method", name: "WrongMethod",
-		when:   "The address exists but does not answer to this method.",
-		remedy: "Use a method named in the Allow header."},
+		when:   "The address exists but does not support this method.",
+		remedy: "Use a method listed in the Allow header."},
 	{status: http.StatusRequestTimeout, slug: "too-slow", name: "TooSlow",
 		when:   "The body did not arrive in time. Nothing was changed.",
-		remedy: "Send it again over a better connection, or in smaller parts."},
+		remedy: "Send it again over a faster connection, or in smaller parts."},
 	{status: http.StatusConflict, slug: "conflict", name: "InTheWay",
-		when:   "Another record conflicts with this one; the detail says which.",
+		when:   "This request conflicts with another record; the detail says which.",
 		remedy: "Change or delete the other record first, or change this request."},
 	{status: http.StatusGone, slug: "deleted", name: "Deleted",
-		when:   "The request carries the key of a record that was deleted. Sending it again does not bring the record back.",
-		remedy: "Choose another key to make a new record.",
+		when:   "The request has the key of a deleted record. Sending it again does not bring the record back.",
+		remedy: "Choose another key to create a new record.",
 		errors: []*huma.ErrorDetail{{Location: "body.key",
 			Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to ` +
 				`make a new one`}}},
 	{status: http.StatusPreconditionFailed, slug: "stale", name: "Stale",
-		when:   "The record is no longer the version that If-Match names: it was changed after it was read.",
-		remedy: "Read the record again, make the change on what is there now, and send it with the new ETag."},
+		when:   "The record has changed since the version named in If-Match.",
+		remedy: "Read the record again, make your change to the new version, and send it with the new ETag."},
 	{status: http.StatusRequestEntityTooLarge, slug: "too-large", name: "TooLarge",
 		when:   "The body is larger than 1 MiB.",
-		remedy: "Send less at once, such as smaller batches."},
+		remedy: "Send less at once, for example in smaller batches."},
 	{status: http.StatusUnsupportedMediaType, slug: "not-json", name: "NotJSON",
-		when:   "The body is not sent as JSON in UTF-8.",
+		when:   "The body is not JSON in UTF-8.",
 		remedy: "Send uncompressed JSON with the header Content-Type: application/json."},
 	{status: http.StatusUnprocessableEntity, slug: "not-valid", name: "NotValid",
 		when:   "Something in the request breaks a rule. Nothing was changed.",
-		remedy: "The errors say where, what is wrong there, and what would be right. The same request fails again.",
+		remedy: "The errors say where, what is wrong, and what would be right. The same request would fail again.",
 		errors: []*huma.ErrorDetail{{Location: "body.ends",
 			Message: "2025-06-30 is before the season starts, on 2025-08-01"}}},
 	{status: http.StatusPreconditionRequired, slug: "if-match-missing", name: "NoCondition",
-		when: "A change or a deletion needs the header If-Match, so that two people who edit at once do not overwrite " +
-			"each other.",
+		when: "A change or deletion needs the If-Match header. It keeps two people who edit at the same time from " +
+			"overwriting each other.",
 		remedy: "Read the record and send its ETag in If-Match."},
 	{status: http.StatusTooManyRequests, slug: "too-many-requests", name: "TooMany", headers: []string{"Retry-After"},
-		when: "This caller, or this network address, sent too many requests.",
-		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how " +
-			"many are left."},
+		when: "You, or your network address, sent too many requests.",
+		remedy: "Wait as many seconds as the Retry-After header says. The RateLimit header of every answer says how many " +
+			"requests you have left."},
 	{status: http.StatusRequestHeaderFieldsTooLarge, slug: "headers-too-large", name: "HeadTooLarge", plain: true,
-		when:   "The headers are larger than the server reads. The answer is plain text.",
+		when:   "The headers are too large. The answer is plain text.",
 		remedy: "Send fewer or shorter headers."},
 	{status: http.StatusInternalServerError, slug: "failed", name: "Failed",
-		when:   "Something went wrong on the server. It was logged under the number in the X-Request-Id header.",
-		remedy: "Try again later. If it fails again, give that number to the people who run the server."},
+		when:   "Something went wrong on the server. The server logged it under the number in the X-Request-Id header.",
+		remedy: "Try again later. If it fails again, send that number to the people who run the server."},
 	{status: http.StatusServiceUnavailable, slug: "unavailable", name: "Unavailable", headers: []string{"Retry-After"},
 		when:   "The database cannot be reached, or the server is too busy.",
 		remedy: "Wait as many seconds as the Retry-After header says, then send the same request again."},
@@ -131,24 +130,24 @@ func (s *Service) describeProblems() {
 	all := s.api.OpenAPI().Components.Schemas.Map()
 	mistake, problem := all["ProblemPlace"], all["Problem"]
 	delete(mistake.Properties, "value") // problems never repeat what was sent: see withoutValues
-	mistake.Description = "One thing that is wrong"
-	mistake.Properties["location"].Description = "Where, such as body.covers[0].from or query.limit"
-	mistake.Properties["message"].Description = "What is wrong there, and what would be right"
+	mistake.Description = "One error"
+	mistake.Properties["location"].Description = "Where the error is, such as body.covers[0].from or query.limit"
+	mistake.Properties["message"].Description = "What is wrong, and what would be right"
 	mistake.Required = []string{"location", "message"}
 	delete(problem.Properties, "instance") // none is ever sent
-	problem.Description = "What went wrong (RFC 9457)"
+	problem.Description = "A problem (RFC 9457)"
 	problem.Required = []string{"detail", "status", "title", "type"}
 	example := notFoundExample()
 	about := map[string]struct {
 		text    string
 		example any
 	}{
-		"type": {"The kind of problem: an address on this server that never changes and says what to do",
+		"type": {"The type of problem: an address on this server that never changes and says what to do",
 			example.Type},
-		"title":  {"The kind of problem, in short", example.Title},
-		"status": {"The status of the answer", example.Status},
+		"title":  {"The type of problem, in short", example.Title},
+		"status": {"The HTTP status", example.Status},
 		"detail": {"What went wrong this time", example.Detail},
-		"errors": {"Each thing that is wrong, and where", nil},
+		"errors": {"Each error, and where it is", nil},
 	}
 	for name, p := range problem.Properties {
 		p.Nullable, p.Default, p.Examples = false, nil, nil

@@ -9,17 +9,18 @@ type ratingRoundsWanted struct {
 	Page
 	Dated
 	InMatch
-	Season int64 `query:"season" minimum:"1" doc:"Only those of this season."`
-	Squad  int64 `query:"squad" minimum:"1" doc:"Only those of this squad."`
+	Season int64 `query:"season" minimum:"1" doc:"Only rounds of this season."`
+	Squad  int64 `query:"squad" minimum:"1" doc:"Only rounds of this squad."`
 }
 
 func ratingRounds(s *Service) {
 	add(s, resource[models.RatingRound, ratingRoundsWanted]{
 		name: "rating round", many: "rating rounds", path: "/rating-rounds", part: development,
-		order: "by the day that the grades are of",
-		about: "A rating round asks the coaches of a squad for grades of one match, or of one training block, until a day. " +
-			"Until then coaches see another's grade once they have given their own. Then everyone who reads ratings sees " +
-			"all of them, and no coach gives or changes one. Only a manager changes or reopens a closed round.",
+		order: "by the day the grades are for",
+		about: "A rating round asks a squad's coaches to grade one match or one training block by a certain day. While it " +
+			"is open, coaches see another coach's grade only after giving their own. Once it closes, everyone who may read " +
+			"ratings sees all grades, and coaches can no longer give or change one. Only a manager can change or reopen a " +
+			"closed round.",
 		list: func(tx *store.Tx, in *ratingRoundsWanted) ([]models.RatingRound, error) {
 			return tx.RatingRounds(models.RatingRoundFilter{SeasonID: in.Season, SquadID: in.Squad})
 		},

@@ -11,17 +11,17 @@ type ratingsWanted struct {
 	InSquad
 	InMatch
 	OnSkill
-	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only ratings dated in this season."`
+	Player int64 `query:"player" minimum:"1" doc:"Only ratings of this player."`
 }
 
 func ratings(s *Service) {
 	add(s, resource[models.Rating, ratingsWanted]{
 		name: "rating", many: "ratings", path: "/ratings", part: development, order: "by date",
-		about: "A rating is one coach's grade of one skill of one player, for a match or a training block, or the player's " +
-			"own. Coaches see another's grade once they have given their own for the same occasion, so neither leads the " +
-			"other, or once its round has closed. After that no coach gives or changes one. Players write their own grades " +
-			"at self-ratings.",
+		about: "A rating is a coach's grade for one skill of one player, in a match or a training block, or the player's " +
+			"own grade. Coaches see another coach's grade only after giving their own for the same occasion, so that neither " +
+			"influences the other, or once the round has closed. After that, coaches can no longer give or change a grade. " +
+			"Players enter their own grades at self-ratings.",
 		list: func(tx *store.Tx, in *ratingsWanted) ([]models.Rating, error) {
 			return tx.Ratings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},

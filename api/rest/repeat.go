@@ -28,17 +28,17 @@ const longestKey = 200
 var (
 	keyInUse = refusal{status: http.StatusConflict, slug: "key-in-use", name: "InTheWay",
 		headers: []string{"Retry-After"},
-		when:    "A request with the same Idempotency-Key is still being worked on.",
+		when:    "A request with the same Idempotency-Key is still running.",
 		remedy:  "Wait as many seconds as the Retry-After header says, then send it again."}
 	keyOfSecret = refusal{status: http.StatusConflict, slug: "secret-not-repeated", name: "InTheWay",
-		when: "A request with the same Idempotency-Key made a secret, such as a token or a link, which is shown only " +
-			"once.",
-		remedy: "If its answer was lost, delete what it made and send the request with another key."}
+		when: "An earlier request with the same Idempotency-Key created a secret, such as a token or a link. Secrets are " +
+			"shown only once.",
+		remedy: "If you lost the answer, delete what it created and send the request again with another key."}
 	keyReused = refusal{status: http.StatusUnprocessableEntity, slug: "key-reused", name: "NotValid",
-		when:   "The Idempotency-Key was sent before, with another request.",
-		remedy: "Choose a new key for each request, and send the same key only with the same request.",
+		when:   "The Idempotency-Key was already used for a different request.",
+		remedy: "Choose a new key for each request. Use the same key again only to repeat the same request.",
 		errors: []*huma.ErrorDetail{{Location: "header." + keyHeader,
-			Message: "is the key of another request; choose a new one"}}}
+			Message: "was already used for a different request; choose a new key"}}}
 	keyRefusals = []refusal{keyInUse, keyOfSecret, keyReused}
 )
 
@@ -47,8 +47,9 @@ func keyParam() *huma.Param {
 	least, most := 3, longestKey+2
 	return &huma.Param{
 		Name: keyHeader, In: "header", Example: `"9d0c1a52-6d2c-4d8e-8f0a-2f6d7c1b5a10"`,
-		Description: "A key that the program chose for this request, in double quotes. Sent again with the same key " +
-			"within a day, the request makes nothing new and gets the same answer. A secret is never shown again (409).",
+		Description: "A key that you choose for this request, in double quotes. If you send the same request again with " +
+			"the same key within a day, nothing new is created and you get the same answer. A secret is never shown " +
+			"again (409).",
 		Schema: &huma.Schema{Type: huma.TypeString, MinLength: &least, MaxLength: &most,
 			Pattern: `^"([ !#-\[\]-~]|\\["\\])+"$`},
 	}
@@ -61,15 +62,15 @@ func keyOf(h http.Header) (string, error) {
 		return "", nil
 	}
 	wrong := func(message string) (string, error) {
-		return "", &models.Error{Code: models.Invalid, Message: "the key of the request cannot be read",
+		return "", &models.Error{Code: models.Invalid, Message: "the Idempotency-Key cannot be read",
 			Fields: []models.FieldError{{Where: "header." + keyHeader, Message: message}}}
 	}
 	if len(lines) > 1 {
-		return wrong("is there twice; send one key")
+		return wrong("appears twice; send one key")
 	}
 	s := strings.Trim(lines[0], " ")
 	if len(s) < 2 || s[0] != '"' || s[len(s)-1] != '"' {
-		return wrong(`is not in double quotes; write it such as "9d0c1a52"`)
+		return wrong(`is not in double quotes; write it like "9d0c1a52"`)
 	}
 	var key strings.Builder
 	for i, inside := 0, s[1:len(s)-1]; i < len(inside); i++ {
@@ -78,7 +79,7 @@ func keyOf(h http.Header) (string, error) {
 			i++
 			c = inside[i]
 		} else if c == '"' || c == '\\' || c < ' ' || c > '~' {
-			return wrong("has a character that a key cannot have; write letters, digits and hyphens")
+			return wrong("has a character that is not allowed; use letters, digits and hyphens")
 		}
 		key.WriteByte(c)
 	}
@@ -170,8 +171,8 @@ func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error),
 // gone410 says of what was made by a request that is sent again, and is not there any more, that it was deleted.
 func gone410(err error) error {
 	if models.CodeOf(err) == models.NotFound {
-		return models.Errorf(models.Gone, "what this request made was deleted and does not come back; choose another "+
-			"key to make it again")
+		return models.Errorf(models.Gone, "the record that this request created was deleted and does not come back; "+
+			"choose another key to create it again")
 	}
 	return err
 }

@@ -12,8 +12,8 @@ import (
 
 // Page is what every list may be asked for beside its filters.
 type Page struct {
-	Limit  int    `query:"limit" minimum:"1" maximum:"500" default:"100" doc:"The most items on a page."`
-	Cursor string `query:"cursor" maxLength:"2000" doc:"The next of the page before; left out: the first page."`
+	Limit  int    `query:"limit" minimum:"1" maximum:"500" default:"100" doc:"Most items on a page."`
+	Cursor string `query:"cursor" maxLength:"2000" doc:"next from the previous page; leave it out for the first page."`
 }
 
 func (p *Page) asked() *Page { return p }
@@ -23,8 +23,8 @@ type pages interface{ asked() *Page }
 
 // List is what a list is answered with.
 type List[T any] struct {
-	Items []T    `json:"items" doc:"The items of this page that the caller may see, in the list's order"`
-	Next  string `json:"next,omitempty" doc:"The cursor of the page that follows; left out on the last one"`
+	Items []T    `json:"items" doc:"The items on this page, in the list's order"`
+	Next  string `json:"next,omitempty" doc:"The cursor of the next page; absent on the last page"`
 }
 
 // resource is a kind of record as programs see it: at the address of all of them it is listed and made, and at that of
@@ -59,7 +59,7 @@ type one struct {
 // edit is one, for a change.
 type edit struct {
 	ID      int64  `path:"id" minimum:"1" doc:"The id of the record"`
-	IfMatch string `header:"If-Match" doc:"The ETag of the version to change; a list for any of them; * for any."`
+	IfMatch string `header:"If-Match" doc:"The ETag of the version to change. A list allows any of them; * allows all."`
 }
 
 // add registers the operations of a resource.
@@ -71,7 +71,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 	if x.list != nil {
 		does(s, operation{
 			method: http.MethodGet, path: x.path, id: "list-" + id, summary: "List " + x.many, part: x.part,
-			about: x.about + "\n\nThe list is ordered " + x.order + ".",
+			about: x.about + "\n\nOrdered " + x.order + ".",
 			gives: listed(x.example),
 		}, func(r *request, in *F) (*reply, error) {
 			return paged(s, r, any(in).(pages).asked(), func(tx *store.Tx) ([]T, error) {
@@ -112,7 +112,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 		does(s, operation{
 			method: http.MethodPut, path: x.path + "/{id}", id: "replace-" + single, summary: "Replace " + article(x.name),
 			part:  x.part,
-			about: "Replaces the whole record: what is left out is no longer recorded. " + x.about,
+			about: "Replaces the whole record: anything left out is removed. " + x.about,
 			takes: &example, gives: []content{example}, refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.changed(s, r, in.ID) })
 	}
@@ -120,7 +120,7 @@ func add[T, F any](s *Service, x resource[T, F]) {
 		does(s, operation{
 			method: http.MethodDelete, path: x.path + "/{id}", id: "delete-" + single, summary: "Delete " + article(x.name),
 			part:     x.part,
-			about:    "Also deletes its own items; refused while other records use it. " + x.about,
+			about:    "Also deletes the record's own items. Refused while other records use it. " + x.about,
 			refusals: changing,
 		}, func(r *request, in *edit) (*reply, error) { return x.deleted(s, r, in.ID) })
 	}
@@ -179,7 +179,7 @@ func whole[T any](r *request, p *Page, items []T, key func(T) string) (*reply, e
 		}
 		if begin == len(items) {
 			return nil, &models.Error{Code: models.Invalid, Message: "the page cannot be found", Fields: []models.FieldError{
-				{Where: "query.cursor", Message: "is not a cursor of this list; leave it out for the first page"},
+				{Where: "query.cursor", Message: "is not a cursor of this list; leave it out to get the first page"},
 			}}
 		}
 		begin++

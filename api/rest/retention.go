@@ -11,17 +11,18 @@ import (
 )
 
 func retention(s *Service) {
-	const about = "The academy's settings say how many months after a player leaves their record is due: kept until a " +
-		"date for a " +
-		"reason, or erased. A player has left when they are in no squad now or later: on the last day of their last " +
-		"membership, or at the end of its season."
+	const about = "The academy's settings say how many months after a player leaves their record is due for review. " +
+		"The review either keeps it until a date, for a reason, or leads to erasing it. A player has left when they are " +
+		"in no squad now or later. They left on the last day of their last membership or, if that has no last day, at the " +
+		"end of its season."
 	s.shapes[reflect.TypeFor[models.RetentionReview]()] = shape{fixed: []string{"player_id", "reviewer_id"}}
 	example := models.Settings{RetentionMonths: 24}.DepartedOf(models.Player{Record: models.Record{ID: examplePlayer},
 		Name: "Tam Okell"}, "2023-05-31", nil)
 	does(s, operation{
-		method: http.MethodGet, path: "/retention", id: "list-departed", summary: "List whose record is to be reviewed",
-		part:  safety,
-		about: about + "\n\nThe list is ordered by the day on which they left.", gives: listed(example),
+		method: http.MethodGet, path: "/retention", id: "list-departed",
+		summary: "List players whose record is due for review",
+		part:    safety,
+		about:   about + "\n\nOrdered by the day the player left.", gives: listed(example),
 		refusals: []int{http.StatusForbidden},
 	}, func(r *request, in *struct{ Page }) (*reply, error) {
 		var all []models.Departed
@@ -36,13 +37,12 @@ func retention(s *Service) {
 	})
 	kept := models.RetentionReview{
 		Record: exampleRecord(1), PlayerID: examplePlayer, KeepUntil: "2027-06-30",
-		Because: "Now coaches the under 12s and asked for the figures.", ReviewerID: some[int64](exampleUser),
+		Because: "Now coaches our under-12s and asked for their figures.", ReviewerID: some[int64](exampleUser),
 	}
 	does(s, operation{
-		method: http.MethodPost, path: "/retention/{id}", id: "keep-record", summary: "Keep a record", part: safety,
-		about: "Records that a player's record was reviewed and is kept until a date, and why. It is due again only " +
-			"after that " +
-			"date. " + about,
+		method: http.MethodPost, path: "/retention/{id}", id: "keep-record", summary: "Keep a player's record", part: safety,
+		about: "Records that a player's record was reviewed, until when it is kept and why. It is due again only after " +
+			"that date. " + about,
 		takes: &content{media: jsonType, example: kept}, gives: []content{{media: jsonType, example: kept}}, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {

@@ -15,17 +15,17 @@ type reviewNotesWanted struct {
 	InMatch
 	OnSkill
 	OnGoal
-	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those on this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only notes dated in this season."`
+	Player int64 `query:"player" minimum:"1" doc:"Only notes on this player."`
 }
 
 func reviewNotes(s *Service) {
 	x := resource[models.ReviewNote, reviewNotesWanted]{
 		name: "review note", many: "review notes", path: "/review-notes", part: development, order: "by date",
-		about: "A review note is what a coach writes about a player's play, for staff only or shared with the player. " +
-			"A shared note is written to the player, in the second person. One for staff only is in no paper that is " +
-			"handed over. Safeguarding concerns do not go into notes: tell the safeguarding lead. It stays with its " +
-			"player. When its text changes, it counts as unread again.",
+		about: "A review note is what a coach writes about how a player played, for staff only or shared with the player. " +
+			"Write shared notes to the player, as if you were talking to them. Notes for staff only never appear in a paper " +
+			"that is handed out. Do not write about safeguarding concerns in a note: tell the safeguarding lead. A note " +
+			"cannot move to another player. If its text changes, it counts as unread again.",
 		list: func(tx *store.Tx, in *reviewNotesWanted) ([]models.ReviewNote, error) {
 			return tx.ReviewNotes(models.ReviewNoteFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
@@ -48,7 +48,7 @@ func reviewNotes(s *Service) {
 		example: models.ReviewNote{
 			Record: exampleRecord(15), PlayerID: examplePlayer, AuthorID: exampleUser, Date: "2025-09-08",
 			MatchID: some[int64](exampleMatch), Skill: "tackle",
-			Shared: true, Text: "Watch 12:34: feet first, then shoulder. That is the one to keep.",
+			Shared: true, Text: "Have a look at 12:34: feet first, then shoulder. Keep doing that.",
 			FollowUp: some(models.Date("2025-09-22")),
 		},
 	}
@@ -56,9 +56,8 @@ func reviewNotes(s *Service) {
 	does(s, operation{
 		method: http.MethodPost, path: "/review-notes/{id}/read", id: "mark-review-note-read",
 		summary: "Mark a review note as read", part: development,
-		about: "The player marks a note shared with them as read: the only thing a player writes here. Doing it " +
-			"again changes " +
-			"nothing.",
+		about: "The player marks a shared note as read. It is the only change to a note that a player can make. Doing it " +
+			"again changes nothing.",
 		gives: []content{{media: jsonType, example: x.example}}, refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		var note models.ReviewNote

@@ -7,13 +7,13 @@ import (
 
 type seasonsWanted struct {
 	Page
-	Name string `query:"name" maxLength:"100" doc:"Only the season of this name."`
+	Name string `query:"name" maxLength:"100" doc:"Only the season with this name."`
 }
 
 func seasons(s *Service) {
 	add(s, resource[models.Season, seasonsWanted]{
 		name: "season", many: "seasons", path: "/seasons", part: setup, order: "by the first day",
-		about: "A season is a stretch of dates in which matches count together.",
+		about: "A season is a range of dates whose matches count together.",
 		list: func(tx *store.Tx, in *seasonsWanted) ([]models.Season, error) {
 			return tx.Seasons(models.SeasonFilter{Name: in.Name})
 		},

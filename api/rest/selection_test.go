@@ -72,7 +72,7 @@ func TestTheDescriptionOfMeetingsSaysThatSuchNewsIsGivenInPerson(t *testing.T) {
 	spec := describedBy(t, a.Stranger(t))
 	for _, d := range spec.operations() {
 		if about := fmt.Sprint(d.op["description"]); strings.HasPrefix(d.path, "/api/v1/meetings") &&
-			(!strings.Contains(about, "given in person before it appears on a screen") ||
+			(!strings.Contains(about, "Tell the player in person before a decision appears on a screen") ||
 				!strings.Contains(about, "on a number alone")) {
 			t.Errorf("%v: %s", d, about)
 		}

@@ -8,9 +8,8 @@ import (
 func selfRatings(s *Service) {
 	add(s, resource[models.SelfRating, ratingsWanted]{
 		name: "self-rating", many: "self-ratings", path: "/self-ratings", part: development, order: "by date",
-		about: "A self-rating is a player's grade of one of their own skills, for a match they played in or a " +
-			"training block. " +
-			"All who read the player's ratings see it there too; only the player writes it.",
+		about: "A self-rating is a player's grade for one of their own skills, in a match they played in or a training " +
+			"block. Only the player can write it. Everyone who may read the player's ratings sees it there too.",
 		list: func(tx *store.Tx, in *ratingsWanted) ([]models.SelfRating, error) {
 			return tx.SelfRatings(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},
@@ -20,7 +19,7 @@ func selfRatings(s *Service) {
 		optional: []string{"player_id", "rater_id", "self"}, fixed: []string{"player_id", "rater_id", "self"},
 		example: models.SelfRating{Rating: models.Rating{
 			Record: exampleRecord(91), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 3,
-			Comment: "Late once, on time the rest.",
+			Comment: "Late once, on time for the rest.",
 			Date:    "2025-10-22", Block: exampleBlock, Self: true,
 		}},
 	})

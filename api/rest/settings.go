@@ -16,10 +16,9 @@ func settings(s *Service) {
 	}
 	example := models.Settings{Record: exampleRecord(1), RetentionMonths: 24,
 		Requires: []models.Purpose{models.PurposeFilming, models.PurposeRecords}}
-	const about = "What the academy decides for itself: how long after a player leaves their record is due for " +
-		"review, and for " +
-		"which purposes a minor needs consent on file. An academy that has decided nothing has the defaults, with " +
-		"version 0 and id 0: 24 months, and filming. A person is of age at 18."
+	const about = "What the academy decides for itself: how long after a player leaves their record is due for review, " +
+		"and which purposes need consent on file for a minor. Until the academy decides, the defaults hold, with version " +
+		"0 and id 0: 24 months, and filming. A minor is anyone under 18."
 	s.shapes[reflect.TypeFor[models.Settings]()] = shape{}
 	does(s, operation{
 		method: http.MethodGet, path: "/settings", id: "get-settings", summary: "Read the academy's settings", part: safety,
@@ -43,7 +42,7 @@ func settings(s *Service) {
 		refusals: []int{http.StatusForbidden, http.StatusConflict, http.StatusPreconditionFailed,
 			http.StatusPreconditionRequired},
 	}, func(r *request, _ *struct {
-		IfMatch string `header:"If-Match" doc:"The ETag of the version to change; a list for any of them; * for any."`
+		IfMatch string `header:"If-Match" doc:"The ETag of the version to change. A list allows any of them; * allows all."`
 	}) (*reply, error) {
 		return x.changed(s, r, 0)
 	})

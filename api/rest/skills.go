@@ -10,8 +10,8 @@ type skillsWanted struct{ Page }
 func skills(s *Service) {
 	add(s, resource[models.Skill, skillsWanted]{
 		name: "skill", many: "skills", path: "/skills", part: setup, order: "by code",
-		about: "A skill is something that coaches rate from 1 to 5. These are the academy's own; those that every academy " +
-			"has are in the catalogue. A skill keeps its code.",
+		about: "A skill is something that coaches rate from 1 to 5. These are the academy's own skills; the built-in ones " +
+			"are in the catalogue. The code of a skill cannot change.",
 		list: func(tx *store.Tx, _ *skillsWanted) ([]models.Skill, error) { return tx.OwnSkills() },
 		get:  (*store.Tx).Skill, create: (*store.Tx).CreateSkill, update: (*store.Tx).UpdateSkill,
 		remove: (*store.Tx).DeleteSkill,

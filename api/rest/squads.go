@@ -7,13 +7,13 @@ import (
 
 type squadsWanted struct {
 	Page
-	Name string `query:"name" maxLength:"100" doc:"Only the squad of this name."`
+	Name string `query:"name" maxLength:"100" doc:"Only the squad with this name."`
 }
 
 func squads(s *Service) {
 	add(s, resource[models.Squad, squadsWanted]{
 		name: "squad", many: "squads", path: "/squads", part: setup, order: "by name",
-		about: "A squad trains and plays together, and is usually an age band.",
+		about: "A squad is a group of players who train and play together, usually an age band.",
 		list: func(tx *store.Tx, in *squadsWanted) ([]models.Squad, error) {
 			return tx.Squads(models.SquadFilter{Name: in.Name})
 		},

@@ -13,8 +13,8 @@ type standDownsWanted struct {
 	Dated
 	InSeason
 	InSquad
-	Player int64 `query:"player" minimum:"1" doc:"Only those of this player."`
-	Open   bool  `query:"open" doc:"With true: only those that have not been lifted."`
+	Player int64 `query:"player" minimum:"1" doc:"Only stand-downs of this player."`
+	Open   bool  `query:"open" doc:"With true: only stand-downs that have not been lifted."`
 }
 
 // Lift is the end of a stand-down.
@@ -26,10 +26,10 @@ type Lift struct {
 func standDowns(s *Service) {
 	x := resource[models.StandDown, standDownsWanted]{
 		name: "stand-down", many: "stand-downs", path: "/stand-downs", part: safety, order: "by the first day",
-		about: "A stand-down keeps a player out of matches: the player appears in no match on or after its first day, " +
-			"except the match of the head contact that it follows. Coaches and managers set one. It holds until a manager " +
-			"lifts it and names the licensed practitioner who cleared the player. The union's return-to-play protocol and " +
-			"that practitioner decide; nothing here does.",
+		about: "A stand-down keeps a player out of matches from its first day on. The one exception is the match of the " +
+			"head contact that led to it. Coaches and managers can set a stand-down. It lasts until a manager lifts it and " +
+			"names the licensed practitioner who cleared the player. Your union's return-to-play protocol and that " +
+			"practitioner decide, never this service.",
 		list: func(tx *store.Tx, in *standDownsWanted) ([]models.StandDown, error) {
 			return tx.StandDowns(models.StandDownFilter{PlayerID: in.Player, OpenOnly: in.Open})
 		},
@@ -46,8 +46,9 @@ func standDowns(s *Service) {
 		some[int64](exampleUser)
 	does(s, operation{
 		method: http.MethodPost, path: "/stand-downs/{id}/lift", id: "lift-stand-down", summary: "Lift a stand-down",
-		part:     safety,
-		about:    "Records who cleared the player, and from which day they may play again. Only a manager can, and once.",
+		part: safety,
+		about: "Records who cleared the player and from which day they may play again. Only a manager can do this, " +
+			"and only once.",
 		takes:    &content{media: jsonType, example: Lift{"2025-11-29", "Dr Ina Fold"}},
 		gives:    []content{{media: jsonType, example: lifted}},
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict},

@@ -11,15 +11,15 @@ type trainingObservationsWanted struct {
 	InSquad
 	OnSkill
 	OnGoal
-	Season int64 `query:"season" minimum:"1" doc:"Only those dated in this season."`
-	Player int64 `query:"player" minimum:"1" doc:"Only those on this player."`
+	Season int64 `query:"season" minimum:"1" doc:"Only observations dated in this season."`
+	Player int64 `query:"player" minimum:"1" doc:"Only observations on this player."`
 }
 
 func trainingObservations(s *Service) {
 	add(s, resource[models.TrainingObservation, trainingObservationsWanted]{
 		name: "training observation", many: "training observations", path: "/training-observations", part: development,
 		order: "by date",
-		about: "A training observation is a short dated remark on one player at training, tied to a skill or a goal.",
+		about: "A training observation is a short, dated remark about one player at training, on a skill or a goal.",
 		list: func(tx *store.Tx, in *trainingObservationsWanted) ([]models.TrainingObservation, error) {
 			return tx.TrainingObservations(models.TrainingObservationFilter{PlayerID: in.Player, SeasonID: in.Season})
 		},

@@ -12,12 +12,11 @@ import (
 const refitSeconds = "10"
 
 func trends(s *Service) {
-	const about = "A trend is one indicator of a player over a season: match by match, the season's value, the level " +
-		"that it shows and how sure that is, " +
-		"and how that stands against the position group. What could not be computed is left out. While `current` is false " +
-		"the trend is being fitted " +
-		"to changed data: the level comes from matches and group alone, as its `method` says, and Retry-After tells when " +
-		"to ask again."
+	const about = "A trend follows one indicator of a player through a season: the value of each match and of the " +
+		"season, the player's level and how sure that is, and how it compares with the position group. Anything that " +
+		"could not be computed is left out. While current is false, the trend is being recomputed because the data " +
+		"changed. Until then the level comes from the matches and the group alone, as method says, and Retry-After says " +
+		"when to ask again."
 	key := func(l evidence.TrendLine) string { return l.Code }
 	type wanted struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the player"`
@@ -28,7 +27,7 @@ func trends(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/players/{id}/seasons/{season}/trends", id: "list-trends",
 		summary: "List a player's trends", part: learned,
-		about: about + "\n\nThe list is in the order of the catalogue, then the academy's own.", remade: true,
+		about: about + "\n\nIn the order of the catalogue, then the academy's own.", remade: true,
 		gives: listed(exampleTrend()), refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *wanted) (*reply, error) {
 		of, err := s.trendsOf(r, in.Player, in.Season)

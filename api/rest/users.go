@@ -14,7 +14,7 @@ import (
 type usersWanted struct {
 	Page
 	Login string `query:"login" maxLength:"100" doc:"Only the user with this username."`
-	Role  string `query:"role" maxLength:"20" doc:"Only users of this role."`
+	Role  string `query:"role" maxLength:"20" doc:"Only users with this role."`
 }
 
 // userSquad is the input of an operation on one squad of a user.
@@ -26,8 +26,8 @@ type userSquad struct {
 // OneTimeLink is how a person comes in.
 type OneTimeLink struct {
 	Path      string             `json:"path" doc:"Where the user chooses a password; shown only once"`
-	Purpose   models.LinkPurpose `json:"purpose" doc:"An invitation, or a reset for a user with a password"`
-	ExpiresAt time.Time          `json:"expires_at" doc:"Until when it can be used, in UTC"`
+	Purpose   models.LinkPurpose `json:"purpose" doc:"invitation: for a first password; reset: for a new one"`
+	ExpiresAt time.Time          `json:"expires_at" doc:"When it expires, in UTC"`
 }
 
 // answered is what is answered when a link was made of a secret.
@@ -40,15 +40,15 @@ var exampleLink = OneTimeLink{
 	ExpiresAt: time.Date(2025, 9, 13, 18, 0, 0, 0, time.UTC),
 }
 
-const aboutUsers = "A user is a person who signs in. They get a one-time link and choose their own password, " +
-	"which no program ever sees. Managers manage those of their academy, operators those of the deployment. Roles " +
-	"are changed in a signed-in session, not with an access token."
+const aboutUsers = "A user is a person who signs in. Users get a one-time link and choose their own password, which " +
+	"no program ever sees. Managers manage the users of their academy, operators those of the deployment. Roles can be " +
+	"changed only in a signed-in session, not with an access token."
 
 func users(s *Service) {
 	add(s, resource[models.User, usersWanted]{
 		name: "user", many: "users", path: "/users", part: access, order: "by name",
 		about: aboutUsers +
-			" Users cannot change their own role or delete themselves. The last manager of an academy stays.",
+			" Users cannot change their own role or delete themselves. The last manager of an academy cannot be deleted.",
 		list: func(tx *store.Tx, in *usersWanted) ([]models.User, error) {
 			return tx.Users(models.UserFilter{Login: in.Login, Role: models.Role(in.Role)})
 		},
@@ -69,7 +69,7 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodGet, path: "/users/{id}/squads", id: "list-user-squads", summary: "List the squads of a user",
 		part:     access,
-		about:    "The squads a coach or selector works with.\n\nThe list is ordered by squad.",
+		about:    "The squads a coach or selector works with.\n\nOrdered by squad.",
 		gives:    listed(models.SquadStaff{UserID: exampleUser, SquadID: exampleSquad}),
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
@@ -112,15 +112,16 @@ func users(s *Service) {
 		})
 	}
 	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad",
-		"A coach or selector works with the squad from now on. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
+		"From now on the coach or selector works with the squad. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
 	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad",
-		"The user no longer works with the squad. If they did not, nothing changes.", (*store.Tx).RemoveSquadStaff)
+		"The user no longer works with the squad. If they never did, nothing changes.", (*store.Tx).RemoveSquadStaff)
 	does(s, operation{
-		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link", summary: "Make a one-time link for a user",
-		part: access,
-		about: "On the link's page the user chooses a password, once: a first one (an invitation, valid for seven " +
-			"days) or a new one for a forgotten one (valid for a day). It replaces earlier unused links of the user. Send " +
-			"it where only they can read it. An access token cannot make a link for its own user.",
+		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link",
+		summary: "Create a one-time link for a user",
+		part:    access,
+		about: "The user opens the link once and chooses a password: their first one (an invitation, valid for seven " +
+			"days), or a new one if they forgot theirs (valid for a day). A new link replaces the user's earlier unused " +
+			"links. Send it where only the user can read it. An access token cannot create a link for its own user.",
 		gives: []content{{media: jsonType, example: exampleLink}}, untagged: true, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
@@ -143,9 +144,9 @@ func users(s *Service) {
 	does(s, operation{
 		method: http.MethodDelete, path: "/users/{id}/second-factor", id: "end-user-second-factor",
 		summary: "Turn off a user's two-factor sign-in", part: access,
-		about: "For a user who lost their phone: sign-in asks for no one-time code until they set it up again, and they " +
-			"are signed out everywhere. Make sure the request comes from that user. Users turn off their own on their account " +
-			"page.",
+		about: "For a user who lost their phone. They are signed out everywhere, and signing in asks for no one-time " +
+			"code until they set it up again. First make sure that the request really comes from that user. Users can turn " +
+			"off their own two-factor sign-in on their account page.",
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })
