@@ -25,14 +25,14 @@ var update = flag.Bool("update", false, "write testdata/access.md anew")
 // visit is a route that is not one of the five of a kind: a line here puts it into the access matrix.
 type visit struct {
 	route string   // as the router has it
-	at    []string // the places that it is asked for; nil: once, for nobody's record
+	at    []string // the places to ask for; nil: once, for no one's record
 	path  string   // what to ask for, where the route does not say; with names in braces
 	form  string   // it is sent this form
 	body  string   // it is sent this, as JSON, where the example of the description does not do
 	match string   // If-Match
 	also  int      // what else says the same: it was done already
 	of    string   // it is a list of what is computed, for the players of this area: its rows are told apart by player_id
-	// want is what the policy says that somebody is answered.
+	// want is the status that the policy asks for.
 	want func(p person, pl *place) int
 }
 
@@ -106,8 +106,8 @@ func whoMay(stranger int, action models.Action, area models.Area, done int) func
 	}
 }
 
-// whoAdds is what a form about a player answers that adds something: to a role that adds nothing of the kind, that it
-// may not, whoever it is about.
+// whoAdds is the answer to a form that adds something about a player. A role that may not write the area is refused,
+// whichever player it is about.
 func whoAdds(area models.Area, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -130,8 +130,8 @@ func inPerson(p person, _ *place) int {
 	return http.StatusForbidden
 }
 
-// seesAsSecond says whether somebody is of the staff and has made neither the note nor the answer at a place: the
-// coach made the player's, the managers all others.
+// seesAsSecond says whether a person is staff and made neither the note nor the reply at a place: the coach made the
+// player's, the managers all others.
 func seesAsSecond(p person, pl *place) bool {
 	made := "manager"
 	switch pl.name {
@@ -154,7 +154,7 @@ func staffPage(p person, _ *place) int {
 	return http.StatusOK
 }
 
-// whoManages is what an operation on a user answers: nobody else is there for who reads none.
+// whoManages is the answer to an operation on a user: NotFound for a caller who may not read users.
 func whoManages(stranger, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -199,14 +199,14 @@ func whoOperates(stranger, done int) func(person, *place) int {
 		case p.login == "":
 			return stranger
 		case p.who.Role != models.RoleOperator:
-			return http.StatusNotFound // whoever sees no academy finds none
+			return http.StatusNotFound // a caller who sees no academy finds none
 		}
 		return done
 	}
 }
 
-// whoHolds is what is answered about the token that the player holds, or another academy's manager: to himself and to
-// who reads all users.
+// whoHolds is the answer about a token of the player or of another academy's manager: only the holder and callers who
+// read all users get it.
 func whoHolds(done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -252,12 +252,12 @@ var visits = []visit{
 		if p.login == "" {
 			return http.StatusOK
 		}
-		return http.StatusSeeOther // he has signed in
+		return http.StatusSeeOther // signed in already
 	}},
 	{route: "POST /sign-in", form: "user=nobody&password=nothing", want: everybody(http.StatusUnauthorized)},
 	{route: "POST /sign-out", form: "user=nobody&password=nothing", want: everybody(http.StatusSeeOther)},
 	{route: "GET /", want: func(p person, _ *place) int {
-		// sent to sign in, to his own report, to the academies
+		// sent to sign in, to the player's own report, to the academies
 		if p.login == "" || p.who.Role == models.RolePlayer || p.who.Role == models.RoleOperator {
 			return http.StatusSeeOther
 		}
@@ -322,7 +322,8 @@ var visits = []visit{
 		}
 		return http.StatusForbidden
 	}},
-	// Under a name that is not his, so that he is there for the next in turn: to be told so, one must be allowed to.
+	// The name is wrong, so the player stays for the next person. Only a caller who may erase is told that it is
+	// wrong.
 	{route: "POST /api/v1/players/:id/erasure", at: everybodys, body: `{"name":"Somebody Else","asked_by":"other"}`,
 		want: whoKeeps(unknown, http.StatusUnprocessableEntity)},
 	{route: "GET /api/v1/audit-entries", want: whoListsAnything(models.AreaAudit)},
@@ -448,7 +449,7 @@ var visits = []visit{
 // request is one line of the matrix.
 type request struct {
 	method, route string // the route as the router has it
-	place         *place // whose record it is; nil: nobody's
+	place         *place // whose record it is; nil: no one's
 	path          string
 	record        *record // the record that is asked for, where it is one that the cast made
 	// body is what is sent, made for everybody anew.
@@ -549,7 +550,7 @@ func (c *cast) ofVisit(v visit) []request {
 	return all
 }
 
-// words are a text that nobody else sends for the same place.
+// words returns a text that no other person sends for the same place.
 func words(p person, pl *place) string {
 	w := "new_" + strings.TrimPrefix(p.login, "x.")
 	if pl != nil {
@@ -558,7 +559,7 @@ func words(p person, pl *place) string {
 	return w
 }
 
-// fresh puts a text where the keys of a value are, so that it is not what somebody else has sent before.
+// fresh adds a text to the keys of a value, so it differs from what others have sent before.
 func fresh(v any, words string) any {
 	switch v := v.(type) {
 	case object:
@@ -748,7 +749,7 @@ func (c *cast) ofMaking(k *kindOf) []request {
 				if seesAll(p, pl, sample) {
 					return http.StatusForbidden
 				}
-				return http.StatusUnprocessableEntity // what he may not see is not there to refer to
+				return http.StatusUnprocessableEntity // a hidden record cannot be referred to
 			case nested && k.mine && !p.changes(c.parent(o, pl)):
 				return http.StatusForbidden
 			}
@@ -768,7 +769,7 @@ func (c *cast) ofMaking(k *kindOf) []request {
 	return all
 }
 
-// seesAll says whether somebody may read every record at a place that a body refers to.
+// seesAll says whether a person may read every record at a place that a body refers to.
 func seesAll(p person, pl *place, body object) bool {
 	for i := range kinds {
 		if _, refers := body[singular(kinds[i].path)+"_id"]; refers && !may(p, models.Read, kinds[i].area, pl) {
@@ -808,7 +809,7 @@ func TestEverybodyReachesWhatThePolicySaysAndNothingElse(t *testing.T) {
 	})
 }
 
-// everyRoleIsThere sees to it that nobody is left out who can sign in.
+// everyRoleIsThere fails the test if a role that can sign in has no person.
 func (c *cast) everyRoleIsThere() {
 	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer,
 		models.RoleOperator} {
@@ -851,8 +852,8 @@ func (c *cast) cell(r request, p person) string {
 	}
 	got := c.ask(p, r.method, r.path, strings.NewReader(body), headers...)
 	want := r.want(p)
-	// Who may not write something somewhere is told so, or that what he names is not there: both say the same of what he
-	// may not see, which TestAGuessedIDLooksLikeOneThatWasNeverThere holds.
+	// A caller who may not write somewhere is told so, or that a named record is missing. Both reveal the same about
+	// records hidden from them: see TestAGuessedIDLooksLikeOneThatWasNeverThere.
 	same := r.also != 0 && want < 400 && got.Status == r.also || want == http.StatusUnprocessableEntity &&
 		got.Status == http.StatusForbidden
 	if got.Status != want && !same {

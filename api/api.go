@@ -58,7 +58,7 @@ type Server struct {
 	addresses *buckets
 	people    *buckets
 	open      bool
-	host      string // of the public address; empty where there is none
+	host      string // of the public address; empty without one
 	times     times
 	stopping  atomic.Bool
 }

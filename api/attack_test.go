@@ -248,7 +248,7 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 				}
 			}
 		}
-		// What only the service sets is passed over: an id names no other record, a version does not count.
+		// Fields that only the service sets are ignored: an id names no other record, a version does not count.
 		before := c.everything()
 		for _, r := range c.records {
 			if r.place.name != "own" || !manager.changes(r) || !c.answers(r.kind, http.MethodPut) {
@@ -957,7 +957,7 @@ func TestNobodyIsMadeMoreThanHisManagerMaySay(t *testing.T) {
 			object{"login": manager.login, "name": "M", "role": "coach"}); got.Status != http.StatusForbidden {
 			t.Errorf("his own role: %d; want 403", got.Status)
 		}
-		// What only the service sets is passed over.
+		// Fields that only the service sets are ignored.
 		made := json(http.MethodPost, "/api/v1/users", object{"login": "new.one", "name": "New One", "role": "coach",
 			"id": 1, "version": 9, "second_factor_since": "2001-01-01T00:00:00Z"})
 		if made.Status != http.StatusCreated || strings.Contains(made.Body, "second_factor_since") ||

@@ -175,7 +175,7 @@ func (c *cast) standing(text string) (all [][]string) {
 
 func slug(path string) string { return strings.ReplaceAll(path, "-", "_") }
 
-// newCast founds the academies beside those that are served already, none of which anybody of the cast may ever see.
+// newCast founds academies beside those that are served already. No one of the cast may ever see those.
 func newCast(t testing.TB, a *apitest.Academy) *cast {
 	t.Helper()
 	c := &cast{t: t, a: a, spec: documentOf(t, a), places: map[string]*place{}, slugs: map[string]*kindOf{}}

@@ -255,8 +255,8 @@ func TestWhatAPlayerIsAnsweredHoldsNothingOfAnother(t *testing.T) {
 	before.differs(t, m.sweep(t, "bryn"), nil)
 }
 
-// made is when something was made, and of which revision of the data: it tells that something was recorded, and no
-// more.
+// made finds when something was made, and from what revision of the data. These reveal only that something was
+// recorded.
 var made = regexp.MustCompile(`"(revision|made_at)":("[^"]*"|\d+)|2026-03-14T[0-9:.]+Z,\d+`)
 
 // A coach from whom a colleague's grades are hidden reads everything there is: nothing of it moves when a grade does,

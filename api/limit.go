@@ -115,7 +115,7 @@ func (s *Server) limitAddresses(next http.Handler) http.Handler {
 		for i := 0; i < len(all) && wait == 0; i++ {
 			wait = s.addresses.take(all[i], tokens)
 		}
-		s.addresses.tell(w, r, "address", all[0]) // the widest, of which the least is left
+		s.addresses.tell(w, r, "address", all[0]) // the widest has the least left
 		if wait > 0 {
 			s.tooMany(w, r, wait)
 			return

@@ -150,7 +150,7 @@ func (m *team) correct(t *testing.T, player models.Player, game models.Match, ca
 	})
 }
 
-// newRound plays another match, in which the first so many mates have figures, and Bryn.
+// newRound plays another match, with data of Bryn and the first so many mates.
 func (m *team) newRound(t *testing.T, day models.Date, mates int) {
 	t.Helper()
 	game := models.Match{SeasonID: m.Season.ID, SquadID: &m.Under18.ID, Date: day, Opponent: "Saltby", Halves: 2,

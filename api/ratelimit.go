@@ -9,9 +9,9 @@ import (
 	"throughline/api/rest"
 )
 
-// tell says on answers to programs how much a caller may ask and how much of that is left, in the fields of
-// draft-ietf-httpapi-ratelimit-headers-10: q requests at once, of which as many become free again in w seconds; r are
-// left now, and all of them in t seconds. Each limit is an item of its own. Where nothing is limited it says nothing.
+// tell adds the fields of draft-ietf-httpapi-ratelimit-headers-10 to answers to programs: a caller may make q requests
+// at once, which are free again after w seconds; r are left now, and all of them in t seconds. Each limit is its own
+// item. Without a limit it adds nothing.
 func (b *buckets) tell(w http.ResponseWriter, r *http.Request, name string, key any) {
 	if b.rate <= 0 || !strings.HasPrefix(r.URL.Path, rest.Path+"/") {
 		return

@@ -127,8 +127,8 @@ func TestEveryPaperOfEveryPlayerKeepsToTheDescription(t *testing.T) {
 	}
 }
 
-// checkTrends compares a list of trends with each of them read alone, which reads no more than it needs, and looks at
-// what they say of being current.
+// checkTrends compares a list of trends with each trend fetched by itself, which reads no more than it needs, and
+// checks what they say about being current.
 func checkTrends(t *testing.T, c *apitest.Client, address string, list apitest.Answer, current, staff bool) {
 	t.Helper()
 	var all struct{ Items []json.RawMessage }

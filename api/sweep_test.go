@@ -161,7 +161,7 @@ func (known ids) fill(path string) []string {
 	return all
 }
 
-// differs names what is answered otherwise than before, without stamps that say when or of which revision it was made.
+// differs names the answers that changed, apart from stamps that say when and from what revision they were made.
 func (s sweep) differs(t *testing.T, now sweep, stamps *regexp.Regexp) {
 	t.Helper()
 	for _, what := range slices.Sorted(maps.Keys(s)) {

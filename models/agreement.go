@@ -25,7 +25,7 @@ type KindAgreement struct {
 	OnlyB   int  `json:"only_b"`
 }
 
-// DetailAgreement is the agreement on one choice of one kind, over the matched involvements of which both logs
+// DetailAgreement is the agreement on one choice of one kind, over the matched involvements for which both logs
 // recorded it.
 type DetailAgreement struct {
 	Kind   Kind   `json:"kind"`

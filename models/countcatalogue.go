@@ -36,8 +36,8 @@ type Count struct {
 	Of string `json:"of,omitempty"`
 	// Needs is the count with Recorded that must be complete for this one, beside those that it is among.
 	Needs string `json:"needs,omitempty"`
-	// Recorded says that this is the part of Of with a detail recorded. Where it is less than Of, nothing is known of the
-	// rest, and what is found among it is no count of the whole.
+	// Recorded marks a count of those events of the count Of that have a detail recorded. If it is smaller than Of,
+	// the detail of the other events is unknown, and counts by that detail are not complete.
 	Recorded bool `json:"recorded,omitempty"`
 	// InTotals are the counts whose sum stands in for this one as a denominator when totals do not have it.
 	InTotals []string `json:"in_totals,omitempty"`

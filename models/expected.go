@@ -183,9 +183,8 @@ func (e Expectation) shrinkage(level int, player int64) float64 {
 }
 
 // Observations returns the observations of MetresOverExpected of some cells, one for each player and match, sorted by
-// player and match. Unlike other observations' their numerator, the metres made less the metres expected, may be below
-// 0. The denominator is the number of carries. A player with fewer than LeastOthers others to be held against has
-// none.
+// player and match. The numerator is the metres made less the metres expected; unlike other numerators it may be below
+// 0. The denominator is the number of carries. A player with fewer than LeastOthers others to compare with has none.
 func (e Expectation) Observations(cells []CarryCell) []Observation {
 	sorted := slices.Clone(cells)
 	// By cell as well, so that the sum does not depend on the order given, to the last bit.

@@ -5,8 +5,8 @@ import (
 	"slices"
 )
 
-// The rules between records of play, each once. They are held against facts: what is recorded already, read for
-// many records at a time. A record that was admitted is added to the facts, and the next one is held against it
+// This file has the rules between records of play, each once. They check a record against facts: what is recorded
+// already, read for many records at a time. An admitted record joins the facts, so the next one is checked against it
 // too.
 
 // clashing is an error of code Conflict at one field.
@@ -104,7 +104,7 @@ func (f *Facts) appeared(player int64) error {
 		player, f.Match.Opponent, f.Match.Date)
 }
 
-// consented refuses what needs a consent that is not on file. Of a player who was erased nothing is asked.
+// consented is an error if the player lacks a consent that the purposes need. An erased player needs none.
 func (f *Facts) consented(wanted ...Purpose) error {
 	if f.Player.DeletedAt != nil {
 		return nil
@@ -169,10 +169,10 @@ func (f *Facts) AdmitLog(l Log) error {
 	return nil
 }
 
-// AdmitInvolvement refuses an involvement that is not in its log's coverage and the player's time on the pitch
-// (Invalid), one after a head contact where the log does not say why it goes on (Invalid), one without consent, a key
-// or a link that another record stands in the way of (Conflict), and a link that is not from a pass or offload to a
-// carry of the same log (Invalid). The involvement with the same id is what it replaces. The facts must have its log.
+// AdmitInvolvement checks an involvement, which replaces the one with the same id. The facts must have its log. It is
+// Invalid outside the log's coverage or the player's time on the pitch, after a head contact if the log gives no
+// reason for going on, and with a link to anything but a carry of the same log. It is a Conflict without a consent
+// that it needs, with another involvement's key, and if a carry with a pass linked to it becomes another kind.
 func (f *Facts) AdmitInvolvement(i Involvement) error {
 	l := f.logOf(i.LogID)
 	if i.LinkedTo != nil {
@@ -249,7 +249,7 @@ func (f *Facts) Involvement(log, id int64) (Involvement, bool) {
 	return f.find(log, func(i *Involvement) bool { return i.ID == id })
 }
 
-// Keyed returns the involvement of a log that has a key, and false where there is none.
+// Keyed returns the involvement with a key in a log, and false if the log has none.
 func (f *Facts) Keyed(log int64, key string) (Involvement, bool) {
 	return f.find(log, func(i *Involvement) bool { return i.Key == key })
 }

@@ -79,7 +79,7 @@ type ConsentFilter struct {
 // GuardianFilter picks guardians.
 type GuardianFilter struct{ PlayerID int64 }
 
-// HeadContactFilter picks head contacts; OpenOnly those of which the medical lead has not been told.
+// HeadContactFilter picks head contacts; with OpenOnly, those not yet reported to the medical lead.
 type HeadContactFilter struct {
 	PlayerID, MatchID int64
 	OpenOnly          bool

@@ -2,12 +2,13 @@ package models
 
 import "time"
 
-// Forecast is what the trends of a squad's season said of a player's matches to come on one indicator or skill, kept
-// with its day so that it can be held against what came. It is made once for a day: what was said is never changed.
+// Forecast is what the trends of a squad's season said about a player's coming matches on one indicator or skill. It
+// is kept with its day, to be compared with what came. It is made once for a day and never changed.
 //
 // Two things can be settled: the figure of the next match after the origin, and that of all the rest of the season
-// (grades have the next alone). What came is written when it is on record, and again when a correction changes it; a
-// match that is gone opens the forecast again. What was said stays, also where it stood on what was corrected later.
+// (grades have the next alone). What came is written once it is recorded, and again when a correction changes it. If
+// the match is deleted, the forecast is open again. The forecast itself stays, even if data behind it were corrected
+// later.
 type Forecast struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
@@ -57,10 +58,10 @@ type ForecastCame struct {
 	UpTo  float64 `json:"up_to,omitempty"`
 }
 
-// Settled says whether something came that can be held against what was said.
+// Settled says whether there is a result to compare the forecast with.
 func (c *ForecastCame) Settled() bool { return c.On != nil }
 
-// ForecastPair is a forecast of which of two players has more of an indicator over the next matches of both: per full
+// ForecastPair forecasts who of two players will have more of an indicator over the next matches of both: per full
 // match, as a share, or as a mean. Squads are kept to a few pairs: see package fits.
 type ForecastPair struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`

@@ -150,8 +150,8 @@ func (s StandDown) Open(day Date) bool {
 	return s.From <= day && (s.LiftedOn == nil || day < *s.LiftedOn)
 }
 
-// Blocks says whether it keeps the player out of a match. The match in which the head contact of the stand-down
-// happened, of which contactIn is the id, is not blocked: what they played until then is recorded.
+// Blocks says whether the stand-down keeps the player out of a match. contactIn is the id of the match of its head
+// contact. That match is not blocked: what the player did until then is recorded.
 func (s StandDown) Blocks(m Match, contactIn *int64) bool {
 	return s.Open(m.Date) && (contactIn == nil || *contactIn != m.ID)
 }

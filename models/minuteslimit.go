@@ -84,9 +84,9 @@ type Load struct {
 	WordsNow   string      `json:"words_now"` // the same in words
 }
 
-// Load is how much of the limit a player had used by a day: the sums of minutes over windows of the limit's days, over
-// all of their appearances, of which it takes those on or before the day. The fullest window, the latest of several,
-// is looked for among those that end within the season; a window may begin before it.
+// Load returns how much of the limit a player had used by a day. It takes all of the player's appearances, and leaves
+// out those after the day. It adds up the minutes in each window of the limit's days that ends within the season (a
+// window may begin before it), and reports the fullest one, the latest if several are equal.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
 	sorted := slices.Clone(played)
@@ -208,9 +208,9 @@ func grouped(v float64) string {
 
 // Safety is what must be known of a player before anything else. What the caller may not read is left out.
 type Safety struct {
-	HeadContacts []HeadContact // of which the medical lead has not been told
+	HeadContacts []HeadContact // not yet reported to the medical lead
 	StandDowns   []StandDown   // that hold
-	Missing      []Purpose     // consents that the academy requires of this player and that are not on file
+	Missing      []Purpose     // consents that the academy requires of this player and does not have
 	Loads        []Load        // near or over a limit now, or not known to be within
 	History      SafetyHistory
 }

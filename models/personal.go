@@ -5,8 +5,8 @@ import (
 	"time"
 )
 
-// PersonalRecord is everything that is kept of one player, for himself, his guardians or whoever the law gives a right
-// to it.
+// PersonalRecord is everything that is kept about one player, for the player, their guardians and others with a right
+// to it by law.
 type PersonalRecord struct {
 	Academy string            `json:"academy"`
 	MadeAt  time.Time         `json:"made_at"`

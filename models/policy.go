@@ -62,12 +62,12 @@ type Rule struct {
 }
 
 // Policy is who may do what to which record, and when. The store enforces it where records are fetched; no handler
-// decides. The console reaches all of the academy that it acts for; a token for reading alone writes nothing, anyone
-// who holds it.
+// decides. The console reaches all of the academy that it acts for; a read-only token writes nothing, whatever its
+// holder's role.
 //
-// A report about one player also needs the figures of others in the squad. The store hands those out without names to
-// staff who may read the player, and leaves out those whom they are not shown. A player reads what is published of
-// them after a round of matches, see Publication.
+// A report about one player also needs the figures of others in the squad. The store gives these figures without names
+// to staff who may read the player, and leaves out players hidden from that staff member. A player reads what is
+// published about them after a round of matches, see Publication.
 func Policy() []Rule {
 	const (
 		none, own, ownShared  = ReachNone, ReachOwn, ReachOwnShared

@@ -58,7 +58,7 @@ func Errorf(code Code, format string, args ...any) error {
 	return &Error{Code: code, Message: fmt.Sprintf(format, args...)}
 }
 
-// CodeOf returns the code of the first *Error in err's chain, or the empty code where there is none.
+// CodeOf returns the code of the first *Error in err's chain, or the empty code if it has none.
 func CodeOf(err error) Code {
 	var e *Error
 	if errors.As(err, &e) {

@@ -34,7 +34,8 @@ type Publication struct {
 	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
 }
 
-// PublishedFigures are the figures of a publication. All are left out once fewer than LeastOthers others have figures.
+// PublishedFigures are the figures of a publication. All are left out if fewer than LeastOthers other players have
+// data.
 type PublishedFigures struct {
 	Trend *TrendFigures `json:"trend,omitempty"` // the player's own, see TrendFigures.Published
 	Band  *Band         `json:"band,omitempty"`
@@ -138,7 +139,7 @@ func PrintedChance(p float64) float64 {
 	return RoundTo(0.01, p)
 }
 
-// RoundDay counts, for one day of a squad's matches, the players who appeared and those of them who have figures.
+// RoundDay counts, for one day of a squad's matches, the players who appeared and those of them with data.
 type RoundDay struct {
 	Day                Date
 	Appeared, Observed int

@@ -28,7 +28,7 @@ func TestMissesPlacesNotReachedAndPenaltiesAreNoInvolvements(t *testing.T) {
 		got := observed(wholeMatch(fullLog(1, append(done[:3:3], more)...)))
 		expect(t, got, "involvements", 3, 80, FromLog)
 	}
-	// A tackle of which the result was not recorded may have been a miss.
+	// A tackle without a recorded result may have been a miss.
 	got := observed(wholeMatch(fullLog(1, append(done[:3:3], did(KindTackle, clk(1, 8, 0)))...)))
 	expect(t, got, "involvements", 0, 0, "")
 	expect(t, got, "tackles", 0, 0, "")
@@ -179,7 +179,7 @@ func TestEachOfTheSixFullDetailsHasAnIndicator(t *testing.T) {
 	)))
 	expect(t, got, "folds", 1, 2, FromLog)
 	expect(t, got, "chases", 1, 2, FromLog)
-	expect(t, got, "contests_worth_it", 1, 2, FromLog) // staying out is not held against anyone
+	expect(t, got, "contests_worth_it", 1, 2, FromLog) // staying out counts against no player
 	expect(t, got, "box_kicks_good", 1, 2, FromLog)
 	expect(t, got, "fifty_22s", 1, 80, FromLog)
 	expect(t, got, "pass_seconds", 1.2, 1, FromLog)

@@ -114,7 +114,7 @@ type TrendFigures struct {
 	// probability that the change is for the better, and at least worthwhile
 	Improved *float64 `json:"improved,omitempty"`
 	Declined *float64 `json:"declined,omitempty"` // probability that it is for the worse, and at least worthwhile
-	// the smallest change worth the name: 0.2 of the standard deviation between players of a position group
+	// the smallest change that matters: 0.2 of the standard deviation between players of a position group
 	Worthwhile *float64 `json:"worthwhile,omitempty"`
 	// probability that the true change is none, or goes the other way than the likelier one
 	FalseSign *float64 `json:"false_sign,omitempty"`

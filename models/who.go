@@ -30,7 +30,7 @@ type Who struct {
 	SquadIDs  []int64 // the squads that a coach or selector works with
 	From      string  // where the request came from, for the audit trail: a network address, or Here
 	TokenID   int64   // the access token that a program asks with; 0 for a person in a session
-	ReadOnly  bool    // the token is for reading alone
+	ReadOnly  bool    // the token is read-only
 }
 
 // Here is where the console asks from.

@@ -94,8 +94,8 @@ var ErrBusy = errors.New("too many passwords wait to be checked")
 // queue is how many passwords may wait for each that is worked on: some two seconds' worth on a small machine.
 const queue = 32
 
-// hashing bounds the work on passwords, each of which takes a core and Memory KiB for a while: so many at once, and
-// so many that wait.
+// hashing limits how many passwords are checked at once, and how many wait. Each check takes a core and Memory KiB for
+// a while.
 type hashing struct{ working, there chan struct{} }
 
 func newHashing(atOnce int) hashing {

@@ -35,8 +35,8 @@ func codeAt(secret string, step int64, digits otp.Digits) (string, error) {
 	return hotp.GenerateCodeCustom(secret, uint64(step), hotp.ValidateOpts{Digits: digits, Algorithm: otp.AlgorithmSHA1})
 }
 
-// stepOf returns the time step around now of which a code is that of a secret, and false where it is of none. Spaces
-// in the code, as apps print them, do not matter.
+// stepOf returns the time step around now in which the secret gives this code, and false if no step does. Spaces in
+// the code, as apps print them, do not matter.
 func stepOf(secret, code string, now time.Time) (int64, bool) {
 	code = strings.Join(strings.Fields(code), "")
 	if secret == "" || len(code) != codeDigits.Length() {
@@ -64,8 +64,8 @@ func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Re
 	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })
 }
 
-// Offered returns the secret, in base32, of the second factor that the caller was offered and has not
-// confirmed: it is empty where there is none, and is shown never again once they have.
+// Offered returns the secret, in base32, of the second factor that the caller was offered and has not confirmed. It is
+// empty if there is no such offer. Once confirmed, a secret is never shown again.
 func (a *Auth) Offered(ctx context.Context, who models.Who) (secret string, err error) {
 	err = a.store.Read(ctx, who, func(tx *store.Tx) error {
 		if err := tx.MayHaveSecondFactor(); err != nil {

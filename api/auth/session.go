@@ -118,7 +118,7 @@ func (k kept) CommitCtx(ctx context.Context, key string, data []byte, _ time.Tim
 
 // DeleteCtx ends a session.
 func (k kept) DeleteCtx(ctx context.Context, key string) error {
-	if key == keyOf("") { // there is none: only the cookie goes
+	if key == keyOf("") { // no session: only the cookie goes
 		return nil
 	}
 	return k.store.EndSession(ctx, key)

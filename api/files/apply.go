@@ -170,8 +170,8 @@ func (p *plan) writeFresh(ctx context.Context, tx *store.Tx) error {
 	return nil
 }
 
-// refused names the lines of what the store refuses although the file is good by itself: anyone who is stood down, and
-// what needs a consent that is not on file.
+// refused names the lines that the store refuses although the file itself is good: players who are stood down, and
+// records that lack a consent.
 func (p *plan) refused(chunk []int, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {

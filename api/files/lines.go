@@ -204,7 +204,7 @@ func positionsOf(codes []string) []models.Position {
 	return out
 }
 
-// cell returns an optional cell's text, and line 0 when there is none.
+// cell returns an optional cell's text, and line 0 if it is empty.
 func (p *lineReader) cell(column string, line int) given[string] {
 	if text := p.text(column); text != "" {
 		return given[string]{strings.Clone(text), line}
@@ -252,8 +252,8 @@ func (p *lineReader) name(column string, l *lexicon) int {
 	return n
 }
 
-// number returns a cell's number, and false when there is none. Only digits with a decimal point are numbers: what
-// strconv takes besides (exponents, hexadecimal, Inf, NaN) is more likely damage than meant.
+// number returns a cell's number, and false if it has none. Only digits with a decimal point are numbers: what else
+// strconv accepts (exponents, hexadecimal, Inf, NaN) is more likely damage than meant.
 func (p *lineReader) number(i int) (float64, bool) {
 	text := strings.TrimSpace(p.cells[i])
 	if text == "" {
@@ -286,7 +286,7 @@ func notNumber(text string) string {
 	return "not a number: write digits, such as 12 or 12.5, or leave the cell empty when it was not recorded"
 }
 
-// whole returns an optional cell's whole number, and line 0 when there is none.
+// whole returns an optional cell's whole number, and line 0 if it is empty.
 func (p *lineReader) whole(column string, line int) given[int] {
 	i, ok := p.sheet.at[column]
 	if !ok {

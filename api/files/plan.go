@@ -54,7 +54,7 @@ type plan struct {
 	changes []change
 }
 
-// alteredMatch is a recorded match of which the file says something else.
+// alteredMatch is a recorded match that differs from the file.
 type alteredMatch struct {
 	match  int // its place in plan.matches
 	before models.Match

@@ -96,9 +96,9 @@ func (s *Summary) assume(h HalfAssumed) {
 	s.Halves = append(s.Halves, h)
 }
 
-// usualHalves returns, of each squad, the length of a half of new matches of which the file does not say it: the one
-// chosen for the import, or what is usual in the squad's age band. Where someone played longer than such a match, the
-// squad's matches of the file are taken to be as long as the Laws allow.
+// usualHalves returns, for each squad, how long a half of a new match lasts if the file does not say: as chosen for
+// the import, or as usual in the squad's age band. If a player has more minutes than such a match, the squad's matches
+// of the file are taken to be as long as the Laws allow.
 func (p *plan) usualHalves() []HalfAssumed {
 	s := p.sheet
 	longest := make([]row, len(p.squads))

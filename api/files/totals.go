@@ -15,7 +15,7 @@ import (
 	"throughline/models/store"
 )
 
-// TotalsOptions say how a file of match totals is read.
+// TotalsOptions say how to read a file of match totals.
 type TotalsOptions struct {
 	// Source is kept with the counts as where they come from, such as the file's name; "a file of match totals" when
 	// empty.
@@ -206,7 +206,7 @@ func (d Difference) String() string {
 	return fmt.Sprintf("line %d, column %s (%s): was %s, now %s", d.Line, d.Column, place, said(d.Recorded), said(d.File))
 }
 
-// Totals is a file of match totals that has been read, not yet imported. It can be imported once.
+// Totals holds a file of match totals, read and not yet imported. It can be imported once.
 type Totals struct {
 	sheet   *sheet
 	options TotalsOptions
@@ -239,7 +239,8 @@ type Totals struct {
 // is created without half_minutes lasts as long as is usual in the squad's age band; see TotalsOptions.HalfMinutes.
 //
 // A player who is created gets the file's birth date and positions; without positions, the one position that the file
-// gives them most often. A recorded player gets what is not on file yet. What differs from what is on file is refused.
+// gives them most often. A recorded player gets those that they lack. Those that differ from the recorded ones are
+// refused.
 //
 // A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import
 // together with what does not fit the records: a *models.Error of code Invalid whose Fields name the line, the column,

@@ -34,7 +34,7 @@ func (p *Pages) registerAccount(router *gin.Engine) {
 	router.POST("/account/tokens/:token/end", p.own(p.endToken))
 }
 
-// own is a form that somebody who has signed in sends about his own account. A program that holds his token is not he.
+// own handles a form about the caller's own account. The caller must have signed in; an access token is not enough.
 func (p *Pages) own(do func(*gin.Context, models.Who, url.Values) error) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		who, ok := auth.Who(c.Request.Context())
@@ -132,13 +132,13 @@ func (p *Pages) showAccount(c *gin.Context, who models.Who, status int, page acc
 	return p.render(c, status, "account", "Your account", page)
 }
 
-// moment and dayOf print times in UTC: the server knows nobody's zone.
+// moment and dayOf print times in UTC: the server does not know the reader's zone.
 func moment(at time.Time) string {
 	return paper.Day(at.UTC().Format(time.DateOnly)) + at.UTC().Format(", 15:04 UTC")
 }
 func dayOf(at time.Time) string { return paper.Day(at.UTC().Format(time.DateOnly)) }
 
-// back sends somebody back to his account, where it says what was done.
+// back sends users back to their account page, which says what was done.
 func back(c *gin.Context, done string) error {
 	c.Redirect(http.StatusSeeOther, "/account?done="+done)
 	return nil

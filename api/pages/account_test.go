@@ -23,7 +23,7 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// link makes a one-time link for somebody new, a coach.
+// link makes a one-time link for a new coach.
 func link(t *testing.T, a *apitest.Academy) string {
 	t.Helper()
 	const secret = "Yk2uMDDQm0mWwN3V0pJz6n1Vb7c0C3yQq8eXr5TtLhA"

@@ -13,8 +13,7 @@ import (
 // focused says what the keyboard acts on: a field's name, or the text of a link or button.
 const focused = `document.activeElement.name || document.activeElement.textContent.trim()`
 
-// tabTo presses Tab until something has the focus, as somebody without a mouse does, and sees to it that the focus
-// shows.
+// tabTo presses Tab until an element has the focus, as a user without a mouse does, and checks that the focus shows.
 func tabTo(t *testing.T, b *browsertest.Browser, what string) {
 	t.Helper()
 	var passed []string
@@ -103,5 +102,5 @@ func TestPagesFitAPhone(t *testing.T) {
 	if problems := b.Problems(); len(problems) > 0 {
 		t.Errorf("the browser had problems: %q", problems)
 	}
-	look("/nothing") // of which the console says that it is not there
+	look("/nothing") // the console says that it is missing
 }

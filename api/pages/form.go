@@ -13,8 +13,7 @@ import (
 	"throughline/models"
 )
 
-// Form is what somebody sent with a form that could not be done, so that the page can be shown again with it and
-// nothing is lost.
+// Form is what a user sent with a form that failed. The page is shown again with it, and nothing is lost.
 type Form struct {
 	Name  string // of the form; empty where none was sent
 	Wrong []string

@@ -15,7 +15,7 @@ import (
 	"throughline/reports/paper"
 )
 
-// homePage is a season of the squads that somebody works with.
+// homePage is a season of the squads that the caller works with.
 type homePage struct {
 	Season  *models.Season // nil: none is recorded
 	Others  []models.Season
@@ -31,7 +31,7 @@ type squadOfSeason struct {
 }
 
 // home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is
-// sent to his own report of the latest season that he is in, an operator to the academies.
+// sent to their own report of their latest season, an operator to the academies.
 func (p *Pages) home(c *gin.Context, who models.Who) error {
 	if who.Role == models.RoleOperator {
 		c.Redirect(http.StatusSeeOther, "/academies")
@@ -86,7 +86,7 @@ func seasonsOf(tx *store.Tx, seasons []models.Season, player int64) ([]models.Se
 }
 
 // pick returns the season asked for, or without a wish the one that began last, leaving out those that have not begun;
-// nil where there is none.
+// nil if that leaves none.
 func (p *Pages) pick(seasons []models.Season, wish string) (*models.Season, error) {
 	if wish != "" {
 		for _, s := range seasons {
@@ -114,9 +114,9 @@ func begunThenLater(a, b models.Season, today models.Date) bool {
 	return a.Starts > b.Starts
 }
 
-// squadsOf returns the squads that who works with and that have members in a season, and how many people those are.
-// Somebody in one of a coach's squads may also be in another; that one is not shown. Matches and minutes are counted
-// as the season report counts them: all that a player played for any of the academy's squads.
+// squadsOf returns the caller's squads that have members in a season, and how many members they have in all. A member
+// of one of a coach's squads may also be in another coach's squad; that squad is not shown. Matches and minutes are
+// counted as in the season report: all that a player played for any of the academy's squads.
 func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]squadOfSeason, int, error) {
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {

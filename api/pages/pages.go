@@ -102,7 +102,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	}
 }
 
-// known sends a stranger to sign in, and brings him back afterwards.
+// known sends a stranger to sign in, and brings them back afterwards.
 func (p *Pages) known(page func(*gin.Context, models.Who) error) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		who, ok := auth.Who(c.Request.Context())
@@ -180,7 +180,7 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, 
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
 	w.WriteHeader(status)
-	_, _ = w.Write(b.Bytes()) // nobody is left to tell where this fails
+	_, _ = w.Write(b.Bytes()) // if this fails, the reader is gone
 	return nil
 }
 

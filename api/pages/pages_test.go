@@ -146,7 +146,7 @@ func TestHomeWithNothingToShowSaysSo(t *testing.T) {
 	})
 }
 
-// Nobody must learn from a page whether a record that he may not see exists.
+// A page must not reveal whether a record hidden from the reader exists.
 func TestOtherPeoplesReportsLookLikeNoneAtAll(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)

@@ -14,7 +14,7 @@ import (
 	"throughline/models/store"
 )
 
-// peoplePage is who may sign in, for whoever manages that: the users of an academy, or the operators of the
+// peoplePage lists who may sign in, for those who manage that: the users of an academy, or the operators of the
 // deployment.
 type peoplePage struct {
 	Form      Form
@@ -24,14 +24,14 @@ type peoplePage struct {
 	Players   []models.Player // who have no user yet
 }
 
-// person is a user with the squads he works with.
+// person is a user with the squads they work with.
 type person struct {
 	models.User
-	Squads []models.Squad // he works with
-	Others []models.Squad // he could work with
+	Squads []models.Squad // that they work with
+	Others []models.Squad // that they could work with
 	Since  string         // since when a second factor is asked for; empty where none is
 	Own    bool           // it is who is asking
-	Joined bool           // he has chosen a password
+	Joined bool           // they have chosen a password
 }
 
 // inOrder is how roles follow one another on the page.

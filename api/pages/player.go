@@ -15,19 +15,19 @@ import (
 	"throughline/reports/personal"
 )
 
-// playerPage is who somebody is, what must be known of him before anything else, and what is on file.
+// playerPage says who the player is, what must be known about them before anything else, and what is recorded.
 type playerPage struct {
 	Form      Form
 	Today     models.Date
 	Player    models.Player
-	Own       bool // the player himself looks at it
+	Own       bool // the reader is the player
 	Age       string
 	Minor     bool
 	Squads    []string
 	Seasons   []paper.Cell
 	Safety    models.Safety
 	Missing   []string
-	Matches   []models.Match // he played in, the last first, for marking a head contact
+	Matches   []models.Match // that the player was in, the last first, for marking a head contact
 	Consents  []consentItem
 	Purposes  []models.PurposeInfo
 	Guardians []models.Guardian
@@ -114,7 +114,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 	return p.render(c, form.status(), "player", page.Player.Name, page)
 }
 
-// readSeasons reads the squads the player was in, and what must be known of him in the latest season.
+// readSeasons reads the player's squads, and what must be known about the player in the latest season.
 func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
 	seasons, err := tx.Seasons(models.SeasonFilter{})
 	if err != nil {
@@ -197,7 +197,7 @@ func (page *playerPage) readConsents(tx *store.Tx) error {
 	return nil
 }
 
-// onPlayer is a form on the page of a player: do changes something of his, and the page is shown again at a place.
+// onPlayer handles a form on a player's page: do changes something of theirs, and the page is shown again at a place.
 func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) error) gin.HandlerFunc {
 	return p.sent(name, p.playerWith, func(c *gin.Context, who models.Who, f *fields) (string, error) {
 		player, err := id(c, "player")
@@ -205,7 +205,7 @@ func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) 
 			return "", err
 		}
 		err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-			if _, err := tx.Player(player); err != nil { // whom he may not see is not there to change anything of
+			if _, err := tx.Player(player); err != nil { // a hidden player cannot be changed
 				return err
 			}
 			if err := do(tx, player, f); err != nil {

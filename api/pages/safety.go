@@ -12,16 +12,16 @@ import (
 	"throughline/reports/paper"
 )
 
-// safetyPage is what must not wait: what concerns the players' heads, minutes, consents and answers, as far as
-// somebody may see it.
+// safetyPage lists what needs action now: head contacts, minutes, consents and replies, as far as the caller may see
+// them.
 type safetyPage struct {
 	Form     Form
 	Today    models.Date
 	Contacts []contactItem
 	Downs    []downItem
-	Loads    []paper.Cell // a player, with what he has played
+	Loads    []paper.Cell // a player, with what they have played
 	Answers  []answerItem
-	Missing  []paper.Cell // a player, with the consents that the academy requires and that are not on file
+	Missing  []paper.Cell // a player, with the consents that are required and missing
 	History  safetyHistory
 	Departed []models.Departed
 
@@ -39,7 +39,7 @@ type safetyHistory struct {
 // Any says whether there is any.
 func (h safetyHistory) Any() bool { return len(h.Contacts)+len(h.Downs)+len(h.Loads) > 0 }
 
-// contactItem is a head contact of which nobody has told the medical lead.
+// contactItem is a head contact not yet reported to the medical lead.
 type contactItem struct {
 	models.HeadContact
 	Player, Address, Match, By string
@@ -51,7 +51,7 @@ type downItem struct {
 	Player, Address, By string
 }
 
-// answerItem is an answer that no second member of staff has seen.
+// answerItem is a reply awaiting a second staff member.
 type answerItem struct {
 	models.NoteAnswer
 	Player, Address, By, Note string

@@ -17,8 +17,8 @@ import (
 // LargestForm is more than two of the longest passwords need, however they are written.
 const LargestForm = 64 << 10
 
-// form reads the form that was sent, and answers where that cannot be done. Fields are read from the body alone, so
-// that nobody's password ends up in an address.
+// form reads the form that was sent. If it cannot, it answers with the error and returns false. Fields are read only
+// from the body: a password in an address is not accepted.
 func (p *Pages) form(c *gin.Context) (url.Values, bool) {
 	c.Request.Body = http.MaxBytesReader(c.Writer, c.Request.Body, LargestForm)
 	if err := c.Request.ParseForm(); err != nil {
@@ -33,8 +33,7 @@ func (p *Pages) form(c *gin.Context) (url.Values, bool) {
 	return c.Request.PostForm, true
 }
 
-// tooOften answers whoever has tried too often for one account, in the same words whether or not there is such an
-// account.
+// tooOften answers a caller who has tried too often for one account, in the same words whether or not it exists.
 func (p *Pages) tooOften(c *gin.Context, err error) bool {
 	var many *auth.TooMany
 	if !errors.As(err, &many) {
@@ -89,7 +88,7 @@ func (p *Pages) signIn(c *gin.Context) {
 	}
 }
 
-// in sends somebody on whose password was right: to where he wanted to go, or first to the form for his code.
+// in sends a user with the right password on: to where they wanted to go, or first to the form for their code.
 func (p *Pages) in(c *gin.Context, code bool, next string) {
 	if code {
 		next = "/sign-in/code?" + url.Values{"next": {next}}.Encode()

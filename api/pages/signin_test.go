@@ -88,7 +88,7 @@ func TestAFormThatIsTooLargeOrNotAFormIsRefused(t *testing.T) {
 	if got.Status != http.StatusBadRequest {
 		t.Errorf("not a form: %d; want 400", got.Status)
 	}
-	// The names are read from the form only, so that nobody's password ends up in an address.
+	// The fields are read only from the form: a password in an address is not accepted.
 	if got := a.Stranger(t).Post("/sign-in?user=ansel&password="+apitest.Password,
 		nil); got.Status != http.StatusUnauthorized {
 		t.Errorf("in the address: %d; want 401", got.Status)

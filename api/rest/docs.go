@@ -102,7 +102,7 @@ func (p docsProblem) Remedy() string     { return p.remedy }
 
 type docsLink struct{ Path, Title string }
 
-// docsPages draws all pages, by their paths, and the one that is answered where there is none.
+// docsPages draws all pages, by their paths, and the one for unknown paths.
 func (s *Service) docsPages() map[string]published {
 	doc := s.api.OpenAPI()
 	var parts []docsPart

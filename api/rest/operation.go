@@ -117,7 +117,7 @@ func (s *Service) known(ctx huma.Context, next func(huma.Context)) {
 	next(ctx)
 }
 
-// once refuses parameters that are there twice, of which one would be passed over, and empty ones, which would ask for
+// once refuses repeated parameters, because one would be ignored, and empty ones, because they would ask for
 // everything.
 func (s *Service) once(ctx huma.Context, next func(huma.Context)) {
 	url := ctx.URL()

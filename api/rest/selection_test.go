@@ -106,7 +106,7 @@ func TestAPlayerGradesHimselfAndHisCoachReadsIt(t *testing.T) {
 			send(t, c, http.StatusForbidden, http.MethodDelete, fmt.Sprint("/self-ratings/", of.ID), nil, "If-Match", "*")
 			send(t, c, http.StatusForbidden, http.MethodDelete, fmt.Sprint("/ratings/", of.ID), nil, "If-Match", "*")
 		}
-		// What is sent of whose it is is passed over.
+		// A player_id and self in the body are ignored.
 		send(t, a.Program(t, "bryn"), http.StatusOK, http.MethodPut, fmt.Sprint("/self-ratings/", of.ID),
 			merged(merged(grade, "player_id", a.Owen.ID), "self", false), "If-Match", "*")
 		if got := a.Program(t, "owen").Get(fmt.Sprint("/api/v1/self-ratings/", of.ID)); got.Status != http.StatusNotFound {

@@ -80,7 +80,7 @@ func (p *program) with(ctx context.Context, do func(*store.Store) error) error {
 	return p.on(ctx, do)
 }
 
-// on is with for commands that make a SQLite file where there is none.
+// on is with for commands that make a SQLite file if it does not exist.
 func (p *program) on(ctx context.Context, do func(*store.Store) error) error {
 	s, err := p.open(ctx, p.log(), store.Options{})
 	if err != nil {

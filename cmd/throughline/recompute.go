@@ -62,7 +62,7 @@ func (p *program) recomputeSeason(ctx context.Context, s *store.Store, name stri
 	return nil
 }
 
-// mostDifferences is how many differences are worth reading: one tells of a mistake, fifty of which kind.
+// mostDifferences is how many differences are printed: one shows that there is a mistake, fifty show its kind.
 const mostDifferences = 50
 
 func orNone(s string) string {

@@ -98,8 +98,8 @@ type simulation struct {
 	squadOf    []int64
 	places     [][]place
 	quality    []float64     // how good a player is all round, in standard deviations
-	starts     []float64     // how often he started of late
-	lastPlayed []models.Date // empty before his first match
+	starts     []float64     // how often the player started of late
+	lastPlayed []models.Date // empty before the player's first match
 	userOf     map[int64]int64
 	strength   []float64 // by squad
 	logs       int64     // how many logs and involvements there are so far

@@ -15,7 +15,7 @@ func (s *simulation) spells() {
 			s.away(p.ID, from, from.AddDays(d.between(6, 35)), d.between(0, 9))
 		}
 	}
-	// One is out as the season ends, and nobody has said for how long.
+	// One player is out as the season ends, for an unknown time.
 	for i := len(s.Players) - 1; i >= 0; i-- {
 		if s.parts[i] == ordinary && s.squadOf[i] == under18 && s.away(s.Players[i].ID, "2026-04-20", "", 0) {
 			break
@@ -29,8 +29,8 @@ func (s *simulation) hurt(d dice, player int64, day models.Date) {
 	s.away(player, from, from.AddDays(d.between(8, 40)), d.between(3, 9))
 }
 
-// away adds a spell without training, and one of limited training after it. It changes nothing and returns false where
-// the squad could not field a team without the player, or where he has another spell.
+// away adds a spell without training, and one of limited training after it. It changes nothing and returns false if
+// the squad could not field a team without the player, or if they have another spell.
 func (s *simulation) away(player int64, from, until models.Date, modified int) bool {
 	end := until
 	if end == "" || end > seasonEnd {
@@ -74,7 +74,7 @@ func (s *simulation) addSpell(spell models.Spell) {
 	s.Spells = append(s.Spells, spell)
 }
 
-// throws says whether somebody can play hooker.
+// throws says whether a player of these places can play hooker.
 func throws(places []place) bool {
 	for _, p := range places {
 		if p == hooker {

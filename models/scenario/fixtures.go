@@ -85,8 +85,7 @@ const (
 	festivalName = "Harvest Festival of Rugby"
 )
 
-// The first and the last Saturday of matches, and the Saturdays on which nobody plays: half-terms, Christmas and
-// Easter.
+// The first and the last Saturday of matches, and the Saturdays without matches: half-terms, Christmas and Easter.
 const (
 	firstSaturday models.Date = "2025-09-06"
 	lastSaturday  models.Date = "2026-04-25"

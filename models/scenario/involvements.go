@@ -21,20 +21,20 @@ type actor struct {
 	*game
 	out         *outing
 	player      int64
-	place       place // where he mostly plays in this match
+	place       place // where they mostly play in this match
 	d           dice
-	share       float64             // of the full match that he is on
+	share       float64             // of the full match that they are on
 	today       [traitCount]float64 // rates per full match, proportions drawn for this match, means
-	late        float64             // the weight of a phase in the last quarter of his own time
+	late        float64             // the weight of a phase in the last quarter of their own time
 	acts        []*act
 	kept        int                      // passes that are to be made out of carries
 	counted     models.Counts            // of all acts, once they have been counted
 	busy        map[int]bool             // seconds already taken
-	kinds       map[*phase][]models.Kind // what he does in a phase
+	kinds       map[*phase][]models.Kind // what they do in a phase
 	quarterFrom int                      // where that last quarter begins, in seconds of regular playing time
 }
 
-// actor prepares a player for a game: what he is worth on the day.
+// actor prepares a player for a game: how good they are on the day.
 func (g *game) actor(o *outing) *actor {
 	a := &actor{
 		game: g, out: o, player: o.player, d: stream(g.seed, "actor", g.match.ID, o.player),
@@ -105,7 +105,7 @@ func (a *actor) drawn(n int, mean float64) int {
 	return count
 }
 
-// find picks a phase by weight, among those for which he is on the pitch; nil where no weight is above zero.
+// find picks a phase by weight, among those with the actor on the pitch; nil if no weight is above zero.
 func (a *actor) find(kind models.Kind, weight func(*phase) float64) *phase {
 	phases := a.flow.phases
 	weights := make([]float64, len(phases))
@@ -131,8 +131,8 @@ func (a *actor) find(kind models.Kind, weight func(*phase) float64) *phase {
 	return nil
 }
 
-// crowded says whether somebody who does some things in a phase has no time for another: the carrier clears no ruck
-// over himself.
+// crowded says whether an actor who does some things in a phase has no time for another: carriers clear no ruck over
+// themselves.
 func crowded(done []models.Kind, kind models.Kind) bool {
 	apart := func(a, b models.Kind) bool {
 		for _, d := range done {
@@ -184,7 +184,7 @@ func (a *actor) add(kind models.Kind, ph *phase, part float64) *act {
 }
 
 // shift moves an act to the first free second from one to another, both included. It returns false, and moves nothing,
-// where there is none.
+// if none is free.
 func (a *actor) shift(x *act, from, to int) bool {
 	for second := from; second <= to; second++ {
 		if second == x.Clock.Second {
@@ -221,8 +221,8 @@ func (a *actor) perform() {
 	a.reposition()
 }
 
-// lostHere is the weight of a phase for an act that loses the ball: one that ended a possession of the squad's so,
-// better one for which nobody else has been blamed.
+// lostHere is the weight of a phase for an act that loses the ball: a phase in which the squad lost the ball, and
+// rather one that no other actor is blamed for.
 func lostHere(ph *phase) float64 {
 	if !ph.of.ours || !ph.last || ph.of.ended != "turnover" {
 		return 0

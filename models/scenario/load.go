@@ -15,8 +15,7 @@ type Loaded struct {
 	SeasonID int64
 	SquadID  int64 // the demo player's
 	PlayerID int64 // the demo player, see Cast.Improver
-	// Users who sign in: the manager, the head coach of the demo player's squad, the selector, and the demo player
-	// himself.
+	// Users who sign in: the manager, the head coach of the demo player's squad, the selector, and the demo player.
 	Manager, Coach, Selector, Player models.User
 	// Already is set when the academy was there before and nothing was written.
 	Already bool
@@ -62,7 +61,7 @@ func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User
 	return loaded, nil
 }
 
-// academyNamed returns the academy of a name, which it creates if there is none.
+// academyNamed returns the academy of a name, and creates it if needed.
 func academyNamed(ctx context.Context, s *store.Store, name string) (models.Academy, error) {
 	all, err := s.Academies(ctx)
 	if err != nil {

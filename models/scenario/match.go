@@ -76,12 +76,12 @@ type card struct {
 	phase *phase
 }
 
-// sinBin shows yellow cards for some of the penalties. A card to a front-row forward would bring on a replacement and
-// take off somebody else; there is none here.
+// sinBin shows yellow cards for some of the penalties. Front-row forwards get none: a replacement would have to come
+// on, and another player go off.
 func (g *game) sinBin(out []outing) []card {
 	full, half := g.match.FullMatch()*60, g.match.HalfMinutes*60
 	var cards []card
-	away := map[int]bool{} // minutes in which somebody is off
+	away := map[int]bool{} // minutes with a player off
 	for _, p := range g.flow.possessions {
 		if p.ended != "penalty" || !g.d.chance(0.045) {
 			continue
@@ -155,8 +155,7 @@ func (g *game) events(team sheet, list []change, cards []card) {
 	}
 }
 
-// scorer is who scored: of a try, whoever's carry it was; of a kick at goal, the fly half on the pitch, or else
-// another back.
+// scorer returns who scored: a try, the carrier; a kick at goal, the fly half on the pitch, or else another back.
 func (g *game) scorer(sc *score) *actor {
 	if sc.kind == models.EventTry {
 		return g.tries[sc.from]

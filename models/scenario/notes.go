@@ -8,7 +8,7 @@ import (
 	"throughline/models"
 )
 
-// A written note is one of a coach on somebody of the cast.
+// A written note is a coach's note on one of the cast.
 type written struct {
 	day    models.Date
 	author int64
@@ -252,7 +252,7 @@ func (s *simulation) training() {
 		for range count {
 			day := first.AddDays(7*d.between(0, 34) + 2*d.IntN(2))
 			if day > "2025-12-18" && day < "2026-01-06" {
-				continue // nobody trains
+				continue // no training
 			}
 			if day > s.Today || day < s.joined(p.ID) || s.status(p.ID, day) == models.Unavailable {
 				continue

@@ -6,7 +6,7 @@ import (
 	"throughline/models"
 )
 
-// passes is the actor's passes. It returns how many of his errors are still to be made.
+// passes makes the actor's passes. It returns how many of their errors are still to be made.
 func (a *actor) passes() int {
 	left := a.number(errorsMade)
 	n := a.number(passes)
@@ -99,7 +99,7 @@ func (a *actor) passed(x *act, result string) {
 	}
 	a.choose(x)
 	if !a.d.chance(0.55) {
-		return // nobody counts numbers at every pass
+		return // no logger counts numbers at every pass
 	}
 	x.Details["numbers"] = a.d.of(odds{{"overlap", 0.22}, {"level", 0.53}, {"short", 0.25}})
 	if x.Details["numbers"] == "overlap" {
@@ -128,7 +128,7 @@ func (a *actor) choose(x *act) {
 	x.Details["choice"] = a.d.of(odds{{"fair", 0.6}, {"better_on", 0.4}})
 }
 
-// offloads is what the actor gets away in contact, and the passes that he gives out of carries without one.
+// offloads makes the actor's offloads in contact, and passes out of carries without one.
 func (a *actor) offloads() {
 	var free []*act
 	for _, x := range a.acts {

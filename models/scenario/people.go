@@ -46,7 +46,7 @@ const (
 
 type person struct {
 	name   string
-	places []place // the first is his own
+	places []place // the first is their own
 	part   part
 }
 
@@ -341,7 +341,7 @@ func birth(d dice, band int) models.Date {
 		year++
 	}
 	quarter := d.weighted([]float64{38, 27, 20, 15})
-	// Nobody is born on the first of September: on that day of the season he would be of the band's age and no longer
-	// under it.
+	// No player is born on the first of September: on that day of the season they would no longer be under the band's
+	// age.
 	return models.Date(strconv.Itoa(year) + "-09-01").AddDays(1 + quarter*91 + d.IntN(90))
 }

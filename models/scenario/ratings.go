@@ -30,7 +30,7 @@ const (
 	selfOptimism = 0.25 // players grade themselves a little higher than coaches do (*common practice*)
 )
 
-// skillTraits are the traits that a skill shows: how good a coach finds somebody follows from what he does.
+// skillTraits are the traits that a skill shows: a coach grades a player by what the player does.
 var skillTraits = map[string][]int{
 	"footwork_into_contact": {softContact, contactWon},
 	"pass_or_carry":         {bestChoice, overlapsFinished},
@@ -100,7 +100,8 @@ func (s *simulation) ratings() {
 	}
 }
 
-// grade is a grade that somebody gives: the level on the day, how severe he is, and what he happened to see.
+// grade is a grade that a coach gives: from the player's level on the day, how severe the coach is, and what they
+// happened to see.
 func grade(d dice, l SkillLevel, day models.Date, severity, noise float64) int {
 	t := min(max(elapsed(day), 0), 1)
 	x := l.Start + (l.Now-l.Start)*t + severity + d.normal(0, noise)
@@ -183,7 +184,7 @@ func (s *simulation) rate(r models.Rating) {
 	s.Ratings = append(s.Ratings, r)
 }
 
-// joined is the day on which a player joined his own squad.
+// joined is the day on which a player joined their own squad.
 func (s *simulation) joined(player int64) models.Date {
 	for _, m := range s.Memberships {
 		if m.PlayerID == player {

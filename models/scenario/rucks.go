@@ -34,7 +34,7 @@ func (a *actor) ruckAll() {
 	}
 	mix := attackShare(a.place)
 	p, first := a.today[effectiveArrivals], a.today[firstArrivals]
-	const gap = 0.36 // between the own ball and theirs, around the player's average
+	const gap = 0.36 // between our ball and theirs, around the player's average
 	for range n {
 		attack := a.d.chance(mix)
 		kind, effective := models.KindAttackRuck, min(p+gap*(1-mix), 0.97)

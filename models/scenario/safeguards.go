@@ -40,7 +40,7 @@ func (s *simulation) safeguards() {
 	s.answers()
 }
 
-// consents gives a player who is a minor when he joins a guardian, who consents on paper.
+// consents gives a player who joins as a minor a guardian, who consents on paper.
 func (s *simulation) consents(p models.Player) {
 	joined := s.joined(p.ID)
 	if !p.MinorOn(joined) {
@@ -80,9 +80,8 @@ func (s *simulation) consents(p models.Player) {
 // awayAfterBlow is how many days, at least, the player of the head contact did not play afterwards.
 const awayAfterBlow = 24
 
-// blow finds an ordinary player of the under 18s who was out for some weeks after a match, and makes a head contact
-// the reason that is recorded: that it happened, whom somebody told, and who cleared him. Nothing of what was
-// simulated changes.
+// blow finds an ordinary player of the under 18s who was out for some weeks after a match, and records a head contact
+// as the reason: that it happened, who was told, and who cleared the player. What was simulated does not change.
 func (s *simulation) blow() {
 	for i, p := range s.Players {
 		if s.parts[i] != ordinary || s.squadOf[i] != under18 {

@@ -534,7 +534,7 @@ func TestPlayersAreWhereTheyMayBe(t *testing.T) {
 			}
 		}
 		days[a.PlayerID] = append(days[a.PlayerID], p.Match.Date)
-		// Nobody packs down in the front row who has not been brought up to it.
+		// Only players brought up to it pack down in the front row.
 		for _, s := range a.Stints {
 			front := models.GroupOf(s.Position) == models.GroupFrontRow
 			if front && !slices.Contains(demo.Players[a.PlayerID-1].Positions, s.Position) {
@@ -657,7 +657,7 @@ func TestInvolvementsFitTheMatch(t *testing.T) {
 	}
 }
 
-// TestTotalsAgreeWithLogsButForASlip: whoever keeps the match sheet counts one more now and then, never less.
+// TestTotalsAgreeWithLogsButForASlip: a match sheet counts one more now and then, never less.
 func TestTotalsAgreeWithLogsButForASlip(t *testing.T) {
 	compared, slips := 0, 0
 	for _, p := range demo.Plays {
@@ -881,8 +881,7 @@ func TestCoachesDifferAndSeeTheSamePlayer(t *testing.T) {
 	}
 }
 
-// TestRoundsAskForGradesThatWereGiven: a round that nobody answered, or that all answers are late for, would show
-// nothing.
+// TestRoundsAskForGradesThatWereGiven: a round without answers, or with late ones only, would show nothing.
 func TestRoundsAskForGradesThatWereGiven(t *testing.T) {
 	open := 0
 	for _, r := range demo.Rounds {

@@ -7,7 +7,7 @@ import (
 	"throughline/models"
 )
 
-// place is where somebody plays, by the shirt that starts there; a lock is always 4 and a wing always 11.
+// place is where a player plays, by the shirt that starts there; a lock is always 4 and a wing always 11.
 type place int
 
 const (
@@ -80,8 +80,8 @@ func positionsOf(places []place) []models.Position {
 	return list
 }
 
-// fit says how well somebody plays at a place: 0 at his own, below 0 elsewhere. False is a place where he is not put:
-// nobody packs down in the front row, or plays scrum half, who has not been brought up to it.
+// fit says how well a player with these places plays at a place: 0 at their own, below 0 elsewhere. It is false for a
+// place where they never play: only players brought up to it pack down in the front row, or play scrum half.
 func fit(places []place, p place) (float64, bool) {
 	switch i := slices.Index(places, p); {
 	case i == 0:
@@ -98,8 +98,8 @@ func fit(places []place, p place) (float64, bool) {
 	return 0, false
 }
 
-// bench holds the places that each replacement's shirt is picked for, the starters he may replace, and when that
-// happens on average, as a share of the match: three for the front row, two for the other forwards, three for the
+// bench holds the places that each replacement's shirt is picked for, the starters that they may replace, and when
+// that happens on average, as a share of the match: three for the front row, two for the other forwards, three for the
 // backs (*common practice*).
 var bench = map[int]struct {
 	pickedFor []place
@@ -119,7 +119,7 @@ var bench = map[int]struct {
 // pickingOrder fills the places that fewest can play first.
 var pickingOrder = []int{2, 3, 1, 9, 10, 8, 7, 6, 4, 5, 15, 13, 12, 11, 14}
 
-// sheet is a team sheet: the player in each shirt from 1 to 23, 0 where nobody could be found.
+// sheet is a team sheet: the player in each shirt from 1 to 23, 0 if none could be found.
 type sheet [24]int64
 
 // pickTeam chooses a team for a match: the better ones, who have played less of late, at places that they can play.
@@ -174,7 +174,7 @@ func (s *simulation) pickTeam(m *models.Match) sheet {
 	return team
 }
 
-// canPlay says whether a player may be picked: a member of the squad by then, available, rested, and not with his
+// canPlay says whether a player may be picked: a member of the squad by then, available, rested, and not with their
 // other squad that weekend.
 func (s *simulation) canPlay(player int64, m *models.Match) bool {
 	squads := s.squadsOn(player, m.Date)
@@ -195,7 +195,7 @@ func (s *simulation) canPlay(player int64, m *models.Match) bool {
 	return last == "" || last.DaysUntil(m.Date) > 2
 }
 
-// squadsOn returns the squads of which a player is a member on a day, his own first.
+// squadsOn returns the squads that a player is in on a day, their own first.
 func (s *simulation) squadsOn(player int64, day models.Date) []int64 {
 	var squads []int64
 	for _, m := range s.Memberships {
@@ -225,8 +225,7 @@ type outing struct {
 	stays  []stay
 }
 
-// changes plans the substitutions of a match. The shirt of a starter who is hurt is returned as well, 0 where nobody
-// is.
+// changes plans the substitutions of a match. It also returns the shirt of a starter who is hurt, 0 if none is.
 func (s *simulation) changes(m *models.Match, team sheet) (list []change, hurt int) {
 	d := stream(s.seed, "substitutions", m.ID)
 	full := m.FullMatch() * 60
@@ -290,7 +289,7 @@ func (s *simulation) changes(m *models.Match, team sheet) (list []change, hurt i
 	return list, hurt
 }
 
-// outings follows the substitutions through a match. Whoever comes on takes the place of the one who goes off, so that
+// outings follows the substitutions through a match. A replacement takes the place of the player who goes off, and
 // every place is held all the time.
 func outings(m *models.Match, team sheet, list []change) []outing {
 	full := m.FullMatch() * 60
@@ -320,7 +319,7 @@ func outings(m *models.Match, team sheet, list []change) []outing {
 	return played
 }
 
-// sinBin takes a player off for ten minutes of playing time. It returns false, and changes nothing, where he is not on
+// sinBin takes a player off for ten minutes of playing time. It returns false, and changes nothing, if they are not on
 // the pitch throughout.
 func (o *outing) sinBin(at, full int) bool {
 	for i, s := range o.stays {
@@ -371,14 +370,14 @@ func (o *outing) appearance(m *models.Match) models.Appearance {
 	return a
 }
 
-// clockOn is the clock of somebody who comes on at a second of regular playing time: at half-time, the start of the
+// clockOn is the clock of a player who comes on at a second of regular playing time: at half-time, the start of the
 // second half.
 func clockOn(m *models.Match, second int) models.Clock {
 	half := m.HalfMinutes * 60
 	return models.Clock{Half: min(second/half+1, m.Halves), Second: second}
 }
 
-// clockOff is the clock of somebody who goes off: at half-time, the end of the first half.
+// clockOff is the clock of a player who goes off: at half-time, the end of the first half.
 func clockOff(m *models.Match, second int) models.Clock {
 	half := m.HalfMinutes * 60
 	return models.Clock{Half: max((second+half-1)/half, 1), Second: second}

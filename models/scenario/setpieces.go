@@ -2,8 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// setPieces is what forwards do at scrums, lineouts and mauls. What came of one is the pack's doing, so that nobody
-// has a level of his own.
+// setPieces makes what forwards do at scrums, lineouts and mauls. The result is the pack's doing: players have no
+// levels of their own.
 func (g *game) setPieces() {
 	for _, p := range g.flow.possessions {
 		if len(p.phases) == 0 {
@@ -32,7 +32,7 @@ func (g *game) packAt(ph *phase) (forwards []*actor, scrumhalf *actor) {
 	return forwards, scrumhalf
 }
 
-// scrum is one scrum: the whole pack, and the scrum half where he put the ball in.
+// scrum is one scrum: the whole pack, and the scrum half if they put the ball in.
 func (g *game) scrum(p *possession) {
 	ph := &p.phases[0]
 	effect := g.d.of(odds{{"held", 0.86}, {"gained", 0.14}})
@@ -55,8 +55,8 @@ func (g *game) scrum(p *possession) {
 	}
 }
 
-// lineout is one lineout, with the maul that may follow: a thrower, a jumper and two lifters. At the opponents' throw
-// nobody jumps every other time.
+// lineout is one lineout, with the maul that may follow: a thrower, a jumper and two lifters. At half of the
+// opponents' throws the squad does not jump.
 func (g *game) lineout(p *possession) {
 	ph := &p.phases[0]
 	forwards, _ := g.packAt(ph)
@@ -137,8 +137,8 @@ func (g *game) lineout(p *possession) {
 	}
 }
 
-// script gives the scores and the cards of the match to players: who scored each try, who passed to him, and whose
-// offence each card was for.
+// script gives the scores and the cards of the match to players: who scored each try, who passed to the scorer, and
+// whose offence each card was for.
 func (g *game) script(cards []card) {
 	for _, c := range cards {
 		if c.out == nil {

@@ -25,7 +25,7 @@ type phase struct {
 	side     string
 	source   string // empty where the catalogue has none that fits
 	speed    string // of a ball from a ruck; empty otherwise
-	broken   bool   // somebody got through the first line
+	broken   bool   // a carrier got through the first line
 	last     bool   // of its possession
 	blamed   bool   // it is known whose doing its end was
 	done     []models.Kind
@@ -67,9 +67,9 @@ type score struct {
 
 const lastAdded = 170 // seconds of added time after which the referee has blown
 
-// flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or somebody is
-// penalised. Edge is by how many metres a phase the squad gains more than its opponents; fifty22 is
-// the chance that a kick from the kicker's own half is a 50:22.
+// flowOf plays a match: the sides keep the ball phase by phase until they score, kick, lose it or a player is
+// penalised. Edge is by how many metres a phase the squad gains more than its opponents; fifty22 is the chance that a
+// kick from the kicker's own half is a 50:22.
 func flowOf(d dice, m *models.Match, edge, fifty22 float64) flow {
 	f := flow{fifty22: fifty22}
 	half := m.HalfMinutes * 60
@@ -100,7 +100,7 @@ func flowOf(d dice, m *models.Match, edge, fifty22 float64) flow {
 				if over || second >= h*half {
 					break
 				}
-				start, x = "restart", d.normal(22, 5) // whoever conceded kicks off
+				start, x = "restart", d.normal(22, 5) // the side that conceded kicks off
 				continue
 			}
 			ours, start, x = f.next(d, p, end, x, h, half, &second)

@@ -24,8 +24,8 @@ var (
 	}
 )
 
-// totals is what a match sheet says of an actor. Where he was logged too, whoever kept the sheet now and then counted
-// one more.
+// totals makes a match sheet's totals of an actor. If the actor was logged too, the sheet counts one more now and
+// then.
 func (g *game) totals(d dice, a *actor, logged bool) *models.MatchTotals {
 	source, codes := "analyst's match sheet", slices.Concat(sheetBasic, sheetMore)
 	if *g.match.SquadID == under16 {
@@ -72,8 +72,7 @@ func (g *game) teamTotals() {
 	}
 }
 
-// count is what really happened of a count of the catalogue: the actor's acts counted as if somebody had logged them
-// all.
+// count is the true number for a count of the catalogue: as if every act of the actor had been logged.
 func (a *actor) count(code string) float64 {
 	if a.counted == nil {
 		play := models.Play{Match: *a.match, Appearance: a.out.appearance(a.match)}

@@ -8,7 +8,7 @@ import (
 	"throughline/models"
 )
 
-// Truth is what nobody records: how good the players really are, and what the matches and the coaches add to it. Tests
+// Truth is what no record says: how good the players really are, and what the matches and the coaches add to it. Tests
 // and demonstrations may read it; nothing in the program does.
 //
 // Per match, with t the share of the season gone (0 to 1), d the expected difficulty and h = 1 at home, -1 away, 0 on
@@ -19,7 +19,7 @@ import (
 //	mean        each action ~ gamma with mean exp(η): per match nearly normal, variance σ²/n
 //	η = place + level + slope·t + difficulty·(d − 3) + home·h + match,   match ~ normal(0, sd)
 //
-// Where a player stands in for another position, that place's base is used with his own level and slope.
+// If a player stands in at another position, that place's base is used with their own level and slope.
 type Truth struct {
 	Levels   []Level      `json:"levels"`   // by player, then in the order of the indicator catalogue
 	Effects  []Effect     `json:"effects"`  // in the order of the indicator catalogue
@@ -27,7 +27,7 @@ type Truth struct {
 	Severity []Severity   `json:"severity"` // by coach
 }
 
-// Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at his own
+// Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at their own
 // position: per full match, 0 to 1, or in the mean's unit. Indicators that follow from others or from the whole pack
 // (metres over expected, last-quarter share, involvements, set pieces and mauls), and those of details that only some
 // logs take down, have none.
@@ -75,15 +75,14 @@ func (t *Truth) Level(player int64, indicator string) (Level, bool) {
 	return Level{}, false
 }
 
-// A trait is something of a player that is drawn, named after the indicator that shows it, or where there is none
-// after the count.
+// A trait is drawn for each player. It is named after the indicator that shows it, or else after the count.
 type trait struct {
 	code                      string
 	family                    models.Family
 	level, slope              float64 // standard deviations between players, on the link's scale
 	difficulty, home, matchSD float64
 	dispersion                float64
-	work                      bool // goes with how hard somebody works rather than with how good he is
+	work                      bool // goes with how hard a player works rather than with how good they are
 }
 
 // The traits' places in the table below.

@@ -25,7 +25,7 @@ func (s *Store) CreateAcademy(ctx context.Context, name string) (models.Academy,
 	return a, nil
 }
 
-// mayAcademy refuses to change an academy: to anyone who sees none, there is none.
+// mayAcademy is an error unless the caller may change the academy: NotFound if they may not read academies.
 func (tx *Tx) mayAcademy(id int64) error {
 	if tx.mayAcademies(models.Read) != nil {
 		return noAcademy(id)

@@ -182,8 +182,9 @@ func (tx *Tx) EndSecondFactor(step int64) error {
 	return tx.endSecondFactor(tx.who.UserID)
 }
 
-// EndSecondFactorOf turns the second factor off of somebody who has lost what makes his codes, and ends his sessions.
-// It is for anyone who manages users, and not for themselves, who turns it off with their password.
+// EndSecondFactorOf turns off two-factor sign-in for a user who lost the device that makes their codes, and ends their
+// sessions. The caller must manage users. They cannot do it for themselves: their own is turned off with their
+// password.
 func (tx *Tx) EndSecondFactorOf(user int64) error {
 	if _, err := tx.User(user); err != nil {
 		return err

@@ -79,7 +79,7 @@ func (tx *Tx) CreateAppearance(a *models.Appearance) error { return appearances(
 // that leave out an involvement of the player are a Conflict.
 func (tx *Tx) UpdateAppearance(a *models.Appearance) error { return appearances().update(tx, a) }
 
-// DeleteAppearance deletes an appearance of which there is neither a log nor totals.
+// DeleteAppearance deletes an appearance that has neither logs nor totals.
 func (tx *Tx) DeleteAppearance(id, version int64) error { return appearances().remove(tx, id, version) }
 
 func checkAppearance(tx *Tx, old, a *models.Appearance) error {

@@ -226,7 +226,7 @@ func (tx *Tx) audited(f models.AuditFilter) (where, error) {
 type Trail struct {
 	Entries int64
 	Erased  int64              // entries whose payload was erased
-	Last    *models.AuditEntry // nil where there is none
+	Last    *models.AuditEntry // nil if the trail is empty
 }
 
 // trailAtOnce is how many entries are held in memory while the trail is checked.

@@ -9,8 +9,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// plays are 8,911 appearances of 230 players in 388 matches, each with eight counts, of which as many observations
-// follow.
+// plays returns 8,911 appearances of 230 players in 388 matches. Each has eight counts, which make as many
+// observations.
 func plays(b *testing.B, s *store.Store) (who models.Who, season int64, plays []models.Play) {
 	b.Helper()
 	academy, err := s.CreateAcademy(b.Context(), "Harbour Academy")

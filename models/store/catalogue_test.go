@@ -80,7 +80,7 @@ func catalogueOf(t *testing.T, s *store.Store) catalogue {
 	return c
 }
 
-// field finds a column; the second value is false where there is none.
+// field finds a column; the second value is false if the table has no such column.
 func (c catalogue) field(table, name string) (field, bool) {
 	at := slices.IndexFunc(c.fields, func(f field) bool { return f.Table == table && f.Name == name })
 	if at < 0 {

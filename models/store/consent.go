@@ -102,8 +102,8 @@ func (tx *Tx) UpdateGuardian(g *models.Guardian) error { return guardians().upda
 // DeleteGuardian deletes a guardian.
 func (tx *Tx) DeleteGuardian(id, version int64) error { return guardians().remove(tx, id, version) }
 
-// Consented refuses, as a Conflict that says what would be right, what needs a guardian's consent that is not on file.
-// It looks at the whole academy, no matter who asks. On is the day of what is to be recorded.
+// Consented is a Conflict, with the remedy, if the player lacks a guardian's consent that one of the purposes needs.
+// It reads the whole academy, whatever the caller may read. On is the day of what is to be recorded.
 func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) error {
 	rules, err := tx.settled()
 	if err != nil || !slices.ContainsFunc(wanted, rules.Require) {

@@ -184,7 +184,7 @@ func TestCursorsAreTheSameOnEveryServerOfADatabaseAndOnNoOther(t *testing.T) {
 		w := manyOfEach(t, first)
 		list := lists()["player"]
 		_, here := paged(t, first, w.manager, list)
-		_, there := paged(t, second, w.manager, list) // each of which opened the one before
+		_, there := paged(t, second, w.manager, list) // each page opened the one before
 		if len(here) < 2 || !slices.Equal(here, there) {
 			t.Errorf("cursors %v on one server, %v on another", here, there)
 		}

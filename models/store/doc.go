@@ -99,7 +99,7 @@
 //   - A stand-down is looked at by tx.mayAppear (one appearance), tx.mayMove (another date of a match) and the bulk
 //     path.
 //   - Minutes are models.MinutesLimit.Load: the fullest window of so many days over all of a player's appearances,
-//     whoever the caller is.
+//     whatever the caller may read.
 //   - Answers to notes have no update and no delete beyond who has seen them. LeastReaders of the staff must be able
 //     to read a minor's.
 //

@@ -108,7 +108,7 @@ func (tx *Tx) matchOf(id int64) (models.Match, error) {
 	return models.Match{}, wrong("match_id", "there is no match %d", id)
 }
 
-// learnSheets reads who appears in matches, whoever asks.
+// learnSheets reads who appears in matches, whatever the caller may read.
 func (tx *Tx) learnSheets(ids []int64) error {
 	b := tx.facts()
 	if err := tx.learnMatches(ids); err != nil {
@@ -381,12 +381,12 @@ func flag(w where, some bool, name string) where {
 	return where{"(" + w.sql + ") AS " + name, w.args}
 }
 
-// learnPlays reads everything recorded of the players in the matches of some appearances, of those pairs that
-// are wanted, whoever asks, in two statements: what there is once, and the involvements. The academy's
-// settings, which the rules ask for each time, come with it.
+// learnPlays reads everything recorded about the wanted pairs of player and match among some appearances, whatever the
+// caller may read. It takes two statements: one for what a pair has once, one for the involvements. It also reads the
+// academy's settings, which every rule needs.
 //
-// Of many appearances, whose matches are named then, totals and logs are read once before they are joined: PostgreSQL,
-// where it has not looked at fresh tables yet, would read all of an academy's for each appearance.
+// For many appearances the caller names their matches. Totals and logs are then read once before they are joined.
+// Otherwise PostgreSQL, until it has analysed fresh tables, would read all of an academy's for each appearance.
 func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys []logKey) error {
 	once, totals, logged := where{}, "match_totals", "logs"
 	if len(matches) > 0 && tx.dialect.postgres() {
@@ -592,8 +592,8 @@ func (tx *Tx) learnAsked(pairs []pair, purposes ...models.Purpose) error {
 	return tx.learnConsents(ids)
 }
 
-// plays returns everything recorded of players in matches, by match and player, whoever asks: it is what
-// observations are made from. A pair without an appearance has no play.
+// plays returns everything recorded about players in matches, by match and player, whatever the caller may read:
+// observations are made from it. A pair without an appearance has no play.
 func (tx *Tx) plays(pairs []pair) ([]models.Play, error) {
 	if err := tx.learnPairs(pairs); err != nil {
 		return nil, err

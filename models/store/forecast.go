@@ -28,9 +28,8 @@ func (tx *Tx) Forecasts(f models.ForecastFilter) ([]models.Forecast, error) {
 	return all, tx.done("read forecasts", err)
 }
 
-// ForecastPairs returns what trends said of which of two players would have more, and what came, by season, squad,
-// both players, indicator and origin. They are for those who may read forecasts. A filter's player is either of the
-// two.
+// ForecastPairs returns the forecasts of who of two players would have more, and what came, by season, squad, both
+// players, indicator and origin. The caller must be allowed to read forecasts. A filter's player is either of the two.
 func (tx *Tx) ForecastPairs(f models.ForecastFilter) ([]models.ForecastPair, error) {
 	if err := tx.keepsScore(); err != nil {
 		return nil, err
@@ -204,7 +203,7 @@ func (tx *Tx) OpenScores() ([]models.SquadSeason, error) {
 		ORDER BY s.season_id, s.squad_id`, tx.who.AcademyID, tx.today())
 }
 
-// SquadSeasons returns every squad's season of which anything is recorded. It is for those who may read forecasts.
+// SquadSeasons returns every squad's season with anything recorded. The caller must be allowed to read forecasts.
 func (tx *Tx) SquadSeasons() ([]models.SquadSeason, error) {
 	if err := tx.keepsScore(); err != nil {
 		return nil, err

@@ -75,7 +75,7 @@ func TestAHeadContactCannotBeMovedToAnotherPlayerByWayOfAnotherEvent(t *testing.
 		write(t, s, w.coach, update)
 		e.PlayerID = &w.tove.ID
 		write(t, s, w.coach, update)
-		e.Kind = models.EventHeadContact // of which no one would be told: the event has made its head contact, of bram
+		e.Kind = models.EventHeadContact // it would be reported to no one: the event's head contact is about bram
 		says(t, refused(t, s, w.coach, models.Invalid, update), "stays with its player")
 		e.PlayerID = &w.bram.ID
 		write(t, s, w.coach, update)

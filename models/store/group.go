@@ -13,11 +13,11 @@ import (
 )
 
 // GroupObservations returns the observations of a squad's members in a season, in matches of that squad, without their
-// names: by match and mate, and metres over expected among them. Whoever of the staff may read a player of the squad
-// in that season may read them; for others the squad is NotFound. Players whom the caller is not shown are left out,
-// and what others made is not held against them either.
+// names: by match and mate, and metres over expected among them. Staff who may read a player of the squad in that
+// season may read them; for others the squad is NotFound. Players hidden from the caller are left out, also from the
+// metres that others are expected to make.
 //
-// A player may not: matches, counts and positions would tell whose figures they are. What they are shown of others is
+// A player may not read them: matches, counts and positions would tell whose figures they are. They are shown what is
 // published, see Publications.
 //
 // Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells
@@ -262,7 +262,7 @@ func (c codes) once(text string) string {
 	return kept
 }
 
-// mayReadGroup refuses a squad of which who may read no player of that season.
+// mayReadGroup is NotFound if the caller may read no player of the squad in that season.
 func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	if f.SeasonID == 0 || f.SquadID == 0 {
 		return models.Errorf(models.Invalid, "a group needs a season and a squad")

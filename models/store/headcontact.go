@@ -19,7 +19,7 @@ func headContacts() *kind[models.HeadContact] {
 			if reach != models.ReachSquads {
 				return w
 			}
-			// Whoever marks a guest of his squad's match also tells the medical lead.
+			// A coach who marks a guest in their squad's match also tells the medical lead.
 			return or(w, that(`EXISTS (SELECT 1 FROM matches AS his WHERE his.academy_id = head_contacts.academy_id
 				AND his.id = head_contacts.match_id AND his.squad_id IN ?)`, who.SquadIDs))
 		},
@@ -287,8 +287,8 @@ func (tx *Tx) unmarkInvolvements(h models.HeadContact) error {
 	return err
 }
 
-// TellMedicalLead records that the medical lead of that name was told of a head contact, now and by who is asking. One
-// of which somebody was told already is a Conflict.
+// TellMedicalLead records that the caller has now reported a head contact to the medical lead of that name. It is a
+// Conflict if it was reported before.
 func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error) {
 	h, err := tx.HeadContact(id)
 	if err != nil {
@@ -548,7 +548,7 @@ func (tx *Tx) CreateStandDown(s *models.StandDown) error {
 }
 
 // LiftStandDown records that a licensed practitioner of that name has cleared the player, who may play again from the
-// day. Only whoever may write clearances may; one that was lifted already is a Conflict.
+// day. The caller must be allowed to write clearances. It is a Conflict if the stand-down was lifted before.
 func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.StandDown, error) {
 	s, err := tx.StandDown(id)
 	if err != nil {
@@ -567,7 +567,7 @@ func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.
 	return s, err
 }
 
-// downs returns the stand-downs of players that are not over before a day, whoever asks.
+// downs returns the stand-downs of players, whatever the caller may read.
 func (tx *Tx) downs(players []int64) (map[int64][]models.Down, error) {
 	found, err := rows[models.Down](tx, "read stand-downs",
 		`SELECT s.id, s.player_id, s.from_date, s.lifted_on, s.cleared_by, h.match_id AS contact_in, h.date AS contact_on
@@ -592,7 +592,7 @@ func refusal(all []models.Down, name string, m models.Match) error {
 	return nil
 }
 
-// mayMove refuses to move a match to a day on which somebody who appears in it is stood down.
+// mayMove is an error if a player of the match is stood down on its new day.
 func (tx *Tx) mayMove(m models.Match) error {
 	there, err := rows[models.Player](tx, "read who appeared", `SELECT p.id, p.name FROM appearances AS a
 		JOIN players AS p ON p.academy_id = a.academy_id AND p.id = a.player_id

@@ -13,7 +13,7 @@ import (
 	"throughline/models/store"
 )
 
-// execute runs statements on a database as whoever its address says, below the store.
+// execute runs statements on a database as the user in its address, below the store.
 func execute(t testing.TB, url string, statements ...string) {
 	t.Helper()
 	driver, address := "pgx", url

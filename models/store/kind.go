@@ -80,7 +80,7 @@ type hold struct {
 	stays string
 }
 
-// reaching is the condition that who may take an action on a row, and false where they may on none.
+// reaching returns the condition for rows the caller may act on, and false if there are no such rows.
 func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
 	reach := tx.who.Reach(action, k.area)
 	if reach == models.ReachNone {

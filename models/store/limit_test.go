@@ -143,7 +143,7 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 				beyond = nil // which is less than no text
 			}
 			if countable && l.Least == 0 {
-				within, beyond = nil, nil // none at all, of which other rules say when it is enough
+				within, beyond = nil, nil // without limits: other rules decide
 			}
 			if !math.IsInf(l.Most, 1) {
 				within, beyond = append(within, l.Most), append(beyond, l.Most+step)

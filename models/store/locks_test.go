@@ -37,7 +37,7 @@ func scan[T any](t testing.TB, db *gorm.DB, statement string, args ...any) []T {
 	return all
 }
 
-// twoAcademies are two on PostgreSQL, the first of which has a row in every table.
+// twoAcademies makes two academies on PostgreSQL. The first has a row in every table.
 func twoAcademies(t *testing.T) (full, plain *world) {
 	t.Helper()
 	s := storetest.Open(t, "postgres")

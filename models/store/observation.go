@@ -310,9 +310,9 @@ type Difference struct {
 	Stored, Computed  string // as text; empty where there was none
 }
 
-// Recompute makes all observations of a season, or of every season for 0, from what is recorded, and reports
-// those that were not as computed. checked is the number of times a player was in a match. It is for whoever
-// may write the whole academy's performance records.
+// Recompute makes all observations of a season, or of every season for 0, again from what is recorded. It returns
+// those that differed, and in checked the number of appearances it looked at. The caller must be allowed to write the
+// whole academy's performance records.
 func (tx *Tx) Recompute(season int64) (checked int, differences []Difference, err error) {
 	if !tx.writes {
 		return 0, nil, fmt.Errorf("recompute observations: the transaction only reads")

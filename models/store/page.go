@@ -42,9 +42,9 @@ func (tx *Tx) turn() *page {
 	return p
 }
 
-// inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns,
-// none of which is ever NULL or a time of day, and which together are different in each row: a row's place is its
-// values in these columns.
+// inOrder reads what a query finds in an order, or a page of it. Of is the list's name. An order is a list of columns.
+// None is ever NULL or a time of day, and no two rows have the same values in all of them: these values are a row's
+// place.
 func inOrder[T any](q *gorm.DB, of, order string, p *page) ([]T, error) {
 	if p == nil {
 		return collect[T](q.Order(order))

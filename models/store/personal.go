@@ -321,7 +321,7 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 	return raw(all, nil)
 }
 
-// staffsOwn are the kinds of record of which a player does not see every one.
+// staffsOwn are the kinds of record that may hold records hidden from the player.
 var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name,
 	retentionReviews().name}
 

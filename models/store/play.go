@@ -8,14 +8,13 @@ import (
 	"throughline/models"
 )
 
-// AddPlays adds appearances with their stints, match totals, logs and involvements, many at once, of players
-// who do not yet appear in the match. The matches, players and loggers exist. It is for files and examples:
-// each record is held against the same rules as on its own, and nothing is written unless all are good. Of a
-// play's Match only the id is read.
+// AddPlays adds appearances with their stints, match totals, logs and involvements, many at once, of players who do
+// not yet appear in the match. The matches, players and loggers exist. It is for files and examples. Each record meets
+// the same rules as on its own, and nothing is written unless all are good. Only the id of a play's Match is read.
 //
-// An involvement that another of its log is linked to carries an id of the caller's choice, above 0 and unique
-// in the log; the store gives its own and keeps the links. In an error, fields begin with "plays[n].", n
-// counting from 0. What belongs to a record that is refused is not looked at.
+// An involvement that another of its log is linked to carries an id of the caller's choice, above 0 and unique in the
+// log; the store gives its own and keeps the links. In an error, fields begin with "plays[n].", n counting from 0.
+// Parts of a refused record are not checked.
 func (tx *Tx) AddPlays(plays []models.Play) error {
 	for _, err := range []error{appearances().mayChange(tx), matchTotals().mayChange(tx), logs().mayChange(tx)} {
 		if err != nil {
@@ -41,8 +40,8 @@ func (tx *Tx) AddPlays(plays []models.Play) error {
 	return tx.observe()
 }
 
-// noted is what the audit trail says of a play that was added with many others: all of it but the involvements,
-// of which it says how many there are. They came from a file, which can be had again.
+// noted returns what the audit trail says about a play that was added with many others: all of it, but of the
+// involvements only their number. These came from a file, which can be read again.
 func noted(p models.Play) any {
 	type logged struct {
 		models.Log

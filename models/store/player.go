@@ -66,8 +66,8 @@ func players() *kind[models.Player] {
 // Player returns a player.
 func (tx *Tx) Player(id int64) (models.Player, error) { return players().get(tx, id) }
 
-// Players returns players by name. A coach who asks for a season gets those who are in one of his squads then, and
-// otherwise those who ever were.
+// Players returns players by name. A coach who asks for a season gets the players in one of their squads in that
+// season, and otherwise those who ever were.
 func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 	filters := []where{is("players.name", f.Name)}
 	if len(f.IDs) > 0 {
@@ -101,6 +101,6 @@ func (tx *Tx) CreatePlayer(p *models.Player) error { return players().create(tx,
 // UpdatePlayer changes a player.
 func (tx *Tx) UpdatePlayer(p *models.Player) error { return players().update(tx, p) }
 
-// DeletePlayer deletes a player of whom nothing is recorded but memberships, availability, consents, guardians and
-// reviews of how long he is kept, which go with him.
+// DeletePlayer deletes a player with their memberships, availability, consents, guardians and retention reviews. It is
+// refused while other records use the player.
 func (tx *Tx) DeletePlayer(id, version int64) error { return players().remove(tx, id, version) }

@@ -112,7 +112,8 @@ func (tx *Tx) staff(field string, id int64) (models.User, error) {
 	return u, tx.asStaff(field, u)
 }
 
-// asStaff refuses a player's user where one of the staff is named: to a caller who may not read users there is none.
+// asStaff is an error if the named user is a player, not one of the staff: the same as for a missing user if the
+// caller may not read users.
 func (tx *Tx) asStaff(field string, u models.User) error {
 	switch {
 	case u.Role != models.RolePlayer:

@@ -26,8 +26,8 @@ func (tx *Tx) Remember(r models.Repeat) error {
 	return tx.done("remember a request", tx.query().Create(&r).Error)
 }
 
-// aboutOne is the player whom all that was written in this transaction is about, nil where there is none, or more than
-// one.
+// aboutOne returns the one player that all writes of this transaction are about, or nil if they are about none or
+// several.
 func (tx *Tx) aboutOne() *int64 {
 	var player int64
 	for _, e := range tx.trail {

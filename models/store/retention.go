@@ -152,8 +152,8 @@ func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, erro
 	return s, err
 }
 
-// missingConsents returns the consents that the academy requires of a player on a day and that are not on file, as far
-// as the caller may read consents. None is required of a player who has left.
+// missingConsents returns the consents that the academy requires of a player on a day and does not have, as far as the
+// caller may read consents. A player who has left needs none.
 func (tx *Tx) missingConsents(p models.Player, season int64, day models.Date) ([]models.Purpose, error) {
 	if tx.who.Reach(models.Read, models.AreaConsents) == models.ReachNone {
 		return nil, nil

@@ -64,7 +64,7 @@ func TestNoFilmOfAMinorWithoutAGuardiansConsent(t *testing.T) {
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdatePlayer(&grown) })
 		write(t, s, w.coach, of)
 
-		// Many at once are held against the same rule.
+		// The same rule holds for many at once.
 		bulk := func(player int64) func(tx *store.Tx) error {
 			return func(tx *store.Tx) error {
 				return tx.AddPlays([]models.Play{{Match: w.schoolMatch, Appearance: models.Appearance{PlayerID: player,
@@ -263,7 +263,7 @@ func TestConsentIsGivenByAGuardianForAMinorAndDeletedByManagersAlone(t *testing.
 		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
 			return tx.CreateConsent(&own)
 		}), "relation", "a guardian consents for a minor")
-		own.On = "2026-10-03" // his 18th birthday
+		own.On = "2026-10-03" // the player's 18th birthday
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteConsent(w.consent.ID, 1) })
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { c := w.consent; return tx.UpdateConsent(&c) })
@@ -341,7 +341,7 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 			t.Errorf("%d head contacts are left of two whose marks were deleted", len(all))
 		}
 
-		// Whom somebody told is recorded once, and nothing is asked any more.
+		// A report to the medical lead is recorded once.
 		refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
 			_, err := tx.TellMedicalLead(all[0].ID, "")
 			return err
@@ -562,7 +562,7 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 			return tx.AnswerNote(&models.NoteAnswer{NoteID: w.secret.ID, Text: "x"})
 		})
 
-		// In nobody else's name.
+		// Not in another user's name.
 		forged := models.NoteAnswer{NoteID: w.note.ID, AuthorID: w.coach.UserID, Text: "Not me.", SeenBy: &w.manager.UserID}
 		write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.AnswerNote(&forged) })
 		if forged.AuthorID != w.bramHimself.UserID || forged.SeenBy != nil {
@@ -584,7 +584,7 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 		refused(t, s, w.coach, models.Forbidden, see)       // wrote the note
 		refused(t, s, w.bramHimself, models.Forbidden, see) // wrote the answer
 		refused(t, s, w.juniorCoach, models.NotFound, see)
-		refused(t, s, models.Console(w.academy.ID), models.Forbidden, see) // is nobody
+		refused(t, s, models.Console(w.academy.ID), models.Forbidden, see) // the console is no user
 		write(t, s, w.manager, see)
 		write(t, s, w.manager, see)
 		read(t, s, w.coach, func(tx *store.Tx) error {
@@ -655,7 +655,7 @@ func TestWhoLeftIsListedOnceTheMonthsAreOverUntilAReviewKeepsHim(t *testing.T) {
 					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: early.ID,
 						From: old.Starts, Until: ptr(models.Date("2022-12-01"))})
 				},
-				func() error { // somebody who was there then and still is
+				func() error { // a user from before who is still there
 					return tx.CreateMembership(&models.Membership{SeasonID: old.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID,
 						From: old.Starts})
 				},

@@ -498,8 +498,8 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 	})
 }
 
-// trials adds what sets of records are drawn about: players whom rules treat differently, and matches of which
-// one has fifteen starters.
+// trials adds what the drawn records are about: players whom rules treat differently, and matches, one with fifteen
+// starters.
 func (w *world) trials(t *testing.T) *trials {
 	t.Helper()
 	r := &trials{users: []int64{w.coach.UserID, w.coach.UserID, w.manager.UserID, w.manager.UserID, w.bramHimself.UserID,

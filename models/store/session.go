@@ -63,7 +63,7 @@ func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, l
 	})
 }
 
-// EndSession ends the session of a key. Where there is none, nothing happens.
+// EndSession ends the session of a key, if it exists.
 func (s *Store) EndSession(ctx context.Context, key string) error {
 	found, err := s.Session(ctx, key)
 	if models.CodeOf(err) == models.NotFound {

@@ -75,7 +75,7 @@ func (s *Store) unsettled(ctx context.Context, academy models.Academy) (due unse
 	return due, err
 }
 
-// settled refuses to serve a database of which Settle has something to do.
+// settled is an error if Settle still has something to do in the database.
 func (s *Store) settled(ctx context.Context) error {
 	academies, err := s.Academies(ctx)
 	for _, a := range academies {

@@ -7,7 +7,8 @@ import (
 	"throughline/models"
 )
 
-// contacts returns the head contacts of players, whoever asks: of each what says when nothing counts any more.
+// contacts returns the head contacts of players, whatever the caller may read: the fields that say from when nothing
+// counts.
 func (tx *Tx) contacts(players []int64) (map[int64][]models.HeadContact, error) {
 	of := map[int64][]models.HeadContact{}
 	for some := range slices.Chunk(players, idsAtOnce) {

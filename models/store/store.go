@@ -192,9 +192,9 @@ func (s *Store) Read(ctx context.Context, who models.Who, fn func(*Tx) error) er
 	return s.transact(ctx, who, false, fn)
 }
 
-// Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil.
-// When fn returns an error, or anything inside failed in the database, nothing is written. Anyone who asks with an
-// access token for reading alone is Forbidden.
+// Write calls fn with a transaction and commits it, with the observations that follow from it, when fn returns nil. If
+// fn returns an error, or anything inside failed in the database, nothing is written. Writing with a read-only access
+// token is Forbidden.
 func (s *Store) Write(ctx context.Context, who models.Who, fn func(*Tx) error) error {
 	return s.transact(ctx, who, true, fn)
 }

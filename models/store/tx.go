@@ -79,8 +79,8 @@ func (tx *Tx) enter() error {
 		academy, int32(academyLock), int32(tx.who.AcademyID))
 }
 
-// settle makes the observations that follow from what was written, and the entries of the audit trail. It refuses to
-// commit after a failure that the caller passed over.
+// settle makes the observations that follow from what was written, and the entries of the audit trail. It is an error
+// after a failure that the caller ignored.
 func (tx *Tx) settle() error {
 	if tx.failed == nil && tx.writes {
 		if err := tx.observe(); err != nil {
@@ -141,8 +141,8 @@ func rows[R any](tx *Tx, what, statement string, args ...any) ([]R, error) {
 	return all, tx.done(what, err)
 }
 
-// each reads what a statement selects, row after row, into the same places, and calls took after each. It is for lists
-// of thousands of rows, on each of which GORM would spend more than the database does.
+// each reads what a statement selects, row by row, into the same places, and calls took after each. It is for lists of
+// thousands of rows, where GORM would take longer than the database.
 func (tx *Tx) each(what, statement string, args, into []any, took func()) (err error) {
 	found, err := tx.query().Raw(statement, args...).Rows()
 	if err != nil {
@@ -158,7 +158,7 @@ func (tx *Tx) each(what, statement string, args, into []any, took func()) (err e
 	return found.Err()
 }
 
-// count reads one number, 0 where there is none.
+// count reads one number, 0 if it is NULL.
 func (tx *Tx) count(what, statement string, args ...any) (int64, error) {
 	var n sql.NullInt64
 	err := tx.each(what, statement, args, []any{&n}, func() {})

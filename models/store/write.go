@@ -299,7 +299,7 @@ func (k *kind[T]) update(tx *Tx, r *T) error {
 	return nil
 }
 
-// remove deletes a record with the rows that are its own. Other rows that refer to it stand in the way.
+// remove deletes a record with its own items. It is a Conflict while other records use it.
 func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 	if err := k.mayChange(tx); err != nil {
 		return err

@@ -332,7 +332,7 @@ func (p *Past) Trends(f models.TrendFilter) ([]models.Trend, error) {
 // TrendsWithheld is never said of the past: who has no trends of it is told that there are none.
 func (p *Past) TrendsWithheld(int64, int64) (bool, error) { return false, nil }
 
-// LeftOut is nobody: trends of the past are made for those who may see everybody.
+// LeftOut is empty: trends of the past are made only for callers who may see every player.
 func (p *Past) LeftOut(int64, int64) ([]int64, error) { return nil, nil }
 
 // Opportunities are those of matches up to the day.

@@ -1,5 +1,5 @@
-// Package calibration is the account that trends keep of themselves: what was forecast, held against what came, for
-// each family of indicators. It names no player. The formulas are in reports/trend (score.go).
+// Package calibration reports how well forecasts came true, for each family of indicators. It names no player. The
+// formulas are in reports/trend (score.go).
 package calibration
 
 import (
@@ -33,7 +33,7 @@ type Report struct {
 	Academy  string   `json:"academy,omitempty"` // the academy's name, where one was named
 	Season   string   `json:"season,omitempty"`  // the season's name; absent: all
 	Squad    string   `json:"squad,omitempty"`   // the squad's name; absent: all
-	Families []Family `json:"families"`          // those of which anything is forecast
+	Families []Family `json:"families"`          // those with a forecast
 }
 
 // Family is the account of one family of indicators, or of coaches' grades.
@@ -46,8 +46,8 @@ type Family struct {
 
 // Counted says what the figures stand on.
 type Counted struct {
-	Settled   int  `json:"settled"`             // forecasts that are held against what came
-	Open      int  `json:"open"`                // forecasts of which it has not come yet
+	Settled   int  `json:"settled"`             // forecasts compared with what came
+	Open      int  `json:"open"`                // forecasts still without a result
 	Players   int  `json:"players"`             // of the settled ones
 	Corrected int  `json:"corrected,omitempty"` // settled again after a correction of the record
 	Hindsight int  `json:"hindsight,omitempty"` // made when what came was on record, from what is dated before it

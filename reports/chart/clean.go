@@ -205,7 +205,7 @@ func (c *cleaner) id(old string) string {
 	return renamed
 }
 
-// localURL renames url(#id); a url of any other kind becomes none, since a chart asks nobody for anything.
+// localURL renames url(#id). Any other url becomes none: a chart loads nothing from elsewhere.
 func (c *cleaner) localURL(value string) string {
 	start := strings.Index(strings.ToLower(value), "url(")
 	if start < 0 {

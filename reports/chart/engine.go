@@ -27,7 +27,7 @@ type engine struct {
 	batches map[uint64][]result
 }
 
-// result is one drawing's SVG, or why there is none.
+// result is one drawing's SVG, or the reason why it failed.
 type result struct {
 	svg string
 	err error

@@ -246,7 +246,7 @@ func (r *Renderer) leave(jobs []*job) {
 	}
 }
 
-// draw waits for an engine, drops the jobs that nobody waits for any longer, and draws the rest on it.
+// draw waits for an engine, drops jobs whose callers have given up, and draws the rest on it.
 func (r *Renderer) draw(batch []*job) {
 	r.slots <- struct{}{}
 	defer func() { <-r.slots }()

@@ -31,15 +31,15 @@ type Comparison struct {
 	Standard80 *trend.Interval `json:"standard_80,omitempty"`
 }
 
-// mate is one player of the comparison, with his matches by indicator.
+// mate is one player of the comparison, with their matches by indicator.
 type mate struct {
 	group    models.Group
 	position models.Position
 	matches  map[string][]trend.Match
 }
 
-// readMates reads the figures of the squad's players that he is held against: his part of the team (forwards or
-// backs), or everybody where that part has too few players or the position is not recorded.
+// readMates reads the figures of the squad's players that the player is compared with: their part of the team
+// (forwards or backs), or the whole squad if that part has too few players or no position is recorded.
 func (p *Player) readMates(src FigureSource, families map[string]models.Family, only string) ([]mate, error) {
 	filter := models.GroupFilter{SeasonID: p.Season.ID, SquadID: p.Squad.ID, Groups: unit(p.Group.Code)}
 	rows, err := src.GroupObservations(filter)
@@ -91,8 +91,8 @@ func (p *Player) gather(rows []models.GroupObservation, families map[string]mode
 	return mates
 }
 
-// against picks whom the indicator is held against: the player's position group where enough of it have the indicator,
-// else everybody that was read, the player's part of the team or the squad.
+// against picks whom the indicator is compared with: the player's position group if enough of it have the indicator,
+// else all that were read, the player's part of the team or the squad.
 func (p *Player) against(code string, mates []mate) (players [][]trend.Match, label string) {
 	if p.byPosition[code] {
 		return p.ofPosition(code, mates)
@@ -224,7 +224,7 @@ func (l *IndicatorLine) compareSeason(a trend.Apart, group trend.Group, against 
 	c.Standard, c.Standard80 = &standard, &trend.Interval{Lo: standard - half, Hi: standard + half}
 }
 
-// untold says whether matches tell nobody apart: no event at all, or nothing but successes.
+// untold says whether matches cannot tell players apart: no event at all, or nothing but successes.
 func untold(f models.Family, players [][]trend.Match) bool {
 	var numerator, denominator float64
 	for _, ms := range players {
@@ -268,9 +268,9 @@ func (l *IndicatorLine) compare(aboveMean, mean, sd float64) {
 	c.Standard, c.Standard80 = &standard, &iv
 }
 
-// compareWithBand compares a player's published level with the band over the others. Everything follows from the two
-// as they are printed, and so tells nothing that they do not: the mean is the middle of the band, the standard
-// deviation that of a normal distribution of which it is the middle 80 %.
+// compareWithBand compares a player's published level with the band over the others. It uses only the two as they are
+// printed, and so reveals nothing more: the mean is the middle of the band, and the standard deviation that of a
+// normal distribution whose middle 80 % is the band.
 func (l *IndicatorLine) compareWithBand(band *models.Band) {
 	if band == nil || l.Trend == nil {
 		return

@@ -9,8 +9,9 @@ type OneSource interface {
 	FigureSource
 }
 
-// One reads one indicator of a player's season, and no more than it needs: its line is that of Of, ReadTrends and
-// ReadIndicators. Errors are those of Of; NotFound where the season has nothing of the indicator.
+// One reads one indicator of a player's season, and no more than it needs. The line is the one that Of, ReadTrends and
+// ReadIndicators give together. It returns the errors that Of returns, and NotFound if the season has nothing of the
+// indicator.
 func One(src OneSource, player, season int64, edition Edition, indicator string) (*Player, TrendLine, error) {
 	p, err := Of(src, player, season, edition)
 	if err != nil {

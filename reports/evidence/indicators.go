@@ -44,7 +44,8 @@ type IndicatorLine struct {
 	Level      *Level               `json:"level,omitempty"`
 	Trend      *models.TrendFigures `json:"trend,omitempty"` // only while it is current, see TrendState
 	Comparison *Comparison          `json:"comparison,omitempty"`
-	// Notes are what a reader must know of the level and the trend: why there is none, and, for staff, what to check.
+	// Notes say what a reader must know about the level and the trend: why it is missing, and, for staff, what to
+	// check.
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
 

@@ -331,7 +331,7 @@ func oddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) 
 	return scale.Value(o.Value), scale.Value(o.Expected)
 }
 
-// where says of which match or training block an odd figure is.
+// where names the match or training block of an odd figure.
 func (p *Player) where(o models.OddMatch) string {
 	day := paper.Day(string(o.Date))
 	m := p.Match(o.MatchID)

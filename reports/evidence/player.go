@@ -99,8 +99,8 @@ type Person struct {
 	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below the squad's
 }
 
-// GroupOf is whom the player's figures are held against: his position group where five of it have figures, else the
-// forwards or the backs, else the whole squad; each indicator says which.
+// GroupOf is whom the player is compared with: their position group if five others in it have data, else the forwards
+// or the backs, else the whole squad. Each indicator says which.
 type GroupOf struct {
 	Code      models.Group `json:"code"` // empty when no position is recorded
 	Label     string       `json:"label"`
@@ -141,7 +141,7 @@ type MatchLine struct {
 	// that count; absent where they were not recorded, or where none counts
 	Minutes            float64 `json:"minutes,omitempty"`
 	MinutesNotRecorded bool    `json:"minutes_not_recorded,omitempty"` // the player appeared, no one knows how long
-	// The totals of a match without minutes: counts, of which there is no rate
+	// The totals of a match without minutes: counts, without rates
 	Counts models.Counts `json:"counts,omitempty"`
 	// as the match's events tell it; absent where no score was recorded. It enters no figure.
 	Score *models.MatchScore `json:"score,omitempty"`
@@ -288,7 +288,7 @@ func mainSquad(appearances []models.Appearance, matches []models.Match, membersh
 }
 
 // birthQuarter is the quarter of the age band's year in which a player was born (1: the oldest of the band), and
-// whether he is young enough for the band one year below. The band's year begins on the first of the squad's
+// whether they are young enough for the band one year below. The band's year begins on the first of the squad's
 // BandMonth.
 func birthQuarter(born models.Date, squad models.Squad, season models.Season) (quarter int, playsUp bool) {
 	b, err := born.Time()

@@ -12,9 +12,9 @@ type SafetySource interface {
 	Safety(player, season int64, day models.Date) (models.Safety, error)
 }
 
-// ReadSafety takes what must be known before any figure: for staff the head contacts of which nobody told the medical
-// lead, stand-downs and missing consents, for the player that they are stood down. How near they are now to the
-// academy's limits of minutes goes into the cautions.
+// ReadSafety reads what must be known before any figure: for staff the head contacts not yet reported to the medical
+// lead, stand-downs and missing consents; for the player that they are stood down. The cautions say how near the
+// player is now to the academy's limits of minutes.
 func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	s, err := src.Safety(p.Person.ID, p.Season.ID, day)
 	if err != nil {

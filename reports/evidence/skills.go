@@ -28,7 +28,7 @@ type SkillLine struct {
 	SelfMean *float64 `json:"self_mean,omitempty"` // of their own grades
 	// the coaches’ severity taken out; only while it is current
 	Trend *models.TrendFigures `json:"trend,omitempty"`
-	// Notes are what a reader must know of the trend: why there is none, and, for staff, what to check.
+	// Notes say what a reader must know about the trend: why it is missing, and, for staff, what to check.
 	Notes  []string    `json:"notes,omitempty"`
 	Grades []GradeLine `json:"grades"` // by date
 	// Grades that call for action before anything else, the latest first; for staff

@@ -25,7 +25,7 @@ type Standouts struct {
 	skills map[string]models.Skill
 }
 
-// calling is said instead of a verdict on a skill of which a grade of the season calls for action.
+// calling is said instead of a verdict on a skill if one of its grades in the season calls for action.
 const calling = "a grade calls for action"
 
 // NewStandouts reads the catalogues. Errors are the source's.

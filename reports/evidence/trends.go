@@ -35,7 +35,7 @@ type TrendState struct {
 	stamps      map[string]stamp
 }
 
-// stamp says when one trend was made, or published and of which round.
+// stamp says when one trend was made, or when it was published and for which round.
 type stamp struct {
 	madeAt *time.Time
 	round  models.Date
@@ -144,8 +144,8 @@ func trendKey(indicator, skill string) string { return indicator + "/" + skill }
 // Firm says whether a verdict is sure enough for a sentence to lead with.
 func Firm(t *models.TrendFigures, v trend.Verdict) bool { return t != nil && t.Verdict == string(v) }
 
-// VerdictWords is a verdict in the words of an edition. An indicator of which neither direction is better rises or
-// falls; a decline is, to the player, what needs attention.
+// VerdictWords returns a verdict in the words of an edition. If neither direction is better, the indicator rises or
+// falls. To the player, a decline is something that needs attention.
 func VerdictWords(verdict string, better models.Better, edition Edition) string {
 	v := trend.Verdict(verdict)
 	if better == models.Neither {

@@ -103,7 +103,7 @@ func (m *MatchLine) Circumstances() string {
 // Anchor is where a paper shows the moment.
 func (m *MomentLine) Anchor() string { return fmt.Sprintf("moment-%d", m.ID) }
 
-// Range prints an interval, or nothing where there is none.
+// Range prints an interval, or nothing if it is nil.
 func Range(s paper.Scale, iv *trend.Interval) string {
 	if iv == nil {
 		return ""

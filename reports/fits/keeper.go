@@ -24,7 +24,7 @@ type Records interface {
 }
 
 // Keeper makes the trends of squads' seasons again after their data changed. Each change orders a job in its own
-// transaction; several come to one job, of which only one waits or runs, in whichever process. So each revision is
+// transaction. Several changes share one job, and only one job waits or runs, in any process. So each revision is
 // fitted once.
 type Keeper struct {
 	records Records

@@ -15,10 +15,9 @@ import (
 	"throughline/reports/trend"
 )
 
-// What players are shown of the squad is made here, and why it may be shown is said at models.Publication. A
-// publication is due when a round is complete and at least models.LeastOthers other players have figures in it that no
-// publication stood on before. It stands on the data up to that round and on nothing later, so that the next one can
-// tell what is new.
+// This file makes what players are shown about the squad; models.Publication says why it may be shown. A publication
+// is due once a round is complete and at least models.LeastOthers other players have data in it that no publication
+// has used before. It uses the data up to that round and nothing later, and the next one can tell what is new.
 
 // published names what a player is shown: one indicator or skill.
 type published struct {
@@ -238,7 +237,7 @@ type circle struct {
 }
 
 // circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or
-// backs, or the whole squad; nil where there is none.
+// backs, or the whole squad; nil if all are too small.
 func (f field) circle(player *figures, since *models.Publication) *circle {
 	for _, c := range rings(player.group, f.byPosition) {
 		around := &circle{label: c.label}

@@ -210,7 +210,7 @@ func TestOverFewerThanFiveOthersNothingIsShown(t *testing.T) {
 	}
 }
 
-// A position group of which fewer than five others have new figures is not shown: the band is over a wider circle.
+// A position group with new figures of fewer than five others is not shown: the band is over a wider circle.
 func TestABandWidensUntilFiveOthersInItHaveNewFigures(t *testing.T) {
 	b := few(t, 12, 6)
 	positions := map[models.Position]int{models.Flanker: 6, models.Prop: 4, models.Wing: 2}

@@ -109,7 +109,7 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 		}
 		o, err := r.Outlook(strconv.FormatInt(player, 10), g.Target, t-d.origin)
 		if err != nil {
-			continue // no figures of him: there is nothing to say of the goal either
+			continue // no figures of the player: nothing to say about the goal either
 		}
 		all = append(all, models.GoalOutlook{GoalID: g.ID, Reached: o.Reached, Now: o.Now, Met: o.Met})
 	}
@@ -128,7 +128,7 @@ func note(r *trend.Result, p *trend.Player) string {
 // circles are those that a fit's players are compared in, each made once.
 type circles struct {
 	of   *trend.Result
-	made map[string]*trend.Circle // by label; nil where too few have figures
+	made map[string]*trend.Circle // by label; nil if too few have data
 }
 
 // compared holds a player's level now against the levels now of the narrowest circle with enough others; nil for none.

@@ -1,5 +1,5 @@
-// Package personal writes everything that is kept of one player into an archive that he, or whoever the law gives a
-// right to it, can take away: the same content as JSON for programs and as a page for people.
+// Package personal writes everything that is kept about one player into an archive for the player, or others with a
+// right to it by law: the same content as JSON for programs and as a page for people.
 package personal
 
 import (
@@ -84,7 +84,7 @@ type section struct {
 	Folded    bool // there is much of it
 }
 
-// manyRows are more than somebody reads on the way to the next part.
+// manyRows is from how many rows on a table is too long to scroll past.
 const manyRows = 12
 
 func newView(r models.PersonalRecord) (*view, error) {

@@ -106,8 +106,8 @@ func (a *archive) UserNames() (map[int64]string, error) {
 	return map[int64]string{1: "Idris Vane", 2: "Corin Maddle"}, nil
 }
 
-// flanker is a back-row player with one match a week for so many weeks, and six others of his group who play the same
-// matches.
+// flanker is a back-row player with one match a week for so many weeks, and six others of the same group who play the
+// same matches.
 func flanker(weeks int) *archive {
 	a := &archive{
 		player: models.Player{Record: models.Record{ID: 11}, Name: "Perrin Ashlock", KnownAs: "Perrin",
@@ -124,7 +124,7 @@ func flanker(weeks int) *archive {
 		a.appearances = append(a.appearances, models.Appearance{Record: models.Record{ID: 500 + id}, MatchID: id,
 			PlayerID: 11, Minutes: 70})
 		for m := 1; m <= 7; m++ {
-			level := 8 + float64(m) // carries per full match: 9 to 15, his is the sixth
+			level := 8 + float64(m) // carries per full match: 9 to 15, the flanker's is the sixth
 			for _, o := range []struct {
 				indicator string
 				num, den  float64
@@ -920,8 +920,8 @@ func ofTwoSquads() *archive {
 	return a
 }
 
-// Best and worst match, charts, tables of parts, moments and counts of matches: each says of which squad it is, or that
-// it is of both.
+// Best and worst match, charts, tables of parts, moments and counts of matches: each names its squad, or says that it
+// is of both.
 func TestEachPartOfAReportOnAPlayerOfTwoSquadsSaysOfWhichSquadItIs(t *testing.T) {
 	for name, who := range map[string]models.Who{"staff": staff, "the player": himself} {
 		r := read(t, ofTwoSquads(), who)

@@ -20,7 +20,7 @@ type Sentence struct {
 
 // clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence
 // picks among a handful of headline indicators, so it says how likely it is to be right, and never that the player is
-// better or worse than somebody.
+// better or worse than another.
 const clear = 0.80
 
 func (r *Report) sentences() []Sentence {
@@ -86,8 +86,8 @@ func minutesKnown(s evidence.Summary) string {
 		paper.Number(s.Minutes, 0), s.Matches-s.WithoutMinutes, paper.Plural(s.WithoutMinutes, "match", "matches"))
 }
 
-// recorded says how many of the matches have figures, and where those come from; of a player of several squads, in all
-// of them together.
+// recorded says how many of the matches have data, and from where. For a player of several squads it counts all of
+// them.
 func recorded(s evidence.Summary) string {
 	we := "We"
 	if s.Squads != nil {

@@ -28,8 +28,8 @@ type Data struct {
 	Opportunity []float64
 	Trials      []float64 // Proportion: trials. Mean: the actions behind the mean; without it every row weighs the same
 	Value       []float64 // Rate: count. Proportion: successes. Mean: mean per action. Rating: grade
-	// Role holds what else is known of a row's player that may inform his level (see Roles), one column each; season
-	// fits only.
+	// Role holds what else is known about a row's player and may inform their level (see Roles), one column each;
+	// season fits only.
 	Role [][]float64
 }
 

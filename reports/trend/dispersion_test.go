@@ -7,7 +7,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// A season's 95 % interval holds the true level in 93 to 98.5 % of seasons, where matches differ by more than chance.
+// If matches differ by more than chance, a season's 95 % interval contains the true level in 93 to 98.5 % of seasons.
 // The truth is simulated: gamma-Poisson counts of a given variance over mean, and beta-binomial successes of a given
 // design effect, twelve matches each, φ learned from the fourteen players of a group.
 func TestASeasonsIntervalHoldsWhereMatchesDifferByMoreThanChance(t *testing.T) {

@@ -23,8 +23,8 @@ type Result struct {
 	Players    []Player
 	Matches    []Mode
 	Coaches    []Mode
-	// Worthwhile is, of a season fit, the smallest change worth the name on the natural scale: 0.2 of the standard
-	// deviation between players of a position group, or of the squad where groups are too small to tell.
+	// Worthwhile is, for a season fit, the smallest change that matters, on the natural scale: 0.2 of the standard
+	// deviation between players of a position group, or of the squad if groups are too small.
 	Worthwhile    float64
 	LowerIsBetter bool
 	Minutes       bool     // minutes were recorded
@@ -166,7 +166,7 @@ func (r *Result) setModes(g design, of func(f int) modes) {
 	p := of(0)
 	for j, name := range g.factors[0].levels {
 		one := newPlayer(name)
-		one.Verdict = "" // a plain fit judges nobody
+		one.Verdict = "" // a plain fit has no verdicts
 		one.LevelMode, one.LevelModeSD = p.level[j], p.levelSD[j]
 		if g.factors[0].k == 2 {
 			one.SlopeMode, one.SlopeModeSD = p.slope[j], p.slopeSD[j]

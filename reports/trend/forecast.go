@@ -25,7 +25,7 @@ type Prediction struct {
 	PIT                              float64 // randomised for counts
 }
 
-// Total is a player's sum over all his predicted matches.
+// Total is a player's sum over all their predicted matches.
 type Total struct {
 	Player          string
 	Actual, Mean    float64

@@ -27,7 +27,7 @@ type joint struct {
 const (
 	mostDraws    = 4000
 	leastDraws   = 1000
-	mostTogether = 1000 // players; beyond it nobody ranks them, and the matrices grow too large
+	mostTogether = 1000 // players; ranks of more are of no use, and the matrices grow too large
 	leastOthers  = 5    // that a standing takes
 )
 
@@ -193,8 +193,8 @@ type Circle struct {
 	means   []float64      // of the levels, by draw
 }
 
-// Circle compares the levels now of some players, jointly. It is nil with fewer than six who have figures, and where
-// the fit has no levels of the season. Names that the fit has not seen do not count.
+// Circle compares the levels now of some players, jointly. It is nil with fewer than six who have data, and if the fit
+// has no levels of the season. Names that the fit has not seen do not count.
 func (r *Result) Circle(players []string) *Circle {
 	if r.season == nil || r.season.joint == nil {
 		return nil

@@ -116,7 +116,7 @@ func (m *laplaceModel) joint(eta, blocks, bord []float64) float64 {
 }
 
 // mode finds b̂ for the present ψ by Newton's method with step halving, from where b stands, and leaves H factored
-// there. It is false when there is none to be found or H is not positive definite.
+// there. It is false if it finds none or H is not positive definite.
 func (m *laplaceModel) mode() bool {
 	const most = 100
 	s := m.sys

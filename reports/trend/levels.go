@@ -227,7 +227,7 @@ func (s *season) describePlayer(p *Player, j int) {
 	p.Next = &e
 }
 
-// usualTrials are a player's trials in a match of his.
+// usualTrials is how many trials a player has in a match.
 func (p *Player) usualTrials() float64 {
 	if p.Trials > 0 && p.Matches > 0 {
 		return max(1, math.Round(p.Trials/float64(p.Matches)))

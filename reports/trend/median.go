@@ -38,7 +38,7 @@ func MedianInterval(values []float64, level float64) (median float64, iv Interva
 	return median, Interval{x[r-1], x[n-r]}, true
 }
 
-// medianRank is the lower of the two ranks, counted from 1; 0 when there is none.
+// medianRank is the lower of the two ranks, counted from 1; 0 if n is too small for the level.
 func medianRank(n int, level float64) int {
 	if !(level > 0 && level < 1) {
 		return 0

@@ -43,8 +43,8 @@ type Estimate struct {
 	Interval80, Interval95 Interval
 }
 
-// Standing is where a player's level now stands among the players of the position group (of the squad, when groups are
-// not known) who have data: rank 1 is the best. There is none with fewer than five others.
+// Standing is the rank of a player's level now among the players with data of the position group (of the squad, if
+// groups are not known). Rank 1 is the best. It is nil with fewer than five others.
 type Standing struct {
 	Of      int
 	Rank    float64 // mean

@@ -7,8 +7,8 @@ import (
 	"slices"
 )
 
-// Prior is what a group of players (one position group, one indicator, one season) says of a player before his own
-// matches are counted. The zero value is not usable; FitPrior makes one.
+// Prior is what a group of players (one position group, one indicator, one season) says about a player before their
+// own matches are counted. The zero value is not usable; FitPrior makes one.
 //
 // Each family has a conjugate pair, fitted to the players' season totals by maximum marginal likelihood:
 //
@@ -46,8 +46,8 @@ type spread struct {
 // node is one strength, the variance of the mean under it, and its share of belief.
 type node struct{ strength, varMean, weight float64 }
 
-// Level is a player's underlying level of an indicator, on its natural scale, after his own matches and his group's
-// are weighed together.
+// Level is a player's underlying level of an indicator, on its natural scale, from their own matches and their group's
+// weighed together.
 type Level struct {
 	Mean       float64  `json:"mean"`
 	Interval80 Interval `json:"interval_80"`

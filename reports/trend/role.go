@@ -5,9 +5,9 @@ import (
 	"math"
 )
 
-// Role says what a player's matches of another indicator tell about his role: the log of his empirical-Bayes level
-// (Prior; log odds for a Proportion), by player. The uncertainty of lending it is the fit's own: Data.Role columns
-// come in with a coefficient that is estimated, and shrunk.
+// Role returns what each player's matches of another indicator tell about their role: the log of their empirical-Bayes
+// level (Prior; log odds for a Proportion). The fit itself decides how far to trust it: Data.Role columns enter with a
+// coefficient that is estimated, and shrunk.
 func Role(d Data, o Options) (map[string]float64, error) {
 	if err := d.Validate(); err != nil {
 		return nil, fmt.Errorf("role: %w", err)

@@ -77,7 +77,8 @@ func (s *season) sketch(p posed, f func(x, gradient []float64) float64, mode []f
 	return k
 }
 
-// belowBest takes the highest off log-likelihoods, and keeps each of them a number; nil where there is none.
+// belowBest subtracts the highest from log-likelihoods, and keeps each of them finite; nil if the highest is not
+// finite.
 func belowBest(l []float64) []float64 {
 	const least = -700 // nothing, in a sum of exponentials
 	if len(l) == 0 || math.IsInf(slices.Max(l), 0) {

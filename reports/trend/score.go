@@ -6,8 +6,8 @@ import (
 	"math/rand/v2"
 )
 
-// Scores of forecasts that have been settled: what was said, held against what happened. Everything is a pure function
-// of both; what is random follows from a seed.
+// This file scores settled forecasts: it compares what was said with what happened. Everything is a pure function of
+// both; randomness comes from a seed.
 
 // Place is where an outcome y fell in its forecast's distribution F: Below is P(Y < y), UpTo is P(Y ≤ y). The two are
 // equal for a figure that varies continuously.
@@ -230,7 +230,7 @@ type Uniform struct {
 }
 
 // UniformPIT tests randomised transforms: Pearson's X² over the bins, divided by the design effect of the clusters
-// (the mean of the bins' own, Rao & Scott 1981, J Am Stat Assoc 76, first-order correction) and held against χ² with
+// (the mean of the bins' own, Rao & Scott 1981, J Am Stat Assoc 76, first-order correction) and compared with χ² with
 // bins − 1 degrees of freedom. Clusters are those of the transforms.
 func UniformPIT(pits []float64, clusters []string, bins int) Uniform {
 	u := Uniform{P: math.NaN()}

@@ -18,7 +18,7 @@ func poissonPlace(y int, mean float64) Place {
 }
 
 // Compared against the same sums worked out in another language from the definition in Czado, Gneiting & Held 2009:
-// four forecasts Poisson(2), of which 0, 1, 2 and 4 came true.
+// four forecasts Poisson(2), whose outcomes were 0, 1, 2 and 4.
 func TestTheHistogramOfCountsSpreadsEachOverItsStep(t *testing.T) {
 	var places []Place
 	for _, y := range []int{0, 1, 2, 4} {

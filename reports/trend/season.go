@@ -69,7 +69,7 @@ type season struct {
 	now     float64
 	options Options
 	family  Family
-	joint   *joint // nil: nobody is compared
+	joint   *joint // nil: players are not compared
 }
 
 // posed is a season's model before it is searched.

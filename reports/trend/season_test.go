@@ -150,8 +150,8 @@ func TestScalingMetresScalesResults(t *testing.T) {
 	near(t, "residual SD", got.SD.Residual/by, want.SD.Residual, 1e-6)
 }
 
-// With ψ and the scale held, a normal player's intervals depend on how much he played and not on how: more never
-// widens.
+// With ψ and the scale held, a normal player's intervals depend on how much they played and not on how well: more
+// never widens.
 func TestMoreActionsNeverWidenAnInterval(t *testing.T) {
 	d := referenceData(t, Mean, "squad_season.csv", "metres", "carries")
 	rows := newDesign(d, Options{}, nil).rows

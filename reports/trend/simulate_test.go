@@ -31,7 +31,7 @@ var courses = []course{
 const (
 	simulatedPlayers  = 25
 	simulatedMatches  = 27  // that the levels are followed over
-	simulatedPlayed   = 20  // a season, of which there are data
+	simulatedPlayed   = 20  // matches of a season with data
 	simulatedTogether = 100 // squads and indicators of an academy, whose scales are learned together
 )
 

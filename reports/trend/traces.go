@@ -1,7 +1,7 @@
 package trend
 
-// traces gives, after invert, for each factor T = Σ_i w_i z_i (V ã_i)' (entries 11, 21, 22), of which ∂ log|H| / ∂Λ is
-// twice, and, unless h is nil, the leverages h_i = ã_i'V ã_i.
+// traces gives, after invert, for each factor T = Σ_i w_i z_i (V ã_i)' (entries 11, 21, 22); ∂ log|H| / ∂Λ is twice T.
+// Unless h is nil, it also gives the leverages h_i = ã_i'V ã_i.
 func (s *system) traces(w, h []float64, t []triangle) {
 	clear(t)
 	clear(s.levelTrace)
@@ -115,7 +115,7 @@ func (l *triangle) accumulate(z, v []float64, w float64) {
 	}
 }
 
-// effectMoments gives for each factor Σ_i v_i z_i b_i', of which a derivative by Λ is made.
+// effectMoments gives for each factor Σ_i v_i z_i b_i', for a derivative by Λ.
 func (s *system) effectMoments(v, blocks, border []float64, to []triangle) {
 	clear(to)
 	k, m := s.k, s.m

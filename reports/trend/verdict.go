@@ -53,7 +53,7 @@ func Judge(results []*Result) {
 }
 
 // Firm counts the firm verdicts among the results, and how many of them are expected to be false: that the true change
-// is zero or has the other sign. A nil result is passed over.
+// is zero or has the other sign. A nil result is ignored.
 func Firm(results []*Result) (verdicts int, expectedFalse float64) {
 	for _, r := range results {
 		if r == nil {

@@ -151,7 +151,7 @@ func (b *Browser) Width(pixels int64) {
 	b.Do(chromedp.EmulateViewport(pixels, 800))
 }
 
-// Overflow returns by how many pixels the page is wider than its window: 0 where nobody has to scroll sideways.
+// Overflow returns by how many pixels the page is wider than its window: 0 if no one has to scroll sideways.
 func (b *Browser) Overflow() int {
 	b.t.Helper()
 	return Eval[int](b, `document.documentElement.scrollWidth - document.documentElement.clientWidth`)
