@@ -112,8 +112,7 @@ func (k *sketch) addTrend(s *season) {
 	}
 }
 
-// learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2; of the
-// slopes 1.0),
+// learnScales is empirical Bayes over fits: each scale s by its posterior, log-normal about its start (SD 1.2),
 //
 //	slope         Π_k ∫ chi(σ; s, n) L_k(σ) dσ      σ² ~ s² χ²_n/n: half-normal for n = 1, σ = s for n → ∞
 //	year          Π_k ∫ chi(σ; s, 1) L_k(σ) dσ
@@ -134,13 +133,14 @@ func learnScales(sketches, before []Sketch) Scales {
 		}
 	}
 	const (
+		doubt      = 1.2  // SD of the log of a scale
 		wider      = 1.03 // what is learned is not known: intervals of the change would hold too little
 		widerSlope = 0.2  // a half-normal holds most of its SDs below its scale
 		widerTrend = 2.0  // a few squads tell little of how differently squads move
 	)
-	slope, alike := learnScale(startSlope, 1.0, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
-	year, _ := learnScale(startYear, 1.2, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
-	trend, _ := learnScale(startTrend, 1.2, []float64{1}, func(s, _ float64) float64 {
+	slope, alike := learnScale(startSlope, doubt, alikeChoices, func(s, n float64) float64 { return chis(slopes, s, n) })
+	year, _ := learnScale(startYear, doubt, []float64{1}, func(s, n float64) float64 { return chis(years, s, n) })
+	trend, _ := learnScale(startTrend, doubt, []float64{1}, func(s, _ float64) float64 {
 		_, l := risen(sketches, s)
 		for _, k := range before {
 			_, one := risen([]Sketch{{Trend: k.Trend, Variance: k.Variance, Share: k.Share}}, s)
@@ -154,13 +154,18 @@ func learnScales(sketches, before []Sketch) Scales {
 }
 
 // risen gives the mean of m, what a season makes of all rates of an academy, and the log-likelihood of s with m taken
-// out. A squad seen for a share a of a season has an estimate t of variance v:
+// out. In half of all academies nothing moves them all. A squad seen for a share a of a season has an estimate t of
+// variance v:
 //
-//	t ~ N(m √a, v + s² a),   m ~ N(0, 0.08²); 0 for what is no rate
-//	W = 1/0.08² + Σ a/(v + s² a),   m | t ~ N(Σ t √a/(v + s² a)/W, 1/W)
+//	t ~ N(m √a, v + s² a),   m = 0 with probability ½, else m ~ N(0, 0.2²); 0 for what is no rate
+//	W = 1/0.2² + Σ a/(v + s² a),   S = Σ t √a/(v + s² a)
+//	B = e^(S²/2W)/(0.2 √W), the odds that something moves them (a Bayes factor),   E(m | t) = B/(1 + B) S/W
+//
+// Without the half at 0, chance alone would move all squads alike, by a tenth of what is unknown of a level. Source:
+// Mitchell & Beauchamp 1988, J Am Stat Assoc 83 (a prior with a spike).
 func risen(sketches []Sketch, s float64) (m, logLikelihood float64) {
-	w, sum := 1/(startTrend*startTrend), 0.0
-	logLikelihood = 0.5 * math.Log(w)
+	const wide = 0.2
+	w, sum := 1/(wide*wide), 0.0
 	for _, k := range sketches {
 		if !(k.Variance > 0) {
 			continue
@@ -172,7 +177,9 @@ func risen(sketches []Sketch, s float64) (m, logLikelihood float64) {
 			sum += k.Trend * math.Sqrt(k.Share) / v
 		}
 	}
-	return sum / w, logLikelihood + 0.5*(sum*sum/w-math.Log(w))
+	const most = 700 // of an exponential, that it is a number
+	odds := math.Exp(min(0.5*(sum*sum/w-math.Log(w*wide*wide)), most))
+	return odds / (1 + odds) * sum / w, logLikelihood + math.Log((1+odds)/2)
 }
 
 var alikeChoices = []float64{1, 2, 4, 8, 16}
