@@ -1,6 +1,7 @@
 package models
 
-// Academy is one organisation of a deployment. Every other record belongs to one; none sees another's.
+// Academy is one organisation of a deployment. Every other record belongs to one academy, and no academy sees
+// another's records.
 type Academy struct {
 	ID   int64  `json:"id" gorm:"primaryKey"`
 	Name string `json:"name" texts:"-" limit:"name 1..100"` // unique in the deployment

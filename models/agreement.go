@@ -5,19 +5,20 @@ import "slices"
 // MatchWithin is how many seconds apart, at most, two loggers may have put the same involvement.
 const MatchWithin = 3
 
-// Agreement says how far two logs of the same player and match, made by two people, agree in the minutes and kinds
-// that both cover.
+// Agreement says how far two people's logs of the same player and match agree, in the minutes and kinds that both
+// cover.
 type Agreement struct {
-	Kinds   []Kind            `json:"kinds"`   // that both cover
-	Minutes float64           `json:"minutes"` // of regular time that both cover
-	Matched int               `json:"matched"` // involvements that both have
-	OnlyA   int               `json:"only_a"`  // that only the first log has
-	OnlyB   int               `json:"only_b"`  // that only the second has
-	ByKind  []KindAgreement   `json:"by_kind"` // in the order of Kinds
-	Details []DetailAgreement `json:"details"` // kind by kind; only those that both recorded of some matched involvement
+	Kinds   []Kind          `json:"kinds"`   // the kinds that both cover
+	Minutes float64         `json:"minutes"` // the minutes of regular time that both cover
+	Matched int             `json:"matched"` // how many involvements are in both logs
+	OnlyA   int             `json:"only_a"`  // how many involvements are in the first log only
+	OnlyB   int             `json:"only_b"`  // how many involvements are in the second log only
+	ByKind  []KindAgreement `json:"by_kind"` // agreement by kind, in the order of Kinds
+	// agreement on details, kind by kind; only details that both logs recorded for some matched involvement
+	Details []DetailAgreement `json:"details"`
 }
 
-// KindAgreement is the agreement on the involvements of one kind.
+// KindAgreement is how far two logs agree on the involvements of one kind.
 type KindAgreement struct {
 	Kind    Kind `json:"kind"`
 	Matched int  `json:"matched"`
@@ -25,15 +26,15 @@ type KindAgreement struct {
 	OnlyB   int  `json:"only_b"`
 }
 
-// DetailAgreement is the agreement on one choice of one kind, over the matched involvements for which both logs
+// DetailAgreement is how far two logs agree on one choice of one kind, over the matched involvements for which both
 // recorded it.
 type DetailAgreement struct {
 	Kind   Kind   `json:"kind"`
 	Detail string `json:"detail"`
-	Both   int    `json:"both"`   // involvements; at least 1
-	Agreed int    `json:"agreed"` // of those, with the same code
-	// Kappa is Cohen's kappa, agreement beyond chance: 1 perfect, 0 what chance would give, below 0 worse. Absent where
-	// chance alone would agree fully, because both used one code only.
+	Both   int    `json:"both"`   // how many involvements; at least 1
+	Agreed int    `json:"agreed"` // how many of those have the same code
+	// Cohen's kappa, the agreement beyond chance: 1 is perfect, 0 is what chance would give, below 0 is worse. Absent if
+	// chance alone would agree fully, because both logs used only one code.
 	Kappa *float64 `json:"kappa,omitempty"`
 }
 

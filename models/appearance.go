@@ -1,25 +1,23 @@
 package models
 
-// Appearance is a player in a match. Minutes are regular playing time: added time counts for no minutes, so that a
-// whole match is Match.FullMatch. Where stints are recorded they decide the minutes; where they are not (from a file
-// of totals), Minutes is what was given, or MinutesNotRecorded says that no one knows. Such an appearance has counts,
-// and no rate.
+// Appearance is a player in a match. Minutes are regular playing time: added time does not count, so a whole match is
+// exactly the full match. If stints are recorded, they decide the minutes. If not, as in a file of totals, minutes
+// are as given, or minutes_not_recorded says that they are not known. Such an appearance has counts but no rates.
 type Appearance struct {
 	Record
 	MatchID  int64 `json:"match_id"`
-	PlayerID int64 `json:"player_id"` // once a match
-	// Minutes of regular playing time: at least a second, 1/60; at most the full match. Absent where they were not
-	// recorded
+	PlayerID int64 `json:"player_id"` // the player; each only once in a match
+	// minutes of regular playing time: at least a second (1/60), at most the full match; absent if not recorded
 	Minutes float64 `json:"minutes,omitempty" limit:"0..160"`
-	// The player appeared, and no one recorded for how long: there is no rate, and limits of minutes say that the match
-	// is missing. Sent instead of minutes; stints, which tell the minutes, end it
+	// True if the player appeared but their minutes were not recorded. There are no rates then, and limits on minutes
+	// say that the match is missing. Send it instead of minutes; adding stints ends it
 	MinutesNotRecorded bool     `json:"minutes_not_recorded,omitempty"`
 	Started            *bool    `json:"started,omitempty"`
 	Shirt              *int     `json:"shirt,omitempty" limit:"1..99"` // unique in the match
 	Position           Position `json:"position,omitempty"`
-	// In order of time, not overlapping; kept in a table of their own
+	// in order of time, without overlaps
 	Stints []Stint `json:"stints,omitempty" gorm:"-" limit:"items 0..50"`
-	// From when on it counts for no figure; absent where all of it counts
+	// the moment from which the player's work does not count for any figure; absent if all of it counts
 	Stop *Stop `json:"stop,omitempty" gorm:"-"`
 }
 
@@ -38,8 +36,8 @@ func (a Appearance) Untimed() bool { return a.MinutesNotRecorded && a.Stop == ni
 // LeastMinutes is the least time that is recorded as played: one second, the step of the match clock.
 const LeastMinutes = 1.0 / 60
 
-// Stint is an unbroken stretch of an appearance on the pitch. An Off at the end of a half's regular time means to the
-// end of the half, added time included.
+// Stint is an unbroken stretch on the pitch. An Off at the end of a half's regular time means the end of the half,
+// including added time.
 type Stint struct {
 	ID           int64    `json:"-" gorm:"primaryKey"`
 	AcademyID    int64    `json:"-"`

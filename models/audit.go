@@ -24,29 +24,30 @@ const (
 	AuditImport AuditAction = "import" // of a file, see Imported
 )
 
-// AuditEntry is one line of an academy's audit trail: who did what to which record, when, from where, and how the
-// record was before and is after. Entries are only ever added. What says something of a person is in the payload,
-// which can be erased: the hash of an entry covers the payload's hash, not the payload, so that the chain still
-// verifies without it.
+// AuditEntry is one line of an academy's audit trail: who changed or read which record, when and from where, with the
+// record before and after. Entries are only ever added. Personal data are in the payload, which can be erased. An
+// entry's hash covers the payload's hash and not the payload itself, so the chain still verifies without it.
 type AuditEntry struct {
-	AcademyID int64       `json:"-" gorm:"primaryKey"`
-	Number    int64       `json:"number" gorm:"primaryKey"` // 1, 2, 3 … within the academy
-	At        time.Time   `json:"at"`                       // when it was done
-	UserID    int64       `json:"user_id,omitempty"`        // 0 for the console
-	TokenID   int64       `json:"token_id,omitempty"`       // of the access token that a program asked with
-	Role      Role        `json:"role"`                     // as which it was done
-	Action    AuditAction `json:"action"`                   // such as create, change, delete or read
-	Kind      string      `json:"kind" texts:"-"`           // of record, such as review note
-	RecordID  int64       `json:"record_id,omitempty"`      // 0 where it is no one record
-	PlayerID  int64       `json:"player_id,omitempty"`      // whom the record is about; 0 for no one
-	// an AuditPayload as JSON, exactly as it was hashed; left out once it has been erased
+	AcademyID int64 `json:"-" gorm:"primaryKey"`
+	// 1, 2, 3 and so on, within the academy
+	Number   int64       `json:"number" gorm:"primaryKey"`
+	At       time.Time   `json:"at"`                  // when it happened
+	UserID   int64       `json:"user_id,omitempty"`   // 0 for the console
+	TokenID  int64       `json:"token_id,omitempty"`  // the access token, if a program did it
+	Role     Role        `json:"role"`                // the role it was done in
+	Action   AuditAction `json:"action"`              // such as create, change, delete or read
+	Kind     string      `json:"kind" texts:"-"`      // the kind of record, such as review note
+	RecordID int64       `json:"record_id,omitempty"` // 0 if the entry is not about a single record
+	// the player the record is about; 0 for no player
+	PlayerID int64 `json:"player_id,omitempty"`
+	// the payload as JSON, exactly as it was hashed; absent once erased
 	Payload     *string `json:"payload,omitempty"`
-	PayloadHash []byte  `json:"payload_hash"` // SHA-256 of the payload
-	Hash        []byte  `json:"hash"`         // SHA-256 over the hash of the entry before and this one
+	PayloadHash []byte  `json:"payload_hash"` // the SHA-256 hash of the payload
+	Hash        []byte  `json:"hash"`         // the SHA-256 hash over the previous entry's hash and this entry
 }
 
-// AuditPayload is what an entry says of people. Salt is 16 bytes of chance, so that an erased payload cannot be found
-// again by hashing guesses.
+// AuditPayload is what an audit entry says about people. Salt is 16 random bytes, so an erased payload cannot be
+// guessed by hashing candidates.
 type AuditPayload struct {
 	Salt   []byte `json:"salt"`
 	From   string `json:"from,omitempty"` // a network address, or "this machine"
@@ -54,11 +55,11 @@ type AuditPayload struct {
 	After  any    `json:"after,omitempty"`
 }
 
-// Imported is what the entry of an import says. What the import made and changed is in the entries right before it,
-// as many as it says: they were written together. The number of the entry is the id of the import.
+// Imported is what the audit entry of an import says. Everything the import created or changed is in the entries just
+// before it, because they were written together. The entry's number is the id of the import.
 type Imported struct {
 	Source  string `json:"source"`  // the name of the file
-	Entries int    `json:"entries"` // how many entries before this one are of the import
+	Entries int    `json:"entries"` // how many entries before this one belong to the import
 }
 
 // Seal numbers an entry as the one after previous, which is nil for the first of an academy, and computes its hashes:

@@ -11,13 +11,13 @@ const (
 	Unavailable Availability = "unavailable" // neither trains nor plays
 )
 
-// Spell is a dated stretch of availability of one player. Spells of one player do not overlap.
+// Spell is a dated stretch of availability of one player. A player's spells do not overlap.
 type Spell struct {
 	Record
 	PlayerID int64        `json:"player_id"`
 	Status   Availability `json:"status"`
 	From     Date         `json:"from" gorm:"column:from_date"`
-	Until    *Date        `json:"until,omitempty" gorm:"column:until_date"` // absent: still going on
+	Until    *Date        `json:"until,omitempty" gorm:"column:until_date"` // absent: no end yet
 }
 
 // Validate checks the spell's own fields.

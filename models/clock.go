@@ -5,12 +5,13 @@ import (
 	"fmt"
 )
 
-// Clock is an instant of a match: the half (1, 2, …) and the running match clock in seconds. The clock of the second
-// half starts where the first half's regular time ends, so that 41:30 in half 1 is added time and 41:30 in half 2 is
-// early in the second half.
+// Clock is a moment in a match: the half (1, 2, …) and the running match clock in seconds. The clock of the second
+// half starts where the first half's regular time ends: 41:30 in half 1 is added time, 41:30 in half 2 is early in
+// the second half.
 type Clock struct {
-	Half   int `json:"half" limit:"1..4"`
-	Second int `json:"second" limit:"0..12000"` // from the match's start, 0 to 12,000
+	Half int `json:"half" limit:"1..4"`
+	// seconds from the start of the match, 0 to 12,000
+	Second int `json:"second" limit:"0..12000"`
 }
 
 // String returns the half and the clock, such as "half 1, 41:30".

@@ -20,10 +20,10 @@ const (
 type PurposeInfo struct {
 	Code  Purpose `json:"code"`
 	Label string  `json:"label"`
-	For   string  `json:"for"` // what is consented to
-	// what cannot be done without it, where the academy's settings require it and the player is a minor
+	For   string  `json:"for"` // what the consent is for
+	// what is blocked without it, if the academy's settings require it and the player is a minor
 	Blocks string `json:"blocks"`
-	Else   string `json:"else"` // what can be done without it
+	Else   string `json:"else"` // what is still possible without it
 }
 
 // purposes are listed in the order in which an academy would ask for them.
@@ -80,19 +80,21 @@ const (
 	BySelf     Relation = "self"
 )
 
-// Consent is that a person agreed to one purpose for one player, from a day on.
+// Consent says that a person agreed to one purpose for one player, from a day on.
 type Consent struct {
 	Record
 	PlayerID int64    `json:"player_id"`
-	Purpose  Purpose  `json:"purpose"`                                  // what it is for, by the code of a purpose
-	GivenBy  string   `json:"given_by" limit:"name 1..100"`             // the name of who gave it
-	Relation Relation `json:"relation"`                                 // guardian for a minor, self for an adult
-	On       Date     `json:"on" gorm:"column:on_date"`                 // the first day on which it holds
-	Until    *Date    `json:"until,omitempty" gorm:"column:until_date"` // the last day; absent: until it is withdrawn
+	Purpose  Purpose  `json:"purpose"`                      // the code of the purpose
+	GivenBy  string   `json:"given_by" limit:"name 1..100"` // the name of the person who gave it
+	Relation Relation `json:"relation"`                     // guardian for a minor, self for an adult
+	On       Date     `json:"on" gorm:"column:on_date"`     // the first day of the consent
+	// the last day; absent: until it is withdrawn
+	Until *Date `json:"until,omitempty" gorm:"column:until_date"`
 	// from this day on nothing new is recorded under it
-	WithdrawnOn *Date  `json:"withdrawn_on,omitempty"`
-	KeptAt      string `json:"kept_at,omitempty" limit:"text 0..200"` // where the signed paper is kept
-	RecordedBy  int64  `json:"recorded_by"`                           // the user who recorded it
+	WithdrawnOn *Date `json:"withdrawn_on,omitempty"`
+	// where the signed paper is kept
+	KeptAt     string `json:"kept_at,omitempty" limit:"text 0..200"`
+	RecordedBy int64  `json:"recorded_by"` // the user who recorded it
 }
 
 // Validate checks the consent's own fields.
@@ -189,7 +191,7 @@ func (i Involvement) Uses() []Purpose {
 	return []Purpose{PurposeRecords, PurposeFilming, PurposeStaffDevices}
 }
 
-// Guardian is who answers for a minor. A guardian has no account: staff reach them by what they left.
+// Guardian is a person responsible for a minor. Guardians have no account: staff use their contact details.
 type Guardian struct {
 	Record
 	PlayerID int64  `json:"player_id"`

@@ -5,20 +5,21 @@ import (
 	"slices"
 )
 
-// Contradiction is a pair of things that the definitions exclude in one involvement. It is data, so that a form can ask
-// about it where it is made. Validate questions it, from every way in: it is refused, with both details and what would
-// be right, until one of them is changed or the involvement is sent as confirmed. One that is Never right cannot be
-// confirmed.
+// Contradiction is a pair of values that the definitions exclude in one involvement. It is data, so a form can ask
+// about it as soon as it is entered. However the involvement is sent, Validate refuses it with both details and what
+// would be right, until one of them is changed or the involvement is sent as confirmed. A pair that can never be
+// right cannot be confirmed.
 type Contradiction struct {
 	Kinds []Kind `json:"kinds"`
 	This  Mark   `json:"this"`
-	That  Mark   `json:"that"` // where the finding is reported
-	Why   string `json:"why"`  // why not, and what would be right
+	That  Mark   `json:"that"` // where the error is reported
+	Why   string `json:"why"`  // why the two do not fit, and what would be right
 	Never bool   `json:"never"`
 }
 
-// Mark is something that may be recorded of an involvement: a detail with one of some values, a measure (AboveZero: of
-// more than 0; AtLeast and Below: from one number up to below another), or a result. Without values any value is meant.
+// Mark is something that may be recorded for an involvement: a detail with one of some values, a measure (above_zero:
+// more than 0; at_least and below: from one number up to below another), or a result. Without values, any value
+// counts.
 type Mark struct {
 	Detail    string   `json:"detail,omitempty"`
 	Values    []string `json:"values,omitempty"`

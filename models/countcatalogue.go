@@ -2,46 +2,49 @@ package models
 
 import "slices"
 
-// Count is a named count of a player's involvements in a match, or a sum of one of their measures. It is data: how it
-// is counted from a log follows from its fields. The same codes name the columns of match totals and of team totals.
-//
-// An involvement is counted if it is of one of Kinds, meets every condition of Where and none of Except, and, where
-// they are given, has one of Results and none of ExceptResults. A condition on a detail that only some of the kinds
-// have is asked of those.
+// Count is a named count of a player's involvements in a match, or the sum of one of their measures. It is data: its
+// fields say how it is counted from a log. The columns of match totals and team totals use the same codes. An
+// involvement is counted if its kind is in Kinds, it meets every condition in Where and none in Except and, if they
+// are given, it has a result in Results and none in ExceptResults. A condition on a detail that only some of the
+// kinds have applies only to those kinds.
 type Count struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`
 	Definition string `json:"definition"`
-	Unit       string `json:"unit,omitempty"` // of a sum; empty for a count of involvements
+	// the unit of a sum; empty for a count of involvements
+	Unit string `json:"unit,omitempty"`
 
 	Kinds         []Kind      `json:"kinds"`
 	Where         []Condition `json:"where,omitempty"`
 	Except        []Condition `json:"except,omitempty"`
 	Results       []Result    `json:"results,omitempty"`
 	ExceptResults []Result    `json:"except_results,omitempty"`
-	// leave out what is linked to a carry, because the carry is counted
+	// leaves out what is linked to a carry, because the carry is counted
 	Unlinked bool `json:"unlinked,omitempty"`
-	// leave out a carry that a pass or offload is linked to, because the pass or offload is counted
+	// leaves out a carry with a linked pass or offload, because the pass or offload is counted
 	Unpassed bool `json:"unpassed,omitempty"`
-	// only in the last quarter of the player's own time on the pitch; needs stints. A rate is over that quarter's minutes
+	// counted only in the last quarter of the player's own time on the pitch; needs stints; a rate is over that
+	// quarter's minutes
 	LastQuarter bool `json:"last_quarter,omitempty"`
-	// only where this comes next of the player; needs a log of all kinds
-	Next    Next   `json:"next,omitempty"`
-	Seconds bool   `json:"seconds,omitempty"` // sum the seconds until what comes next, instead of counting
-	Sum     string `json:"sum,omitempty"`     // the measure that is summed; empty: involvements are counted
-	// over the phases of possessions before the last in which the player did something; needs a log of all kinds
+	// counted only if this is the player's next involvement; needs a log of all kinds
+	Next Next `json:"next,omitempty"`
+	// adds up the seconds until what comes next, instead of counting
+	Seconds bool `json:"seconds,omitempty"`
+	// the measure to add up; empty: involvements are counted
+	Sum string `json:"sum,omitempty"`
+	// counts the phases of possessions before the last one in which the player did something; needs a log of all kinds
 	Passages bool `json:"passages,omitempty"`
 
-	// Of is the count that this one is found among. A count of involvements is never more than it.
+	// The count that this one is part of. A count of involvements is never more than it.
 	Of string `json:"of,omitempty"`
-	// Needs is the count with Recorded that must be complete for this one, beside those that it is among.
+	// The recorded count that must be complete for this one, besides those it is part of.
 	Needs string `json:"needs,omitempty"`
-	// Recorded marks a count of those events of the count Of that have a detail recorded. If it is smaller than Of,
-	// the detail of the other events is unknown, and counts by that detail are not complete.
+	// True if this counts the part of Of with a detail recorded. If it is less than Of, the rest is unknown, and what is
+	// counted within it is not complete.
 	Recorded bool `json:"recorded,omitempty"`
-	// InTotals are the counts whose sum stands in for this one as a denominator when totals do not have it.
+	// The counts whose sum is used as the denominator when totals do not have this one.
 	InTotals []string `json:"in_totals,omitempty"`
-	// Depth is the least depth of log that records what is counted: that of the details of Where and Sum.
+	// The depth of log that records what is counted, at least: that of the details in Where and Sum.
 	Depth Depth `json:"depth"`
 }
 
@@ -56,7 +59,7 @@ func (c *Count) watched() []Kind {
 	return c.Kinds
 }
 
-// Condition asks that a detail or measure was recorded and, where Values are given, that it is one of them.
+// Condition requires that a detail or measure was recorded and, if values are given, that it has one of them.
 type Condition struct {
 	Detail string   `json:"detail"`
 	Values []string `json:"values,omitempty"`

@@ -13,7 +13,8 @@ const (
 	DangerFoulPlay   Danger = "foul_play"
 )
 
-// DangerInfo is a danger with its label, its published definition and the kinds of involvement that it marks.
+// DangerInfo is a kind of dangerous play, with its label, its published definition and the kinds of involvement it
+// applies to.
 type DangerInfo struct {
 	Code       Danger `json:"code"`
 	Label      string `json:"label"`

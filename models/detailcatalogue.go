@@ -2,33 +2,35 @@ package models
 
 import "slices"
 
-// Detail is something recorded of involvements of some kinds beyond the kind and the clock. It is either a choice,
-// with Options, or a measure. An involvement keeps a choice in Details and a measure in Measures, each under Code.
+// Detail is something recorded about involvements of some kinds, beyond the kind and the clock. It is either a
+// choice, with Options, or a Measure. An involvement keeps its choices in Details and its measures in Measures, under
+// Code.
 type Detail struct {
 	Code       string   `json:"code"` // unique among the details of a kind
 	Label      string   `json:"label"`
 	Definition string   `json:"definition"`
 	Kinds      []Kind   `json:"kinds"`
 	Depth      Depth    `json:"depth"`
-	Options    []Option `json:"options,omitempty"` // of a choice, in order
-	Measure    *Measure `json:"measure,omitempty"` // of a measure
+	Options    []Option `json:"options,omitempty"` // for a choice, in order
+	Measure    *Measure `json:"measure,omitempty"` // for a measure
 }
 
-// Option is one of the codes that a choice is made from. Definition is published: it says what makes it this one and
-// not another, with the threshold.
+// Option is one of the codes to choose from. The definition is published: it says what makes it this code and not
+// another, with the threshold.
 type Option struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`
 	Definition string `json:"definition"`
-	Result     Result `json:"result,omitempty"` // what must be among the involvement's results when this is chosen
+	// the result that the involvement must have if this code is chosen
+	Result Result `json:"result,omitempty"`
 }
 
-// Measure is the range, from Min to Max and both allowed, and the unit of what is counted or measured.
+// Measure is the allowed range, including both ends, and the unit of a count or measurement.
 type Measure struct {
 	Unit  string  `json:"unit"`
 	Min   float64 `json:"min"`
 	Max   float64 `json:"max"`
-	Whole bool    `json:"whole"` // whole numbers only
+	Whole bool    `json:"whole"` // whether only whole numbers are allowed
 }
 
 // DetailCatalogue returns every detail, those of all kinds first, then kind by kind. The slice is new; what its

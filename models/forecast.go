@@ -2,37 +2,35 @@ package models
 
 import "time"
 
-// Forecast is what the trends of a squad's season said about a player's coming matches on one indicator or skill. It
-// is kept with its day, to be compared with what came. It is made once for a day and never changed.
-//
-// Two things can be settled: the figure of the next match after the origin, and that of all the rest of the season
-// (grades have the next alone). What came is written once it is recorded, and again when a correction changes it. If
-// the match is deleted, the forecast is open again. The forecast itself stays, even if data behind it were corrected
-// later.
+// Forecast is what the trends of a squad's season predicted for a player's coming matches in one indicator or skill.
+// It is kept with its day, so it can be compared with the outcome, and is made once per day: a prediction never
+// changes. Two things are settled: the figure of the next match after the origin, and the figure of the rest of the
+// season (grades have only the next). The outcome is written when it is recorded, and again when a correction changes
+// it. If a match is deleted, the forecast is open again. The prediction stays even if the data it was based on are
+// corrected later.
 type Forecast struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
 	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
-	// Indicator is an indicator's code, or empty where Skill is a skill's.
+	// An indicator's code; empty for a skill.
 	Indicator string `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
 	Skill     string `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
-	// Origin is the day of the last matches that it stands on: those after it are what it is about.
-	Origin Date         `json:"origin" gorm:"primaryKey"`
-	MadeAt time.Time    `json:"made_at"`
-	Family Family       `json:"family" texts:"-"`
-	Said   ForecastSaid `json:"said" gorm:"serializer:json" texts:"-"`
-	Next   ForecastCame `json:"next" gorm:"embedded;embeddedPrefix:next_"`
-	Rest   ForecastCame `json:"rest" gorm:"embedded;embeddedPrefix:rest_"`
-	// Corrected counts how often what came was written again.
-	Corrected int `json:"corrected,omitempty"`
+	// The day of the last matches the forecast is based on. It is about the matches after it.
+	Origin    Date         `json:"origin" gorm:"primaryKey"`
+	MadeAt    time.Time    `json:"made_at"`
+	Family    Family       `json:"family" texts:"-"`
+	Said      ForecastSaid `json:"said" gorm:"serializer:json" texts:"-"`
+	Next      ForecastCame `json:"next" gorm:"embedded;embeddedPrefix:next_"`
+	Rest      ForecastCame `json:"rest" gorm:"embedded;embeddedPrefix:rest_"`
+	Corrected int          `json:"corrected,omitempty"` // How often the outcome was written again.
 }
 
 // Graded is the family of skills, which no indicator has.
 const Graded Family = "rating"
 
-// ForecastSaid is the distribution that was forecast, in the terms of trend.Law: level and spread on the scale of the
-// family's linear predictor at the next match, and in the middle of the rest of the season.
+// ForecastSaid is the predicted distribution, in the terms of trend.Law: level and spread on the scale of the
+// family's linear predictor, at the next match and in the middle of the rest of the season.
 type ForecastSaid struct {
 	Level      float64 `json:"l"`
 	SD         float64 `json:"s"`
@@ -46,14 +44,14 @@ type ForecastSaid struct {
 	Home       float64 `json:"h,omitempty"`
 }
 
-// ForecastCame is what came of a forecast. All is left out while it is open.
+// ForecastCame is the outcome of a forecast. Everything is left out while the forecast is open.
 type ForecastCame struct {
-	On      *Date `json:"on,omitempty"`      // the day of the last match of it
-	Matches int   `json:"matches,omitempty"` // with an opportunity
-	// Value is the numerator of all of them, and Of the denominator: full matches, trials, actions, or 1 for a grade.
+	On      *Date `json:"on,omitempty"`      // the day of the last match in it
+	Matches int   `json:"matches,omitempty"` // how many matches had an opportunity
+	// The numerator of all matches; Of is the denominator: full matches, trials, actions, or 1 for a grade.
 	Value float64 `json:"value,omitempty"`
 	Of    float64 `json:"of,omitempty"`
-	// Below is how likely less was said to be, and UpTo how likely less or the same was.
+	// The predicted probability of less than the outcome; UpTo is that of the outcome or less.
 	Below float64 `json:"below,omitempty"`
 	UpTo  float64 `json:"up_to,omitempty"`
 }
@@ -61,8 +59,8 @@ type ForecastCame struct {
 // Settled says whether there is a result to compare the forecast with.
 func (c *ForecastCame) Settled() bool { return c.On != nil }
 
-// ForecastPair forecasts who of two players will have more of an indicator over the next matches of both: per full
-// match, as a share, or as a mean. Squads are kept to a few pairs: see package fits.
+// ForecastPair is a forecast of which of two players has more of an indicator over their next matches: per full
+// match, as a share, or as a mean. Each squad has only a few pairs; see package fits.
 type ForecastPair struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	SeasonID  int64     `json:"season_id" gorm:"primaryKey"`
@@ -73,12 +71,13 @@ type ForecastPair struct {
 	Origin    Date      `json:"origin" gorm:"primaryKey"`
 	MadeAt    time.Time `json:"made_at"`
 	Family    Family    `json:"family" texts:"-"`
-	// Chance is the probability that the player has more than the other, ties set aside.
+	// The probability that the player has more than the other, leaving ties out.
 	Chance float64 `json:"chance"`
-	// SettledOn is the day of the last match of both, absent while the forecast is open.
-	SettledOn  *Date   `json:"settled_on,omitempty"`
-	Value      float64 `json:"value,omitempty"`       // the player's
-	OtherValue float64 `json:"other_value,omitempty"` // the other's; the same as Value is a tie
+	// The day of the last match of both; absent while the forecast is open.
+	SettledOn *Date   `json:"settled_on,omitempty"`
+	Value     float64 `json:"value,omitempty"` // the player's value
+	// the other player's value; equal values are a tie
+	OtherValue float64 `json:"other_value,omitempty"`
 	Corrected  int     `json:"corrected,omitempty"`
 }
 
@@ -95,8 +94,8 @@ type Score struct {
 	Scales    *SquadScales // nil: what is kept stays
 }
 
-// SettleTask asks for the forecasts of one squad's season to be settled. A season's end is not a change to anything,
-// so nothing else would ask for it.
+// SettleTask asks for the forecasts of one squad's season to be settled. The end of a season is not a change to any
+// record, so nothing else would trigger it.
 type SettleTask struct {
 	SeasonID int64 `json:"season"`
 	SquadID  int64 `json:"squad"`

@@ -1,32 +1,35 @@
 package models
 
-// Goal is what a player works on, agreed with a coach: an indicator or a skill, from where to where, by when and how.
+// Goal is what a player works on, agreed with a coach: an indicator or a skill, where the player starts, where they
+// want to get to, by when and how.
 type Goal struct {
 	Record
 	PlayerID int64 `json:"player_id"`
 	OwnerID  int64 `json:"owner_id"` // the user who follows it up
-	// An indicator's code; either this or Skill
+	// an indicator's code; give either this or Skill
 	Indicator string `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
 	Skill     string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
 	SetOn     Date   `json:"set_on"`
-	By        Date   `json:"by" gorm:"column:by_date"` // after SetOn
-	// on the indicator's natural scale: per full match, 0 to 1, or the mean's unit
+	By        Date   `json:"by" gorm:"column:by_date"` // the day to reach it by; after SetOn
+	// the starting value, on the indicator's natural scale: per full match, 0 to 1, or the mean's unit
 	Baseline *float64 `json:"baseline,omitempty"`
 	Target   float64  `json:"target"`
 	Why      string   `json:"why" limit:"text 1..1000"`
-	Actions  string   `json:"actions" limit:"text 0..2000"` // what was agreed to do
-	ClosedOn *Date    `json:"closed_on,omitempty"`
-	Outcome  string   `json:"outcome,omitempty" limit:"text 0..1000"` // said when it is closed
+	// what the player and the coach agreed to do
+	Actions  string `json:"actions" limit:"text 0..2000"`
+	ClosedOn *Date  `json:"closed_on,omitempty"`
+	// how it went; given when the goal is closed
+	Outcome string `json:"outcome,omitempty" limit:"text 0..1000"`
 }
 
-// CheckIn is a dated word on how a goal is going.
+// CheckIn is a dated remark on how a goal is going.
 type CheckIn struct {
 	Record
 	GoalID   int64 `json:"goal_id"`
 	AuthorID int64 `json:"author_id"`
 	Date     Date  `json:"date"`
-	// The player reads it: write it to the player, in the second person. A safeguarding concern does not go in here:
-	// tell the academy's safeguarding lead, at once and in person
+	// The player reads it, so write it to the player, as if you were talking to them. Do not write about a safeguarding
+	// concern here: tell the academy's safeguarding lead at once, in person
 	Text string `json:"text" limit:"text 1..1000"`
 }
 

@@ -5,31 +5,30 @@ import (
 	"time"
 )
 
-// HeadContact says that a player took a blow to the head, or may have: that and no more. What it did to the player is
-// a medical matter and is never recorded here. It stays once it was marked, whatever becomes of the mark. From it on
-// nothing of the player counts for any figure, see Play.Counting.
+// HeadContact says that a player took, or may have taken, a blow to the head, and no more. What it did to the player
+// is a medical matter and is never recorded here. The record stays even if the mark is taken back. From that moment
+// on nothing the player does counts for any figure; see Play.Counting.
 type HeadContact struct {
 	Record
 	PlayerID int64  `json:"player_id"`
-	Date     Date   `json:"date"` // the match's, where there is one
+	Date     Date   `json:"date"` // the date of the match, if there is one
 	MatchID  *int64 `json:"match_id,omitempty"`
 	Clock    *Clock `json:"clock,omitempty" gorm:"serializer:json"` // when in the match
-	// The involvement in a log that was marked
+	// the involvement that was marked in a log
 	InvolvementID *int64 `json:"involvement_id,omitempty"`
-	// The event of the match that was marked
-	MatchEventID *int64 `json:"match_event_id,omitempty"`
-	// The user who marked it; absent for the console
+	MatchEventID  *int64 `json:"match_event_id,omitempty"` // the match event that was marked
+	// the user who marked it; absent for the console
 	MarkedBy *int64 `json:"marked_by,omitempty"`
-	// The name of the medical lead who was told
+	// the name of the medical lead who was told
 	MedicalLead string `json:"medical_lead,omitempty" limit:"name 0..100"`
-	// The user who told, or recorded that it was told
+	// the user who told the medical lead, or recorded it
 	ToldBy *int64     `json:"told_by,omitempty"`
 	ToldAt *time.Time `json:"told_at,omitempty"` // when the medical lead was told
-	// Sent with a new one: stands the player down as well; no answer has it
+	// send true with a new head contact to stand the player down as well; answers never have it
 	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
-	// What is to be done now; absent once the medical lead has been told
+	// what to do now; absent once the medical lead has been told
 	Ask string `json:"ask,omitempty" gorm:"-"`
-	// The stand-down to set, until there is one
+	// the stand-down to set, until there is one
 	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 }
 
@@ -57,11 +56,11 @@ func (h HeadContact) AskOn(today Date) string {
 	return LateHeadContactAsk
 }
 
-// Proposal is the stand-down that a head contact asks for: it can be sent as it is to make one.
+// Proposal is the stand-down that a head contact calls for. Send it unchanged to set the stand-down.
 type Proposal struct {
 	PlayerID      int64 `json:"player_id"`
 	From          Date  `json:"from"`            // the day of the head contact
-	HeadContactID int64 `json:"head_contact_id"` // the head contact that it follows
+	HeadContactID int64 `json:"head_contact_id"` // the head contact that led to it
 }
 
 // SameMoment says whether two head contacts are one: of a player on a day, in the same match and at the same clock, or
@@ -111,17 +110,17 @@ func (h HeadContact) ValidateIn(m Match) error {
 	return f.err("head contact")
 }
 
-// StandDown keeps a player out of matches, from a day until a manager records which practitioner cleared them.
+// StandDown keeps a player out of matches from a day on, until a manager records which practitioner cleared them.
 type StandDown struct {
 	Record
 	PlayerID      int64  `json:"player_id"`
 	From          Date   `json:"from" gorm:"column:from_date"`
-	HeadContactID *int64 `json:"head_contact_id,omitempty"` // the head contact that it follows
+	HeadContactID *int64 `json:"head_contact_id,omitempty"` // the head contact that led to it
 	SetBy         int64  `json:"set_by"`                    // the user who set it
-	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day on which they may play again
-	// The name of the licensed practitioner who cleared them
+	LiftedOn      *Date  `json:"lifted_on,omitempty"`       // the first day the player may play again
+	// the name of the licensed practitioner who cleared the player
 	ClearedBy string `json:"cleared_by,omitempty" limit:"name 0..100"`
-	// The user who recorded that; absent for the console
+	// the user who recorded that; absent for the console
 	LiftedBy *int64 `json:"lifted_by,omitempty"`
 }
 
@@ -169,17 +168,17 @@ func (s StandDown) Refusal(name string, m Match) error {
 		m.Date)
 }
 
-// NoteAnswer is what the player or one of the staff answers to a review note that is shared. It is never a private
-// channel: all staff who reach the note see all answers, and no one changes or deletes one.
+// NoteAnswer is a reply by the player or a staff member to a shared review note. It is never private: all staff who
+// can read the note see all replies, and no one can change or delete one.
 type NoteAnswer struct {
 	Record
-	NoteID   int64 `json:"note_id"`   // the review note, by its id
-	AuthorID int64 `json:"author_id"` // a user: the player, or one of the staff
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	NoteID   int64 `json:"note_id"`   // the id of the review note
+	AuthorID int64 `json:"author_id"` // a user: the player or a staff member
+	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Text string `json:"text" limit:"text 1..2000"`
-	// The second member of staff, beside the note's author and the answer's, who has seen it
+	// the second staff member who has seen the reply; they wrote neither the note nor the reply
 	SeenBy *int64     `json:"seen_by,omitempty"`
-	SeenAt *time.Time `json:"seen_at,omitempty"` // when they had
+	SeenAt *time.Time `json:"seen_at,omitempty"` // when they confirmed it
 }
 
 // Validate checks the answer's own fields.

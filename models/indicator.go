@@ -25,22 +25,23 @@ const (
 	Neither Better = "neither"
 )
 
-// Indicator is a number computed per match. It is data: everything that is computed or shown about it follows from
-// these fields.
+// Indicator is a number computed per match. It is data: its fields decide everything that is computed and shown.
 type Indicator struct {
 	Record
-	Code    string `json:"code" limit:"slug 1..60"`     // lower case letters, digits and underscores
-	Label   string `json:"label" limit:"name 1..60"`    // as printed, such as "Contact won"
-	Meaning string `json:"meaning" limit:"text 1..300"` // one plain sentence for a player of fourteen, or two
+	Code  string `json:"code" limit:"slug 1..60"`  // lower-case letters, digits and underscores
+	Label string `json:"label" limit:"name 1..60"` // the name as shown, such as "Contact won"
+	// one or two plain sentences for a player of fourteen
+	Meaning string `json:"meaning" limit:"text 1..300"`
 	Family  Family `json:"family"`
 	// "per match", "%", "m", "s", or a word for what is counted
 	Unit      string `json:"unit" limit:"name 1..30"`
 	Numerator string `json:"numerator" texts:"-"` // a count's code
-	// a count's code; empty for a rate, whose exposure is minutes
-	Denominator string  `json:"denominator,omitempty" texts:"-"`
-	Better      Better  `json:"better"`
-	Depth       Depth   `json:"depth"`                                   // the least depth of log it needs
-	Groups      []Group `json:"groups,omitempty" gorm:"serializer:json"` // the position groups it suits; empty: all
+	// a count's code; empty for a rate, which is per minutes
+	Denominator string `json:"denominator,omitempty" texts:"-"`
+	Better      Better `json:"better"`
+	Depth       Depth  `json:"depth"` // the depth of log it needs, at least
+	// the position groups it suits; empty: all
+	Groups []Group `json:"groups,omitempty" gorm:"serializer:json"`
 	// Where a built-in one is shown first; an academy's own is no headline
 	Headline Places `json:"-" gorm:"-"`
 	// Of a built-in one that is compared only with players of the same position, not of the group

@@ -27,12 +27,10 @@ const (
 	KindReposition  Kind = "reposition"
 )
 
-// Involvement is one action of one player in one match.
-//
-// What was recorded beyond the kind and the clock is kept in two maps by code, both described by the catalogue (see
-// DetailCatalogue): Details for what is chosen from a list of codes (contact: won), Measures for what is counted or
-// measured (metres: 6.5). A code that is absent was not recorded. Results lists what came of it; in a log's covered
-// minutes an absent result means there was none.
+// Involvement is one action of one player in one match. Beyond the kind and the clock it has two maps by code, which
+// the catalogue describes: details, with the code that was chosen (contact: won), and measures, with a number
+// (metres: 6.5). A code that is absent was not recorded. Results say what came of it; in the minutes a log covers, a
+// result that is absent did not happen.
 type Involvement struct {
 	Record
 	LogID    int64              `json:"log_id"`
@@ -41,33 +39,35 @@ type Involvement struct {
 	Details  map[string]string  `json:"details,omitempty" gorm:"serializer:json" texts:"-"`
 	Measures map[string]float64 `json:"measures,omitempty" gorm:"serializer:json"`
 	Results  []Result           `json:"results,omitempty" gorm:"serializer:json" limit:"items 0..8"`
-	// Dangerous play that it is marked with: each counts as a penalty conceded, penalised or not
+	// dangerous play it is marked with; each counts as a penalty conceded, whether or not it was penalised
 	Dangers []Danger `json:"dangers,omitempty" gorm:"serializer:json" limit:"items 0..3"`
-	// Its number within the match, from 1
+	// the possession's number in the match, from 1
 	Possession *int `json:"possession,omitempty" limit:"1..1000"`
-	Phase      *int `json:"phase,omitempty" limit:"1..200"` // within the possession, from 1
-	// Of a pass or offload made out of a carry: the carry's id; the two count as one involvement
+	Phase      *int `json:"phase,omitempty" limit:"1..200"` // the phase within the possession, from 1
+	// for a pass or offload made out of a carry: the carry's id; the two count as one involvement
 	LinkedTo *int64 `json:"linked_to,omitempty"`
-	Options  string `json:"options,omitempty" limit:"text 0..200"` // what else was on
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	// what the player could have done instead
+	Options string `json:"options,omitempty" limit:"text 0..200"`
+	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Note string `json:"note,omitempty" limit:"text 0..1000"`
-	// A label; the video itself never leaves the reader's machine
-	VideoFile string   `json:"video_file,omitempty" limit:"name 0..200"`
-	VideoFrom *float64 `json:"video_from,omitempty" limit:"0..86400"` // seconds into that file
+	// a label; the video itself stays on the viewer's machine
+	VideoFile string `json:"video_file,omitempty" limit:"name 0..200"`
+	// seconds from the start of that file
+	VideoFrom *float64 `json:"video_from,omitempty" limit:"0..86400"`
 	VideoTo   *float64 `json:"video_to,omitempty" limit:"0..86400"`
-	Moment    bool     `json:"moment"` // marked worth showing
-	// HeadContact marks a blow to the head, or a suspected one. The mark makes a record of it, which stays when the mark
-	// is taken back. From it on nothing of the player counts for any figure (see Play.Counting).
+	Moment    bool     `json:"moment"` // marked as worth showing
+	// True marks a blow to the head, or a suspected one. The mark creates a head contact record, which stays even if the
+	// mark is taken back. From that moment on nothing the player does counts for any figure.
 	HeadContact bool `json:"head_contact"`
-	// Sent with the mark of a head contact: stands the player down as well; no answer has it
+	// send true when marking a head contact to stand the player down as well; answers never have it
 	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
-	// Of a head contact: what is to be done now, until the medical lead was told
+	// for a head contact: what to do now, until the medical lead has been told
 	Ask string `json:"ask,omitempty" gorm:"-"`
-	// Of a head contact: the stand-down to set, until there is one
+	// for a head contact: the stand-down to set, until there is one
 	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
-	// The logger looked again at two details that contradict each other, and both are as seen; see Contradictions
+	// true if two details contradict each other and the logger checked again that both are right
 	Confirmed bool `json:"confirmed"`
-	// Chosen by the program that made it; unique in the log when not empty
+	// chosen by the program that sends it; unique in the log unless empty
 	Key string `json:"key,omitempty" limit:"key 0..200"`
 }
 

@@ -13,7 +13,7 @@ type Task interface {
 	Kind() string
 }
 
-// RefitTask asks for the trends of one squad's season to be made again.
+// RefitTask asks for a squad's trends of one season to be computed again.
 type RefitTask struct {
 	SeasonID int64 `json:"season"`
 	SquadID  int64 `json:"squad"`
@@ -85,21 +85,22 @@ const (
 	JobCancelled JobState = "cancelled"
 )
 
-// Job is a background job of an academy, as it is shown. Finished ones are kept for a day, failed ones for a week.
+// Job is a background job of an academy, as users see it. Finished jobs are kept for a day, failed ones for a week.
 type Job struct {
 	ID       int64           `json:"id"`
 	Kind     string          `json:"kind"`
 	Task     json.RawMessage `json:"task"`
 	State    JobState        `json:"state"`
-	Share    float64         `json:"share"`          // of the work that is done, from 0 to 1
-	Line     string          `json:"line,omitempty"` // what is being done
-	Attempts int             `json:"attempts"`       // that have begun
+	Share    float64         `json:"share"`          // how much of the work is done, from 0 to 1
+	Line     string          `json:"line,omitempty"` // what the job is doing
+	Attempts int             `json:"attempts"`       // how many attempts have started
 	Problem  string          `json:"problem,omitempty"`
-	Stopping bool            `json:"stopping,omitempty"` // cancelled while it runs, and not yet at an end
-	AskedAt  time.Time       `json:"asked_at"`
-	DueAt    time.Time       `json:"due_at"`
-	BegunAt  *time.Time      `json:"begun_at,omitempty"` // the last attempt
-	EndedAt  *time.Time      `json:"ended_at,omitempty"`
+	// cancelled while running, and not finished yet
+	Stopping bool       `json:"stopping,omitempty"`
+	AskedAt  time.Time  `json:"asked_at"`
+	DueAt    time.Time  `json:"due_at"`
+	BegunAt  *time.Time `json:"begun_at,omitempty"` // when the last attempt started
+	EndedAt  *time.Time `json:"ended_at,omitempty"`
 }
 
 // JobCount counts the jobs of one kind in one state.

@@ -23,7 +23,7 @@ func (p LinkPurpose) Lasts() time.Duration {
 	return 24 * time.Hour
 }
 
-// Link lets its holder choose a password for a user, once. Only the SHA-256 hash of its secret is kept.
+// Link lets its holder choose a user's password, once. Only the SHA-256 hash of its secret is kept.
 type Link struct {
 	Record
 	UserID    int64       `json:"user_id"`

@@ -10,35 +10,35 @@ const (
 	Full Depth = "full"
 )
 
-// Span is a stretch of match time, from From up to To.
+// Span is a stretch of match time.
 type Span struct {
 	From Clock `json:"from"`
 	To   Clock `json:"to"`
 }
 
-// Log is an involvement log: the involvements of one player in one match, made from video by one person. It says what
-// it covers, and indicators use only that: no involvement of a covered kind in covered minutes means that there was
+// Log is an involvement log: the involvements of one player in one match, logged from video by one person. It says
+// what it covers, and indicators use only that: if a covered minute has no involvement of a covered kind, there was
 // none.
 type Log struct {
 	Record
-	MatchID  int64  `json:"match_id"`
-	PlayerID int64  `json:"player_id"` // must have an appearance in the match
-	LoggerID int64  `json:"logger_id"` // the user who made it; at most one log a match, player and logger
-	Depth    Depth  `json:"depth"`
-	Kinds    []Kind `json:"kinds" gorm:"serializer:json" limit:"set 1.."` // at least one, each once
-	// The minutes watched, in order, not overlapping; empty: the whole match
-	Covers []Span `json:"covers" gorm:"serializer:json" limit:"items 0..200"`
-	// An unfinished log counts for nothing yet
-	Finished bool `json:"finished"`
-	// Why the log goes on after a head contact, or in a match from which the player was stood down. It counts for no
-	// figure there. A safeguarding concern does not go in here: tell the academy's safeguarding lead, in person
+	MatchID  int64 `json:"match_id"`
+	PlayerID int64 `json:"player_id"` // the player; must have an appearance in the match
+	// the user who made it; each user makes at most one log per match and player
+	LoggerID int64 `json:"logger_id"`
+	Depth    Depth `json:"depth"`
+	// the kinds it covers: at least one, each once
+	Kinds []Kind `json:"kinds" gorm:"serializer:json" limit:"set 1.."`
+	// the minutes watched, in order, without overlaps; empty: the whole match
+	Covers   []Span `json:"covers" gorm:"serializer:json" limit:"items 0..200"`
+	Finished bool   `json:"finished"` // an unfinished log does not count yet
+	// Why logging goes on after a head contact, or in a match the player was stood down from. None of it counts for any
+	// figure. Do not write about a safeguarding concern here: tell the academy's safeguarding lead, in person
 	LoggedOnBecause string `json:"logged_on_because,omitempty" limit:"text 0..500"`
-	// From when on what is logged counts for no figure; absent where all of it counts
+	// the moment from which nothing logged counts for any figure; absent if all of it counts
 	Stop *Stop `json:"stop,omitempty" gorm:"-"`
-	// Of a head contact in the match: the stand-down to set, until there is one
+	// for a head contact in the match: the stand-down to set, until there is one
 	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
-	// Chosen by the program that made it, so that sending it again is harmless; unique in the academy when not
-	// empty
+	// chosen by the program that sends it, so sending it again is safe; unique in the academy unless empty
 	Key string `json:"key,omitempty" limit:"key 0..200"`
 }
 

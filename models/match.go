@@ -10,26 +10,27 @@ const (
 	Neutral Venue = "neutral"
 )
 
-// Match is one match of one squad, or a match that an academy's players played for another team.
+// Match is one match of one squad, or a match that the academy's players played for another team.
 type Match struct {
 	Record
 	SeasonID int64  `json:"season_id"`
 	SquadID  *int64 `json:"squad_id,omitempty"` // absent for a match of another team
-	// The school, club or loan team, when SquadID is absent: such a match counts for minutes and load only
+	// the school, club or loan team, if squad_id is absent; such a match counts for minutes and load only
 	OtherTeam string `json:"other_team,omitempty" limit:"name 0..100"`
-	Date      Date   `json:"date"` // within the season
+	Date      Date   `json:"date"` // a day within the season
 	Opponent  string `json:"opponent" limit:"name 1..100"`
 	Venue     *Venue `json:"venue,omitempty"` // absent: not recorded
-	// Expected before the match, 1 (easy) to 5 (very hard); absent: not recorded
+	// how hard the match was expected to be, from 1 (easy) to 5 (very hard); absent: not recorded
 	Difficulty  *int   `json:"difficulty,omitempty" limit:"1..5"`
 	Competition string `json:"competition,omitempty" limit:"name 0..100"`
-	Conditions  string `json:"conditions,omitempty" limit:"name 0..100"` // such as "wet, strong wind"
-	Halves      int    `json:"halves" limit:"1..4"`                      // usually 2
-	// The regular length of a half, 5 to 40. A new match of a squad may leave it out: it is then what is usual in the
-	// squad's age band, 20 minutes up to under 12, 25 up to under 14, 30 up to under 16, 35 up to under 19, and 40 above
-	// and without an age band. That is common practice: check your competition's rules
+	// such as "wet, strong wind"
+	Conditions string `json:"conditions,omitempty" limit:"name 0..100"`
+	Halves     int    `json:"halves" limit:"1..4"` // usually 2
+	// The regular length of a half, 5 to 40 minutes. A new match of a squad may leave it out. It is then the usual
+	// length for the squad's age band: 20 minutes up to under 12, 25 up to under 14, 30 up to under 16, 35 up to under
+	// 19, and 40 above that or without an age band. That is common practice: check your competition's rules
 	HalfMinutes int `json:"half_minutes" limit:"5..40"`
-	// Of whom it counts for a while only, or not at all, after a head contact; as far as the caller may read them
+	// the players whose work counts only in part, or not at all, after a head contact; only those the caller may read
 	Stops []PlayerStop `json:"stops,omitempty" gorm:"-"`
 }
 
@@ -61,14 +62,14 @@ type MatchEvent struct {
 	Clock   Clock     `json:"clock" gorm:"embedded"`
 	Kind    EventKind `json:"kind"`
 	Ours    bool      `json:"ours"`
-	// the scorer, the carded player, who came on, or who took a blow to the head
+	// the player who scored, was carded, came on, or took a blow to the head
 	PlayerID *int64 `json:"player_id,omitempty"`
-	OffID    *int64 `json:"off_id,omitempty"` // who went off; substitutions only
-	// Sent with a head contact: stands the player down as well; no answer has it
+	OffID    *int64 `json:"off_id,omitempty"` // the player who went off; for substitutions only
+	// send true with a head contact to stand the player down as well; answers never have it
 	StandDown bool `json:"stand_down,omitempty" gorm:"-"`
-	// Of a head contact: what is to be done now, until the medical lead was told
+	// for a head contact: what to do now, until the medical lead has been told
 	Ask string `json:"ask,omitempty" gorm:"-"`
-	// Of a head contact: the stand-down to set, until there is one
+	// for a head contact: the stand-down to set, until there is one
 	Proposal *Proposal `json:"proposal,omitempty" gorm:"-"`
 }
 
@@ -82,12 +83,12 @@ const (
 	Backs     Scope = "backs"
 )
 
-// TeamTotals are the counts of a whole team, its forwards or its backs in one match, so that a player's share has a
-// denominator.
+// TeamTotals are the counts of a whole team, its forwards or its backs in one match. A player's share is computed
+// from them.
 type TeamTotals struct {
 	Record
 	MatchID int64  `json:"match_id"`
-	Scope   Scope  `json:"scope"` // at most one row of each scope a match
+	Scope   Scope  `json:"scope"` // the part of the team; each match has at most one set per part
 	Counts  Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 

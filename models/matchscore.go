@@ -1,11 +1,11 @@
 package models
 
-// MatchScore is the score of a match as its events tell it. It is shown beside the match and enters no figure: a
-// result holds the player's own play.
+// MatchScore is the score of a match, added up from its events. It is shown beside the match and is not used for any
+// figure, because figures are about the player's own play.
 type MatchScore struct {
 	MatchID int64 `json:"-"`
 	Ours    int   `json:"ours"`   // our points
-	Theirs  int   `json:"theirs"` // the other side's points
+	Theirs  int   `json:"theirs"` // the opponents' points
 }
 
 // ScoreEvents are how many events of a kind a match had for one side.

@@ -2,25 +2,26 @@ package models
 
 import "strings"
 
-// Meeting is the record of a selection meeting: who could take which place, by which criteria, what was decided and
-// why, who saw it otherwise, and who was there. No one is selected or released on a number alone: a decision needs its
-// reason. Once the record is closed only a manager opens it again.
+// Meeting is the record of a selection meeting: the places, the candidates, the criteria, what was decided and why,
+// who disagreed, and who was there. No one is selected or released on a number alone: every decision needs a reason.
+// Once the record is closed, only a manager can reopen it.
 type Meeting struct {
 	Record
 	SeasonID int64  `json:"season_id"`
-	SquadID  int64  `json:"squad_id"` // the squad that it is for
+	SquadID  int64  `json:"squad_id"` // the squad the meeting is for
 	Date     Date   `json:"date"`
-	Purpose  string `json:"purpose" limit:"text 1..300"` // what it is for
-	// Closed once every candidate is decided, if only deferred, and the record is complete
-	Status  MeetingStatus `json:"status"`
-	Present []Attendee    `json:"present" gorm:"serializer:json" limit:"items 0..50"` // who was there
-	// By which the candidates are compared
+	Purpose  string `json:"purpose" limit:"text 1..300"` // what the meeting is for
+	// closed once every candidate has a decision, even if only deferred, and the record is complete
+	Status MeetingStatus `json:"status"`
+	// the people who were there
+	Present []Attendee `json:"present" gorm:"serializer:json" limit:"items 0..50"`
+	// what the candidates are compared by
 	Criteria []Criterion `json:"criteria" gorm:"serializer:json" limit:"items 0..30"`
-	// The sum of the criteria's weights, whatever it is: they count in proportion
+	// the sum of the criteria's weights; it can be any number, because weights are relative
 	TotalWeight float64 `json:"total_weight" gorm:"-"`
-	// What there is to be chosen for
+	// the places to fill
 	Places []Place `json:"places" gorm:"serializer:json" limit:"items 0..30"`
-	// In the order in which they were discussed; kept in a table of their own
+	// in the order they were discussed
 	Candidates []Candidate `json:"candidates" gorm:"-" limit:"items 0..200"`
 }
 
@@ -33,28 +34,31 @@ const (
 	MeetingClosed MeetingStatus = "closed" // every candidate is decided, if only deferred
 )
 
-// Attendee is a person who was at a meeting: one of the staff, whose name is filled in, or another person by name.
+// Attendee is a person who was at a meeting: a user, whose name is filled in, or someone else by name.
 type Attendee struct {
-	UserID *int64 `json:"user_id,omitempty"`                  // a user who is not a player
-	Name   string `json:"name,omitempty" limit:"name 0..100"` // with UserID that user's
+	UserID *int64 `json:"user_id,omitempty"` // a user who is not a player
+	// for a user, their name is filled in
+	Name string `json:"name,omitempty" limit:"name 0..100"`
 }
 
-// Criterion is something that candidates are compared by: an indicator, a skill, or what words say.
+// Criterion is something that candidates are compared by: an indicator, a skill, or a description in words.
 type Criterion struct {
-	Label string `json:"label" limit:"name 1..100"` // each once in a meeting
-	// An indicator's code; either this or Skill or neither
-	Indicator string  `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
-	Skill     string  `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
-	Words     string  `json:"words,omitempty" limit:"text 0..500"` // what is meant by it, in words
-	Weight    float64 `json:"weight" limit:"0.001..1000"`          // how much it counts, in proportion to the others
+	Label string `json:"label" limit:"name 1..100"` // unique in the meeting
+	// an indicator's code; give this, Skill or neither
+	Indicator string `json:"indicator,omitempty" texts:"-" limit:"slug 0..60"`
+	Skill     string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
+	Words     string `json:"words,omitempty" limit:"text 0..500"` // what it means, in words
+	// how much it counts, relative to the others
+	Weight float64 `json:"weight" limit:"0.001..1000"`
 }
 
-// Place is what candidates are chosen for: some players of a position, or of a position group.
+// Place is what candidates are chosen for: a number of players for a position, or for a position group.
 type Place struct {
-	Name     string   `json:"name" limit:"name 1..60"` // each once in a meeting; candidates name it
-	Group    Group    `json:"group,omitempty"`         // either this or Position
-	Position Position `json:"position,omitempty"`      // the position
-	Wanted   int      `json:"wanted" limit:"1..50"`    // how many are wanted
+	// unique in the meeting; candidates refer to it
+	Name     string   `json:"name" limit:"name 1..60"`
+	Group    Group    `json:"group,omitempty"`      // a position group; give either this or Position
+	Position Position `json:"position,omitempty"`   // a position
+	Wanted   int      `json:"wanted" limit:"1..50"` // how many players are wanted
 }
 
 // Decision is what a meeting decided of a candidate.
@@ -69,18 +73,19 @@ const (
 	Deferred  Decision = "deferred"
 )
 
-// Candidate is a player who may be chosen for a place, and what was decided of them. Such news is given in person
+// Candidate is a player who may be chosen for a place, and the decision about them. Such news is given in person
 // before it appears on a screen.
 type Candidate struct {
-	ID        int64    `json:"-" gorm:"primaryKey"`
-	AcademyID int64    `json:"-"`
-	MeetingID int64    `json:"-"`
-	PlayerID  int64    `json:"player_id"`
-	Place     string   `json:"place" limit:"name 1..60"` // the name of a place of the meeting
-	Decision  Decision `json:"decision,omitempty"`       // absent: not decided yet
-	// Why, in words; it must be there once it is decided
+	ID        int64 `json:"-" gorm:"primaryKey"`
+	AcademyID int64 `json:"-"`
+	MeetingID int64 `json:"-"`
+	PlayerID  int64 `json:"player_id"`
+	// the name of one of the meeting's places
+	Place    string   `json:"place" limit:"name 1..60"`
+	Decision Decision `json:"decision,omitempty"` // absent until decided
+	// the reason, in words; required once there is a decision
 	Reason  string `json:"reason,omitempty" limit:"text 0..2000"`
-	Dissent string `json:"dissent,omitempty" limit:"text 0..2000"` // who saw it otherwise, and why
+	Dissent string `json:"dissent,omitempty" limit:"text 0..2000"` // who disagreed, and why
 }
 
 // Validate checks the meeting's own fields.

@@ -8,16 +8,17 @@ import (
 	"strings"
 )
 
-// MinutesLimit is a limit on how much a person plays, over all of their teams, that the academy has entered: its
-// governing body's, or one of its own. None is built in.
+// MinutesLimit is a limit on how much a player may play for all of their teams together. The academy enters its
+// governing body's limits and its own; none are built in.
 type MinutesLimit struct {
 	Record
-	Name    string `json:"name" limit:"name 1..100"` // unique in the academy
-	SquadID *int64 `json:"squad_id,omitempty"`       // for whom: the members of a squad; absent: everybody
-	// The length of the rolling window, 1 to 365; 0: the season
+	Name string `json:"name" limit:"name 1..100"` // unique in the academy
+	// the squad whose members it applies to; absent: all players
+	SquadID *int64 `json:"squad_id,omitempty"`
+	// the length of the rolling window, 1 to 365 days; 0: the season
 	Days    int     `json:"days" limit:"0..365"`
-	Minutes float64 `json:"minutes" limit:"1..50000"` // how many at most in a window
-	// The share of them from which there is a warning; 0.8 where it is left out
+	Minutes float64 `json:"minutes" limit:"1..50000"` // the most minutes in a window
+	// the share of the limit at which to warn; 0.8 by default
 	WarnAt float64 `json:"warn_at" limit:"0.5..1"`
 }
 
@@ -60,28 +61,28 @@ const (
 	LoadUnknown LoadWarning = "unknown"
 )
 
-// Load is how much of a limit a person has played.
+// Load is how much of a limit a player has used.
 type Load struct {
-	LimitID int64   `json:"limit_id"` // the limit, by its id
-	Name    string  `json:"name"`     // the limit's
-	Days    int     `json:"days"`     // the length of its window; 0: the season
-	Limit   float64 `json:"limit"`    // its minutes
-	Now     float64 `json:"now"`      // minutes in the window that ends on the day asked about
-	// minutes in the fullest window of the season that ends on or before that day
-	Most float64 `json:"most"`
-	From *Date   `json:"from,omitempty"` // the fullest window's first day; absent where nothing was played
-	To   *Date   `json:"to,omitempty"`   // its last day
-	// matches of the windows up to that day whose minutes were not recorded: they are in no sum
-	Unrecorded    int `json:"unrecorded,omitempty"`
-	UnrecordedNow int `json:"unrecorded_now,omitempty"` // those in the window that ends on that day
-	// how near the fullest window comes: within, near, from the share at which the limit warns, or over; unknown, where
-	// matches without minutes may bring a window that far
+	LimitID int64   `json:"limit_id"` // the id of the limit
+	Name    string  `json:"name"`     // the name of the limit
+	Days    int     `json:"days"`     // the length of the window in days; 0: the season
+	Limit   float64 `json:"limit"`    // the limit, in minutes
+	Now     float64 `json:"now"`      // the minutes in the window that ends on the day asked about
+	Most    float64 `json:"most"`     // the minutes in the fullest window of the season so far
+	// the first day of the fullest window; absent if nothing was played
+	From *Date `json:"from,omitempty"`
+	To   *Date `json:"to,omitempty"` // the last day of the fullest window
+	// how many matches in the windows up to that day have no recorded minutes; they are not in any sum
+	Unrecorded int `json:"unrecorded,omitempty"`
+	// how many matches in the window that ends on that day have no recorded minutes
+	UnrecordedNow int `json:"unrecorded_now,omitempty"`
+	// How close the fullest window is to the limit: within; near, from the share at which the limit warns; over; or
+	// unknown, if matches without minutes could take a window that far
 	Warning LoadWarning `json:"warning"`
-	Words   string      `json:"words"` // the same in words
-	// how near the window comes that ends on the day asked about, in the same codes; within, where the limit's period is
-	// over
+	Words   string      `json:"words"` // the fullest window, in words
+	// the same for the window that ends on the day asked about; within, if the limit's period is over
 	WarningNow LoadWarning `json:"warning_now"`
-	WordsNow   string      `json:"words_now"` // the same in words
+	WordsNow   string      `json:"words_now"` // the window that ends on the day asked about, in words
 }
 
 // Load returns how much of the limit a player had used by a day. It takes all of the player's appearances, and leaves

@@ -2,10 +2,9 @@ package models
 
 import "math"
 
-// Observation is one indicator of one player in one match, computed by Observe from the match's records inside the
-// transaction that changes them. The meaning of Denominator depends on the indicator's family: minutes observed for a
-// rate, trials for a proportion, actions for a mean. It is above 0: where nothing could be observed there is no
-// observation.
+// Observation is the value of one indicator for one player in one match, computed from the match's records in the
+// same transaction that changes them. The denominator depends on the indicator's family: observed minutes for a rate,
+// trials for a proportion, actions for a mean. It is above 0: without anything to observe there is no observation.
 type Observation struct {
 	AcademyID   int64   `json:"-" gorm:"primaryKey"`
 	PlayerID    int64   `json:"player_id" gorm:"primaryKey"`
@@ -14,8 +13,7 @@ type Observation struct {
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"`
 	Source      Source  `json:"source"`
-	// Differs is set when a log and totals both gave the count and disagree; it is the numerator that the source not used
-	// gave.
+	// Present if a log and totals both gave the count and disagree: the numerator from the source that was not used.
 	Differs *float64 `json:"differs,omitempty"`
 }
 
@@ -39,8 +37,8 @@ const (
 )
 
 // CarryCell counts the measured carries of one player in one match that share a width, a ball speed and a zone, and
-// sums their metres. A detail that was not recorded is the empty string, a cell of its own. Metres over expected are
-// formed from cells when they are read, against the squad's season, so that nothing goes stale.
+// adds up their metres. A detail that was not recorded is the empty string and makes a cell of its own. Metres over
+// expected are computed from the cells on request, compared with the squad's season, so they are always up to date.
 type CarryCell struct {
 	AcademyID int64   `json:"-" gorm:"primaryKey"`
 	PlayerID  int64   `json:"player_id" gorm:"primaryKey"`

@@ -6,7 +6,7 @@ import (
 	"slices"
 )
 
-// TeamCount is a count that only team totals have: what a whole match offered to do.
+// TeamCount is a count that only team totals have: how many opportunities a match offered.
 type TeamCount struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`

@@ -2,18 +2,18 @@ package models
 
 import "strings"
 
-// Part is a part of a match that some indicators are observed in as well: a quarter of the player's own time on the
-// pitch, or the phases of a possession. Such an observation bears the indicator's code, a dot and the part's, as
-// in_place.q4. It is no indicator of its own: it has no trend and is compared with no one.
+// Part is a part of a match for which some indicators are also computed: a quarter of the player's own time on the
+// pitch, or some phases of a possession. Its observations have the indicator's code, a dot and the part's code, as in
+// in_place.q4. They are not indicators of their own: they have no trend and are not compared with anyone.
 type Part struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`
 	Definition string `json:"definition"`
-	// 1 to 4: the quarter of the player's own time; 0: of any
+	// 1 to 4: the quarter of the player's own time on the pitch; 0: any
 	Quarter   int `json:"quarter,omitempty"`
-	FromPhase int `json:"from_phase,omitempty"` // the first phase; 0: of any
-	ToPhase   int `json:"to_phase,omitempty"`   // the last phase; 0: of any
-	// The codes of the indicators that are observed in the part as well
+	FromPhase int `json:"from_phase,omitempty"` // the first phase; 0: any
+	ToPhase   int `json:"to_phase,omitempty"`   // the last phase; 0: any
+	// the codes of the indicators that are also computed for this part
 	Indicators []string `json:"indicators"`
 }
 

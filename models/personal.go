@@ -5,25 +5,26 @@ import (
 	"time"
 )
 
-// PersonalRecord is everything that is kept about one player, for the player, their guardians and others with a right
-// to it by law.
+// PersonalRecord is everything that is kept about one player, for the player, their guardians, or anyone else the law
+// gives a right to it.
 type PersonalRecord struct {
-	Academy string            `json:"academy"`
-	MadeAt  time.Time         `json:"made_at"`
-	Own     bool              `json:"own"` // made by the player themselves: without what is for staff only
+	Academy string    `json:"academy"`
+	MadeAt  time.Time `json:"made_at"`
+	// true if players downloaded it themselves: without what is for staff only
+	Own     bool              `json:"own"`
 	Player  Player            `json:"player"`
-	Staff   map[int64]string  `json:"staff"`   // the names of staff, by the id of their user
-	Seasons map[int64]string  `json:"seasons"` // the names of seasons, by their id
-	Squads  map[int64]string  `json:"squads"`  // the names of squads, by their id
-	Matches []json.RawMessage `json:"matches"` // those they appeared in
+	Staff   map[int64]string  `json:"staff"`   // the names of staff, by user id
+	Seasons map[int64]string  `json:"seasons"` // the names of seasons, by id
+	Squads  map[int64]string  `json:"squads"`  // the names of squads, by id
+	Matches []json.RawMessage `json:"matches"` // the matches the player appeared in
 	Parts   []PersonalPart    `json:"parts"`
 }
 
-// PersonalPart is what is kept of the player of one kind.
+// PersonalPart is everything of one kind that is kept about a player.
 type PersonalPart struct {
 	Code  string `json:"code"`  // such as review_notes
-	Title string `json:"title"` // as a person reads it
-	// the records, oldest first; a hidden one, which can still be brought back, carries deleted_at
+	Title string `json:"title"` // the title, for people
+	// the records, oldest first; a hidden record that can still be brought back has deleted_at
 	Items []json.RawMessage `json:"items"`
 	Users []string          `json:"-"` // members of an item that name a user of the academy
 }
@@ -48,30 +49,28 @@ const (
 	AskedByOther    AskedBy = "other"   // such as an authority
 )
 
-// DataRequest is a request for a person's data that was fulfilled, and the proof of it. It names no one.
+// DataRequest is the proof that a request for a person's data was fulfilled. It contains no names.
 type DataRequest struct {
 	Record
 	PlayerID int64       `json:"player_id"`
 	Kind     RequestKind `json:"kind"`
-	AskedBy  AskedBy     `json:"asked_by"` // without a name
-	// a user; left out for the console
-	DoneBy int64 `json:"done_by,omitempty"`
-	// how many rows of each kind were handed out, erased or unlinked
-	Counts map[string]int `json:"counts" gorm:"serializer:json"`
-	// how many payloads of the audit trail were erased
-	Payloads int `json:"payloads,omitempty"`
-	// where others' records may still name them
+	AskedBy  AskedBy     `json:"asked_by"`          // who asked, without a name
+	DoneBy   int64       `json:"done_by,omitempty"` // the user who did it; absent for the console
+	// how many rows of each kind were exported, erased or unlinked
+	Counts   map[string]int `json:"counts" gorm:"serializer:json"`
+	Payloads int            `json:"payloads,omitempty"` // how many audit payloads were erased
+	// other people's records that may still name them
 	Mentions []Mention `json:"mentions,omitempty" gorm:"serializer:json" texts:"-"`
-	// FilePending is true until the database's file has been rewritten without what was erased. While a reader holds
-	// the file that has to wait. It is done as soon as possible, at the latest when the program next starts.
+	// True until the database file has been rewritten without the erased data. The rewrite has to wait while another
+	// program reads the file. It happens as soon as possible, at the latest when the program next starts.
 	FilePending bool `json:"file_pending,omitempty"`
 }
 
-// Mention is a text about another person in which the erased person's name may still stand. A person has to read it: a
-// program cannot tell one Tam from another.
+// Mention is a text about another person that may still name the erased person. A person has to read it: a program
+// cannot tell one Tam from another.
 type Mention struct {
 	Kind     string `json:"kind"`      // such as review note
-	RecordID int64  `json:"record_id"` // of the record with the text
+	RecordID int64  `json:"record_id"` // the id of the record with the text
 }
 
 // Validate checks the request's own fields.

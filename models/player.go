@@ -2,13 +2,14 @@ package models
 
 import "time"
 
-// Player is a member of the academy whose development is followed.
+// Player is a member of the academy whose development it tracks.
 type Player struct {
 	Record
-	Name      string     `json:"name" texts:"-" limit:"name 1..100"`
-	KnownAs   string     `json:"known_as,omitempty" texts:"-" limit:"name 0..100"`
-	BornOn    *Date      `json:"born_on,omitempty"`
-	Positions []Position `json:"positions" gorm:"serializer:json"` // the main one first; empty when not known
+	Name    string `json:"name" texts:"-" limit:"name 1..100"`
+	KnownAs string `json:"known_as,omitempty" texts:"-" limit:"name 0..100"`
+	BornOn  *Date  `json:"born_on,omitempty"`
+	// the main position first; empty if not known
+	Positions []Position `json:"positions" gorm:"serializer:json"`
 	// when their data were erased: what is left is figures without a person
 	ErasedAt *time.Time `json:"-"`
 }

@@ -10,25 +10,25 @@ import (
 // see each of them. A figure over fewer would be one of theirs, or nearly so.
 const LeastOthers = 5
 
-// Publication is what a player is shown of one indicator or skill that others' figures have a part in: their own
-// trend, which the squad lends strength to, and a band over the others. It stands on the matches up to and with a
-// round, and stays as it is until a later round gives at least LeastOthers other players new figures. So a correction
-// never shows by itself, and two publications differ by the figures of LeastOthers others at least: neither tells one
-// player's.
-//
-// Every number in it is rounded to the last digit that papers print. The player's own figures are not in the band.
+// Publication is what a player sees of one indicator or skill that involves others' figures: their own trend, which
+// borrows strength from the squad, and a band of the others. It is based on the matches up to a round and stays as it
+// is until a later round brings new figures for at least LeastOthers other players. So a single correction never
+// shows, and two publications always differ by the figures of at least LeastOthers others: no one can work out one
+// player's figure. Every number is rounded to the last digit that papers print. The band does not include the
+// player's own figures.
 type Publication struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
 	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
-	// Indicator is an indicator's code, or empty where Skill is a skill's.
-	Indicator string           `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
-	Skill     string           `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
-	Round     Date             `json:"round"`    // the day of the last matches or grades that it stands on
-	Revision  int64            `json:"revision"` // of the squad's season, see SquadSeason
-	MadeAt    time.Time        `json:"made_at"`
-	Figures   PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
+	// An indicator's code; empty for a skill.
+	Indicator string `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
+	Skill     string `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
+	Round     Date   `json:"round"` // the day of the last matches or grades it is based on
+	// the revision of the squad's season, see SquadSeason
+	Revision int64            `json:"revision"`
+	MadeAt   time.Time        `json:"made_at"`
+	Figures  PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
 	// Covers are the matches, by id, and the days of training blocks that it stands on, in order of their text: what is
 	// not among them is new.
 	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
@@ -37,21 +37,23 @@ type Publication struct {
 // PublishedFigures are the figures of a publication. All are left out if fewer than LeastOthers other players have
 // data.
 type PublishedFigures struct {
-	Trend *TrendFigures `json:"trend,omitempty"` // the player's own, see TrendFigures.Published
+	// the player's own trend, see TrendFigures.Published
+	Trend *TrendFigures `json:"trend,omitempty"`
 	Band  *Band         `json:"band,omitempty"`
-	// how many times more the others' matches differ than chance alone allows, 1 at least; it widens ranges
+	// how many times more the others' matches vary than chance alone would make them, at least 1; it widens ranges
 	Dispersion *float64 `json:"dispersion,omitempty"`
-	// Matches are the player's own, of an indicator that is reckoned against the others' figures.
+	// The player's own matches, for an indicator that is compared with the others' figures.
 	Matches []PublishedMatch `json:"matches,omitempty"`
 }
 
-// Band is where most of the other players are.
+// Band is the range in which most of the other players are.
 type Band struct {
-	Others  string `json:"others"`   // who they are: a position group, forwards, backs, or whole squad
-	Range80 Range  `json:"range_80"` // the middle 80 % of their levels
+	// who the others are: a position group, forwards, backs or whole squad
+	Others  string `json:"others"`
+	Range80 Range  `json:"range_80"` // the range of the middle 80 % of their levels
 }
 
-// PublishedMatch is the player's figure of one match.
+// PublishedMatch is the player's figure for one match.
 type PublishedMatch struct {
 	MatchID     int64   `json:"match_id"`
 	Value       float64 `json:"value"`

@@ -1,21 +1,20 @@
 package models
 
-// Rating is one coach's grade of one skill of one player, for a match or for a training block. It is hidden from other
-// coaches until they have submitted theirs, or the round for it has closed.
+// Rating is one coach's grade for one skill of one player, in a match or a training block. Other coaches do not see
+// it until they have given their own, or its round has closed.
 type Rating struct {
 	Record
-	PlayerID int64 `json:"player_id"`
-	// A user: a coach, or the player themselves for a self-rating
-	RaterID int64  `json:"rater_id"`
-	Skill   string `json:"skill" texts:"-" limit:"slug 1..60"` // a skill's code
-	Grade   int    `json:"grade" limit:"1..5"`
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	PlayerID int64  `json:"player_id"`
+	RaterID  int64  `json:"rater_id"`                           // a user: a coach, or the player for a self-rating
+	Skill    string `json:"skill" texts:"-" limit:"slug 1..60"` // the skill's code
+	Grade    int    `json:"grade" limit:"1..5"`
+	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Comment string `json:"comment,omitempty" limit:"text 0..1000"`
-	Date    Date   `json:"date"`               // the match's date, or the block's last day
+	Date    Date   `json:"date"`               // the match's date, or the last day of the block
 	MatchID *int64 `json:"match_id,omitempty"` // absent for a training block
-	// The training block's name, when MatchID is absent
+	// the training block's name, if match_id is absent
 	Block string `json:"block,omitempty" limit:"name 0..100"`
-	Self  bool   `json:"self"` // the player's own
+	Self  bool   `json:"self"` // whether it is the player's own grade
 }
 
 // SelfRating is a rating that a player gives themselves.

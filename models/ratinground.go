@@ -1,21 +1,20 @@
 package models
 
-// RatingRound asks the coaches of a squad for their grades of one match, or of one training block. Until it closes a
-// coach sees another's grade once they have given their own; afterwards all who read ratings see all grades, and no
-// coach gives or changes one.
+// RatingRound asks a squad's coaches to grade one match or one training block. Until it closes, coaches see another
+// coach's grade only after giving their own. After that everyone who may read ratings sees all grades, and coaches
+// can no longer give or change one.
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`
 	SquadID  int64  `json:"squad_id"` // the squad whose players are graded
 	Name     string `json:"name" limit:"name 1..100"`
-	Date     Date   `json:"date"`               // the match's date, or the block's last day
+	Date     Date   `json:"date"`               // the match's date, or the last day of the block
 	MatchID  *int64 `json:"match_id,omitempty"` // absent for a training block
-	// The training block's name, as in its ratings, when MatchID is absent
+	// the training block's name, as in its ratings, if match_id is absent
 	Block string `json:"block,omitempty" limit:"name 0..100"`
-	// From when grades are asked for; absent: from when the round was made
-	Opens *Date `json:"opens,omitempty"`
-	// The last day on which grades are given; not before Date
-	Closes Date `json:"closes"`
+	// the first day to give grades; absent: from the day the round was created
+	Opens  *Date `json:"opens,omitempty"`
+	Closes Date  `json:"closes"` // the last day to give grades; not before Date
 }
 
 // Validate checks the round's own fields.

@@ -37,9 +37,9 @@ package models
 
 import "time"
 
-// Record is what every row has. ID is unique in the database; every reference between rows is by (AcademyID, ID), so
-// that no row can point into another academy. Version counts the edits, from 1. DeletedAt, when set, hides a row that
-// can still be brought back.
+// Record is what every row has. ID is unique in the database. Every reference between rows is by (AcademyID, id), so
+// no row can point to another academy. Version counts the edits, from 1. DeletedAt, if set, hides a row that can
+// still be brought back.
 type Record struct {
 	ID        int64      `json:"id" gorm:"primaryKey"`
 	AcademyID int64      `json:"-"`

@@ -2,9 +2,9 @@ package models
 
 import "time"
 
-// Repeat is a request that made something and may be sent again within a day, under the key that the program gave it.
-// Of the key and of what was sent only hashes are kept. A request that made a secret keeps no ids: it is not answered
-// a second time.
+// Repeat is a request that created something and may be sent again within a day under the same key. Only hashes of
+// the key and of the request are kept. A request that created a secret keeps no ids, because it is not answered a
+// second time.
 type Repeat struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	UserID    int64     `json:"user_id" gorm:"primaryKey"`

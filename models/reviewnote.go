@@ -2,8 +2,8 @@ package models
 
 import "time"
 
-// ReviewNote is what a coach writes about a player's play. Safeguarding concerns never go into notes: every note box
-// says whom to tell instead.
+// ReviewNote is what a coach writes about how a player played. Safeguarding concerns never go into notes: every note
+// box says whom to tell instead.
 type ReviewNote struct {
 	Record
 	PlayerID      int64  `json:"player_id"`
@@ -13,13 +13,13 @@ type ReviewNote struct {
 	InvolvementID *int64 `json:"involvement_id,omitempty"`
 	Skill         string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
 	GoalID        *int64 `json:"goal_id,omitempty"`
-	// With the player, who reads it: write it to the player, in the second person. Otherwise for staff only: it is in
-	// no paper that is handed over
+	// True if the player can read it: write it to the player, as if you were talking to them. Otherwise it is for staff
+	// only and never appears in a paper that is handed out
 	Shared bool `json:"shared"`
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Text     string     `json:"text" limit:"text 1..4000"`
 	FollowUp *Date      `json:"follow_up,omitempty"`
-	ReadAt   *time.Time `json:"read_at,omitempty"` // by the player
+	ReadAt   *time.Time `json:"read_at,omitempty"` // when the player read it
 }
 
 // Validate checks the note's own fields.

@@ -1,6 +1,6 @@
 package models
 
-// Season is a named stretch of dates in which matches count together.
+// Season is a named range of dates whose matches count together.
 type Season struct {
 	Record
 	Name   string `json:"name" limit:"name 1..100"` // unique in the academy, such as "2025-26"

@@ -2,8 +2,8 @@ package models
 
 import "time"
 
-// Session is the time from a sign-in to a sign-out, in one browser. Key is the SHA-256 hash of what the browser's
-// cookie holds, in base64url: anyone who reads the database can sign in nowhere with it.
+// Session is the time from sign-in to sign-out in one browser. Key is the SHA-256 hash of the browser's cookie, in
+// base64url, so reading the database lets no one sign in.
 type Session struct {
 	Key       string    `json:"-" gorm:"primaryKey" texts:"-"`
 	AcademyID int64     `json:"-"`

@@ -8,14 +8,12 @@ import (
 // Majority is the age in years from which a person consents for themselves.
 const Majority = 18
 
-// Settings are what an academy decides for itself about people's records. An academy that has decided nothing has
-// DefaultSettings.
+// Settings are what an academy decides for itself about people's records. Until it decides, DefaultSettings hold.
 type Settings struct {
 	Record
-	// RetentionMonths is how long after a person has left their record is flagged for review, 0 to 240 months; 0: never.
+	// How many months after a player left their record is due for review, 0 to 240; 0: never.
 	RetentionMonths int `json:"retention_months" limit:"0..240"`
-	// Requires holds the purposes for which consent must be on file for a minor; see ConsentPurposes for what its absence
-	// blocks.
+	// The purposes that need consent on file for a minor; the catalogue says what is blocked without it.
 	Requires []Purpose `json:"requires" gorm:"serializer:json"`
 }
 
@@ -59,13 +57,14 @@ func (s Settings) flaggedFrom(left Date) (Date, bool) {
 	return DateOf(t.AddDate(0, s.RetentionMonths, 0)), true
 }
 
-// RetentionReview says that the record of a person who left was looked at and is kept until a day, and why.
+// RetentionReview says that the record of a player who left was reviewed, until when it is kept, and why.
 type RetentionReview struct {
 	Record
-	PlayerID   int64  `json:"player_id"`
-	KeepUntil  Date   `json:"keep_until"`                  // they are flagged again after this day
-	Because    string `json:"because" limit:"text 1..500"` // why the record is kept
-	ReviewerID *int64 `json:"reviewer_id,omitempty"`       // the user who reviewed it; absent for the console
+	PlayerID  int64  `json:"player_id"`
+	KeepUntil Date   `json:"keep_until"`                  // the record is due again after this day
+	Because   string `json:"because" limit:"text 1..500"` // why the record is kept
+	// the user who reviewed it; absent for the console
+	ReviewerID *int64 `json:"reviewer_id,omitempty"`
 }
 
 // Validate checks the review's own fields.
@@ -77,15 +76,15 @@ func (r RetentionReview) Validate() error {
 	return f.err("retention review")
 }
 
-// Departed is a person who left and whose record is to be reviewed: kept until a day, for a reason, or erased.
+// Departed is a person who left and whose record is due for review: keep it until a day, for a reason, or erase it.
 type Departed struct {
 	PlayerID int64  `json:"player_id"`
 	Name     string `json:"name"`
-	// the last day of their last membership, or the day their record was made where they never had one
+	// the last day of their last membership; if they never had one, the day their record was created
 	LeftOn  Date   `json:"left_on"`
-	Kept    *Date  `json:"kept_until,omitempty"` // until when the last review kept it
-	Because string `json:"because,omitempty"`    // why the last review kept it
-	Why     string `json:"why"`                  // why it is flagged, in words
+	Kept    *Date  `json:"kept_until,omitempty"` // until when the last review kept the record
+	Because string `json:"because,omitempty"`    // why the last review kept the record
+	Why     string `json:"why"`                  // why the record is due, in words
 }
 
 // DepartedOf words a flagged record.

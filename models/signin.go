@@ -31,15 +31,15 @@ func (p SignInPart) Allowed() Allowance {
 	return Allowance{AtOnce: 10, Every: time.Minute}
 }
 
-// Device is a browser in which a user has signed in: it has attempts of its own, so a stranger elsewhere cannot use
-// them up. Hash is the SHA-256 hash of what its cookie holds. It is known for as long as LongestDevice after it was
+// Device is a browser that a user has signed in with. It has sign-in attempts of its own, so a stranger elsewhere
+// cannot use them up. Hash is the SHA-256 hash of its cookie. A device is remembered for LongestDevice after it was
 // last used to sign in.
 type Device struct {
 	ID        int64     `json:"-" gorm:"primaryKey"`
 	AcademyID int64     `json:"-"`
 	UserID    int64     `json:"user_id"`
 	Hash      []byte    `json:"-"`
-	UsedAt    time.Time `json:"used_at"` // when the user last signed in there
+	UsedAt    time.Time `json:"used_at"` // when the user last signed in with it
 }
 
 // How many browsers of a user are known at once, and for how long.
@@ -48,34 +48,34 @@ const (
 	LongestDevice = 180 * 24 * time.Hour
 )
 
-// SignInAttempts is what is left of the attempts at a part of signing in as a user, in one browser that is known or,
-// for device 0, in all others. User 0 of the deployment stands for the names that no user has; the device is then one
-// of UnknownNames places.
+// SignInAttempts are the attempts left for one step of signing in as a user, in one known browser or, for device 0,
+// in all others together. User 0 of the deployment stands for names that no user has; the device is then one of
+// UnknownNames places.
 type SignInAttempts struct {
 	AcademyID int64      `json:"-" gorm:"primaryKey"`
 	UserID    int64      `json:"user_id" gorm:"primaryKey"`
 	Part      SignInPart `json:"part" gorm:"primaryKey"`
 	DeviceID  int64      `json:"-" gorm:"primaryKey"`
-	FullAt    time.Time  `json:"full_at"` // when all attempts are there again
+	FullAt    time.Time  `json:"full_at"` // when all attempts are available again
 }
 
 // UnknownNames is how many places there are for names that no user has. Names share them, so that strangers take only
 // so much room.
 const UnknownNames = 1 << 14
 
-// RefusedSignIns counts the refused sign-ins of a user, 0 for names that no user has, that the audit trail does not
-// tell of yet.
+// RefusedSignIns counts a user's refused sign-ins that the audit trail has not reported yet. User 0 stands for names
+// that no user has.
 type RefusedSignIns struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	UserID    int64     `json:"user_id" gorm:"primaryKey"`
-	ToldAt    time.Time `json:"told_at"` // when the trail last told of one
-	Untold    int64     `json:"untold"`  // how many there were since
+	ToldAt    time.Time `json:"told_at"` // when the audit trail last reported one
+	Untold    int64     `json:"untold"`  // how many there have been since
 	LastAt    time.Time `json:"last_at"`
 	LastFrom  string    `json:"last_from" texts:"-"` // a network address
 }
 
-// Refusals is what the audit trail tells of refused sign-ins: how many there were since it last did, and when the
-// last one was.
+// Refusals are the refused sign-ins that the audit trail reports: how many since the last report, and when the last
+// one was.
 type Refusals struct {
 	Count  int64     `json:"count"`
 	LastAt time.Time `json:"last_at"`

@@ -5,15 +5,15 @@ import (
 	"strconv"
 )
 
-// Squad is a group of players that trains and plays together, usually an age band.
+// Squad is a group of players who train and play together, usually an age band.
 type Squad struct {
 	Record
 	Name string `json:"name" limit:"name 1..100"` // unique in the academy
-	// AgeBand is the age under which a player must be on BandDate to belong without playing up or down: 16 for under 16;
-	// 0 for an open squad.
+	// Players must be under this age on the band date to belong without playing up or down: 16 for under 16, 0 for an
+	// open squad.
 	AgeBand int `json:"age_band,omitempty" limit:"0 or 5..30"`
-	// BandMonth is the month (1 to 12) on whose first day the band's year begins, 9 for September; it sets birth
-	// quarters.
+	// The month (1 to 12) on whose first day the age band's year begins, such as 9 for September. Birth quarters are
+	// counted from it.
 	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
 }
 
@@ -56,14 +56,15 @@ func BandInName(name string) int {
 	return band
 }
 
-// Membership puts a player into a squad for a season, or for a part of one.
+// Membership puts a player in a squad for a season, or for part of one.
 type Membership struct {
 	Record
 	SeasonID int64 `json:"season_id"`
 	SquadID  int64 `json:"squad_id"`
 	PlayerID int64 `json:"player_id"`
-	From     Date  `json:"from" gorm:"column:from_date"`             // within the season
-	Until    *Date `json:"until,omitempty" gorm:"column:until_date"` // absent: to the season's end
+	From     Date  `json:"from" gorm:"column:from_date"` // a day within the season
+	// absent: to the end of the season
+	Until *Date `json:"until,omitempty" gorm:"column:until_date"`
 }
 
 // Left says whether all of a player's memberships of a season ended before a day. A player without any has not left.

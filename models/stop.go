@@ -5,13 +5,14 @@ import (
 	"slices"
 )
 
-// Stop says that what a player did in a match counts for a while only, or not at all: from a head contact on neither
-// involvements nor minutes count for any figure, there and in every other match before the stand-down ends. What is
-// recorded stays, for the safety record.
+// Stop says that what a player did in a match counts only in part, or not at all. From a head contact on neither
+// involvements nor minutes count for any figure, in that match or any other before the stand-down ends. The records
+// stay, for the safety record.
 type Stop struct {
-	From    *Clock  `json:"from,omitempty"` // the first moment that does not count; absent: nothing in the match does
-	Minutes float64 `json:"minutes"`        // of the appearance that count
-	Words   string  `json:"words"`          // says so
+	// the first moment that does not count; absent: nothing in the match counts
+	From    *Clock  `json:"from,omitempty"`
+	Minutes float64 `json:"minutes"` // the minutes of the appearance that count
+	Words   string  `json:"words"`   // the same in words
 }
 
 // Has says whether what happened at a clock of the match counts for nothing. A nil stop has no instant.
@@ -19,7 +20,7 @@ func (s *Stop) Has(c Clock) bool {
 	return s != nil && (s.From == nil || c.Compare(*s.From) >= 0)
 }
 
-// PlayerStop is the stop of one of the players of a match.
+// PlayerStop is a stop for one player of a match.
 type PlayerStop struct {
 	PlayerID int64 `json:"player_id"`
 	Stop

@@ -11,14 +11,15 @@ import (
 // recorded; a count of 0 was recorded and there was none.
 type Counts map[string]float64
 
-// MatchTotals are counts for one player in one match, from any source.
+// MatchTotals are the counts for one player in one match, from any source.
 type MatchTotals struct {
 	Record
 	MatchID int64 `json:"match_id"`
-	// Must have an appearance in the match; one row a player and match
-	PlayerID int64  `json:"player_id"`
-	Source   string `json:"source" limit:"name 1..200"` // where the counts come from, such as a file's name
-	Counts   Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
+	// the player; must have an appearance in the match, and has one set of totals per match
+	PlayerID int64 `json:"player_id"`
+	// where the counts come from, such as a file name
+	Source string `json:"source" limit:"name 1..200"`
+	Counts Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 
 // mostCount is more than any player or team does of anything in a match.

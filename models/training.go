@@ -1,14 +1,15 @@
 package models
 
-// TrainingObservation is a short dated remark of a coach on one player at training, tied to a skill or a goal.
+// TrainingObservation is a coach's short, dated remark about one player at training, on a skill or a goal.
 type TrainingObservation struct {
 	Record
-	PlayerID int64  `json:"player_id"`
-	CoachID  int64  `json:"coach_id"` // a user
-	Date     Date   `json:"date"`
-	Skill    string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"` // a skill's code; either this or GoalID
-	GoalID   *int64 `json:"goal_id,omitempty"`                            // or this
-	// A safeguarding concern does not go in here: tell the academy's safeguarding lead, at once and in person
+	PlayerID int64 `json:"player_id"`
+	CoachID  int64 `json:"coach_id"` // a user
+	Date     Date  `json:"date"`
+	// a skill's code; give either this or GoalID
+	Skill  string `json:"skill,omitempty" texts:"-" limit:"slug 0..60"`
+	GoalID *int64 `json:"goal_id,omitempty"` // a goal; give either this or Skill
+	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Text string `json:"text" limit:"text 1..500"`
 }
 

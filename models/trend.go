@@ -7,9 +7,8 @@ import (
 	"time"
 )
 
-// SquadSeason is a squad in a season. Revision counts the changes to what its trends are fitted to, from 1; Fitted is
-// the revision that the trends kept for it stand on, 0 for none. They are current when the two are equal, and never
-// shown as current otherwise.
+// SquadSeason is a squad in a season. Revision counts the changes to the data its trends are fitted to, from 1.
+// Fitted is the revision the kept trends are based on, 0 for none. The trends are current only if the two are equal.
 type SquadSeason struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	SeasonID  int64     `json:"season_id" gorm:"primaryKey"`
@@ -37,7 +36,7 @@ type SquadScales struct {
 	Until Date          // the last day of the data that they stand on
 }
 
-// ScaleSketch is what the fit of one indicator says of them, see trend.Sketch. It names no player.
+// ScaleSketch is what the fit of one indicator says about its scale, see trend.Sketch. It names no player.
 type ScaleSketch struct {
 	Slope    []float64 `json:"s,omitempty"`
 	Year     []float64 `json:"y,omitempty"`
@@ -67,19 +66,20 @@ func (s *SquadSeason) LeavesOut(players map[int64]bool) bool {
 	return true
 }
 
-// Trend is what the trend engine says of one player and one indicator or skill in one squad's season.
+// Trend is what the trend engine says about one player and one indicator or skill in one squad's season.
 type Trend struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	SeasonID  int64 `json:"season_id" gorm:"primaryKey"`
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
 	PlayerID  int64 `json:"player_id" gorm:"primaryKey"`
-	// Indicator is an indicator's code, or empty where Skill is a skill's.
-	Indicator string       `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
-	Skill     string       `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
-	Revision  int64        `json:"revision"` // of the squad's season, see SquadSeason
-	MadeAt    time.Time    `json:"made_at"`
-	Figures   TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
-	Verdict   string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
+	// An indicator's code; empty for a skill.
+	Indicator string `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
+	Skill     string `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
+	// the revision of the squad's season, see SquadSeason
+	Revision int64        `json:"revision"`
+	MadeAt   time.Time    `json:"made_at"`
+	Figures  TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
+	Verdict  string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
 	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays.
 	// Keeping the trend keeps it.
 	Publication *Publication `json:"-" gorm:"-"`
@@ -89,46 +89,53 @@ type Trend struct {
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's
-// unit; grades from 1 to 5 for a skill, the coaches' severity taken out. What could not be said is left out, and never
-// zero instead.
+// unit. For a skill they are grades from 1 to 5, corrected for how strict each coach is. Anything that could not be
+// computed is left out, never shown as zero.
 type TrendFigures struct {
 	// improving, probably improving, steady, probably declining, declining, unclear, or too little to say
 	Verdict string  `json:"verdict"`
-	Matches int     `json:"matches"`           // that say something
-	Minutes float64 `json:"minutes,omitempty"` // in them, of a rate
-	// Of a rate: matches of the squad's season that say nothing, because the player's minutes were not recorded
-	WithoutMinutes int     `json:"without_minutes,omitempty"`
-	Trials         float64 `json:"trials,omitempty"` // in them: trials of a proportion, actions of a mean
-	Converged      bool    `json:"converged"`        // the search for the best fit came to rest
-	// Method is how the level was worked out: by the fitted model, or, where that could not be fitted, by the simpler
-	// level.
+	Matches int     `json:"matches"`           // how many matches have data
+	Minutes float64 `json:"minutes,omitempty"` // the minutes in them, for a rate
+	// for a rate: how many of the season's matches do not count because the player's minutes were not recorded
+	WithoutMinutes int `json:"without_minutes,omitempty"`
+	// the trials in them, for a proportion; the actions, for a mean
+	Trials    float64 `json:"trials,omitempty"`
+	Converged bool    `json:"converged"` // whether the fit converged
+	// How the level was worked out: from the fitted model or, if that could not be fitted, the simpler level.
 	Method LevelMethod `json:"method,omitempty"`
-	Note   string      `json:"note,omitempty"` // what a reader must know of these figures
-	// Checks are what in the record of the squad's season looks like a slip, for staff.
+	Note   string      `json:"note,omitempty"` // what to know about these figures
+	// What looks like a mistake in the squad's records of the season, for staff.
 	Checks []string `json:"checks,omitempty"`
 
-	Start  *Estimate `json:"start,omitempty"`  // level at the season's first match of the squad
-	Now    *Estimate `json:"now,omitempty"`    // at its last
-	Change *Estimate `json:"change,omitempty"` // from the one to the other
+	// the level at the squad's first match of the season
+	Start  *Estimate `json:"start,omitempty"`
+	Now    *Estimate `json:"now,omitempty"`    // the level at the squad's last match
+	Change *Estimate `json:"change,omitempty"` // the change between the two
 
-	// probability that the change is for the better, and at least worthwhile
+	// the probability that the change is for the better and at least worthwhile
 	Improved *float64 `json:"improved,omitempty"`
-	Declined *float64 `json:"declined,omitempty"` // probability that it is for the worse, and at least worthwhile
+	// the probability that the change is for the worse and at least worthwhile
+	Declined *float64 `json:"declined,omitempty"`
 	// the smallest change that matters: 0.2 of the standard deviation between players of a position group
 	Worthwhile *float64 `json:"worthwhile,omitempty"`
-	// probability that the true change is none, or goes the other way than the likelier one
+	// the probability that the true change is zero or goes the other way
 	FalseSign *float64 `json:"false_sign,omitempty"`
-	// of the squad's season, over all players and all figures
+	// the firm verdicts in the squad's season, over all players and figures
 	Firm *FirmVerdicts `json:"firm,omitempty"`
 
-	Standing  *Standing     `json:"standing,omitempty"`  // among the position group
-	Compared  *Compared     `json:"compared,omitempty"`  // with the levels now of others
-	Variation *float64      `json:"variation,omitempty"` // standard deviation of one full match about the level
-	Next      *Estimate     `json:"next,omitempty"`      // the next match, its own scatter included
-	Odd       []OddMatch    `json:"odd,omitempty"`       // matches out of the ordinary
-	Before    []PastLevel   `json:"before,omitempty"`    // levels at the ends of earlier seasons, the latest first
-	Curve     []CurvePoint  `json:"curve,omitempty"`     // the level on the days of the squad's matches
-	Goals     []GoalOutlook `json:"goals,omitempty"`     // of the goals on it that are open
+	Standing *Standing `json:"standing,omitempty"` // the rank among the position group
+	// the comparison with others' current levels
+	Compared *Compared `json:"compared,omitempty"`
+	// the standard deviation of one full match around the level
+	Variation *float64 `json:"variation,omitempty"`
+	// the next match's value, including its own scatter
+	Next *Estimate  `json:"next,omitempty"`
+	Odd  []OddMatch `json:"odd,omitempty"` // unusual matches
+	// the levels at the ends of earlier seasons, newest first
+	Before []PastLevel `json:"before,omitempty"`
+	// the level on the days of the squad's matches
+	Curve []CurvePoint  `json:"curve,omitempty"`
+	Goals []GoalOutlook `json:"goals,omitempty"` // the open goals for it
 }
 
 // ToCheck says whether anything that the trend stands on looks like a slip.
@@ -165,17 +172,17 @@ func (f *TrendFigures) LevelMethod() LevelMethod {
 	return FittedTrend
 }
 
-// Estimate is a quantity with its uncertainty: the mean and the central 80 % and 95 % of what it may be.
+// Estimate is a quantity with its uncertainty: the mean, and the central 80 % and 95 % ranges.
 type Estimate struct {
 	Mean    float64 `json:"mean"`
-	Range80 Range   `json:"range_80"` // the central 80 %
-	Range95 Range   `json:"range_95"` // the central 95 %
+	Range80 Range   `json:"range_80"` // the central 80 % range
+	Range95 Range   `json:"range_95"` // the central 95 % range
 }
 
-// Range is a closed range of values.
+// Range is a range of values that includes both ends.
 type Range struct {
-	Lo float64 `json:"lo"` // its lower end
-	Hi float64 `json:"hi"` // its upper end
+	Lo float64 `json:"lo"` // the lower end
+	Hi float64 `json:"hi"` // the upper end
 }
 
 // NotNegative is the estimate of what cannot be below 0: a normal law about a small mean has an end below it.
@@ -189,64 +196,73 @@ func (e *Estimate) NotNegative() *Estimate {
 // NotNegative is the range of what cannot be below 0.
 func (r Range) NotNegative() Range { return Range{max(r.Lo, 0), max(r.Hi, 0)} }
 
-// FirmVerdicts are how many verdicts are firm, and how many of those are expected to be false: that the true change is
-// none, or goes the other way.
+// FirmVerdicts are how many verdicts are firm, and how many of those we expect to be wrong: the true change is zero
+// or goes the other way.
 type FirmVerdicts struct {
-	Verdicts      int     `json:"verdicts"`       // how many are firm
-	ExpectedFalse float64 `json:"expected_false"` // how many of them, by the local false-sign rates
+	Verdicts int `json:"verdicts"` // how many verdicts are firm
+	// how many of them we expect to be wrong, from the local false-sign rates
+	ExpectedFalse float64 `json:"expected_false"`
 }
 
-// Compared is a player's level now against the levels now of a circle, the player among them: the narrowest of
-// position group, forwards or backs, and whole squad with five others at least.
+// Compared is a player's current level compared with the current levels of a group that includes the player: the
+// narrowest of position group, forwards or backs, and whole squad with at least five others.
 type Compared struct {
-	Against string  `json:"against"` // "back row", "forwards", "whole squad"
-	Players int     `json:"players"` // of the circle, the player among them
+	// who the player is compared with: "back row", "forwards" or "whole squad"
+	Against string  `json:"against"`
+	Players int     `json:"players"` // how many players are in the group, including this one
 	Mean    float64 `json:"mean"`
-	Range80 Range   `json:"range_80"` // the middle 80 % of their levels
-	Ahead   float64 `json:"ahead"`    // probability that the level is on the better side of the mean
-	// distance of the level from the mean in standard deviations between players, positive on the better side
+	Range80 Range   `json:"range_80"` // the range of the middle 80 % of their levels
+	// the probability that the level is on the better side of the mean
+	Ahead float64 `json:"ahead"`
+	// the distance of the level from the mean, in standard deviations between players; positive is better
 	Standard   *float64 `json:"standard,omitempty"`
 	Standard80 *Range   `json:"standard_80,omitempty"`
 }
 
-// Standing is where a player's level now stands among those of their position group with figures; rank 1 is the best.
+// Standing is where a player's current level ranks among their position group; rank 1 is the best.
 type Standing struct {
-	Of     int     `json:"of"`      // how many players those are
-	Rank   float64 `json:"rank"`    // mean rank
+	Of     int     `json:"of"`      // how many players are ranked
+	Rank   float64 `json:"rank"`    // the mean rank
 	Rank80 Range   `json:"rank_80"` // the central 80 % of ranks
 }
 
-// OddMatch is a match out of the ordinary, or a training block in which a skill was graded: a share Tail of such would
-// be as far out on that side.
+// OddMatch is an unusual match, or a training block with an unusual grade: only a share Tail of such matches would be
+// at least as far out on that side.
 type OddMatch struct {
-	MatchID  int64   `json:"match_id,omitempty"` // the match, by its id, or
-	Block    string  `json:"block,omitempty"`    // the training block, by its name
-	Date     Date    `json:"date,omitempty"`     // its day
-	Season   string  `json:"season,omitempty"`   // of an earlier season, by its name; absent for this one
-	Value    float64 `json:"value"`              // what is recorded: a count, successes, a mean or a grade
-	Of       float64 `json:"of,omitempty"`       // the trials of successes
-	Expected float64 `json:"expected"`           // what was expected of it, by everything but the match itself
-	Tail     float64 `json:"tail"`               // share of such that would be at least as far out on that side
-	// it is so far out that levels leave it out: to be checked
+	// the id of the match; absent for a training block
+	MatchID int64  `json:"match_id,omitempty"`
+	Block   string `json:"block,omitempty"` // the name of the training block
+	Date    Date   `json:"date,omitempty"`  // the day
+	// the name of the season, if it is an earlier one; absent for this season
+	Season string  `json:"season,omitempty"`
+	Value  float64 `json:"value"`        // the recorded value: a count, successes, a mean or a grade
+	Of     float64 `json:"of,omitempty"` // the trials, if the value is a number of successes
+	// what was expected from everything except the match itself
+	Expected float64 `json:"expected"`
+	// the share of such matches that would be at least as far out on that side
+	Tail float64 `json:"tail"`
+	// true if it is so far out that levels leave it out; check it
 	SetAside bool `json:"set_aside,omitempty"`
 }
 
-// PastLevel is the level at the end of an earlier season, whichever squad the player was in.
+// PastLevel is the level at the end of an earlier season, in any squad.
 type PastLevel struct {
-	Season string `json:"season"` // its name
+	Season string `json:"season"` // the name of the season
 	Estimate
 }
 
-// CurvePoint is the level on a day.
+// CurvePoint is the level on one day.
 type CurvePoint struct {
 	Date Date `json:"date"`
 	Estimate
 }
 
-// GoalOutlook is how likely a goal is to be reached.
+// GoalOutlook is how likely the player is to reach a goal.
 type GoalOutlook struct {
-	GoalID  int64   `json:"goal_id"`
-	Reached float64 `json:"reached"` // probability that the level is at or beyond the target by the goal's date
-	Now     float64 `json:"now"`     // that it is there now
-	Met     bool    `json:"met"`     // it is there now with probability 0.9: the level, not a single match
+	GoalID int64 `json:"goal_id"`
+	// the probability that the level is at or beyond the target by the goal's date
+	Reached float64 `json:"reached"`
+	Now     float64 `json:"now"` // the probability that the level is there now
+	// whether the level is there now with a probability of at least 0.9; a single match does not count
+	Met bool `json:"met"`
 }

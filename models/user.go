@@ -7,18 +7,19 @@ import (
 	"unicode"
 )
 
-// User is a person who signs in. A player's user carries the id of the player whose record it opens.
+// User is a person who signs in. A player's user has the id of the player's record.
 type User struct {
 	Record
-	Login        string `json:"login" texts:"-" limit:"login 2..100"` // lower case, unique in the deployment
+	// lower case, unique in the deployment
+	Login        string `json:"login" texts:"-" limit:"login 2..100"`
 	Name         string `json:"name" texts:"-" limit:"name 1..100"`
-	Role         Role   `json:"role"`                // what they may do: see the policy
-	PlayerID     *int64 `json:"player_id,omitempty"` // set if and only if Role is RolePlayer
+	Role         Role   `json:"role"`                // what the user may do
+	PlayerID     *int64 `json:"player_id,omitempty"` // set exactly if role is player
 	PasswordHash string `json:"-" texts:"-"`         // an encoded argon2id hash; empty for no one who can sign in yet
 	// The second factor: its secret in base32 (RFC 4648), empty where none was offered; since when signing in asks for a
 	// code; and the time step of the last code that was used, which is good once.
 	TOTPSecret string `json:"-" texts:"-"`
-	// since when signing in asks for a one-time code too; left out where it does not
+	// when two-factor sign-in was turned on; absent if it is off
 	SecondFactorSince *time.Time `json:"second_factor_since,omitempty"`
 	TOTPStep          int64      `json:"-"`
 }
@@ -45,12 +46,13 @@ const LongestToken = 366 * 24 * time.Hour
 // MostTokens is how many access tokens of a user are valid at once: more are forgotten than used.
 const MostTokens = 20
 
-// AccessToken lets a program act as a user, until it expires. Only the SHA-256 hash of the token is kept.
+// AccessToken lets a program act as a user until it expires. Only the SHA-256 hash of the token is kept.
 type AccessToken struct {
 	Record
-	UserID    int64      `json:"user_id"`                   // the user it acts as
-	Label     string     `json:"label" limit:"name 1..100"` // what it is for, in its holder's words
-	Scope     TokenScope `json:"scope"`                     // read, or write, which is everything that its user may do
+	UserID int64 `json:"user_id"` // the user the program acts as
+	// what the token is for, in its user's words
+	Label     string     `json:"label" limit:"name 1..100"`
+	Scope     TokenScope `json:"scope"` // read: only read; write: everything its user may do
 	ExpiresAt time.Time  `json:"expires_at"`
 	Hash      []byte     `json:"-"` // 32 bytes
 }

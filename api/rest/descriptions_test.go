@@ -153,6 +153,12 @@ func spaced(text string) string {
 	})
 }
 
+// calledInEnglish is what the description calls a type whose name in Go is not a noun of English.
+var calledInEnglish = map[string]string{"Counted": "number of forecasts", "StandDown": "stand-down"}
+
+// defines matches a comment that says what a type is. Its description is that noun alone.
+var defines = regexp.MustCompile(`^(?:is|are) ((?:an?|the|one|how|what|where|something|everything) )`)
+
 // asASentence is the comment of a type without the type's name, with which Go begins it.
 func asASentence(name, text string) string {
 	words := spaced(name)
@@ -160,10 +166,16 @@ func asASentence(name, text string) string {
 	if !named {
 		return strings.ToUpper(text[:1]) + text[1:]
 	}
+	if noun := defines.ReplaceAllString(rest, "$1"); noun != rest {
+		return strings.ToUpper(noun[:1]) + noun[1:]
+	}
 	if other, ok := otherName[name]; ok {
 		words = other
 	}
 	words = strings.ToLower(strings.TrimSuffix(words, " info"))
+	if other, ok := calledInEnglish[name]; ok {
+		words = other
+	}
 	if strings.HasPrefix(rest, "are ") { // it is called after many of them
 		return strings.ToUpper(words[:1]) + words[1:] + " " + rest
 	}

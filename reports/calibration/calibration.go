@@ -28,82 +28,93 @@ const (
 	seed = 15 // of the randomised transforms: the same account gives the same figures
 )
 
-// Report is the account.
+// Report says how often forecasts came true.
 type Report struct {
-	Academy  string   `json:"academy,omitempty"` // the academy's name, where one was named
-	Season   string   `json:"season,omitempty"`  // the season's name; absent: all
-	Squad    string   `json:"squad,omitempty"`   // the squad's name; absent: all
-	Families []Family `json:"families"`          // those with a forecast
+	// the academy's name, if the report is about one academy
+	Academy  string   `json:"academy,omitempty"`
+	Season   string   `json:"season,omitempty"` // the season's name; absent: all seasons
+	Squad    string   `json:"squad,omitempty"`  // the squad's name; absent: all squads
+	Families []Family `json:"families"`         // the families with at least one forecast
 }
 
-// Family is the account of one family of indicators, or of coaches' grades.
+// Family is the report on one family of indicators, or on coaches' grades.
 type Family struct {
-	Family models.Family `json:"family"`                   // rate, proportion, mean, or rating for coaches' grades
-	Next   Figures       `json:"next_match"`               // the figure of the next match, or the next grade
-	Rest   *Figures      `json:"rest_of_season,omitempty"` // the figure of the rest of the season; absent for grades
-	Pairs  *Pairs        `json:"who_has_more,omitempty"`   // which of two players has more; absent for grades
+	Family models.Family `json:"family"` // rate, proportion or mean; rating for coaches' grades
+	// forecasts of the next match's figure, or of the next grade
+	Next Figures `json:"next_match"`
+	// forecasts of the figure for the rest of the season; absent for grades
+	Rest *Figures `json:"rest_of_season,omitempty"`
+	// forecasts of which of two players has more; absent for grades
+	Pairs *Pairs `json:"who_has_more,omitempty"`
 }
 
-// Counted says what the figures stand on.
+// Counted says how many forecasts the figures are based on.
 type Counted struct {
-	Settled   int  `json:"settled"`             // forecasts compared with what came
-	Open      int  `json:"open"`                // forecasts still without a result
-	Players   int  `json:"players"`             // of the settled ones
-	Corrected int  `json:"corrected,omitempty"` // settled again after a correction of the record
-	Hindsight int  `json:"hindsight,omitempty"` // made when what came was on record, from what is dated before it
-	Enough    bool `json:"enough"`              // false: too little to say anything by, and nothing else is given
+	Settled int `json:"settled"` // forecasts that have been compared with the outcome
+	Open    int `json:"open"`    // forecasts whose outcome is not known yet
+	Players int `json:"players"` // how many players the settled forecasts are about
+	// settled again after a correction of the records
+	Corrected int `json:"corrected,omitempty"`
+	// made after the outcome was recorded, from data dated before it
+	Hindsight int `json:"hindsight,omitempty"`
+	// false if there are too few forecasts to say anything; then only these counts are given
+	Enough bool `json:"enough"`
 }
 
-// Figures hold forecasts of a figure against what came.
+// Figures are the comparison of forecast figures with what happened.
 type Figures struct {
 	Counted
-	Empty int `json:"empty,omitempty"` // settled without a match: there was nothing to hold against
-	// how often the outcome was in the central 80 % interval
+	// settled although no match was played, so there was nothing to compare with
+	Empty int `json:"empty,omitempty"`
+	// how often the outcome fell in the central 80 % interval
 	Within80 *Share `json:"within_80,omitempty"`
-	// how often the outcome was in the central 95 % interval
+	// how often the outcome fell in the central 95 % interval
 	Within95 *Share `json:"within_95,omitempty"`
-	// the share of randomised transforms in each tenth of 0 to 1: 0.1 where the forecasts hold
-	PIT []Share `json:"pit,omitempty"`
-	// the same without randomising
-	Histogram []float64 `json:"pit_not_randomised,omitempty"`
-	// the probability of a spread at least as uneven where the forecasts hold
+	// the share of randomised probability integral transforms in each tenth from 0 to 1; good forecasts give 0.1 in each
+	PIT       []Share   `json:"pit,omitempty"`
+	Histogram []float64 `json:"pit_not_randomised,omitempty"` // the same without randomising
+	// the probability of shares at least this uneven if the forecasts are right
 	UnevenBy *float64 `json:"pit_p,omitempty"`
-	// Reliability holds the probability with which the outcome was said to be at most some figure against how often it
-	// was.
+	// Forecast probabilities that the outcome is at most some figure, compared with how often it was.
 	Reliability []Bin `json:"reliability,omitempty"`
 }
 
-// Pairs hold forecasts of who has more against who had.
+// Pairs are the comparison of forecasts of which player has more with which one had.
 type Pairs struct {
 	Counted
-	Ties        int    `json:"ties,omitempty"`        // settled and set aside
-	Reliability []Bin  `json:"reliability,omitempty"` // what was said beside how often it happened
-	Brier       *Brier `json:"brier,omitempty"`       // the mean squared error of the probabilities
+	Ties int `json:"ties,omitempty"` // settled as ties and left out
+	// the forecast probabilities, compared with how often it happened
+	Reliability []Bin  `json:"reliability,omitempty"`
+	Brier       *Brier `json:"brier,omitempty"` // the mean squared error of the probabilities
 }
 
-// Share is how often something happened, with its 95 % interval. Forecasts of one player count as a cluster.
+// Share is how often something happened, with its 95 % interval. Forecasts about one player count as one cluster.
 type Share struct {
 	Rate float64 `json:"rate"` // from 0 to 1
-	Lo   float64 `json:"lo"`   // the lower end of its interval
-	Hi   float64 `json:"hi"`   // the upper end of its interval
-	N    int     `json:"n"`    // forecasts
+	Lo   float64 `json:"lo"`   // the lower end of the interval
+	Hi   float64 `json:"hi"`   // the upper end of the interval
+	N    int     `json:"n"`    // the number of forecasts
 }
 
-// Bin is what was said beside what happened.
+// Bin compares a forecast probability with how often the outcome happened.
 type Bin struct {
-	Said  float64 `json:"said"` // the mean probability of those that said about the same
+	Said  float64 `json:"said"` // the mean of the forecast probabilities in this bin
 	Share         // how often it happened
 }
 
-// Brier is the score of probabilities, see trend.BrierScore.
+// Brier is the Brier score of probabilities; see trend.BrierScore.
 type Brier struct {
-	Score       float64  `json:"score"`              // 0 is perfect, 0.25 what saying one half always gets
-	BaseRate    float64  `json:"base_rate"`          // how often it happened
-	OfBaseRate  float64  `json:"score_of_base_rate"` // the score of saying the base rate always
-	Reliability float64  `json:"reliability"`        // how far what was said is from what happened: lower is better
-	Resolution  float64  `json:"resolution"`         // how far what happened differs between bins: higher is better
-	Within      float64  `json:"within_bins"`        // what differs within the bins
-	Skill       *float64 `json:"skill,omitempty"`    // share of the base rate's score saved; absent where that is 0
+	Score    float64 `json:"score"`     // 0 is perfect; always forecasting one half scores 0.25
+	BaseRate float64 `json:"base_rate"` // how often it happened
+	// the score of always forecasting the base rate
+	OfBaseRate float64 `json:"score_of_base_rate"`
+	// how far the forecasts are from what happened; lower is better
+	Reliability float64 `json:"reliability"`
+	// how far what happened differs between bins; higher is better
+	Resolution float64 `json:"resolution"`
+	Within     float64 `json:"within_bins"` // the variation within the bins
+	// the share of the base rate's score that the forecasts save; absent if that score is 0
+	Skill *float64 `json:"skill,omitempty"`
 }
 
 // Read makes the account of the forecasts that a filter leaves.

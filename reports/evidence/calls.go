@@ -10,12 +10,12 @@ import (
 	"throughline/reports/paper"
 )
 
-// CallLine is a grade that calls for action before anything else, for staff.
+// CallLine is a grade that calls for action before anything else. Only staff see it.
 type CallLine struct {
 	Date  models.Date `json:"date"`
 	Grade int         `json:"grade"`
-	By    string      `json:"by"`   // the rater
-	Self  bool        `json:"self"` // the player's own grade
+	By    string      `json:"by"`   // the name of the person who gave the grade
+	Self  bool        `json:"self"` // whether it is the player's own grade
 	Words string      `json:"words"`
 }
 

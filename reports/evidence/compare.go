@@ -14,19 +14,22 @@ import (
 	"throughline/reports/trend"
 )
 
-// Comparison is how a player's level stands against others of the squad, five at least. A level now is compared with
-// levels now, and a level of the season with levels of the season.
+// Comparison compares a player's level with the levels of at least five others in the squad. Current levels are
+// compared with current levels, season levels with season levels.
 type Comparison struct {
-	Against string   `json:"against"`           // "back row", "forwards", "whole squad"
-	Players int      `json:"players,omitempty"` // with the indicator, the player among them; a player is not told
-	Mean    *float64 `json:"mean,omitempty"`    // a player is not told
-	// the middle 80 % of levels; for a player, of the others' as they are published
+	// who the player is compared with: "back row", "forwards" or "whole squad"
+	Against string `json:"against"`
+	// how many players have the indicator, including this one; absent in the player's edition
+	Players int `json:"players,omitempty"`
+	// the mean of the levels; absent in the player's edition
+	Mean *float64 `json:"mean,omitempty"`
+	// the range of the middle 80 % of levels; in the player's edition, of the others' published levels
 	Range80 trend.Interval `json:"range_80"`
-	// Ahead is the probability that the player's level is on the better side of the mean; above it, where neither side is
-	// better. For a player it is the middle of the range instead of the mean, and follows from what is printed alone.
+	// The probability that the player's level is on the better side of the mean, or above it if neither side is better.
+	// In the player's edition it refers to the middle of the range and uses only printed numbers.
 	Ahead float64 `json:"ahead"`
-	// Standard is the distance of the level from that mean or middle in standard deviations between players, positive on
-	// the better side; Standard80 its 80 % interval. Both are left out where the players do not differ.
+	// The distance of the level from that mean or middle, in standard deviations between players; positive is better.
+	// Standard80 is its 80 % interval. Both are absent if the players do not differ.
 	Standard   *float64        `json:"standard,omitempty"`
 	Standard80 *trend.Interval `json:"standard_80,omitempty"`
 }

@@ -8,21 +8,23 @@ import (
 	"throughline/reports/paper"
 )
 
-// GoalLine is a goal with where the player stands on it now.
+// GoalLine is a goal and how close the player is to it now.
 type GoalLine struct {
 	models.Goal
-	On       string              `json:"label"` // the indicator's or skill's label
-	Unit     string              `json:"unit"`
-	Owner    string              `json:"owner"`
-	Now      *float64            `json:"now,omitempty"` // the level, or the mean of the coaches' grades
-	Now80    *[2]float64         `json:"now_80,omitempty"`
-	Method   models.LevelMethod  `json:"method,omitempty"`  // how it was worked out where the player is now
-	Outlook  *models.GoalOutlook `json:"outlook,omitempty"` // how likely it is to be reached
+	On    string `json:"label"` // the name of the indicator or skill
+	Unit  string `json:"unit"`
+	Owner string `json:"owner"`
+	// the current level, or the mean of the coaches' grades
+	Now    *float64           `json:"now,omitempty"`
+	Now80  *[2]float64        `json:"now_80,omitempty"`
+	Method models.LevelMethod `json:"method,omitempty"` // how the current value was worked out
+	// how likely the player is to reach the goal
+	Outlook  *models.GoalOutlook `json:"outlook,omitempty"`
 	CheckIns []CheckInLine       `json:"check_ins"`
 	Better   models.Better       `json:"better"`
 }
 
-// CheckInLine is a word on how a goal is going.
+// CheckInLine is a remark on how a goal is going.
 type CheckInLine struct {
 	Date   models.Date `json:"date"`
 	Author string      `json:"author"`

@@ -11,49 +11,52 @@ import (
 )
 
 // IndicatorLine is one indicator over the season. Every number is on the indicator's natural scale: counts per full
-// match, proportions from 0 to 1, means in their unit. Fields that could not be computed are left out, and never zero
-// instead.
+// match, proportions from 0 to 1, means in their unit. Anything that could not be computed is left out, never shown
+// as zero.
 type IndicatorLine struct {
-	Code     string        `json:"code"`
-	Label    string        `json:"label"`
-	Meaning  string        `json:"meaning"`
-	Family   models.Family `json:"family"`
-	Unit     string        `json:"unit"`
-	Better   models.Better `json:"better"`
-	Headline bool          `json:"headline"` // one of the headline indicators of the position group
-	Counted  []string      `json:"counted"`  // the published definitions of what is counted, and of the codes it rests on
+	Code    string        `json:"code"`
+	Label   string        `json:"label"`
+	Meaning string        `json:"meaning"`
+	Family  models.Family `json:"family"`
+	Unit    string        `json:"unit"`
+	Better  models.Better `json:"better"`
+	// whether it is a headline indicator of the position group
+	Headline bool `json:"headline"`
+	// the published definitions of what is counted, and of the codes used
+	Counted []string `json:"counted"`
 
-	Matches int `json:"matches"` // with the indicator
-	// Of a rate, how many more matches the player appeared in whose minutes were not recorded
+	Matches int `json:"matches"` // how many matches have the indicator
+	// for a rate: how many more matches the player appeared in whose minutes were not recorded
 	WithoutMinutes int     `json:"without_minutes,omitempty"`
 	Numerator      float64 `json:"numerator"`
 	Denominator    float64 `json:"denominator"` // full matches, trials or actions
 
-	// Dispersion is how many times more matches of one player differ than chance alone allows, 1 at least, by the group's
-	// matches. It widens the ranges of the season and of single matches.
+	// How many times more a player's matches vary than chance alone would make them, at least 1, estimated from the
+	// group's matches. It widens the ranges of the season and of single matches.
 	Dispersion float64 `json:"dispersion"`
 
-	Season    float64         `json:"season"` // numerator over denominator
-	Season95  *trend.Interval `json:"season_95,omitempty"`
-	Median    *float64        `json:"median,omitempty"` // of the matches with enough of it, see Countable
-	Median95  *trend.Interval `json:"median_95,omitempty"`
-	Countable int             `json:"countable"` // matches with at least a quarter of a full match, 4 trials or 3 actions
-	Best      *Extreme        `json:"best,omitempty"`
-	Worst     *Extreme        `json:"worst,omitempty"`
+	Season   float64         `json:"season"` // numerator divided by denominator
+	Season95 *trend.Interval `json:"season_95,omitempty"`
+	Median   *float64        `json:"median,omitempty"` // the median of the countable matches
+	Median95 *trend.Interval `json:"median_95,omitempty"`
+	// how many matches have at least a quarter of a full match, 4 trials or 3 actions
+	Countable int      `json:"countable"`
+	Best      *Extreme `json:"best,omitempty"`
+	Worst     *Extreme `json:"worst,omitempty"`
 
-	Level      *Level               `json:"level,omitempty"`
-	Trend      *models.TrendFigures `json:"trend,omitempty"` // only while it is current, see TrendState
+	Level *Level `json:"level,omitempty"`
+	// present only while it is up to date; see TrendState
+	Trend      *models.TrendFigures `json:"trend,omitempty"`
 	Comparison *Comparison          `json:"comparison,omitempty"`
-	// Notes say what a reader must know about the level and the trend: why it is missing, and, for staff, what to
-	// check.
+	// What to know about the level and the trend: why there is none and, for staff, what to check.
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
 
-	// Of a player with figures for several squads, those of each, with the best and the worst match and the share of the
-	// team's; Season and the like are of all of them together. Level and comparison stand on the matches of the squad that
-	// the player is compared with.
+	// The figures of each squad, if the player has figures for several: with the best and worst match and the share of
+	// the team's count. Season and similar figures cover all squads together. Level and comparison use only the matches
+	// of the squad the player is compared with.
 	Squads []SquadFigure `json:"squads,omitempty"`
-	// Of a player of several squads with figures for one alone: which
+	// the squad these figures come from, if a player in several squads has figures for only one
 	OnlySquad string `json:"only_squad,omitempty"`
 
 	Points []Point `json:"points"`
@@ -67,46 +70,51 @@ func (l *IndicatorLine) splitBySquad(all []SquadFigure) {
 	}
 }
 
-// Level is the player's underlying level: now, where there is a trend; otherwise over the season so far, their matches
-// weighed together with the group's, which only staff are shown.
+// Level is the player's underlying level: the current one if there is a trend, otherwise the season so far, weighed
+// together with the group's matches. Only staff see the second kind.
 type Level struct {
 	Mean    float64        `json:"mean"`
-	Range80 trend.Interval `json:"range_80"` // the central 80 %
-	Range95 trend.Interval `json:"range_95"` // the central 95 %
-	// Method is how it was worked out: by the fitted trend, or from the player's matches and the group's where there is
-	// none.
+	Range80 trend.Interval `json:"range_80"` // the central 80 % range
+	Range95 trend.Interval `json:"range_95"` // the central 95 % range
+	// How the level was worked out: from the fitted trend or, if there is none, from the player's and the group's
+	// matches.
 	Method models.LevelMethod `json:"method"`
 }
 
-// Extreme is a best or worst match.
+// Extreme is a player's best or worst match.
 type Extreme struct {
 	MatchID int64   `json:"match_id"`
 	Value   float64 `json:"value"`
 }
 
-// Share is the player's part of the team's count in the minutes in which the player was on the pitch and watched, over
-// the matches in which both were counted.
+// Share is the player's share of the team's count, in the minutes when the player was on the pitch and watched, over
+// the matches with both counts.
 type Share struct {
 	Matches int     `json:"matches"`
 	Player  float64 `json:"player"`
-	Team    float64 `json:"team"`  // in those minutes: the team's counts, each by the share of the match that was watched
-	Share   float64 `json:"share"` // of the team's count in the player's watched minutes; usually from 0 to 1
+	// the team's counts in those minutes: each match's count times the part of the match that was watched
+	Team float64 `json:"team"`
+	// the player's share of the team's count in those minutes; usually from 0 to 1
+	Share float64 `json:"share"`
 }
 
-// Point is one match of an indicator.
+// Point is the value of an indicator in one match.
 type Point struct {
 	MatchID   int64   `json:"match_id"`
 	Value     float64 `json:"value"`
 	Numerator float64 `json:"numerator"`
-	// full matches, trials or actions; full matches of usual opportunity, where the match's is recorded
-	Denominator float64         `json:"denominator"`
-	watched     float64         // of a rate, the share of the full match on the pitch and watched
-	squad       int64           // whose match it was
-	Plausible80 *trend.Interval `json:"plausible_80,omitempty"` // the levels that the match alone fits
-	// the level as the matches up to this one show it, where there is no trend; for staff
+	// full matches, trials or actions; if the match's opportunities are recorded, full matches with the usual number of
+	// them
+	Denominator float64 `json:"denominator"`
+	watched     float64 // of a rate, the share of the full match on the pitch and watched
+	squad       int64   // whose match it was
+	// the range of levels that fit this match alone
+	Plausible80 *trend.Interval `json:"plausible_80,omitempty"`
+	// the level after the matches up to this one, if there is no trend; for staff
 	Running *trend.Level  `json:"running_level,omitempty"`
 	Source  models.Source `json:"source"`
-	Differs *float64      `json:"differs,omitempty"` // the other source's numerator
+	// the numerator from the other source, if it differs
+	Differs *float64 `json:"differs,omitempty"`
 }
 
 // FigureSource is what ReadIndicators reads.

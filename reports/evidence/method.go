@@ -11,8 +11,8 @@ import (
 	"throughline/reports/trend"
 )
 
-// Method says how a kind of figure is computed, with its source, so that a reader can rebuild it from the numbers
-// printed.
+// Method says how a kind of figure is computed and names its source, so a reader can compute it again from the
+// numbers shown.
 type Method struct {
 	Name    string `json:"name"`
 	Formula string `json:"formula"`

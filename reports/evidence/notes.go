@@ -14,7 +14,7 @@ type NoteLine struct {
 	ID       int64        `json:"id"`
 	Date     models.Date  `json:"date"`
 	Author   string       `json:"author"`
-	On       string       `json:"on,omitempty"` // the match it is about
+	On       string       `json:"on,omitempty"` // the match the note is about
 	Shared   bool         `json:"shared"`
 	Text     string       `json:"text"`
 	FollowUp *models.Date `json:"follow_up,omitempty"`
@@ -66,20 +66,22 @@ func (p *Player) ReadNotes(src NoteSource) error {
 	return nil
 }
 
-// MomentLine is an involvement marked worth showing.
+// MomentLine is an involvement marked as worth showing.
 type MomentLine struct {
-	ID        int64        `json:"id"`
-	MatchID   int64        `json:"match_id"`
-	Date      models.Date  `json:"date"`
-	Opponent  string       `json:"opponent"`
-	Squad     string       `json:"squad,omitempty"` // whose match it was, of a player of several squads
+	ID       int64       `json:"id"`
+	MatchID  int64       `json:"match_id"`
+	Date     models.Date `json:"date"`
+	Opponent string      `json:"opponent"`
+	// which squad the match was for, if the player is in several
+	Squad     string       `json:"squad,omitempty"`
 	Clock     models.Clock `json:"clock"`
 	Kind      models.Kind  `json:"kind"`
-	Details   []string     `json:"details"` // in words, such as "contact: won"
+	Details   []string     `json:"details"` // the details in words, such as "contact: won"
 	Note      string       `json:"note,omitempty"`
 	VideoFile string       `json:"video_file,omitempty"`
-	VideoFrom *float64     `json:"video_from,omitempty"` // seconds
-	First     bool         `json:"first"`                // one of the few to look at first
+	// the start, in seconds from the start of the file
+	VideoFrom *float64 `json:"video_from,omitempty"`
+	First     bool     `json:"first"` // whether it is one of the few to look at first
 }
 
 // MomentSource is what ReadMoments reads.

@@ -7,39 +7,40 @@ import (
 	"throughline/reports/trend"
 )
 
-// SquadFigure is an indicator in the matches of one squad, of a player with figures for several.
+// SquadFigure is an indicator in one squad's matches, for a player with figures for several squads.
 type SquadFigure struct {
 	SquadID     int64   `json:"squad_id"`
-	Squad       string  `json:"squad"`   // its name
-	Matches     int     `json:"matches"` // with figures of the indicator
+	Squad       string  `json:"squad"`   // the squad's name
+	Matches     int     `json:"matches"` // how many matches have the indicator
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
-	Season      float64 `json:"season"`      // the value over these matches, in the indicator's unit
-	// What follows is as of the whole line, over these matches
-	Season95  *trend.Interval `json:"season_95,omitempty"`
-	Median    *float64        `json:"median,omitempty"` // of the matches with enough of it, see Countable
-	Median95  *trend.Interval `json:"median_95,omitempty"`
-	Countable int             `json:"countable"` // matches with enough of it for their own value
-	Best      *Extreme        `json:"best,omitempty"`
-	Worst     *Extreme        `json:"worst,omitempty"`
-	TeamShare *Share          `json:"team_share,omitempty"`
+	// the value over these matches, in the indicator's unit
+	Season   float64         `json:"season"`
+	Season95 *trend.Interval `json:"season_95,omitempty"` // the 95 % range of that value
+	Median   *float64        `json:"median,omitempty"`    // the median of the countable matches
+	Median95 *trend.Interval `json:"median_95,omitempty"`
+	// how many matches have enough data for a value of their own
+	Countable int      `json:"countable"`
+	Best      *Extreme `json:"best,omitempty"`
+	Worst     *Extreme `json:"worst,omitempty"`
+	TeamShare *Share   `json:"team_share,omitempty"`
 
 	line *IndicatorLine // these matches alone
 }
 
-// SquadSummary is what one squad's part of the season was made of, of a player who played for several.
+// SquadSummary says what one squad's part of the season is based on, for a player who played for several squads.
 type SquadSummary struct {
 	SquadID   int64   `json:"squad_id"`
-	Squad     string  `json:"squad"` // its name
+	Squad     string  `json:"squad"` // the squad's name
 	FullMatch int     `json:"full_match"`
 	Matches   int     `json:"matches"`
 	Started   int     `json:"started"`
-	Minutes   float64 `json:"minutes"` // recorded
-	// Matches whose minutes were not recorded
+	Minutes   float64 `json:"minutes"` // the recorded minutes
+	// how many matches have no recorded minutes
 	WithoutMinutes int `json:"without_minutes,omitempty"`
-	Logged         int `json:"logged"` // matches with figures from an involvement log
-	Totals         int `json:"totals"` // matches with figures from totals
-	Bare           int `json:"bare"`   // matches without any figure
+	Logged         int `json:"logged"` // how many matches have figures from an involvement log
+	Totals         int `json:"totals"` // how many matches have figures from totals
+	Bare           int `json:"bare"`   // how many matches have no figures
 }
 
 // unnamed stands for a squad that the caller may not see.
@@ -115,29 +116,31 @@ func (p *Player) CountedFor(l *IndicatorLine) int {
 	return 0
 }
 
-// PartLine is an indicator in parts of the matches, such as the quarters of the player's own time.
+// PartLine is one indicator in parts of the matches, such as the quarters of the player's own time on the pitch.
 type PartLine struct {
 	Indicator string `json:"indicator"`
 	Label     string `json:"label"`
 	Unit      string `json:"unit"`
-	Quarters  bool   `json:"quarters"` // of the own time; otherwise before and in long passages
-	// Of a player with figures for several squads, whose matches these are; absent for all of them together
+	// true for quarters of the player's own time; false for phases 1 to 3 and from phase 4 on
+	Quarters bool `json:"quarters"`
+	// the squad whose matches these are, if the player has figures for several; absent for all squads together
 	SquadID int64  `json:"squad_id,omitempty"`
-	Squad   string `json:"squad,omitempty"` // its name
-	// The squads whose matches are added up, where they are of several
+	Squad   string `json:"squad,omitempty"` // the squad's name
+	// the names of the squads added together, if there are several
 	Together []string `json:"together,omitempty"`
 
-	Parts []PartFigure `json:"parts"` // in the order of play
+	Parts []PartFigure `json:"parts"` // the parts, in the order of play
 }
 
-// PartFigure is one part of a line. The first three quarters stand after the four, to set the last one beside them.
+// PartFigure is the figure for one part of the match. The first three quarters together come after the four single
+// quarters, for comparison with the last one.
 type PartFigure struct {
-	Part        string  `json:"part"` // its code, such as q4
+	Part        string  `json:"part"` // the part's code, such as q4
 	Label       string  `json:"label"`
-	Matches     int     `json:"matches"` // with figures of the indicator in the part
+	Matches     int     `json:"matches"` // how many matches have figures for this part
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
-	Value       float64 `json:"value"`       // in the indicator's unit
+	Value       float64 `json:"value"`       // the value, in the indicator's unit
 }
 
 const firstThree = "q1_q3"

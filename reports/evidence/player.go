@@ -89,44 +89,52 @@ func EditionFor(who models.Who) Edition {
 	return StaffEdition
 }
 
-// Person is the player, as printed.
+// Person is the player, as shown in papers.
 type Person struct {
-	ID           int64             `json:"id"`
-	Name         string            `json:"name"`
-	KnownAs      string            `json:"known_as"` // what the player is called in sentences
-	Positions    []models.Position `json:"positions"`
-	BirthQuarter int               `json:"birth_quarter,omitempty"` // 1 to 4 within the age band's year, 0 when not known
-	PlaysUp      bool              `json:"plays_up"`                // is young enough for the band below the squad's
+	ID        int64             `json:"id"`
+	Name      string            `json:"name"`
+	KnownAs   string            `json:"known_as"` // the name used in sentences
+	Positions []models.Position `json:"positions"`
+	// the quarter of the age band's year the player was born in, 1 to 4; 0 if not known
+	BirthQuarter int `json:"birth_quarter,omitempty"`
+	// whether the player is young enough for the age band below the squad's
+	PlaysUp bool `json:"plays_up"`
 }
 
-// GroupOf is whom the player is compared with: their position group if five others in it have data, else the forwards
-// or the backs, else the whole squad. Each indicator says which.
+// GroupOf is the group the player is compared with: their position group if five of its players have data, otherwise
+// the forwards or the backs, otherwise the whole squad. Each indicator says which group it uses.
 type GroupOf struct {
-	Code      models.Group `json:"code"` // empty when no position is recorded
-	Label     string       `json:"label"`
-	FullMatch int          `json:"full_match"` // minutes of most of the matches; rates are per full match
+	Code  models.Group `json:"code"` // empty if no position is recorded
+	Label string       `json:"label"`
+	// the minutes of a full match, as in most of the matches; rates are per full match
+	FullMatch int `json:"full_match"`
 }
 
-// Summary is what the season was made of.
+// Summary says what the season's figures are based on.
 type Summary struct {
-	Matches  int     `json:"matches"`           // for the academy's squads
-	ForSquad int     `json:"for_squad"`         // of these, for the squad that the player is compared with
-	Started  *int    `json:"started,omitempty"` // absent where no match says
-	Minutes  float64 `json:"minutes"`           // recorded
-	// Matches for the academy's squads whose minutes were not recorded. They count for no rate, no share of the team's
-	// count, and no trend of a rate
-	WithoutMinutes int     `json:"without_minutes,omitempty"`
-	OtherMatches   int     `json:"other_matches"` // for school, club or loan teams: they count for minutes only
-	OtherMinutes   float64 `json:"other_minutes"`
-	// Matches for other teams whose minutes were not recorded
-	OtherWithoutMinutes int  `json:"other_without_minutes,omitempty"`
-	Logged              int  `json:"logged"`  // matches with figures from an involvement log
-	Totals              int  `json:"totals"`  // matches with figures from totals
-	Bare                int  `json:"bare"`    // matches without any figure
-	Differs             int  `json:"differs"` // figures on which a log and totals disagree
-	Enough              bool `json:"enough"`  // at least LeastMatches and LeastMinutes
+	Matches int `json:"matches"` // how many matches the player had for the academy's squads
+	// how many of them were for the squad the player is compared with
+	ForSquad int `json:"for_squad"`
+	// how many of them the player started; absent if no match says
+	Started *int    `json:"started,omitempty"`
+	Minutes float64 `json:"minutes"` // the recorded minutes
+	// How many matches for the academy's squads have no recorded minutes. They do not count for rates, shares of the
+	// team's count, or trends of rates
+	WithoutMinutes int `json:"without_minutes,omitempty"`
+	// how many matches for school, club or loan teams; only their minutes count
+	OtherMatches int     `json:"other_matches"`
+	OtherMinutes float64 `json:"other_minutes"`
+	// how many matches for other teams have no recorded minutes
+	OtherWithoutMinutes int `json:"other_without_minutes,omitempty"`
+	// how many matches have figures from an involvement log
+	Logged  int `json:"logged"`
+	Totals  int `json:"totals"`  // how many matches have figures from totals
+	Bare    int `json:"bare"`    // how many matches have no figures
+	Differs int `json:"differs"` // how many figures differ between a log and totals
+	// whether there are enough matches and minutes for a report
+	Enough bool `json:"enough"`
 
-	// Of a player who played for several squads, each squad's part; the rest is of all of them together
+	// each squad's part, if the player played for several; the other figures cover all squads together
 	Squads []SquadSummary `json:"squads,omitempty"`
 }
 
@@ -138,21 +146,24 @@ type MatchLine struct {
 	Venue      *models.Venue `json:"venue,omitempty"`
 	Difficulty *int          `json:"difficulty,omitempty"`
 	FullMatch  int           `json:"full_match"`
-	// that count; absent where they were not recorded, or where none counts
-	Minutes            float64 `json:"minutes,omitempty"`
-	MinutesNotRecorded bool    `json:"minutes_not_recorded,omitempty"` // the player appeared, no one knows how long
-	// The totals of a match without minutes: counts, without rates
+	// the minutes that count; absent if not recorded, or if none count
+	Minutes float64 `json:"minutes,omitempty"`
+	// whether the player appeared but their minutes were not recorded
+	MinutesNotRecorded bool `json:"minutes_not_recorded,omitempty"`
+	// the totals of a match without minutes: there are counts but no rates
 	Counts models.Counts `json:"counts,omitempty"`
-	// as the match's events tell it; absent where no score was recorded. It enters no figure.
+	// The score according to the match's events; absent if none was recorded. No figure uses it.
 	Score *models.MatchScore `json:"score,omitempty"`
-	// From when on nothing of the match counts, after a head contact; absent where all of it counts
-	Stop    *models.Stop  `json:"stop,omitempty"`
-	Started *bool         `json:"started,omitempty"`
-	Other   string        `json:"other_team,omitempty"`
-	SquadID *int64        `json:"squad_id,omitempty"`
-	Squad   string        `json:"squad,omitempty"`  // whose match it was, of a player of several squads
-	Source  models.Source `json:"source,omitempty"` // log where any figure is from a log
-	Spell   *models.Spell `json:"-"`                // the spell that the match's date falls in
+	// the moment from which nothing in the match counts, after a head contact; absent if all of it counts
+	Stop    *models.Stop `json:"stop,omitempty"`
+	Started *bool        `json:"started,omitempty"`
+	Other   string       `json:"other_team,omitempty"`
+	SquadID *int64       `json:"squad_id,omitempty"`
+	// which squad the match was for, if the player is in several
+	Squad string `json:"squad,omitempty"`
+	// log if any figure comes from a log, otherwise totals
+	Source models.Source `json:"source,omitempty"`
+	Spell  *models.Spell `json:"-"` // the spell that the match's date falls in
 }
 
 // Of reads who a player is in a season: the person, the squad and group that they are compared with, and their

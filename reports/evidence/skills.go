@@ -10,28 +10,29 @@ import (
 	"throughline/reports/trend"
 )
 
-// SkillLine is one skill over the season: what coaches gave, and what the player gave themselves.
+// SkillLine is one skill over the season: the coaches' grades and the player's own.
 type SkillLine struct {
 	Code    string  `json:"code"`
 	Label   string  `json:"label"`
-	Ratings int     `json:"ratings"` // by coaches
+	Ratings int     `json:"ratings"` // how many grades coaches gave
 	Coaches int     `json:"coaches"`
-	Mean    float64 `json:"mean"` // plain mean of the coaches' grades, 1 to 5
-	// absent with a single coach, whose strictness cannot be told from the player's skill
+	Mean    float64 `json:"mean"` // the plain mean of the coaches' grades, 1 to 5
+	// absent if there is only one coach, because a strict coach then looks the same as a weaker skill
 	Mean95 *trend.Interval `json:"mean_95,omitempty"`
-	// What the grade nearest to the mean looks like; empty where a grade calls for action
+	// what the grade nearest to the mean looks like; empty if a grade calls for action
 	Looks string `json:"looks"`
-	// What the grade above looks like; empty at 5. Where a grade calls for action, a coach goes through it
+	// what the next grade up looks like; empty at 5, and empty if a grade calls for action: a coach goes through that
+	// with the player
 	Next string `json:"next,omitempty"`
-	// How a coach chooses between the grades: what is watched, and what decides; for staff
+	// how a coach chooses a grade: what to watch and what decides; for staff
 	How      string   `json:"how,omitempty"`
-	SelfMean *float64 `json:"self_mean,omitempty"` // of their own grades
-	// the coaches’ severity taken out; only while it is current
+	SelfMean *float64 `json:"self_mean,omitempty"` // the mean of the player's own grades
+	// the trend, corrected for how strict each coach is; present only while it is up to date
 	Trend *models.TrendFigures `json:"trend,omitempty"`
-	// Notes say what a reader must know about the trend: why it is missing, and, for staff, what to check.
+	// What to know about the trend: why there is none and, for staff, what to check.
 	Notes  []string    `json:"notes,omitempty"`
-	Grades []GradeLine `json:"grades"` // by date
-	// Grades that call for action before anything else, the latest first; for staff
+	Grades []GradeLine `json:"grades"` // the grades, by date
+	// grades that call for action before anything else, newest first; for staff
 	Calls []CallLine `json:"calls,omitempty"`
 	acts  bool       // one of the grades does, in either edition
 }
@@ -43,7 +44,7 @@ type GradeLine struct {
 	RaterID int64       `json:"rater_id"`
 	Self    bool        `json:"self"`
 	Grade   int         `json:"grade"`
-	On      string      `json:"on"` // the opponent, or the training block
+	On      string      `json:"on"` // the opponent, or the name of the training block
 	Comment string      `json:"comment,omitempty"`
 	match   int64       // that it was given for, 0 for a training block
 }

@@ -11,21 +11,22 @@ import (
 	"throughline/reports/trend"
 )
 
-// TrendState says whether there are trends, which are fitted in the background, for the whole squad at once.
+// TrendState says whether there are up-to-date trends. Trends are fitted in the background, for the whole squad at
+// once.
 type TrendState struct {
-	// Current is false when the data changed after the last fit, or were never fitted: then no trend is shown, and levels
-	// come from the matches and the group alone.
+	// False if the data changed after the last fit, or were never fitted. Then no trend is shown, and levels come from
+	// the matches and the group alone.
 	Current bool `json:"current"`
-	// when the last trends were fitted, or published; left out where there are none
+	// when the trends were last fitted, or published; absent if there are none
 	MadeAt *time.Time `json:"made_at,omitempty"`
-	// Revision counts the changes to what the squad's trends are fitted to, as of now. While the trends are current they
-	// stand on it. It is for staff: a player is told of the round instead.
+	// The number of changes so far to the data that the squad's trends are fitted to. For staff; players see the round
+	// instead.
 	Revision int64 `json:"revision,omitempty"`
-	// Round is, for a player, the day of the last matches that what they are shown stands on. It is published once a
-	// round of matches.
+	// For a player: the day of the last matches included in what they see. A new round is published after each round of
+	// matches.
 	Round models.Date `json:"round,omitempty"`
-	// Withheld says that the reader is shown no trends for now: players are hidden from them, and the trends without
-	// those players are still to be made.
+	// True if the reader sees no trends for now: some players are hidden from them, and the trends without those players
+	// are not ready yet.
 	Withheld bool `json:"withheld,omitempty"`
 	figures  map[string]*models.TrendFigures
 	kept     map[string]*models.TrendFigures // while current, those without a level too, for their notes

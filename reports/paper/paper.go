@@ -41,7 +41,7 @@ func (s Sheet) saying(note string) Sheet {
 	return s
 }
 
-// Sentence is one of the plain sentences that open a paper.
+// Sentence is one of the plain sentences at the top of a paper.
 type Sentence struct {
 	Lead string `json:"lead"` // two or three words that say what the sentence is about
 	Text string `json:"text"`

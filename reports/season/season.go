@@ -39,31 +39,34 @@ type Request struct {
 type Report struct {
 	Edition evidence.Edition `json:"edition"`
 	MadeAt  time.Time        `json:"made_at"`
-	// AsOf is the last day of what the report stands on, as it is recorded today; absent for a report of today.
+	// The last day of data in the report, as recorded today; absent for a report of today.
 	AsOf   models.Date     `json:"as_of,omitempty"`
 	Player evidence.Person `json:"player"`
 	Season models.Season   `json:"season"`
-	// the squad that the player is compared with: that of most of their minutes
-	Squad      *models.Squad            `json:"squad,omitempty"`
-	Group      evidence.GroupOf         `json:"group"`
-	Summary    evidence.Summary         `json:"summary"`
-	Trends     evidence.TrendState      `json:"trends"` // whether there are trends, and when they were made
-	Sentences  []Sentence               `json:"sentences"`
-	Matches    []evidence.MatchLine     `json:"matches"`
-	Headlines  []string                 `json:"headlines"` // codes of the indicators drawn, in order
+	// the squad the player is compared with: the one they played most minutes for
+	Squad   *models.Squad    `json:"squad,omitempty"`
+	Group   evidence.GroupOf `json:"group"`
+	Summary evidence.Summary `json:"summary"`
+	// whether there are trends, and when they were made
+	Trends    evidence.TrendState  `json:"trends"`
+	Sentences []Sentence           `json:"sentences"`
+	Matches   []evidence.MatchLine `json:"matches"`
+	// the codes of the indicators drawn as charts, in order
+	Headlines  []string                 `json:"headlines"`
 	Indicators []evidence.IndicatorLine `json:"indicators"`
-	Parts      []evidence.PartLine      `json:"parts"` // some of them by quarter, and before and in long passages
-	Skills     []evidence.SkillLine     `json:"skills"`
-	Goals      []evidence.GoalLine      `json:"goals"`
-	Notes      []evidence.NoteLine      `json:"notes"`
-	Moments    []evidence.MomentLine    `json:"moments"`
-	// Dangerous play, for staff: each counts as a penalty
+	// some of the indicators by quarter, and in phases 1 to 3 and from phase 4 on
+	Parts   []evidence.PartLine   `json:"parts"`
+	Skills  []evidence.SkillLine  `json:"skills"`
+	Goals   []evidence.GoalLine   `json:"goals"`
+	Notes   []evidence.NoteLine   `json:"notes"`
+	Moments []evidence.MomentLine `json:"moments"`
+	// dangerous play, for staff; each counts as a penalty
 	Dangers  []evidence.MomentLine `json:"dangers,omitempty"`
 	Spells   []models.Spell        `json:"spells"`
 	Cautions []string              `json:"cautions"`
 	Methods  []evidence.Method     `json:"methods"`
-	// Alerts are what must be known before any figure, in plain words: head contacts not yet reported to the medical
-	// lead, stand-downs, missing consents. The player's edition has their stand-down only.
+	// What to know before any figure, in plain words: head contacts not yet reported to the medical lead, stand-downs,
+	// missing consents. The player's edition shows only their stand-down.
 	Alerts []string `json:"alerts"`
 
 	of *evidence.Player

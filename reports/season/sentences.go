@@ -10,12 +10,13 @@ import (
 	"throughline/reports/trend"
 )
 
-// Sentence is one of the three plain sentences that open the report: what the season was made of, what goes well, and
-// what to work on. Every number in it is printed elsewhere in the report too.
+// Sentence is one of the three plain sentences that open the report: what the season is based on, what goes well, and
+// what to work on. Every number in it also appears elsewhere in the report.
 type Sentence struct {
 	paper.Sentence
-	Indicator string `json:"indicator,omitempty"` // the indicator or
-	Skill     string `json:"skill,omitempty"`     // skill it is about
+	// the code of the indicator the sentence is about
+	Indicator string `json:"indicator,omitempty"`
+	Skill     string `json:"skill,omitempty"` // the code of the skill the sentence is about
 }
 
 // clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence

@@ -46,15 +46,16 @@ type spread struct {
 // node is one strength, the variance of the mean under it, and its share of belief.
 type node struct{ strength, varMean, weight float64 }
 
-// Level is a player's underlying level of an indicator, on its natural scale, from their own matches and their group's
-// weighed together.
+// Level is a player's underlying level of an indicator, on its natural scale, with the player's own matches and the
+// group's weighed together.
 type Level struct {
 	Mean       float64  `json:"mean"`
 	Interval80 Interval `json:"interval_80"`
 	Interval95 Interval `json:"interval_95"`
-	Matches    int      `json:"matches"`    // that counted
-	OwnWeight  float64  `json:"own_weight"` // share of Mean that comes from the player's own matches, 0 (none) to 1
-	// probability that the level is above the group's mean; below is 1 − AboveGroup
+	Matches    int      `json:"matches"` // how many matches counted
+	// the share of the mean that comes from the player's own matches, from 0 (none) to 1
+	OwnWeight float64 `json:"own_weight"`
+	// the probability that the level is above the group's mean; below is 1 minus this
 	AboveGroup float64 `json:"above_group"`
 }
 
