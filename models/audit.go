@@ -30,20 +30,22 @@ const (
 type AuditEntry struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	// 1, 2, 3 and so on, within the academy
-	Number   int64       `json:"number" gorm:"primaryKey"`
-	At       time.Time   `json:"at"`                  // when it happened
-	UserID   int64       `json:"user_id,omitempty"`   // 0 for the console
-	TokenID  int64       `json:"token_id,omitempty"`  // the access token, if a program did it
-	Role     Role        `json:"role"`                // the role it was done in
-	Action   AuditAction `json:"action"`              // such as create, change, delete or read
-	Kind     string      `json:"kind" texts:"-"`      // the kind of record, such as review note
-	RecordID int64       `json:"record_id,omitempty"` // 0 if the entry is not about a single record
+	Number  int64       `json:"number" gorm:"primaryKey"`
+	At      time.Time   `json:"at"`                 // when it happened
+	UserID  int64       `json:"user_id,omitempty"`  // 0 for the console
+	TokenID int64       `json:"token_id,omitempty"` // the access token, if a program did it
+	Role    Role        `json:"role"`               // the role it was done in
+	Action  AuditAction `json:"action"`             // such as create, change, delete or read
+	Kind    string      `json:"kind" texts:"-"`     // the kind of record, such as review note
+	// 0 if the entry is not about a single record
+	RecordID int64 `json:"record_id,omitempty"`
 	// the player the record is about; 0 for no player
 	PlayerID int64 `json:"player_id,omitempty"`
 	// the payload as JSON, exactly as it was hashed; absent once erased
 	Payload     *string `json:"payload,omitempty"`
 	PayloadHash []byte  `json:"payload_hash"` // the SHA-256 hash of the payload
-	Hash        []byte  `json:"hash"`         // the SHA-256 hash over the previous entry's hash and this entry
+	// the SHA-256 hash over the previous entry's hash and this entry
+	Hash []byte `json:"hash"`
 }
 
 // AuditPayload is what an audit entry says about people. Salt is 16 random bytes, so an erased payload cannot be

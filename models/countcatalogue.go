@@ -11,8 +11,7 @@ type Count struct {
 	Code       string `json:"code"`
 	Label      string `json:"label"`
 	Definition string `json:"definition"`
-	// the unit of a sum; empty for a count of involvements
-	Unit string `json:"unit,omitempty"`
+	Unit       string `json:"unit,omitempty"` // the unit of a sum; empty for a count of involvements
 
 	Kinds         []Kind      `json:"kinds"`
 	Where         []Condition `json:"where,omitempty"`
@@ -29,18 +28,17 @@ type Count struct {
 	// counted only if this is the player's next involvement; needs a log of all kinds
 	Next Next `json:"next,omitempty"`
 	// adds up the seconds until what comes next, instead of counting
-	Seconds bool `json:"seconds,omitempty"`
-	// the measure to add up; empty: involvements are counted
-	Sum string `json:"sum,omitempty"`
+	Seconds bool   `json:"seconds,omitempty"`
+	Sum     string `json:"sum,omitempty"` // the measure to add up; empty: involvements are counted
 	// counts the phases of possessions before the last one in which the player did something; needs a log of all kinds
 	Passages bool `json:"passages,omitempty"`
 
-	// The count that this one is part of. A count of involvements is never more than it.
+	// The larger count that includes this one. A count of involvements is never more than it.
 	Of string `json:"of,omitempty"`
 	// The recorded count that must be complete for this one, besides those it is part of.
 	Needs string `json:"needs,omitempty"`
-	// True if this counts the part of Of with a detail recorded. If it is less than Of, the rest is unknown, and what is
-	// counted within it is not complete.
+	// True if this counts the involvements in Of with a detail recorded. If it is less than Of, the rest is not known,
+	// and what is counted within it is not complete.
 	Recorded bool `json:"recorded,omitempty"`
 	// The counts whose sum is used as the denominator when totals do not have this one.
 	InTotals []string `json:"in_totals,omitempty"`

@@ -17,13 +17,14 @@ type Forecast struct {
 	Indicator string `json:"indicator,omitempty" gorm:"primaryKey" texts:"-"`
 	Skill     string `json:"skill,omitempty" gorm:"primaryKey" texts:"-"`
 	// The day of the last matches the forecast is based on. It is about the matches after it.
-	Origin    Date         `json:"origin" gorm:"primaryKey"`
-	MadeAt    time.Time    `json:"made_at"`
-	Family    Family       `json:"family" texts:"-"`
-	Said      ForecastSaid `json:"said" gorm:"serializer:json" texts:"-"`
-	Next      ForecastCame `json:"next" gorm:"embedded;embeddedPrefix:next_"`
-	Rest      ForecastCame `json:"rest" gorm:"embedded;embeddedPrefix:rest_"`
-	Corrected int          `json:"corrected,omitempty"` // How often the outcome was written again.
+	Origin Date         `json:"origin" gorm:"primaryKey"`
+	MadeAt time.Time    `json:"made_at"`
+	Family Family       `json:"family" texts:"-"`
+	Said   ForecastSaid `json:"said" gorm:"serializer:json" texts:"-"`
+	Next   ForecastCame `json:"next" gorm:"embedded;embeddedPrefix:next_"`
+	Rest   ForecastCame `json:"rest" gorm:"embedded;embeddedPrefix:rest_"`
+	// How often the outcome was written again.
+	Corrected int `json:"corrected,omitempty"`
 }
 
 // Graded is the family of skills, which no indicator has.
@@ -59,8 +60,8 @@ type ForecastCame struct {
 // Settled says whether there is a result to compare the forecast with.
 func (c *ForecastCame) Settled() bool { return c.On != nil }
 
-// ForecastPair is a forecast of which of two players has more of an indicator over their next matches: per full
-// match, as a share, or as a mean. Each squad has only a few pairs; see package fits.
+// ForecastPair is a forecast of who of two players has more of an indicator over their next matches: per full match,
+// as a share, or as a mean. Each squad has only a few pairs; see package fits.
 type ForecastPair struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	SeasonID  int64     `json:"season_id" gorm:"primaryKey"`

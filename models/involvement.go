@@ -43,7 +43,8 @@ type Involvement struct {
 	Dangers []Danger `json:"dangers,omitempty" gorm:"serializer:json" limit:"items 0..3"`
 	// the possession's number in the match, from 1
 	Possession *int `json:"possession,omitempty" limit:"1..1000"`
-	Phase      *int `json:"phase,omitempty" limit:"1..200"` // the phase within the possession, from 1
+	// the phase within the possession, from 1
+	Phase *int `json:"phase,omitempty" limit:"1..200"`
 	// for a pass or offload made out of a carry: the carry's id; the two count as one involvement
 	LinkedTo *int64 `json:"linked_to,omitempty"`
 	// what the player could have done instead

@@ -87,9 +87,10 @@ const (
 // from them.
 type TeamTotals struct {
 	Record
-	MatchID int64  `json:"match_id"`
-	Scope   Scope  `json:"scope"` // the part of the team; each match has at most one set per part
-	Counts  Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
+	MatchID int64 `json:"match_id"`
+	// the part of the team; each match has at most one set per part
+	Scope  Scope  `json:"scope"`
+	Counts Counts `json:"counts" gorm:"serializer:json" limit:"items 1.."`
 }
 
 // ForOtherTeam says whether the match was played for a team that is not one of the academy's squads. Such a match

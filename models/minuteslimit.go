@@ -82,7 +82,8 @@ type Load struct {
 	Words   string      `json:"words"` // the fullest window, in words
 	// the same for the window that ends on the day asked about; within, if the limit's period is over
 	WarningNow LoadWarning `json:"warning_now"`
-	WordsNow   string      `json:"words_now"` // the window that ends on the day asked about, in words
+	// the window that ends on the day asked about, in words
+	WordsNow string `json:"words_now"`
 }
 
 // Load returns how much of the limit a player had used by a day. It takes all of the player's appearances, and leaves

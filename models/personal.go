@@ -54,8 +54,9 @@ type DataRequest struct {
 	Record
 	PlayerID int64       `json:"player_id"`
 	Kind     RequestKind `json:"kind"`
-	AskedBy  AskedBy     `json:"asked_by"`          // who asked, without a name
-	DoneBy   int64       `json:"done_by,omitempty"` // the user who did it; absent for the console
+	AskedBy  AskedBy     `json:"asked_by"` // who asked, without a name
+	// the user who did it; absent for the console
+	DoneBy int64 `json:"done_by,omitempty"`
 	// how many rows of each kind were exported, erased or unlinked
 	Counts   map[string]int `json:"counts" gorm:"serializer:json"`
 	Payloads int            `json:"payloads,omitempty"` // how many audit payloads were erased

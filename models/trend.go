@@ -124,18 +124,15 @@ type TrendFigures struct {
 	Firm *FirmVerdicts `json:"firm,omitempty"`
 
 	Standing *Standing `json:"standing,omitempty"` // the rank among the position group
-	// the comparison with others' current levels
-	Compared *Compared `json:"compared,omitempty"`
+	Compared *Compared `json:"compared,omitempty"` // the comparison with others' current levels
 	// the standard deviation of one full match around the level
-	Variation *float64 `json:"variation,omitempty"`
-	// the next match's value, including its own scatter
-	Next *Estimate  `json:"next,omitempty"`
-	Odd  []OddMatch `json:"odd,omitempty"` // unusual matches
+	Variation *float64   `json:"variation,omitempty"`
+	Next      *Estimate  `json:"next,omitempty"` // the next match's value, including its own scatter
+	Odd       []OddMatch `json:"odd,omitempty"`  // unusual matches
 	// the levels at the ends of earlier seasons, newest first
-	Before []PastLevel `json:"before,omitempty"`
-	// the level on the days of the squad's matches
-	Curve []CurvePoint  `json:"curve,omitempty"`
-	Goals []GoalOutlook `json:"goals,omitempty"` // the open goals for it
+	Before []PastLevel   `json:"before,omitempty"`
+	Curve  []CurvePoint  `json:"curve,omitempty"` // the level on the days of the squad's matches
+	Goals  []GoalOutlook `json:"goals,omitempty"` // the open goals for it
 }
 
 // ToCheck says whether anything that the trend stands on looks like a slip.

@@ -44,17 +44,16 @@ type Family struct {
 	Next Figures `json:"next_match"`
 	// forecasts of the figure for the rest of the season; absent for grades
 	Rest *Figures `json:"rest_of_season,omitempty"`
-	// forecasts of which of two players has more; absent for grades
+	// forecasts of who of two players has more; absent for grades
 	Pairs *Pairs `json:"who_has_more,omitempty"`
 }
 
 // Counted says how many forecasts the figures are based on.
 type Counted struct {
-	Settled int `json:"settled"` // forecasts that have been compared with the outcome
-	Open    int `json:"open"`    // forecasts whose outcome is not known yet
-	Players int `json:"players"` // how many players the settled forecasts are about
-	// settled again after a correction of the records
-	Corrected int `json:"corrected,omitempty"`
+	Settled   int `json:"settled"`             // forecasts that have been compared with the outcome
+	Open      int `json:"open"`                // forecasts whose outcome is not known yet
+	Players   int `json:"players"`             // how many players the settled forecasts are about
+	Corrected int `json:"corrected,omitempty"` // settled again after a correction of the records
 	// made after the outcome was recorded, from data dated before it
 	Hindsight int `json:"hindsight,omitempty"`
 	// false if there are too few forecasts to say anything; then only these counts are given
@@ -79,7 +78,7 @@ type Figures struct {
 	Reliability []Bin `json:"reliability,omitempty"`
 }
 
-// Pairs are the comparison of forecasts of which player has more with which one had.
+// Pairs are the forecasts of who of two players has more, compared with what happened.
 type Pairs struct {
 	Counted
 	Ties int `json:"ties,omitempty"` // settled as ties and left out

@@ -14,14 +14,13 @@ import (
 // match, proportions from 0 to 1, means in their unit. Anything that could not be computed is left out, never shown
 // as zero.
 type IndicatorLine struct {
-	Code    string        `json:"code"`
-	Label   string        `json:"label"`
-	Meaning string        `json:"meaning"`
-	Family  models.Family `json:"family"`
-	Unit    string        `json:"unit"`
-	Better  models.Better `json:"better"`
-	// whether it is a headline indicator of the position group
-	Headline bool `json:"headline"`
+	Code     string        `json:"code"`
+	Label    string        `json:"label"`
+	Meaning  string        `json:"meaning"`
+	Family   models.Family `json:"family"`
+	Unit     string        `json:"unit"`
+	Better   models.Better `json:"better"`
+	Headline bool          `json:"headline"` // whether it is a headline indicator of the position group
 	// the published definitions of what is counted, and of the codes used
 	Counted []string `json:"counted"`
 
@@ -48,7 +47,7 @@ type IndicatorLine struct {
 	// present only while it is up to date; see TrendState
 	Trend      *models.TrendFigures `json:"trend,omitempty"`
 	Comparison *Comparison          `json:"comparison,omitempty"`
-	// What to know about the level and the trend: why there is none and, for staff, what to check.
+	// What to know about the level and the trend: why it is missing and, for staff, what to check.
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
 
@@ -76,7 +75,7 @@ type Level struct {
 	Mean    float64        `json:"mean"`
 	Range80 trend.Interval `json:"range_80"` // the central 80 % range
 	Range95 trend.Interval `json:"range_95"` // the central 95 % range
-	// How the level was worked out: from the fitted trend or, if there is none, from the player's and the group's
+	// How the level was worked out: from the fitted trend or, without a trend, from the player's and the group's
 	// matches.
 	Method models.LevelMethod `json:"method"`
 }

@@ -38,8 +38,8 @@ type SquadSummary struct {
 	Minutes   float64 `json:"minutes"` // the recorded minutes
 	// how many matches have no recorded minutes
 	WithoutMinutes int `json:"without_minutes,omitempty"`
-	Logged         int `json:"logged"` // how many matches have figures from an involvement log
-	Totals         int `json:"totals"` // how many matches have figures from totals
+	Logged         int `json:"logged"` // how many matches with figures from an involvement log
+	Totals         int `json:"totals"` // how many matches with figures from totals
 	Bare           int `json:"bare"`   // how many matches have no figures
 }
 
@@ -137,7 +137,7 @@ type PartLine struct {
 type PartFigure struct {
 	Part        string  `json:"part"` // the part's code, such as q4
 	Label       string  `json:"label"`
-	Matches     int     `json:"matches"` // how many matches have figures for this part
+	Matches     int     `json:"matches"` // how many matches with figures for this part
 	Numerator   float64 `json:"numerator"`
 	Denominator float64 `json:"denominator"` // full matches, trials or actions
 	Value       float64 `json:"value"`       // the value, in the indicator's unit

@@ -125,14 +125,12 @@ type Summary struct {
 	OtherMatches int     `json:"other_matches"`
 	OtherMinutes float64 `json:"other_minutes"`
 	// how many matches for other teams have no recorded minutes
-	OtherWithoutMinutes int `json:"other_without_minutes,omitempty"`
-	// how many matches have figures from an involvement log
-	Logged  int `json:"logged"`
-	Totals  int `json:"totals"`  // how many matches have figures from totals
-	Bare    int `json:"bare"`    // how many matches have no figures
-	Differs int `json:"differs"` // how many figures differ between a log and totals
-	// whether there are enough matches and minutes for a report
-	Enough bool `json:"enough"`
+	OtherWithoutMinutes int  `json:"other_without_minutes,omitempty"`
+	Logged              int  `json:"logged"`  // how many matches with figures from an involvement log
+	Totals              int  `json:"totals"`  // how many matches with figures from totals
+	Bare                int  `json:"bare"`    // how many matches have no figures
+	Differs             int  `json:"differs"` // how many figures differ between a log and totals
+	Enough              bool `json:"enough"`  // whether there are enough matches and minutes for a report
 
 	// each squad's part, if the player played for several; the other figures cover all squads together
 	Squads []SquadSummary `json:"squads,omitempty"`

@@ -29,7 +29,7 @@ type SkillLine struct {
 	SelfMean *float64 `json:"self_mean,omitempty"` // the mean of the player's own grades
 	// the trend, corrected for how strict each coach is; present only while it is up to date
 	Trend *models.TrendFigures `json:"trend,omitempty"`
-	// What to know about the trend: why there is none and, for staff, what to check.
+	// What to know about the trend: why it is missing and, for staff, what to check.
 	Notes  []string    `json:"notes,omitempty"`
 	Grades []GradeLine `json:"grades"` // the grades, by date
 	// grades that call for action before anything else, newest first; for staff
