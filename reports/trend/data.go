@@ -53,8 +53,8 @@ type Options struct {
 	Earlier *Earlier // what earlier seasons say of the players; season fits only
 	Scales  Scales   // what the academy's other fits say of three of the priors
 
-	over bool      // the season is an earlier one
-	from []float64 // where the search for the standard deviations begins, if a fit before was there
+	over bool   // the season is an earlier one
+	from *begin // where the search for the standard deviations begins, if a like fit was there before
 }
 
 func (o Options) fullMatch() float64 {

@@ -25,6 +25,7 @@ type Earlier struct {
 	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
 	sketches []Sketch              // of the seasons, for learning scales
 	aside    []pastAside           // the latest season's first, each season's by row
+	end      *begin                // of the search for the latest season's SDs
 }
 
 // pastAside is a row of an earlier season that its levels are fitted without.
@@ -71,7 +72,7 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	out.seasons = append(out.seasons, own)
 	if e != nil {
 		out.seasons = append(out.seasons, e.seasons...)
-		older := &Earlier{levels: map[string]Past{}, sketches: e.sketches}
+		older := &Earlier{levels: map[string]Past{}, sketches: e.sketches, end: e.end}
 		for name, p := range e.levels {
 			p.Variance *= discount
 			older.levels[name] = p
@@ -90,7 +91,8 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	o = Options{Limit: o.Limit, FullMatch: o.FullMatch, NoTime: true, NoMatch: true, Earlier: e, Scales: o.Scales,
 		over: true}
 	if e != nil {
-		out.sketches = slices.Clone(e.sketches)
+		out.sketches, out.end = slices.Clone(e.sketches), e.end
+		o.from = e.end
 	}
 	s, sketch, aside := searchPast(d, o)
 	if s == nil {
@@ -100,7 +102,7 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 		out.levels[name] = s.pastOf(j)
 		own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 	}
-	out.sketches = append(out.sketches, sketch.Sketch)
+	out.sketches, out.end = append(out.sketches, sketch.Sketch), sketch.end
 	out.aside = append(aside, out.aside...)
 	return out, nil
 }
@@ -117,15 +119,17 @@ func searchPast(d Data, o Options) (s *season, k sketch, aside []pastAside) {
 			return nil, sketch{}, nil
 		}
 		f := p.hyper.objective(p.model)
-		mode := p.hyper.mode(f).x
-		found, end := p.search(rows, o, mode)
+		mode := p.hyper.mode(f)
+		found, end := p.search(rows, o, mode.x)
 		if found == nil {
 			return nil, sketch{}, nil
 		}
 		far := found.farRows(rows, p, end.x, mostAside(d)-len(aside))
 		if len(far) == 0 || fits == asideTimes {
 			slices.SortFunc(aside, func(a, b pastAside) int { return cmp.Compare(a.Row, b.Row) })
-			return found, found.sketch(p, f, end.x), aside
+			k := found.sketch(p, f, end.x)
+			k.end = p.hyper.ended(mode)
+			return found, k, aside
 		}
 		out := map[int]bool{}
 		for _, m := range far {
@@ -134,7 +138,7 @@ func searchPast(d Data, o Options) (s *season, k sketch, aside []pastAside) {
 			aside = append(aside, pastAside{d.Player[m.Row], m})
 		}
 		kept = slices.DeleteFunc(kept, func(i int) bool { return out[i] })
-		o.from = mode
+		o.from = p.hyper.ended(mode)
 	}
 }
 

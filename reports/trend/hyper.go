@@ -20,8 +20,9 @@ type hyper struct {
 	slope   int     // where in ψ the slopes' SD is, or −1
 	between int     // where in ψ the SD of a year is, or −1
 	scale   []float64
-	year    float64   // the SD of a year as last set
-	from    []float64 // where the search for the mode begins; nil: anywhere
+	year    float64  // the SD of a year as last set
+	names   []string // of ψ
+	from    *begin   // where the search for the mode begins; nil: anywhere
 }
 
 // past is what earlier seasons say of a player's level on the scale of η. years 0: nothing.
@@ -34,30 +35,35 @@ func newHyper(factors []factor, limit, normal bool, scales Scales, span float64,
 	h.alike = scales.Alike
 	switch {
 	case normal:
-		h.lean = append(h.lean, leanSigma)
+		h.add("sigma", leanSigma)
 	case !limit:
-		h.lean = append(h.lean, leanDispersion)
+		h.add("dispersion", leanDispersion)
 	}
 	for _, f := range factors {
 		switch f.name {
 		case "player":
-			h.lean = append(h.lean, leanLevel)
+			h.add("player", leanLevel)
 			if f.k == 2 {
 				h.slope = len(h.lean)
-				h.lean = append(h.lean, scales.Slope)
+				h.add("slope", scales.Slope)
 			}
 		case "match":
-			h.lean = append(h.lean, leanMatch)
+			h.add(f.name, leanMatch)
 		default:
-			h.lean = append(h.lean, leanCoach)
+			h.add(f.name, leanCoach)
 		}
 	}
 	if slices.ContainsFunc(pasts, func(p past) bool { return p.years > 0 }) {
 		h.pasts, h.between = pasts, len(h.lean)
-		h.lean = append(h.lean, scales.Year)
+		h.add("year", scales.Year)
 		h.scale = make([]float64, len(pasts))
 	}
 	return h
+}
+
+// add adds an SD to ψ.
+func (h *hyper) add(name string, lean float64) {
+	h.names, h.lean = append(h.names, name), append(h.lean, lean)
 }
 
 // set gives the model its κ and Λ.
@@ -275,16 +281,41 @@ func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 	return end, grid
 }
 
+// begin is where a like search ended, and the inverse Hessian there: fits of one indicator differ little in their SDs.
+type begin struct {
+	names      []string
+	x, inverse []float64
+}
+
+func (h *hyper) ended(m minimum) *begin { return &begin{h.names, m.x, m.inverse} }
+
 // mode searches the mode of ψ.
 func (h *hyper) mode(f func(x, gradient []float64) float64) minimum {
-	start, variance := make([]float64, len(h.lean)), make([]float64, len(h.lean))
+	n := len(h.lean)
+	start, inverse := make([]float64, n), make([]float64, n*n)
 	for i, lean := range h.lean {
-		variance[i], start[i] = 0.1, math.Log(0.5*lean)
+		start[i], inverse[i*n+i] = math.Log(0.5*lean), 0.1
 	}
-	if len(h.from) == len(start) {
-		copy(start, h.from)
+	if h.from != nil {
+		h.from.fill(h.names, start, inverse)
 	}
-	return minimise(f, start, variance, 1e-6, 100)
+	return minimise(f, start, inverse, 1e-6, 100)
+}
+
+// fill takes from b what it has of the SDs in names.
+func (b *begin) fill(names []string, start, inverse []float64) {
+	for i, name := range names {
+		k := slices.Index(b.names, name)
+		if k < 0 {
+			continue
+		}
+		start[i] = b.x[k]
+		for j, other := range names {
+			if l := slices.Index(b.names, other); l >= 0 {
+				inverse[i*len(names)+j] = b.inverse[k*len(b.names)+l]
+			}
+		}
+	}
 }
 
 // composite is a central composite design in n dimensions: the centre, two points on each axis and the corners of a

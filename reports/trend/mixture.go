@@ -56,13 +56,21 @@ func (m mixture) quantile(p float64) float64 {
 	return secant(lo, hi, p, m.cdf)
 }
 
-// secant finds x in [lo, hi] with f(x) = p for an increasing f: regula falsi in the Illinois form, which keeps its
-// bracket.
+// knot is where a distribution function was asked, and what it said.
+type knot struct{ x, p float64 }
+
+// secant finds x in [lo, hi] with f(x) = p for an increasing f.
 func secant(lo, hi, p float64, f func(float64) float64) float64 {
 	if !(hi > lo) {
 		return lo
 	}
-	a, b := f(lo)-p, f(hi)-p
+	return between(knot{lo, f(lo)}, knot{hi, f(hi)}, p, f)
+}
+
+// between finds x with f(x) = p between two knots, the nearer of them where it is beyond: regula falsi in the Illinois
+// form, which keeps its bracket.
+func between(from, to knot, p float64, f func(float64) float64) float64 {
+	lo, a, hi, b := from.x, from.p-p, to.x, to.p-p
 	if a >= 0 {
 		return lo
 	}
@@ -88,6 +96,29 @@ func secant(lo, hi, p float64, f func(float64) float64) float64 {
 		}
 	}
 	return lo/2 + hi/2
+}
+
+// quantiles finds the 2.5, 10, 90 and 97.5 % points in [lo, hi] of an increasing f with a mean and an SD: each between
+// two neighbours of where f has been asked already, at first a normal's points.
+func quantiles(lo, hi, mean, sd float64, f func(float64) float64) (q [4]float64) {
+	if !(hi > lo) {
+		return [4]float64{lo, lo, lo, lo}
+	}
+	known := []knot{{lo, f(lo)}, {hi, f(hi)}}
+	for _, z := range []float64{-2.1, -1.85, -1.35, -1.2, 1.2, 1.35, 1.85, 2.1} {
+		if x := mean + z*sd; x > lo && x < hi {
+			known = append(known, knot{x, f(x)})
+		}
+	}
+	slices.SortFunc(known, func(a, b knot) int { return cmp.Compare(a.x, b.x) })
+	for i, p := range []float64{0.025, 0.1, 0.9, 0.975} {
+		k := 1
+		for k < len(known)-1 && known[k].p < p {
+			k++
+		}
+		q[i] = between(known[k-1], known[k], p, f)
+	}
+	return q
 }
 
 // hermite5 are the Gauss points and weights of the standard normal: a mean over it is Σ w f(x).
@@ -222,18 +253,21 @@ func (c change) value(delta, m float64) float64 {
 }
 
 func (c change) estimate() Estimate {
-	var mean float64
+	var mean, square float64
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, k := range c.parts {
 		if c.family == Mean || c.family == Rating {
 			mean += k.weight * k.delta
+			square += k.weight * (k.delta*k.delta + k.sd*k.sd)
 		} else {
 			for _, h := range hermite5 {
-				mean += k.weight * h[1] * c.value(k.delta+h[0]*k.sd, k.middle)
+				v := c.value(k.delta+h[0]*k.sd, k.middle)
+				mean += k.weight * h[1] * v
+				square += k.weight * h[1] * v * v
 			}
 		}
 		lo, hi = min(lo, c.value(k.delta-3*k.sd, k.middle)), max(hi, c.value(k.delta+3*k.sd, k.middle))
 	}
-	q := func(p float64) float64 { return secant(lo, hi, p, c.cdf) }
-	return Estimate{mean, Interval{q(0.1), q(0.9)}, Interval{q(0.025), q(0.975)}}
+	q := quantiles(lo, hi, mean, math.Sqrt(max(square-mean*mean, 0)), c.cdf)
+	return Estimate{mean, Interval{q[1], q[2]}, Interval{q[0], q[3]}}
 }

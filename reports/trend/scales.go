@@ -53,7 +53,7 @@ type Sketch struct {
 // sketch is a Sketch and where its search ended.
 type sketch struct {
 	Sketch
-	mode []float64 // of ψ
+	end *begin
 }
 
 var sketchSD = []float64{0.01, 0.03, 0.06, 0.1, 0.15, 0.22, 0.3, 0.42, 0.6}

@@ -215,6 +215,9 @@ func sketchSeason(d Data, o Options) (sketch, error) {
 	if o.Scales.Trend == 0 {
 		o.Scales.Trend = sketchTrend
 	}
+	if o.Earlier != nil {
+		o.from = o.Earlier.end
+	}
 	p, _, ok := pose(d, o)
 	if !ok || o.Plain {
 		return sketch{}, errTooLittle
@@ -229,6 +232,6 @@ func sketchSeason(d Data, o Options) (sketch, error) {
 		beliefs: []belief{p.model.believe(1, p.design, p.hyper)},
 	}
 	k := s.sketch(p, f, end.x)
-	k.mode = end.x
+	k.end = p.hyper.ended(end)
 	return k, nil
 }

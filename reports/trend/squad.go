@@ -38,13 +38,13 @@ func FitWith(ctx context.Context, indicators []Indicator, others []Sketch) (
 	results []*Result, own []Sketch, err error,
 ) {
 	indicators, before := prepared(ctx, indicators)
-	scales, own, modes, err := scalesOf(ctx, indicators, others)
+	scales, own, ends, err := scalesOf(ctx, indicators, others)
 	if err != nil {
 		return make([]*Result, len(indicators)), nil, fmt.Errorf("fit squad: %w", err)
 	}
 	results, failed, err := fitAll(ctx, indicators, func(i int) (Result, error) {
 		o := indicators[i].Options
-		o.Scales, o.from = scales, modes[i]
+		o.Scales, o.from = scales, ends[i]
 		return Fit(indicators[i].Data, o)
 	})
 	if err != nil {
@@ -100,7 +100,7 @@ func prepared(ctx context.Context, given []Indicator) ([]Indicator, []error) {
 
 // scalesOf learns the scales of indicators, their earlier seasons and other squads, and tells where each search ended.
 func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
-	s Scales, own []Sketch, modes [][]float64, err error,
+	s Scales, own []Sketch, ends []*begin, err error,
 ) {
 	firsts, _, err := fitAll(ctx, indicators, func(i int) (sketch, error) {
 		return sketchSeason(indicators[i].Data, indicators[i].Options)
@@ -109,10 +109,10 @@ func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
 		return Scales{}, nil, nil, err
 	}
 	var before []Sketch
-	modes = make([][]float64, len(indicators))
+	ends = make([]*begin, len(indicators))
 	for i, first := range firsts {
 		if first != nil {
-			modes[i] = first.mode
+			ends[i] = first.end
 		}
 		if indicators[i].Data.Family == Rating {
 			continue
@@ -124,7 +124,7 @@ func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
 			before = append(before, e.sketches...)
 		}
 	}
-	return learnScales(slices.Concat(others, own), before), own, modes, nil
+	return learnScales(slices.Concat(others, own), before), own, ends, nil
 }
 
 // fitAll does something for each indicator on all cores. What fails has no result, and its error.
