@@ -43,7 +43,8 @@ func codedProse(t *testing.T, file string) (all []coded) {
 		t.Fatal(err)
 	}
 	heading := ""
-	for line := range strings.Lines(string(text)) {
+	joined := strings.ReplaceAll(string(text), "\n  ", " ") // an item goes on in lines that are indented
+	for line := range strings.Lines(joined) {
 		if h, ok := strings.CutPrefix(strings.TrimSpace(line), "## "); ok {
 			heading = h
 		}

@@ -194,7 +194,8 @@ var most = map[int]int{carries: 18, passes: 75, tackles: 20, rucks: 32, kicks: 1
 var bases = func() [fullback + 1][traitCount]float64 {
 	var b [fullback + 1][traitCount]float64
 	for p, row := range map[place][traitCount]float64{
-		//          car  pas  off  kck  cat  tck  ruk  sup  rep  trn  pen  err |  won  soft over pres best line pacc olap oacc effe 1st  comp twon plac ctch exit supp lq  |  met  mac  tkl  stp  held feet repo
+		//          car  pas  off  kck  cat  tck  ruk  sup  rep  trn  pen  err |  won  soft over pres best line pacc
+		//   olap oacc effe 1st  comp twon plac ctch exit supp lq  |  met mac tkl  stp  held feet repo
 		loosehead: {5.5, 2.2, 0.4, 0.0, 0.2, 7.5, 17, 3.5, 14, 0.35, 0.70, 0.6, 0.44, 0.22, 0.52, 0.50, 0.66, 0.30, 0.82,
 			0.35, 0.58, 0.70, 0.28, 0.86, 0.20, 0.66, 0.60, 0.50, 0.48, 0.25, 2.9, 1.3, 1.75, 3.3, 0.70, 4.0, 6.2},
 		hooker: {6.5, 3.0, 0.5, 0.0, 0.3, 8.5, 18, 4.0, 15, 0.40, 0.60, 0.7, 0.44, 0.26, 0.55, 0.52, 0.66, 0.32, 0.83,
