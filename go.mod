@@ -28,12 +28,12 @@ require (
 	github.com/spf13/cobra v1.10.2 // the command line
 	github.com/spf13/pflag v1.0.10 // its options
 	github.com/trustelem/zxcvbn v1.0.1 // tells passwords that are common or soon guessed
-	github.com/xo/echartsgoja v0.1.1 // draws charts on the server, with the script of Apache ECharts (Apache-2.0), which it carries
+	github.com/xo/echartsgoja v0.1.1 // draws charts on the server; carries Apache ECharts (Apache-2.0)
 	go.uber.org/goleak v1.3.0 // finds what a stopped server leaves running, for tests
 	golang.org/x/sync v0.24.0 // work on all cores, up to the first error
-	golang.org/x/term v0.47.0 // whether somebody looks at a command
+	golang.org/x/term v0.47.0 // tells whether output goes to a terminal
 	golang.org/x/text v0.43.0 // names in imported files: the same letters written in two ways
-	golang.org/x/time v0.15.0 // limits how often somebody asks
+	golang.org/x/time v0.15.0 // limits how often a caller asks
 	gonum.org/v1/gonum v0.17.0 // linear algebra, optimisation and distributions of the trends
 	gorm.io/driver/postgres v1.6.3 // PostgreSQL for GORM
 	gorm.io/gorm v1.31.2 // maps records to rows

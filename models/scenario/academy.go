@@ -129,7 +129,7 @@ func (s *simulation) playerNamed(name string) int64 {
 			return p.ID
 		}
 	}
-	panic("scenario: nobody is called " + name)
+	panic("scenario: no player is called " + name)
 }
 
 // elapsed is how much of the year has gone on a day: 0 at the first match, 1 at the last.

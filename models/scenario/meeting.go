@@ -36,24 +36,24 @@ func (s *simulation) meetings() {
 			{Label: "Wins contact", Indicator: "contact_won", Weight: 3},
 			{Label: "In place between involvements", Indicator: "in_place", Weight: 3},
 			{Label: "Pass or carry", Skill: "pass_or_carry", Weight: 2},
-			{Label: "Takes coaching", Words: "Does what was agreed, says what he saw, and helps the younger ones.", Weight: 2},
+			{Label: "Takes coaching", Words: "Does what was agreed, says what they saw, and helps the younger ones.", Weight: 2},
 		},
 		TotalWeight: 10,
 		Places: []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 2},
 			{Name: centre, Position: models.Centre, Wanted: 1}},
 		Candidates: []models.Candidate{
 			{PlayerID: s.Cast.Improver, Place: backRow, Decision: models.Chosen,
-				Reason: "Better in contact over the whole season, against the stronger sides as well, and his coaches saw the " +
+				Reason: "Better in contact over the whole season, against the stronger sides as well, and the coaches saw the " +
 					"same on the training pitch. Knows why.",
 				Dissent: "M. Ellisdon would have liked one more match against Brackwater before saying so."},
 			{PlayerID: s.Cast.Fading, Place: backRow, Decision: models.Deferred,
-				Reason: "In September he was the best of them off the ball, and nobody thinks that is lost. G. Lanyon talks " +
-					"with him first; looked at again in August."},
+				Reason: "In September the best of them off the ball, and no one thinks that is lost. G. Lanyon talks with the " +
+					"player first; looked at again in August."},
 			{PlayerID: s.playerNamed("Nathan Osterley"), Place: backRow},
 			{PlayerID: s.playerNamed("Jago Trevellick"), Place: backRow, Decision: models.Chosen,
 				Reason: "Has trained and played up since November and looked at home. To be told by G. Lanyon, in person."},
 			{PlayerID: s.Cast.Steady, Place: centre, Decision: models.Reserve,
-				Reason: "Nobody is more reliable. The senior academy has two of his kind; first in line should one leave."},
+				Reason: "No one is more reliable. The senior academy has two of this kind; first in line should one leave."},
 			{PlayerID: s.playerNamed("Lewin Hartshaw"), Place: centre},
 		},
 	}}

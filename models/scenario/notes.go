@@ -31,7 +31,7 @@ var castNotes = map[part][]written{
 			"When you went to the soft shoulder we were over the gain line with quick ball. The others were still straight. " +
 				"Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
 		{"2025-12-09", lanyon, false, "", 0, false, "Takes coaching better than anybody in this group. Careful with the " +
-			"extra sessions: he would do them every day. Two a week, not more.", ""},
+			"extra sessions: they would be every day if we let them. Two a week, not more.", ""},
 		{"2026-01-20", vaomotu, true, "footwork_into_contact", 1, true,
 			"This was a hard match and you did it all the same. I counted the step off the left foot four times. Now make " +
 				"them guess: right foot as well.", ""},
@@ -41,8 +41,9 @@ var castNotes = map[part][]written{
 		{"2026-03-24", lanyon, true, "pass_or_carry", 3, true,
 			"They sent two at you all afternoon. That means one of ours was free. When you saw it, you gave it, and you had " +
 				"time. More of that.", ""},
-		{"2026-04-28", tindle, false, "", 0, false, "Would put him forward for the spring meeting. Evidence is there over " +
-			"the whole season and not only against the weaker sides. Not on a number alone: see him against Brackwater.",
+		{"2026-04-28", tindle, false, "", 0, false, "Would put this name forward for the spring meeting. Evidence is there " +
+			"over the whole season and not only against the weaker sides. Not on a number alone: watch the match against " +
+			"Brackwater.",
 			"2026-05-12"},
 	},
 	fading: {
@@ -54,10 +55,10 @@ var castNotes = map[part][]written{
 				"Come and see me when it suits; no one is cross.", "2026-01-12"},
 		{"2026-01-20", lanyon, false, "work_off_ball", 1, false,
 			"Talked. Mock exams, and two matches a week with school on top of ours. Agreed with school to play one. Do not " +
-				"chase him for this until February.", "2026-02-16"},
+				"chase this until February.", "2026-02-16"},
 		{"2026-03-10", tindle, false, "work_off_ball", 1, true,
-			"His carries are as good as ever, which hides it. Between them he is late to nearly everything, and it is worse " +
-				"at the end. Would give him a fortnight off.", "2026-03-24"},
+			"The carries are as good as ever, which hides it. Between them, late to nearly everything, and it is worse " +
+				"at the end. Would give a fortnight off.", "2026-03-24"},
 		{"2026-04-14", lanyon, true, "work_off_ball", 1, true,
 			"No lecture. Pick ten minutes of the second half, only ten, and in those be where you would have been in " +
 				"September. Then we look at them together.", "2026-05-05"},
@@ -77,7 +78,7 @@ var castNotes = map[part][]written{
 	backFromSpell: {
 		{"2026-01-19", vaomotu, false, "", 0, false,
 			"Back in limited training from today, and cleared for it. Contact as the medical lead says, and not before. " +
-				"Nobody asks him when he will play.", "2026-02-02"},
+				"No one is to ask about the day of playing again.", "2026-02-02"},
 		{"2026-02-17", lanyon, true, "catch_under_pressure", 1, true,
 			"Good to have you back. Hands were there, timing comes. You went up for everything; that is the part I was " +
 				"looking for.", ""},
@@ -90,7 +91,7 @@ var castNotes = map[part][]written{
 				"and you have to ask. Loud.", ""},
 		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks that you cleaned changed our ball. That counts as much as " +
 			"carries do. Both, please.", "2026-03-09"},
-		{"2026-04-21", tindle, false, "", 0, false, "Careful with his carry numbers: one or two a match say nothing by " +
+		{"2026-04-21", tindle, false, "", 0, false, "Careful with the carry numbers: one or two a match say nothing by " +
 			"themselves. Look at scrums and rucks.", ""},
 	},
 }

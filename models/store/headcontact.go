@@ -20,8 +20,8 @@ func headContacts() *kind[models.HeadContact] {
 				return w
 			}
 			// A coach who marks a guest in their squad's match also tells the medical lead.
-			return or(w, that(`EXISTS (SELECT 1 FROM matches AS his WHERE his.academy_id = head_contacts.academy_id
-				AND his.id = head_contacts.match_id AND his.squad_id IN ?)`, who.SquadIDs))
+			return or(w, that(`EXISTS (SELECT 1 FROM matches AS played WHERE played.academy_id = head_contacts.academy_id
+				AND played.id = head_contacts.match_id AND played.squad_id IN ?)`, who.SquadIDs))
 		},
 		load:  loadHeadContacts,
 		check: checkHeadContact,

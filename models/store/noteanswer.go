@@ -83,11 +83,11 @@ func (tx *Tx) readers(n models.ReviewNote) (int64, error) {
 		AND EXISTS (SELECT 1 FROM squad_staff AS works
 			JOIN memberships AS mine ON mine.academy_id = works.academy_id AND mine.squad_id = works.squad_id
 			AND mine.player_id = ? AND mine.deleted_at IS NULL
-			JOIN seasons AS his ON his.academy_id = mine.academy_id AND his.id = mine.season_id
+			JOIN seasons AS theirs ON theirs.academy_id = mine.academy_id AND theirs.id = mine.season_id
 			WHERE works.academy_id = u.academy_id AND works.user_id = u.id
-			AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id
+			AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = theirs.academy_id
 			AND between_them.deleted_at IS NULL
-				AND (between_them.starts > his.ends AND between_them.starts <= ? OR between_them.ends < his.starts
+				AND (between_them.starts > theirs.ends AND between_them.starts <= ? OR between_them.ends < theirs.starts
 				AND between_them.ends >= ?))))`,
 		tx.who.AcademyID, models.RoleManager, models.RoleCoach, n.PlayerID, n.Date, n.Date)
 }

@@ -28,12 +28,12 @@ func memberEver(who models.Who, player string) where {
 // another, which may be NULL for still going on: no other season lies between their season and that time.
 func memberThen(who models.Who, player, from, until string) where {
 	return that(`EXISTS (SELECT 1 FROM memberships AS mine
-		JOIN seasons AS his ON his.academy_id = mine.academy_id AND his.id = mine.season_id
+		JOIN seasons AS theirs ON theirs.academy_id = mine.academy_id AND theirs.id = mine.season_id
 		WHERE mine.academy_id = ? AND mine.player_id = `+player+` AND mine.squad_id IN ? AND mine.deleted_at IS NULL
-		AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = his.academy_id
+		AND NOT EXISTS (SELECT 1 FROM seasons AS between_them WHERE between_them.academy_id = theirs.academy_id
 		AND between_them.deleted_at IS NULL
-			AND (between_them.starts > his.ends AND between_them.starts <= `+from+`
-				OR between_them.ends < his.starts AND between_them.ends >= `+until+`)))`, who.AcademyID, who.SquadIDs)
+			AND (between_them.starts > theirs.ends AND between_them.starts <= `+from+`
+				OR between_them.ends < theirs.starts AND between_them.ends >= `+until+`)))`, who.AcademyID, who.SquadIDs)
 }
 
 // ofPlayer is the reach of what is recorded of one player at a date or from one to another.
@@ -65,18 +65,18 @@ func ofPlayerInMatch(table string) func(models.Who, models.Action, models.Reach)
 // in it.
 func ofMatch(who models.Who, action models.Action, reach models.Reach) where {
 	if reach == models.ReachOwn {
-		return that(`EXISTS (SELECT 1 FROM appearances AS his WHERE his.academy_id = matches.academy_id
-			AND his.match_id = matches.id
-			AND his.player_id = ? AND his.deleted_at IS NULL)`, who.PlayerID)
+		return that(`EXISTS (SELECT 1 FROM appearances AS played WHERE played.academy_id = matches.academy_id
+			AND played.match_id = matches.id
+			AND played.player_id = ? AND played.deleted_at IS NULL)`, who.PlayerID)
 	}
 	squads := that("matches.squad_id IN ? OR matches.squad_id IS NULL", who.SquadIDs)
 	if action == models.Write {
 		return squads
 	}
-	return or(squads, that(`EXISTS (SELECT 1 FROM appearances AS his
-		JOIN memberships AS mine ON mine.academy_id = his.academy_id AND mine.player_id = his.player_id
+	return or(squads, that(`EXISTS (SELECT 1 FROM appearances AS played
+		JOIN memberships AS mine ON mine.academy_id = played.academy_id AND mine.player_id = played.player_id
 		AND mine.season_id = matches.season_id
-		WHERE his.academy_id = matches.academy_id AND his.match_id = matches.id AND his.deleted_at IS NULL
+		WHERE played.academy_id = matches.academy_id AND played.match_id = matches.id AND played.deleted_at IS NULL
 		AND mine.squad_id IN ? AND mine.deleted_at IS NULL)`, who.SquadIDs))
 }
 
