@@ -105,7 +105,7 @@ func (tx *Tx) RenameAcademy(id int64, name string) (models.Academy, error) {
 	return a, nil
 }
 
-// academyNamed refuses what is no name, and one that another academy has.
+// academyNamed is an error if the academy's name is not valid or another academy has it.
 func (tx *Tx) academyNamed(a models.Academy) error {
 	if err := a.Validate(); err != nil {
 		return err
@@ -117,9 +117,10 @@ func (tx *Tx) academyNamed(a models.Academy) error {
 	return err
 }
 
-// CreateFirstManager makes the first manager of an academy, and the one-time link of l's hash by which they come in,
-// for an operator. It is the one thing that an operator does within an academy, and it answers with nothing of it. An
-// academy that does not exist is NotFound; one that has a manager is a Conflict: they make the others.
+// CreateFirstManager makes the first manager of an academy, and the one-time link with l's hash for their first
+// sign-in. The caller is an operator. It is the only thing that an operator does within an academy, and it returns
+// nothing of the academy. It is NotFound if the academy does not exist, and a Conflict if it has a manager, who
+// creates the other users.
 func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy int64, u *models.User,
 	l *models.Link) error {
 	err := s.Read(ctx, who, func(tx *Tx) error {

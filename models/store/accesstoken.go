@@ -2,7 +2,7 @@ package store
 
 import "throughline/models"
 
-// accessTokens are everybody's for anyone who manages users, and their own for everybody else.
+// accessTokens are all tokens for callers who manage users, and their own for others.
 func accessTokens(tx *Tx) *kind[models.AccessToken] {
 	area := models.AreaAccount
 	if tx.who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
@@ -83,8 +83,8 @@ func (tx *Tx) endTokens(user int64) error {
 // AccessToken returns an access token.
 func (tx *Tx) AccessToken(id int64) (models.AccessToken, error) { return accessTokens(tx).get(tx, id) }
 
-// AccessTokens returns the access tokens of a user, or of everybody whose tokens who is asking may see for user 0, by
-// user and in the order in which they were made.
+// AccessTokens returns the access tokens of a user, or for user 0 all that the caller may see, by user and in the
+// order in which they were made.
 func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
 	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
 }

@@ -127,7 +127,8 @@ func (tx *Tx) OfferSecondFactor(secret string) error {
 		secret, tx.who.AcademyID, u.ID)
 }
 
-// MayHaveSecondFactor refuses anyone who may not set up a second factor: players, programs and the console.
+// MayHaveSecondFactor is Forbidden for callers who may not set up two-factor sign-in: players, programs and the
+// console.
 func (tx *Tx) MayHaveSecondFactor() error {
 	if !tx.who.Staff() && tx.who.Role != models.RoleOperator {
 		return models.Errorf(models.Forbidden, "two-factor sign-in is for staff")
@@ -155,8 +156,8 @@ func (tx *Tx) ConfirmSecondFactor(step int64) error {
 	return tx.endSessions(u.ID, "")
 }
 
-// UseCode uses up the code of a time step. One that was used already, or an older one, is Forbidden: a code that
-// a person looked at over a shoulder opens nothing.
+// UseCode uses up the code of a time step. It is Forbidden if this code or a later one was used before: a code seen
+// over a shoulder opens nothing.
 func (tx *Tx) UseCode(step int64) error {
 	if err := tx.signedInAs(tx.who.UserID); err != nil {
 		return err

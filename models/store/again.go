@@ -8,9 +8,8 @@ import (
 	"throughline/models"
 )
 
-// asBefore is a Conflict where a new record has the key of one that is there and says something else than that one did
-// when it was made. A record that was changed since is compared with what the audit trail has of its making, where
-// that is still there.
+// asBefore is a Conflict if a new record has the key of an existing one but differs from that one as it was created.
+// If the existing record was changed since, the audit trail says how it was created, unless that entry was erased.
 func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 	before := contents(there)
 	if k.record(there).Version > 1 {

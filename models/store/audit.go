@@ -28,8 +28,8 @@ func (tx *Tx) note(action models.AuditAction, kind string, id, player int64, bef
 	tx.trail = append(tx.trail, entry{tx.who, tx.now, action, kind, id, player, before, after})
 }
 
-// noted adds to the trail what was done to a record of a kind. Where it was about another player before, each of the
-// two has an entry of their own: what was said of one must not outlast them in an entry about the other.
+// noted adds to the trail what was done to a record of a kind. If the record was about another player before, each of
+// the two players gets an entry: what was said about one must not outlast them in an entry about the other.
 func (k *kind[T]) noted(tx *Tx, action models.AuditAction, old, r *T) error {
 	now := r
 	if now == nil {
@@ -87,8 +87,8 @@ type owner struct {
 	id    int64
 }
 
-// playerOf returns the player of a log, a goal or a user, 0 for none. All of those that who is asking may be shown are
-// few enough to be looked up one by one, each once.
+// playerOf returns the player of a log, a goal or a user, 0 for none. The caller may see few enough of them to look up
+// each one once.
 func (tx *Tx) playerOf(table string, id int64) (int64, error) {
 	if player, known := tx.owners[owner{table, id}]; known {
 		return player, nil
@@ -273,8 +273,8 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 	return t, nil
 }
 
-// saw remembers that who is asking has read a record about a player, so that reads of a minor's record by staff can be
-// accounted for. Writers leave entries of their own.
+// saw remembers that the caller has read a record about a player: reads of a minor's record by staff are accounted
+// for. Writes have entries of their own.
 func (tx *Tx) saw(kind string, player int64) {
 	if tx.writes || player == 0 || !tx.who.Staff() {
 		return

@@ -39,8 +39,8 @@ func consents() *kind[models.Consent] {
 	}
 }
 
-// ofPerson is the reach of what is kept of a person whatever the season: anyone who reaches the player in any season
-// reaches it.
+// ofPerson is the reach of records about a person that belong to no season: callers who reach the player in any season
+// reach them.
 func ofPerson(table string) func(models.Who, models.Action, models.Reach) where {
 	return func(who models.Who, _ models.Action, reach models.Reach) where {
 		if reach == models.ReachOwn {
@@ -124,8 +124,8 @@ func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) 
 // takes out players whom the caller is not shown, or its policy keeps selectors away.
 const nobodys = "-"
 
-// subject is the column with the player whom a kind's rows are about, empty where they are about no player: whose, or
-// the table's own player_id where each row has one.
+// subject is the column with the player that a kind's rows are about: whose, or else the table's own player_id. It is
+// empty if the rows are about no player.
 func (k *kind[T]) subject() string {
 	switch {
 	case k.whose == nobodys:

@@ -139,8 +139,8 @@ func (a address) open() (writer, readers *sql.DB) {
 	return writer, readers
 }
 
-// keepPrivate takes from everybody but its owner the rights to a SQLite file and to the log beside it, and says so.
-// Where that may not be done it refuses the file: what it keeps is about minors.
+// keepPrivate lets only its owner read and write a SQLite file and the log beside it, and logs that it did. It is an
+// error if it cannot: the file is about minors.
 func (a address) keepPrivate(log *slog.Logger) error {
 	if a.dialect.postgres() || runtime.GOOS == "windows" { // whose files have other rights than these
 		return nil

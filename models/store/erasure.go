@@ -7,9 +7,9 @@ import (
 	"throughline/models"
 )
 
-// ErasePlayer erases what is kept of a player, or unlinks it from them for good where the figures of others stand on
-// it, and keeps a proof that names no one. It cannot be undone. Name must be the player's own, as a guard against
-// erasing the wrong one. The proof lists others' records that may still name the player, for a person to read.
+// ErasePlayer erases what is kept about a player, or unlinks it from them for good if others' figures depend on it,
+// and keeps a proof that names no one. It cannot be undone. Name must be the player's own, as a guard against erasing
+// the wrong one. The proof lists others' records that may still name the player, for a person to read.
 //
 // Backups still hold what was erased until they are replaced, and on PostgreSQL so does the disk until the tables
 // are vacuumed. A SQLite file is rewritten at once. While another reader holds it, that has to wait: the proof then
@@ -116,9 +116,9 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	return int(done.RowsAffected), tx.done("erase from the audit trail", done.Error)
 }
 
-// keepCounting makes what is recorded of a player in matches what of it counts, see models.Play.Counting, before head
-// contacts and stand-downs are erased. So the figures of the squad still follow from what is left, and nothing left
-// says that there was a head contact.
+// keepCounting reduces a player's records in matches to what counts, see models.Play.Counting, before head contacts
+// and stand-downs are erased. So the squad's figures still follow from what is left, and nothing left reveals a head
+// contact.
 func keepCounting(tx *Tx, player int64) error {
 	games, err := rows[int64](tx, "read where the player appeared",
 		"SELECT match_id FROM appearances WHERE academy_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID,

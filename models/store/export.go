@@ -12,9 +12,9 @@ import (
 // are everybody's.
 const exportsAtOnce = 2
 
-// ExportPlayer reads out everything that is kept of a player, and keeps a proof of who asked for it. The player gets
-// it without what is for staff only. It is read before anything is written, so that no writer waits for it. A caller
-// has models.MostExports of one player a day; one more is TooOften. The command line has any number.
+// ExportPlayer returns everything that is kept about a player, and keeps a proof of who asked for it. The player gets
+// it without what is for staff only. All is read before anything is written, and no writer waits for it. A caller may
+// export one player models.MostExports times a day; one more is TooOften. The command line has no such limit.
 func (s *Store) ExportPlayer(ctx context.Context, who models.Who, player int64,
 	by models.AskedBy) (models.PersonalRecord, error) {
 	var r models.PersonalRecord

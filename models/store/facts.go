@@ -28,11 +28,11 @@ type book struct {
 	staff    map[int64]error // nil for a user who may be named as one of the staff
 	keys     map[string][]models.Log
 	facts    map[pair]*known
-	logs     map[int64]pair // whose a log is; the zero pair for one that the caller may not read
+	logs     map[int64]pair // a log's player and match; the zero pair for a log that the caller may not read
 	gone     map[logKey]bool
 }
 
-// known is what is known of one player in one match.
+// known has the facts about one player in one match.
 type known struct {
 	models.Facts
 	before models.Play                   // as it was read: what the stored observations stand on
@@ -211,8 +211,8 @@ func (tx *Tx) learnKeys(keys []string) error {
 	return nil
 }
 
-// learnPairs reads what is recorded of players in matches. Where it is known who appears in a match, those who
-// do not are not looked for: they have no logs and no totals.
+// learnPairs reads what is recorded about players in matches. Players known not to appear in a match are left out:
+// they have no logs and no totals.
 func (tx *Tx) learnPairs(pairs []pair) error {
 	b := tx.facts()
 	missing := map[pair]bool{}
@@ -267,8 +267,8 @@ func matchesOf(pairs []pair) []int64 {
 	return slices.Compact(ids)
 }
 
-// learnLogs reads what is recorded of those whose logs are named, in the matches of the logs, and whether
-// involvements with the keys were deleted from them.
+// learnLogs reads what is recorded about the logs' players in the logs' matches, and whether involvements with the
+// keys were deleted from the logs.
 func (tx *Tx) learnLogs(keys []logKey) error {
 	b := tx.facts()
 	var ids []int64
@@ -470,7 +470,7 @@ func (tx *Tx) concerned(found []learned) (players []int64) {
 	return players
 }
 
-// stop puts the head contacts and stand-downs of a player into what is known of a match.
+// stop adds a player's head contacts and stand-downs to the facts of a match.
 func (b *book) stop(of pair) {
 	k := b.facts[of]
 	k.Contacts, k.Downs = b.contacts[of.player], b.downs[of.player]
@@ -567,7 +567,7 @@ func fromJSON(text []byte, into any) error {
 	return json.Unmarshal(text, into)
 }
 
-// factsOf returns what is known of a player in a match, with what the academy asks of records about the player.
+// factsOf returns the facts about a player in a match, with the academy's rules for records about the player.
 func (tx *Tx) factsOf(p pair) (*known, error) {
 	b := tx.facts()
 	k := b.facts[p]

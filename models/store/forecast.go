@@ -11,9 +11,9 @@ import (
 	"throughline/models"
 )
 
-// Forecasts returns what trends said of players' matches to come and what came, by season, squad, player, indicator or
-// skill and origin. They are for those who may keep trends: managers and the console. Players read nothing of them,
-// and no coach or selector does: they are fitted to everybody.
+// Forecasts returns the forecasts of players' matches and what came, by season, squad, player, indicator or skill and
+// origin. The caller must be allowed to keep trends: a manager or the console. Forecasts are fitted to all players, so
+// players, coaches and selectors read none.
 func (tx *Tx) Forecasts(f models.ForecastFilter) ([]models.Forecast, error) {
 	if err := tx.keepsScore(); err != nil {
 		return nil, err
@@ -105,7 +105,7 @@ func (tx *Tx) keepSaid(of models.SquadSeason, score models.Score) error {
 	return insert(tx, pairs, "ON CONFLICT DO NOTHING")
 }
 
-// keepCame writes what came of forecasts. One that was erased meanwhile does not come back.
+// keepCame writes what came of forecasts. A forecast that was erased meanwhile does not come back.
 func (tx *Tx) keepCame(of models.SquadSeason, score models.Score) error {
 	came, pairs, err := tx.ofNoErased(of, score.Came, score.CamePairs)
 	if err != nil {
@@ -212,8 +212,8 @@ func (tx *Tx) SquadSeasons() ([]models.SquadSeason, error) {
 		"SELECT * FROM squad_seasons WHERE academy_id = ? ORDER BY season_id, squad_id", tx.who.AcademyID)
 }
 
-// forecastsRead reads out that forecasts of a player are kept and what came of them, which is the player's own. What
-// was said is left out, as it is of trends: it was fitted to everybody, and tells what others' figures are.
+// forecastsRead returns which forecasts of a player are kept and what came of them: these are the player's own. The
+// forecasts themselves are left out, as trends are: they were fitted to all players, and would reveal others' figures.
 func forecastsRead(tx *Tx, player int64) ([]json.RawMessage, error) {
 	type kept struct {
 		Season    int64               `json:"season_id" gorm:"column:season_id"`

@@ -20,8 +20,8 @@ import (
 // A player may not read them: matches, counts and positions would tell whose figures they are. They are shown what is
 // published, see Publications.
 //
-// Mates are numbered by a digest of their own figures. The order is the same whenever the figures are, and tells
-// nothing that the figures do not.
+// Mates are numbered by a digest of their own figures. The same figures give the same order, which reveals nothing
+// beyond them.
 func (tx *Tx) GroupObservations(f models.GroupFilter) ([]models.GroupObservation, error) {
 	g, err := tx.group(f)
 	if err != nil {
@@ -332,7 +332,7 @@ func (tx *Tx) orderMates(g *group) error {
 	g.positions = make(map[int64]models.Group, len(g.order))
 	g.places = make(map[int64]models.Position, len(g.order))
 	for some := range slices.Chunk(g.order, idsAtOnce) {
-		var found []models.Player // also those whose data were erased, of whom the positions are left
+		var found []models.Player // also those whose data were erased: their positions are left
 		if err := tx.query().Select("id", "positions").Where("academy_id = ? AND id IN ?", tx.who.AcademyID,
 			some).Find(&found).Error; err != nil {
 			return tx.done("read a group's positions", err)

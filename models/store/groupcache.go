@@ -9,9 +9,9 @@ import (
 // few.
 const groupsKept = 24
 
-// groupCache holds what was read of squads' seasons last, each with the revision of the data that it was read at.
-// Every report of a squad stands on the same thousands of observations, and they change once in a hundred reports. Who
-// may read them is looked up each time.
+// groupCache holds the observations of squads' seasons as last read, each with the revision of its data. All reports
+// of a squad use the same thousands of observations, which change once in a hundred reports. Who may read them is
+// checked each time.
 type groupCache struct {
 	mu   sync.Mutex
 	held []heldGroup // the one used last at the end

@@ -99,8 +99,8 @@ func (tx *Tx) standDownFor(h *models.HeadContact) error {
 	return k.create(tx, &models.StandDown{PlayerID: h.PlayerID, From: h.Date, HeadContactID: &h.ID, SetBy: orZero(by)})
 }
 
-// sameMoment finds the head contact of the same moment, or one of the match where the moment of one of the two is not
-// recorded, no matter by which user.
+// sameMoment finds the head contact of the same moment, by any user. If either of the two has no recorded moment, the
+// same match is enough.
 func (tx *Tx) sameMoment(h models.HeadContact) (models.HeadContact, bool, error) {
 	found, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ? AND head_contacts.date = ?",
 		h.PlayerID, h.Date))
@@ -268,8 +268,8 @@ func (tx *Tx) DeleteHeadContact(id, version int64) error {
 	return tx.unmarkInvolvements(h)
 }
 
-// unmarkInvolvements takes the mark of a head contact that was deleted from the involvements of its moment, so that
-// what came after it counts again.
+// unmarkInvolvements takes the mark of a deleted head contact off the involvements of its moment. What came after it
+// counts again.
 func (tx *Tx) unmarkInvolvements(h models.HeadContact) error {
 	if h.MatchID == nil || h.Clock == nil {
 		return nil
@@ -313,9 +313,9 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 	return h, err
 }
 
-// marked makes the record of a head contact that was marked, once: a mark that was taken back and made again, or made
-// a second time for the same moment, is the same head contact. One of the match whose moment was not recorded gets it.
-// It goes by what was marked, and not by whether the caller reaches the player elsewhere.
+// marked makes the record of a marked head contact, once: a mark that is removed and made again, or made twice for the
+// same moment, is the same head contact. If the match has one without a moment, that one gets the moment. Only the
+// mark matters, not whether the caller reaches the player elsewhere.
 func (tx *Tx) marked(h models.HeadContact) error {
 	column, id := "head_contacts.involvement_id", orZero(h.InvolvementID)
 	if h.MatchEventID != nil {
@@ -374,8 +374,8 @@ type headed struct {
 	MarkID int64
 }
 
-// madeBy returns the head contacts that marks stand for, by the id of the mark: those that they made, and those of the
-// same moment. The statement selects the head contacts of the marks' players and matches.
+// madeBy returns the head contacts of marks, by the id of the mark: those that the marks made, and those of the same
+// moment. The statement selects the head contacts of the marks' players and matches.
 func (tx *Tx) madeBy(statement string, ids []int64, clock func(id int64) models.Clock,
 	own func(*headed) *int64) (map[int64]models.HeadContact, error) {
 	of := map[int64]models.HeadContact{}

@@ -63,8 +63,8 @@ func (tx *Tx) Job(id int64) (models.Job, error) {
 	return j, tx.refusedOr("read a job", err)
 }
 
-// CancelJob ends a job that waits and asks one that runs to stop, which it may take a few seconds to do. One that has
-// ended stays as it is. Managers may.
+// CancelJob ends a waiting job, and asks a running one to stop, which may take a few seconds. An ended job stays as it
+// is. The caller must be a manager.
 func (tx *Tx) CancelJob(id int64) error {
 	under, err := tx.underJobs()
 	if err != nil {

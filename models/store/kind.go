@@ -24,9 +24,9 @@ type kind[T any] struct {
 	// users are the columns that name a user, other than a player's own: an export says their names. They are members of
 	// the JSON by the same name.
 	users []string
-	// whose is the column with the player whom a row is about. It need not be said where that is the table's own
-	// player_id, nor where no player is named at all; nobodys says that the rows name players and are about none of them.
-	// See subject.
+	// whose is the column with the player that a row is about. It may be left out if that is the table's own
+	// player_id, or if rows name no player. nobodys says that the rows name players and are about none of them. See
+	// subject.
 	whose string
 	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of
 	// them. Nil: never one.
@@ -36,15 +36,15 @@ type kind[T any] struct {
 	said func(T) any
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
-	// besides is what must hold of a row for an action besides its being within reach, however far that is. It may be
-	// nil.
+	// besides is a further condition on rows within reach, whatever the reach. It may be nil.
 	besides func(tx *Tx, action models.Action) where
-	// naming narrows rows that are about no player to those that name one, as far as the caller may know. It may be nil.
+	// naming narrows rows that are about no player to those that name the player, as far as the caller may know. It
+	// may be nil.
 	naming func(tx *Tx, player int64) (where, error)
 	// load fills what is kept in tables of their own. It may be nil.
 	load func(tx *Tx, all []T) error
-	// barred refuses, as Forbidden, anyone who may not change or delete a record as it is, whatever they would make of
-	// it. It may be nil.
+	// barred is Forbidden if the caller may not change or delete the record as it is, whatever the change. It may be
+	// nil.
 	barred func(tx *Tx, old *T, deleting bool) error
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)
@@ -175,8 +175,8 @@ func (k *kind[T]) missing(id int64) error {
 	return models.Errorf(models.NotFound, "there is no %s %d", k.name, id)
 }
 
-// known returns the record that a field of another refers to. One that does not exist, or that who may not see, is
-// wrong at that field.
+// known returns the record that a field of another refers to. It is Invalid at that field if the record does not exist
+// or the caller may not read it.
 func (k *kind[T]) known(tx *Tx, field string, id int64) (T, error) {
 	r, err := k.get(tx, id)
 	if models.CodeOf(err) == models.NotFound {
@@ -197,8 +197,8 @@ func wrong(field, format string, args ...any) error {
 		Fields: []models.FieldError{{Where: field, Message: fmt.Sprintf(format, args...)}}}
 }
 
-// only refuses a second record of a kind where there may be one: one that the filters hold for and that is not id. It
-// looks at the whole academy, no matter who asks.
+// only is an error if a record other than id matches the filters: there may be only one. It searches the whole
+// academy, whatever the caller may read.
 func (k *kind[T]) only(tx *Tx, id int64, message string, filters ...where) error {
 	all, err := k.find(tx, where{}, append(filters, that(k.table+".id <> ?", id))...)
 	if err != nil {

@@ -18,9 +18,9 @@ func links() *kind[models.Link] {
 	}
 }
 
-// CreateLink adds a one-time link by which a user comes in: of their own, UserID and Hash are set; the rest follows.
-// It takes the place of those that the user has not used. It is for anyone who manages users, signed in: a program's
-// token makes none, or it would be worth a password that outlasts it.
+// CreateLink adds a one-time link for a user to come in. The caller sets UserID and Hash, and the rest follows. It
+// replaces the user's unused links. The caller must manage users and be signed in: a link made with an access token
+// would be worth a password that outlasts the token.
 func (tx *Tx) CreateLink(l *models.Link) error {
 	u, err := users().known(tx, "user_id", l.UserID)
 	if err != nil {
@@ -61,8 +61,8 @@ func (tx *Tx) voidLinks(user int64) error {
 		tx.now, tx.now, tx.who.AcademyID, user)
 }
 
-// linkHolder says whose a link is, in any academy. It is NotFound for one that there is not, that was used or taken
-// back, or has expired.
+// linkHolder returns whose a link is, in any academy. It is NotFound if there is no such link, or it was used,
+// withdrawn or has expired.
 func (s *Store) linkHolder(ctx context.Context, sha256 []byte) (models.Who, error) {
 	found, some, err := first(lookUp(ctx, s, func(tx *Tx) ([]signedIn, error) {
 		statement := "SELECT academy_id, user_id FROM links WHERE hash = unhex(?) AND expires_at > ? AND used_at IS NULL " +

@@ -81,8 +81,8 @@ func (tx *Tx) UpdateLog(l *models.Log) error { return logs().update(tx, l) }
 // DeleteLog deletes an involvement log with its involvements. A review note that shows one of them is in the way.
 func (tx *Tx) DeleteLog(id, version int64) error { return logs().remove(tx, id, version) }
 
-// logFacts reads what is recorded of the players of logs in their matches, who made the logs, and which keys
-// are taken.
+// logFacts reads what is recorded about the logs' players in their matches, who made the logs, and which keys are
+// taken.
 func logFacts(tx *Tx, all []*models.Log) error {
 	var pairs []pair
 	var games, loggers []int64

@@ -349,7 +349,7 @@ func (tx *Tx) hideInEvents(all []models.MatchEvent) error {
 	return nil
 }
 
-// eventsNaming narrows events to those that name a player, as far as the caller is told so.
+// eventsNaming narrows events to those that name the player, as far as the caller may know.
 func (tx *Tx) eventsNaming(player int64) (where, error) {
 	if unnamed, err := tx.unnamed(player); err != nil || unnamed {
 		return that("1 = 0"), err

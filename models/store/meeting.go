@@ -54,14 +54,14 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 // CreateMeeting adds the record of a meeting. Every candidate must be a player whom who is asking reaches.
 func (tx *Tx) CreateMeeting(m *models.Meeting) error { return meetings().create(tx, m) }
 
-// UpdateMeeting changes the record of a meeting, with all of its candidates; those that are new must be players whom
-// who is asking reaches. A closed record is only opened again, by a manager, with whatever they change by that.
+// UpdateMeeting changes the record of a meeting, with all of its candidates. New ones must be players within the
+// caller's reach. A closed record can only be opened again, by a manager, who may change it at the same time.
 func (tx *Tx) UpdateMeeting(m *models.Meeting) error { return meetings().update(tx, m) }
 
 // DeleteMeeting deletes the record of a meeting; once it is closed only a manager does.
 func (tx *Tx) DeleteMeeting(id, version int64) error { return meetings().remove(tx, id, version) }
 
-// mayReopen refuses anyone who may not change a closed record.
+// mayReopen is an error if the caller may not change a closed record.
 func (tx *Tx) mayReopen() error {
 	if tx.who.Reach(models.Write, models.AreaMeetings) == models.ReachAcademy {
 		return nil

@@ -51,9 +51,9 @@ func (tx *Tx) DeleteMinutesLimit(id, version int64) error {
 	return minutesLimits().remove(tx, id, version)
 }
 
-// PlayerLoad returns how much of each limit of minutes that is for them a player had used by a day, in the season of
-// that day or, between seasons, the one that began last. It counts all of their appearances, also those that who is
-// asking may not read. No limits, or no season yet, give none.
+// PlayerLoad returns how much a player had used by a day of each limit of minutes that applies to them, in the season
+// of that day or, between seasons, the one that began last. It counts all of their appearances, also those hidden from
+// the caller. It is empty without limits or seasons.
 func (tx *Tx) PlayerLoad(player int64, day models.Date) ([]models.Load, error) {
 	if _, err := tx.Player(player); err != nil {
 		return nil, err

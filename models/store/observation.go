@@ -121,7 +121,7 @@ func (tx *Tx) touch(player, match int64) {
 	tx.mark(pair{player, match}, nil)
 }
 
-// changed marks the observations of a player in a match whose facts say what they stand on.
+// changed marks a player's observations in a match as out of date. The facts say what they were made from.
 func (tx *Tx) changed(of pair) { tx.mark(of, &tx.facts().facts[of].before) }
 
 // mark remembers what observations stand on: as the first change of the transaction found it.
@@ -208,8 +208,8 @@ func (tx *Tx) movedPlays(pairs []pair, plays []models.Play) error {
 	return tx.movedMatches(matchesOf(slices.Collect(maps.Keys(gone))))
 }
 
-// observeAgain brings the observations of pairs up to their plays. Where it is known what the stored ones stand
-// on, only those that come out otherwise are written.
+// observeAgain makes the observations of pairs again from their plays. If it is known what the stored ones were made
+// from, only those that differ are written.
 func (tx *Tx) observeAgain(pairs []pair, before map[pair]*models.Play, plays []models.Play) error {
 	indicators, err := tx.Indicators()
 	if err != nil {

@@ -22,11 +22,10 @@ type page struct {
 	academy int64
 }
 
-// Page calls list, which reads one list of tx, and has it return at most limit items: those that follow the one that a
-// cursor stands for, or the first ones where after is empty. Next is the cursor of the last item, and empty where no
-// more follow. A cursor holds the place of its item in the list's order, sealed: it shows nothing of the item, and
-// what is added, changed or deleted meanwhile neither repeats nor skips anything else. A cursor that this database did
-// not make for the list is Invalid at "cursor".
+// Page calls list, which reads one list of tx, and makes it return at most limit items: those after the cursor's item,
+// or the first ones if after is empty. Next is the cursor of the last item, and empty if no more follow. A cursor is
+// the sealed place of its item in the list's order. It reveals nothing of the item, and changes to the list meanwhile
+// neither repeat nor skip other items. A cursor that this database did not make for the list is Invalid at "cursor".
 func Page[T any](tx *Tx, after string, limit int, list func() ([]T, error)) (items []T, next string, err error) {
 	p := &page{limit: limit, after: after, seal: tx.seal, academy: tx.who.AcademyID}
 	tx.page = p

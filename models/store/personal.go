@@ -28,11 +28,11 @@ type trace struct {
 	derived bool
 }
 
-// traces are in an order in which rows go before those that they refer to.
+// traces lists what is erased or kept. Rows stand before those that they refer to.
 //
-// What remains of a player after an erasure is a number, without a name, a day of birth, a shirt or a word, that
-// played in certain positions: the figures of the squad and of everybody in it stay what they were. What was graded of
-// them by coaches stays as numbers, because every coach's severity is estimated from all of their grades.
+// After an erasure a player is a number that played in certain positions, without a name, a birth date, a shirt or a
+// word. So the figures of the squad and of its other players do not change. Coaches' grades of the player stay as
+// numbers, because a coach's severity is estimated from all of their grades.
 func traces() []trace {
 	return []trace{
 		{table: "players", title: "Player", erase: []string{
@@ -180,8 +180,8 @@ func everyTrace() []trace {
 // ofAccounts is the condition of rows that belong to an account of the player's.
 const ofAccounts = "user_id IN (SELECT id FROM users WHERE academy_id = @academy AND player_id = @player)"
 
-// candidacies reads out where a player was a candidate and what was decided of them, to anyone who may read the
-// meetings; nothing of the others.
+// candidacies returns where a player was a candidate and what was decided about them, and nothing of the others. The
+// caller must be allowed to read the meetings.
 func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 	if tx.who.Reach(models.Read, models.AreaMeetings) != models.ReachAcademy {
 		return nil, nil
@@ -207,8 +207,8 @@ func (tx *Tx) usersOf(player int64) ([]int64, error) {
 		"SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player)
 }
 
-// read reads out the records of a kind that a condition holds for, in which every ? is the player: to the player
-// themselves what they may read, to anyone who may read the whole academy all of them, hidden ones too.
+// read returns the records of a kind that meet a condition, in which every ? is the player. The player gets what they
+// may read. A caller who may read the whole academy gets all of them, hidden ones too.
 func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		reach, some := k.reaching(tx, models.Read)
@@ -293,8 +293,8 @@ func raw[T any](records []T, err error) ([]json.RawMessage, error) {
 	return all, nil
 }
 
-// trailOf reads out what the audit trail has about a player and of their user. What records were before and after is
-// for anyone who may read the trail; the player gets who did what, and when.
+// trailOf returns what the audit trail has about a player and by their user. Callers who may read the trail also get
+// records before and after; the player gets who did what, and when.
 func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 	ids, err := tx.usersOf(player)
 	if err != nil {

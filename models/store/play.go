@@ -102,7 +102,7 @@ type part[T any] struct {
 	changes []change[T]
 }
 
-// place is where a record stands in the batch: in a play, in a log of it, and in the list of involvements.
+// place is where a record is in the batch: its play, its log in the play, and its involvement in the log.
 type place struct{ play, log, involvement int }
 
 // fault is why a record of a batch is refused.
@@ -233,7 +233,7 @@ func (b *batch) admitLogs() error {
 	return b.admitInvolvements()
 }
 
-// admitInvolvements checks what is linked to another last. Where that one is refused, the link is not looked at.
+// admitInvolvements checks linked involvements last. If the other one is refused, the link is not checked.
 func (b *batch) admitInvolvements() error {
 	p := &b.involvements
 	given := p.all

@@ -80,8 +80,8 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 	return found, err
 }
 
-// ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. It
-// is for anyone who may keep trends.
+// ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. The
+// caller must be allowed to keep trends.
 func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return "", models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
@@ -97,8 +97,7 @@ func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 	return models.ClosedRound(days, tx.today()), err
 }
 
-// publish keeps the publications that come with trends. One that was made from older data than the one that is shown
-// is left out.
+// publish keeps the publications that come with trends, except those made from older data than the one that is shown.
 func (tx *Tx) publish(of models.SquadSeason, trends []models.Trend) error {
 	var all []models.Publication
 	for i := range trends {

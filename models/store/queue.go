@@ -24,8 +24,8 @@ type line struct {
 	in   int           // the writer and those who wait
 }
 
-// enter waits for a writer's turn in an academy. The caller gives it back by calling what is returned. The error is
-// that of ctx when it ends, and wraps ErrUnavailable where the turn does not come in time.
+// enter waits for a writer's turn in an academy. The caller ends its turn by calling leave. The error is that of ctx
+// if ctx ends, and wraps ErrUnavailable if the turn does not come in time.
 func (q *queue) enter(ctx context.Context, academy int64) (leave func(), err error) {
 	l := q.join(academy)
 	var late <-chan time.Time

@@ -71,8 +71,8 @@ func checkRatingRound(tx *Tx, r *models.RatingRound) error {
 		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
 }
 
-// mayClose refuses a coach who by way of a round would see the others' grades at once, or could give their own after
-// they have seen them. old is what is changed, nil for a new round; r what it becomes, nil where it is deleted.
+// mayClose is an error if changing a round would show a coach the others' grades at once, or let them grade after
+// seeing those. old is the round before the change, nil for a new one; r is the round after it, nil for a deleted one.
 func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if tx.who.Reach(models.Write, models.AreaRounds) == models.ReachAcademy {
 		return nil

@@ -2,12 +2,12 @@ package store
 
 import "throughline/models"
 
-// What a reach below the whole academy means for rows, as conditions in SQL. It is said once and used for reading and
-// for writing.
+// This file says in SQL conditions what a reach below the whole academy means for rows. The same conditions are used
+// for reading and writing.
 //
 // A coach or selector reaches a player's records of a season when the player is or was a member of one of their squads
-// in that season, and the records of a match of one of their squads. What is only dated, such as a rating, belongs to
-// the season of its date; the days between two seasons belong to both.
+// in that season, and the records of a match of one of their squads. Records with only a date, such as a rating,
+// belong to the season of the date; the days between two seasons belong to both.
 
 // everyone is the reach of what the whole academy may read.
 func everyone(models.Who, models.Action, models.Reach) where { return where{} }
@@ -98,9 +98,8 @@ func joinMatches(table string) string {
 	return "JOIN matches ON matches.academy_id = " + table + ".academy_id AND matches.id = " + table + ".match_id"
 }
 
-// staff returns the user of the academy that a field refers to, who must not be a player. Anybody may refer to staff,
-// also who may not read users; to them a player's user is no one, so that they learn no names by counting through the
-// ids.
+// staff returns the user of the academy that a field refers to. They must not be a player. Callers who may not read
+// users can refer to staff too. To them a player's user does not exist: they cannot learn names by trying ids.
 func (tx *Tx) staff(field string, id int64) (models.User, error) {
 	u, found, err := first(users().find(tx, where{}, that("users.id = ?", id)))
 	switch {

@@ -42,9 +42,9 @@ func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 	return retentionReviews().create(tx, r)
 }
 
-// Retention returns those who left longer ago than the academy keeps a record without a question, by the day on which
-// they left, and whom no review keeps: a player without a membership now or later, whose last one ended, with its
-// season or before, so long ago. It is for anyone who may write data requests.
+// Retention returns the players who left so long ago that the academy must review their records, and who have no
+// review that keeps them, by the day on which they left. A player has left if they have no membership now or later;
+// the last one ended with its season or before. The caller must be allowed to write data requests.
 func (tx *Tx) Retention() ([]models.Departed, error) {
 	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "a %s may not review whose record is kept", tx.who.Role)
@@ -106,9 +106,9 @@ func (tx *Tx) Retention() ([]models.Departed, error) {
 	return flagged, nil
 }
 
-// Safety returns what must be known of a player before anything else, as far as the caller may read it, on a day: open
-// head contacts, stand-downs that hold, missing consents, and limits of minutes in a season that are near or passed.
-// What is over by then is history.
+// Safety returns what must be known first about a player on a day, as far as the caller may read it: open head
+// contacts, stand-downs in force, missing consents, and limits of minutes in a season that are near or exceeded. What
+// is over by that day is left out.
 func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, error) {
 	var s models.Safety
 	p, err := tx.Player(player)

@@ -12,10 +12,10 @@ import (
 	"throughline/models"
 )
 
-// rewriting is what is left to do after erasures in a SQLite file. Where rows once stood the file still holds their
-// bytes, and so does the log beside it (the WAL). VACUUM writes the file anew, into the log; a checkpoint that
-// truncates moves the log into the file and empties it. While a reader holds an older state SQLite skips that
-// checkpoint, without an error.
+// rewriting is what is left to do after erasures in a SQLite file. The file still holds the bytes of erased rows, and
+// so does the log beside it (the WAL). VACUUM writes the file anew, into the log; a checkpoint that truncates moves
+// the log into the file and empties it. While a reader holds an older state SQLite skips that checkpoint, without an
+// error.
 type rewriting struct {
 	mu       sync.Mutex
 	vacuumed []erased // those that the last VACUUM was for

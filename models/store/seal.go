@@ -17,15 +17,15 @@ type sealingKey struct {
 	Key  []byte
 }
 
-// sealer seals short texts that the program hands out and gets back. Anyone who holds a sealed text neither reads nor
-// changes it, and only the database that sealed it for a purpose opens it for that purpose. The same text is sealed
-// alike each time, so an answer that holds one stays the same byte for byte.
+// sealer seals short texts that the program hands out and gets back. A holder can neither read nor change a sealed
+// text. Only the database that sealed it opens it, and only for the same purpose. The same text always gives the same
+// seal: answers stay the same byte for byte.
 //
 //	sealed = nonce ‖ AES-256-GCM(key, nonce, text, additional data = purpose)
 //	nonce  = the first 12 bytes of HMAC-SHA-256(other key, purpose ‖ 0 ‖ text)
 //
-// Both keys are derived from the database's by HKDF (RFC 5869). The nonce follows from what is sealed, as in RFC 5297:
-// it is only ever used again for the very same text.
+// Both keys are derived from the database's by HKDF (RFC 5869). The nonce follows from the text, as in RFC 5297: it is
+// only used again for the same text.
 type sealer struct {
 	box    cipher.AEAD
 	nonces []byte

@@ -84,9 +84,9 @@ func (tx *Tx) TrendsWithheld(season, squad int64) (bool, error) {
 	return l.hides && !l.made, err
 }
 
-// selectorsSquadSeason is a squad's season as a selector is told of it. Where players are hidden from them, its
-// revision is the one at which what they read last changed, or the next one while the trends are behind: a change to a
-// player who is hidden leaves it as it was.
+// selectorsSquadSeason is a squad's season as a selector sees it. If players are hidden from them, its revision is the
+// one at which the data that they read last changed, or the next one while the trends are behind. A change to a hidden
+// player does not change it.
 func (tx *Tx) selectorsSquadSeason(of squadSeason) (models.SquadSeason, error) {
 	l, err := tx.lookout(of)
 	if err != nil || !l.hides {

@@ -27,9 +27,8 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 	return found, err
 }
 
-// KeepSession keeps a session, or what is remembered of one that is kept already. A new one ends after lasts, unless
-// ProlongSession moves that. Sessions of the academy that have expired are deleted on the way, so that no one else
-// need do it.
+// KeepSession keeps a new session, or new content of a kept one. A new one ends after lasts, unless ProlongSession
+// moves its end. It also deletes the academy's expired sessions.
 func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time.Duration) error {
 	return s.Write(ctx, models.Console(keep.AcademyID), func(tx *Tx) error {
 		if err := tx.exec("delete expired sessions", "DELETE FROM sessions WHERE academy_id = ? AND expires_at <= ?",
@@ -44,7 +43,7 @@ func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time
 }
 
 // ProlongSession moves the end of a session that is in use to idle from now, and at most to lifetime after its
-// beginning. It writes only where that moves it by a twelfth of idle, so that few requests write.
+// beginning. It writes only if that moves the end by a twelfth of idle: few requests write.
 func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, lifetime time.Duration) error {
 	until := s.now().Add(idle)
 	if last := used.CreatedAt.Add(lifetime); until.After(last) {

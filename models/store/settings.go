@@ -20,8 +20,8 @@ func settings() *kind[models.Settings] {
 	}
 }
 
-// Settings returns what the academy has decided for itself, or, of version 0, the defaults where it has decided
-// nothing. Everybody of an academy may read it, and no operator.
+// Settings returns the academy's settings, or the defaults, with version 0, if it has none. All users of the academy
+// may read them; operators may not.
 func (tx *Tx) Settings() (models.Settings, error) {
 	if tx.who.Reach(models.Read, models.AreaSetup) == models.ReachNone {
 		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read the settings of an academy",

@@ -10,10 +10,9 @@ import (
 	"throughline/models"
 )
 
-// sights are the reads by staff that are to be written to the audit trail. A read hands over what was seen and does
-// not wait: a moment later everything that came together is written at once, one entry for each person and player.
-// What was written of the same person, player and kind of record within the hour is not written again. A program that
-// is killed loses the moment's reads.
+// sights are reads by staff on their way to the audit trail. A reader does not wait: a moment later all reads that
+// came together are written at once, one entry for each reader and player. The same reader, player and kind of record
+// is written once an hour. A program that is killed loses the last moment's reads.
 type sights struct {
 	mu      sync.Mutex
 	waiting []look
@@ -45,8 +44,8 @@ const (
 	retry = 10 * time.Second
 	// again is how long the same is not written a second time.
 	again = time.Hour
-	// mostLooks bounds what is kept while the database is away. Beyond it reads are lost, and the log says so; they are
-	// written again the next time that they are seen.
+	// mostLooks limits how many reads wait while the database is away. More are lost, and the log says so; the next
+	// such reads are written again.
 	mostLooks = 100_000
 )
 

@@ -20,8 +20,8 @@ type SignInTry struct {
 	Devices   [][]byte // the hashes of what the browser's cookie holds
 }
 
-// TryToSignIn takes one attempt, from the browser's own where the user has signed in there before, and says how long
-// to wait where none is left.
+// TryToSignIn uses up one attempt: one of the browser's own if the user has signed in there before. If none is left,
+// it returns how long to wait.
 func (s *Store) TryToSignIn(ctx context.Context, try SignInTry) (wait time.Duration, err error) {
 	err = s.Write(ctx, models.Console(try.AcademyID), func(tx *Tx) error {
 		wait, err = tx.tryToSignIn(try)
@@ -174,8 +174,8 @@ func (s *Store) SignInRefused(ctx context.Context, who models.Who) error {
 	})
 }
 
-// tellRefused writes into the audit trail how many sign-ins of each account were refused since it last told of them:
-// of accounts for which that is an hour ago, and of those that a condition names.
+// tellRefused writes to the audit trail how many sign-ins of an account were refused since the last such entry. It
+// does so for accounts whose last entry is an hour old, and for those that a condition names.
 func (tx *Tx) tellRefused(also where) error {
 	type refused struct {
 		models.RefusedSignIns

@@ -178,7 +178,7 @@ func loadStops[T any](tx *Tx, all []T, place func(*T) (pair, **models.Stop)) err
 	return err
 }
 
-// loadMatchStops fills in of whom matches count for a while only, as far as the caller may read those players.
+// loadMatchStops fills in the players for whom only part of a match counts, as far as the caller may read them.
 func (tx *Tx) loadMatchStops(all []models.Match) error {
 	if len(all) == 0 || tx.who.Reach(models.Read, models.AreaSafety) == models.ReachNone {
 		return nil

@@ -54,11 +54,11 @@ type Options struct {
 // of a transaction, and leaves room for others: PostgreSQL takes 100 unless told otherwise.
 const DefaultConnections = 16
 
-// Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. A database whose
-// schema is older or newer than the program's is refused with what to do about it; it is never migrated on the way.
+// Open opens the database at an address: "sqlite:" and the path of a file, or a "postgres://" URL. It is an error,
+// with the remedy, if the database's schema is older or newer than the program's; Open never migrates.
 //
-// A PostgreSQL connection serves as the role throughline_serving where its user is a member of it, so that row-level
-// security binds even the owner's or an administrator's address.
+// A PostgreSQL connection takes the role throughline_serving if its user is a member of it. So row-level security
+// holds even with the owner's or an administrator's address.
 func Open(ctx context.Context, url string, options Options) (*Store, error) {
 	a, err := parseAddress(url)
 	if err != nil {
@@ -163,9 +163,8 @@ func (s *Store) Pools() map[string]sql.DBStats {
 	return all
 }
 
-// Close writes what is left of the audit trail and closes the database. Transactions that are running fail. The writer
-// of a SQLite file goes last: anyone who closes the last connection moves the log beside the file into it, and readers
-// may not.
+// Close writes the rest of the audit trail and closes the database. Running transactions fail. The writer of a SQLite
+// file closes last: the last connection to close moves the log beside the file into it, and readers may not.
 func (s *Store) Close() error {
 	var errs []error
 	if s.writer != nil {

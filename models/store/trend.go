@@ -8,12 +8,12 @@ import (
 	"throughline/models"
 )
 
-// Trends returns the trends kept of players, by player, season, squad and then as they are named; the filter's SquadID
-// and SeasonID leave out others. Whether they are current is told by SquadSeason.
+// Trends returns players' trends, by player, season, squad and then name. The filter's SquadID and SeasonID leave out
+// others. SquadSeason says whether they are current.
 //
-// A trend is fitted to everyone in the squad, so what a caller reads depends on who they are. A player reads what is
-// published, see models.Publication. A selector from whom players of the squad are hidden reads trends that were made
-// without those players. A coach reads no trend of a skill while a grade in it is hidden from them.
+// A trend is fitted to all players of the squad, so what callers read depends on who they are. A player reads what is
+// published, see models.Publication. A selector reads trends made without the players hidden from them. A coach reads
+// no trend of a skill while a grade in it is hidden from them.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
@@ -99,9 +99,9 @@ func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) (
 	return left, nil
 }
 
-// SquadSeason tells how far the trends of a squad's season stand behind its data: with revision 0 where nothing was
-// recorded. It names no one, so every caller who may read the squad may read it. A player is told of what is published
-// alone, and a selector from whom players are hidden of what changes without those players.
+// SquadSeason says how far the trends of a squad's season are behind its data. Its revision is 0 if nothing was
+// recorded. It names no one, so callers who may read the squad may read it. For a player it covers only what is
+// published; for a selector it leaves out changes to players hidden from them.
 func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	of := squadSeason{season, squad}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
@@ -135,7 +135,7 @@ func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
 }
 
 // StaleSquadSeasons returns the squads' seasons whose trends are behind, see TrendsBehind, those that have waited
-// longest first. It is for those who may keep trends.
+// longest first. The caller must be allowed to keep trends.
 func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
@@ -159,8 +159,8 @@ func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	return behind, nil
 }
 
-// TrendsBehind says whether the trends of a squad's season do not stand on what is recorded now, or whether selectors
-// are hidden other players than those whom their trends were made without. It is for those who may keep trends.
+// TrendsBehind says whether the trends of a squad's season are older than its data, or were made for selectors without
+// other players than those now hidden from them. The caller must be allowed to keep trends.
 func (tx *Tx) TrendsBehind(season, squad int64) (bool, error) {
 	of, err := tx.recorded(squadSeason{season, squad})
 	if err != nil {
@@ -177,9 +177,9 @@ func (tx *Tx) behind(of models.SquadSeason) (bool, error) {
 	return models.PlayerList(out) != of.LeftOut, err
 }
 
-// KeepTrends replaces the trends of a squad's season by those made from its data at a revision. Where a later change
-// was recorded meanwhile, they are kept and remain behind; where trends of a later revision are kept already, they
-// stay. Only those who may write the whole academy's performance records may keep trends.
+// KeepTrends replaces the trends of a squad's season by those made from its data at a revision. If the data changed
+// meanwhile, the new trends are kept and are behind. If trends of a later revision are kept already, those stay. The
+// caller must be allowed to write the whole academy's performance records.
 func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if !tx.writes {
 		return fmt.Errorf("keep trends: the transaction only reads")

@@ -28,14 +28,14 @@ type Tx struct {
 	jobs    *jobs.Queue
 	writes  bool
 	failed  error // the first failure in the database, after which nothing more is done
-	// whose observations no longer follow from what is recorded, with what they stand on where it is known
+	// pairs whose observations are out of date, with what they were made from if it is known
 	touched map[pair]*models.Play
 	book    *book                    // what was read for the rules between records of play
 	own     *[]models.Indicator      // the indicators of the catalogue and the academy, once read
 	all     bool                     // every observation of the academy must be made again
-	moves   map[squadSeason]struct{} // whose trends no longer stand on what is recorded
+	moves   map[squadSeason]struct{} // squads' seasons whose trends are out of date
 	shows   bool                     // whom selectors are shown may have changed
-	groups  map[squadSeason]*group   // what was read of squads, where the transaction only reads
+	groups  map[squadSeason]*group   // what was read about squads, if the transaction only reads
 	narrow  *models.Narrow           // what the next list is narrowed by
 	page    *page                    // what is wanted of the next list; nil: the whole of it
 	held    *groupCache

@@ -290,8 +290,8 @@ func (s *Store) WhoByID(ctx context.Context, academy, user int64) (models.Who, e
 	return who, err
 }
 
-// User returns a user of an academy with what they sign in with, and who they are to the store. It is for finding out
-// who is asking.
+// User returns a user of an academy with their password and second factor, and who they are to the store. It is for
+// finding out who the caller is.
 func (s *Store) User(ctx context.Context, academy, user int64) (u models.User, who models.Who, err error) {
 	err = s.Read(ctx, models.Console(academy), func(tx *Tx) error {
 		staff, err := tx.SquadStaff(max(user, 1)) // also for no one, whose looking up takes as long
