@@ -286,7 +286,7 @@ var visits = []visit{
 		}
 		return http.StatusForbidden
 	}},
-	// Consent, safety and what is kept of a person.
+	// Consent, safety and what is kept about a person.
 	{route: "GET /api/v1/consent-purposes", want: everybodyKnown(unknown, http.StatusOK)},
 	{route: "GET /api/v1/settings", want: whoListsAnything(models.AreaSetup)},
 	{route: "PUT /api/v1/settings", match: "*", body: `{"retention_months":24,"requires":["filming"]}`,

@@ -83,7 +83,7 @@ func watched(t *testing.T, url string) (a *autumn, coach int64, goal *models.Goa
 		a.second(t, day)
 	}
 	a.now = time.Date(2025, 10, 4, 9, 0, 0, 0, time.UTC)
-	a.fit(t) // the squad's own fits find what the second's say of the scales
+	a.fit(t) // the squad's own fits find what the second's say about the scales
 	for _, day := range []models.Date{"2025-09-06", "2025-09-13", "2025-09-20", "2025-09-27", "2025-10-04"} {
 		a.round(t, user.ID, goal, day)
 	}

@@ -21,7 +21,7 @@ import (
 // access matrix, with its five operations. It stands after those that its examples refer to.
 type kindOf struct {
 	path string      // of all of its records, below /api/v1
-	area models.Area // what the policy says of it
+	area models.Area // what the policy says about it
 	mine bool        // below the whole academy only one's own: the policy's "coaches change only their own"
 	post string      // where one is made, where that is not its path
 	// the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
@@ -351,7 +351,7 @@ func singular(many string) string {
 	return strings.ReplaceAll(strings.TrimSuffix(many, "s"), "-", "_")
 }
 
-// authors are the members that say who made a record: left out it is who asks.
+// authors are the members that say who made a record: left out it is the caller.
 var authors = []string{"logger_id", "rater_id", "owner_id", "author_id", "coach_id"}
 
 // fill puts the ids of a place into an example.

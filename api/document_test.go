@@ -67,7 +67,7 @@ func (d document) operation(method, path string) (operation, bool) {
 	return operation{method, path, said}, ok
 }
 
-// takes is the schema and the example of what an operation is sent, or nil where it is sent nothing.
+// takes is the schema and the example of what an operation is sent, or nil if it is sent nothing.
 func (d document) takes(o operation) (schema, example object) {
 	body := d.resolve(o.said["requestBody"])
 	content, _ := body["content"].(object)

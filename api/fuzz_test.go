@@ -135,7 +135,7 @@ func TestOnlyAMarkerThatStandsInARecordIsALeak(t *testing.T) {
 	}
 }
 
-// librarys is what Go's packages, GORM, the drivers, huma and gin say of an error in words of their own.
+// librarys is what Go's packages, GORM, the drivers, huma and gin say about an error in words of their own.
 var librarys = regexp.MustCompile(`strconv\.|invalid syntax|value out of range|cannot unmarshal|invalid character '|` +
 	`unexpected end of JSON|unexpected EOF|parsing time|time: (invalid|unknown)|sql: |record not found|SQLSTATE|` +
 	`UNIQUE constraint|constraint failed|violates .* constraint|duplicate key value|no such (table|column)|` +

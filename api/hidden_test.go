@@ -114,7 +114,7 @@ func (m *team) totals(t *testing.T, counts models.Counts) {
 }
 
 // A selector from whom two minors of the squad are hidden reads everything there is: neither is in any of it, nothing
-// of it moves when what is recorded of them does, no filter knows them, and no total is left to subtract from.
+// of it moves when what is recorded about them does, no filter knows them, and no total is left to subtract from.
 func TestWhatASelectorIsAnsweredHoldsNothingOfAHiddenMinor(t *testing.T) {
 	storetest.OneByOne(t)
 	m := newTeam(t, storetest.Open(t, "sqlite"))
@@ -201,8 +201,8 @@ func TestWhatASelectorIsAnsweredHoldsNothingOfAHiddenMinor(t *testing.T) {
 var others = regexp.MustCompile(
 	`"(own_weight|above_group|standing|worthwhile|variation|running_level|players|fitted)":`)
 
-// A player reads everything there is: none of it has another's name, figures or a member that tells of others, nothing
-// of it moves when another's figures are corrected, and no filter knows another player.
+// A player reads everything there is: none of it has another's name, figures or a member that tells about others,
+// nothing of it moves when another's figures are corrected, and no filter knows another player.
 func TestWhatAPlayerIsAnsweredHoldsNothingOfAnother(t *testing.T) {
 	storetest.OneByOne(t)
 	m := newTeam(t, storetest.Open(t, "sqlite"))

@@ -15,7 +15,7 @@ import (
 // put together.
 const requestID = "X-Request-Id"
 
-// seen is what is known of a request for the log: its number, and the pattern of the route that it matched.
+// seen is what is known about a request for the log: its number, and the pattern of the route that it matched.
 type seen struct{ id, pattern string }
 
 type seenKey struct{}

@@ -40,7 +40,7 @@ func describedTo(t *testing.T, c *apitest.Client) *described {
 	return d
 }
 
-// check compares an answer to a GET with what the description says of the operation.
+// check compares an answer to a GET with what the description says about the operation.
 func (d *described) check(t *testing.T, path, body string) error {
 	t.Helper()
 	s := d.schemas[path]

@@ -21,8 +21,8 @@ type Appearance struct {
 	Stop *Stop `json:"stop,omitempty" gorm:"-"`
 }
 
-// CountedMinutes returns the minutes that count for figures: all of them, or those up to its stop; 0 where they were
-// not recorded, see Untimed.
+// CountedMinutes returns the minutes that count for figures: all of them, or those up to its stop; 0 if they were not
+// recorded, see Untimed.
 func (a Appearance) CountedMinutes() float64 {
 	if a.Stop != nil {
 		return a.Stop.Minutes

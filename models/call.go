@@ -17,7 +17,7 @@ func (s Skill) Calling(grades ...int) []int {
 }
 
 // InWords returns what the mean of some grades looks like, and what the grade above that looks like. A grade that
-// calls for action is never averaged away: both are empty where one of the grades does, and where there is no grade.
+// calls for action is never averaged away: both are empty if one of the grades does, and where there is no grade.
 func (s Skill) InWords(grades ...int) (looks, next string) {
 	if len(grades) == 0 || len(s.Calling(grades...)) > 0 {
 		return "", ""

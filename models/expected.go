@@ -130,8 +130,8 @@ func Expected(cells []CarryCell) Expectation {
 // shrunk is (Σ + k·m̄) / (n + k).
 func shrunk(sum, n, mean, k float64) float64 { return (sum + k*mean) / (n + k) }
 
-// Metres returns the metres that a carry of a player is expected to make, and false where fewer than LeastOthers
-// others carried at all.
+// Metres returns the metres that a carry of a player is expected to make, and false if fewer than LeastOthers others
+// carried at all.
 func (e Expectation) Metres(player int64, width, speed, zone string) (float64, bool) {
 	all, enough := e.pools[whole][cellKey{}].others(player)
 	if !enough {

@@ -95,7 +95,7 @@ type Facts struct {
 	Today    Date
 }
 
-// appeared refuses what is recorded of a player who has no appearance in the match.
+// appeared refuses what is recorded about a player who has no appearance in the match.
 func (f *Facts) appeared(player int64) error {
 	if f.Appears {
 		return nil
@@ -236,7 +236,7 @@ func (f *Facts) logOf(id int64) *LoggedPlay {
 	return nil
 }
 
-// Log returns a log of the play, and false where it has none of that id.
+// Log returns a log of the play, and false if it has none of that id.
 func (f *Facts) Log(id int64) (Log, bool) {
 	if l := f.logOf(id); l != nil {
 		return l.Log, true
@@ -244,7 +244,7 @@ func (f *Facts) Log(id int64) (Log, bool) {
 	return Log{}, false
 }
 
-// Involvement returns an involvement of a log, and false where the log has none of that id.
+// Involvement returns an involvement of a log, and false if the log has none of that id.
 func (f *Facts) Involvement(log, id int64) (Involvement, bool) {
 	return f.find(log, func(i *Involvement) bool { return i.ID == id })
 }

@@ -51,8 +51,7 @@ const (
 var limitForms = []LimitForm{LimitNumber, LimitName, LimitText, LimitLogin, LimitSlug, LimitKey,
 	LimitItems, LimitSet}
 
-// LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false where it has
-// none.
+// LimitOf returns the limit of the field of a struct that is written under a name in JSON, and false if it has none.
 func LimitOf(t reflect.Type, member string) (Limit, bool) {
 	for _, l := range limitsOf(t) {
 		if l.member == member {

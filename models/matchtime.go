@@ -93,7 +93,7 @@ func (m *Match) playedSeconds(stints []Stint) int {
 }
 
 // MinutesIn returns the minutes of regular playing time of an appearance: those of its stints where there are any, and
-// the minutes given otherwise; 0 where they were not recorded.
+// the minutes given otherwise; 0 if they were not recorded.
 func (a Appearance) MinutesIn(m Match) float64 {
 	if len(a.Stints) == 0 {
 		return a.Minutes

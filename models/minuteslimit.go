@@ -208,7 +208,7 @@ func grouped(v float64) string {
 	return whole
 }
 
-// Safety is what must be known of a player before anything else. What the caller may not read is left out.
+// Safety is what must be known about a player before anything else. What the caller may not read is left out.
 type Safety struct {
 	HeadContacts []HeadContact // not yet reported to the medical lead
 	StandDowns   []StandDown   // that hold

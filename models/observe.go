@@ -327,7 +327,7 @@ func (c Counts) standIn(n int) (float64, bool) {
 }
 
 // Counted returns the counts that the play's logs give for all of the player's minutes, in the form of totals. A count
-// is absent where the logs do not cover its kinds over all of them, or not deeply enough; nil where no count is left.
+// is absent if the logs do not cover its kinds over all of them, or not deeply enough; nil if no count is left.
 func (p Play) Counted() Counts {
 	t := tallyOf(&p)
 	if t == nil {

@@ -34,7 +34,7 @@ type RequestKind string
 
 // The kinds.
 const (
-	RequestExport  RequestKind = "export"  // all that is kept of them
+	RequestExport  RequestKind = "export"  // all that is kept about them
 	RequestErasure RequestKind = "erasure" // that it is erased
 )
 

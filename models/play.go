@@ -6,12 +6,12 @@ import (
 	"slices"
 )
 
-// Play is everything recorded of one player in one match.
+// Play is everything recorded about one player in one match.
 type Play struct {
 	Match      Match
 	Appearance Appearance // with its stints
 	Logs       []LoggedPlay
-	Totals     *MatchTotals // absent where there are none
+	Totals     *MatchTotals // absent if there are none
 	// The player's head contacts and stand-downs, of any match: they say what counts, see Counting
 	Contacts []HeadContact
 	Downs    []Down
@@ -23,7 +23,7 @@ type LoggedPlay struct {
 	Involvements []Involvement
 }
 
-// Fits checks what is recorded of a player in a match against each other: the appearance against the match, and
+// Fits checks what is recorded about a player in a match against each other: the appearance against the match, and
 // logs and involvements against both.
 func (p *Play) Fits() error {
 	if err := p.Appearance.ValidateIn(p.Match); err != nil {

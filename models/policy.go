@@ -32,7 +32,7 @@ const (
 	AreaNotes       Area = "notes"       // review notes
 	AreaAnswers     Area = "answers"     // answers to review notes
 	AreaMeetings    Area = "meetings"    // records of selection meetings
-	// requests for all that is kept of a person, or for its erasure, and whom to keep
+	// requests for all that is kept about a person, or for its erasure, and whom to keep
 	AreaRequests Area = "requests"
 	AreaAudit    Area = "audit" // the audit trail
 )

@@ -91,7 +91,7 @@ func (p Player) Group() Group {
 	return GroupOf(p.Position())
 }
 
-// Position returns the player's main position, empty where none is recorded.
+// Position returns the player's main position, empty if none is recorded.
 func (p Player) Position() Position {
 	if len(p.Positions) == 0 {
 		return ""

@@ -121,7 +121,7 @@ func (f *Faults) Add(place string, err error) error {
 	return nil
 }
 
-// Err is one error for all faults, with the code of the first, and nil where there are none.
+// Err is one error for all faults, with the code of the first, and nil if there are none.
 func (f *Faults) Err(message string) error {
 	if len(f.fields) == 0 {
 		return nil

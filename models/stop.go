@@ -48,7 +48,7 @@ func (p *Play) StopIn() *Stop {
 // unknownMoment is why a match stops in which there was a head contact, no one knows when.
 const unknownMoment = "head contact, at a moment that was not recorded"
 
-// stop returns the first instant of the match that does not count, and why in words; empty where all of it counts.
+// stop returns the first instant of the match that does not count, and why in words; empty if all of it counts.
 //
 // A head contact whose moment is not known stops the whole match, because no one can say what came before it. So do
 // other matches of the same day: the player neither plays nor trains again on it. Matches of a day are in the order
@@ -142,7 +142,7 @@ func (p Play) Counting() Play {
 	return p
 }
 
-// until returns the part of a log that lies in a stretch; false where it covers nothing of it.
+// until returns the part of a log that lies in a stretch; false if it covers nothing of it.
 func (l LoggedPlay) until(m *Match, part stretch) (LoggedPlay, bool) {
 	covered := m.covered(&l.Log)
 	l.Log.Covers = nil

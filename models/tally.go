@@ -17,7 +17,7 @@ func setOf(ks []Kind) (s kindSet) {
 	return s
 }
 
-// tally is what a player's logs say of one match: the match is cut where any log begins or ends to cover something,
+// tally is what a player's logs say about one match: the match is cut where any log begins or ends to cover something,
 // and in each piece every kind is counted from one log.
 type tally struct {
 	match  *Match
@@ -55,7 +55,7 @@ func (p *piece) covers(d Depth) kindSet {
 	return p.core
 }
 
-// tallyOf counts a play's finished logs in one pass over their involvements. It returns nil where there are none.
+// tallyOf counts a play's finished logs in one pass over their involvements. It returns nil if there are none.
 //
 // Each minute of each kind is counted from one log only: the first that covers it, full logs before core ones, then by
 // lower id. A full log that covers a minute is therefore the one that the minute is counted from, and what needs full
@@ -94,7 +94,7 @@ func depthOrder(d Depth) int {
 	return 1
 }
 
-// cut makes the pieces and says of each which log each kind is counted from.
+// cut makes the pieces and says about each which log each kind is counted from.
 func (t *tally) cut(p *Play, order []int) {
 	all := t.match.all()
 	cuts := []instant{all.from, all.to}

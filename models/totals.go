@@ -89,7 +89,7 @@ func (c *Count) whole(given Counts) string {
 	return ""
 }
 
-// wholeCount says of each count whether it is a whole number, and mostOf how much one involvement can add to it.
+// wholeCount says about each count whether it is a whole number, and mostOf how much one involvement can add to it.
 var wholeCount, mostOf = func() ([]bool, []float64) {
 	whole, most := make([]bool, len(counts)), make([]float64, len(counts))
 	for i := range counts {

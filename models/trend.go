@@ -28,7 +28,7 @@ type SquadSeason struct {
 	ScalesUntil Date   `json:"-"`
 }
 
-// SquadScales are what the fits of a squad's season say of the scales that an academy's trends share. They are kept
+// SquadScales are what the fits of a squad's season say about the scales that an academy's trends share. They are kept
 // with the squad's season.
 type SquadScales struct {
 	All   []ScaleSketch

@@ -55,7 +55,7 @@ type (
 	fromKey struct{}
 )
 
-// Who returns who is asking, or false for a person who has not signed in.
+// Who returns the caller, or false for a person who has not signed in.
 func Who(ctx context.Context) (models.Who, bool) {
 	who, ok := ctx.Value(whoKey{}).(models.Who)
 	return who, ok
@@ -66,7 +66,7 @@ func WithFrom(ctx context.Context, from string) context.Context {
 	return context.WithValue(ctx, fromKey{}, from)
 }
 
-// from is where a request comes from, or empty where no one said it.
+// from is where a request comes from, or empty if no one said it.
 func from(ctx context.Context) string {
 	at, _ := ctx.Value(fromKey{}).(string)
 	return at

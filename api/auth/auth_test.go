@@ -25,7 +25,7 @@ import (
 const password = "k7mr-w2xp-h9qd"
 
 // scene is a server that serves one small academy: /in?user=&password=, /code?code=, /join/{secret}?password=, /out,
-// and / with the name of who is asking and from where.
+// and / with the name of the caller and from where.
 type scene struct {
 	t       *testing.T
 	s       *store.Store
@@ -135,7 +135,7 @@ func each(t *testing.T, test func(t *testing.T, c *scene)) {
 	storetest.EachURL(t, func(t *testing.T, url string) { test(t, open(t, url, false)) })
 }
 
-// ansel is who is asking when they have signed in.
+// ansel is the caller when they have signed in.
 const ansel = "Ansel Brock 192.0.2.1"
 
 // browser is a person at a browser.

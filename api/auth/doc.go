@@ -1,7 +1,6 @@
-// Package auth finds out who is asking. A person signs in with a username and a password, and with a one-time code
+// Package auth finds out who the caller is. A person signs in with a username and a password, and with a one-time code
 // where they have a second factor; a session cookie knows them from then on. A program sends an access token with
-// every request. Either way one models.Who is made where the request enters, and everything below is handed that
-// one.
+// every request. Either way one models.Who is made where the request enters, and everything below is handed that one.
 //
 // # Passwords
 //

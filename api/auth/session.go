@@ -77,7 +77,7 @@ func (k kept) Commit(string, []byte, time.Time) error { return errNoContext }
 // Delete is there because the interface has it.
 func (k kept) Delete(string) error { return errNoContext }
 
-// FindCtx returns what is remembered of a session, and moves its end.
+// FindCtx returns what is remembered about a session, and moves its end.
 func (k kept) FindCtx(ctx context.Context, key string) ([]byte, bool, error) {
 	found, err := k.store.Session(ctx, key)
 	if models.CodeOf(err) == models.NotFound {

@@ -65,7 +65,7 @@ func (a *Auth) tried(ctx context.Context, user models.User, who models.Who, logi
 	return check(password, user.PasswordHash)
 }
 
-// refused tells of a person who was not let in.
+// refused tells about a person who was not let in.
 func (a *Auth) refused(ctx context.Context, who models.Who) error {
 	if who.Role == "" {
 		who = models.Console(models.Deployment)

@@ -165,7 +165,7 @@ func (p *lineReader) person(player int, of person, match models.Date) {
 // age band.
 const youngest = 5
 
-// wrongBirth says what is wrong with a birth date on a line of a match; nothing where it is right.
+// wrongBirth says what is wrong with a birth date on a line of a match; nothing if it is right.
 func wrongBirth(born, match models.Date) string {
 	if wrong := about("born_on", models.Player{Name: "x", BornOn: &born}.Validate()); wrong != "" {
 		return wrong

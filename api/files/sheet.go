@@ -65,7 +65,7 @@ type match struct {
 	difficulty, half        given[int]
 }
 
-// person is what lines say of a player besides the name: the birth date, and the positions as codes with a space
+// person is what lines say about a player besides the name: the birth date, and the positions as codes with a space
 // between.
 type person struct{ born, positions given[string] }
 
@@ -88,7 +88,7 @@ type row struct {
 // has reports whether the file has a column of that name.
 func (s *sheet) has(column string) bool { _, ok := s.at[column]; return ok }
 
-// person returns what the lines say of a player.
+// person returns what the lines say about a player.
 func (s *sheet) person(player int) person {
 	if player < len(s.people) {
 		return s.people[player]

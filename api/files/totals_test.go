@@ -204,7 +204,7 @@ const small = `season,squad,match_date,opponent,player,minutes,carries,tackles_m
 2025-26,Under 18,2025-09-13,Stonegate,Ada Fenn,80,6,9
 `
 
-// recordedOf returns what is recorded of all appearances, a line each.
+// recordedOf returns what is recorded about all appearances, a line each.
 func recordedOf(t testing.TB, s *store.Store, who models.Who) string {
 	t.Helper()
 	var b strings.Builder
@@ -333,7 +333,7 @@ func TestImportTotalsIsAllOrNothing(t *testing.T) {
 	})
 }
 
-// What the file says of a column that it has counts; what is recorded of others stays.
+// What the file says about a column that it has counts; what is recorded about others stays.
 func TestImportTotalsCorrects(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)

@@ -15,7 +15,7 @@ import (
 
 // Form is what a user sent with a form that failed. The page is shown again with it, and nothing is lost.
 type Form struct {
-	Name  string // of the form; empty where none was sent
+	Name  string // of the form; empty if none was sent
 	Wrong []string
 	Stale bool // the record was changed after the page with the form was read
 	sent  url.Values
@@ -153,7 +153,7 @@ func (f *fields) err() error {
 	return &models.Error{Code: models.Invalid, Message: "the form is not valid", Fields: f.wrong}
 }
 
-// sent answers a form: do does what it asks for and returns where to go next, or nothing where it has answered itself.
+// sent answers a form: do does what it asks for and returns where to go next, or nothing if it has answered itself.
 // What do refuses is shown on the page that the form is on, which again draws, with what was sent.
 func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) error,
 	do func(*gin.Context, models.Who, *fields) (next string, err error)) gin.HandlerFunc {

@@ -54,7 +54,7 @@ func (p *Pages) join(c *gin.Context) {
 	}
 }
 
-// wrongAt is what an error says of one field, or nothing where it does not.
+// wrongAt is what an error says about one field, or nothing if it does not.
 func wrongAt(err error, field string) string {
 	var known *models.Error
 	if errors.As(err, &known) {

@@ -29,8 +29,8 @@ type person struct {
 	models.User
 	Squads []models.Squad // that they work with
 	Others []models.Squad // that they could work with
-	Since  string         // since when a second factor is asked for; empty where none is
-	Own    bool           // it is who is asking
+	Since  string         // since when a second factor is asked for; empty if none is
+	Own    bool           // it is the caller
 	Joined bool           // they have chosen a password
 }
 

@@ -26,7 +26,7 @@ func consents(s *Service) {
 		},
 		get: (*store.Tx).Consent,
 		create: func(tx *store.Tx, c *models.Consent) error {
-			c.RecordedBy = 0 // who asks
+			c.RecordedBy = 0 // the caller
 			return tx.CreateConsent(c)
 		},
 		update: (*store.Tx).UpdateConsent, remove: (*store.Tx).DeleteConsent,

@@ -120,7 +120,7 @@ func (w *walk) expect(c *apitest.Client, what string, status int, method, templa
 	return got
 }
 
-// fill puts the ids of records that are there into an example, and takes out who did it, which is who asks.
+// fill puts the ids of records that are there into an example, and takes out who did it, which is the caller.
 func (w *walk) fill(example any) any {
 	switch v := example.(type) {
 	case object:
@@ -621,7 +621,7 @@ func (w *walk) rest(c *apitest.Client) {
 	w.academies()
 }
 
-// dataRequests exports what is kept of a player, and erases another's.
+// dataRequests exports what is kept about a player, and erases another's.
 func (w *walk) dataRequests(c *apitest.Client) {
 	w.t.Helper()
 	const export, erase, list = rest.Path + "/players/{id}/record", rest.Path + "/players/{id}/erasure", rest.Path +

@@ -17,7 +17,7 @@ import (
 
 var update = flag.Bool("update", false, "write descriptions.json from the comments in the source")
 
-// TestTheDescriptionsAreThoseOfTheSource keeps what the OpenAPI description says of each member in one place: the
+// TestTheDescriptionsAreThoseOfTheSource keeps what the OpenAPI description says about each member in one place: the
 // comment of the field. Run it with -update after a change of the comments.
 func TestTheDescriptionsAreThoseOfTheSource(t *testing.T) {
 	said := map[string]string{}
@@ -68,7 +68,7 @@ func TestTheDescriptionsAreThoseOfTheSource(t *testing.T) {
 	}
 }
 
-// sayType notes what the comments of a struct say of it and of its members.
+// sayType notes what the comments of a struct say about it and of its members.
 func sayType(said map[string]string, pkg string, decl *ast.GenDecl, spec *ast.TypeSpec) {
 	record, ok := spec.Type.(*ast.StructType)
 	if !ok || !spec.Name.IsExported() {

@@ -5,7 +5,7 @@
 // A resource is declared: its address, which functions of the store list, read, make, change and delete it, what a
 // reader must know, and an example. What all of them have in common is said once: resource.go (operations),
 // operation.go (a request and its answer), condition.go (If-Match and If-None-Match), json.go (strict reading),
-// csv.go, schema.go and document.go (the description). What the description says of a member is the comment of its
+// csv.go, schema.go and document.go (the description). What the description says about a member is the comment of its
 // field; after changing one, run
 //
 //	go test ./api/rest -run TheDescriptions -update

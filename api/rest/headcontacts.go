@@ -19,7 +19,7 @@ type headContactsWanted struct {
 	Open   bool  `query:"open" doc:"With true: only head contacts not yet reported to the medical lead."`
 }
 
-// Told is whom a person told of a head contact.
+// Told is whom a person told about a head contact.
 type Told struct {
 	MedicalLead string `json:"medical_lead" minLength:"1" maxLength:"100" doc:"The name of the medical lead who was told"`
 }
@@ -50,7 +50,7 @@ func headContacts(s *Service) {
 		},
 		get: (*store.Tx).HeadContact,
 		create: func(tx *store.Tx, h *models.HeadContact) error {
-			h.MarkedBy, h.ToldAt = nil, nil // who asks, and now
+			h.MarkedBy, h.ToldAt = nil, nil // the caller, and now
 			return tx.CreateHeadContact(h)
 		},
 		remove: (*store.Tx).DeleteHeadContact,

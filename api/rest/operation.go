@@ -80,7 +80,7 @@ type content struct {
 
 type httpKey struct{}
 
-// does registers an operation. It is called with who is asking; a stranger gets no further.
+// does registers an operation. It is called with the caller; a stranger gets no further.
 func does[I any](s *Service, o operation, answer func(*request, *I) (*reply, error)) {
 	op := huma.Operation{
 		Method: o.method, Path: o.path, OperationID: o.id, Summary: o.summary, Description: o.about,

@@ -14,7 +14,7 @@ import (
 // zipType is the media type of an archive.
 const zipType = "application/zip"
 
-// exportWanted is the input of a request for all that is kept of a player.
+// exportWanted is the input of a request for all that is kept about a player.
 type exportWanted struct {
 	Player  int64  `path:"id" minimum:"1" doc:"The id of the player"`
 	AskedBy string `query:"asked_by" enum:"player,guardian,academy,other" default:"player" doc:"Who asked"`

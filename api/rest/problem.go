@@ -74,7 +74,7 @@ func (s *Service) Fail(w http.ResponseWriter, r *http.Request, status int, err e
 	_ = json.NewEncoder(w).Encode(problem(status, err))
 }
 
-// refusedByLibrary is all that the library says of a parameter that breaks its schema, beside where.
+// refusedByLibrary is all that the library says about a parameter that breaks its schema, beside where.
 const refusedByLibrary = "validation failed"
 
 // withoutValues leaves out of problems what was sent: the library repeats it, a password in a malformed body included.

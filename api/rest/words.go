@@ -2,7 +2,7 @@ package rest
 
 import "regexp"
 
-// ourWords puts what the library says of a value into words that go with our own messages: each is read after the
+// ourWords puts what the library says about a value into words that go with our own messages: each is read after the
 // place it is about.
 var ourWords = []struct {
 	theirs *regexp.Regexp
@@ -41,7 +41,7 @@ var ourWords = []struct {
 	{regexp.MustCompile(`^expected string to be (.*)$`), "is not $1"},
 }
 
-// inOurWords returns what the library says of a value in our words. A message that is ours already stays as it is.
+// inOurWords returns what the library says about a value in our words. A message that is ours already stays as it is.
 func inOurWords(message string) string {
 	if words, ok := patternInWords(message); ok {
 		return words

@@ -151,7 +151,7 @@ func ask(t testing.TB, method, address string, form url.Values, headers ...strin
 	return res.StatusCode, string(text), res.Header
 }
 
-// signIn signs in by the form and returns the session's cookie, or nothing where it is refused.
+// signIn signs in by the form and returns the session's cookie, or nothing if it is refused.
 func signIn(t testing.TB, base string, way wayIn) string {
 	t.Helper()
 	status, _, head := ask(t, http.MethodPost, base+"/sign-in",

@@ -10,7 +10,7 @@ import (
 	"syscall"
 )
 
-// inOurWords returns the text of an error, with what the operating system says of a file or a connection in our own
+// inOurWords returns the text of an error, with what the operating system says about a file or a connection in our own
 // words. It also returns the system's error if our words only say that something failed, for the log.
 func inOurWords(err error) (text string, unknown error) {
 	text = err.Error()

@@ -32,7 +32,7 @@ func shown(t *testing.T, got result) string {
 	return found[1]
 }
 
-// joins chooses a password on the page of a one-time link, and returns the session's cookie, or nothing where it is
+// joins chooses a password on the page of a one-time link, and returns the session's cookie, or nothing if it is
 // refused.
 func joins(t *testing.T, base, link, password string) string {
 	t.Helper()

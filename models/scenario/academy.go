@@ -89,7 +89,7 @@ func Simulate(seed uint64) *Academy {
 	return s.Academy
 }
 
-// simulation is an academy in the making, with what is not recorded of it. Slices by player are in the order of
+// simulation is an academy in the making, with what is not recorded about it. Slices by player are in the order of
 // Players.
 type simulation struct {
 	*Academy

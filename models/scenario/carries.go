@@ -193,7 +193,7 @@ func (a *actor) carry(ph *phase, contact string) *act {
 	return x
 }
 
-// afterContact draws the metres made after the first touch: less than 1 where the contact was even, none where it was
+// afterContact draws the metres made after the first touch: less than 1 where the contact was even, none if it was
 // lost, and where it was won what brings the average to the player's.
 func (a *actor) afterContact(contact string) float64 {
 	switch won := a.today[contactWon]; contact {

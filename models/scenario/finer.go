@@ -86,8 +86,8 @@ func (a *actor) kickForm(x *act) string {
 	return "other"
 }
 
-// decided says whether the player contested at a defence ruck. Where nothing came of it, most stayed out; empty where
-// the log has no effect.
+// decided says whether the player contested at a defence ruck. Where nothing came of it, most stayed out; empty if the
+// log has no effect.
 func decided(x *act, v *models.Involvement) string {
 	switch effect := v.Details["effect"]; {
 	case effect == "":

@@ -149,7 +149,7 @@ func crowded(done []models.Kind, kind models.Kind) bool {
 }
 
 // add puts an act into a phase, about as far through it as part says (0 its start, 1 its end), at a second of its own.
-// It returns nil where the actor has no second left.
+// It returns nil if the actor has no second left.
 func (a *actor) add(kind models.Kind, ph *phase, part float64) *act {
 	second := ph.from + int(math.Round(part*float64(ph.to-ph.from)+a.d.normal(0, 0.8)))
 	second = min(max(second, ph.from), ph.to)

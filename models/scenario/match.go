@@ -170,7 +170,8 @@ func (g *game) scorer(sc *score) *actor {
 	return nil
 }
 
-// playElsewhere gives some of the academy's players minutes in a match of another team; nothing else is known of it.
+// playElsewhere gives some of the academy's players minutes in a match of another team; nothing else is known about
+// it.
 func (s *simulation) playElsewhere(m *models.Match) {
 	d := stream(s.seed, "match", m.ID)
 	for n, team := range otherTeams {

@@ -114,8 +114,8 @@ var options = map[models.Kind][]string{
 	},
 }
 
-// said is something that a coach says of an act: of any of its kind, or only where a detail is one of some codes, or a
-// result came of it.
+// said is something that a coach says about an act: of any of its kind, or only where a detail is one of some codes,
+// or a result came of it.
 type said struct {
 	text   string
 	detail string
@@ -129,8 +129,8 @@ func where(detail, code, text string, or ...string) said {
 }
 func onResult(result models.Result, text string) said { return said{text: text, result: result} }
 
-// remark is what a coach would say of an act: what came of it first, then what fits its details, then what could be
-// said of any.
+// remark is what a coach would say about an act: what came of it first, then what fits its details, then what could be
+// said about any.
 func remark(d dice, x *act, good bool) string {
 	bank := badRemarks[x.Kind]
 	if good {

@@ -212,7 +212,7 @@ func comment(d dice, skill string, grade int) string {
 	return pick(d, said.good)
 }
 
-// comments are what coaches say of a skill, in training and in review.
+// comments are what coaches say about a skill, in training and in review.
 var comments = map[string]struct{ poor, fair, good []string }{
 	"footwork_into_contact": {
 		[]string{"Sees the tackler, not the space beside.", "Upright at the moment it matters.",

@@ -39,7 +39,7 @@ func placeOf(shirt int) place {
 	return place(shirt)
 }
 
-// position returns what is recorded of a place.
+// position returns what is recorded about a place.
 func (p place) position() models.Position {
 	switch p {
 	case loosehead, tighthead:

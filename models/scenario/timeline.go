@@ -23,7 +23,7 @@ type phase struct {
 	zone     string
 	width    string
 	side     string
-	source   string // empty where the catalogue has none that fits
+	source   string // empty if the catalogue has none that fits
 	speed    string // of a ball from a ruck; empty otherwise
 	broken   bool   // a carrier got through the first line
 	last     bool   // of its possession

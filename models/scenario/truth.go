@@ -65,7 +65,7 @@ type Severity struct {
 	Grades float64 `json:"grades"`
 }
 
-// Level returns a player's level of an indicator, false where none was drawn.
+// Level returns a player's level of an indicator, false if none was drawn.
 func (t *Truth) Level(player int64, indicator string) (Level, bool) {
 	for _, l := range t.Levels {
 		if l.Player == player && l.Indicator == indicator {

@@ -21,7 +21,7 @@ func accessTokens(tx *Tx) *kind[models.AccessToken] {
 	}
 }
 
-// checkAccessToken sees to it that a token is made by the person whom it acts as, in a session: a program that holds
+// checkAccessToken makes sure that a token is made by the person whom it acts as, in a session: a program that holds
 // one must not make itself others, and no one acts as another person.
 func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 	switch {

@@ -32,7 +32,7 @@ func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 		}}
 }
 
-// asMade is what the audit trail has of how a record was made, nil where it has nothing: after an erasure, or a whole
+// asMade is what the audit trail has of how a record was made, nil if it has nothing: after an erasure, or a whole
 // file.
 func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 	id, player := k.record(there).ID, int64(0)
@@ -60,8 +60,8 @@ func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 	return contents(made), nil
 }
 
-// contents are what a program says of a record: without what the service sets, and without what is empty, which is the
-// same as left out.
+// contents are what a program says about a record: without what the service sets, and without what is empty, which is
+// the same as left out.
 func contents(r any) map[string]any {
 	text, err := json.Marshal(r)
 	if err != nil {

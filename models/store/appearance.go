@@ -108,8 +108,8 @@ func checkAppearance(tx *Tx, old, a *models.Appearance) error {
 	return k.AdmitAppearance(*a)
 }
 
-// appearanceFacts reads who appears in the matches of appearances, what keeps the players out, and what is
-// recorded of them there.
+// appearanceFacts reads who appears in the matches of appearances, what keeps the players out, and what is recorded
+// about them there.
 func appearanceFacts(tx *Tx, all []*models.Appearance) error {
 	var pairs []pair
 	var games, people []int64

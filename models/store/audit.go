@@ -152,7 +152,7 @@ func (tx *Tx) writeTrail() error {
 }
 
 // NoteImport notes in the trail that all that was written in this transaction came from a file, by its name. It is
-// called last, and notes nothing where nothing was written.
+// called last, and notes nothing if nothing was written.
 func (tx *Tx) NoteImport(source string) error {
 	if !tx.writes {
 		return fmt.Errorf("note an import: the transaction only reads")
@@ -163,8 +163,8 @@ func (tx *Tx) NoteImport(source string) error {
 	return nil
 }
 
-// LastChange returns the number of the last change of the academy's records, 0 where nothing was ever changed.
-// While it stays the same, what was read of the records still holds.
+// LastChange returns the number of the last change of the academy's records, 0 if nothing was ever changed. While it
+// stays the same, what was read of the records still holds.
 func (tx *Tx) LastChange() (int64, error) {
 	return tx.count("look for the last change", `SELECT number FROM audit_entries WHERE academy_id = ? AND action <> ?
 		ORDER BY number DESC LIMIT 1`, tx.who.AcademyID, models.AuditRead)
@@ -197,7 +197,7 @@ func (tx *Tx) LatestAuditEntries(f models.AuditFilter, before int64, limit int) 
 	return all, tx.done("read the audit trail", err)
 }
 
-// audited is the condition of the entries that a filter asks for, where who is asking may read the trail at all.
+// audited is the condition of the entries that a filter asks for, where the caller may read the trail at all.
 func (tx *Tx) audited(f models.AuditFilter) (where, error) {
 	if tx.who.Reach(models.Read, models.AreaAudit) != models.ReachAcademy {
 		return where{}, models.Errorf(models.Forbidden, "a %s may not read the audit trail", tx.who.Role)
@@ -303,7 +303,7 @@ var accounted = []models.Area{
 	models.AreaGoals, models.AreaNotes, models.AreaAnswers,
 }
 
-// sawAll remembers that who is asking has read records of the kind.
+// sawAll remembers that the caller has read records of the kind.
 func (k *kind[T]) sawAll(tx *Tx, all []T) error {
 	if tx.writes || k.player == nil || !tx.who.Staff() {
 		return nil

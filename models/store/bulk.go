@@ -22,9 +22,9 @@ type column struct {
 	cast  string // what turns an element into the column's type, or nothing
 }
 
-// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite many rows a
-// statement. It writes ids that are set and leaves the others to the database. Or is the statement's end for
-// rows that are there already, empty where there are none.
+// insert writes many rows of one type at once: on PostgreSQL one array a column, on SQLite many rows a statement. It
+// writes ids that are set and leaves the others to the database. Or is the statement's end for rows that are there
+// already, empty if there are none.
 func insert[T any](tx *Tx, all []T, or string) error {
 	if len(all) == 0 {
 		return nil

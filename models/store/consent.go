@@ -58,7 +58,7 @@ func (tx *Tx) Consents(f models.ConsentFilter) ([]models.Consent, error) {
 	return consents().list(tx, is("consents.player_id", f.PlayerID), is("consents.purpose", f.Purpose))
 }
 
-// CreateConsent adds a consent; RecordedBy may be left at 0 for who is asking. A minor's is given by a guardian, an
+// CreateConsent adds a consent; RecordedBy may be left at 0 for the caller. A minor's is given by a guardian, an
 // adult's by themselves.
 func (tx *Tx) CreateConsent(c *models.Consent) error { return consents().create(tx, c) }
 
@@ -148,7 +148,7 @@ func (tx *Tx) shown(player string) (where, error) {
 	return tx.shownToSelectors(player)
 }
 
-// shownToSelectors is the same condition for selectors, no matter who asks.
+// shownToSelectors is the same condition for selectors, whatever the caller may read.
 func (tx *Tx) shownToSelectors(player string) (where, error) {
 	rules, err := tx.settled()
 	if err != nil || !rules.Require(models.PurposeSelection) {
@@ -174,7 +174,7 @@ func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	return tx.hiddenFromSelectors(ids)
 }
 
-// hiddenFromSelectors are those of some players who are not to be shown to selectors, no matter who asks.
+// hiddenFromSelectors are those of some players who are not to be shown to selectors, whatever the caller may read.
 func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	w, err := tx.shownToSelectors("players.id")
 	if err != nil || w.sql == "" {
@@ -196,7 +196,7 @@ func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	return hidden, nil
 }
 
-// hidden says whether a player is not to be shown to who is asking, see shown.
+// hidden says whether a player is not to be shown to the caller, see shown.
 func (tx *Tx) hidden(player int64) (bool, error) {
 	w, err := tx.shown("players.id")
 	if err != nil || w.sql == "" {

@@ -103,8 +103,8 @@ func (t trace) turn() int {
 	return 0
 }
 
-// erasePayloads takes out of the audit trail what it says of a player, and of what a user of the player did; 0 is no
-// user. The entries stay, and the chain holds.
+// erasePayloads takes out of the audit trail what it says about a player, and of what a user of the player did; 0 is
+// no user. The entries stay, and the chain holds.
 func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 	if tx.dialect.postgres() { // where the program itself may not: see the migration
 		n, err := tx.count("erase from the audit trail", "SELECT erase_audit_payloads(?, ?)", player, user)

@@ -189,8 +189,8 @@ func (tx *Tx) orderSettling(of models.SquadSeason) error {
 	return err
 }
 
-// OpenScores returns the squads' seasons that are over and have forecasts that wait for it. It is for those who may
-// read forecasts.
+// OpenScores returns the squads' seasons that are over and have forecasts that wait for it. The caller must be allowed
+// to read forecasts.
 func (tx *Tx) OpenScores() ([]models.SquadSeason, error) {
 	if err := tx.keepsScore(); err != nil {
 		return nil, err

@@ -55,7 +55,7 @@ func (tx *Tx) Goals(f models.GoalFilter) ([]models.Goal, error) {
 	return goals().list(tx, is("goals.player_id", f.PlayerID))
 }
 
-// CreateGoal adds a goal; OwnerID may be left at 0 for who is asking.
+// CreateGoal adds a goal; OwnerID may be left at 0 for the caller.
 func (tx *Tx) CreateGoal(g *models.Goal) error { return goals().create(tx, g) }
 
 // UpdateGoal changes a goal; it stays with its player.
@@ -120,7 +120,7 @@ func (tx *Tx) CheckIns(goal int64) ([]models.CheckIn, error) {
 	return checkIns().list(tx, is("check_ins.goal_id", goal))
 }
 
-// CreateCheckIn adds a check-in to a goal; AuthorID may be left at 0 for who is asking.
+// CreateCheckIn adds a check-in to a goal; AuthorID may be left at 0 for the caller.
 func (tx *Tx) CreateCheckIn(c *models.CheckIn) error { return checkIns().create(tx, c) }
 
 // UpdateCheckIn changes a check-in; it stays with its goal.

@@ -127,7 +127,7 @@ func orZero[V any](v *V) V {
 	return *v
 }
 
-// byWho is the id of who is asking, nil for the console.
+// byWho is the id of the caller, nil for the console.
 func (tx *Tx) byWho() *int64 {
 	if tx.who.UserID == 0 {
 		return nil
@@ -396,7 +396,7 @@ func (tx *Tx) madeBy(statement string, ids []int64, clock func(id int64) models.
 	return of, nil
 }
 
-// mark is where a record says that it marks a head contact, and what it says of it.
+// mark is where a record says that it marks a head contact, and what it says about it.
 type mark struct {
 	id       int64
 	marked   bool
@@ -537,8 +537,8 @@ func (tx *Tx) StandDowns(f models.StandDownFilter) ([]models.StandDown, error) {
 	return standDowns().list(tx, filters...)
 }
 
-// CreateStandDown keeps a player out of matches from a day on, until it is lifted; SetBy may be left at 0 for who is
-// asking.
+// CreateStandDown keeps a player out of matches from a day on, until it is lifted; SetBy may be left at 0 for the
+// caller.
 func (tx *Tx) CreateStandDown(s *models.StandDown) error {
 	s.LiftedOn, s.ClearedBy, s.LiftedBy = nil, "", nil
 	if tx.who.UserID != 0 {
@@ -582,7 +582,7 @@ func (tx *Tx) downs(players []int64) (map[int64][]models.Down, error) {
 	return of, err
 }
 
-// refusal is the error for an appearance in a match, nil where nothing stands against it.
+// refusal is the error for an appearance in a match, nil if nothing stands against it.
 func refusal(all []models.Down, name string, m models.Match) error {
 	for _, d := range all {
 		if d.Blocks(m, d.ContactIn) {

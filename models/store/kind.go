@@ -28,11 +28,11 @@ type kind[T any] struct {
 	// player_id, or if rows name no player. nobodys says that the rows name players and are about none of them. See
 	// subject.
 	whose string
-	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept of
-	// them. Nil: never one.
+	// player returns the player that a record is about, 0 for none: for the audit trail, and for all that is kept
+	// about them. Nil: never one.
 	player func(tx *Tx, r *T) (int64, error)
-	// said is what the audit trail says of a record: by default all of it. It leaves out what is about others, which has
-	// entries of its own.
+	// said is what the audit trail says about a record: by default all of it. It leaves out what is about others,
+	// which has entries of its own.
 	said func(T) any
 	// within narrows rows to what a reach below the whole academy means for an action.
 	within func(who models.Who, action models.Action, reach models.Reach) where
@@ -75,8 +75,8 @@ type hold struct {
 	name   string // as a person reads it, in the plural
 	table  string
 	column string
-	own    func(tx *Tx, column string, id int64) error // deletes the record's own rows; nil where they are no part of it
-	// why its rows may go on referring to a deleted record; empty where they stop the deletion
+	own    func(tx *Tx, column string, id int64) error // deletes the record's own rows; nil if they are no part of it
+	// why its rows may go on referring to a deleted record; empty if they stop the deletion
 	stays string
 }
 
@@ -100,7 +100,7 @@ func (k *kind[T]) reaching(tx *Tx, action models.Action) (where, bool) {
 	return w, true
 }
 
-// from starts a query of the rows that are not hidden and that who may take an action on.
+// from starts a query of the rows that are not hidden and that the caller may take an action on.
 func (k *kind[T]) from(tx *Tx, reach where, filters ...where) *gorm.DB {
 	return k.rows(tx, "IS NULL", reach, filters...)
 }
@@ -117,8 +117,8 @@ func (k *kind[T]) rows(tx *Tx, deleted string, reach where, filters ...where) *g
 	return q
 }
 
-// list returns the records that who may read and that all filters hold for, in the kind's order, or the page of them
-// that was asked for.
+// list returns the records that the caller may read and that all filters hold for, in the kind's order, or the page of
+// them that was asked for.
 func (k *kind[T]) list(tx *Tx, filters ...where) ([]T, error) {
 	part := tx.turn()
 	narrowed, err := k.narrowed(tx)
@@ -154,7 +154,7 @@ func (k *kind[T]) read(tx *Tx, part *page, reach where, filters ...where) ([]T, 
 	return all, nil
 }
 
-// get returns one record that who may read.
+// get returns one record that the caller may read.
 func (k *kind[T]) get(tx *Tx, id int64) (T, error) {
 	var none T
 	reach, some := k.reaching(tx, models.Read)

@@ -69,9 +69,9 @@ func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
 		is("matches.season_id", f.SeasonID))
 }
 
-// CreateLog adds an involvement log; LoggerID may be left at 0 for who is asking. The player must have an
-// appearance in the match; a second log by the same logger is a Conflict. A Key that a log of the same player
-// and match has already returns that log and changes nothing; that of a deleted one is Gone.
+// CreateLog adds an involvement log; LoggerID may be left at 0 for the caller. The player must have an appearance in
+// the match; a second log by the same logger is a Conflict. A Key that a log of the same player and match has already
+// returns that log and changes nothing; that of a deleted one is Gone.
 func (tx *Tx) CreateLog(l *models.Log) error { return logs().create(tx, l) }
 
 // UpdateLog changes an involvement log; it stays with its match and player. A coverage or depth that leaves out

@@ -118,8 +118,8 @@ func (tx *Tx) CreateMatch(m *models.Match) error {
 	return matches().create(tx, m)
 }
 
-// UpdateMatch changes a match. A new length that something recorded of the match does not fit is a Conflict that says
-// what.
+// UpdateMatch changes a match. A new length that something recorded about the match does not fit is a Conflict that
+// says what.
 func (tx *Tx) UpdateMatch(m *models.Match) error {
 	m.Stops = nil
 	if err := matches().update(tx, m); err != nil {
@@ -192,7 +192,7 @@ func (tx *Tx) measure(m models.Match) error {
 	return nil
 }
 
-// fitsLength refuses a new length of a match that what is recorded of it does not fit.
+// fitsLength refuses a new length of a match that what is recorded about it does not fit.
 func (tx *Tx) fitsLength(m models.Match) error {
 	events, err := matchEvents().find(tx, where{}, that("match_events.match_id = ?", m.ID))
 	if err != nil {
@@ -270,8 +270,8 @@ func matchEvents() *kind[models.MatchEvent] {
 	}
 }
 
-// noteNamed adds to the audit trail whom an event names, so that what it says of one player is in entries about them
-// alone.
+// noteNamed adds to the audit trail whom an event names, so that what it says about one player is in entries about
+// them alone.
 func (tx *Tx) noteNamed(old, e *models.MatchEvent) {
 	type named struct {
 		MatchID int64  `json:"match_id"`

@@ -51,7 +51,7 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 	return meetings().list(tx, is("meetings.season_id", f.SeasonID), is("meetings.squad_id", f.SquadID), of)
 }
 
-// CreateMeeting adds the record of a meeting. Every candidate must be a player whom who is asking reaches.
+// CreateMeeting adds the record of a meeting. Every candidate must be a player whom the caller reaches.
 func (tx *Tx) CreateMeeting(m *models.Meeting) error { return meetings().create(tx, m) }
 
 // UpdateMeeting changes the record of a meeting, with all of its candidates. New ones must be players within the
@@ -141,8 +141,8 @@ func (tx *Tx) comparable(old, m *models.Meeting) error {
 	return nil
 }
 
-// standing checks that the candidates are players whom who is asking reaches. Others may have put some there whom they
-// does not reach.
+// standing checks that the candidates are players whom the caller reaches. Others may have put some there whom the
+// caller does not reach.
 func (tx *Tx) standing(old, m *models.Meeting) error {
 	known := map[int64]bool{}
 	for _, c := range old.Candidates {
@@ -208,7 +208,7 @@ func loadCandidates(tx *Tx, all []models.Meeting) error {
 	return nil
 }
 
-// noteCandidates adds to the audit trail what became of each candidate, so that what it says of one player is in
+// noteCandidates adds to the audit trail what became of each candidate, so that what it says about one player is in
 // entries about them alone.
 func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 	type place struct {
@@ -250,7 +250,7 @@ func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 	}
 }
 
-// writeCandidates replaces the candidates of a meeting; those whom who is asking is not shown stay.
+// writeCandidates replaces the candidates of a meeting; those whom the caller is not shown stay.
 func (tx *Tx) writeCandidates(m *models.Meeting) error {
 	shown, err := tx.shown("candidates.player_id")
 	if err != nil {

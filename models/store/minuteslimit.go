@@ -73,8 +73,8 @@ func (tx *Tx) PlayerLoad(player int64, day models.Date) ([]models.Load, error) {
 // longestWindow is in days: how far before a season a window may begin.
 const longestWindow = 365
 
-// Loads is PlayerLoad for several players and a season that is named, by player. Players that who is asking may not
-// read are left out.
+// Loads is PlayerLoad for several players and a season that is named, by player. Players that the caller may not read
+// are left out.
 func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
 	limits, err := minutesLimits().find(tx, where{})
 	if err != nil || len(limits) == 0 || len(ids) == 0 {

@@ -33,8 +33,8 @@ func (tx *Tx) NoteAnswers(note int64) ([]models.NoteAnswer, error) {
 	return noteAnswers().list(tx, that("note_answers.note_id = ?", note))
 }
 
-// AnswerNote adds an answer to a review note that is shared, by who is asking. The answer to a note for staff only,
-// and to a minor's that fewer than LeastReaders of the staff may read, is a Conflict. It cannot be changed and not be
+// AnswerNote adds an answer to a review note that is shared, by the caller. The answer to a note for staff only, and
+// to a minor's that fewer than LeastReaders of the staff may read, is a Conflict. It cannot be changed and not be
 // deleted.
 func (tx *Tx) AnswerNote(a *models.NoteAnswer) error {
 	a.SeenBy, a.SeenAt = nil, nil

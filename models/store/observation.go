@@ -63,8 +63,8 @@ func (tx *Tx) CarryCells(f models.ObservationFilter) ([]models.CarryCell, error)
 // ofParts is what the codes of observations in parts of a match are like: see models.Part.
 const ofParts = "%.%"
 
-// observable is the condition of a table of what follows from records of one player in one match: the filter,
-// and what who is asking may read.
+// observable is the condition of a table of what follows from records of one player in one match: the filter, and what
+// the caller may read.
 func (tx *Tx) observable(table string, f models.ObservationFilter) (where, error) {
 	w := and(that(table+".academy_id = ? AND matches.deleted_at IS NULL", tx.who.AcademyID),
 		is(table+".player_id", f.PlayerID), is(table+".match_id", f.MatchID), is("matches.season_id", f.SeasonID),
@@ -307,7 +307,7 @@ func (tx *Tx) forget(table string, pairs []pair) error {
 type Difference struct {
 	PlayerID, MatchID int64
 	What              string // the indicator's code, or "carries" and the cell's width, speed and zone
-	Stored, Computed  string // as text; empty where there was none
+	Stored, Computed  string // as text; empty if there was none
 }
 
 // Recompute makes all observations of a season, or of every season for 0, again from what is recorded. It returns

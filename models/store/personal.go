@@ -18,7 +18,7 @@ import (
 type trace struct {
 	table string
 	title string
-	read  func(tx *Tx, player int64) ([]json.RawMessage, error) // nil where it is read out with another
+	read  func(tx *Tx, player int64) ([]json.RawMessage, error) // nil if it is read out with another
 	// first does what must be done before the statements of erase and cannot be said in SQL. It may be nil.
 	first func(tx *Tx, player int64) error
 	// erase are the statements that erase or unlink, in their order; @academy, @player and @now stand for
@@ -140,15 +140,15 @@ func traces() []trace {
 				`DELETE FROM repeats WHERE academy_id = @academy
 				AND (player_id = @player OR player_id IS NULL OR user_id IN (SELECT id FROM users WHERE academy_id = @academy
 				AND player_id = @player))`}},
-		{table: "links", title: "One-time links", read: his(links(), "links.user_id"), erase: []string{
+		{table: "links", title: "One-time links", read: ownRows(links(), "links.user_id"), erase: []string{
 			"DELETE FROM links WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = @academy " +
 				"AND player_id = @player)"}},
 		{table: "access_tokens", title: "Access tokens", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
-			return his(accessTokens(tx), "access_tokens.user_id")(tx, player)
+			return ownRows(accessTokens(tx), "access_tokens.user_id")(tx, player)
 		}, erase: []string{
 			"DELETE FROM access_tokens WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = " +
 				"@academy AND player_id = @player)"}},
-		{table: "users", title: "Account", read: his(users(), "users.id"), erase: []string{
+		{table: "users", title: "Account", read: ownRows(users(), "users.id"), erase: []string{
 			`UPDATE users SET login = 'erased-' || id, name = 'Erased', password_hash = '', totp_secret = '',
 				second_factor_since = NULL, deleted_at = @now, changed_at = @now, version = version + 1
 				WHERE academy_id = @academy AND player_id = @player`}},
@@ -219,9 +219,9 @@ func read[T any](k *kind[T], condition string) func(*Tx, int64) ([]json.RawMessa
 	}
 }
 
-// their is read for what belongs to the player's own account, which they may see whatever they may read of others'.
-// Column names the user.
-func his[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, error) {
+// ownRows is read for what belongs to the player's own account, which they may see whatever they may read of
+// others'. Column names the user.
+func ownRows[T any](k *kind[T], column string) func(*Tx, int64) ([]json.RawMessage, error) {
 	return func(tx *Tx, player int64) ([]json.RawMessage, error) {
 		ids, err := tx.usersOf(player)
 		if err != nil || len(ids) == 0 {
@@ -325,7 +325,7 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name,
 	retentionReviews().name}
 
-// personalRecord reads out everything that is kept of a player, for Store.ExportPlayer.
+// personalRecord reads out everything that is kept about a player, for Store.ExportPlayer.
 func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 	var r models.PersonalRecord
 	reach := tx.who.Reach(models.Read, models.AreaRequests)

@@ -143,7 +143,7 @@ func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
 }
 
-// CreateRating adds a rating; RaterID may be left at 0 for who is asking. A second one by the same person of the same
+// CreateRating adds a rating; RaterID may be left at 0 for the caller. A second one by the same person of the same
 // skill, for the same match or block, is a Conflict.
 func (tx *Tx) CreateRating(r *models.Rating) error { return ratings().create(tx, r) }
 

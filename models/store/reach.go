@@ -36,7 +36,7 @@ func memberThen(who models.Who, player, from, until string) where {
 				OR between_them.ends < theirs.starts AND between_them.ends >= `+until+`)))`, who.AcademyID, who.SquadIDs)
 }
 
-// ofPlayer is the reach of what is recorded of one player at a date or from one to another.
+// ofPlayer is the reach of what is recorded about one player at a date or from one to another.
 func ofPlayer(table, from, until string) func(models.Who, models.Action, models.Reach) where {
 	return func(who models.Who, _ models.Action, reach models.Reach) where {
 		mine := that(table+".player_id = ?", who.PlayerID)
@@ -50,7 +50,7 @@ func ofPlayer(table, from, until string) func(models.Who, models.Action, models.
 	}
 }
 
-// ofPlayerInMatch is the reach of what is recorded of one player in one match; matches must be joined.
+// ofPlayerInMatch is the reach of what is recorded about one player in one match; matches must be joined.
 func ofPlayerInMatch(table string) func(models.Who, models.Action, models.Reach) where {
 	return func(who models.Who, _ models.Action, reach models.Reach) where {
 		if reach == models.ReachOwn {

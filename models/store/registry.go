@@ -29,7 +29,7 @@ type table struct {
 	users  []string
 	holds  []hold
 	list   func(*Tx) ([]any, error) // all records that the caller may read
-	// the player whom a record is about; nil where the kind does not say
+	// the player whom a record is about; nil if the kind does not say
 	owner   func(*Tx, any) (int64, error)
 	readOut func(*Tx, int64) ([]json.RawMessage, error) // those of a player
 }

@@ -155,7 +155,7 @@ func TestEveryKindHoldsWhatRefersToIt(t *testing.T) {
 	})
 }
 
-// unbound are columns that name a user without a foreign key: they are 0 where the console acted.
+// unbound are columns that name a user without a foreign key: they are 0 if the console acted.
 var unbound = []string{"links.made_by", "data_requests.done_by"}
 
 // Without a foreign key a row may refer to what is not there, or to another academy's; and nothing above finds that a

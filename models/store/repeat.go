@@ -4,8 +4,8 @@ import (
 	"throughline/models"
 )
 
-// Repeated returns what is kept of a request of the caller under the hash of its key, and whether there is any that is
-// less than a day old.
+// Repeated returns what is kept about a request of the caller under the hash of its key, and whether there is any that
+// is less than a day old.
 func (tx *Tx) Repeated(keyHash []byte) (models.Repeat, bool, error) {
 	var found []models.Repeat
 	err := tx.query().Where("academy_id = ? AND user_id = ? AND key_hash = ? AND sent_at > ?", tx.who.AcademyID,

@@ -33,7 +33,7 @@ func (tx *Tx) RetentionReviews(player int64) ([]models.RetentionReview, error) {
 }
 
 // KeepRecord records that the record of a person who left is kept until a day, and why. They are flagged again after
-// that day. A player whom who is asking may not see is NotFound.
+// that day. A player whom the caller may not see is NotFound.
 func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 	if _, err := tx.Player(r.PlayerID); err != nil {
 		return err

@@ -24,7 +24,7 @@ func (tx *Tx) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error
 	return reviewNotes().list(tx, is("review_notes.player_id", f.PlayerID), during("review_notes", tx.who, f.SeasonID))
 }
 
-// CreateReviewNote adds a review note, unread; AuthorID may be left at 0 for who is asking.
+// CreateReviewNote adds a review note, unread; AuthorID may be left at 0 for the caller.
 func (tx *Tx) CreateReviewNote(n *models.ReviewNote) error { return reviewNotes().create(tx, n) }
 
 // UpdateReviewNote changes a review note; it stays with its player. Once its text is another, the player has not read

@@ -8,8 +8,8 @@ import (
 	"throughline/models"
 )
 
-// Scales returns what the fits of a season's other squads say of the scales that the academy's trends share. It is for
-// those who may keep trends.
+// Scales returns what the fits of a season's other squads say about the scales that the academy's trends share. The
+// caller must be allowed to keep trends.
 func (tx *Tx) Scales(season, squad int64) ([]models.SquadScales, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
@@ -33,7 +33,7 @@ func (tx *Tx) Scales(season, squad int64) ([]models.SquadScales, error) {
 	return all, nil
 }
 
-// keepScales keeps what the fits of a squad's season say of the scales.
+// keepScales keeps what the fits of a squad's season say about the scales.
 func (tx *Tx) keepScales(of models.SquadSeason, s *models.SquadScales) error {
 	if s == nil {
 		return nil

@@ -9,7 +9,7 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// What a squad's fits say of the scales is read by the fits of the season's other squads alone.
+// What a squad's fits say about the scales is read by the fits of the season's other squads alone.
 func TestScalesOfASquadsSeasonAreForTheOthersOfTheSeason(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

@@ -161,8 +161,7 @@ func (a address) schema(ctx context.Context) (s Schema, err error) {
 	return s, nil
 }
 
-// version returns the version of the last migration that was applied to a database, 0 where none was or no file
-// exists.
+// version returns the version of the last migration that was applied to a database, 0 if none was or no file exists.
 func (a address) version(ctx context.Context) (version int64, err error) {
 	exists := "SELECT to_regclass('public." + goose.DefaultTablename + "') IS NOT NULL"
 	if !a.dialect.postgres() {

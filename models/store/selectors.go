@@ -13,7 +13,7 @@ import (
 // so the job that makes trends fits the squad a second time without those players, and keeps both.
 
 // LeftOut returns the players whom the trends for selectors are to be made without: those of the squad's season who
-// are not shown to selectors today. There are none in an academy without selectors. It is for those who may keep
+// are not shown to selectors today. There are none in an academy without selectors. The caller must be allowed to keep
 // trends.
 func (tx *Tx) LeftOut(season, squad int64) ([]int64, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {

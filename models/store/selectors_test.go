@@ -36,7 +36,7 @@ func (w *world) keepBoth(t *testing.T, trends ...models.Trend) {
 	})
 }
 
-// told is what a caller is told of the trends of the colts, and those that they read.
+// told is what a caller is told about the trends of the colts, and those that they read.
 func (w *world) told(t *testing.T, who models.Who, verdicts ...string) string {
 	t.Helper()
 	text := ""

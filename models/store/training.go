@@ -27,7 +27,7 @@ func (tx *Tx) TrainingObservations(f models.TrainingObservationFilter) ([]models
 		during("training_observations", tx.who, f.SeasonID))
 }
 
-// CreateTrainingObservation adds a training observation; CoachID may be left at 0 for who is asking.
+// CreateTrainingObservation adds a training observation; CoachID may be left at 0 for the caller.
 func (tx *Tx) CreateTrainingObservation(o *models.TrainingObservation) error {
 	return trainingObservations().create(tx, o)
 }

@@ -51,7 +51,7 @@ type Tx struct {
 // pair is a player in a match.
 type pair struct{ player, match int64 }
 
-// Who returns who is asking.
+// Who returns the caller.
 func (tx *Tx) Who() models.Who { return tx.who }
 
 // Now returns the instant of the transaction, in UTC and whole microseconds: that of every row it writes.

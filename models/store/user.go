@@ -101,7 +101,7 @@ func (tx *Tx) UpdateUser(u *models.User) error { return users().update(tx, u) }
 // they wrote and their name stay. No one deletes themselves (Forbidden), and the last manager stays (Conflict).
 func (tx *Tx) DeleteUser(id, version int64) error { return users().remove(tx, id, version) }
 
-// UserNames returns the names of the academy's staff by the id of their user, and that of who is asking: of raters,
+// UserNames returns the names of the academy's staff by the id of their user, and that of the caller: of raters,
 // authors and owners, also of those who have left. Anybody may read them.
 func (tx *Tx) UserNames() (map[int64]string, error) {
 	type named struct {

@@ -379,7 +379,7 @@ func (k *kind[T]) mayChange(tx *Tx) error {
 	return nil
 }
 
-// role is who is asking, as an error says it.
+// role is the caller, as an error says it.
 func (tx *Tx) role() string {
 	if tx.who.Role == models.RoleOperator {
 		return "an operator"

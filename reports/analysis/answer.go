@@ -44,8 +44,8 @@ type Spread struct {
 	Residual    *float64 `json:"residual,omitempty"`
 }
 
-// Player is what the fit says of one player. Modes are on the scale of the linear predictor, estimates on the value's
-// own.
+// Player is what the fit says about one player. Modes are on the scale of the linear predictor, estimates on the
+// value's own.
 type Player struct {
 	Player      string        `json:"player"`
 	Group       string        `json:"group,omitempty"`

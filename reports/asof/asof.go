@@ -1,10 +1,10 @@
 // Package asof reads the record as far as it is dated up to a day, as it stands today: a correction that was made
 // later counts, and what is dated later does not show and moves no figure. It stands between the store and a paper.
 //
-// What has a day of its own goes by it: matches with all that was recorded of them, grades, goals, check-ins, notes,
-// memberships, availability, head contacts, stand-downs and consents. What happened to such a record later is undone:
-// that a goal was closed, a stand-down lifted, a note read. Names, positions, seasons, squads and definitions have no
-// days; they are today's.
+// What has a day of its own goes by it: matches with all that was recorded about them, grades, goals, check-ins,
+// notes, memberships, availability, head contacts, stand-downs and consents. What happened to such a record later is
+// undone: that a goal was closed, a stand-down lifted, a note read. Names, positions, seasons, squads and definitions
+// have no days; they are today's.
 //
 // Kept trends are of today, so trends of an earlier day are fitted on the fly, see Fit, or none are shown.
 package asof
@@ -329,7 +329,7 @@ func (p *Past) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return kept(all, nil, matches)
 }
 
-// TrendsWithheld is never said of the past: who has no trends of it is told that there are none.
+// TrendsWithheld is never said about the past: who has no trends of it is told that there are none.
 func (p *Past) TrendsWithheld(int64, int64) (bool, error) { return false, nil }
 
 // LeftOut is empty: trends of the past are made only for callers who may see every player.

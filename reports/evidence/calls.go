@@ -47,7 +47,7 @@ func (l *SkillLine) readCalls(s models.Skill, edition Edition) {
 // Acts says whether a grade of the period calls for action. No word then describes the mean, and no verdict its trend.
 func (l *SkillLine) Acts() bool { return l.acts }
 
-// CallsInWords names the grades that call for action and their dates, for staff; empty where none does.
+// CallsInWords names the grades that call for action and their dates, for staff; empty if none does.
 func (l *SkillLine) CallsInWords() string {
 	if len(l.Calls) == 0 {
 		return ""

@@ -296,7 +296,7 @@ func (p *Player) toCheck() (all []string) {
 	return all
 }
 
-// notes are what must be known of a trend: its own note and, for staff, what to check.
+// notes are what must be known about a trend: its own note and, for staff, what to check.
 func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	t := p.Trends.kept[key]
 	if t == nil {
@@ -319,8 +319,8 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	return all
 }
 
-// oddWords are what is recorded of a match and what was expected, as someone who looks it up will find it: a count, or
-// successes of trials, never a rate or a share.
+// oddWords are what is recorded about a match and what was expected, as someone who looks it up will find it: a count,
+// or successes of trials, never a rate or a share.
 func oddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) {
 	switch {
 	case o.Of > 0:

@@ -26,7 +26,7 @@ func (p *Player) ownMethods() []Method {
 	return list
 }
 
-// ownWords say what a method means to the player; empty where the player's edition has nothing made by it.
+// ownWords say what a method means to the player; empty if the player's edition has nothing made by it.
 func (p *Player) ownWords(method string) string {
 	switch method {
 	case methodSeason:

@@ -55,7 +55,7 @@ func For(squad string) string {
 }
 
 // sumBySquad says what each squad's part of the season was made of, in the order in which the player came to them; nil
-// where all is of one.
+// if all is of one.
 func (p *Player) sumBySquad() (all []SquadSummary) {
 	if len(p.squads) < 2 {
 		return nil
@@ -145,7 +145,7 @@ type PartFigure struct {
 
 const firstThree = "q1_q3"
 
-// bySquad splits an indicator's matches by squad, in the order in which the player came to them; nil where all are of
+// bySquad splits an indicator's matches by squad, in the order in which the player came to them; nil if all are of
 // one.
 func (p *Player) bySquad(of *IndicatorLine) (all []SquadFigure) {
 	for i := range of.Points {
@@ -167,7 +167,7 @@ func (p *Player) bySquad(of *IndicatorLine) (all []SquadFigure) {
 	return all
 }
 
-// fill takes what describe says of the matches of one squad.
+// fill takes what describe says about the matches of one squad.
 func (s *SquadFigure) fill() {
 	l := s.line
 	l.describe()
@@ -263,7 +263,7 @@ func (f *PartFigure) add(points []Point) {
 	f.Value = f.Numerator / f.Denominator
 }
 
-// Part returns a part of a line, nil where it has no figure.
+// Part returns a part of a line, nil if it has no figure.
 func (l *PartLine) Part(code string) *PartFigure {
 	if i := slices.IndexFunc(l.Parts, func(f PartFigure) bool { return f.Part == code }); i >= 0 {
 		return &l.Parts[i]

@@ -19,7 +19,7 @@ const (
 )
 
 // Overview sets the player's headline indicators on one scale: standard deviations between players, to the right is
-// better. It is false where there is nothing to compare.
+// better. It is false if there is nothing to compare.
 func (p *Player) Overview() (paper.Drawing, bool) {
 	bars := chart.Bars{Title: "Where " + p.Person.Name + " stands"}
 	reading := "Each dot is the player’s level, and the bar is its likely range. The middle line is the middle of the " +
@@ -290,7 +290,7 @@ func (p *Player) chartSpells(columns []MatchLine) []chart.Spell {
 	return spells
 }
 
-// Grades draws the skill with the most grades by coaches, in order of date. It is false where none has two.
+// Grades draws the skill with the most grades by coaches, in order of date. It is false if none has two.
 func (p *Player) Grades() (paper.Drawing, bool) {
 	var s *SkillLine
 	for i := range p.Skills {

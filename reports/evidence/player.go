@@ -16,7 +16,7 @@ import (
 	"throughline/reports/paper"
 )
 
-// PlayerSource is what Of reads. The source knows who is asking: it answers with what the caller may see, and with a
+// PlayerSource is what Of reads. The source knows the caller: it answers with what the caller may see, and with a
 // *models.Error of code NotFound for the rest.
 type PlayerSource interface {
 	Player(id int64) (models.Player, error)

@@ -38,7 +38,7 @@ type Source interface {
 	Now() time.Time
 	LeftOut(season, squad int64) ([]int64, error)
 	TrendsBehind(season, squad int64) (bool, error)
-	// Scales are what the fits of the season's other squads say of the academy's scales.
+	// Scales are what the fits of the season's other squads say about the academy's scales.
 	Scales(season, squad int64) ([]models.SquadScales, error)
 }
 
@@ -57,11 +57,11 @@ type Data struct {
 	before map[published]models.Publication // what the players are shown until now
 
 	record  *record         // that the data were laid out from
-	results []*trend.Result // of the subjects, once fitted; nil where one could not be
+	results []*trend.Result // of the subjects, once fitted; nil if one could not be
 	scales  scales
 	account account // of forecasts, see forecast.go
 
-	visible *Data // the data without players hidden from selectors, nil where there are none; see selectors.go
+	visible *Data // the data without players hidden from selectors, nil if there are none; see selectors.go
 }
 
 // subject is one indicator or skill, with its rows.
@@ -107,7 +107,7 @@ func read(src Source, season, squad int64, remembered *trend.EarlierFits) (*Data
 	return d, d.readPublished(src, r, season, squad)
 }
 
-// record is what is recorded of a squad's season.
+// record is what is recorded about a squad's season.
 type record struct {
 	games        []models.Match
 	players      []models.Player
@@ -192,7 +192,7 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 	return r, nil
 }
 
-// until returns what was recorded of the matches and grades up to and with a day.
+// until returns what was recorded about the matches and grades up to and with a day.
 func (r *record) until(last models.Date) *record {
 	cut := *r
 	cut.games = nil

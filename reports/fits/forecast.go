@@ -18,7 +18,7 @@ import (
 // The account that trends keep of themselves is made here: forecasts of what can be settled, and what came of them.
 // See "The account of forecasts" in the package's comment.
 
-// account is what is kept of it so far, and when the season is over.
+// account is what is kept about it so far, and when the season is over.
 type account struct {
 	said  []models.Forecast
 	pairs []models.ForecastPair
@@ -249,8 +249,8 @@ func (s *subject) usual(p *trend.Player) float64 {
 	return p.Trials / float64(p.Matches)
 }
 
-// settle adds what came of the forecasts that are kept, where it is not what is kept of it. So a correction of an old
-// match settles again what it changes, and a match that is gone opens what it settled.
+// settle adds what came of the forecasts that are kept, where it is not what is kept about it. So a correction of an
+// old match settles again what it changes, and a match that is gone opens what it settled.
 func (d *Data) settle(score *models.Score) {
 	said, pairs := slices.Clone(d.account.said), slices.Clone(d.account.pairs)
 	d.came(said, pairs)
@@ -291,7 +291,7 @@ type matchRow struct {
 	trend.Played
 }
 
-// came writes into forecasts what the record says of them.
+// came writes into forecasts what the record says about them.
 func (d *Data) came(said []models.Forecast, pairs []models.ForecastPair) {
 	if len(said)+len(pairs) == 0 {
 		return

@@ -156,8 +156,7 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	return k.records.Keep(ctx, read, trends, score)
 }
 
-// rest is how long to wait until the data have rested, at most so long since the first change; nothing where they
-// have.
+// rest is how long to wait until the data have rested, at most so long since the first change; nothing if they have.
 func (k *Keeper) rest(changed, first time.Time) time.Duration {
 	now := k.now()
 	if now.Sub(first) >= k.longest {

@@ -148,7 +148,7 @@ func TestANewRoundIsPublishedWhenFiveOthersHaveNewFigures(t *testing.T) {
 	}
 }
 
-// What is recorded of a round that is not complete yet is in no publication: otherwise it would not count as new in
+// What is recorded about a round that is not complete yet is in no publication: otherwise it would not count as new in
 // the next one.
 func TestAPublicationStandsOnCompleteRoundsAlone(t *testing.T) {
 	b, more := few(t, 8, 5), few(t, 8, 7)

@@ -9,7 +9,7 @@ import (
 	"throughline/models"
 )
 
-// What other squads' fits say of the scales reaches a squad's own: where their players hardly change, a season's
+// What other squads' fits say about the scales reaches a squad's own: where their players hardly change, a season's
 // changes here are believed less. Nothing that stands on later matches does, and nothing made with players whom the
 // reader is not shown.
 func TestScalesAreLearnedOverTheAcademysSquads(t *testing.T) {

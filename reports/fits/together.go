@@ -70,7 +70,7 @@ func (t *Together) Fit(ctx context.Context) (trends [][]models.Trend, failed err
 	return trends, failed
 }
 
-// learn gives each of the asked squads what the fits of the other squads of its season say of the scales.
+// learn gives each of the asked squads what the fits of the other squads of its season say about the scales.
 func (t *Together) learn(ctx context.Context) error {
 	if t.learned {
 		return nil

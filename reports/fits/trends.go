@@ -77,7 +77,7 @@ func (d *Data) oddBefore(s *subject, o trend.OddMatch) models.OddMatch {
 }
 
 // curve is the level on the days of the squad's matches, and before and after the subject's own data the level at
-// their ends; nil where the fit has none.
+// their ends; nil if the fit has none.
 func (d *Data) curve(s *subject, r *trend.Result, player string) []models.CurvePoint {
 	var points []models.CurvePoint
 	first, last := slices.Min(s.fit.Data.Time), slices.Max(s.fit.Data.Time)

@@ -78,7 +78,7 @@ type Asked struct {
 	IDs map[Subject]int64
 	Who models.Who
 	Now time.Time // printed on the paper, so that the same request gives the same bytes
-	// AsOf is the last day of what the source reads; empty where it reads the record as it is. The paper says so.
+	// AsOf is the last day of what the source reads; empty if it reads the record as it is. The paper says so.
 	AsOf models.Date
 }
 
@@ -108,14 +108,14 @@ type Content interface {
 // Kind declares a kind of paper that is read from a Source and says a C.
 type Kind[Source any, C Content] struct {
 	Facts
-	// Read reads a copy. The source knows who is asking.
+	// Read reads a copy. The source knows the caller.
 	Read func(context.Context, Source, Asked) (C, error)
 	// Sheet draws it, for a page or a file.
 	Sheet func(context.Context, C) (Sheet, error)
 	// HandedOver returns the content without what is for staff only: a file can be handed to anyone. Nil where there is
 	// nothing of that kind.
 	HandedOver func(C) C
-	// Trends returns the squads' seasons whose trends a copy shows; nil where it shows none.
+	// Trends returns the squads' seasons whose trends a copy shows; nil if it shows none.
 	Trends func(Source, Asked) ([]models.SquadSeason, error)
 }
 

@@ -149,7 +149,7 @@ func membersOf(object json.RawMessage) ([]member, error) {
 	return all, nil
 }
 
-// internal says of a member that it tells a person nothing; the JSON has it.
+// internal says about a member that it tells a person nothing; the JSON has it.
 func internal(name string) bool {
 	return slices.Contains([]string{"id", "version", "changed_at", "player_id", "key", "hash", "payload_hash",
 		"token_id"}, name)

@@ -68,7 +68,7 @@ func dashes(n int) []paper.Cell {
 	return cells
 }
 
-// bySquad says of each squad of several what it had of something; empty for a player of one.
+// bySquad says about each squad of several what it had of something; empty for a player of one.
 func (r *Report) bySquad(words func(*evidence.SquadSummary) string) string {
 	var parts []string
 	for i := range r.Summary.Squads {

@@ -11,8 +11,8 @@ import (
 	"throughline/reports/evidence"
 )
 
-// Source is what a season report reads. The source knows who is asking: it answers with what the caller may see, and
-// with a *models.Error of code NotFound for the rest.
+// Source is what a season report reads. The source knows the caller: it answers with what the caller may see, and with
+// a *models.Error of code NotFound for the rest.
 type Source interface {
 	evidence.PlayerSource
 	evidence.ScoreSource
@@ -31,7 +31,7 @@ type Request struct {
 	PlayerID, SeasonID int64
 	Who                models.Who
 	Now                time.Time // printed on the report, so that the same request gives the same bytes
-	// AsOf is the last day of what the source reads; empty where it reads the record as it is.
+	// AsOf is the last day of what the source reads; empty if it reads the record as it is.
 	AsOf models.Date
 }
 

@@ -75,7 +75,7 @@ func (r *Report) seasonSentence() Sentence {
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
 
-// minutesKnown says how many minutes are recorded where some matches lack them; nothing where none does.
+// minutesKnown says how many minutes are recorded where some matches lack them; nothing if none does.
 func minutesKnown(s evidence.Summary) string {
 	switch s.WithoutMinutes {
 	case 0:
@@ -181,7 +181,7 @@ const wideGap = 0.5
 
 // biggestGap is about the size of a gap, where the sentence before it is about how likely there is one: the headline
 // indicator whose level is furthest behind the others, in standard deviations between players, if it is more likely
-// behind than not; empty where no gap is wide.
+// behind than not; empty if no gap is wide.
 func (r *Report) biggestGap(likely *evidence.IndicatorLine) string {
 	var widest *evidence.IndicatorLine
 	for i := range r.Indicators {
@@ -345,8 +345,8 @@ func (r *Report) oneGrade() bool {
 }
 
 // topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil; also nil
-// where all are alike, for a skill is never both highest and lowest. A skill with a grade that calls for action is
-// never highest.
+// if all are alike, for a skill is never both highest and lowest. A skill with a grade that calls for action is never
+// highest.
 func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
 	var top *evidence.SkillLine
 	for i := range r.Skills {

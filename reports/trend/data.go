@@ -50,7 +50,7 @@ type Options struct {
 	LowerIsBetter bool    // of the indicator: a fall is an improvement
 
 	Season  float64  // length of a whole season on the scale of Data.Time; shorter than the data, or 0: the data are one
-	Earlier *Earlier // what earlier seasons say of the players; season fits only
+	Earlier *Earlier // what earlier seasons say about the players; season fits only
 	Scales  Scales   // what the academy's other fits say of three of the priors
 
 	over bool   // the season is an earlier one

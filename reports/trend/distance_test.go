@@ -6,7 +6,7 @@ import (
 	"testing"
 )
 
-// What is said of a player against the mean of the group's levels comes true as often, where levels and matches are
+// What is said about a player against the mean of the group's levels comes true as often, where levels and matches are
 // simulated, gamma and gamma-Poisson: the chance, and the 80 % range of the distance.
 func TestADistanceFromTheGroupsLevelsHolds(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 1))

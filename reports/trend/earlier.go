@@ -7,8 +7,8 @@ import (
 	"slices"
 )
 
-// Earlier is what earlier seasons say of players' levels of one indicator. The level A of player i in season s follows
-// from the posterior of the season before, N(m, v):
+// Earlier is what earlier seasons say about players' levels of one indicator. The level A of player i in season s
+// follows from the posterior of the season before, N(m, v):
 //
 //	returning   A_is | past ~ N(ρ m_i,s−1, v_i,s−1 + σ_w² · years)      ρ ~ N(1, 0.1)
 //	new         A_is        ~ N(δ, σ_A²)                                δ ~ N(0, 0.3)
@@ -41,7 +41,7 @@ type Past struct {
 	Years          float64 // from that season to the one that is fitted
 }
 
-// Level gives what is known of a player.
+// Level gives what is known about a player.
 func (e *Earlier) Level(player string) (Past, bool) {
 	if e == nil {
 		return Past{}, false

@@ -25,7 +25,7 @@ type hyper struct {
 	from    *begin   // where the search for the mode begins; nil: anywhere
 }
 
-// past is what earlier seasons say of a player's level on the scale of η. years 0: nothing.
+// past is what earlier seasons say about a player's level on the scale of η. years 0: nothing.
 type past struct{ mean, variance, years float64 }
 
 func newHyper(factors []factor, limit, normal bool, scales Scales, span float64, pasts []past) *hyper {

@@ -11,9 +11,9 @@ import (
 	"gonum.org/v1/gonum/mat"
 )
 
-// joint are draws of all players' levels now, together: what one draw says of one player goes with what it says of the
-// others, because they share matches, coaches and fixed effects. Every comparison between players is counted off the
-// same draws, so that none contradicts another.
+// joint are draws of all players' levels now, together: what one draw says about one player goes with what it says
+// about the others, because they share matches, coaches and fixed effects. Every comparison between players is counted
+// off the same draws, so that none contradicts another.
 //
 // A draw takes one belief (in proportion to the weights), and then η_p = mean_p + sd_p z_p with that belief's own
 // moments and z ~ N(0, R). R is the correlation of the η_p at the mode of ψ, exact for the model there:

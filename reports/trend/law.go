@@ -7,7 +7,7 @@ import (
 	"slices"
 )
 
-// Law is what a season fit says of a player's matches to come, in few enough numbers to keep. With η the linear
+// Law is what a season fit says about a player's matches to come, in few enough numbers to keep. With η the linear
 // predictor of a full match of average difficulty, at home as often as away,
 //
 //	η = level + match,   level ~ N(Level, SD²),   match ~ N(0, Match²) in each match anew,
@@ -160,7 +160,7 @@ func Sum(f Family, played []Played) (numerator, denominator float64) {
 	return numerator, denominator
 }
 
-// Place says where the sum over matches fell in what the law said of it, given how long they were, how hard, and
+// Place says where the sum over matches fell in what the law said about it, given how long they were, how hard, and
 // where. The matches have the level in common and nothing else: given the level, means and variances add up, and the
 // sum of counts is taken for a negative binomial (beta-binomial) with them. For one match of counts that is exact but
 // for the match's own effect, which is put with the level there. It is false for no exposure.

@@ -26,7 +26,7 @@ type layout struct {
 	role         [][2]float64
 	centre, unit float64 // of values; Rate and Proportion: the intercept's start, 1
 	action       float64 // mean number of actions
-	grades       bool    // Rating: all from 1 to 5, and nothing said of one is outside
+	grades       bool    // Rating: all from 1 to 5, and nothing said about one is outside
 }
 
 func (s layout) tau(t float64) float64 {
@@ -42,7 +42,7 @@ func (s layout) clamp(tau float64) float64 { return min(max(tau, s.first), s.las
 // last is τ of the last of the data.
 func (s layout) last() float64 { return s.first + s.span }
 
-// pasts gives what earlier seasons say of players by name; nil when they say nothing of any.
+// pasts gives what earlier seasons say about players by name; nil when they say nothing of any.
 func (s layout) pasts(names []string) []past {
 	if len(s.earlier) == 0 {
 		return nil
@@ -263,7 +263,7 @@ func newLayout(d Data, o Options, rows []int) layout {
 	return s
 }
 
-// addEarlier keeps what earlier seasons say of the players with rows.
+// addEarlier keeps what earlier seasons say about the players with rows.
 func (s *layout) addEarlier(d Data, e *Earlier, rows []int) {
 	if e == nil {
 		return

@@ -5,7 +5,7 @@ import (
 	"math"
 )
 
-// Outlook is what a fit says of a goal.
+// Outlook is what a fit says about a goal.
 type Outlook struct {
 	Level    Estimate // at the date, on the natural scale
 	Reached  float64  // probability that the level is at or beyond the target at the date

@@ -2,8 +2,8 @@ package trend
 
 import "math"
 
-// Player is what a fit says of one player. Everything from Start on is of season fits and on the indicator's natural
-// scale (per full match, a share, the value's unit); what a fit cannot say is nil, or NaN for a bare number.
+// Player is what a fit says about one player. Everything from Start on is of season fits and on the indicator's
+// natural scale (per full match, a share, the value's unit); what a fit cannot say is nil, or NaN for a bare number.
 type Player struct {
 	Name, Group              string
 	LevelMode, SlopeMode     float64 // predicted effects on the scale of the linear predictor (season fits: means)

@@ -40,8 +40,8 @@ func (s Scales) orStart() Scales {
 	return s
 }
 
-// Sketch is what one fit says of the scales, in few enough numbers to keep for the fits of an academy's other squads.
-// It names no player.
+// Sketch is what one fit says about the scales, in few enough numbers to keep for the fits of an academy's other
+// squads. It names no player.
 type Sketch struct {
 	// The log-likelihood of each SD at some sizes, other SDs at their mode, less the highest; nil: not in the model.
 	Slope, Year []float64

@@ -34,7 +34,7 @@ import "math"
 // The SDs ψ (in logs) are integrated over a small grid: the mode of their posterior under the Laplace approximation,
 // its curvature there, and the points of a central composite design in those axes, each axis stretched on either side
 // to where the posterior has fallen as a normal would (Rue, Martino & Chopin 2009, JRSS B 71, §6.5). Each point weighs
-// what the posterior says of it.
+// what the posterior says about it.
 //
 // Given ψ, effects are normal about their mean, not their mode: to first order the mean is b̂ + ½ V Σ_i h_i ℓ‴_i ã_i,
 // which makes the mean of e^η that of the skewed posterior (for one Poisson count exactly that of its gamma

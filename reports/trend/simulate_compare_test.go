@@ -9,7 +9,7 @@ import (
 	"testing"
 )
 
-// together is what simulated squads show of everything that is said of several players at once.
+// together is what simulated squads show of everything that is said about several players at once.
 type together struct {
 	rank         share // whether a randomised 80 % interval of the rank holds the true one
 	pairs        float64

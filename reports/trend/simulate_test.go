@@ -36,7 +36,7 @@ const (
 )
 
 // simulated is what a course shows: coverages by quantity, chances in tenths with what happened, by squad, and what is
-// said of several players at once.
+// said about several players at once.
 type simulated struct {
 	cover80, cover95 map[string]*share
 	tenths           map[string]*[10][]cell
@@ -227,7 +227,7 @@ func wholeNumber(t *testing.T, name string, otherwise uint64) uint64 {
 // wanted tells whether a course is to be run: TREND_COURSE is a part of the names of those that are.
 func wanted(c course) bool { return strings.Contains(c.name, os.Getenv("TREND_COURSE")) }
 
-// Intervals, chances, ranks and firm verdicts hold what they say of squads that are simulated.
+// Intervals, chances, ranks and firm verdicts hold what they say about squads that are simulated.
 func TestSimulatedSeasonsHoldWhatTheFitsSay(t *testing.T) {
 	squads := squadsOf(t)
 	room := 0.0

@@ -66,7 +66,7 @@ func sound(t *testing.T, r Result, lo, hi float64) {
 	}
 }
 
-// oddInput is what a careless file holds, and what must be said of it: says is a part of the error, or of a note.
+// oddInput is what a careless file holds, and what must be said about it: says is a part of the error, or of a note.
 type oddInput struct {
 	name    string
 	data    Data
