@@ -3,7 +3,7 @@ package trend
 import (
 	"cmp"
 	"fmt"
-	"math"
+	"maps"
 	"slices"
 )
 
@@ -94,12 +94,12 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 		out.sketches, out.end = slices.Clone(e.sketches), e.end
 		o.from = e.end
 	}
-	s, sketch, aside := searchPast(d, o)
+	s, levels, sketch, aside := searchPast(d, o)
 	if s == nil {
 		return out, nil
 	}
+	maps.Copy(out.levels, levels)
 	for name, j := range s.player {
-		out.levels[name] = s.pastOf(j)
 		own[name] = s.layout.estimate(s.level(s.ofPlayer(j, s.now), j, s.now))
 	}
 	out.sketches, out.end = append(out.sketches, sketch.Sketch), sketch.end
@@ -110,26 +110,30 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 // searchPast finds what is believed of an earlier season without the rows that are set aside, as fitAside does; nil
 // when there is too little to learn from. The SDs at their mode are enough: hundreds of players tell them well, and
 // the next season doubts the level anyway.
-func searchPast(d Data, o Options) (s *season, k sketch, aside []pastAside) {
+func searchPast(d Data, o Options) (s *season, levels map[string]Past, k sketch, aside []pastAside) {
 	kept := everyRow(d)
 	for fits := 0; ; fits++ {
 		rows := d.Rows(kept)
 		p, _, ok := pose(rows, o)
 		if !ok {
-			return nil, sketch{}, nil
+			return nil, nil, sketch{}, nil
 		}
 		f := p.hyper.objective(p.model)
 		mode := p.hyper.mode(f)
 		found, end := p.search(rows, o, mode.x)
 		if found == nil {
-			return nil, sketch{}, nil
+			return nil, nil, sketch{}, nil
 		}
 		far := found.farRows(rows, p, end.x, mostAside(d)-len(aside))
 		if len(far) == 0 || fits == asideTimes {
 			slices.SortFunc(aside, func(a, b pastAside) int { return cmp.Compare(a.Row, b.Row) })
+			if p.hyper.set(p.model, end.x); !p.model.mode() {
+				return nil, nil, sketch{}, nil
+			}
+			levels := found.pastLevels(p.model, p.hyper)
 			k := found.sketch(p, f, end.x)
 			k.end = p.hyper.ended(mode)
-			return found, k, aside
+			return found, levels, k, aside
 		}
 		out := map[int]bool{}
 		for _, m := range far {
@@ -172,13 +176,37 @@ func (e *Earlier) asideOf(player string) (all []OddMatch) {
 	return all
 }
 
-// pastOf is a player's level at the season's end, relative to everyone's: what the intercept does not hold.
-func (s *season) pastOf(j int) Past {
-	x := s.ofPlayer(j, s.now)
-	x[0] = 0
-	mean, sd := s.level(x, j, s.now).moments()
-	return Past{mean * s.layout.unit, math.Pow(sd*s.layout.unit, 2), 1}
+// pastLevels are players' levels at the season's end, relative to the mean of everyone's. What is unknown of all alike
+// (how the intercept shares a level with squads and players) tells nothing of one player, and the next season's
+// intercept takes it up. With η_p = a_p'b, the design ā of the mean, and the covariance H⁻¹ of b (see joint),
+//
+//	Var(η_p − η̄) = Var η_p − 2 a_p' H⁻¹ ā + ā' H⁻¹ ā
+func (s *season) pastLevels(m *laplaceModel, h *hyper) map[string]Past {
+	m.sys.invert()
+	n := len(s.player)
+	blocks, bord := make([]float64, len(m.blocks)), make([]float64, len(m.bord))
+	design := make([]effects, n)
+	mean := 0.0
+	for j := range n { // in one order: sums keep their last digits
+		own, _ := h.ownScale(j)
+		design[j] = s.designNow(m, j, own)
+		design[j].plus(1/float64(n), blocks, bord)
+		eta, _ := s.level(s.ofPlayer(j, s.now), j, s.now).moments()
+		mean += eta / float64(n)
+	}
+	a, b := make([]float64, len(m.blocks)), make([]float64, len(m.bord))
+	m.sys.multiply(blocks, bord, a, b)
+	common := dot(blocks, a) + dot(bord, b)
+	levels := map[string]Past{}
+	for name, j := range s.player {
+		eta, sd := s.level(s.ofPlayer(j, s.now), j, s.now).moments()
+		v := max(sd*sd-2*design[j].times(a, b)+common, leastPast*sd*sd)
+		levels[name] = Past{(eta - mean) * s.layout.unit, v * s.layout.unit * s.layout.unit, 1}
+	}
+	return levels
 }
+
+const leastPast = 0.01 // of a level's variance: rounding leaves one of two players none
 
 // before lists a player's levels at the ends of earlier seasons.
 func (e *Earlier) before(player string) (all []Before) {

@@ -165,6 +165,20 @@ func (e *effects) add(blocks, bord []float64) {
 	copy(bord[e.fixedAt:], e.fixed)
 }
 
+// plus adds share of e.
+func (e *effects) plus(share float64, blocks, bord []float64) {
+	to := bord
+	if e.inBlock {
+		to = blocks
+	}
+	for i, v := range e.own {
+		to[e.at+i] += share * v
+	}
+	for i, v := range e.fixed {
+		bord[e.fixedAt+i] += share * v
+	}
+}
+
 func (e *effects) times(blocks, bord []float64) float64 {
 	of := bord
 	if e.inBlock {
