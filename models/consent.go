@@ -42,9 +42,9 @@ var purposes = [...]PurposeInfo{
 		Else:   "leave out the video file and its times",
 	},
 	{
-		// A log cannot tell on whose machine the film was, and video never leaves the machine of anyone who reads it. So
-		// this blocks what filming blocks, wherever the academy requires it; filming alone does not imply it, because an
-		// academy may film and log on machines of its own only.
+		// A log cannot tell on whose machine the film was, and video never leaves the reader's machine. So this blocks
+		// what filming blocks, if the academy requires it. Consent to filming does not include it: an academy may film
+		// and log on its own machines only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
 		For: "Film of the player is kept and watched on a staff member's own computer or phone.",
 		Blocks: "The same as filming: no video file or video time is kept with the player's involvements. Ask for " +

@@ -141,9 +141,9 @@ func (f *Facts) AdmitTotals(t MatchTotals) error {
 	return nil
 }
 
-// AdmitLog refuses a log of a player without an appearance, or one that covers what is not in the match
-// (Invalid), one without consent, a second one by the same person, and one that leaves out an involvement that
-// it has (Conflict). The log with the same id is what it replaces.
+// AdmitLog checks a log, which replaces the one with the same id. It is Invalid if the player has no appearance or the
+// log covers more than the match. It is a Conflict without consent, if the same person made another log, and if the
+// log leaves out an involvement that it has.
 func (f *Facts) AdmitLog(l Log) error {
 	if err := f.appeared(l.PlayerID); err != nil {
 		return err
@@ -206,8 +206,8 @@ func (f *Facts) AdmitInvolvement(i Involvement) error {
 	return nil
 }
 
-// loggedOn refuses what happened after the play's stop, unless the log says why it is logged. What was logged already
-// may still be changed. Where it is not known when in the match the head contact was, the log is what finds out.
+// loggedOn is an error if the involvement is after the play's stop and the log does not say why it goes on. What was
+// logged before may still be changed. If the moment of the head contact is unknown, the log may find it.
 func (f *Facts) loggedOn(i Involvement, l Log) error {
 	stop, why := f.stop()
 	after := func(i Involvement) bool {
@@ -274,8 +274,8 @@ func (f *Facts) PutLog(l Log) {
 	f.Logs = append(f.Logs, LoggedPlay{Log: l})
 }
 
-// PutInvolvement adds an involvement to its log, or replaces the one with its id. The log's list is copied
-// before anything in it changes, so that what was taken of it before stands.
+// PutInvolvement adds an involvement to its log, or replaces the one with its id. It changes a copy of the log's list:
+// earlier copies of the facts stay as they were.
 func (f *Facts) PutInvolvement(i Involvement) {
 	l := f.logOf(i.LogID)
 	if at := slices.IndexFunc(l.Involvements, func(j Involvement) bool { return j.ID == i.ID }); at >= 0 {

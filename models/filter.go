@@ -17,7 +17,7 @@ type PlayerFilter struct {
 	Name              string
 	SquadID, SeasonID int64
 	IDs               []int64
-	Erased            bool // also those whose data were erased, for anyone who may read the whole academy
+	Erased            bool // also erased players, for callers who may read the whole academy
 }
 
 // SpellFilter picks spells of availability.

@@ -85,9 +85,8 @@ type ForecastPair struct {
 // ForecastMatches is how many matches of each of two players a ForecastPair is about.
 const ForecastMatches = 5
 
-// Score is what the trends of a squad's season add to the account that is kept about them: new forecasts, and what
-// came of earlier ones where that is new or was corrected. With them goes what the trends tell the academy's other
-// squads.
+// Score is what the trends of a squad's season add to their account: new forecasts, and new or corrected results of
+// earlier ones. It also has what the trends tell the academy's other squads.
 type Score struct {
 	Said      []Forecast
 	SaidPairs []ForecastPair

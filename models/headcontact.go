@@ -44,8 +44,8 @@ const LateHeadContactAsk = "The player should have gone off at once, and neither
 	"the player since, under the union’s return-to-play protocol. If none has, stand the player down: no match and no " +
 	"training until one does. No figure and no page here decides when the player comes back."
 
-// AskOn returns what is to be done about the head contact on a day, empty once the medical lead was told. One that is
-// entered later is worded for then: the player cannot leave a match that is over.
+// AskOn returns what must be done about the head contact on a day, or nothing once it is reported to the medical lead.
+// A head contact that is entered later is worded for that day: the player cannot leave a match that is over.
 func (h HeadContact) AskOn(today Date) string {
 	switch {
 	case !h.Open():

@@ -27,10 +27,10 @@ const (
 	KindReposition  Kind = "reposition"
 )
 
-// Involvement is one action of one player in one match. Beyond the kind and the clock it has two maps by code, which
-// the catalogue describes: details, with the code that was chosen (contact: won), and measures, with a number
-// (metres: 6.5). A code that is absent was not recorded. Results say what came of it; in the minutes a log covers, a
-// result that is absent did not happen.
+// Involvement is one action of one player in one match. It has a kind, a clock and two maps by code, which the
+// catalogue describes: details, with the chosen code (contact: won), and measures, with a number (metres: 6.5). A code
+// that is absent was not recorded. Results say what came of it; in the minutes that a log covers, a result that is
+// absent did not happen.
 type Involvement struct {
 	Record
 	LogID    int64              `json:"log_id"`

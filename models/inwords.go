@@ -3,8 +3,7 @@ package models
 import "strings"
 
 // InWords says what was recorded about an involvement beyond its kind, in the catalogue's order and words: "contact:
-// won", "metres: 6.5 m", then its results. What was not recorded is not mentioned; where on the pitch it was is left
-// out.
+// won", "metres: 6.5 m", then its results. What was not recorded, and the place on the pitch, are left out.
 func (i Involvement) InWords() []string {
 	var words []string
 	for _, d := range DetailsOf(i.Kind) {

@@ -22,7 +22,7 @@ type MinutesLimit struct {
 	WarnAt float64 `json:"warn_at" limit:"0.5..1"`
 }
 
-// warnAt is the share from which a limit warns where none was given.
+// warnAt is the share of a limit from which it warns, if it has none of its own.
 const warnAt = 0.8
 
 // Complete fills in what may be left out.

@@ -1,6 +1,6 @@
 package models
 
-// Narrow is what every list can be narrowed by alike, as far as its records allow. What is zero narrows nothing.
+// Narrow has the filters that all lists share, as far as their records have the fields. A zero field does not filter.
 type Narrow struct {
 	From, To *Date // the first and the last day
 	// a squad is that of the match or of the record, or one that the player is a member of

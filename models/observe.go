@@ -15,7 +15,7 @@ import (
 const observing = 2
 
 // ObservingRules names the rules by which observations are made: the edition of Observe, and a fingerprint of the
-// catalogues. A database whose observations were made by others makes them again when it is brought up to date.
+// catalogues. A database with observations by other rules makes them again when it is migrated.
 var ObservingRules = sync.OnceValue(func() string {
 	h := sha256.New()
 	if err := json.NewEncoder(h).Encode([]any{indicators, counts, parts}); err != nil {
@@ -146,7 +146,7 @@ var countSets = func() []kindSet {
 	return out
 }()
 
-// needs holds, for each count, the one that must be complete for it whatever it is a share of.
+// needs holds, for each count, the count that must be complete for it, whatever its denominator.
 var needs = func() [][]int {
 	out := make([][]int, len(counts))
 	for i := range counts {

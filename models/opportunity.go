@@ -74,7 +74,7 @@ func OpportunitiesOf(totals []TeamTotals) Opportunities {
 	return o
 }
 
-// Times is how many usual matches one full match was, for what is counted; 1 where that was not recorded.
+// Times is how many usual matches one full match was worth for a count; 1 if that was not recorded.
 func (o Opportunities) Times(match int64, count string) float64 {
 	if times, ok := o[match][Opportunity(count)]; ok {
 		return times

@@ -20,7 +20,7 @@ type Part struct {
 // longPassage is the phase from which a passage of play is a long one. Our choice.
 const longPassage = 4
 
-// wholeOf stands for all of what is counted, in place of a part.
+// wholeOf stands for the whole match, in place of a part.
 const wholeOf = -1
 
 // Parts returns the parts in order. The slice is new; what its elements point to is shared and must not be changed.

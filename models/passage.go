@@ -9,10 +9,10 @@ const (
 // mostInPhase is more involvements than any player has in one phase.
 const mostInPhase = 30
 
-// countPassages counts the player's work by phase. A log has a phase only where it has the player, so of a possession
-// it tells how many phases there were up to the last of these, and nothing after. That last phase is known only because
-// the player did something in it: with it, everyone would look busy in the latest phase that is known. Without it, what
-// is left is fair: whether the player did something in an earlier phase had no part in choosing it.
+// countPassages counts the player's work by phase. A log knows a phase only if the player did something in it, so it
+// knows the number of a possession's phases up to the player's last action. That last phase is left out: it is known
+// only because the player acted in it, and with it every player would look busy in the latest known phase. The earlier
+// phases are fair: they count whether or not the player acted in them.
 func (t *tally) countPassages() {
 	var seen []*happening
 	for n := range t.done {

@@ -38,7 +38,7 @@ const (
 	RequestErasure RequestKind = "erasure" // that it is erased
 )
 
-// AskedBy is who asked, without a name: a proof of erasure must not bring back what was erased.
+// AskedBy says who asked, without a name: a proof of erasure must not repeat what was erased.
 type AskedBy string
 
 // Who may ask.

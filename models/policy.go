@@ -17,7 +17,7 @@ const (
 	AreaAcademies Area = "academies" // the academies of the deployment
 	// seasons, squads, skills, an academy's own indicators, its settings and limits of minutes
 	AreaSetup       Area = "setup"
-	AreaUsers       Area = "users"       // users, their squads, links by which they come in, everybody's access tokens
+	AreaUsers       Area = "users"       // users, their squads, their one-time links, all access tokens
 	AreaAccount     Area = "account"     // one's own password, second factor, sessions and access tokens
 	AreaPlayers     Area = "players"     // players, memberships, availability
 	AreaConsents    Area = "consents"    // consents and guardians

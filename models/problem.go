@@ -67,7 +67,7 @@ func CodeOf(err error) Code {
 	return ""
 }
 
-// findings collects what is wrong with one record, so that a person sees all of it at once.
+// findings collects all that is wrong with one record, to be shown at once.
 type findings []FieldError
 
 func (f *findings) add(where, format string, args ...any) {

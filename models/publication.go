@@ -29,8 +29,8 @@ type Publication struct {
 	Revision int64            `json:"revision"`
 	MadeAt   time.Time        `json:"made_at"`
 	Figures  PublishedFigures `json:"figures" gorm:"serializer:json" texts:"-"`
-	// Covers are the matches, by id, and the days of training blocks that it stands on, in order of their text: what is
-	// not among them is new.
+	// Covers are the matches, by id, and the days of training blocks that it was made from, in order of their text.
+	// All others are new.
 	Covers []string `json:"-" gorm:"serializer:json" texts:"-"`
 }
 
@@ -65,13 +65,13 @@ func (p *Publication) Withheld() bool {
 	return p.Figures.Trend == nil && p.Figures.Band == nil && len(p.Figures.Matches) == 0
 }
 
-// Published returns what of a trend is shown to a reader who must not learn the figures of everybody that it was
-// fitted to. What says something of the others is left out: the standing among them, the worthwhile change, which is a
-// share of how much they differ, the scatter of matches, which is fitted to all of them, and what is counted over the
-// squad. So is what staff are asked to check. The rest is rounded to the last digit that papers print of the unit.
+// Published returns the part of a trend that may be shown to a reader who must not learn the others' figures. It
+// leaves out all that depends on the others: the standing among them, the worthwhile change, which is a share of how
+// much they differ, the scatter of matches, which is fitted to all of them, and counts over the squad. It also leaves
+// out what staff are asked to check. The rest is rounded to the last digit that papers print for the unit.
 //
-// What remains still leans a little towards the squad's mean, most where the player has few matches. That mean is over
-// LeastOthers others at least and no more exact than the band, which the reader is shown.
+// What remains still leans a little towards the squad's mean, most for a player with few matches. That mean is over at
+// least LeastOthers others, and is no more exact than the band that the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
 	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
 	f.Compared, f.Firm, f.Checks = nil, nil, nil
@@ -150,9 +150,9 @@ type RoundDay struct {
 // roundRests is how many days after a round it is taken as complete, although players who appeared have no figures.
 const roundRests = 7
 
-// ClosedRound returns the last day whose round of matches is complete, or "" for none. A round is complete when
-// everybody who appeared has figures, when seven days have passed, or when a later round has figures. Days without
-// figures do not count, nor do days to come: their date is a slip. The days are in order.
+// ClosedRound returns the last day whose round of matches is complete, or "" for none. A round is complete once all
+// players who appeared have data, once seven days have passed, or once a later round has data. Days without data do
+// not count, nor do days in the future: their date is a slip. The days are in order.
 func ClosedRound(days []RoundDay, today Date) Date {
 	later := false
 	for _, d := range slices.Backward(days) {

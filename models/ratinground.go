@@ -1,8 +1,8 @@
 package models
 
 // RatingRound asks a squad's coaches to grade one match or one training block. Until it closes, coaches see another
-// coach's grade only after giving their own. After that everyone who may read ratings sees all grades, and coaches
-// can no longer give or change one.
+// coach's grade only after giving their own. After that all who may read ratings see all grades, and coaches can no
+// longer give or change one.
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`

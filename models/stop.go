@@ -50,9 +50,9 @@ const unknownMoment = "head contact, at a moment that was not recorded"
 
 // stop returns the first instant of the match that does not count, and why in words; empty if all of it counts.
 //
-// A head contact whose moment is not known stops the whole match, because no one can say what came before it. So do
-// other matches of the same day: the player neither plays nor trains again on it. Matches of a day are in the order
-// of their ids.
+// A head contact without a known moment stops the whole match, because no one can say what came before it. It also
+// stops other matches of the same day: the player neither plays nor trains again on that day. Matches of a day are in
+// the order of their ids.
 func (p *Play) stop() (from instant, why string) {
 	m := &p.Match
 	at := func(i instant, reason string) {
@@ -66,7 +66,7 @@ func (p *Play) stop() (from instant, why string) {
 		switch h := &p.Contacts[i]; {
 		case here(h) && h.Clock != nil:
 			at(instantOf(*h.Clock), "head contact")
-		case here(h) && !timed: // one whose moment was found since is taken to be that one
+		case here(h) && !timed: // a moment that was found since is that of this head contact
 			at(m.all().from, unknownMoment)
 		case here(h):
 		case h.Date == m.Date && (h.MatchID == nil || *h.MatchID < m.ID):
@@ -88,7 +88,7 @@ func (p *Play) stop() (from instant, why string) {
 	return from, why
 }
 
-// since is the day from which the player is kept out: that of the head contact, where the stand-down follows one.
+// since is the day from which the player is kept out: that of the head contact, if the stand-down has one.
 func (d *Down) since() Date {
 	if d.ContactOn != nil {
 		return min(d.From, *d.ContactOn)
@@ -108,9 +108,9 @@ func (d *Down) Stops(m Match) bool {
 	return true
 }
 
-// Counting returns the play as figures count it: without what comes from its stop on, and without the stop itself, so
-// that it counts the same when the marks are gone. Totals have no clock and are left out of a play that stops. Where
-// the play had stints, no minutes remain but those; minutes without stints have no clock either and count for no rate.
+// Counting returns the play as figures count it: without all from its stop on, and without the stop itself, so it
+// counts the same once the marks are gone. Totals have no clock: a play that stops has none. If the play had stints,
+// only their minutes remain; minutes without stints have no clock and count for no rate.
 func (p Play) Counting() Play {
 	stop, why := p.stop()
 	p.Contacts, p.Downs = nil, nil

@@ -33,9 +33,9 @@ func (f *findings) text(where, s string, min, max int) {
 	}
 }
 
-// clean refuses what no text of ours may hold: broken UTF-8, NUL and other control characters, and marks that turn the
-// direction of the text around, so that a page shows something else than what is stored. Tabs and line ends belong to
-// text of several lines only.
+// clean finds characters that no text may have: broken UTF-8, NUL and other control characters, and marks that reverse
+// the direction of the text, which would make a page show another text than the stored one. Only texts of several
+// lines may have tabs and line ends.
 func (f *findings) clean(where, s string, lines bool) bool {
 	if !utf8.ValidString(s) {
 		f.add(where, "is not valid UTF-8 text; save or send it as UTF-8")

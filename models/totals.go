@@ -33,8 +33,8 @@ func (t MatchTotals) Validate() error {
 	return f.err("match totals")
 }
 
-// Validate checks that every count is one of the catalogue's, a number from 0, whole where it counts involvements, and
-// not more than what it is a part of.
+// Validate checks that every count is in the catalogue, is a number from 0, whole if it counts involvements, and is
+// not more than the count that it is a part of.
 func (c Counts) Validate() error {
 	var f findings
 	if len(c) == 0 {

@@ -80,8 +80,8 @@ type Trend struct {
 	MadeAt   time.Time    `json:"made_at"`
 	Figures  TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
 	Verdict  string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
-	// Publication is what the player is shown from now on, where a round allows it; nil where what is shown stays.
-	// Keeping the trend keeps it.
+	// Publication is what the player is shown from now on, if a round allows it; nil if the shown one stays. It is
+	// kept with the trend.
 	Publication *Publication `json:"-" gorm:"-"`
 	// ForSelectors are the figures made without the players hidden from selectors; nil where none are hidden.
 	ForSelectors     *TrendFigures `json:"-" gorm:"column:selectors_figures;serializer:json" texts:"-"`

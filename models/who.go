@@ -41,7 +41,7 @@ func Console(academy int64) Who {
 	return Who{AcademyID: academy, Name: "console", Role: RoleConsole, From: Here}
 }
 
-// Staff says whether the person works for the academy, so that what they look at of a minor is accounted for.
+// Staff says whether the person works for the academy: their reads of a minor's records are accounted for.
 func (who Who) Staff() bool {
 	return who.Role == RoleManager || who.Role == RoleCoach || who.Role == RoleSelector
 }
