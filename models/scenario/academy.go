@@ -21,7 +21,7 @@ const Seed uint64 = 20
 
 // Academy is a simulated academy in memory. Its records carry local ids, from 1 in each list in the order of the list
 // (plays, whose appearances, logs and involvements are numbered across them, included), and refer to one another by
-// these; Load exchanges them for a database's. Every record passes its Validate, and where it has one its ValidateIn.
+// these; Load exchanges them for a database's. Every record passes its Validate and, if it has one, its ValidateIn.
 type Academy struct {
 	Name string `json:"name"`
 	// the day on which the scenario stands: nothing in it is later, except what is planned

@@ -2,8 +2,8 @@ package scenario
 
 import "throughline/models"
 
-// carryAll is the actor's carries, those that score and those that lose the ball forward among them, with the offloads
-// and passes made out of them.
+// carryAll makes the actor's carries, including those that score and those that lose the ball forward, with the
+// offloads and passes out of them.
 func (a *actor) carryAll(errors int) {
 	n := a.number(carries)
 	for _, p := range a.flow.possessions {
@@ -193,8 +193,8 @@ func (a *actor) carry(ph *phase, contact string) *act {
 	return x
 }
 
-// afterContact draws the metres made after the first touch: less than 1 where the contact was even, none if it was
-// lost, and where it was won what brings the average to the player's.
+// afterContact draws the metres made after the first touch: less than 1 if the contact was even, none if it was lost;
+// if it was won, as many as give the player's average.
 func (a *actor) afterContact(contact string) float64 {
 	switch won := a.today[contactWon]; contact {
 	case "even":

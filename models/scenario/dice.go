@@ -8,8 +8,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// dice is one stream of random numbers. Every part of the simulation throws its own, named after what is drawn, so
-// that a change to one part leaves the others' draws alone.
+// dice is one stream of random numbers. Every part of the simulation has its own, named after what is drawn: a change
+// to one part does not change the others' draws.
 type dice struct {
 	*rand.Rand
 	source rand.Source

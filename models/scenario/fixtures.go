@@ -114,7 +114,7 @@ func (s *simulation) squadFixtures(squad int64, c calendar) {
 	d := stream(s.seed, "fixtures", squad)
 	days := saturdays(c.free)
 
-	// The league: everybody once, then everybody again with the venues turned round.
+	// The league: every opponent once, then every opponent again with home and away swapped.
 	order := d.Perm(len(c.opponents))
 	var league []fixture
 	for round := range 2 {

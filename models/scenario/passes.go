@@ -119,7 +119,7 @@ func (a *actor) passed(x *act, result string) {
 	}
 }
 
-// choose says whether what was done with the ball was the best of what was on.
+// choose says whether the actor took the best option with the ball.
 func (a *actor) choose(x *act) {
 	if a.d.chance(a.today[bestChoice]) {
 		x.Details["choice"] = "best"

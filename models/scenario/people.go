@@ -22,7 +22,7 @@ type Cast struct {
 	Improver int64 `json:"improver"`
 	// a flanker whose work off the ball falls away: repositions, support lines, last quarters
 	Fading        int64 `json:"fading"`
-	Steady        int64 `json:"steady"`          // a centre whose every level stays where it was
+	Steady        int64 `json:"steady"`          // a centre whose levels all stay the same
 	LateJoiner    int64 `json:"late_joiner"`     // an outside half who joins in April: too little to say
 	BackFromSpell int64 `json:"back_from_spell"` // a full back, out from November to January
 	FewCarries    int64 `json:"few_carries"`     // a prop who carries once or twice a match

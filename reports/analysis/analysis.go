@@ -33,7 +33,7 @@ type Request struct {
 // RoleNames are the roles that a column may have.
 var RoleNames = strings.Fields("player match date t group squad opponent home minutes value trials coach")
 
-// seed fixes what is random in predictions, so that an answer is reproducible.
+// seed makes predictions, and so answers, reproducible.
 const seed = 1
 
 // Validate refuses a request that no file could answer.

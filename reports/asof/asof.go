@@ -1,12 +1,12 @@
-// Package asof reads the record as far as it is dated up to a day, as it stands today: a correction that was made
-// later counts, and what is dated later does not show and moves no figure. It stands between the store and a paper.
+// Package asof reads today's record up to a day. A correction that was made later counts. Records with a later date do
+// not show and change no figure. It stands between the store and a paper.
 //
-// What has a day of its own goes by it: matches with all that was recorded about them, grades, goals, check-ins,
-// notes, memberships, availability, head contacts, stand-downs and consents. What happened to such a record later is
-// undone: that a goal was closed, a stand-down lifted, a note read. Names, positions, seasons, squads and definitions
-// have no days; they are today's.
+// Records with a day of their own count from that day: matches with all that was recorded about them, grades, goals,
+// check-ins, notes, memberships, availability, head contacts, stand-downs and consents. Later changes to their state
+// are undone: a goal that was closed, a stand-down that was lifted, a note that was read. Names, positions, seasons,
+// squads and definitions have no days; they are today's.
 //
-// Kept trends are of today, so trends of an earlier day are fitted on the fly, see Fit, or none are shown.
+// Kept trends are today's. Trends of an earlier day are fitted when asked for, see Fit, or not shown.
 package asof
 
 import (
@@ -54,8 +54,8 @@ type Past struct {
 	dates  map[int64]map[int64]models.Date // of matches, by season
 }
 
-// New returns the record up to and with a day, with trends that Fit made of it; nil shows none. A player has no such
-// record: what they are shown of others is what was published, and no earlier day of it is kept.
+// New returns the record up to and including a day, with trends that Fit made from it; nil shows none. It is not for
+// players: what they are shown about others is published, and earlier publications are not kept.
 func New(src Source, day models.Date, trends Trends) (*Past, error) {
 	if src.Who().Role == models.RolePlayer {
 		return nil, models.Errorf(models.Forbidden, "a report of an earlier day is for staff")
@@ -291,12 +291,12 @@ func (p *Past) Involvements(f models.InvolvementFilter) ([]models.Involvement, e
 	return kept(all, err, func(v *models.Involvement) bool { return is[v.LogID] })
 }
 
-// Safety is what was known on the day, whichever day is asked for.
+// Safety returns what was known on the day of the record, whatever day is asked for.
 func (p *Past) Safety(player, season int64, _ models.Date) (models.Safety, error) {
 	return p.Source.SafetyOn(player, season, p.day)
 }
 
-// SquadSeason stands at the trends that were fitted to it; at none where none were.
+// SquadSeason has the revision of the trends that were fitted, 0 without any.
 func (p *Past) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	of, err := p.Source.SquadSeason(season, squad)
 	if err != nil {
@@ -309,7 +309,8 @@ func (p *Past) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 	return of, nil
 }
 
-// Trends are those that were fitted to the past. Only those who may keep trends have them: the others' are withheld.
+// Trends returns those that were fitted to the past. The caller must be allowed to keep trends; from others they are
+// withheld.
 func (p *Past) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	made := p.Source.Now()
 	all := []models.Trend{}

@@ -98,7 +98,7 @@ func (f Format) validate() error {
 	return nil
 }
 
-// problems collects what is wrong with a chart, so that its maker reads it all at once.
+// problems collects all that is wrong with a chart, to be read at once.
 type problems []error
 
 func (p *problems) add(format string, args ...any) { *p = append(*p, fmt.Errorf(format, args...)) }

@@ -11,8 +11,8 @@ import (
 	"strings"
 )
 
-// The elements and attributes that an SVG of ours may hold. Anything else is refused (elements) or left out
-// (attributes): what comes from the engine stands in a page beside a player's record.
+// The elements and attributes that our SVG may have. Other elements are an error, other attributes are left out: the
+// engine's drawing is shown in a page beside a player's record.
 var (
 	allowedElements = set("svg g defs path rect circle ellipse line polyline polygon text tspan clipPath " +
 		"linearGradient radialGradient stop")
@@ -31,7 +31,7 @@ func set(words string) map[string]bool {
 	return m
 }
 
-// cleaner turns one SVG of the engine into one that can stand in a page.
+// cleaner turns one SVG of the engine into one that is safe in a page.
 type cleaner struct {
 	prefix string // of every id: unique in the page
 	ids    map[string]string

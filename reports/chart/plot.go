@@ -174,8 +174,8 @@ func (p plot) grid(chart *charts.Line) *canvas {
 	return c
 }
 
-// pixel is where a value belongs in the picture. The frame and both scales are set to the pixel, so that the engine's
-// own axes agree.
+// pixel is where a value belongs in the picture. The frame and both scales are whole pixels, as the engine's own axes
+// need.
 func (p plot) pixel(x, y float64) [2]float64 {
 	n := float64(len(p.bands))
 	across, up := x/n, (y-p.scale.lo)/(p.scale.hi-p.scale.lo)

@@ -196,9 +196,8 @@ func (f Figure) plan() (*plan, error) {
 	return p, nil
 }
 
-// enlist finds each figure in the cache or among the jobs at hand, and starts jobs for the others from their plans.
-// Where a plan is missing it starts nothing and says which, so that plans are made outside the lock, and only when
-// needed.
+// enlist finds each figure in the cache or among the running jobs, and starts jobs for the others from their plans. If
+// a plan is missing it starts nothing and names it: plans are made outside the lock, and only when needed.
 func (r *Renderer) enlist(keys []figureKey, plans map[figureKey]*plan) (jobs []*job, missing []int, err error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()

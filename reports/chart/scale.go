@@ -10,8 +10,8 @@ type scale struct {
 	labels []string
 }
 
-// newScale lays out an axis that holds lo to hi in about `want` labelled steps. Whatever it is given, it has ends
-// and a few ticks: numbers too large to draw are held at farthest, and what is no number at all counts as 0.
+// newScale lays out an axis that holds lo to hi in about `want` labelled steps. For any input it has ends and a few
+// ticks: numbers too large to draw become farthest, and NaN counts as 0.
 func newScale(lo, hi float64, want int, f Format) scale {
 	lo, hi = widen(drawable(min(lo, hi)), drawable(max(lo, hi)), f)
 	mantissa, exponent := chooseStep(lo, hi, want, f)

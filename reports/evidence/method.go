@@ -319,8 +319,8 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	return all
 }
 
-// oddWords are what is recorded about a match and what was expected, as someone who looks it up will find it: a count,
-// or successes of trials, never a rate or a share.
+// oddWords are what is recorded about a match and what was expected, as a reader who looks it up will find it: a
+// count, or successes of trials, never a rate or a share.
 func oddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) {
 	switch {
 	case o.Of > 0:

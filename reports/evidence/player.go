@@ -34,7 +34,7 @@ type ScoreSource interface {
 	Scores(player, season int64) (map[int64]models.MatchScore, error)
 }
 
-// The least evidence from which anything is said: fewer matches or minutes are "too little to say".
+// The least evidence for a statement: fewer matches or minutes are "too little to say".
 const (
 	LeastMatches = 4
 	LeastMinutes = 160

@@ -325,11 +325,11 @@ func (d *Data) addSkills(r *record, s *sheet) error {
 	return nil
 }
 
-// Fit fits everything and returns the trends of every player who has any, under the revision that was read. A subject
-// that cannot be fitted has no trends; the error says which, beside the trends of the others.
+// Fit fits everything and returns the trends of all players who have any, under the revision that was read. A subject
+// that cannot be fitted has no trends. The error names it; the trends of the others are returned with it.
 //
-// The trends carry what is to be published to the players, where a round has been completed that allows it, and what
-// selectors read where players are hidden from them.
+// The trends carry what is published to the players, if a completed round allows it, and what selectors read if
+// players are hidden from them.
 func (d *Data) Fit(ctx context.Context) ([]models.Trend, error) {
 	if d.closed != nil {
 		d.closed.results = nil
@@ -394,7 +394,7 @@ func (d *Data) trendsOf() []models.Trend {
 	return all
 }
 
-// beyondTooLittle is what is left of joined errors without those that only say that there is too little to fit.
+// beyondTooLittle returns joined errors without those that only say that there are too few data to fit.
 func beyondTooLittle(err error) error {
 	joined, ok := err.(interface{ Unwrap() []error })
 	if !ok {

@@ -48,8 +48,8 @@ func (a *account) origins() map[models.Date]bool {
 	return days
 }
 
-// Score is what the fit adds to the account: forecasts from the last complete round, unless it has them, and what came
-// of earlier ones where that is new or was corrected. It belongs after Fit, or to data that are only to be settled.
+// Score returns what the fit adds to the account: forecasts from the last complete round, unless it has them, and new
+// or corrected results of earlier ones. Call it after Fit, or on data that are only settled.
 func (d *Data) Score(ctx context.Context) (models.Score, error) {
 	var score models.Score
 	err := d.foretell(ctx, &score)
@@ -249,8 +249,8 @@ func (s *subject) usual(p *trend.Player) float64 {
 	return p.Trials / float64(p.Matches)
 }
 
-// settle adds what came of the forecasts that are kept, where it is not what is kept about it. So a correction of an
-// old match settles again what it changes, and a match that is gone opens what it settled.
+// settle adds the results of kept forecasts that differ from the kept results. So a correction of an old match settles
+// its forecasts again, and a deleted match opens them.
 func (d *Data) settle(score *models.Score) {
 	said, pairs := slices.Clone(d.account.said), slices.Clone(d.account.pairs)
 	d.came(said, pairs)
@@ -385,8 +385,8 @@ func figure(f models.Family, rows []matchRow) float64 {
 	return numerator / denominator
 }
 
-// outcome is what came of a forecast over some rows, at its place in what was said. It is worked out again only where
-// it is not the fact that is kept already.
+// outcome is the result of a forecast over some rows, with its place in the forecast's distribution. It is computed
+// again only if it differs from the kept one.
 func outcome(f *models.Forecast, rows []matchRow, level, sd float64, kept *models.ForecastCame) models.ForecastCame {
 	if len(rows) == 0 {
 		return models.ForecastCame{}

@@ -69,7 +69,7 @@ func (k *Keeper) settle(ctx context.Context, job models.RunningJob) error {
 	})
 }
 
-// Settle settles the forecasts of a squad's season as far as its record says what came.
+// Settle settles the forecasts of a squad's season that have a result in the record.
 func (k *Keeper) Settle(ctx context.Context, of models.SquadSeason) error {
 	return k.account(ctx, of, func(d *Data) (models.Score, error) { return d.Settled(), nil })
 }

@@ -209,8 +209,8 @@ func (s *subject) occasion(row int) string {
 	return strconv.FormatInt(s.matches[row], 10)
 }
 
-// fresh says whether a player has figures of a later round than a publication, of an occasion that it did not stand
-// on. Neither a match that is moved to another day nor one that is recorded again is new.
+// fresh says whether a player has data of a later round than a publication, from an occasion that it did not use. A
+// match that is moved to another day or recorded again is not new.
 func (f *figures) fresh(since *models.Publication) bool {
 	for occasion, day := range f.at {
 		if _, covered := slices.BinarySearch(since.Covers, occasion); !covered && day > since.Round {

@@ -8,11 +8,10 @@ import (
 	"throughline/reports/trend"
 )
 
-// Squads of an academy share the scales of their priors: what a season makes of a level, and of a squad. Each squad's
-// fits keep what they say about them, and the next fits of the season's other squads learn from it. A fit takes
-// nothing that stands on later matches than its own, so that no forecast knows what came; and fits for selectors take
-// what was kept without the players who are hidden from them. Earlier seasons are those of all squads already, see
-// before.go.
+// Squads of an academy share the scales of their priors: how much a season changes a level, and a squad. Each squad's
+// fits keep what they say about the scales, and the next fits of the season's other squads learn from it. A fit uses
+// nothing from later matches than its own: no forecast knows what came. Fits for selectors use what was kept without
+// the players hidden from them. Earlier seasons are those of all squads already, see before.go.
 
 // scales are what the fits of a squad's season say about the academy's scales, and what others do.
 type scales struct {

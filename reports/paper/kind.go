@@ -112,7 +112,7 @@ type Kind[Source any, C Content] struct {
 	Read func(context.Context, Source, Asked) (C, error)
 	// Sheet draws it, for a page or a file.
 	Sheet func(context.Context, C) (Sheet, error)
-	// HandedOver returns the content without what is for staff only: a file can be handed to anyone. Nil where there is
+	// HandedOver returns the content without what is for staff only: a file may be passed on. It is nil if a paper has
 	// nothing of that kind.
 	HandedOver func(C) C
 	// Trends returns the squads' seasons whose trends a copy shows; nil if it shows none.
@@ -188,7 +188,7 @@ func (c *Copy) WriteFile(ctx context.Context, w io.Writer) error {
 	return WriteFile(w, sheet)
 }
 
-// Papers are all kinds of paper. The first is the one that a command writes when none is named.
+// Papers are all kinds of paper. A command writes the first if none is named.
 type Papers []Paper
 
 // Find returns the kind of a code.

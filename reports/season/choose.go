@@ -10,8 +10,8 @@ import (
 // figures is how many indicators are drawn as trends.
 const figures = 6
 
-// chooseFigures picks the indicators that are drawn: those that the sentences are about, then the headlines of the
-// position group, or, where that is not known, whatever has data.
+// chooseFigures picks the indicators that are drawn: first those in the sentences, then the headlines of the position
+// group, or, if that is not known, all with data.
 func (r *Report) chooseFigures() {
 	r.Headlines = []string{}
 	draw := func(l *evidence.IndicatorLine) {

@@ -34,8 +34,7 @@ func NewPage(charts *chart.Renderer) (*Page, error) {
 	return &Page{charts: charts, template: t}, nil
 }
 
-// Sheet draws a report: for a page around it, or for a file. Links, by name, stand at its top where a page offers
-// them.
+// Sheet draws a report, for a page around it or for a file. On a page its links, by name, are at the top.
 func (p *Page) Sheet(ctx context.Context, r *Report) (paper.Sheet, error) {
 	v, err := p.view(ctx, r)
 	if err != nil {
@@ -58,7 +57,7 @@ func (p *Page) WriteFile(ctx context.Context, w io.Writer, r *Report) error {
 	return paper.WriteFile(w, sheet)
 }
 
-// handedOver is the report without what is for staff only: a file can be handed to anyone.
+// handedOver is the report without what is for staff only: a file may be passed on.
 func (r *Report) handedOver() *Report {
 	out := *r
 	out.Notes = slices.DeleteFunc(slices.Clone(r.Notes), func(n evidence.NoteLine) bool { return !n.Shared })

@@ -175,13 +175,13 @@ func (r *Report) work() Sentence {
 	return s
 }
 
-// wideGap is the distance behind the others, in standard deviations between players, from which a sentence names a gap
-// by its size. Our choice: half of what sets players apart, and more than twice what is worthwhile.
+// wideGap is how far behind the others a gap is named by its size, in standard deviations between players. Our choice:
+// half a standard deviation, and more than twice what is worthwhile.
 const wideGap = 0.5
 
-// biggestGap is about the size of a gap, where the sentence before it is about how likely there is one: the headline
-// indicator whose level is furthest behind the others, in standard deviations between players, if it is more likely
-// behind than not; empty if no gap is wide.
+// biggestGap names the headline indicator whose level is furthest behind the others, in standard deviations between
+// players, if it is more likely behind than not. It is empty if no gap is wide. It is about the size of a gap; the
+// sentence before it is about how likely one is.
 func (r *Report) biggestGap(likely *evidence.IndicatorLine) string {
 	var widest *evidence.IndicatorLine
 	for i := range r.Indicators {

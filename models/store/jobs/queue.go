@@ -37,8 +37,8 @@ type Queue struct {
 	log    *slog.Logger
 }
 
-// soon is how far ahead a job is looked for by those who would do it. What is due later is made available by River's
-// scheduler, which one process runs and every five seconds.
+// soon is how far ahead workers look for jobs. Jobs that are due later are made available by River's scheduler, which
+// runs in one process every five seconds.
 const soon = 5 * time.Second
 
 // New returns the queue of a database. On SQLite the pool must be the one connection that writes.
@@ -128,7 +128,7 @@ func (q *Queue) Get(ctx context.Context, tx *sql.Tx, academy, id int64) (models.
 	return shown(row)
 }
 
-// Cancel ends a job that waits, and asks one that runs to stop. One that has ended stays as it is.
+// Cancel ends a waiting job, and asks a running one to stop. An ended job stays as it is.
 func (q *Queue) Cancel(ctx context.Context, tx *sql.Tx, academy, id int64) error {
 	if _, err := q.Get(ctx, tx, academy, id); err != nil {
 		return err

@@ -94,8 +94,8 @@ func (w *Workers) rescue(ctx context.Context, now time.Time) error {
 	return err
 }
 
-// giveBack says what becomes of a job whose process died: it ends where it was cancelled or has used up its attempts,
-// and is begun again otherwise.
+// giveBack says what becomes of a job whose process died. It ends if it was cancelled or has used up its attempts;
+// otherwise it starts again.
 func giveBack(left *riverdriver.JobRescueManyParams, job *rivertype.JobRow, now time.Time) error {
 	var told struct {
 		Cancelled *time.Time `json:"cancel_attempted_at"`
