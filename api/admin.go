@@ -17,8 +17,8 @@ import (
 	"throughline/models/store"
 )
 
-// metrics are what a server counts of its own work. Routes are patterns and methods those that exist, so that nothing
-// in them says whose record was looked at, and there are only so many.
+// metrics are a server's counts of its own work. Routes are patterns and methods are known ones: they do not reveal
+// whose record was read, and there are few of them.
 type metrics struct {
 	registry *prometheus.Registry
 	answered *prometheus.HistogramVec

@@ -131,7 +131,7 @@ func New(o Options) (*Server, error) {
 		s.fail(c.Writer, c.Request, http.StatusMethodNotAllowed, nil)
 	})
 
-	// What is the same for everybody needs no session.
+	// Files that are the same for all need no session.
 	mux := http.NewServeMux()
 	mux.Handle("/", people.Handler(s.limitPeople(s.bounded(router))))
 	static := "GET " + pages.StaticPath

@@ -103,9 +103,9 @@ func readFull(body io.Reader, part []byte) (n int, err error) {
 	return n, err
 }
 
-// bounded reads a body before it is worked with: one that is too large is refused with 413 and one that does not
-// arrive with 408, whatever it was for, and nothing is done with half of one. A stranger sends little, and only where
-// strangers have something to send; any other body of theirs is refused unread.
+// bounded reads a whole body before it is used. One that is too large is refused with 413, and one that does not
+// arrive in time with 408. A stranger may send little, and only to routes for strangers; other bodies of theirs are
+// refused unread.
 func (s *Server) bounded(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.ContentLength == 0 || r.Body == nil || r.Body == http.NoBody {

@@ -12,7 +12,7 @@ import (
 // leastCompressed is the size in bytes from which an answer is compressed: below, it fits into one packet anyway.
 const leastCompressed = 1400
 
-// compressedTypes are what is worth compressing of what is served.
+// compressedTypes are the served media types that are worth compressing.
 var compressedTypes = []string{
 	"text/html", "text/css", "text/javascript", "text/csv", "text/plain", "image/svg+xml", "application/json",
 	"application/problem+json",

@@ -78,10 +78,9 @@ func (s *Server) headers(next http.Handler) http.Handler {
 	})
 }
 
-// referrer is how much of its address a page tells others: nothing. Where a browser has no reason to trust the server,
-// beyond this machine and without HTTPS, it says by the Origin of a form alone where that was sent from, and under
-// no-referrer that would be null: every sign-in would look like another site's. There pages tell their own server, and
-// still no one else.
+// referrer is the referrer policy of pages: they tell other sites nothing of their address. Without HTTPS, beyond this
+// machine, a browser says only in a form's Origin where it was sent from. Under no-referrer that would be null, and
+// every sign-in would look like another site's. So there pages tell their own server, and still no other.
 func (s *Server) referrer() string {
 	if s.open {
 		return "same-origin"

@@ -26,8 +26,7 @@ type Limits struct {
 	Person      float64 // requests a second of one person or program, over ten seconds; 0 for any number
 	Address     float64 // the same of one address of the network
 	Connections int     // of one address at once; 0 for any number
-	// Proxies are the addresses whose word on where a request came from is believed. Their connections are not
-	// counted.
+	// Proxies are the addresses that are trusted to say where a request came from. Their connections are not counted.
 	Proxies []netip.Prefix
 }
 
@@ -101,8 +100,8 @@ func (b *buckets) take(key any, tokens int) time.Duration {
 	return wait
 }
 
-// limitAddresses refuses addresses that ask too much, before anything is looked up for them, and says to anyone who
-// comes after from which address a request is.
+// limitAddresses refuses addresses that ask too much, before anything is looked up for them. It tells the next
+// handlers the address of the request.
 func (s *Server) limitAddresses(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		tokens := 1

@@ -9,9 +9,8 @@ import (
 	"time"
 )
 
-// lines counts the open connections of each address, and closes those that are too many. It takes http.Server's word
-// on when a connection opens and ends, so that the server keeps the connection itself, and with it the quiet way to
-// close one.
+// lines counts the open connections of each address, and closes those that are too many. http.Server reports when a
+// connection opens and ends, keeps the connection itself, and closes it quietly.
 type lines struct {
 	most    int // 0: any number
 	spared  func(netip.Addr) bool

@@ -39,8 +39,8 @@ func (n numbered) WithAttrs(attrs []slog.Attr) slog.Handler {
 // WithGroup keeps the numbers.
 func (n numbered) WithGroup(name string) slog.Handler { return numbered{n.Handler.WithGroup(name)} }
 
-// logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. Never
-// the path or the query, which say whose record a person looked at, nor an address, a name or a header.
+// logged writes one line for each request: its id, method, route pattern, status and duration, and counts it. It never
+// writes the path or the query, which reveal whose record was read, nor an address, a name or a header.
 func (s *Server) logged(now func() time.Time, next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		began := now()

@@ -21,8 +21,8 @@ const (
 	writeTimeout = 2 * time.Minute
 	// Pages are read for a while before the next link; keeping the connection saves the next handshake.
 	idleTimeout = 2 * time.Minute
-	// Grace is how long running requests are given to finish once the server has been told to stop. Managers of services
-	// commonly kill after 30 seconds or more (common practice), so that what is left can still be put away.
+	// Grace is how long running requests are given to finish once the server has been told to stop. Service managers
+	// usually wait 30 seconds or more before they kill (common practice): enough to finish the rest.
 	Grace = 20 * time.Second
 	// What does not finish is cancelled, and given this long to notice before the database is taken away.
 	cancelled = 5 * time.Second
@@ -38,7 +38,7 @@ const largestHead = 64 << 10
 
 // Serve answers requests that arrive at ln until ctx ends. Then it accepts no more, lets running requests finish for
 // up to Grace, cancels those that have not, and returns: nil when all finished, an error that says so otherwise. No
-// request is running when Serve returns nil, so that the store may be closed. Ln is closed in every case.
+// request is running when Serve returns nil: the store may be closed. Ln is closed in every case.
 func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	// Requests outlive ctx: it says when to stop accepting, not when to drop what was accepted.
 	base, cancel := context.WithCancel(context.WithoutCancel(ctx))

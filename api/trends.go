@@ -77,9 +77,8 @@ func stale(ctx context.Context, s *store.Store) ([]models.SquadSeason, error) {
 	return all, nil
 }
 
-// OrderRefits orders the jobs that trends which are behind have none of: those of a database from before there were
-// jobs, those whose job failed for good or was cancelled, and those of a squad whose players hidden from selectors are
-// others than yesterday.
+// OrderRefits orders jobs for out-of-date trends that have none: in a database from before there were jobs, after a
+// job failed for good or was cancelled, and if other players of a squad are hidden from selectors than yesterday.
 func OrderRefits(ctx context.Context, s *store.Store) error {
 	behind, err := stale(ctx, s)
 	if err != nil {

@@ -38,9 +38,8 @@ const (
 	judged = 100
 )
 
-// CheckPassword says why a password may not be chosen, as a *models.Error of code Invalid at password that does not
-// repeat it: one that is too short or too long, and one that is common or soon guessed. About is what a person who
-// guesses knows of the person: login, name, academy.
+// CheckPassword is Invalid at password, as a *models.Error that does not repeat it, if the password is too short, too
+// long, common or soon guessed. About is what a guesser knows about the person: login, name, academy.
 func CheckPassword(password string, about ...string) error {
 	n := utf8.RuneCountInString(password)
 	switch {

@@ -28,10 +28,10 @@ type TooMany struct{ Wait time.Duration }
 // Error says it.
 func (e *TooMany) Error() string { return "too many attempts" }
 
-// SignIn checks a name and a password. Where they belong together it makes the session of ctx that person's, under a
-// new session token, and says whether a one-time code is still to come: until it does, the session opens nothing. It
-// returns ErrRefused where they do not, after the same work whether or not there is such a name, and *TooMany after
-// too many attempts for it.
+// SignIn checks a name and a password. If they match, it makes the session of ctx that person's, under a new session
+// token, and says whether a one-time code is needed: until it is given, the session opens nothing. It returns
+// ErrRefused if they do not match, after the same work whether or not the name exists, and *TooMany after too many
+// attempts for the name.
 func (a *Auth) SignIn(ctx context.Context, login, password string) (code bool, err error) {
 	login = strings.ToLower(strings.TrimSpace(login))
 	if !utf8.ValidString(login) || strings.Contains(login, "\x00") {
@@ -91,9 +91,9 @@ func (a *Auth) AwaitsCode(ctx context.Context) bool {
 	return a.sessions.GetInt64(ctx, userKey) != 0 && a.sessions.GetBool(ctx, pendingKey)
 }
 
-// SignInCode checks the code of a second factor after SignIn has asked for it, and makes the session, under a new
-// token, one that opens what its person may see. It returns ErrRefused where the code is not right or was used before,
-// *TooMany after too many attempts, and ErrNoPassword where no sign-in is waiting for a code.
+// SignInCode checks the code of a second factor after SignIn has asked for it. Then the session, under a new token,
+// opens what its person may see. It returns ErrRefused if the code is wrong or was used before, *TooMany after too
+// many attempts, and ErrNoPassword if no sign-in is waiting for a code.
 func (a *Auth) SignInCode(ctx context.Context, code string) error {
 	if !a.AwaitsCode(ctx) {
 		return ErrNoPassword

@@ -11,7 +11,7 @@ import (
 	"throughline/models"
 )
 
-// tokenPrefix tells people and scanners what they have found when a token turns up where it should not.
+// tokenPrefix tells people and scanners that a text found in the wrong place is a token.
 const tokenPrefix = "throughline_"
 
 // NewToken makes an access token with 256 bits from random, and the SHA-256 of it, which is all that is kept.

@@ -88,8 +88,8 @@ func shown(name string) string {
 	return quoted(name)
 }
 
-// quoted returns a cell's text so that a person sees what stands there, control characters and broken bytes included,
-// and cut where it is long.
+// quoted returns a cell's text as a person can read it: with control characters and broken bytes shown, and cut if it
+// is long.
 func quoted(value string) string {
 	const most = 60
 	if utf8.RuneCountInString(value) <= most {

@@ -71,8 +71,8 @@ type change struct {
 	totals     *models.MatchTotals // nil when they stay
 }
 
-// newPlan compares a sheet with what is recorded. What is wrong with the sheet is added to its findings; only while
-// there are none is the plan of use.
+// newPlan compares a sheet with what is recorded. It adds errors to the sheet's findings; the plan is only of use
+// without any.
 func newPlan(s *sheet, rec *recorded, o TotalsOptions) *plan {
 	p := &plan{sheet: s, options: o, summary: Summary{Differences: []Difference{}}}
 	p.planSeasons(rec)
@@ -211,8 +211,8 @@ func (p *plan) planPlayers(rec *recorded) {
 	}
 }
 
-// complete gives a player the birth date and the positions of the file where none is on file, and finds where the two
-// do not agree. It says whether that changed the player.
+// complete gives a player the file's birth date and positions if none are recorded, and finds differences if they are.
+// It says whether that changed the player.
 func (p *plan) complete(i int) (changed bool) {
 	s, player, of := p.sheet, &p.players[i], p.sheet.person(i)
 	conflict := func(column string, said given[string], onFile string) {

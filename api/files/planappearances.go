@@ -69,8 +69,8 @@ func (p *plan) planAppearance(rec *recorded, i int, match models.Match) models.A
 	return a
 }
 
-// fill puts what row i says into an appearance. A column that the file has decides: an empty cell takes back what
-// was recorded, but for minutes, which stay. One that it does not have leaves what was recorded.
+// fill puts row i into an appearance. A column of the file replaces what was recorded: an empty cell clears it, except
+// minutes, which stay. A column that the file lacks changes nothing.
 func (p *plan) fill(a *models.Appearance, i int) {
 	s, r := p.sheet, &p.sheet.rows[i]
 	switch { // where there are stints, they decide; see compareAppearance

@@ -85,7 +85,7 @@ func (p *plan) planMatches(rec *recorded) {
 	}
 }
 
-// assume adds what was assumed for a squad to what was assumed alike for others.
+// assume adds a squad's assumption to those of the others, and joins it with an equal one.
 func (s *Summary) assume(h HalfAssumed) {
 	for i := range s.Halves {
 		if a := &s.Halves[i]; a.Minutes == h.Minutes && a.Why == h.Why {

@@ -5,8 +5,8 @@ import (
 	"throughline/models/store"
 )
 
-// recall reads what is recorded of what a sheet names. What the person may not see is not there for them: to record
-// it again is refused further down, where it is written.
+// recall reads the records that a sheet names. Records hidden from the caller are not found; writing them again is
+// refused later, by the store.
 func recall(tx *store.Tx, s *sheet) (*recorded, error) {
 	rec := &recorded{
 		seasons: map[string]models.Season{}, squads: map[string]models.Squad{}, players: map[string][]models.Player{},

@@ -11,13 +11,11 @@ import (
 	"throughline/models"
 )
 
-// table is a file as a header and rows of cells, whatever its columns mean: CSV today. It knows on which line a
-// cell stands.
+// table is a file as a header and rows of cells, whatever its columns mean: CSV today. It knows each cell's line.
 //
-// It reads with encoding/csv and hands the cells on as they are, rather than have a library fill a struct by field
-// tags: only the reader's FieldPos knows on which line a cell stands once quoted cells span lines, and a mapper
-// stops at the first bad cell without saying where it was. The columns are not known before the header is read
-// either.
+// It reads with encoding/csv and passes the cells on as they are. A library that fills structs by field tags would not
+// do: only the reader's FieldPos knows a cell's line once quoted cells span lines, and such a library stops at the
+// first bad cell without naming its place. Also, the columns are not known before the header is read.
 type table struct {
 	header []string
 	line   int // of the header

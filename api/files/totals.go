@@ -262,16 +262,16 @@ func (t *Totals) Validate() error { return t.sheet.err() }
 
 // Import records the file in one transaction: all of it or nothing. What to do is planned before that transaction.
 //
-// What is recorded already is compared with the file. A column that the file has decides, and an empty cell takes back
-// what was recorded; only half_minutes, minutes, born_on and positions are kept then. A column that it does not have
-// changes nothing, so that files from several sources add up; minutes that follow from recorded stints stay. The same
-// file once more changes nothing.
+// What is recorded already is compared with the file. A column of the file replaces what was recorded, and an empty
+// cell clears it, except half_minutes, minutes, born_on and positions. A column that the file lacks changes nothing:
+// files from several sources add up. Minutes that follow from recorded stints stay. The same file a second time
+// changes nothing.
 //
-// A file with anything wrong in it is refused whole; see ReadTotals. Errors of the store, such as models.Forbidden for
-// who may not create a player, are wrapped with what was being done.
+// A file with any error is refused as a whole; see ReadTotals. Errors of the store, such as models.Forbidden for a
+// caller who may not create players, are wrapped with what was being done.
 //
-// The audit trail then has an entry of what the import was, right after those of each record that it made or
-// changed; the entry's number is the import's id: see models.Imported.
+// The audit trail then has an entry for the import, right after those of the records that it made or changed. The
+// entry's number is the import's id: see models.Imported.
 func (t *Totals) Import(ctx context.Context, s *store.Store, who models.Who) (Summary, error) {
 	p, err := t.plan(ctx, s, who)
 	if err != nil {

@@ -18,7 +18,7 @@ import (
 
 // auditPage is part of the audit trail, the last entry first.
 type auditPage struct {
-	Of      string // whose entries they are, where one player or person was asked for
+	Of      string // whose entries they are, if one player or person was asked for
 	Entries paper.Table
 	All     string // where all entries are, when only some were asked for
 	Earlier string // where those before are; empty at the beginning

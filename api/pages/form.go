@@ -36,7 +36,7 @@ func (f Form) status() int {
 	return http.StatusUnprocessableEntity
 }
 
-// Value returns what was sent in a field of a form, so that it need not be typed again.
+// Value returns what was sent in a field of a form: it need not be typed again.
 func (f Form) Value(form, field string) string {
 	if f.Name != form {
 		return ""
@@ -44,10 +44,10 @@ func (f Form) Value(form, field string) string {
 	return f.sent.Get(field)
 }
 
-// beside is what is wrong with a field, and the id of its place on the page.
+// beside is the error of a field, and the id of its place on the page.
 type beside struct{ ID, Message string }
 
-// Beside returns what is wrong with a field of a form, to be said beside it.
+// Beside returns the error of a form's field, to be shown beside it.
 func (f Form) Beside(form, field string) beside {
 	b := beside{ID: map[string]string{"note": "n", "check-in": "k"}[form] + "-" + field + "-wrong"}
 	for _, wrong := range f.fields {
@@ -66,8 +66,7 @@ func (f Form) Refused(form string) []string {
 	return f.Wrong
 }
 
-// fields reads the fields of a form. What is not sent is empty; what people type is taken without the spaces around
-// it.
+// fields reads the fields of a form. A field that is not sent is empty; spaces around typed text are removed.
 type fields struct {
 	values url.Values
 	wrong  []models.FieldError
@@ -135,8 +134,8 @@ func (f *fields) version() int64 {
 	return n
 }
 
-// inBothWords is the error for a form, where the one that the store gave says that the record was changed since its
-// page was read: with what was sent and what is on file now, so that the reader can choose.
+// inBothWords is the error for a form whose record was changed since its page was read. It has what was sent and what
+// is recorded now, and the reader can choose.
 func inBothWords(err error, sent, now string) error {
 	if models.CodeOf(err) != models.Stale {
 		return err

@@ -20,8 +20,8 @@ var files embed.FS
 // StaticPath is what the addresses of style sheets and pictures begin with.
 const StaticPath = "/static/"
 
-// asset is one file that is the same for everybody. Its address carries a digest of its content, so that a browser may
-// keep it for good and never shows a new page in an old style.
+// asset is one file that is the same for everybody. Its address has a digest of its content: a browser may keep it for
+// good, and never shows a new page in an old style.
 type asset struct {
 	content []byte
 	address string

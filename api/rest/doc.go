@@ -1,12 +1,12 @@
 // Package rest is the JSON service for programs: one file for each resource, every operation typed and described by
 // OpenAPI 3.1 at /openapi.json, and on pages that people read at /docs. Errors are problem documents (RFC 9457).
-// walkthrough.md goes with curl from an empty season to a trend.
+// walkthrough.md shows with curl how to get from an empty season to a trend.
 //
 // A resource is declared: its address, which functions of the store list, read, make, change and delete it, what a
-// reader must know, and an example. What all of them have in common is said once: resource.go (operations),
-// operation.go (a request and its answer), condition.go (If-Match and If-None-Match), json.go (strict reading),
-// csv.go, schema.go and document.go (the description). What the description says about a member is the comment of its
-// field; after changing one, run
+// reader must know, and an example. What all share is written once: resource.go (operations), operation.go (a request
+// and its answer), condition.go (If-Match and If-None-Match), json.go (strict reading), csv.go, schema.go and
+// document.go (the description). What the description says about a member is the comment of its field; after changing
+// one, run
 //
 //	go test ./api/rest -run TheDescriptions -update
 //

@@ -253,8 +253,8 @@ func (s *Service) contents(all []content, sent bool) map[string]*huma.MediaType 
 	return described
 }
 
-// sending is the schema of what is sent, where it is not that of what is answered: what only the service sets may be
-// there, as it was read, but need not. (That readOnly says so by itself is no longer the case in OpenAPI 3.1.)
+// sending is the schema of a request body if it differs from that of the answer: members that only the service sets
+// may be sent back as they were read, or left out. (In OpenAPI 3.1 readOnly no longer says this by itself.)
 func (s *Service) sending(schema *huma.Schema) *huma.Schema {
 	if schema == nil || schema.Ref == "" {
 		return schema

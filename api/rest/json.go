@@ -29,9 +29,9 @@ var format = huma.Format{
 // marshal writes an answer.
 func marshal(v any) ([]byte, error) { return json.Marshal(v, written) }
 
-// decode reads JSON strictly into v, so that a program's mistake is an error and not a guess: text is valid UTF-8
-// without NUL, no name comes twice, each name is one of the schema's and counts with its case, and nothing is null,
-// since what is not recorded is left out. What is wrong is told by its place, such as body.covers[0].from.
+// decode reads JSON strictly into v: a program's mistake is an error, not guessed at. Text must be valid UTF-8 without
+// NUL. Names must be the schema's, with their case, and not repeated. Nothing may be null: what is not recorded is
+// left out. Errors name the place, such as body.covers[0].from.
 func decode(data []byte, schema *huma.Schema, schemas huma.Registry, v any) *badBody {
 	if bad := wellFormed(data); bad != nil {
 		return bad

@@ -14,8 +14,8 @@ type onNote struct {
 	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
 }
 
-// answersWanted is onNote for a list. The library passes over what is embedded by a name of our own, so that the id is
-// said again.
+// answersWanted is onNote for a list. The library ignores an embedded struct that has a name of our own, so the id is
+// repeated here.
 type answersWanted struct {
 	Note int64 `path:"id" minimum:"1" doc:"The id of the review note"`
 	Page

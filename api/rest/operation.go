@@ -68,7 +68,7 @@ type operation struct {
 	created      bool          // it makes something: 201, with its address
 	untagged     bool          // what is answered is not at an address of its own, and has no entity tag
 	remade       bool          // what is answered may be in the making, and then says when to ask again
-	refusals     []int         // the ways to fail beyond those that everything has
+	refusals     []int         // the errors besides those that all operations have
 }
 
 // content is a body of some media type. Its example's type is the body's.
@@ -154,8 +154,8 @@ func (r *request) prefers(offered ...string) string {
 	return best
 }
 
-// found answers a read with a body under an entity tag, which is made from the body where it is empty. Where the
-// request says that it has that already, there is no body.
+// found answers a read with a body and its entity tag, which is made from the body if it is empty. If the request says
+// that the caller has this version, the answer has no body.
 func (r *request) found(media, tag string, body []byte) (*reply, error) {
 	if tag == "" {
 		tag = bodyTag(body)
@@ -233,8 +233,7 @@ func (s *Service) schemaOf(t reflect.Type) *huma.Schema { return s.schemas.Schem
 // inBody says of what is wrong with a record that it is in the body.
 func inBody(err error) error { return within("body.", err) }
 
-// within puts the place of something in front of the places of what is wrong with it. Errors other than those of what
-// was sent stay as they are.
+// within puts a place in front of the places in an error about what was sent. Other errors stay as they are.
 func within(place string, err error) error {
 	var e *models.Error
 	if !errors.As(err, &e) || len(e.Fields) == 0 {

@@ -123,9 +123,9 @@ func (w *inWork) end(k workKey) {
 	delete(w.keys, k)
 }
 
-// making does what makes something, in one transaction, and remembers it where the request has a key: write makes it
-// and returns its ids. Where the request was done before, again is called with the ids instead. Without again the
-// answer holds a secret and is not given twice.
+// making creates records in one transaction: write makes them and returns their ids. If the request has a key, making
+// remembers it. If the request was done before, again is called with the ids instead. Without again the answer has a
+// secret and is not given twice.
 func (s *Service) making(r *request, write func(*store.Tx) ([]int64, error),
 	again func(*store.Tx, []int64) error) error {
 	key, err := keyOf(r.header)

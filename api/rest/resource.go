@@ -276,8 +276,8 @@ func (x *resource[T, F]) deleted(s *Service, r *request, id int64) (*reply, erro
 	return &reply{Status: http.StatusNoContent}, nil
 }
 
-// noVersion is one that no record ever has. A change under it fails, after everything that counts more than a
-// condition has been looked at (RFC 9110 §13.2.1): whether the record is there, and whether the person may change it.
+// noVersion is a version that no record has. A change under it fails, but only after the checks that come before a
+// condition (RFC 9110 §13.2.1): whether the record exists, and whether the caller may change it.
 const noVersion = -1
 
 // editing calls change with a record as it is and the version that it must have for the request's conditions to hold.

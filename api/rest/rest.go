@@ -30,7 +30,7 @@ type Service struct {
 	api     huma.API
 	schemas huma.Registry
 	shapes  map[reflect.Type]shape
-	toSend  []func() // what is left to do to the examples of what is sent
+	toSend  []func() // what is still to be done to the examples of request bodies
 	openAPI []byte
 	working inWork
 }

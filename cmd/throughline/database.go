@@ -50,8 +50,8 @@ func (p *program) exists() error {
 	return nil
 }
 
-// open opens the database. A SQLite file, which belongs to anyone who runs the program, is made and brought up to date
-// on the way; a PostgreSQL database is not, and refused where it does not fit.
+// open opens the database. A SQLite file, which belongs to the user who runs the program, is created and migrated if
+// needed. A PostgreSQL database is not migrated: it is an error if it does not fit the program.
 func (p *program) open(ctx context.Context, log *slog.Logger, options store.Options) (*store.Store, error) {
 	if err := p.checkDatabase(); err != nil {
 		return nil, err

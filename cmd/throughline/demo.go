@@ -72,7 +72,7 @@ The people and the figures are made up.`,
 	return c
 }
 
-// reachable is an address as it can be typed on this machine: one that stands for all of the machine's addresses
+// reachable is an address as it can be typed on this machine. An address that means all of the machine's addresses
 // cannot.
 func reachable(a net.Addr) string {
 	if at, err := netip.ParseAddrPort(a.String()); err == nil && at.Addr().IsUnspecified() {

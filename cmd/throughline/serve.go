@@ -60,8 +60,8 @@ Users are signed out after --session-idle without a request, and after twelve ho
 	return c
 }
 
-// listen takes the address. It is the first thing that serving does, so that anyone who comes while the rest is made
-// ready waits a moment instead of being turned away, and a taken port is known before anything else has begun.
+// listen takes the address. Serving does this first: callers who come before the rest is ready wait a moment instead
+// of being refused, and a taken port is known before anything else has begun.
 func listen(ctx context.Context, flag, addr string) (net.Listener, error) {
 	ln, err := (&net.ListenConfig{}).Listen(ctx, "tcp", addr)
 	if err != nil {
