@@ -78,7 +78,7 @@ const (
 // strangersForms send a stranger on who has filled them in.
 var strangersForms = []string{"POST /sign-in/code", "POST /sign-out"}
 
-// whoWrites is what a change of what is there answers: nothing is there for who may not read it.
+// whoWrites is the answer to a change of a record: NotFound for a caller who may not read it.
 func whoWrites(stranger int, area models.Area, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
 		switch {
@@ -93,7 +93,7 @@ func whoWrites(stranger int, area models.Area, done int) func(person, *place) in
 	}
 }
 
-// whoMay is what is answered where the role alone decides.
+// whoMay is the answer if the role alone decides.
 func whoMay(stranger int, action models.Action, area models.Area, done int) func(person, *place) int {
 	return func(p person, _ *place) int {
 		switch {
@@ -451,8 +451,8 @@ type request struct {
 	method, route string // the route as the router has it
 	place         *place // whose record it is; nil: no one's
 	path          string
-	record        *record // the record that is asked for, where it is one that the cast made
-	// body is what is sent, made for everybody anew.
+	record        *record // the record that is asked for, if the cast made it
+	// body is what is sent, made anew for each person.
 	body  func(p person) string
 	media string
 	match string // If-Match
@@ -789,9 +789,8 @@ func (c *cast) parent(o operation, pl *place) record {
 	return c.records[i]
 }
 
-// TestEverybodyReachesWhatThePolicySaysAndNothingElse asks for everything there is as everybody. What each must be
-// answered follows from models.Policy and from whose record it is; testdata/access.md shows what was answered, for
-// people to read.
+// TestEverybodyReachesWhatThePolicySaysAndNothingElse asks for everything as each person of the cast. The right answer
+// follows from models.Policy and from whose record it is. testdata/access.md shows the answers, for people to read.
 func TestEverybodyReachesWhatThePolicySaysAndNothingElse(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {

@@ -70,7 +70,7 @@ func TestASessionPlantedBeforeSigningInIsWorthNothing(t *testing.T) {
 	})
 }
 
-// An address stands in logs, in histories and in what is sent on; a token there would be everybody's.
+// An address is kept in logs and histories and is forwarded; a token in it would be known to others.
 func TestATokenInAnAddressOrAFormIsNeitherTakenNorLogged(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	c := &cast{t: t, a: a}
@@ -285,8 +285,8 @@ func TestNobodyAssignsWhatIsNotHisToSay(t *testing.T) {
 	})
 }
 
-// mayName says whether the policy lets a person write a record in another's name: a manager in that of their own
-// staff, and a coach where no one changes only what is their own, such as who sees to a goal.
+// mayName says whether the policy lets a person write a record in another's name. A manager may, in the name of their
+// own staff. A coach may for records that are not tied to their author, such as the coach of a goal.
 func (c *cast) mayName(o operation, by, whom person) bool {
 	if by.who.AcademyID != whom.who.AcademyID {
 		return false
@@ -319,7 +319,7 @@ func alike(got apitest.Answer) string {
 // neverThere is an id that no record has had.
 const neverThere = "987654321"
 
-// Ids count up, so that everybody can guess those of records that they may not see.
+// Ids count up: anyone can guess the ids of records hidden from them.
 func TestAGuessedIDLooksLikeOneThatWasNeverThere(t *testing.T) {
 	storetest.OneByOne(t)
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
@@ -509,7 +509,7 @@ func active(page string) []string {
 // form.
 func TestAStoredScriptStaysText(t *testing.T) {
 	storetest.OneByOne(t)
-	for page, payload := range map[string]string{ // what is looked for is found where it is
+	for page, payload := range map[string]string{ // the search finds what is there
 		"<p>%s</p>": payloads[0], `<p title="%s">`: payloads[1], `<a href="%s">`: payloads[2], "<p title='%s>": payloads[3],
 		"<title>%s</title>": payloads[4],
 	} {
@@ -762,7 +762,7 @@ func TestAPathWrittenOtherwiseOpensNothingMore(t *testing.T) {
 	}
 }
 
-// What is too large in any direction is refused, and costs little. Of what is there already: bodies of every kind and
+// Requests that are too large in any way are refused, and cost little. Tested elsewhere: bodies of every kind and
 // heads in limit_test.go, members that are too long in api/rest.
 func TestWhatIsTooLargeIsRefused(t *testing.T) {
 	a := apitest.OnSQLite(t)
@@ -840,8 +840,8 @@ func manyMembers(n int) string {
 	return b.String() + "}"
 }
 
-// Where a one-time code is still to come, the session between the password and the code is worth nothing afterwards,
-// anyone who knows it, and one that waits for the code of another person lets no one else in.
+// The session between the password and the one-time code is worth nothing after the code, even to a caller who knows
+// it. One that waits for one person's code lets no other person in.
 func TestASessionThatWaitedForACodeIsWorthNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)

@@ -19,10 +19,9 @@ import (
 	"throughline/reports/season"
 )
 
-// Benchmarks of what people wait for most, each beside the bare SQL that it needs: the same rows, by statements
-// written by hand, over one connection in one transaction with the same role and the same row-level security, and
-// nothing done with them. The two take turns, so that a busy machine slows both; the figures are medians in
-// milliseconds, and the ratio is that of the medians.
+// Benchmarks of what people wait for most, each beside the bare SQL that it needs: the same rows, by hand-written
+// statements, over one connection in one transaction with the same role and row-level security, without further work.
+// The two take turns: a busy machine slows both. The figures are medians in milliseconds, and their ratio.
 
 // demonstration is the invented academy's season on PostgreSQL.
 type demonstration struct {
@@ -133,7 +132,7 @@ func fetch(tx *sql.Tx, all []selected) (n int, err error) {
 	return n, nil
 }
 
-// beside takes turns between what is measured and its bare SQL. tidy, which may be nil, runs outside of both clocks.
+// beside runs measured and its bare SQL in turns. tidy, which may be nil, is not timed.
 func beside(b *testing.B, measured, bare, tidy func()) {
 	b.Helper()
 	var with, without []time.Duration

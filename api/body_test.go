@@ -12,7 +12,7 @@ import (
 	"time"
 )
 
-// sent is a body that counts what was read of it, and whose length is not said.
+// sent is a body of unknown length that counts how much of it was read.
 type sent struct {
 	io.Reader
 	read *atomic.Int64

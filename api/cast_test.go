@@ -24,7 +24,7 @@ type kindOf struct {
 	area models.Area // what the policy says about it
 	mine bool        // below the whole academy only one's own: the policy's "coaches change only their own"
 	post string      // where one is made, where that is not its path
-	// the places that have one of their own; nil: everybody's, and notes for the staff where it can be shared
+	// the places with a record of their own; nil: all, and notes for the staff if it can be shared
 	at []string
 	// sees narrows what the reach allows to read, as the policy's "when" says. Nil: nothing more must hold.
 	sees func(p person, made record) bool
@@ -33,17 +33,16 @@ type kindOf struct {
 	plain string
 	// with is another kind whose records this one lists too.
 	with string
-	// beside says that a list holds more of the academy than what the cast made.
+	// beside says that a list has more of the academy's records than the cast made.
 	beside bool
-	// deletes narrows who may delete, beyond who may change. Nil: no one.
+	// deletes says who may delete among those who may change. Nil: no one.
 	deletes func(p person) bool
 	// makes is what a person is answered who makes one, where that does not follow from the policy; 0: it does. It may be
 	// nil.
 	makes func(p person) int
 	// adapt changes the example before anything else is done with it, where it cannot be sent as it is. It may be nil.
 	adapt func(body object, written string)
-	// renew changes what was sent into what may be beside it, where two of the same may not. Nil: another one may be a
-	// 409.
+	// renew changes a body into one that may exist beside the first. Nil: a second one may be a 409.
 	renew func(body object)
 	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
 	other func(body object, written string)
@@ -162,8 +161,8 @@ func marker(slug, place string) string { return "zq_" + slug + "_" + place + "_q
 // markers finds what may be a marker; see cast.standing.
 var markers = regexp.MustCompile(`zq_([a-z_]+)_([a-z]+)_qz`)
 
-// standing are the markers in a text that stand in records, each with its kind and place. What a made-up request
-// has made of one, by another letter, is not among them: no record has it but the one that the request wrote.
+// standing returns the markers of records in a text, each with its kind and place. Markers that a made-up request has
+// changed by a letter are left out: only the record that the request wrote has them.
 func (c *cast) standing(text string) (all [][]string) {
 	for _, m := range markers.FindAllStringSubmatch(text, -1) {
 		if c.places[m[2]] != nil && (c.slugs[m[1]] != nil || m[1] == "names" || m[1] == "academy") {
@@ -261,7 +260,7 @@ func newCast(t testing.TB, a *apitest.Academy) *cast {
 		c.places[at].ids["access_token_id"] = int64(held[0]["id"].(float64))
 	}
 	for _, pl := range c.places {
-		for member, id := range all.ids { // what is the academy's is everybody's there
+		for member, id := range all.ids { // the academy's records are open to all of its people
 			if _, own := pl.ids[member]; !own && pl.academy == ours.ID {
 				pl.ids[member] = id
 			}

@@ -11,12 +11,12 @@ import (
 	"throughline/models/store"
 )
 
-// recording are the areas whose records say what a player did or what is thought of the player.
+// recording are the areas with records of what a player did or how they are judged.
 var recording = []models.Area{models.AreaPerformance, models.AreaGoals, models.AreaNotes, models.AreaRatings,
 	models.AreaSelfRatings}
 
-// Where the academy requires consent to keep records of minors, every kind of record about what a player does waits
-// for it: a new kind too, whose check must call Tx.Consented.
+// If the academy requires consent to keep records of minors, every kind of record about what a player does needs it. A
+// new kind does too: its check must call Tx.Consented.
 func TestEveryRecordOfAMinorWaitsForTheConsentThatTheAcademyRequires(t *testing.T) {
 	c := newCast(t, apitest.OnSQLite(t))
 	manager, own := c.person("manager"), c.places["own"]

@@ -319,8 +319,8 @@ func (f *fuzzer) condition(q *sent, p person) {
 	}
 }
 
-// path fills the names in a path: with the ids of a place, of what was made before, of anything, or with what is no
-// id.
+// path fills the names in a path with the ids of a place, of an earlier record or of anything, or with a text that is
+// no id.
 func (f *fuzzer) path(o operation, p person, pl *place) string {
 	made := f.made[fmt.Sprint(strings.Split(o.path, "/")[3], p.who.AcademyID)]
 	if o.method == http.MethodDelete && len(made) > 0 {
@@ -402,7 +402,7 @@ func (f *fuzzer) bend(s string) string {
 	return string(b)
 }
 
-// value is one that does not belong where it stands, or only just.
+// value returns a value that is wrong at its place, or only just right.
 func (f *fuzzer) value(p person) any {
 	return pick[any](f, nil, true, false, 0, -1, 1, 1.5, 5, 6, 40, 99, 100, 1e9, 1e18, -1e308, 1e308, 5e-324,
 		9223372036854775807, json.RawMessage("-0"),

@@ -119,7 +119,7 @@ func (p *played) revision(t *testing.T, s *store.Store) (now models.SquadSeason)
 	return now
 }
 
-// current waits until the trends stand on what is recorded.
+// current waits until the trends are up to date.
 func (p *played) current(t *testing.T, s *store.Store) models.SquadSeason {
 	t.Helper()
 	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)

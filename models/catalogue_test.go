@@ -142,8 +142,8 @@ func TestDetailCatalogueIsPublishable(t *testing.T) {
 	}
 }
 
-// Law 14 and Law 16 (World Rugby, Laws of the Game, from memory) are said where they are chosen, and so is that a time
-// back to feet is never taken after a contact with a head.
+// The definitions name Law 14 and Law 16 (World Rugby, Laws of the Game, from memory), and say that a time back to
+// feet is never taken after a contact with a head.
 func TestDefinitionsSayWhatMustBeSaid(t *testing.T) {
 	finish, _ := DetailOf(KindCarry, "finish")
 	for _, want := range []string{"Law 14", "Law 16", "knee"} {

@@ -6,8 +6,7 @@ import (
 	"testing"
 )
 
-// Whatever arrives as JSON, validation and what is computed from it must not bring the program down; and what passes
-// can be observed.
+// No JSON may crash validation or what is computed from it, and what passes can be observed.
 func FuzzInvolvement(f *testing.F) {
 	for _, seed := range []Involvement{goodCarry(), goodTackle(), did(KindMaul, clk(2, 50, 0), "effect", "held")} {
 		b, err := json.Marshal(seed)

@@ -411,7 +411,7 @@ func TestLogsComeBeforeTotalsWhereTheyCoverAllOfThePlayersMinutes(t *testing.T) 
 	p.Appearance.Stints, p.Appearance.Minutes = []Stint{{On: clk(1, 0, 0), Off: clk(1, 40, 0)}}, 40
 	expect(t, observed(p), "carries", 2, 40, FromLog)
 
-	// Where the log does not say it, totals do; where it says that there was nothing, they do not.
+	// Totals count if the log does not say it; if the log says that there was nothing, they do not.
 	p = wholeMatch(fullLog(1, did(KindTackle, clk(1, 5, 0))))
 	p.Totals = &MatchTotals{Counts: Counts{"tackles_made": 7, "tackles_missed": 1, "carries": 4, "contacts_won": 2}}
 	got = observed(p)

@@ -265,7 +265,7 @@ func TestLeavingADetailOutNeverCountsAsNo(t *testing.T) {
 			for _, o := range after {
 				w, ok := was[o.Indicator]
 				if !ok {
-					// One of an academy's own may appear, when what was missing is no longer looked at.
+					// An academy's own indicator may appear once the missing one is no longer checked.
 					if _, builtIn := IndicatorOf(o.Indicator); builtIn {
 						t.Fatalf("play %d without %s of a %s: %s appears", n, code, i.Kind, o.Indicator)
 					}

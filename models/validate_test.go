@@ -144,7 +144,7 @@ func TestWhatIsRightPasses(t *testing.T) {
 	}
 }
 
-// One row a rule: what is spoilt, where it is found, and what the message must say.
+// Each row is a rule: what is wrong, the place of the error, and what the message must say.
 func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 	inMatch := func(spoil func(*Appearance)) error {
 		a := goodAppearance()

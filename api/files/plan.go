@@ -211,8 +211,8 @@ func (p *plan) planPlayers(rec *recorded) {
 	}
 }
 
-// complete gives a player the file's birth date and positions if none are recorded, and finds differences if they are.
-// It says whether that changed the player.
+// complete gives a player the file's birth date and positions if none are recorded. It finds where recorded ones
+// differ from the file's. It says whether that changed the player.
 func (p *plan) complete(i int) (changed bool) {
 	s, player, of := p.sheet, &p.players[i], p.sheet.person(i)
 	conflict := func(column string, said given[string], onFile string) {

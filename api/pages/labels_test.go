@@ -9,7 +9,7 @@ import (
 	"throughline/models"
 )
 
-// The words that people look for stand where they look: on the button, beside the box or in the heading. The season
+// The words that people look for are where they look: on the button, beside the box or in the heading. The season
 // report's tests hold its "Nothing stands out yet" to the page, because that takes a whole squad's figures.
 func TestEachLabelSaysWhatAPersonLooksFor(t *testing.T) {
 	a := apitest.OnSQLite(t)

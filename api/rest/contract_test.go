@@ -540,7 +540,7 @@ func (w *walk) replace(c *apitest.Client, k kept) {
 		w.t.Errorf("PUT %s: ETag %s, %s; want the third version, and that it is read as it was answered", k.path,
 			got.Header.Get("ETag"), got.Body)
 	}
-	// Without each member that may be left out it is taken, or refused with what is needed instead.
+	// A body without a member that may be left out is accepted, or refused with what is needed instead.
 	required, _ := schema["required"].([]any)
 	for name := range k.body {
 		if slices.Contains(required, any(name)) {

@@ -8,8 +8,8 @@ import (
 	"throughline/api/rest"
 )
 
-// act sends to an operation that is not one of a resource: what is forbidden, as a stranger, to what is not there, and
-// then body. It returns the answer.
+// act calls an operation that belongs to no resource: with a forbidden body, as a stranger, for a missing record, and
+// then with body. It returns the last answer.
 func (w *walk) act(path, template string, body object, status int) object {
 	w.t.Helper()
 	c := w.a.Program(w.t, "mabyn")

@@ -90,7 +90,7 @@ func (s spec) sent(d described) (schema object, example any) {
 }
 
 // breaks lists how a value breaks a schema, by JSON Schema 2020-12 as far as the description uses it. It is written
-// here, after the standard, so that the service is not checked against its own library.
+// here from the standard: the service is not checked by its own library.
 func (s spec) breaks(schema any, v any, place string) []string {
 	o, _ := s.resolve(schema).(object)
 	bad := func(format string, args ...any) []string { return []string{place + " " + fmt.Sprintf(format, args...)} }

@@ -107,7 +107,7 @@ func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 		found, err := tx.Involvements(models.InvolvementFilter{SeasonID: l.SeasonID})
 		count("involvements", involvements)(len(found), err)
 
-		// What is stored of the demo player gives the same observations as what was simulated.
+		// The stored records of the demo player give the same observations as the simulated ones.
 		want := map[string]float64{}
 		for _, p := range demo.Plays {
 			if p.Appearance.PlayerID == demo.Cast.Improver {

@@ -687,8 +687,8 @@ func TestTotalsAgreeWithLogsButForASlip(t *testing.T) {
 	}
 }
 
-// TestRecordFollowsTheTruth: over a season, what is observed of the squads is what was drawn. It guards the simulation
-// against drifting away from the levels that it says are true, and no estimate of anybody's.
+// TestRecordFollowsTheTruth: over a season, the squads' observations have the levels that were drawn. It guards the
+// simulation against drifting from its own true levels. It does not test estimates.
 func TestRecordFollowsTheTruth(t *testing.T) {
 	catalogue := models.IndicatorCatalogue()
 	family := map[string]models.Family{}

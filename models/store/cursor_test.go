@@ -226,7 +226,7 @@ func TestACursorWhoseOwnItemMovesSkipsNothing(t *testing.T) {
 			_, cursor, err = store.Page(tx, "", 2, func() ([]models.Player, error) { return tx.Players(models.PlayerFilter{}) })
 			return err
 		})
-		made[1].Name = "Zeal Ames" // the one that the cursor stands for
+		made[1].Name = "Zeal Ames" // the cursor's own item
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdatePlayer(&made[1]) })
 		read(t, s, w.manager, func(tx *store.Tx) error {
 			rest, _, err := store.Page(tx, cursor, 3, func() ([]models.Player, error) {

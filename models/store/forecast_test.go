@@ -80,8 +80,7 @@ func TestForecastsStayAsTheyWereSaidAndAreSettledOnTheDayAfterTheSeason(t *testi
 	})
 }
 
-// What was forecast of an erased player goes with them, on either side of a pair, settled or not; what was forecast of
-// others stays.
+// Forecasts of an erased player are deleted, on either side of a pair, settled or not; others' forecasts stay.
 func TestForecastsAreErasedWithTheirPlayer(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

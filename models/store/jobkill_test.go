@@ -15,7 +15,7 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// doomed, where it is set, is the address of a database whose jobs this process begins and never ends.
+// doomed, if set, is the address of a database whose jobs this process begins and never ends.
 const doomed = "THROUGHLINE_TEST_DOOMED"
 
 // toil is the process that is killed.

@@ -16,9 +16,9 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// These tests forget the policy on purpose. They speak to PostgreSQL as the store does, with its pool and its role,
-// but without a WHERE, so that what is left is the database's own lock. What there is to try they read from the
-// database's catalogue: a new table is tried too.
+// These tests bypass the policy on purpose. They speak to PostgreSQL as the store does, with its pool and its role,
+// but without a WHERE: only the database's own lock is left. They read the tables to try from the database's
+// catalogue, so a new table is tried too.
 
 // theTables are all that have an academy's rows in them: everything but the academies themselves, the deployment's
 // keys, what the migrations keep, and the tables of background jobs, whose own lock
@@ -260,7 +260,7 @@ func TestAForgottenScopeWritesNothingIntoAnotherAcademy(t *testing.T) {
 	}
 }
 
-// A reference is by academy and id, so that a row cannot even point at another academy's, whatever its id.
+// A reference is by academy and id: a row cannot refer to another academy's row.
 func TestNoForeignKeyReachesIntoAnotherAcademy(t *testing.T) {
 	w, o := twoAcademies(t)
 	type key struct{ From, Target, Member, Named string }

@@ -196,8 +196,8 @@ func TestEveryAddressServesAsTheLesserRole(t *testing.T) {
 }
 
 // The file beside a SQLite file that commits go to first is moved into it when the last connection is closed
-// (https://sqlite.org/wal.html, "Avoiding Excessively Large WAL Files"), so that the one file is the whole database
-// and can be copied.
+// (https://sqlite.org/wal.html, "Avoiding Excessively Large WAL Files"). Then the one file is the whole database and
+// can be copied.
 func TestAClosedSQLiteFileIsTheWholeDatabase(t *testing.T) {
 	url := storetest.SQLite(t)
 	s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})

@@ -69,8 +69,8 @@ func (w *world) trends(t *testing.T, who models.Who, f models.TrendFilter) (all 
 	return all
 }
 
-// Who is hidden from selectors has no part in what they read of others: not in the group, nor in what is expected of a
-// carry, nor in a trend. With a guardian's consent, or to the others of the staff, everything is there.
+// Players hidden from selectors have no part in what selectors read about others: not in the group, nor in the metres
+// expected of a carry, nor in a trend. With a guardian's consent, or for other staff, all is shown.
 func TestPlayersHiddenFromSelectorsLeaveTheirGroupsToo(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
@@ -220,7 +220,7 @@ func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
 	})
 }
 
-// A player reads nothing that stands on others' figures but what is published to them.
+// A player reads nothing that depends on others' figures except what is published to them.
 func TestAPlayerReadsOfOthersWhatIsPublishedToThem(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)

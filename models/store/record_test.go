@@ -10,8 +10,8 @@ import (
 	"throughline/models/store/storetest"
 )
 
-// life takes a record through its life: what is created is what is read; a change replaces every field, zero ones too;
-// an older version is stale; another academy never sees it; what is deleted is gone.
+// life takes a record through its life. It is read as it was created. A change replaces every field, zero ones too. An
+// older version is stale. Another academy never sees it. A deleted record is gone.
 func life[T any](t *testing.T, w, other *world, r T, record func(*T) *models.Record, change func(*T),
 	create func(*store.Tx, *T) error, get func(*store.Tx, int64) (T, error), update func(*store.Tx, *T) error,
 	remove func(*store.Tx, int64, int64) error) {

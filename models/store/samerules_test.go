@@ -181,7 +181,7 @@ func (r *trials) log() models.Log {
 	return l
 }
 
-// involvements are some of one log, with ids of our own by which they are linked, those that are linked last.
+// involvements returns some of one log, with ids of our own that links use. Linked ones come last.
 func (r *trials) involvements(from, most int) (all []models.Involvement) {
 	for n := range r.IntN(most) {
 		i := models.Involvement{Record: models.Record{ID: int64(from + n)}, Clock: r.clock(),

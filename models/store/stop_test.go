@@ -33,7 +33,7 @@ func (w *world) figuresOf(t *testing.T, player int64) map[int64]map[string][2]fl
 	return out
 }
 
-// consistent fails where the stored figures are not those that follow from what is recorded.
+// consistent fails if the stored figures differ from those that the records give.
 func (w *world) consistent(t *testing.T, when string) {
 	t.Helper()
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
@@ -185,7 +185,7 @@ func TestResendingWithoutAKeyMakesNoSecondHeadContactForTheMoment(t *testing.T) 
 			t.Errorf("one head contact, sent six times, makes %+v; the event asks %q", all, event.Ask)
 		}
 		w.consistent(t, "marked")
-		// One that was recorded by mistake takes its marks with it, and what came after counts again.
+		// Deleting one that was recorded by mistake removes its marks, and what came after counts again.
 		other := tackleOf(w.log.ID, 52)
 		other.HeadContact = true
 		write(t, s, w.manager, func(tx *store.Tx) error {

@@ -135,7 +135,7 @@ func shaded(t *testing.T, svg node, colour string, opacity float64) (out [][]pt)
 	return out
 }
 
-// A band whose lower end is below zero and whose upper end is above it is what stacked series get wrong.
+// Stacked series go wrong for a band from below zero to above it.
 func TestBandAcrossZeroFillsExactlyItsIntervals(t *testing.T) {
 	bands := []Range{{-1.5, 0.5}, {-0.75, 1.25}, {-2, -0.5}, {0.25, 1.75}, {-0.5, 0.5}}
 	trend := Trend{Title: "Metres over expected", Format: Format{Decimals: 1}}

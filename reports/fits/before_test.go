@@ -93,8 +93,8 @@ func TestASeasonStartsFromTheSeasonBefore(t *testing.T) {
 	}
 }
 
-// A season's fit lends the levels of all other rates: a player with many passes is taken to carry more where little is
-// known of their carries, unless an earlier season tells.
+// A season's fit lends the levels of all other rates. A player with many passes and few data on carries is taken to
+// carry more, unless an earlier season has their carries.
 func TestOtherRatesLendToPlayersWithoutAnEarlierSeasonOnly(t *testing.T) {
 	newcomer := squad(t).players[0].ID
 	level := func(passes float64, past bool) float64 {

@@ -75,9 +75,9 @@ func trueSquad(src *rand.PCG) *book {
 	return b
 }
 
-// Forecasts of squads of a known truth hold what they say, in every family: what the account of them prints is right.
-// 80 and 95 % intervals of the next match and of the rest of the season hold as often, each tenth holds its transforms,
-// and who is said to have more with 60 % has more in about 60 %. What a match offered is part of what was asked of it.
+// Forecasts of squads with a known truth come true as often as they say, in every family, and their account prints it.
+// 80 and 95 % intervals of the next match and of the rest of the season contain the result that often, the transforms
+// fill each tenth, and a 60 % chance to have more comes true in about 60 %. Forecasts use what each match offered.
 func TestTheAccountOfForecastsIsRightOfAKnownTruth(t *testing.T) {
 	src := rand.NewPCG(14, 92)
 	var said []models.Forecast

@@ -62,10 +62,10 @@ func squadOf(a *archive, w world, players int) (of [][]models.Observation) {
 	return of
 }
 
-// What a season report prints holds what it says: a season's 95 % range the true figure in 93 to 98.5 % of seasons, a
-// match's 80 % range in at least 78 % of matches. Counts are whole, so that small ones hold it more often, and shares
-// of ten tries more or less often by where the truth is: over all of them the mean counts. The truth is simulated; the
-// report reads the matches of a squad and learns from them how much matches differ.
+// The ranges of a season report are right: a season's 95 % range has the true figure in 93 to 98.5 % of seasons, a
+// match's 80 % range in at least 78 % of matches. Counts are whole, so small ones are right more often, and shares of
+// ten tries more or less often, depending on the truth: the mean over all of them counts. The truth is simulated. The
+// report reads a squad's matches and learns from them how much matches differ.
 func TestRangesOfAReportHoldWhereMatchesDifferByMoreThanChance(t *testing.T) {
 	const squads, players = 60, 14
 	a := flanker(12)

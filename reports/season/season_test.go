@@ -757,8 +757,7 @@ func TestAGradeThatCallsForActionStandsBesideTheMeanAndNoReassuringWordDoes(t *t
 
 func TestMetresOverExpectedComeFromTheSquadsCells(t *testing.T) {
 	a := flanker(5)
-	// Six others make 4 metres a carry in the same cell, so that 4 are expected whatever the shrinkage. The player makes
-	// 6.
+	// Six others make 4 metres a carry in the same cell: 4 are expected with any shrinkage. The player makes 6.
 	for m := int64(6); m <= 12; m++ {
 		for w := range 5 {
 			metres := 4.0
@@ -859,8 +858,8 @@ func TestReleasedAtTheLineIsNotPooledBetweenHalfBacks(t *testing.T) {
 	}
 }
 
-// The figures of a player of two squads are shown of each and together, and the joint row says whose they are. Level
-// and comparison stand on the squad that the player is compared with.
+// The figures of a player of two squads are shown for each squad and together, and the joint row names the squads.
+// Level and comparison use only the squad that the player is compared with.
 func TestFiguresOfTwoSquadsAreNeverPooledSilently(t *testing.T) {
 	a := flanker(6)
 	one := indicator(t, read(t, a, models.Who{Role: models.RoleCoach}), "carries")
@@ -966,7 +965,7 @@ func TestEachPartOfAReportOnAPlayerOfTwoSquadsSaysOfWhichSquadItIs(t *testing.T)
 	}
 }
 
-// The last quarter of the player's own time stands beside the first three, and long passages beside those before.
+// The last quarter of the player's own time is shown beside the first three, and long passages beside short ones.
 func TestPartsOfMatchesAreShownByQuarterAndPassage(t *testing.T) {
 	a := flanker(4)
 	for _, o := range []models.Observation{
