@@ -11,8 +11,8 @@ type TimedMatch struct {
 }
 
 // RangeNow is the middle 80 % of the levels of a group of players at the last of their matches: the middle 80 % of the
-// season's levels (FitPrior), moved by what the group has in common. It stands on nothing but these players' matches,
-// so that a player outside the group has no part in it. Errors are those of FitPrior.
+// season's levels (FitPrior), moved by what the group has in common. It uses only these players' matches: players
+// outside the group have no part in it. Errors are those of FitPrior.
 //
 // The common trend b, per season on the scale of η, has one Newton step of its posterior about 0, with prior SD
 // commonTrend: of a match with numerator y, denominator e and the player's own level p,

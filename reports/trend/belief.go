@@ -193,8 +193,8 @@ func (b *belief) joint(j int) (mean, root []float64) {
 	return mean, root
 }
 
-// wander is the variance of W, what happens to a level beside its slope. Levels may move along lines or wander, and
-// twenty matches do not tell which. The regression line of a random walk of variance w² a season has a slope of
+// wander is the variance of W, the movement of a level besides its slope. Levels may move along lines or wander, and
+// twenty matches cannot tell which. The regression line of a random walk of variance w² a season has a slope of
 // variance 6/5 w²: were all of σ_B² a walk, w² would be 5/6 σ_B². Beyond the data the walk adds up. Within, the line
 // leaves 2/15 w² of it at either end, 1/9 σ_B², and less in the middle. W has a share of both (wanders), at which
 // intervals and outlooks hold for lines and for walks alike: none is too little for walks, and half too much for

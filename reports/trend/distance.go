@@ -16,10 +16,9 @@ type Apart struct {
 //	D = L_i − L̄,   E D = E L_i − Σ E L_j/n
 //	Var D = (1 − 1/n)² v_i + Σ_{j≠i} v_j/n² + (own_i − own̄)² Var(m),   v_j = Var(L_j | m)
 //
-// because levels are independent given m, and what is unknown of m is common to all: it moves a level by 1 − own_j.
-// Over h means and variances are those of a mixture. A player whose totals no one of the group has is compared with
-// all of them from outside. Above takes L̄ + D for the family's conjugate distribution, which is as skew as levels
-// are.
+// because levels are independent given m, and the doubt about m is common to all: it moves a level by 1 − own_j. Over
+// h means and variances are those of a mixture. A player whose totals match no one's in the group is compared with all
+// of them from outside. Above takes L̄ + D for the family's conjugate distribution, which is as skew as levels are.
 func (p Prior) Distance(player []Match, group [][]Match) Apart {
 	totals := make([]Match, 0, len(group))
 	self, _ := sum(p.family, player)

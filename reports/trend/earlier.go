@@ -14,12 +14,11 @@ import (
 //	new         A_is        ~ N(δ, σ_A²)                                δ ~ N(0, 0.3)
 //
 // so that seasons are a chain, each the prior of the next (Glickman & Stern 1998, JASA 93; Harvey 1989, Forecasting,
-// Structural Time Series Models and the Kalman Filter, §3). What is older than the season before counts for half: its
-// variance doubles at each season that it passes. σ_w, what a year makes of a level, is learned with the other SDs of
-// a fit.
+// Structural Time Series Models and the Kalman Filter, §3). Older seasons count for half: their variance doubles with
+// each season that passes. σ_w, how much a year changes a level, is learned with the other SDs of a fit.
 //
-// A growth by age g(age) belongs to the mean of a returning player. It is shrunk to none, and none as long as no data
-// with ages show any.
+// The mean of a returning player includes growth by age, g(age). It is shrunk to zero, and zero until data with ages
+// show some.
 type Earlier struct {
 	levels   map[string]Past
 	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
@@ -107,9 +106,9 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	return out, nil
 }
 
-// searchPast finds what is believed of an earlier season without the rows that are set aside, as fitAside does; nil
-// when there is too little to learn from. The SDs at their mode are enough: hundreds of players tell them well, and
-// the next season doubts the level anyway.
+// searchPast finds the posterior of an earlier season without the rows that are set aside, as fitAside does; nil if
+// there are too few data. The SDs at their mode are enough: hundreds of players tell them well, and the next season
+// doubts the level anyway.
 func searchPast(d Data, o Options) (s *season, levels map[string]Past, k sketch, aside []pastAside) {
 	kept := everyRow(d)
 	for fits := 0; ; fits++ {
@@ -176,8 +175,8 @@ func (e *Earlier) asideOf(player string) (all []OddMatch) {
 	return all
 }
 
-// pastLevels are players' levels at the season's end, relative to the mean of everyone's. What is unknown of all alike
-// (how the intercept shares a level with squads and players) tells nothing of one player, and the next season's
+// pastLevels are players' levels at the season's end, relative to the mean of everyone's. Doubt that is common to all
+// (how the intercept shares a level with squads and players) says nothing about one player, and the next season's
 // intercept takes it up. With η_p = a_p'b, the design ā of the mean, and the covariance H⁻¹ of b (see joint),
 //
 //	Var(η_p − η̄) = Var η_p − 2 a_p' H⁻¹ ā + ā' H⁻¹ ā

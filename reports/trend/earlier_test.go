@@ -42,9 +42,9 @@ func fitSquad(tb testing.TB, indicators []Indicator) []*Result {
 	return results
 }
 
-// Chains of two and three seasons hold what they say, and say more than one season alone. The squads are those of one
-// academy, whose scales are learned together. TREND_SIMULATE is how many squads a long run takes, TREND_SEED draws
-// others.
+// Forecasts of chains of two and three seasons are right, and narrower than those of one season. The squads are those
+// of one academy, whose scales are learned together. TREND_SIMULATE is how many squads a long run takes, TREND_SEED
+// draws others.
 func TestChainsOfSeasonsHoldTheTruthMoreNarrowly(t *testing.T) {
 	for _, seasons := range []int{2, 3} {
 		random := rand.New(rand.NewPCG(uint64(seasons), 9+seed(t)))

@@ -7,12 +7,12 @@ import (
 	"sync"
 )
 
-// EarlierFits remembers what was learned of earlier seasons by the rows that it was learned from. Fits of the same
-// season share it: up to now, up to an earlier round, and without players who are hidden from a reader. They fit
-// earlier seasons again only where a row differs, so that nothing of a hidden player's is ever reused.
+// EarlierFits remembers fits of earlier seasons by their rows. Fits of the same season share it: up to now, up to an
+// earlier round, and without players who are hidden from a reader. They fit an earlier season again only if a row
+// differs: nothing about a hidden player is ever reused.
 //
-// It holds players' levels in memory alone. It belongs to one reading of the record and ends with it, so that what is
-// erased is gone with the next. It may be used from several goroutines.
+// It holds players' levels in memory only. It belongs to one reading of the record and ends with it: what is erased is
+// gone with the next. It may be used from several goroutines.
 type EarlierFits struct {
 	mu   sync.Mutex
 	made map[[sha256.Size]byte]func() (*Earlier, error)

@@ -57,8 +57,8 @@ type Mode struct {
 // errTooLittle is returned when the rows cannot be fitted at all.
 var errTooLittle = fmt.Errorf("too little to say: %w", ErrTooLittle)
 
-// Fit fits the model of the package comment. It errs on data that cannot be (see Data.Validate) and when there is too
-// little to fit (ErrTooLittle). A fit whose search did not converge is returned with Converged false and a note.
+// Fit fits the model of the package comment. It is an error if the data are not valid (see Data.Validate) or too few
+// (ErrTooLittle). A fit whose search did not converge is returned with Converged false and a note.
 func Fit(d Data, o Options) (Result, error) {
 	if err := d.Validate(); err != nil {
 		return Result{}, err

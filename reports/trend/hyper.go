@@ -187,8 +187,7 @@ type gridPoint struct {
 	weight float64
 }
 
-// explore finds the mode of ψ, lays the grid and says what is believed at each of its points; nil when there is no
-// mode.
+// explore finds the mode of ψ, lays the grid and returns the belief at each of its points; nil if there is no mode.
 func (h *hyper) explore(m *laplaceModel, g design) (minimum, []belief) {
 	n := len(h.lean)
 	f := h.objective(m)

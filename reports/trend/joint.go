@@ -12,8 +12,8 @@ import (
 )
 
 // joint are draws of all players' levels now, together: what one draw says about one player goes with what it says
-// about the others, because they share matches, coaches and fixed effects. Every comparison between players is counted
-// off the same draws, so that none contradicts another.
+// about the others, because they share matches, coaches and fixed effects. All comparisons between players come from
+// the same draws: none contradicts another.
 //
 // A draw takes one belief (in proportion to the weights), and then η_p = mean_p + sd_p z_p with that belief's own
 // moments and z ~ N(0, R). R is the correlation of the η_p at the mode of ψ, exact for the model there:
@@ -31,7 +31,7 @@ const (
 	leastOthers  = 5    // that a standing takes
 )
 
-// drawTogether draws the levels now of everyone with figures. The model stands at the mode of ψ, factored. own is by
+// drawTogether draws the levels now of all players with data. The model stands at the mode of ψ, factored. own is by
 // how much a player's level effect is scaled.
 func (s *season) drawTogether(m *laplaceModel, own func(j int) float64) {
 	names := make([]string, 0, len(s.player))
@@ -198,8 +198,7 @@ type Comparison struct {
 	Distance Estimate
 }
 
-// Circle is a set of players whose levels now are compared. What is the same for each of them is counted off the draws
-// once.
+// Circle is a set of players whose levels now are compared. What all share is taken from the draws once.
 type Circle struct {
 	season  *season
 	all     Comparison     // Of, Mean, SD and Range80 hold for everyone

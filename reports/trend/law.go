@@ -18,8 +18,8 @@ import (
 //	mean        mean of exposure actions ~ normal, mean η, variance Kappa/exposure
 //	rating      one coach's grade ~ normal, mean η, variance Kappa, rounded to a grade from 1 to 5; Match has the coach
 //
-// The fit's own distribution is a mixture over what is believed of its spreads. Level and SD are the mixture's
-// moments, and Kappa its mean: what that costs is below what scores can see (see the test beside it).
+// The fit's own distribution is a mixture over its beliefs about spreads. Level and SD are the mixture's moments, and
+// Kappa its mean: the loss is too small for scores to see (see the test beside it).
 type Law struct {
 	Family     Family  `json:"f"`
 	Level      float64 `json:"l"`
@@ -160,10 +160,10 @@ func Sum(f Family, played []Played) (numerator, denominator float64) {
 	return numerator, denominator
 }
 
-// Place says where the sum over matches fell in what the law said about it, given how long they were, how hard, and
+// Place says where the sum over matches fell in the law's distribution, given how long the matches were, how hard, and
 // where. The matches have the level in common and nothing else: given the level, means and variances add up, and the
-// sum of counts is taken for a negative binomial (beta-binomial) with them. For one match of counts that is exact but
-// for the match's own effect, which is put with the level there. It is false for no exposure.
+// sum of counts is taken for a negative binomial (beta-binomial) with them. For one match of counts that is exact
+// except for the match's own effect, which is added to the level. It is false without exposure.
 func (l Law) Place(played []Played) (Place, bool) {
 	y, exposure := Sum(l.Family, played)
 	if !(exposure > 0) {

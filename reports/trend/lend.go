@@ -12,7 +12,7 @@ import (
 // Lent is what players' levels of other indicators say of their role: columns for Data.Role, by player.
 type Lent struct{ columns []map[string]float64 }
 
-// Columns gives the role columns of rows by their players. A player of whom nothing is known stands at the mean.
+// Columns returns the role columns of rows by their players. A player without data is at the mean.
 func (l *Lent) Columns(players []string) [][]float64 {
 	if l == nil {
 		return nil

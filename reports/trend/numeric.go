@@ -48,9 +48,9 @@ func maximise(lo, hi float64, f func(float64) float64) float64 {
 	return math.Exp((a + b) / 2)
 }
 
-// believe turns f, the log of a density of h over [lo, hi], into nodes whose weights sum to 1: a coarse grid on the
-// log scale finds where the density is not negligible, an even fine one covers it. at gives the strength and the
-// variance of the mean that belong to h.
+// believe turns f, the log of a density of h over [lo, hi], into nodes with weights that sum to 1. A coarse grid on
+// the log scale finds where the density is not negligible, and an even fine one covers that. at gives the strength and
+// the variance of the mean for h.
 func believe(lo, hi float64, f func(float64) float64, at func(h float64) (strength, varMean float64)) []node {
 	const coarse, fine, negligible = 24, 25, 10
 	density := func(l float64) float64 { return f(math.Exp(l)) + l } // of log h

@@ -17,8 +17,8 @@ type Outlook struct {
 const metProbability = 0.9
 
 // Outlook says how likely a player's level is at or beyond target (on the natural scale; at most target when lower is
-// better) at a time on the scale of Data.Time. Beyond the data the level goes on along
-// its slope, less and less known. It errs on a player whom the fit has not seen, and on a fit without figures.
+// better) at a time on the scale of Data.Time. Beyond the data the level goes on along its slope, with growing doubt.
+// It is an error if the fit has not seen the player, or has no levels.
 func (r Result) Outlook(player string, target, at float64) (Outlook, error) {
 	s := r.season
 	if s == nil {

@@ -16,7 +16,7 @@ type Place struct{ Below, UpTo float64 }
 // Randomised is the probability integral transform of a figure that may be a count: u uniform between P(Y < y) and P(Y
 // ≤ y). Where the forecasts' distributions are right, it is uniform on 0 to 1, counts or not: given y it is uniform
 // over y's own step of F, and the steps fill 0 to 1 as often as they are long (Czado, Gneiting & Held 2009, Biometrics
-// 65, §2.1). U is drawn by the seed and the forecast's name, so that the same forecast always gets the same.
+// 65, §2.1). U is drawn by the seed and the forecast's name: the same forecast always gets the same u.
 func (p Place) Randomised(seed uint64, name string) float64 {
 	h := fnv.New64a()
 	h.Write([]byte(name)) // never fails
@@ -137,8 +137,8 @@ type Bin struct {
 	Share         // how often it happened
 }
 
-// Reliability puts forecasts into equal bins by what they said and returns those that hold any, in order: where
-// forecasts hold, what happened is as often as was said. Source: Murphy & Winkler 1977, Applied Statistics 26
+// Reliability puts forecasts into equal bins by their probability and returns the bins that are not empty, in order.
+// If forecasts are right, things happen as often as they say. Source: Murphy & Winkler 1977, Applied Statistics 26
 // (reliability diagrams).
 func Reliability(of []Happened, bins int) []Bin {
 	in := make([][]Happened, bins)
@@ -185,7 +185,7 @@ type Brier struct {
 //
 // Murphy's forecasts take one value in a bin. Where they differ within it, Within is their variance there less twice
 // their covariance with what happened (Stephenson, Coelho & Jolliffe 2008, Weather and Forecasting 23, equation 11),
-// so that the sum is exact. It is false for no forecast.
+// which makes the sum exact. It is false without forecasts.
 func BrierScore(of []Happened, bins int) (Brier, bool) {
 	if len(of) == 0 {
 		return Brier{}, false

@@ -100,8 +100,8 @@ func pose(d Data, o Options) (p posed, why string, ok bool) {
 	return posed{l, g, m, h}, "", true
 }
 
-// search finds what is believed of a season, and where the search for ψ ended; nil when it did not settle.
-// known, if not nil, are the SDs (as hyper.set takes them), which are then held instead of explored.
+// search finds the posterior of a season, and where the search for ψ ended; nil if it did not converge. known, if not
+// nil, are the SDs (as hyper.set takes them), which are then held instead of explored.
 func (p posed) search(d Data, o Options, known []float64) (*season, minimum) {
 	l, g, m, h := p.layout, p.design, p.model, p.hyper
 	var end minimum

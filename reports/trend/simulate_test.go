@@ -185,8 +185,8 @@ func (s *simulated) compare(tb testing.TB, random *rand.Rand, r *Result, all Dat
 	}
 }
 
-// off gives a tenth's distance between what was said and what came, in standard errors with squads as units: the ratio
-// estimator's (Cochran 1977, Sampling Techniques, §2.11), but never less than chance alone would give.
+// off returns how far what came is from what was said in a tenth, in standard errors with squads as units: those of
+// the ratio estimator (Cochran 1977, Sampling Techniques, §2.11), but never less than chance alone would give.
 func off(cells []cell) (said, came, z float64) {
 	var sum cell
 	for _, c := range cells {

@@ -19,14 +19,14 @@ type Indicator struct {
 	Remembered *EarlierFits
 }
 
-// FitSquad fits a squad's indicators on all cores, once to learn the scales that they share with their earlier seasons
-// (learnScales) and once with them, and judges their players together, so that firm verdicts keep their
-// false-discovery rate over all of them. results[i] is indicator i's, nil when it failed; the error joins what failed.
-// A cancelled context stops before the next fit.
+// FitSquad fits a squad's indicators on all cores: once to learn the scales that they share with their earlier seasons
+// (learnScales), and once with these. It judges their players together: firm verdicts keep their false-discovery rate
+// over all of them. results[i] is indicator i's, nil if it failed; the error joins all failures. A cancelled context
+// stops before the next fit.
 //
-// A coach's grade may be hidden from another coach for a time, so it must have no part in anything but the trends of
-// its own skill. Scales are learned from what is counted alone, and each skill is judged by itself: the expected share
-// of false signs of all firm verdicts is still at most that of the worst part.
+// A coach's grade may be hidden from another coach for a time, so it may only enter the trends of its own skill.
+// Scales are learned only from counts, and each skill is judged by itself: the expected share of false signs of all
+// firm verdicts is still at most that of the worst part.
 func FitSquad(ctx context.Context, indicators []Indicator) ([]*Result, error) {
 	results, _, err := FitWith(ctx, indicators, nil)
 	return results, err

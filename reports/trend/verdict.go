@@ -27,7 +27,7 @@ const (
 	leastMinutes = 160
 )
 
-// Judge gives every player of the results (a squad's indicators) a verdict. A firm one needs two things: a probability
+// Judge gives all players of the results (a squad's indicators) a verdict. A firm one needs two things: a probability
 // of at least 0.90 that the change is worthwhile, and a place among the surest signs. The candidates are taken in
 // order of their local false-sign rate; those are firm whose mean rate, over them and all surer ones, is at most 0.05.
 // That mean is the posterior expected share of false signs among the firm verdicts (Stephens 2017, Biostatistics 18,

@@ -2,8 +2,8 @@ package trend
 
 // within is how the rows of one block see the columns of X inside. Most columns do not move within a block: the
 // intercept, a player's group and squad, what an earlier season says about them. So a block has few columns X̃ of its
-// own: those that move in it, and one of ones for all that do not. What is summed over rows is summed over X̃, and
-// each column of X then takes its multiple:
+// own: those that move in it, and one of ones for all that do not. Sums over rows are sums over X̃, and each column of
+// X then takes its multiple:
 //
 //	x_j = t_j x̃_a(j),   Σ w x_j x_l = t_j t_l Σ w x̃_a(j) x̃_a(l)
 type within struct {
