@@ -225,7 +225,7 @@ func TestAFileThatContradictsAPlayerIsRefusedWithBothValues(t *testing.T) {
 			{row + "2023-03-14,\n", `would make the player 2 on the day of the match`},
 			{row + ",wingman\n", `line 2, column positions: "wingman"`},
 			{"2025-26,Colts,2025-09-13,Saltby,New Kid,60,2009-01-01,\n2025-26,Colts,2025-09-20,Saltby,New Kid,60,2009-01-02,\n",
-				`line 3, column born_on: "2009-01-02": line 2 says 2009-01-01 of the same player`},
+				`line 3, column born_on: "2009-01-02": line 2 says 2009-01-01 for the same player`},
 		} {
 			if err := refused(t, s, who, peopleHeader+c.lines); !strings.Contains(err.Error(), c.want) {
 				t.Errorf("the error is %v, want %q", err, c.want)
@@ -285,7 +285,7 @@ func TestTheSummarySaysWhichTotalsAHeadContactWithholds(t *testing.T) {
 		sum := imported(t, s, who, strings.Replace(text, ",60,4", ",60,8", 1))
 		if len(sum.Withheld) != 1 || sum.Withheld[0].Player != "Bram Oakes" || !strings.Contains(sum.String(),
 			"line 2 (Colts v Fellmoor, 2025-09-06, Bram Oakes): head contact at") || !strings.Contains(sum.String(),
-			"Totals without a clock are kept, and withheld from trends.") {
+			"Totals without a clock are kept but left out of trends.") {
 			t.Errorf("the summary says\n%s", sum)
 		}
 	})

@@ -130,7 +130,7 @@ func agree[T comparable](p *lineReader, column string, old *given[T], now given[
 	case old.line == 0:
 		*old = now
 	case old.value != now.value:
-		p.wrong(column, "line %d says %v of the same match", old.line, old.value)
+		p.wrong(column, "line %d says %v for the same match", old.line, old.value)
 	}
 }
 
@@ -156,13 +156,13 @@ func (p *lineReader) person(player int, of person, match models.Date) {
 		case told.old.line == 0:
 			*told.old = *told.now
 		case told.old.value != told.now.value:
-			p.wrong(told.column, "line %d says %s of the same player", told.old.line, told.old.value)
+			p.wrong(told.column, "line %d says %s for the same player", told.old.line, told.old.value)
 		}
 	}
 }
 
-// youngest is the age under which no one plays a match; a birth date that says so is a slip. It is that of the youngest
-// age band.
+// youngest is the age under which no one plays a match; a birth date that says so is a slip. It is that of the
+// youngest age band.
 const youngest = 5
 
 // wrongBirth says what is wrong with a birth date on a line of a match; nothing if it is right.

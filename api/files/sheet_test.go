@@ -161,8 +161,8 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 	first := "2025-26,Under 16,2025-09-06,Millbrook,Ada Fenn,60,home,3,35,yes,1,prop\n"
 	for name, c := range map[string]struct{ line, want string }{
 		"venue": {line + "60,moon,3,35,,,",
-			`line 3, column venue: "moon": line 2 says home of the same match`},
-		"difficulty":         {line + "60,,4,,,,", `line 3, column difficulty: "4": line 2 says 3 of the same match`},
+			`line 3, column venue: "moon": line 2 says home for the same match`},
+		"difficulty":         {line + "60,,4,,,,", `line 3, column difficulty: "4": line 2 says 3 for the same match`},
 		"above 70 of 2 × 35": {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 of a full match`},
 		"started": {line + "60,,,,often,,",
 			`line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},

@@ -85,7 +85,7 @@ func (h HalfAssumed) String() string {
 		matches = fmt.Sprintf("%d new matches", h.Matches)
 	}
 	return fmt.Sprintf("half length: %d minutes assumed for %s of %s: %s. This is common practice: check your "+
-		"competition's rules. A column half_minutes would decide.", h.Minutes, matches, h.named(), h.Why)
+		"competition's rules. To set it, add a column half_minutes.", h.Minutes, matches, h.named(), h.Why)
 }
 
 // named are the squads, the first three of many by name.
@@ -107,7 +107,7 @@ type Withheld struct {
 
 // String returns it as a sentence.
 func (w Withheld) String() string {
-	return fmt.Sprintf("line %d (%s, %s): %s. Totals without a clock are kept, and withheld from trends.", w.Line,
+	return fmt.Sprintf("line %d (%s, %s): %s. Totals without a clock are kept but left out of trends.", w.Line,
 		w.Match,
 		w.Player, w.Words)
 }
@@ -173,8 +173,8 @@ func (s *Summary) writeOpen(b *strings.Builder) {
 		fmt.Fprintf(b, "birth dates: added %d; positions: added %d\n", s.BirthDates, s.Positions)
 	}
 	if s.WithoutMinutes > 0 {
-		fmt.Fprintf(b, "minutes: not recorded in %s: counts are kept, without rates. To complete them, fill in the minutes "+
-			"and import the file again.\n", plural(s.WithoutMinutes, "appearance"))
+		fmt.Fprintf(b, "minutes: not recorded in %s: counts are kept, but give no rates. To complete them, fill in the "+
+			"minutes and import the file again.\n", plural(s.WithoutMinutes, "appearance"))
 	}
 	for _, h := range s.Halves {
 		fmt.Fprintln(b, h)
@@ -183,7 +183,7 @@ func (s *Summary) writeOpen(b *strings.Builder) {
 		fmt.Fprintln(b, w)
 	}
 	if s.MoreWithheld > 0 {
-		fmt.Fprintf(b, "and %d more totals withheld from trends\n", s.MoreWithheld)
+		fmt.Fprintf(b, "and %d more totals left out of trends\n", s.MoreWithheld)
 	}
 }
 
@@ -200,7 +200,7 @@ func (d Difference) String() string {
 		return v
 	}
 	if d.Kept {
-		return fmt.Sprintf("line %d, column %s (%s): %s in the file, but the recorded stints say %s, which stays", d.Line,
+		return fmt.Sprintf("line %d, column %s (%s): %s in the file, but the recorded stints say %s, which is kept", d.Line,
 			d.Column, place, said(d.File), said(d.Recorded))
 	}
 	return fmt.Sprintf("line %d, column %s (%s): was %s, now %s", d.Line, d.Column, place, said(d.Recorded), said(d.File))

@@ -505,7 +505,7 @@ func TestImportTotalsLeavesMinutesToStints(t *testing.T) {
 			t.Fatalf("the import says\n%s", sum)
 		}
 		const want = "line 2, column minutes (Under 18 v Millbrook, 2025-09-06, Ada Fenn): 70 in the file, but the " +
-			"recorded stints say 60, which stays"
+			"recorded stints say 60, which is kept"
 		if got := sum.Differences[0].String(); got != want {
 			t.Errorf("the difference is\n%s\nwant\n%s", got, want)
 		}

@@ -44,7 +44,7 @@ func (p *Pages) own(do func(*gin.Context, models.Who, url.Values) error) gin.Han
 		}
 		if who.TokenID != 0 {
 			p.failed(c, models.Errorf(models.Forbidden,
-				"sign in for this; an access token is not enough"))
+				"sign in to do this; an access token is not enough"))
 			return
 		}
 		form, ok := p.form(c)
@@ -185,11 +185,11 @@ func (p *Pages) secondFactor(c *gin.Context, who models.Who) error {
 // offered returns the secret that waits to be confirmed. A program never sees it.
 func (p *Pages) offered(c *gin.Context, who models.Who) (string, error) {
 	if who.TokenID != 0 {
-		return "", models.Errorf(models.Forbidden, "sign in for this; an access token is not enough")
+		return "", models.Errorf(models.Forbidden, "sign in to do this; an access token is not enough")
 	}
 	secret, err := p.auth.Offered(c.Request.Context(), who)
 	if err == nil && secret == "" {
-		err = models.Errorf(models.NotFound, "two-factor sign-in is not being set up; begin on your account page")
+		err = models.Errorf(models.NotFound, "nothing is being set up; start two-factor sign-in on your account page")
 	}
 	return secret, err
 }

@@ -106,7 +106,7 @@ func (f *fields) clockIfAny(half, clock string) *models.Clock {
 	}
 	n, err := strconv.Atoi(f.text(half))
 	if err != nil {
-		f.refuse(half, "choose the half that the clock is of")
+		f.refuse(half, "choose the half for this match clock")
 	}
 	minutes, seconds, both := strings.Cut(f.text(clock), ":")
 	m, wrong := strconv.ParseUint(minutes, 10, 8)
@@ -140,8 +140,8 @@ func inBothWords(err error, sent, now string) error {
 	if models.CodeOf(err) != models.Stale {
 		return err
 	}
-	return models.Errorf(models.Stale, "This was changed after you opened the page, so nothing was done. "+
-		"You sent: %s. On file now: %s. If yours is still right, send it again.", sent, now)
+	return models.Errorf(models.Stale, "This was changed after you opened the page, so your change was not saved. You "+
+		"sent: %s. On file now: %s. If yours is still right, send it again.", sent, now)
 }
 
 // err is what was wrong with the fields themselves.

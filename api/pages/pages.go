@@ -239,7 +239,7 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 	case http.StatusUnauthorized:
 		w.Header().Set("WWW-Authenticate", "Bearer")
 		f = failure{Heading: "That access token is not valid",
-			Text: "The access token is wrong or was ended. Sign in with your username and password instead."}
+			Text: "The access token is wrong or has ended. Sign in with your username and password instead."}
 		if r.Header.Get("Authorization") == "" {
 			f = failure{Heading: "You are not signed in",
 				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}
@@ -252,12 +252,12 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 		f = failure{Heading: "We could not find that",
 			Text: "There is no such page or record, or you do not have access to it."}
 	case http.StatusMethodNotAllowed:
-		f = failure{Heading: "That page does not work that way", Text: "Start from the home page."}
+		f = failure{Heading: "You cannot use that page like this", Text: "Start from the home page."}
 	case http.StatusConflict:
 		f = failure{Heading: "That could not be done",
 			Text: "Another record conflicts with this change. Go back, reload and try again."}
 	case http.StatusMisdirectedRequest:
-		f = failure{Heading: "This is not the address of the academy", Text: "Open the address that the academy gave you."}
+		f = failure{Heading: "This is not the academy's address", Text: "Use the address the academy gave you."}
 	case http.StatusRequestEntityTooLarge:
 		f = failure{Heading: "That was too large to send", Text: "Go back and send less."}
 	case http.StatusRequestTimeout:

@@ -251,7 +251,7 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 		"contact in training",
 		"governing body", "Tackle height", "front row", "age band", "safeguarding", "data protection", "few matches",
 		"on a number alone", "in person",
-		"at least five other players", "stood-down", "only with the consents", "withdraw", "private channel",
+		"at least five other players", "stood-down", "the consents the academy requires", "withdraw", "private channel",
 	} {
 		if !strings.Contains(text, want) {
 			t.Errorf("the cautions do not speak of %q", want)

@@ -147,7 +147,7 @@ func TestTheFormOfAHeadContactTakesTheMatchClock(t *testing.T) {
 			t.Errorf("head contacts %+v, want one at 50:00", got)
 		}
 		if page := coach.Get("/safety").Body; !strings.Contains(page, "half 2, 50:00") ||
-			!strings.Contains(page, "nothing from that moment on counts") {
+			!strings.Contains(page, "From that moment on, nothing in this match counts") {
 			t.Error("the safety page does not say from when on nothing counts")
 		}
 	})

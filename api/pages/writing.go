@@ -199,7 +199,7 @@ func (p *Pages) written(c *gin.Context, who models.Who, name string, f *fields, 
 		}
 		writer := p.writes()[name]
 		if who.Reach(models.Write, writer.area) == models.ReachNone {
-			return models.Errorf(models.Forbidden, "a %s writes no notes and no check-ins", who.Role)
+			return models.Errorf(models.Forbidden, "a %s cannot write notes or check-ins", who.Role)
 		}
 		if seen, err = writer.do(tx, &player, f); err != nil {
 			return err
@@ -291,7 +291,7 @@ func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*p
 	}
 	g, err := tx.Goal(*goal)
 	if models.CodeOf(err) == models.NotFound || err == nil && g.PlayerID != player.ID {
-		f.refuse("goal_id", "choose one of the list")
+		f.refuse("goal_id", "choose one from the list")
 		return nil, f.err()
 	}
 	if err != nil {

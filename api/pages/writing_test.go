@@ -41,7 +41,7 @@ func TestANoteIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 		a := apitest.Serve(t, s)
 		coach, at := a.SignIn(t, "ansel"), fmt.Sprint("/players/", a.Bryn.ID)
 		page := coach.Get(at)
-		if !strings.Contains(page.Body, "is written to the player: say “you”") ||
+		if !strings.Contains(page.Body, "Speak to the player in a note they read: say “you”") ||
 			!strings.Contains(page.Body, "safeguarding lead") {
 			t.Error("the form does not say to whom a note is written, or where a safeguarding concern goes")
 		}
@@ -161,7 +161,7 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if page := coach.Get(at); !strings.Contains(page.Body, "The player reads every check-in. Write it to the player") {
+		if page := coach.Get(at); !strings.Contains(page.Body, "The player reads every check-in, so speak to the player") {
 			t.Error("the form does not say to whom a check-in is written")
 		}
 		if got := post(coach, at+"/check-ins/preview", url.Values{"text": {"Good"}}); got.Status !=

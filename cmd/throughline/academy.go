@@ -22,7 +22,7 @@ func (p *program) academies() *cobra.Command {
 	}
 	add := &cobra.Command{
 		Use:   "add NAME",
-		Short: "Adds an academy, to a database of its own or beside others",
+		Short: "Adds an academy to a new database, or to one that has others",
 		Args:  cobra.ExactArgs(1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			return p.on(ctx, func(s *store.Store) error {
@@ -37,7 +37,7 @@ func (p *program) academies() *cobra.Command {
 	}
 	list := &cobra.Command{
 		Use:   "list",
-		Short: "Lists the academies, one a line",
+		Short: "Lists the academies, one per line",
 		Args:  cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			return p.with(ctx, func(s *store.Store) error {
@@ -51,7 +51,7 @@ func (p *program) academies() *cobra.Command {
 	}
 	rename := &cobra.Command{
 		Use:   "rename NAME NEW-NAME",
-		Short: "Gives an academy another name",
+		Short: "Renames an academy",
 		Args:  cobra.ExactArgs(2),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			return p.with(ctx, func(s *store.Store) error {

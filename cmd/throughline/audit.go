@@ -29,11 +29,10 @@ func (p *program) auditVerify() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "verify",
 		Short: "Checks that no entry of the audit trail was changed or removed",
-		Long: `Checks every entry of the audit trail against the one before it, in every academy or in the
-one that --academy names. Prints how many entries there are and the mark of the last one: its
-number and its hash. Note the mark down somewhere else. Give it with --since next time: then the
-check also finds entries cut off at the end. Entries whose payload was erased with a person's data
-still count.`,
+		Long: `Checks every entry of the audit trail against the one before it, in every academy or in the one
+that --academy names. Prints how many entries there are and the mark of the last one: its number and
+its hash. Keep the mark somewhere else and give it with --since next time: the check then also finds
+entries cut off at the end. Entries whose payload was erased with a person's data still count.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			known, err := parseMark(since)
@@ -81,7 +80,7 @@ func (p *program) verifyTrails(ctx context.Context, s *store.Store, known *model
 			}
 		}
 	}
-	for _, a := range append([]models.Academy{{ID: models.Deployment, Name: "the deployment itself"}}, academies...) {
+	for _, a := range append([]models.Academy{{ID: models.Deployment, Name: "the server itself"}}, academies...) {
 		if err := p.verifyTrail(ctx, s, a, nil); err != nil {
 			return err
 		}
@@ -96,13 +95,14 @@ func (p *program) verifyTrail(ctx context.Context, s *store.Store, a models.Acad
 		return err
 	})
 	if err != nil {
-		return fmt.Errorf("the audit trail of %s does not hold: %w", a.Name, err)
+		return fmt.Errorf("the audit trail of %s failed the check: %w", a.Name, err)
 	}
 	if trail.Last == nil {
 		fmt.Fprintf(p.out, "%s: no entries\n", a.Name)
 		return nil
 	}
-	fmt.Fprintf(p.out, "%s: %d entries hold, %d of them with an erased payload; the last is\n  %d:%x\n", a.Name,
+	fmt.Fprintf(p.out, "%s: %d entries unchanged, %d of them with an erased payload; the mark of the last is\n  %d:%x\n",
+		a.Name,
 		trail.Entries, trail.Erased, trail.Last.Number, trail.Last.Hash)
 	return nil
 }

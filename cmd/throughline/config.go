@@ -50,10 +50,10 @@ func onServing(c *cobra.Command, s *serving) {
 	f.StringVar(&s.addr, "addr", defaultAddr, "where to listen, as HOST:PORT")
 	f.StringVar(&s.public, "public-url", "", "the address of the HTTPS server in front of this one, such as "+
 		"https://academy.example")
-	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, such as "+
-		"127.0.0.1:8081; off when empty. It needs no sign-in")
-	f.StringSliceVar(&s.proxies, "proxies", nil, "the addresses or networks of servers in front of this one whose "+
-		"X-Forwarded-For to trust, such as 127.0.0.1")
+	f.StringVar(&s.admin, "admin-addr", "", "where to answer /healthz, /readyz and /metrics, without sign-in, such as "+
+		"127.0.0.1:8081; off when empty")
+	f.StringSliceVar(&s.proxies, "proxies", nil, "servers in front of this one whose X-Forwarded-For is trusted, as "+
+		"addresses or networks, such as 127.0.0.1")
 	f.DurationVar(&s.grace, "grace", api.Grace, "how long running requests may take when the server stops")
 	f.DurationVar(&s.idle, "session-idle", auth.DefaultIdle,
 		"how long a user stays signed in without a request; never more than twelve hours in all")
@@ -65,7 +65,7 @@ func onServing(c *cobra.Command, s *serving) {
 		"open connections from one network address; 0 for no limit")
 	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the largest request, in bytes")
 	f.Int64Var(&s.held, "held-bodies", api.DefaultHeld,
-		"the most memory that unanswered requests may take together, in bytes")
+		"the most memory for all requests in progress together, in bytes")
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
 	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout,
 		"how long PostgreSQL may work on one statement; 0 for no limit")

@@ -44,8 +44,8 @@ func (p *program) exists() error {
 	}
 	path, sqlite := strings.CutPrefix(p.database, "sqlite:")
 	if _, err := os.Stat(path); sqlite && errors.Is(err, fs.ErrNotExist) {
-		return fmt.Errorf("there is no database file %s; \"throughline academy add NAME\" makes it with an academy in it, "+
-			"and --database names another", path)
+		return fmt.Errorf("no database file %s; create it with \"throughline academy add NAME\", or name another "+
+			"with --database", path)
 	}
 	return nil
 }
@@ -107,8 +107,8 @@ func (p *program) operator(ctx context.Context, s *store.Store) (models.Who, err
 	}
 	switch {
 	case len(names) == 0:
-		return models.Who{}, errors.New("the database holds no academy yet: \"throughline academy add NAME\" makes one, " +
-			"and \"throughline demo\" an invented one")
+		return models.Who{}, errors.New("the database has no academy yet; add one with \"throughline academy add NAME\", " +
+			"or an invented one with \"throughline demo\"")
 	case p.academy == "":
 		return models.Who{}, misusef("the database holds several academies; choose one with --academy: %s",
 			strings.Join(names, ", "))

@@ -27,8 +27,9 @@ func (p *program) demo() *cobra.Command {
 	var noServe bool
 	c := &cobra.Command{
 		Use:   "demo",
-		Short: "Makes an invented academy with a season of matches, and serves it",
-		Long: `Makes an invented academy with four squads, girls and boys, and a season of matches. Prints a sign-in for each
+		Short: "Sets up an invented academy with a season of matches, and serves it",
+		Long: `Sets up an invented academy with four squads, girls and boys,
+			and a season of matches. Prints a sign-in for each
 role, and serves it. Run it again and it uses the same database with new passwords.
 
 The people and the figures are made up.`,
@@ -109,7 +110,7 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 		for _, user := range []models.User{there.Manager, there.Coach, there.Selector, there.Player} {
 			way, err := newWayIn(tx, user)
 			if err != nil {
-				return fmt.Errorf("make a way in for the %s: %w", user.Role, err)
+				return fmt.Errorf("make a sign-in for the %s: %w", user.Role, err)
 			}
 			ways.Roles[user.Role] = way
 		}
@@ -140,17 +141,17 @@ func (p *program) demoAcademy(ctx context.Context, s *store.Store) (scenario.Loa
 	}
 	for _, a := range academies {
 		if a.Name != scenario.Name {
-			return scenario.Loaded{}, fmt.Errorf("this database holds the academy %q; the demonstration needs a database of "+
-				"its own, which --database names", a.Name)
+			return scenario.Loaded{}, fmt.Errorf("this database holds the academy %q; the demo needs a database of its own: "+
+				"name one with --database", a.Name)
 		}
 	}
-	bar := newProgress(p.err, "keeping the season")
+	bar := newProgress(p.err, "saving the season")
 	defer bar.end()
 	// No one can sign in until they are given a password.
 	nobody := func(models.User) string { return "" }
 	there, err := scenario.Load(ctx, s, scenario.Simulate(scenario.Seed), nobody, bar.set)
 	if err != nil && ctx.Err() != nil {
-		err = fmt.Errorf("stopped before the academy was complete, and nothing of it was kept: %w", err)
+		err = fmt.Errorf("stopped before the academy was complete; nothing was saved: %w", err)
 	}
 	return there, err
 }
@@ -215,7 +216,7 @@ func newWayIn(tx *store.Tx, user models.User) (wayIn, error) {
 
 // print writes the ways in for a person to read.
 func (a access) print(w io.Writer) error {
-	fmt.Fprintf(w, "\nThe demonstration is at %s\n\n", a.URL)
+	fmt.Fprintf(w, "\nThe demo is at %s\n\n", a.URL)
 	t := tabwriter.NewWriter(w, 0, 0, 3, ' ', 0)
 	fmt.Fprintln(t, "role\tusername\tpassword\taccess token")
 	for _, role := range []models.Role{models.RoleManager, models.RoleCoach, models.RoleSelector, models.RolePlayer} {
@@ -223,8 +224,8 @@ func (a access) print(w io.Writer) error {
 		fmt.Fprintf(t, "%s\t%s\t%s\t%s\n", role, way.User, way.Password, way.Token)
 	}
 	if err := t.Flush(); err != nil {
-		return fmt.Errorf("print the ways in: %w", err)
+		return fmt.Errorf("print the sign-ins: %w", err)
 	}
-	fmt.Fprintln(w, "\nThe people and figures are invented. The passwords are new at each run.")
+	fmt.Fprintln(w, "\nThe people and figures are invented. Each run makes new passwords.")
 	return nil
 }

@@ -60,7 +60,7 @@ func (d *demonstration) make(t testing.TB) {
 		t.Fatal(err)
 	}
 	p := start(t, d.folder, "demo", "--no-serve")
-	p.until("keeping the season: ")
+	p.until("saving the season: ")
 	p.signal(syscall.SIGTERM)
 	d.stopped = p.end()
 	d.kept = playersIn(t, "sqlite:"+filepath.Join(d.folder, "throughline-demo.db"))
@@ -181,7 +181,7 @@ func TestTheDemonstrationLetsEachRoleIn(t *testing.T) {
 	if err != nil || info.Mode().Perm() != 0o600 {
 		t.Errorf("the file has mode %v, %v; want 0600", info.Mode(), err)
 	}
-	if !strings.Contains(said.err, "keeping the season: ") || strings.ContainsAny(said.err, "\x1b\r") {
+	if !strings.Contains(said.err, "saving the season: ") || strings.ContainsAny(said.err, "\x1b\r") {
 		t.Errorf("progress elsewhere than on a terminal is not plain lines: %q", said.err)
 	}
 	if _, err := os.Stat(filepath.Join(folder, "throughline-demo.db")); err != nil {

@@ -19,26 +19,25 @@ func (p *program) fit() *cobra.Command {
 	var tables, seconds bool
 	cmd := &cobra.Command{
 		Use:   "fit FILE.csv[.gz]",
-		Short: "Fit the trend model to one indicator of a squad's season",
-		Long: `Fit the trend model to one indicator of a squad's season, one row per player and match (and coach,
-for ratings).
+		Short: "Fits the trend model to one indicator of a squad's season",
+		Long: `Fits the trend model to one indicator of a squad's season. The file has one row per player and match
+(for ratings, also per coach).
 
-Columns are found by their names: player, match, date or t, group, opponent (expected difficulty), home (1 or 0),
-minutes, value, trials, coach. --map names others, as role=column; a column may be a ratio of two
-(value=metres/carries), and role= leaves a role out. Without a match column, rows of one date and opponent are one
-match. A plain fit of ratings leaves groups out unless they are mapped.
+Columns are found by name: player, match, date or t, group, opponent (expected difficulty), home (1 or 0), minutes,
+value, trials, coach. --map gives a column of another name a role, as role=column. The value may be a ratio of two
+columns (value=metres/carries); role= with nothing after it leaves that role out. Without a match column, rows with the
+same date and opponent are one match. A plain fit of ratings leaves groups out unless you map them.
 
-The value of a rate is a count, of a proportion the successes of its trials, of a mean the mean of its trials
-(actions), of a rating a grade. Rows without minutes or trials are no opportunity and are left out. Rows in the answer
-are numbered from 1, the line below the header.
+The value depends on the family: a count for a rate, the successes among the trials for a proportion, the mean over the
+trials (actions) for a mean, a grade for a rating. Rows without minutes or trials are left out. The answer numbers rows
+from 1, the line below the header.
 
---earlier season=2024-25 learns from the rows of an earlier season, of every squad, whatever --where says. A returning
-player's level starts from that season's, a new player's from the newcomers' mean. Squads are told apart by the column
-squad. --also lends other counts' levels to players without an earlier season; --also all lends every other count in
-the file.
+--earlier season=2024-25 also learns from an earlier season: its rows of every squad, whatever --where says. A
+returning player's level starts from that season's, a new player's from the newcomers' mean. The column squad tells
+squads apart. --also uses other counts to place players without an earlier season; --also all uses every other count
+in the file.
 
-The default is a season fit: with priors, and with all that the reports use. --plain fits without priors, as reference
-software does.`,
+The default is a season fit, with priors, as in the reports. --plain fits without priors, as reference software does.`,
 		Args: cobra.ExactArgs(1),
 		RunE: p.step(func(_ context.Context, args []string) error {
 			// One fit and the process ends: collecting garbage as often as a server does is a fifth of the time.

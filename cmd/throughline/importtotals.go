@@ -22,7 +22,7 @@ import (
 func (p *program) importFiles() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "import",
-		Short: "Reads files into the database",
+		Short: "Imports files into the database",
 		Args:  cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			return misusef("say what to import, such as \"throughline import totals FILE\"")
@@ -52,21 +52,21 @@ func (p *program) importTotals() *cobra.Command {
 	var half int
 	c := &cobra.Command{
 		Use:   "totals FILE",
-		Short: "Reads match totals, a line for each player and match, from a CSV file",
-		Long: `Reads match totals from a CSV file in UTF-8, which may be gzip-compressed; - reads standard
+		Short: "Imports match totals from a CSV file, one line for each player and match",
+		Long: `Imports match totals from a CSV file in UTF-8, which may be gzip-compressed; - reads standard
 input. A file with a mistake changes nothing.
 
-Each line is one player in one match. The columns season, squad, match_date (2026-09-05),
-opponent, player and minutes are required; venue, difficulty, half_minutes, started, shirt,
-position (played in that match), born_on (the player's birth date, 2009-03-14) and positions
-(the player's, such as "flanker number_eight", the main one first) may follow, and any count by its
-code. "throughline import counts" lists the counts.
+Each line is one player in one match. These columns are required: season, squad, match_date
+(2026-09-05), opponent, player, minutes. These may follow: venue, difficulty, half_minutes, started,
+shirt, position (in that match), born_on (the player's birth date, 2009-03-14), positions (the
+player's, such as "flanker number_eight", the main one first), and any count by its code, as
+"throughline import counts" lists them.
 
-An empty cell means not recorded, which is not the same as 0. A match without minutes gives
-counts but no rates; fill them in and import the file again to complete it. A player on file
-without a birth date or positions gets those of the file; a file that says otherwise than what
-is on file is refused. Without half_minutes, a new match has halves as long as is usual in the
-squad's age band, and the summary says which: check your competition's rules.
+An empty cell means not recorded, which is not the same as 0. A match without minutes gives counts
+but no rates; to complete it, fill in the minutes and import the file again. A player on file without
+a birth date or positions gets the file's; a file that contradicts what is on file is refused. Without
+half_minutes, a new match gets the half length usual in the squad's age band. The summary says
+which: check your competition's rules.
 
 Importing the same file again changes nothing.
 
@@ -84,9 +84,9 @@ If the database has no academy yet, the import makes one; --academy names it.`,
 		}),
 	}
 	onDatabase(c, defaultDatabase)
-	onAcademy(c, "; with none in it, the one to make")
+	onAcademy(c, "; if it has none, the name of the one to create")
 	c.Flags().IntVar(&half, "half-minutes", 0,
-		"minutes of a half, 5 to 40, for new matches without half_minutes; 0: usual in the squad's age band")
+		"minutes of a half, 5 to 40, for new matches without half_minutes; 0 for what is usual in the squad's age band")
 	return c
 }
 
@@ -101,7 +101,7 @@ func (p *program) readTotals(ctx context.Context, s *store.Store, name string, h
 		defer f.Close() // only read
 		in, source = f, filepath.Base(name)
 	}
-	bar := newProgress(p.err, "keeping appearances")
+	bar := newProgress(p.err, "saving appearances")
 	began := time.Now()
 	totals, err := files.ReadTotals(ctx, in, files.TotalsOptions{
 		Source: source, HalfMinutes: half, Progress: bar.set,

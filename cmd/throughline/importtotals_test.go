@@ -77,7 +77,7 @@ func TestAFirstImportNeedsNoAcademy(t *testing.T) {
 		t.Errorf("a bad file: exit %d: %s", got.code, got.out)
 	}
 	if got := runIn(t, folder, "report", "--player", "x", "--season", "y", "--out", "r.html"); !strings.Contains(got.err,
-		"holds no academy yet") {
+		"has no academy yet") {
 		t.Errorf("a refused file left an academy behind: %s%s", got.out, got.err)
 	}
 	if got := runIn(t, folder, "import", "totals", "totals.csv"); got.code != 0 ||

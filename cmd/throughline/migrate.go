@@ -13,10 +13,10 @@ func (p *program) migrate() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "migrate [status|up]",
 		Short: "Shows the version of the database's schema, or brings it up to date",
-		Long: `"status" shows the version of the database's schema and the version this program needs; it is the
-default. "up" brings the database up to date.
+		Long: `"status" (the default) shows the version of the database's schema and the version this program needs.
+"up" brings the database up to date.
 
-Make a backup first: there is no way back down. On PostgreSQL run it as the owner of the
+Make a backup first: there is no way to go back. On PostgreSQL run it as the owner of the
 tables. A SQLite file is brought up to date whenever it is opened.`,
 		ValidArgs: []string{"status", "up"},
 		Args:      cobra.MatchAll(cobra.MaximumNArgs(1), cobra.OnlyValidArgs),

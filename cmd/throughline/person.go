@@ -17,7 +17,7 @@ import (
 func (p *program) person() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "person",
-		Short: "Exports or erases all that is kept of a player",
+		Short: "Exports or erases everything kept about a player",
 		Args:  cobra.NoArgs,
 		RunE: func(*cobra.Command, []string) error {
 			return misusef("say what to do: \"throughline person export\" or \"throughline person erase\"")
@@ -113,7 +113,7 @@ them.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if player == "" || confirm == "" {
-				return misusef("person erase needs --player, and --confirm with the player's name as it is kept")
+				return misusef("person erase needs --player, and --confirm with the player's name as it is recorded")
 			}
 			by, err := askedBy(asked)
 			if err != nil {
@@ -125,7 +125,7 @@ them.`,
 	onDatabase(c, defaultDatabase)
 	onAcademy(c, "")
 	c.Flags().StringVar(&player, "player", "", "the player's name or id")
-	c.Flags().StringVar(&confirm, "confirm", "", "the player's name again, as a check")
+	c.Flags().StringVar(&confirm, "confirm", "", "the player's name again, to confirm")
 	c.Flags().StringVar(&asked, "asked-by", string(models.AskedByPlayer),
 		"who asks for it: player, guardian, academy or other")
 	return c

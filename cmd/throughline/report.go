@@ -29,10 +29,9 @@ func (p *program) report() *cobra.Command {
 	wanted := map[paper.Subject]*string{}
 	c := &cobra.Command{
 		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
-		Short: "Writes a paper, such as a player's season report, into a file",
+		Short: "Writes a paper, such as a player's season report, to a file",
 		Long: `Writes a paper in the staff edition to a file: a self-contained page if the file's name ends in
-.html, or JSON if it ends in .json. Each paper needs the flags of
-what it is about:
+.html, or JSON if it ends in .json. Each paper needs these flags:
 
 ` + p.paperList() + `
 A paper is a personal record. Only you can read the file; guard it like the record itself.`,
@@ -116,7 +115,7 @@ func (p *program) paperList() string {
 	for i, one := range papers {
 		fmt.Fprintf(&b, "  %-20s %s", one.Code, flagsOf(one))
 		if i == 0 {
-			b.WriteString(" (written unless another is named)")
+			b.WriteString(" (the default)")
 		}
 		b.WriteString("\n")
 	}
@@ -308,7 +307,8 @@ func playerOfSeason(tx *store.Tx, wanted, season string) (int64, error) {
 		names[i] = player.Name
 	}
 	if near := nearest(names, wanted); len(near) > 0 {
-		return 0, models.Errorf(models.NotFound, "there is no player %q; near it: %s", wanted, strings.Join(near, ", "))
+		return 0, models.Errorf(models.NotFound, "there is no player %q; the nearest are %s", wanted,
+			strings.Join(near, ", "))
 	}
 	return 0, models.Errorf(models.NotFound, "there is no player %q; check the spelling, or give the player's id", wanted)
 }
@@ -323,8 +323,8 @@ func severalOfOneName(tx *store.Tx, name string, players []models.Player) error 
 	for _, s := range squads {
 		called[s.ID] = s.Name
 	}
-	e := &models.Error{Code: models.Invalid, Message: fmt.Sprintf("%d players are called %q; give one's id instead "+
-		"of the name", len(players), name)}
+	e := &models.Error{Code: models.Invalid,
+		Message: fmt.Sprintf("%d players are called %q; give the player's id instead", len(players), name)}
 	for _, player := range players {
 		members, err := tx.Memberships(models.MembershipFilter{PlayerID: player.ID})
 		if err != nil {

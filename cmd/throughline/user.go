@@ -175,7 +175,7 @@ sure the request comes from that user. They can set it up again on their account
 				if err != nil {
 					return err
 				}
-				fmt.Fprintf(p.out, "%s now signs in with the password alone\n", u.Name)
+				fmt.Fprintf(p.out, "%s now signs in with only a password\n", u.Name)
 				return nil
 			})
 		}),
@@ -216,14 +216,14 @@ func (p *program) printLink(u models.User, l models.Link, public, secret string)
 	if l.Purpose == models.Invitation {
 		what = "choose a password"
 	}
-	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The page to %s, once and until %s, is\n  %s\n", u.Name, u.Role, u.Login,
+	fmt.Fprintf(p.out, "%s, %s, signs in as %s. The link to %s works once, until %s:\n  %s\n", u.Name, u.Role, u.Login,
 		what,
 		l.ExpiresAt.UTC().Format("2 January 2006, 15:04 UTC"), strings.TrimSuffix(public, "/")+auth.JoinPath+secret)
 	if public == "" {
-		fmt.Fprintln(p.out, "Put the address of your server in front of it, such as http://"+defaultAddr+"/join/…")
+		fmt.Fprintln(p.out, "Put your server's address in front of it, such as http://"+defaultAddr+"/join/…")
 	}
-	fmt.Fprintln(p.out, "It is not shown again. The first person to open it chooses the password: send it where only "+
-		"they can read it.")
+	fmt.Fprintln(p.out, "It is not shown again. The first person to open it chooses the password, so send it where "+
+		"only this user can read it.")
 }
 
 // squadNamed returns the squad of a name.

@@ -22,7 +22,7 @@ const little = `season,squad,match_date,opponent,player,minutes,carries
 // shown is the path of the one-time link in what the program said, which shows it once.
 func shown(t *testing.T, got result) string {
 	t.Helper()
-	if !strings.Contains(got.out, "Put the address of your server in front of it, such as http://127.0.0.1:8080/join/…") {
+	if !strings.Contains(got.out, "Put your server's address in front of it, such as http://127.0.0.1:8080/join/…") {
 		t.Errorf("a path alone is printed, and not what goes in front: %s", got.out)
 	}
 	found := regexp.MustCompile(`(?m)^  (/join/[A-Za-z0-9_-]{43})$`).FindStringSubmatch(got.out)
@@ -74,7 +74,7 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		links["orla"] = shown(t, on("operator", "add", "--login", "orla", "--name", "Orla Finch"))
 		links["orla"] = shown(t, on("user", "link", "--login", "orla"))
 		if got := on("user", "second-factor-off", "--login", "cole"); got.code != 0 ||
-			!strings.Contains(got.out, "Cole Brock now signs in with the password alone") {
+			!strings.Contains(got.out, "Cole Brock now signs in with only a password") {
 			t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 		}
 
@@ -183,7 +183,7 @@ func TestAcademiesAreAddedListedAndRenamed(t *testing.T) {
 func TestAnAcademyIsAddedToAFileOfItsOwn(t *testing.T) {
 	folder := t.TempDir()
 	if got := runIn(t, folder, "academy", "list"); got.code != 1 ||
-		!strings.Contains(got.err, "there is no database file") {
+		!strings.Contains(got.err, "no database file") {
 		t.Errorf("exit %d: %s%s", got.code, got.out, got.err)
 	}
 	if got := runIn(t, folder, "academy", "add", "Harbour Academy"); got.code != 0 {

@@ -134,7 +134,7 @@ func TestTooLittleIsSaidAndNotScored(t *testing.T) {
 	}
 	var none strings.Builder
 	if err := Of(nil, nil).Print(&none); err != nil ||
-		!strings.Contains(none.String(), "Too little: no forecast is kept") {
+		!strings.Contains(none.String(), "No forecasts yet: ") {
 		t.Errorf("nothing at all: %v, %s", err, none.String())
 	}
 }

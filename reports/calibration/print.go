@@ -19,7 +19,7 @@ func (r *Report) Print(out io.Writer) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
 	fmt.Fprintf(w, "What the trends forecast, and what came: %s\n", r.about())
 	if len(r.Families) == 0 {
-		fmt.Fprintln(w, "\nToo little: no forecast is kept yet. Forecasts are kept when a round of matches is complete.")
+		fmt.Fprintln(w, "\nNo forecasts yet: they are made when a round of matches is complete.")
 		return w.Flush()
 	}
 	for i := range r.Families {
@@ -38,11 +38,11 @@ func (r *Report) Print(out io.Writer) error {
 }
 
 const method = `
-How to read it: where forecasts hold, 80% of outcomes are in the 80% interval, each tenth holds 10% of the transforms,
-and what was said with 70% happens in 70% of the cases. An interval in brackets is at 95% and treats the forecasts of a
-player, or of a pair, as one cluster; matches that several players have in common are not allowed for. "Uneven" is how
-often forecasts that hold would be spread at least as unevenly. Transforms of counts are randomised within the count's
-own step, by a fixed seed. A Brier score is the mean squared error of a probability: lower is better.
+How to read it: if the forecasts are sound, 80% of outcomes are in the 80% interval, each tenth holds 10% of the
+transforms, and what was given a 70% chance happens 70% of the time. An interval in brackets is at 95%. It treats the
+forecasts of a player, or of a pair, as one cluster; it does not allow for matches that several players share. "Uneven"
+is the chance that sound forecasts would be spread at least as unevenly. Transforms of counts are randomised within
+the count's own step, from a fixed seed. A Brier score is the mean squared error of a probability: lower is better.
 `
 
 func (r *Report) about() string {

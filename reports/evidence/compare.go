@@ -301,7 +301,7 @@ func (c *Comparison) Words(scale paper.Scale) string {
 // Sentence says the same as Words in a sentence.
 func (c *Comparison) Sentence(scale paper.Scale) string {
 	if c.Mean == nil {
-		return fmt.Sprintf("Most others of the %s are at %s.", c.Against, scale.Range(c.Range80.Lo, c.Range80.Hi))
+		return fmt.Sprintf("Most others in the %s are at %s.", c.Against, scale.Range(c.Range80.Lo, c.Range80.Hi))
 	}
 	return fmt.Sprintf("The average of the %s is %s.", c.Against, scale.Value(*c.Mean))
 }

@@ -42,34 +42,36 @@ func (p *Player) staffMethods() []Method {
 	list := []Method{
 		{
 			methodSeason, "Σ numerator ÷ Σ denominator",
-			"A count is given per full match played, a percentage as successes over tries, and a mean as a sum over " +
-				"actions. Only what was recorded counts: a match without the figure is left out and never read as zero.",
+			"A count is given per full match played, a percentage as successes out of attempts, and a mean as a total " +
+				"divided by actions. Only what was recorded counts: a match without the figure is left out, never counted as " +
+				"zero.",
 			"common practice",
 		},
 		{
 			methodCountRange, "G(0.025; y/φ)/(e/φ) to G(0.975; y/φ + 1)/(e/φ), G the gamma quantile, y the " +
 				"count, e the full matches",
-			"The exact 95% interval of a Poisson rate, made wider by φ. φ says how many times more a player’s matches differ " +
-				"than chance alone would make them; it comes from the whole group. One match’s range is made the same way, at " +
+			"The exact 95% interval of a Poisson rate, made wider by φ. φ says how many times more a player’s matches vary " +
+				"than by chance alone; it is estimated from the whole group. One match’s range is made the same way, at " +
 				"80%. " + offered,
 			"Garwood 1936, Biometrika 28; quasi-likelihood: Wedderburn 1974, Biometrika 61",
 		},
 		{
 			methodShareRange, "(2x + z² ± z√(z² + 4x(1 − x/n))) ÷ (2(n + z²)), x successes of n trials, z = 1.96",
-			"The 95% score interval of x/φ successes in n/φ tries. φ, the design effect, allows for tries in one match being " +
-				"more alike than tries in different matches.",
+			"The 95% score interval of x/φ successes in n/φ attempts. φ, the design effect, allows for attempts in one match " +
+				"being more alike than attempts in different matches.",
 			"Wilson 1927; Newcombe 1998, Stat Med 17; design effect: Kish 1965, Survey Sampling, §8.2",
 		},
 		{
 			methodMeanRange, "x̄ ± t·√(σ̂²/Σn), σ̂² = Σ n(x − x̄)² ÷ (k − 1), x the mean of n actions in each " +
 				"of k matches",
-			"Student’s t on how much matches differ, each match weighted by its actions.", "Student 1908, Biometrika 6",
+			"A Student’s t interval from how much matches differ, each match weighted by its actions.",
+			"Student 1908, Biometrika 6",
 		},
 		{
 			methodMedian, "order statistics x(r) to x(n + 1 − r) of the matches with enough of it",
 			"Half of the matches were better and half worse. The limits hold the true median with 95% confidence, whatever " +
-				"the distribution. A match counts if it has a quarter of a full match, 4 tries or 3 actions. Fewer than 6 such " +
-				"matches give no limits.",
+				"the distribution. A match counts if it has a quarter of a full match, 4 attempts or 3 actions. Fewer than 6 " +
+				"such matches give no limits.",
 			"binomial tables (Conover, Practical Nonparametric Statistics); use in rugby: James, Mellalieu & Jones 2005, J " +
 				"Sports Sci 23(1)",
 		},
@@ -78,22 +80,22 @@ func (p *Player) staffMethods() []Method {
 	return append(list,
 		Method{
 			methodAhead, "P(level > mean of the group’s levels), or < where lower is better",
-			"The player’s level now is compared with the average of the group’s levels now, the player’s among them. All " +
-				"levels are drawn together, and ranks are counted from the same draws, so the two agree. Without a trend, the " +
-				"levels are those of the season, and what is unknown of them is added up in a formula. It takes five others, " +
-				"and the comparison is with an average, not with a person.",
+			"We compare the player’s level now with the average level of the group now, the player included. All levels are " +
+				"drawn together, and ranks come from the same draws, so the two agree. Without a trend we use the levels of the " +
+				"season, and a formula adds up their uncertainty. It takes five others. The comparison is with an average, " +
+				"never with a person.",
 			"as for the level; ranks: Goldstein & Spiegelhalter 1996, JRSS A 159",
 		},
 		Method{
 			methodTeamShare, "Σ player’s count ÷ Σ (team’s count × minutes on the pitch and watched ÷ full match)",
-			"The player’s part of the team’s count while the player was on the pitch and on film. Half a match is compared " +
+			"The player’s share of the team’s count while the player was on the pitch and on film. Half a match is compared " +
 				"with half of the team’s count.", "ours",
 		},
 		Method{
 			methodExpected, "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
 			"Each carry is compared with carries by the squad’s other players from the same width, ball speed and zone. If " +
 				"fewer than five others carried like that, the zone is dropped, then the ball speed, then the width. The " +
-				"player’s own carries are left out. Cells with few carries are drawn towards the mean of all: k = σ²/τ² " +
+				"player’s own carries are left out. Cells with few carries are pulled towards the overall mean: k = σ²/τ² " +
 				"compares how much carries differ within cells and between cells.",
 			"ours; k by analysis of variance: Searle, Casella & McCulloch 1992, Variance Components, §3.6",
 		},
@@ -162,18 +164,19 @@ func (p *Player) trendMethod() Method {
 			"slope ~ normal(0, s²·share of the season seen); " +
 			"time ~ normal(m, s′²), m of all squads’ rates, else 0; " +
 			"count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
-		"One model covers the whole squad’s season, one figure at a time. Players lend each other strength, so a lucky " +
-			"month does not look like growth. An effect that a dozen matches cannot tell from chance is drawn towards " +
-			"none, and a squad’s trend in a count towards that of all squads. A returning player’s level starts where the " +
-			"last season ended. A new player’s starts at the newcomers’ mean, " +
-			"moved by what their other counts say of their role. The level now, the next match and the chance to reach a " +
-			"goal follow from one law: the level, its slope, and what may happen to it until then. A change counts as real " +
+		"One model covers the whole squad’s season, one figure at a time. The whole squad’s matches help to place each " +
+			"player, so a lucky month does not look like growth. An effect that a dozen matches cannot tell from chance is " +
+			"pulled towards zero. A squad’s trend in a count is pulled towards the trend of all squads. A returning player’s " +
+			"level starts where the last season ended. A new player’s starts at the newcomers’ mean, adjusted for the role " +
+			"that their other counts " +
+			"suggest. The level now, the next match and the chance of reaching a goal all come from one model: the level, " +
+			"its slope, and how it may change until then. A change counts as real " +
 			"if it is at least 0.2 of the standard deviation between players of a position group, or of the squad if its " +
 			"groups are too small to tell. Improving and declining " +
 			"need a chance of at least 90%. Only the surest are called so: of all such verdicts in the squad, we expect at " +
-			"most one in twenty to be false, with no true change or one the other way. " + p.firmWords() + "A match so far " +
-			"out that fewer than one in a million would be is left out of the level, never of the figures. It is marked for " +
-			"staff to check.",
+			"most one in twenty to be false (no real change, or a change the other way). " + p.firmWords() +
+			"If fewer than one match in a million would be so far out, the match is left out of the level but stays in the " +
+			"figures. Staff are asked to check it.",
 		"seasons: Glickman & Stern 1998, JASA 93; Harvey 1989, Structural Time Series Models; " +
 			"mixed models: Bates et al. 2015, J Stat Software 67; Rue, Martino & Chopin 2009, JRSS B 71; worthwhile change: " +
 			"Hopkins 2004, Sportscience 8; false signs: Stephens 2017, Biostatistics 18; Müller et al. 2004, JASA 99",
@@ -182,7 +185,8 @@ func (p *Player) trendMethod() Method {
 
 // offered is how what a match offered enters.
 const offered = "If a match’s rucks, the opponents’ carries or the minutes of ball in play are recorded, the match " +
-	"counts for more or less than one full match: as much as it offered compared with the squad’s average match."
+	"counts for more or less than one full match: it depends on how much play it had, compared with the squad’s " +
+	"average match."
 
 // firmWords say how many of the squad's firm verdicts are expected to be false.
 func (p *Player) firmWords() string {
@@ -228,9 +232,9 @@ func (p *Player) Cautions() []string {
 			"those born late look worse. The birth quarter is shown and changes no figure.")
 	}
 	if n := p.Summary.WithoutMinutes; n > 0 {
-		list = append(list, "The minutes of "+paper.Plural(n, "match", "matches")+" were not recorded. No figure per full "+
-			"match, no share of the team’s count and no trend of these counts what was done there. Shares of the player’s "+
-			"own actions do.")
+		list = append(list, "Minutes were not recorded in "+paper.Plural(n, "match", "matches")+
+			". Figures per full match, shares of the team’s count and trends of both leave out what was done there. "+
+			"Percentages of the player’s own actions include it.")
 	}
 	if p.Summary.Differs > 0 {
 		list = append(list, "In some matches the log and the totals disagree. The log counts, and a star (*) "+
@@ -253,8 +257,8 @@ func (p *Player) ownCautions() []string {
 			"later. If you were born late, you may look worse. We show your birth quarter. It changes no figure.")
 	}
 	if n := p.Summary.WithoutMinutes; n > 0 {
-		list = append(list, "We do not know how long you played in "+paper.Plural(n, "match", "matches")+". What you did "+
-			"there is in no figure per full match. It is in your percentages.")
+		list = append(list, "We do not know how long you played in "+paper.Plural(n, "match", "matches")+
+			". What you did there does not count in figures per full match. It does count in your percentages.")
 	}
 	if p.Summary.Differs > 0 {
 		list = append(list, "In some matches the log and the totals disagree. The log counts. A star marks the match.")

@@ -37,7 +37,7 @@ func (p *Player) ownWords(method string) string {
 			"to be. " +
 			"With more matches it gets narrower. A match with more play in it counts for more."
 	case methodShareRange:
-		return "The range shows how far luck alone can move a percentage. With only a few tries it is wide."
+		return "The range shows how far luck alone can move a percentage. With only a few attempts it is wide."
 	case methodMeanRange:
 		return "This range comes from how much your matches differ. It is narrow when they are alike."
 	case methodMedian:
@@ -64,7 +64,7 @@ func (p *Player) ownWords(method string) string {
 			"on " +
 			"the better side."
 	case methodTeamShare:
-		return "This is your part of what the team did while you were on the pitch and on film."
+		return "This is your share of what the team did while you were on the pitch and on film."
 	case methodExpected:
 		return "We compare each of your carries with carries by the rest of the squad. They start from the same part " +
 			"of the " +

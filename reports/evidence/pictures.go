@@ -70,7 +70,7 @@ func (p *Player) Trend(l *IndicatorLine) paper.Drawing {
 	table := paper.Table{
 		Caption: l.Label + ": each match, and the level on that day.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Value", Numeric: true}, {Label: "Of", Numeric: true},
-			{Label: "Match alone (80%)", Numeric: true, Title: "the levels that this match alone would fit, 80%"},
+			{Label: "Match alone (80%)", Numeric: true, Title: "the likely range (80%) from this match alone"},
 			{Label: "Level then", Numeric: true},
 			{Label: "Likely (80%)", Numeric: true}, {Label: "95% range", Numeric: true}},
 	}

@@ -49,7 +49,7 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	for _, purpose := range models.ConsentPurposes() {
 		for _, missing := range s.Missing {
 			if missing == purpose.Code {
-				alert("No guardian’s consent on file for %s. %s", paper.Lower(purpose.Label), purpose.Blocks)
+				alert("Missing consent from a guardian: %s. %s", paper.Lower(purpose.Label), purpose.Blocks)
 			}
 		}
 	}
@@ -62,7 +62,7 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 			models.LoadUnknown: "may be near or over"}[l.WarningNow]
 		missing := ""
 		if n := l.UnrecordedNow; n > 0 {
-			missing = " The minutes of " + paper.Plural(n, "match", "matches") + " were not recorded and are not in that."
+			missing = " Minutes were not recorded in " + paper.Plural(n, "match", "matches") + " and are not included."
 		}
 		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams %s the limit “%s”: %s %s "+
 			"up to %s, of %s.%s The governing body’s limits come before any plan made from these figures.",

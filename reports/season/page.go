@@ -345,7 +345,7 @@ func (r *Report) stopped(s *models.Stop) string {
 func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
 		ID: "matches-table",
-		Caption: "Every match. A dash means not recorded. A star (*) means the log and the totals disagree: we print the " +
+		Caption: "Every match. A dash means not recorded. A star (*) means the log and the totals disagree: we show the " +
 			"log’s figure. Choose a match with a link to see its moments.",
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
 	}
@@ -396,7 +396,7 @@ func (r *Report) skillTable() *paper.Table {
 		return nil
 	}
 	t := &paper.Table{
-		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade looks like.",
+		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade takes.",
 		Columns: []paper.Column{{Label: "Skill"}, {Label: "Average (95%)", Numeric: true, Title: "with its 95% range"},
 			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%; it allows for how strict each coach is"},
 			{Label: r.ownGrade(), Numeric: true},
@@ -413,7 +413,7 @@ func (r *Report) skillTable() *paper.Table {
 		if words := s.CallsInWords(); words != "" {
 			row[1].Under = joined("; ", row[1].Under, words)
 			row[4].Text = s.Lowest().Words
-			row[5].Text = "Act on this grade first. An average that includes it is not put into words."
+			row[5].Text = "Act on this grade first. We give no word for an average that includes it."
 		}
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)

@@ -586,7 +586,7 @@ func TestAPlayerIsComparedWithFiveOthersOrNobody(t *testing.T) {
 	a.trends = []models.Trend{trendOf("contact_won", "improving", 0.41, 0.83)}
 	r := read(t, a, selector)
 	if page := file(t, r); r.Trends.Current || strings.Contains(page, "improving") ||
-		!strings.Contains(page, "Some players of the squad are hidden from you") {
+		!strings.Contains(page, "You do not see some of the squad’s players") {
 		t.Error("a selector is shown trends that are withheld, or not told that they are")
 	}
 }
@@ -605,7 +605,7 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 	page := file(t, r)
 	last := 0
 	for _, want := range []string{"not yet reported to the medical lead", "Stood down from 8 Nov 2025",
-		"No guardian’s consent on file for filming", "Matches"} {
+		"Missing consent from a guardian: filming", "Matches"} {
 		at := strings.Index(page, want)
 		if at < last {
 			t.Errorf("%q is at %d, want it after %d", want, at, last)
@@ -1009,17 +1009,20 @@ func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
 			"row", Players: 7, Mean: 0.8, Range80: models.Range{Lo: 0.7, Hi: 0.9},
 			Ahead: ahead, Standard: &standard}
 	}
-	say := func(carriesAhead, carriesBy, tackleAhead, tackleBy float64) string {
+	sayOf := func(code string, ahead, by, tackleAhead, tackleBy float64) string {
 		a := flanker(6)
 		a.squadSeason = models.SquadSeason{Revision: 1, Fitted: 1}
-		for i, code := range []string{"contact_won", "tackle_completion"} {
+		for i, code := range []string{code, "tackle_completion"} {
 			tr := models.Trend{PlayerID: 11, Indicator: code, Figures: models.TrendFigures{Verdict: "steady", Matches: 6,
 				Method: models.FittedTrend, Now: &models.Estimate{Mean: 0.6, Range80: models.Range{Lo: 0.5, Hi: 0.7},
 					Range95: models.Range{Lo: 0.4, Hi: 0.8}}}}
-			set(&tr, []float64{carriesAhead, tackleAhead}[i], []float64{carriesBy, tackleBy}[i])
+			set(&tr, []float64{ahead, tackleAhead}[i], []float64{by, tackleBy}[i])
 			a.trends = append(a.trends, tr)
 		}
 		return read(t, a, models.Who{Role: models.RoleCoach}).Sentences[2].Text
+	}
+	say := func(carriesAhead, carriesBy, tackleAhead, tackleBy float64) string {
+		return sayOf("contact_won", carriesAhead, carriesBy, tackleAhead, tackleBy)
 	}
 	both := say(0.05, -0.6, 0.15, -1.9) // surely a little below, and probably far below
 	if !strings.Contains(both, "Most likely below the group: contact won.") ||
@@ -1029,6 +1032,9 @@ func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
 	if same := say(0.05, -1.9, 0.15, -0.6); !strings.Contains(same, "Most likely below the group: contact won.") ||
 		!strings.Contains(same, "It is also the biggest gap.") {
 		t.Errorf("says %q", same)
+	}
+	if fewer := sayOf("penalties_conceded", 0.05, -1.9, 0.15, -0.6); !strings.Contains(fewer, "Most likely behind the group: penalties") {
+		t.Errorf("says %q of more penalties than the group's", fewer)
 	}
 	if small := say(0.05, -0.3, 0.45, -0.4); strings.Contains(small, "iggest gap") {
 		t.Errorf("names a gap that is not wide: %q", small)

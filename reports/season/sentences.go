@@ -65,11 +65,11 @@ func (r *Report) seasonSentence() Sentence {
 		fmt.Fprintf(&b, " With other teams %s played %s minutes in %s.", subject, paper.Number(s.OtherMinutes, 0),
 			paper.Plural(s.OtherMatches, "match", "matches"))
 		if n := s.OtherWithoutMinutes; n > 0 {
-			fmt.Fprintf(&b, " The minutes of %d of them were not recorded.", n)
+			fmt.Fprintf(&b, " Minutes were not recorded in %d of them.", n)
 		}
 	}
 	if !s.Enough {
-		fmt.Fprintf(&b, " That is too little to say more. It takes %d matches and %d minutes.", evidence.LeastMatches,
+		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches,
 			evidence.LeastMinutes)
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
@@ -125,7 +125,8 @@ func (r *Report) strength() Sentence {
 		s.Text = r.moving(rising, rising.Trend.Improved)
 	case best != nil && best.Comparison.Ahead >= clear:
 		s.Indicator = best.Code
-		s.Text = fmt.Sprintf("Most likely above the group: %s. %s", paper.Lower(best.Label), r.standing(best))
+		s.Text = fmt.Sprintf("%s: %s. %s", side(best, "Most likely above the group", "Most likely ahead of the group"),
+			paper.Lower(best.Label), r.standing(best))
 	default:
 		s.Text = r.notClear()
 		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
@@ -151,8 +152,8 @@ func (r *Report) work() Sentence {
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
-		s.Text = fmt.Sprintf("Most likely below the group: %s. %s %s%s", paper.Lower(least.Label),
-			r.standing(least), r.goalOn(least.Code), r.biggestGap(least))
+		s.Text = fmt.Sprintf("%s: %s. %s %s%s",
+			side(least, "Most likely below the group", "Most likely behind the group"), paper.Lower(least.Label), r.standing(least), r.goalOn(least.Code), r.biggestGap(least))
 	default:
 		s.Text = r.notClear()
 		low := r.topSkill(func(a, b float64) bool { return a < b })
@@ -163,7 +164,7 @@ func (r *Report) work() Sentence {
 			s.Text += fmt.Sprintf(" %s comes first. Your coach will go through the next step with you.", low.Label)
 		default:
 			s.Skill = low.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. The next step looks like this. %s",
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. The next step: %s",
 				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
 		}
 	}
@@ -220,6 +221,15 @@ func (r *Report) standing(l *evidence.IndicatorLine) string {
 // level begins a sentence on a level, with the squad that it is of where the player has several.
 func (r *Report) level() string {
 	return paper.Upper(r.voice().possessive) + " level" + r.of.ForSquad()
+}
+
+// side returns the first words, or the second for a figure where lower is better: a player with fewer penalties than the
+// group is ahead of it, not above it.
+func side(l *evidence.IndicatorLine, words, lowerIsBetter string) string {
+	if l.Better == models.Lower {
+		return lowerIsBetter
+	}
+	return words
 }
 
 // middle is what a chance of being ahead is of.

@@ -307,6 +307,6 @@ func (d Data) setsNote(rows []int) string {
 		return ""
 	}
 	return fmt.Sprintf(
-		"the players fall into %d sets that share no match or coach: what separates the sets may be their "+
+		"the players fall into %d sets that share no match or coach, so differences between sets may come from the "+
 			"matches and coaches", len(sets))
 }
