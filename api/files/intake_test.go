@@ -221,7 +221,7 @@ func TestAFileThatContradictsAPlayerIsRefusedWithBothValues(t *testing.T) {
 			{row + "2008-04-13,\n", `line 2, column born_on: "2008-04-13": on file for Bram Oakes is 2008-03-14`},
 			{row + ",lock\n", `line 2, column positions: "lock": on file for Bram Oakes is flanker`},
 			{row + "14/03/2008,\n", `line 2, column born_on: "14/03/2008"`},
-			{row + "2025-10-01,\n", `line 2, column born_on: "2025-10-01": is after the match, on 2025-09-13`},
+			{row + "2025-10-01,\n", `line 2, column born_on: "2025-10-01": is after the match on 2025-09-13`},
 			{row + "2023-03-14,\n", `would make the player 2 on the day of the match`},
 			{row + ",wingman\n", `line 2, column positions: "wingman"`},
 			{"2025-26,Colts,2025-09-13,Saltby,New Kid,60,2009-01-01,\n2025-26,Colts,2025-09-20,Saltby,New Kid,60,2009-01-02,\n",

@@ -61,7 +61,7 @@ func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
 	var ok bool
 	switch r.minutes, ok = p.number(s.at[columnMinutes]); {
 	case ok && r.minutes == 0:
-		p.wrong(columnMinutes, "0 is no appearance: leave out the line of a player who did not play")
+		p.wrong(columnMinutes, "0 means the player did not play: leave out the line")
 	}
 	of := person{born: p.cell(columnBornOn, line), positions: p.positions(line)}
 	if v := p.text(columnVenue); v != "" {
@@ -71,7 +71,7 @@ func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
 	m.half = p.whole(columnHalfMinutes, line)
 	if shirt := p.whole(columnShirt, line); shirt.line != 0 {
 		if shirt.value < 1 || shirt.value > 99 { // what fits row.shirt; the rule is the appearance's
-			p.wrong(columnShirt, "a shirt is a number from 1 to 99")
+			p.wrong(columnShirt, "a shirt number is from 1 to 99")
 		}
 		r.shirt = int8(shirt.value)
 	}
@@ -173,7 +173,7 @@ func wrongBirth(born, match models.Date) string {
 	years, known := models.Player{BornOn: &born}.AgeOn(match)
 	switch {
 	case !known:
-		return "is after the match, on " + string(match) + "; write the day on which the player was born"
+		return "is after the match on " + string(match) + "; write the day on which the player was born"
 	case years < youngest:
 		return fmt.Sprintf("would make the player %d on the day of the match, %s; write the day on which the player was "+
 			"born", years, match)

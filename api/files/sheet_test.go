@@ -55,8 +55,8 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 	const line = "2025-26,Under 18,2025-09-06,Millbrook,Ben Oakes,"
 	long := strings.Repeat("n", 101)
 	for name, c := range map[string]struct{ line, want string }{
-		"minutes zero": {line + "0,1,1,1,1", `line 3, column minutes: 0 is no appearance: leave out the line of a ` +
-			`player who did not play`},
+		"minutes zero": {line + "0,1,1,1,1", `line 3, column minutes: 0 means the player did not play: leave ` +
+			`out the line`},
 		"minutes negative": {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write 0 to 160`},
 		"minutes too many": {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 of a full match`},
 		"minutes a word": {line + "all,1,1,1,1",
@@ -166,8 +166,8 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 		"above 70 of 2 × 35": {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 of a full match`},
 		"started": {line + "60,,,,often,,",
 			`line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},
-		"shirt":     {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt is a number from 1 to 99`},
-		"shirt 300": {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt is a number from 1 to 99`},
+		"shirt":     {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt number is from 1 to 99`},
+		"shirt 300": {line + "60,,,,,300,", `line 3, column shirt: "300": a shirt number is from 1 to 99`},
 		"shirt worn": {line + "60,,,,,1,", `line 3, column shirt: "1": the shirt is also worn by the player on ` +
 			`line 2: give each player a different number`},
 		"shirt of letters": {line + "60,,,,,A,", `line 3, column shirt: "A": not a whole number: write digits, or ` +

@@ -11,6 +11,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/paper"
 )
 
 func (p *program) audit() *cobra.Command {
@@ -101,8 +102,7 @@ func (p *program) verifyTrail(ctx context.Context, s *store.Store, a models.Acad
 		fmt.Fprintf(p.out, "%s: no entries\n", a.Name)
 		return nil
 	}
-	fmt.Fprintf(p.out, "%s: %d entries unchanged, %d of them with an erased payload; the mark of the last is\n  %d:%x\n",
-		a.Name,
-		trail.Entries, trail.Erased, trail.Last.Number, trail.Last.Hash)
+	fmt.Fprintf(p.out, "%s: %s unchanged, %d of them with an erased payload; the mark of the last is\n  %d:%x\n",
+		a.Name, paper.Plural(int(trail.Entries), "entry", "entries"), trail.Erased, trail.Last.Number, trail.Last.Hash)
 	return nil
 }

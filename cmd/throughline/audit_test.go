@@ -16,7 +16,8 @@ func TestAuditVerifyFindsWhatWasChanged(t *testing.T) {
 		}
 	}
 	r := runIn(t, folder, "audit", "verify")
-	mark := regexp.MustCompile(`Harbour: (\d+) entries hold, 0 of them with an erased payload; the last is\n  ` +
+	mark := regexp.MustCompile(`Harbour: (\d+) entries unchanged, 0 of them with an erased payload; ` +
+		`the mark of the last is\n  ` +
 		`(\d+:[0-9a-f]{64})\n`).FindStringSubmatch(r.out)
 	if r.code != 0 || mark == nil {
 		t.Fatalf("%+v", r)

@@ -18,18 +18,18 @@ func (p *program) calibration() *cobra.Command {
 	var rehearse int
 	c := &cobra.Command{
 		Use:   "calibration",
-		Short: "Says how often what the trends forecast came true",
-		Long: `Compares what trends forecast with what happened: each player's figure in the next match, over the
-rest of the season, and which of two players had more over the next five matches of both. For each
-family of indicators it prints how often forecasts came true, the spread of the transforms (PIT) and
-Brier scores, or that there is too little data. It names no player.
+		Short: "Says how often the trends' forecasts came true",
+		Long: `Compares what trends forecast with what happened. It checks each player's figure in the next match
+and over the rest of the season, and which of two players had more over the next five matches of
+both. For each family of indicators it prints how often forecasts came true, the spread of the
+transforms (PIT) and Brier scores, or says that there is too little data. It names no player.
 
-A forecast is kept when a round of matches is complete, and settled when the result is on record. A
+A forecast is made when a round of matches is complete, and settled when the result is on record. A
 correction settles it again; the forecast itself stays.
 
 --rehearse adds the forecasts that up to this many earlier rounds of each squad's season would have
-made, from records dated up to each round. Use it for seasons that were recorded afterwards; the
-output says how many forecasts were made this way.`,
+made, from records dated up to each round. Use it for seasons recorded afterwards; the output says
+how many forecasts were made this way.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			if rehearse < 0 || rehearse > mostRehearsed {

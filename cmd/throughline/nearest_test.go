@@ -36,8 +36,8 @@ func TestAnUnknownNameNamesTheNearestOfTheSeason(t *testing.T) {
 			return err
 		}
 		for _, c := range []struct{ name, season, says string }{
-			{"wren tolly", "2025-26", "; near it: Wren Tolley"},
-			{"Wren Tolly", "", "; near it: Wren Tolley, Wren Tollman"},
+			{"wren tolly", "2025-26", "; the nearest: Wren Tolley"},
+			{"Wren Tolly", "", "; the nearest: Wren Tolley, Wren Tollman"},
 			{"Odo Vane", "2025-26", "; check the spelling, or give the player's id"},
 		} {
 			if _, err := playerOfSeason(tx, c.name, c.season); err == nil || !strings.HasSuffix(err.Error(), c.says) {

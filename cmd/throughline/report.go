@@ -307,7 +307,7 @@ func playerOfSeason(tx *store.Tx, wanted, season string) (int64, error) {
 		names[i] = player.Name
 	}
 	if near := nearest(names, wanted); len(near) > 0 {
-		return 0, models.Errorf(models.NotFound, "there is no player %q; the nearest are %s", wanted,
+		return 0, models.Errorf(models.NotFound, "there is no player %q; the nearest: %s", wanted,
 			strings.Join(near, ", "))
 	}
 	return 0, models.Errorf(models.NotFound, "there is no player %q; check the spelling, or give the player's id", wanted)

@@ -41,7 +41,7 @@ func (r *Request) Validate() error {
 	families := []trend.Family{trend.Rate, trend.Proportion, trend.Mean, trend.Rating}
 	switch {
 	case !slices.Contains(families, trend.Family(r.Family)):
-		return fmt.Errorf("family %s: want rate, proportion, mean or rating", r.Family)
+		return fmt.Errorf("family %s: choose rate, proportion, mean or rating", r.Family)
 	case !(r.Options.FullMatch > 0):
 		return fmt.Errorf("full match %v: want more than 0 minutes", r.Options.FullMatch)
 	case r.Options.Plain && (r.Origin != "" || len(r.Also) > 0 || len(r.Earlier) > 0):

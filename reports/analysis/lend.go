@@ -52,7 +52,7 @@ func (t *table) lenders(also []string) ([]string, error) {
 		case slices.Contains(own, c) || c == t.column["value"]:
 			return nil, fmt.Errorf("also %s: this is the value itself; name counts of other indicators", c)
 		case c == "minutes" || c == t.column["minutes"]:
-			return nil, fmt.Errorf("also %s: minutes are no count of an indicator; name counts", c)
+			return nil, fmt.Errorf("also %s: minutes are not a count of an indicator; name counts", c)
 		case slices.Contains(also[:k], c):
 			return nil, fmt.Errorf("also %s: the column is named twice; name it once", c)
 		}

@@ -230,7 +230,7 @@ func oddFiles() []odd {
 			request: Request{Also: []string{"passes"}, Roles: map[string]string{"value": "passes"}},
 			says:    "also passes: this is the value itself"},
 		{name: "also with minutes", family: "rate", file: fine, request: Request{Also: []string{"minutes"}},
-			refused: true, says: "also minutes: minutes are no count"},
+			refused: true, says: "also minutes: minutes are not a count"},
 		{name: "also with a column twice", family: "rate", file: fine, refused: true,
 			request: Request{Also: []string{"passes", "passes"}}, says: "also passes: the column is named twice"},
 		{name: "a 500 among fives", family: "rate", file: at(fine, 33, 500),
@@ -254,7 +254,7 @@ func oddFiles() []odd {
 					r.match = "m04"
 				}
 			}),
-			says: `line 7, column match: player "p00" has match "m04" already; want one row for each (line 6)`},
+			says: `line 7, column match: player "p00" has match "m04" already; give one row for each (line 6)`},
 		{name: "a day twice where no column names matches", family: "rate", refused: true,
 			request: Request{Roles: map[string]string{"match": ""}},
 			file: fine.changed(func(i int, r *row) {
@@ -262,7 +262,7 @@ func oddFiles() []odd {
 					r.day -= 7
 				}
 			}),
-			says: `line 7: player "p00" has match "2025-10-04" already; want one row for each (line 6); without a column`},
+			says: `line 7: player "p00" has match "2025-10-04" already; give one row for each (line 6); without a column`},
 		{name: "an empty cell", family: "rate", refused: true,
 			file: fine.changed(func(i int, r *row) {
 				if i == 5 {
@@ -276,7 +276,7 @@ func oddFiles() []odd {
 					r.match = "m04"
 				}
 			}),
-			says: `line 8, column match: player "p00" has match "m04" by coach "c0" already; want one row for each (line 6)`},
+			says: `line 8, column match: player "p00" has match "m04" by coach "c0" already; give one row for each (line 6)`},
 		{name: "a grade by each of two coaches", family: "rating", check: onTheScale,
 			file: drawn(12, 10, marks).changed(func(i int, r *row) { r.match = fmt.Sprintf("m%02d", i%10/2) })},
 		{name: "each player graded by one coach", family: "rating", check: onTheScale,

@@ -27,8 +27,8 @@ func (t *table) split(d trend.Data, origin string) (learn, later []int, err erro
 			return nil, nil, errors.New("--origin needs a date or t column")
 		default:
 			if at, err = strconv.ParseFloat(origin, 64); err != nil || t.dated {
-				return nil, nil, fmt.Errorf("origin %q: want a date like 2025-11-30 where dates tell the time, a number "+
-					"where t does", origin)
+				return nil, nil, fmt.Errorf("origin %q: write a date such as 2025-11-30 if the file has dates, or a number "+
+					"if it has t", origin)
 			}
 		}
 	}

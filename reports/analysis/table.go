@@ -40,7 +40,7 @@ func readTable(file io.Reader, where, earlier []string) (t *table, before []*tab
 	r := csv.NewReader(in)
 	t = &table{column: map[string]string{}}
 	if t.header, err = r.Read(); errors.Is(err, io.EOF) {
-		return nil, nil, errors.New("the file is empty: want a header line")
+		return nil, nil, errors.New("the file is empty: it needs a header line")
 	} else if err != nil {
 		return nil, nil, err
 	}
@@ -113,7 +113,8 @@ func (t *table) conditions(flag string, where []string) (func(cells []string) bo
 		name, value, ok := strings.Cut(w, "=")
 		at := slices.Index(t.header, strings.TrimSpace(name))
 		if !ok || at < 0 {
-			return nil, fmt.Errorf("%s %q: want column=value with one of the columns %s", flag, w, strings.Join(t.header, ", "))
+			return nil, fmt.Errorf("%s %q: write column=value with one of the columns %s", flag, w,
+				strings.Join(t.header, ", "))
 		}
 		value = strings.Trim(value, `"`)
 		if was, again := wanted[at]; again && was != value {
@@ -377,7 +378,7 @@ func (t *table) atLine(err error, learn []int) error {
 		first = learn[first]
 	}
 	if column != t.column["match"] { // no column names matches, so that a date is one
-		return fmt.Errorf("line %d: %s (line %d); without a column match, one date is one match: add the column where a "+
+		return fmt.Errorf("line %d: %s (line %d); without a column match, one date is one match: add the column if a "+
 			"day has two", t.line[i], row.Problem, t.line[first])
 	}
 	return fmt.Errorf("line %d, column %s: %s (line %d)", t.line[i], column, row.Problem, t.line[first])

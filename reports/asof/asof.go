@@ -37,7 +37,8 @@ type Source interface {
 	evidence.CountSource
 	fits.Source
 	Who() models.Who
-	// OverExpectedUntil, OpportunitiesUntil and SafetyOn are OverExpected, Opportunities and Safety as they were on a day.
+	// OverExpectedUntil, OpportunitiesUntil and SafetyOn are OverExpected, Opportunities and Safety as they were on a
+	// day.
 	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
 	OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error)
 	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
@@ -58,7 +59,7 @@ type Past struct {
 // players: what they are shown about others is published, and earlier publications are not kept.
 func New(src Source, day models.Date, trends Trends) (*Past, error) {
 	if src.Who().Role == models.RolePlayer {
-		return nil, models.Errorf(models.Forbidden, "a report of an earlier day is for staff")
+		return nil, models.Errorf(models.Forbidden, "only staff can read a report for an earlier day")
 	}
 	if today := models.DateOf(src.Now()); day > today {
 		return nil, models.Errorf(models.Invalid, "%s is after today, %s; write today or an earlier day", day, today)
@@ -79,7 +80,7 @@ func ReadPaper(
 		return nil, err
 	}
 	if !one.Accepts(past) {
-		return nil, models.Errorf(models.Invalid, "a %s is made for today only; leave the earlier day out", one.Name)
+		return nil, models.Errorf(models.Invalid, "a %s is made for today only; leave out the earlier day", one.Name)
 	}
 	return one.Read(ctx, past, asked)
 }

@@ -17,7 +17,7 @@ var titles = map[models.Family]string{
 // Print writes the account for people.
 func (r *Report) Print(out io.Writer) error {
 	w := tabwriter.NewWriter(out, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(w, "What the trends forecast, and what came: %s\n", r.about())
+	fmt.Fprintf(w, "What the trends forecast, and what happened: %s\n", r.about())
 	if len(r.Families) == 0 {
 		fmt.Fprintln(w, "\nNo forecasts yet: they are made when a round of matches is complete.")
 		return w.Flush()
@@ -69,7 +69,7 @@ func (c Counted) counted(what string) string {
 		line += fmt.Sprintf(", %d settled again after a correction", c.Corrected)
 	}
 	if c.Hindsight > 0 {
-		line += fmt.Sprintf(", %d forecast afterwards from what is dated before", c.Hindsight)
+		line += fmt.Sprintf(", %d forecast afterwards from earlier records", c.Hindsight)
 	}
 	return line
 }

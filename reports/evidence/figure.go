@@ -25,8 +25,8 @@ func One(src OneSource, player, season int64, edition Edition, indicator string)
 	}
 	line := p.Indicator(indicator)
 	if line == nil {
-		return nil, TrendLine{}, models.Errorf(models.NotFound, "there is nothing of the indicator %s in this season of %s",
-			indicator, p.Person.Name)
+		return nil, TrendLine{}, models.Errorf(models.NotFound, "nothing is recorded for the indicator %s in this "+
+			"season of %s", indicator, p.Person.Name)
 	}
 	return p, p.TrendLine(line), nil
 }

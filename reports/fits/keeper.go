@@ -152,7 +152,7 @@ func (k *Keeper) refit(ctx context.Context, job models.RunningJob) error {
 	}
 	read := d.SquadSeason()
 	read.AcademyID = of.AcademyID
-	job.Progress(0.9, "keeping the trends")
+	job.Progress(0.9, "saving the trends")
 	return k.records.Keep(ctx, read, trends, score)
 }
 

@@ -164,7 +164,7 @@ func (r *Report) work() Sentence {
 			s.Text += fmt.Sprintf(" %s comes first. Your coach will go through the next step with you.", low.Label)
 		default:
 			s.Skill = low.Code
-			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. The next step: %s",
+			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. This is the next step. %s",
 				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
 		}
 	}

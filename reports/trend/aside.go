@@ -101,7 +101,7 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 
 // farOut asks to check rows that were set aside.
 func farOut(rows int, player string, first OddMatch) string {
-	which := fmt.Sprintf("%d rows are so far out that levels leave them out: check them, first", rows)
+	which := fmt.Sprintf("%d rows are so far out that levels leave them out: check them, beginning with", rows)
 	if rows == 1 {
 		which = "1 row is so far out that levels leave it out: check it,"
 	}

@@ -64,8 +64,8 @@ func (o Options) fullMatch() float64 {
 	return 80
 }
 
-// RowError is what is wrong in one row (from 0) and column of Data. Of two rows that cannot both be, First is the other
-// one; otherwise it is the row itself.
+// RowError is what is wrong in one row (from 0) and column of Data. Of two rows that cannot both be, First is the
+// other one; otherwise it is the row itself.
 type RowError struct {
 	Row     int
 	Column  string
@@ -91,7 +91,7 @@ func (d Data) Validate() error {
 	switch d.Family {
 	case Rate, Proportion, Mean, Rating:
 	default:
-		return fmt.Errorf("family %q: want rate, proportion, mean or rating", d.Family)
+		return fmt.Errorf("family %q: choose rate, proportion, mean or rating", d.Family)
 	}
 	for _, c := range []struct {
 		name string
@@ -111,7 +111,7 @@ func (d Data) Validate() error {
 		}
 	}
 	if d.Player == nil && n > 0 {
-		return fmt.Errorf("no player column: a trend is a player's")
+		return fmt.Errorf("no player column: a trend belongs to a player")
 	}
 	if d.Family == Proportion && d.Trials == nil && n > 0 {
 		return fmt.Errorf("no trials column: a proportion needs its trials")
@@ -175,7 +175,7 @@ func (d Data) twice() error {
 			by = fmt.Sprintf(" by coach %q", d.Coach[i])
 		}
 		if first, again := seen[key]; again {
-			problem := fmt.Sprintf("player %q has match %q%s already; want one row for each", d.Player[i], match, by)
+			problem := fmt.Sprintf("player %q has match %q%s already; give one row for each", d.Player[i], match, by)
 			return &RowError{i, "match", problem, first}
 		}
 		seen[key] = i

@@ -20,7 +20,7 @@ func tooLittle(d Data, why string) Result {
 func fallback(d Data, o Options, why string) Result {
 	r := tooLittle(d, why)
 	r.Converged, r.Method = false, "empirical Bayes"
-	r.Notes = []string{why + "; levels are of the season as a whole, weighed with the position group's, and changes " +
+	r.Notes = []string{why + "; levels are for the season as a whole, combined with the position group's; changes " +
 		"are not given"}
 	of := map[string]int{}
 	for i, p := range r.Players {

@@ -86,7 +86,8 @@ func changed(d Data, slip func(d *Data)) Data {
 func nothingSaid(why string) func(t *testing.T, r Result) {
 	return func(t *testing.T, r Result) {
 		for _, p := range r.Players {
-			if p.Verdict != TooLittle || p.Now != nil || p.Change != nil || p.Standing != nil || !strings.Contains(p.Note, why) {
+			if p.Verdict != TooLittle || p.Now != nil || p.Change != nil || p.Standing != nil ||
+				!strings.Contains(p.Note, why) {
 				t.Errorf("%s: %s, now %v, note %q", p.Name, p.Verdict, p.Now, p.Note)
 			}
 		}
@@ -230,9 +231,9 @@ func oddInputs() []oddInput {
 					}
 				}
 			})},
-		{name: "a match twice", says: `player "p00" has match "m04" already; want one row for each (row 5)`,
+		{name: "a match twice", says: `player "p00" has match "m04" already; give one row for each (row 5)`,
 			data: changed(five(), func(d *Data) { d.Match[5] = d.Match[4] })},
-		{name: "a grade twice", says: `by coach "c1" already; want one row for each (row 9)`,
+		{name: "a grade twice", says: `by coach "c1" already; give one row for each (row 9)`,
 			data: changed(drawnSeason(Rating, 6, 8, grades), func(d *Data) {
 				d.Match[9], d.Coach[9] = d.Match[8], d.Coach[8]
 			})},
