@@ -83,11 +83,11 @@ func TestLevelsStartFromEarlierSeasonsOfAnySquad(t *testing.T) {
 
 func TestEarlierSeasonsAndLentCountsThatCannotBeAreRefused(t *testing.T) {
 	for want, r := range map[string]Request{
-		`earlier "season=2020-21": no row`:       {Earlier: []string{"season=2020-21"}},
+		`earlier "season=2020-21": no row`:        {Earlier: []string{"season=2020-21"}},
 		`earlier "year=2024": write column=value`: {Earlier: []string{"year=2024"}},
 		"named twice":                            {Earlier: []string{"season=2024-25", "season=2024-25"}},
 		"also carries: this is the value itself": {Also: []string{"carries"}},
-		"also minutes: minutes are not a count":     {Also: []string{"minutes"}},
+		"also minutes: minutes are not a count":  {Also: []string{"minutes"}},
 		"also passes: the column is named twice": {Also: []string{"passes", "passes"}},
 		"also all: it stands for every count":    {Also: []string{"passes", "all"}},
 		`no column "kicks"`:                      {Also: []string{"kicks"}},

@@ -1033,8 +1033,9 @@ func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
 		!strings.Contains(same, "It is also the biggest gap.") {
 		t.Errorf("says %q", same)
 	}
-	if fewer := sayOf("penalties_conceded", 0.05, -1.9, 0.15, -0.6); !strings.Contains(fewer, "Most likely behind the group: penalties") {
-		t.Errorf("says %q of more penalties than the group's", fewer)
+	more := sayOf("penalties_conceded", 0.05, -1.9, 0.15, -0.6)
+	if !strings.Contains(more, "Most likely behind the group: penalties") {
+		t.Errorf("says %q of more penalties than the group's", more)
 	}
 	if small := say(0.05, -0.3, 0.45, -0.4); strings.Contains(small, "iggest gap") {
 		t.Errorf("names a gap that is not wide: %q", small)

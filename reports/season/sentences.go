@@ -153,7 +153,8 @@ func (r *Report) work() Sentence {
 	case least != nil && least.Comparison.Ahead <= 1-clear:
 		s.Indicator = least.Code
 		s.Text = fmt.Sprintf("%s: %s. %s %s%s",
-			side(least, "Most likely below the group", "Most likely behind the group"), paper.Lower(least.Label), r.standing(least), r.goalOn(least.Code), r.biggestGap(least))
+			side(least, "Most likely below the group", "Most likely behind the group"), paper.Lower(least.Label),
+			r.standing(least), r.goalOn(least.Code), r.biggestGap(least))
 	default:
 		s.Text = r.notClear()
 		low := r.topSkill(func(a, b float64) bool { return a < b })
@@ -223,8 +224,8 @@ func (r *Report) level() string {
 	return paper.Upper(r.voice().possessive) + " level" + r.of.ForSquad()
 }
 
-// side returns the first words, or the second for a figure where lower is better: a player with fewer penalties than the
-// group is ahead of it, not above it.
+// side returns the first words, or the second for a figure where lower is better: a player with fewer penalties than
+// the group is ahead of it, not above it.
 func side(l *evidence.IndicatorLine, words, lowerIsBetter string) string {
 	if l.Better == models.Lower {
 		return lowerIsBetter
