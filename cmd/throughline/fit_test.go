@@ -198,7 +198,7 @@ func TestFitSaysWhatIsWrongAndWhere(t *testing.T) {
 		{file("f.csv", ""), "the file is empty"},
 		{file("g.csv", "player,value\n"), "no row is left"},
 		{file("h.csv", "player,t,value\np1,0,2\np1,1,3\n") + " --origin -1", "no row up to the origin"},
-		{file("k.csv", "player,date,value\np1,2025-09-01,2\np1,2025-09-08,3\n") + " --origin 4", "want a date like"},
+		{file("k.csv", "player,date,value\np1,2025-09-01,2\np1,2025-09-08,3\n") + " --origin 4", "write a date such as"},
 		{file("l.csv", "player,value\np1,2\np1,3\n") + " --origin 4", "needs a date or t column"},
 		{file("i.csv", "player,t,value\np1,0,2\np1,1,3\n") + " --plain", "too little to say"},
 		{file("j.csv", "player,value\np1,2\np1,3,4\n"), "wrong number of fields"},
