@@ -41,7 +41,7 @@ func MajorBornBy(day Date) Date {
 		return ""
 	}
 	if t.Month() == 2 && t.Day() == 29 {
-		t = t.AddDate(0, 0, -1) // anyone who was born on 1 March comes of age tomorrow, and 18 years ago was no leap year
+		t = t.AddDate(0, 0, -1) // a player born on 1 March comes of age tomorrow, and 18 years ago was no leap year
 	}
 	return DateOf(t.AddDate(-Majority, 0, 0))
 }

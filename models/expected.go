@@ -20,8 +20,8 @@ const (
 func NeverNegative(indicator string) bool { return indicator != MetresOverExpected }
 
 // Expectation says how many metres a player's carry is expected to make in a width, a ball speed and a zone, by the
-// carries of the squad's other players. It never tells what one player made: it stands on LeastOthers others or more,
-// and is withheld where there are fewer.
+// carries of the squad's other players. It never reveals what one player made: it uses at least LeastOthers others,
+// and is withheld with fewer.
 type Expectation struct {
 	pools [levels]map[cellKey]*pool
 	keys  [levels][]cellKey // of the pools, in order, so that sums do not depend on that of a map

@@ -23,8 +23,8 @@ type PlayerFilter struct {
 // SpellFilter picks spells of availability.
 type SpellFilter struct{ PlayerID int64 }
 
-// MatchFilter picks matches. PlayerID means those in which the player appeared. WithoutStops leaves Match.Stops empty,
-// for callers who read the matches of a season and not of whom they count for a while only.
+// MatchFilter picks matches. With PlayerID, those in which the player appeared. WithoutStops leaves Match.Stops empty,
+// for callers who do not need the players for whom only part of a match counts.
 type MatchFilter struct {
 	SeasonID, SquadID, PlayerID int64
 	WithoutStops                bool

@@ -10,7 +10,7 @@ const (
 	LawMatchSquad         = 23 // Law 3: starters and replacements, at most, in international matches
 )
 
-// UnderAgeScrum is said wherever scrums are. It is common practice, and the union's variations come first.
+// UnderAgeScrum is shown wherever scrums are. It is common practice; the union's variations come first.
 const UnderAgeScrum = "Under 19: a push of at most 1.5 metres, and no push at all in an uncontested scrum. This is " +
 	"common practice: see your union."
 

@@ -113,7 +113,7 @@ func (o Observation) from(logged, given figure) (Observation, bool) {
 	return o, false
 }
 
-// same says whether two counts or sums are the same but for rounding.
+// same says whether two counts or sums differ only by rounding.
 func same(a, b float64) bool { return math.Abs(a-b) <= 1e-9*max(1, math.Abs(a), math.Abs(b)) }
 
 // figure is an indicator's numbers from one source.
@@ -274,7 +274,7 @@ func missing(counted []float64, recorded []int) float64 {
 	return n
 }
 
-// figureOf refuses what is no figure: nothing to divide by, and more successes than trials.
+// figureOf is an error if there is nothing to divide by, or more successes than trials.
 func figureOf(f *formula, num, den float64, whole bool) figure {
 	if !Possible(num, den) || num < 0 || f.family == Proportion && num > den {
 		return figure{}

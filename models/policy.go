@@ -40,8 +40,8 @@ const (
 // Reach says how far a permission goes, from nothing to a whole academy.
 type Reach string
 
-// The reaches. Squads is everybody who is or was a member, in the season asked about, of a squad that the person works
-// with; own is the person's own player record; the shared ones leave out notes for staff only.
+// The reaches. Squads is all players who are or were, in the season asked about, in a squad that the person works
+// with. Own is the person's own player record. The shared ones leave out notes for staff only.
 const (
 	ReachNone         Reach = "none"
 	ReachOwn          Reach = "own"

@@ -2,8 +2,8 @@ package models
 
 import "strings"
 
-// Position is a place in the team, by its usual name. Which side a prop, a flanker or a centre plays on is told by the
-// shirt.
+// Position is a place in the team, by its usual name. The shirt says on which side a prop, a flanker or a centre
+// plays.
 type Position string
 
 // The positions.

@@ -9,8 +9,8 @@ import (
 	"unicode/utf8"
 )
 
-// name checks text of one line that stands for a person or something: min to max characters, and nothing that a
-// spreadsheet would run as a formula when the text is exported.
+// name checks a one-line name of a person or thing: min to max characters, and nothing that a spreadsheet would run as
+// a formula when the text is exported.
 func (f *findings) name(where, s string, min, max int) {
 	if !f.clean(where, s, false) || !f.length(where, s, min, max) || s == "" {
 		return
@@ -151,7 +151,7 @@ func (f *findings) whole(where string, n, min, max int) bool {
 	return false
 }
 
-// finite refuses what is no number.
+// finite is an error for NaN and infinities.
 func (f *findings) finite(where string, v float64) bool {
 	if math.IsNaN(v) || math.IsInf(v, 0) {
 		f.add(where, "is not a number")

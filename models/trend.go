@@ -135,7 +135,7 @@ type TrendFigures struct {
 	Goals  []GoalOutlook `json:"goals,omitempty"` // the open goals for it
 }
 
-// ToCheck says whether anything that the trend stands on looks like a slip.
+// ToCheck says whether any data of the trend look like a slip.
 func (f *TrendFigures) ToCheck() bool {
 	return len(f.Checks) > 0 || slices.ContainsFunc(f.Odd, func(o OddMatch) bool { return o.SetAside })
 }

@@ -72,9 +72,9 @@ func from(ctx context.Context) string {
 	return at
 }
 
-// Handler finds out who is asking and hands the request on. An Authorization header decides alone; without one the
-// session cookie does. A token is read from that header and from nowhere else: in an address it would be kept by every
-// log on the way. A stranger is handed on without a Who: next decides what a stranger may see.
+// Handler finds out who the caller is and passes the request on. An Authorization header decides alone; without one
+// the session cookie does. A token is read only from that header: in an address it would be kept in logs. A stranger's
+// request has no Who: next decides what a stranger may see.
 func (a *Auth) Handler(next http.Handler) http.Handler {
 	return a.sessions.LoadAndSave(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		// The answer depends on both, whichever was sent; the session's layer has named the cookie.

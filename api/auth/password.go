@@ -18,8 +18,8 @@ import (
 // Storage Cheat Sheet recommends. Every hash says its own cost, so that a later increase leaves the older ones valid.
 var cost = argon2id.Params{Memory: 19 * 1024, Iterations: 2, Parallelism: 1, SaltLength: 16, KeyLength: 32}
 
-// nobodysHash is the hash of a random password that was thrown away. Checking against it costs a stranger's attempt as
-// much time as anybody else's.
+// nobodysHash is the hash of a random password that was thrown away. Checking against it makes an attempt for an
+// unknown name take as long as for a known one.
 const nobodysHash = "$argon2id$v=19$m=19456,t=2,p=1$CTFVTvCnxJGNJNKEl61eJQ$poWFA+jUHLb77V7HHZXFNDccrNc2Dy1OegQCjCOtZAE"
 
 // How long a password is, in characters. No one types more than the most, which keeps the work of one attempt bounded.

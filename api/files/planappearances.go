@@ -35,7 +35,7 @@ func (p *plan) planAppearances(rec *recorded) {
 	}
 }
 
-// planAppearance decides what becomes of a row, and returns the appearance as it will be.
+// planAppearance decides what to do with a row, and returns the appearance as it will be.
 func (p *plan) planAppearance(rec *recorded, i int, match models.Match) models.Appearance {
 	s := p.sheet
 	player := p.players[s.rows[i].player].ID

@@ -280,7 +280,7 @@ func (t *Totals) Import(ctx context.Context, s *store.Store, who models.Who) (Su
 	return t.apply(ctx, s, who, p)
 }
 
-// plan compares the file with what is recorded, without keeping anybody from writing meanwhile.
+// plan compares the file with what is recorded. Others may write meanwhile.
 func (t *Totals) plan(ctx context.Context, s *store.Store, who models.Who) (p *plan, err error) {
 	err = s.Read(ctx, who, func(tx *store.Tx) error {
 		p, err = t.planIn(tx)

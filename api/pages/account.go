@@ -144,7 +144,7 @@ func back(c *gin.Context, done string) error {
 	return nil
 }
 
-// notIt is what is said about a password that is not one's own.
+// notIt is the error for a wrong current password.
 const notIt = "That is not your current password. Try again."
 
 // changePassword is POST /account/password, with before, password and, where the access tokens are to end too, tokens.

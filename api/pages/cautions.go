@@ -6,7 +6,7 @@ import (
 	"github.com/gin-gonic/gin"
 )
 
-// cautions is GET /cautions: what the program is not for, and who decides instead. Anybody may read it.
+// cautions is GET /cautions: what the program is not for, and who decides instead. It needs no sign-in.
 func (p *Pages) cautions(c *gin.Context) {
 	if err := p.render(c, http.StatusOK, "cautions", "Cautions", nil); err != nil {
 		p.failed(c, err)

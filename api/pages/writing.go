@@ -160,12 +160,12 @@ type writer struct {
 	do   func(*store.Tx, *models.Player, *fields) (*preview, error)
 }
 
-// writes are the forms that are looked at before they are saved.
+// writes are the forms with a preview before they are saved.
 func (p *Pages) writes() map[string]writer {
 	return map[string]writer{"note": {models.AreaNotes, p.writeNote}, "check-in": {models.AreaGoals, p.writeCheckIn}}
 }
 
-// errLooked takes back a write that only was to be looked at.
+// errLooked undoes a write that was only a preview.
 var errLooked = errors.New("looked at")
 
 // look is the preview of a form. It writes the record, which refuses what saving would refuse, and takes it back.

@@ -27,7 +27,7 @@ type published struct {
 }
 
 // registerDocs adds the pages that show the description to people: one for each part, one for each kind of problem.
-// They need no other host, and no script but for the filter.
+// They need no other host, and a script only for the filter.
 func (s *Service) registerDocs(router *gin.Engine) {
 	pages := s.docsPages()
 	missing := pages["missing"]

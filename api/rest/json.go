@@ -114,8 +114,8 @@ func uncomparable(schemas huma.Registry, s *huma.Schema, v any, at jsontext.Poin
 	return nil
 }
 
-// mostPlaces is more than anybody mends at once: a body of nothing but mistakes must not be answered with many times
-// its size.
+// mostPlaces is how many errors an answer lists: the answer to a body full of mistakes must not be many times its
+// size.
 const mostPlaces = 100
 
 // badBody is what is wrong with a body.

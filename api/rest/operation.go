@@ -107,7 +107,7 @@ func does[I any](s *Service, o operation, answer func(*request, *I) (*reply, err
 // carried hands the request itself on to the operation.
 func carried(ctx huma.Context, next func(huma.Context)) { next(huma.WithValue(ctx, httpKey{}, ctx)) }
 
-// known answers strangers, before anything else about their request is looked at.
+// known answers strangers before anything else about their request is checked.
 func (s *Service) known(ctx huma.Context, next func(huma.Context)) {
 	if _, ok := auth.Who(ctx.Context()); !ok {
 		c := humagin.Unwrap(ctx)
@@ -186,7 +186,7 @@ func (r *request) foundJSON(tag string, v any) (*reply, error) {
 	return r.found(jsonType, tag, body)
 }
 
-// done answers a request that changed something with what came of it.
+// done answers a request that changed something with the result.
 func done(status int, tag string, v any) (*reply, error) {
 	body, err := marshal(v)
 	if err != nil {
@@ -230,7 +230,7 @@ func (s *Service) read(r *request, schema *huma.Schema, v any) error {
 // schemaOf is the schema of a type.
 func (s *Service) schemaOf(t reflect.Type) *huma.Schema { return s.schemas.Schema(t, true, "") }
 
-// inBody says of what is wrong with a record that it is in the body.
+// inBody puts the errors of a record into the body.
 func inBody(err error) error { return within("body.", err) }
 
 // within puts a place in front of the places in an error about what was sent. Other errors stay as they are.

@@ -70,7 +70,7 @@ func (s *Service) Fail(w http.ResponseWriter, r *http.Request, status int, err e
 	}
 	w.Header().Set("Content-Type", "application/problem+json")
 	w.WriteHeader(status)
-	// The client may have gone; there is no one else to tell.
+	// If this fails, the client has gone.
 	_ = json.NewEncoder(w).Encode(problem(status, err))
 }
 

@@ -99,7 +99,7 @@ func (r refusal) example() *huma.ErrorModel {
 	return p
 }
 
-// refusalOf returns the general way to fail with a status. A status that is not listed is one of its class.
+// refusalOf returns the general refusal of a status, or of its class if the status is not listed.
 func refusalOf(status int) refusal {
 	for _, among := range []int{status, status / 100 * 100} {
 		if i := slices.IndexFunc(refusals, func(r refusal) bool { return r.status == among }); i >= 0 {

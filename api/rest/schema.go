@@ -174,7 +174,7 @@ var ours = map[string]string{
 	"rest.ManagerMade":      "The first manager of an academy, and their one-time link",
 }
 
-// codesOf lists the codes of a type that is one of a few (models.Coded), and nil of any other.
+// codesOf lists the codes of a models.Coded type, and nil for any other.
 func codesOf(t reflect.Type) []any {
 	method, has := t.MethodByName("Codes")
 	if !has || t.Kind() != reflect.String || method.Type.NumOut() != 1 || method.Type.Out(0) != reflect.SliceOf(t) {

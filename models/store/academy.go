@@ -37,7 +37,7 @@ func noAcademy(id int64) error {
 	return models.Errorf(models.NotFound, "there is no academy %d", id)
 }
 
-// mayAcademies refuses anyone who is not of the deployment, or not an operator of it.
+// mayAcademies is Forbidden unless the caller is an operator of the deployment.
 func (tx *Tx) mayAcademies(action models.Action) error {
 	if tx.who.AcademyID != models.Deployment || tx.who.Reach(action, models.AreaAcademies) != models.ReachAcademy {
 		return models.Errorf(models.Forbidden, "only operators manage academies")

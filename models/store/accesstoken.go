@@ -89,7 +89,7 @@ func (tx *Tx) AccessTokens(user int64) ([]models.AccessToken, error) {
 	return accessTokens(tx).list(tx, is("access_tokens.user_id", user))
 }
 
-// CreateAccessToken adds an access token of the caller, who must be signed in; the console makes anybody's.
+// CreateAccessToken adds an access token of the caller, who must be signed in. The console may add one for any user.
 func (tx *Tx) CreateAccessToken(t *models.AccessToken) error { return accessTokens(tx).create(tx, t) }
 
 // UpdateAccessToken changes what an access token is called. Whose it is, what it opens and for how long stay.

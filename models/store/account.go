@@ -34,8 +34,8 @@ func (tx *Tx) logged(what event) {
 	}
 }
 
-// signedInAs refuses anyone who is not a user themselves, in a session: what a program's token must never do. The
-// console may do it for anybody.
+// signedInAs is an error unless the caller is the user, in a session: an access token is not enough. The console may
+// act for any user.
 func (tx *Tx) signedInAs(user int64) error {
 	switch {
 	case tx.who.Role == models.RoleConsole:
@@ -46,7 +46,7 @@ func (tx *Tx) signedInAs(user int64) error {
 	return tx.inPerson()
 }
 
-// inPerson refuses a program, whose token must not be worth more than it says.
+// inPerson is an error if the caller uses an access token, which must not be worth more than it says.
 func (tx *Tx) inPerson() error {
 	if tx.who.TokenID != 0 {
 		return models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough")

@@ -110,8 +110,8 @@ func (tx *Tx) owns(row owner, player int64) {
 	tx.owners[row] = player
 }
 
-// writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other, so that
-// no one else takes the next number.
+// writeTrail seals and writes the entries of the transaction. Writers of one academy wait for each other: no other
+// takes the next number.
 func (tx *Tx) writeTrail() error {
 	if len(tx.trail) == 0 {
 		return nil

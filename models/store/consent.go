@@ -165,8 +165,8 @@ func (tx *Tx) shownToSelectors(player string) (where, error) {
 		today, today), nil
 }
 
-// hiddenAmong are those of some players who are not to be shown to the caller, see shown. What is left of an erased
-// player is no one's.
+// hiddenAmong returns which of some players are hidden from the caller, see shown. What is left of an erased player
+// belongs to no one.
 func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	if tx.who.Role != models.RoleSelector {
 		return nil, nil
@@ -174,7 +174,7 @@ func (tx *Tx) hiddenAmong(ids []int64) (map[int64]bool, error) {
 	return tx.hiddenFromSelectors(ids)
 }
 
-// hiddenFromSelectors are those of some players who are not to be shown to selectors, whatever the caller may read.
+// hiddenFromSelectors returns which of some players are hidden from selectors, whatever the caller may read.
 func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	w, err := tx.shownToSelectors("players.id")
 	if err != nil || w.sql == "" {
@@ -196,7 +196,7 @@ func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	return hidden, nil
 }
 
-// hidden says whether a player is not to be shown to the caller, see shown.
+// hidden says whether a player is hidden from the caller, see shown.
 func (tx *Tx) hidden(player int64) (bool, error) {
 	w, err := tx.shown("players.id")
 	if err != nil || w.sql == "" {

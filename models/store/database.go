@@ -71,11 +71,11 @@ type address struct {
 	connections int
 }
 
-// connectTimeout is how long a server that does not answer is waited for: longer than the way to any, and short enough
-// that a person who waits is told.
+// connectTimeout is how long to wait for a server that does not answer: longer than any server takes, and short enough
+// for a waiting person.
 const connectTimeout = 5 * time.Second
 
-// set takes over what options say of PostgreSQL. What the address itself says goes first.
+// set applies the options for PostgreSQL. The address itself comes first.
 func (a *address) set(o Options) {
 	if !a.dialect.postgres() {
 		return
@@ -108,8 +108,8 @@ func parseAddress(text string) (address, error) {
 		if err != nil {
 			return address{}, fmt.Errorf("the PostgreSQL address is not valid: %w", err) // pgx leaves the password out
 		}
-		// Anyone who could put tables of the same names before ours in a search path would be read instead.
-		// Temporary tables, which anybody may make, come last: unless they are named they would come first.
+		// Tables of the same names earlier in the search path would be read instead of ours. Temporary tables, which
+		// every user may make, are named last: unnamed they would come first.
 		config.RuntimeParams["search_path"] = "public, pg_temp"
 		config.RuntimeParams["timezone"] = "UTC"
 		return address{dialect: onPostgres(), postgres: config}, nil
@@ -246,7 +246,7 @@ func (s *Store) mustServe(ctx context.Context, a address) error {
 		a, servingRole, pgx.Identifier{a.postgres.User}.Sanitize())
 }
 
-// names gives tables and columns their names: GORM's own, but for words that it puts into a plural they do not have.
+// names gives tables and columns GORM's own names, except for words with a wrong plural there.
 type names struct{ schema.NamingStrategy }
 
 func (n names) TableName(record string) string {

@@ -8,8 +8,8 @@ import (
 	"throughline/models"
 )
 
-// exportsAtOnce is how many records are read out at the same time: each is hundreds of queries, and the connections
-// are everybody's.
+// exportsAtOnce is how many exports run at the same time: each takes hundreds of queries, and all callers share the
+// connections.
 const exportsAtOnce = 2
 
 // ExportPlayer returns everything that is kept about a player, and keeps a proof of who asked for it. The player gets

@@ -35,7 +35,7 @@ type book struct {
 // known has the facts about one player in one match.
 type known struct {
 	models.Facts
-	before models.Play                   // as it was read: what the stored observations stand on
+	before models.Play                   // as it was read: the stored observations were made from it
 	mine   map[int64]bool                // by log, whether the caller may write its involvements
 	sent   map[int64]*models.Involvement // by id, involvements that are on their way into the database
 }

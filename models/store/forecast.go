@@ -60,10 +60,9 @@ func (tx *Tx) keepsScore() error {
 	return nil
 }
 
-// KeepScore keeps what the trends of a squad's season, made from its data at a revision, add to the account of
-// themselves. A forecast of the same player, indicator and origin that is kept already stays as it was said. Where
-// trends of a later revision are kept, what came is left to them. It has the forecasts settled when the season is
-// over.
+// KeepScore keeps what the trends of a squad's season, made from its data at a revision, add to their account. A kept
+// forecast of the same player, indicator and origin does not change. If trends of a later revision are kept, results
+// are left to those. It also orders the settling of forecasts after the season.
 func (tx *Tx) KeepScore(of models.SquadSeason, score models.Score) error {
 	if !tx.writes {
 		return fmt.Errorf("keep forecasts: the transaction only reads")

@@ -172,7 +172,7 @@ func (tx *Tx) HeadContacts(f models.HeadContactFilter) ([]models.HeadContact, er
 // same moment that is there already is returned, and none is made. With StandDown it stands the player down from that
 // day. With MedicalLead they were told at once, now where ToldAt does not say when.
 func (tx *Tx) CreateHeadContact(h *models.HeadContact) error {
-	// Asked before the same moment is looked for: its record is not for every caller.
+	// This comes before the search for the same moment: not every caller may see that record.
 	if err := headContacts().mayChange(tx); err != nil {
 		return err
 	}
@@ -368,7 +368,7 @@ func (tx *Tx) standDownOnce(h *models.HeadContact) error {
 	return tx.standDownFor(h)
 }
 
-// headed is a head contact with the mark that stands for it.
+// headed is a head contact with its mark.
 type headed struct {
 	models.HeadContact
 	MarkID int64

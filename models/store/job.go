@@ -106,7 +106,7 @@ func (tx *Tx) FinishJob() error {
 	return tx.done("end a job", jobs.Finish(tx.ctx, under))
 }
 
-// underJobs is the transaction below GORM, for those who may see to jobs.
+// underJobs is the transaction below GORM, for callers who may manage jobs.
 func (tx *Tx) underJobs() (*sql.Tx, error) {
 	if tx.who.Reach(models.Write, models.AreaSetup) != models.ReachAcademy {
 		return nil, models.Errorf(models.Forbidden, "%s may not see to background jobs", tx.role())

@@ -109,7 +109,7 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 	}
 	who.From = from
 	err = s.Write(ctx, who, func(tx *Tx) error {
-		// Anyone who was quicker has used it by now.
+		// Another request may have used it by now.
 		done := tx.query().Exec(`UPDATE links SET used_at = ?, changed_at = ?, version = version + 1
 			WHERE academy_id = ? AND user_id = ? AND hash = ? AND expires_at > ? AND used_at IS NULL AND deleted_at IS NULL`,
 			tx.now, tx.now, who.AcademyID, who.UserID, sha256, tx.now)
@@ -121,7 +121,7 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 				"made; ask a manager for a new one")
 		}
 		tx.happened(eventLinkUsed, who.UserID)
-		if err := tx.endTokens(who.UserID); err != nil { // anyone who knew the old password may have made some
+		if err := tx.endTokens(who.UserID); err != nil { // a person who knew the old password may have made some
 			return err
 		}
 		return tx.setPassword(who.UserID, hash)

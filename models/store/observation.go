@@ -115,7 +115,7 @@ func observedPage[T any](tx *Tx, table, order string, f models.ObservationFilter
 	return all, tx.done("read observations", err)
 }
 
-// touch marks that the observations of a player in a match no longer follow from what is recorded.
+// touch marks the observations of a player in a match as out of date.
 func (tx *Tx) touch(player, match int64) {
 	tx.book = nil // it no longer says what is recorded either
 	tx.mark(pair{player, match}, nil)
@@ -124,7 +124,7 @@ func (tx *Tx) touch(player, match int64) {
 // changed marks a player's observations in a match as out of date. The facts say what they were made from.
 func (tx *Tx) changed(of pair) { tx.mark(of, &tx.facts().facts[of].before) }
 
-// mark remembers what observations stand on: as the first change of the transaction found it.
+// mark remembers what the observations were made from, as it was before the first change of the transaction.
 func (tx *Tx) mark(of pair, before *models.Play) {
 	if tx.touched == nil {
 		tx.touched = map[pair]*models.Play{}
@@ -134,7 +134,7 @@ func (tx *Tx) mark(of pair, before *models.Play) {
 	}
 }
 
-// touchMatch marks the observations of everybody in a match.
+// touchMatch marks the observations of all players in a match as out of date.
 func (tx *Tx) touchMatch(match int64) error {
 	pairs, err := tx.pairsOf(match)
 	for _, p := range pairs {
@@ -248,15 +248,14 @@ func (tx *Tx) observeAgain(pairs []pair, before map[pair]*models.Play, plays []m
 	return cells.write(tx, "carry_cells", "width, speed, zone", "carries", "metres")
 }
 
-// renewal is what becomes of the rows of a table that follow from what is recorded.
+// renewal is the change to the rows of a table that are computed from records.
 type renewal[T any] struct {
 	forget []pair // all of whose rows go
 	rows   []T    // that are written, in place of those that are there
 }
 
-// add notes what becomes of the rows of one player in one match. Compare says whether two rows are of the same
-// thing, and whether they are the same altogether. Where the rows so far are not known, or some are of nothing
-// any more, all are written anew.
+// add notes the change to the rows of one player in one match. Compare says whether two rows are about the same thing,
+// and whether they are equal. If the rows so far are unknown, or some are no longer needed, all are written anew.
 func (r *renewal[T]) add(of pair, known bool, before, after []T, compare func(a, b T) (alike, same bool)) {
 	has := func(all []T, b T) bool {
 		return slices.ContainsFunc(all, func(a T) bool { alike, _ := compare(a, b); return alike })

@@ -12,9 +12,8 @@ import (
 	"throughline/models"
 )
 
-// trace is a table in which something of a player is kept: how it is read out to them, and what becomes of it when
-// their data are erased. A test compares the traces with the database: a table that names players and is not here
-// fails it.
+// trace is a table with data about players: how it is exported, and what becomes of it when a player's data are
+// erased. A test compares the traces with the database: it fails for a table that names players and is not here.
 type trace struct {
 	table string
 	title string

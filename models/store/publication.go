@@ -48,8 +48,8 @@ func (tx *Tx) publishedTrends(f models.TrendFilter) ([]models.Trend, error) {
 	return trends, err
 }
 
-// publishedSquadSeason is a squad's season as a player is told about it: it has changed when something was published
-// to them, and never in between, when a single record of another player may have changed.
+// publishedSquadSeason is a squad's season as a player sees it. It changes only when something is published to them,
+// never between: that could reveal a change to another player's record.
 func (tx *Tx) publishedSquadSeason(season, squad int64) (models.SquadSeason, error) {
 	found, err := rows[models.Publication](tx, "read what was published last", `SELECT revision, made_at FROM publications
 		WHERE academy_id = ? AND player_id = ? AND season_id = ? AND squad_id = ?

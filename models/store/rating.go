@@ -16,7 +16,7 @@ func ratings() *kind[models.Rating] {
 			case tx.who.Role == models.RoleConsole:
 				return where{}
 			case action == models.Write:
-				return that("NOT ratings.self") // a grade that the player gave themselves is no one else's to give
+				return that("NOT ratings.self") // only the player gives their own self-rating
 			case tx.who.Role == models.RoleCoach:
 				return tx.gradeShown()
 			}
@@ -28,7 +28,7 @@ func ratings() *kind[models.Rating] {
 					return err
 				}
 			}
-			// Said before it is looked for another of theirs: that there is one is as hidden as the grade.
+			// This comes before the search for another of theirs: its existence is as hidden as the grade.
 			if tx.who.Reach(models.Write, models.AreaRatings) != models.ReachAcademy && r.RaterID != tx.who.UserID {
 				return models.Errorf(models.Forbidden, "%s can give grades only in their own name", tx.who.Name)
 			}

@@ -14,8 +14,8 @@ func (tx *Tx) Repeated(keyHash []byte) (models.Repeat, bool, error) {
 	return first(found, tx.done("look for the same request", err))
 }
 
-// Remember keeps the request that this transaction does, under the hash of its key: r has the hashes and what was
-// made, the rest follows. Requests of the academy that are more than a day old are forgotten on the way.
+// Remember keeps this transaction's request under the hash of its key: r has the hashes and what was made, the rest
+// follows. It also forgets the academy's requests that are more than a day old.
 func (tx *Tx) Remember(r models.Repeat) error {
 	err := tx.exec("forget old requests", "DELETE FROM repeats WHERE academy_id = ? AND sent_at <= ?", tx.who.AcademyID,
 		tx.now.Add(-models.RepeatsFor))

@@ -76,7 +76,7 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 		goose.WithGoMigrations(forJobs),
 	}
 	if a.dialect.postgres() {
-		// Two programs that start at once must not both migrate. SQLite's write lock sees to it there.
+		// Two programs that start at once must not both migrate. SQLite's write lock prevents it there.
 		locker, err := lock.NewPostgresSessionLocker(lock.WithLockTimeout(1, 60))
 		if err != nil {
 			return nil, fmt.Errorf("migrate: %w", err)

@@ -2,7 +2,7 @@ package store
 
 import "throughline/models"
 
-// selfRatings are the ratings that players give themselves. Anyone who reads ratings reads them among the others too.
+// selfRatings are the ratings that players give themselves. Callers who read ratings read them among the others too.
 func selfRatings() *kind[models.SelfRating] {
 	return &kind[models.SelfRating]{
 		name: "self-rating", table: "ratings", area: models.AreaSelfRatings, order: "ratings.date, ratings.id",

@@ -58,7 +58,7 @@ func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, l
 		if err != nil {
 			return err
 		}
-		return tx.tellRefused(where{}) // what was refused an hour ago is told although no one signs in
+		return tx.tellRefused(where{}) // report sign-ins refused an hour ago, even if no one signs in
 	})
 }
 

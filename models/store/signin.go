@@ -8,7 +8,7 @@ import (
 	"throughline/models"
 )
 
-// toldEvery is how often the audit trail tells of refused sign-ins of one account, which anybody can cause.
+// toldEvery is how often the audit trail reports refused sign-ins of one account. Anyone can cause these.
 const toldEvery = time.Hour
 
 // SignInTry is one attempt to sign in.

@@ -40,8 +40,8 @@ func users() *kind[models.User] {
 	}
 }
 
-// userWrote does what follows from a change of a user. What a person may do is read anew at each request, but anyone
-// who has another role, or opens another player's record, signs in for it.
+// userWrote does what follows from a change of a user. What a user may do is read anew at each request, but a user
+// whose role or player changes must sign in again.
 func userWrote(tx *Tx, old, u *models.User) error {
 	selects := func(u *models.User) bool { return u != nil && u.Role == models.RoleSelector }
 	tx.shows = tx.shows || selects(old) != selects(u)
@@ -66,8 +66,7 @@ func userWrote(tx *Tx, old, u *models.User) error {
 		tx.who.AcademyID, old.ID)
 }
 
-// managed refuses that an academy loses its last manager: no one but the machine's owner could let anybody in any
-// more.
+// managed is an error if an academy would lose its last manager: only the machine's owner could let users in then.
 func (tx *Tx) managed(u *models.User) error {
 	if u.Role != models.RoleManager {
 		return nil
@@ -102,7 +101,7 @@ func (tx *Tx) UpdateUser(u *models.User) error { return users().update(tx, u) }
 func (tx *Tx) DeleteUser(id, version int64) error { return users().remove(tx, id, version) }
 
 // UserNames returns the names of the academy's staff by the id of their user, and that of the caller: of raters,
-// authors and owners, also of those who have left. Anybody may read them.
+// authors and owners, also of those who have left. Any caller may read them.
 func (tx *Tx) UserNames() (map[int64]string, error) {
 	type named struct {
 		ID   int64
@@ -172,7 +171,7 @@ func worksWithSquads(role models.Role) bool {
 	return role == models.RoleCoach || role == models.RoleSelector
 }
 
-// SquadStaff returns the squads that a user works with, or of everybody for user 0, by user and squad.
+// SquadStaff returns the squads that a user works with, or for user 0 those of all users, by user and squad.
 func (tx *Tx) SquadStaff(user int64) ([]models.SquadStaff, error) {
 	if tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy && (user == 0 || user != tx.who.UserID) {
 		return nil, models.Errorf(models.Forbidden, "%s may not read who works with a squad", tx.role())

@@ -253,7 +253,7 @@ func (k *kind[T]) follow(tx *Tx, all []change[T]) error {
 		return tx.done("write "+k.name, err) // the rows are there already: they must not be committed
 	}
 	if k.facts == nil {
-		tx.book = nil // the facts may stand on a record of this kind
+		tx.book = nil // the facts may depend on a record of this kind
 	}
 	if k.wrote != nil {
 		for _, c := range all {

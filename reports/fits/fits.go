@@ -372,7 +372,7 @@ func (d *Data) fit(ctx context.Context) ([]models.Trend, error) {
 	return d.once(ctx)
 }
 
-// trendsOf are the trends of everybody, from the results, worked out on all cores.
+// trendsOf returns the trends of all players from the results, computed on all cores.
 func (d *Data) trendsOf() []models.Trend {
 	of := make([][]models.Trend, len(d.results))
 	var workers errgroup.Group

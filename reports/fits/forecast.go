@@ -15,8 +15,8 @@ import (
 	"throughline/reports/trend"
 )
 
-// The account that trends keep of themselves is made here: forecasts of what can be settled, and what came of them.
-// See "The account of forecasts" in the package's comment.
+// This file makes the account that trends keep of themselves: forecasts that can be settled, and their results. See
+// "The account of forecasts" in the package's comment.
 
 // account is what is kept about it so far, and when the season is over.
 type account struct {

@@ -236,7 +236,7 @@ type circle struct {
 	others []*figures
 }
 
-// circle returns the narrowest circle of others, of whom enough have fresh figures: the position group, forwards or
+// circle returns the narrowest circle of others in which enough have fresh data: the position group, forwards or
 // backs, or the whole squad; nil if all are too small.
 func (f field) circle(player *figures, since *models.Publication) *circle {
 	for _, c := range rings(player.group, f.byPosition) {

@@ -18,7 +18,7 @@ type scales struct {
 	others, own []trend.Sketch
 }
 
-// addScales takes what other squads' fits say that stand on nothing later.
+// addScales takes what other squads' fits say, if they use no later data.
 func (d *Data) addScales(r *record) {
 	last := d.lastDay()
 	for _, other := range r.scales {

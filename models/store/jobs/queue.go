@@ -44,7 +44,7 @@ const soon = 5 * time.Second
 // New returns the queue of a database. On SQLite the pool must be the one connection that writes.
 func New(pool *sql.DB, postgres bool, log *slog.Logger) (*Queue, error) {
 	q := &Queue{driver: driverOf(pool, postgres), log: slog.New(louder{log.Handler()})}
-	// River would tell listeners of each job that is ready. There are none, so it may do so once a day at most.
+	// River would notify listeners of each job that is ready. There are none, so it may do so at most once a day.
 	const seldom = 24 * time.Hour
 	var err error
 	q.client, err = river.NewClient(q.driver, &river.Config{

@@ -24,7 +24,7 @@ import (
 type Options struct {
 	AtOnce     int           // jobs at once in this process; as many as there are cores, and 2 at least, when 0
 	PerAcademy int           // of them for one academy; half when 0
-	Poll       time.Duration // how often is looked for jobs that are due; every second when 0
+	Poll       time.Duration // how often to look for due jobs; 0: every second
 	Dead       time.Duration // after which a process that does not say it lives is taken for dead; 30 seconds when 0
 	Stuck      time.Duration // after which a job that goes on beyond its limit is given to others; 15 minutes when 0
 	Grace      time.Duration // how long running jobs may go on when told to stop; not at all when 0
