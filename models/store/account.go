@@ -54,7 +54,7 @@ func (tx *Tx) inPerson() error {
 	return nil
 }
 
-// Account returns the user of the caller, with their second factor. Whether they have one is for the page of theirs
+// Account returns the user of the caller, with their second factor. Whether they have one is for the page of their
 // account.
 func (tx *Tx) Account() (models.User, error) {
 	return tx.account(tx.who.UserID)

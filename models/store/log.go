@@ -78,7 +78,7 @@ func (tx *Tx) CreateLog(l *models.Log) error { return logs().create(tx, l) }
 // one of its involvements is a Conflict.
 func (tx *Tx) UpdateLog(l *models.Log) error { return logs().update(tx, l) }
 
-// DeleteLog deletes an involvement log with its involvements. A review note that shows one of them is in the way.
+// DeleteLog deletes an involvement log with its involvements. It is a Conflict while a review note shows one of them.
 func (tx *Tx) DeleteLog(id, version int64) error { return logs().remove(tx, id, version) }
 
 // logFacts reads what is recorded about the logs' players in their matches, who made the logs, and which keys are

@@ -67,7 +67,7 @@ func traces() []trace {
 			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 				return raw(tx.Publications(models.TrendFilter{PlayerID: player}))
 			}, erase: []string{"DELETE FROM publications WHERE academy_id = @academy AND player_id = @player"}},
-		// Not read out: they hold what tells other players' figures. What of them is the player's own is published.
+		// Not exported: they would reveal other players' figures. What is the player's own in them is published.
 		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND " +
 			"player_id = @player"}},
 		{table: "forecasts", title: "Forecasts of matches to come, and what came", read: forecastsRead, erase: []string{

@@ -345,7 +345,7 @@ func (p *Past) Opportunities(season, squad int64) (models.Opportunities, error) 
 // Scales are none: those that are kept are of today. fits.ReadTogether makes them from the record up to the day.
 func (p *Past) Scales(int64, int64) ([]models.SquadScales, error) { return nil, nil }
 
-// Publications are none: no earlier day of them is kept.
+// Publications is empty: earlier ones are not kept.
 func (p *Past) Publications(models.TrendFilter) ([]models.Publication, error) { return nil, nil }
 
 // ClosedRound is none: nothing is published from the past.

@@ -7,8 +7,8 @@ import (
 	"throughline/models"
 )
 
-// What selectors are shown of a squad with players who are hidden from them is fitted here: to the same squad without
-// those players, so that nothing of theirs can be worked out from what the others' trends say.
+// This file fits what selectors are shown of a squad with players hidden from them: to the same squad without those
+// players, so that nothing of theirs can be worked out from what the others' trends say.
 
 // readForSelectors sets the data apart that trends for selectors are fitted to, where any player is left out of them.
 func (d *Data) readForSelectors(src Source, r *record, season, squad int64) error {
