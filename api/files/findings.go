@@ -68,12 +68,17 @@ func (f *findings) err() error {
 	return e
 }
 
+// field words the finding. It leaves a birth date out: the line and the column are enough to find it, and what a
+// command prints stays in logs and terminals, where a child's birth date has no place.
 func (n finding) field() models.FieldError {
 	where := "line " + strconv.Itoa(n.line)
 	if n.column < 0 {
 		return models.FieldError{Where: where, Message: n.reason}
 	}
 	where += ", column " + shown(n.name)
+	if n.name == columnBornOn {
+		return models.FieldError{Where: where, Message: n.reason}
+	}
 	if strings.HasPrefix(n.reason, n.value+" ") || strings.HasPrefix(n.reason, quoted(n.value)) {
 		return models.FieldError{Where: where, Message: n.reason} // it begins with the value already
 	}

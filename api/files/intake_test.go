@@ -209,29 +209,75 @@ func TestAFileBringsBirthDatesAndPositions(t *testing.T) {
 	})
 }
 
-// A birth date or positions that differ from those on file, or from another line, are refused with both values, and
-// nothing is written.
-func TestAFileThatContradictsAPlayerIsRefusedWithBothValues(t *testing.T) {
+// A birth date or positions that differ from those on file, or from another line, are refused, and nothing is written.
+// The refusal says both positions and no birth date.
+func TestAFileThatContradictsAPlayerIsRefusedWithoutABirthDate(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)
 		imported(t, s, who, peopleHeader+"2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60,2008-03-14,flanker\n")
 		before := recordedOf(t, s, who)
 		const row = "2025-26,Colts,2025-09-13,Saltby,Bram Oakes,60,"
 		for _, c := range []struct{ lines, want string }{
-			{row + "2008-04-13,\n", `line 2, column born_on: "2008-04-13": on file for Bram Oakes is 2008-03-14`},
+			{row + "2008-04-13,\n", `line 2, column born_on: the birth date on file for Bram Oakes is different; correct`},
 			{row + ",lock\n", `line 2, column positions: "lock": on file for Bram Oakes is flanker`},
-			{row + "14/03/2008,\n", `line 2, column born_on: "14/03/2008"`},
-			{row + "2025-10-01,\n", `line 2, column born_on: "2025-10-01": is after the match on 2025-09-13`},
+			{row + "14/03/2008,\n", `line 2, column born_on: not a birth date; write the day as 2009-03-14`},
+			{row + "2025-10-01,\n", `line 2, column born_on: is after the match on 2025-09-13`},
 			{row + "2023-03-14,\n", `would make the player 2 on the day of the match`},
 			{row + ",wingman\n", `line 2, column positions: "wingman"`},
 			{"2025-26,Colts,2025-09-13,Saltby,New Kid,60,2009-01-01,\n2025-26,Colts,2025-09-20,Saltby,New Kid,60,2009-01-02,\n",
-				`line 3, column born_on: "2009-01-02": line 2 says 2009-01-01 for the same player`},
+				`line 3, column born_on: line 2 has another birth date for the same player`},
 		} {
-			if err := refused(t, s, who, peopleHeader+c.lines); !strings.Contains(err.Error(), c.want) {
+			err := refused(t, s, who, peopleHeader+c.lines)
+			if !strings.Contains(err.Error(), c.want) {
 				t.Errorf("the error is %v, want %q", err, c.want)
+			}
+			text := strings.ReplaceAll(err.Error(), "2009-03-14", "") // the example
+			for _, secret := range []string{"2008", "2009", "2023", "2025-10-01"} {
+				if strings.Contains(text, secret) {
+					t.Errorf("the error names a birth date: %v", err)
+				}
 			}
 		}
 		wantRecorded(t, s, who, before)
+	})
+}
+
+// The main position comes first; the order of the others is no conflict, on file or between lines.
+func TestPositionsInAnotherOrderAgreeIfTheMainOneIsTheSame(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		who := academy(t, s)
+		const line = "2025-26,Colts,2025-09-%s,Fellmoor,Bram Oakes,60,,%s\n"
+		imported(t, s, who, peopleHeader+fmt.Sprintf(line, "06", "flanker lock number_eight"))
+		sum := imported(t, s, who, peopleHeader+fmt.Sprintf(line, "13", "flanker number_eight lock")+
+			fmt.Sprintf(line, "20", "flanker lock number_eight"))
+		if sum.Players != (files.Tally{Unchanged: 1}) {
+			t.Errorf("the summary says\n%s", sum)
+		}
+		err := refused(t, s, who, peopleHeader+fmt.Sprintf(line, "27", "lock flanker number_eight"))
+		if !strings.Contains(err.Error(), "on file for Bram Oakes is flanker lock number_eight") {
+			t.Errorf("another main position: %v", err)
+		}
+	})
+}
+
+// A file without the column minutes is read like one with empty cells, and the summary says so.
+func TestAFileWithoutTheColumnMinutesIsRead(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		who := academy(t, s)
+		bare := strings.Replace(untimedHeader, "minutes,", "", 1) + "2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,4,6,2\n"
+		sum := imported(t, s, who, bare)
+		if sum.WithoutMinutes != 1 || !strings.Contains(sum.String(), "minutes: the file has no column minutes, so they "+
+			"are not recorded in 1 appearance") {
+			t.Errorf("the summary says\n%s", sum)
+		}
+		if r := reportOf(t, s, who, "Bram Oakes"); r.Summary.WithoutMinutes != 1 || r.Summary.Minutes != 0 {
+			t.Errorf("the report's summary is %+v", r.Summary)
+		}
+		imported(t, s, who, untimedHeader+"2025-26,Colts,2025-09-06,Fellmoor,Bram Oakes,60,4,6,2\n")
+		again := imported(t, s, who, bare)
+		if again.Appearances != (files.Tally{Unchanged: 1}) || !strings.Contains(again.String(), "recorded minutes stay") {
+			t.Errorf("without the column after minutes were recorded:\n%s", again)
+		}
 	})
 }
 

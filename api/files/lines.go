@@ -3,6 +3,7 @@ package files
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -58,10 +59,11 @@ func (p *lineReader) read(cells []string, place func(int) (line, column int)) {
 	date := p.name(columnDate, &p.dates)
 	player := p.name(columnPlayer, &s.players)
 	r := row{line: int32(line), player: int32(player)}
-	var ok bool
-	switch r.minutes, ok = p.number(s.at[columnMinutes]); {
-	case ok && r.minutes == 0:
-		p.wrong(columnMinutes, "0 means the player did not play: leave out the line")
+	if i, there := s.at[columnMinutes]; there {
+		var ok bool
+		if r.minutes, ok = p.number(i); ok && r.minutes == 0 {
+			p.wrong(columnMinutes, "0 means the player did not play: leave out the line")
+		}
 	}
 	of := person{born: p.cell(columnBornOn, line), positions: p.positions(line)}
 	if v := p.text(columnVenue); v != "" {
@@ -147,18 +149,29 @@ func (p *lineReader) person(player int, of person, match models.Date) {
 		}
 	}
 	old := &s.people[player]
-	for _, told := range []struct {
-		column   string
-		old, now *given[string]
-	}{{columnBornOn, &old.born, &of.born}, {columnPositions, &old.positions, &of.positions}} {
-		switch {
-		case told.now.line == 0:
-		case told.old.line == 0:
-			*told.old = *told.now
-		case told.old.value != told.now.value:
-			p.wrong(told.column, "line %d says %s for the same player", told.old.line, told.old.value)
-		}
+	switch {
+	case of.born.line == 0:
+	case old.born.line == 0:
+		old.born = of.born
+	case old.born.value != of.born.value:
+		p.wrong(columnBornOn, "line %d has another birth date for the same player", old.born.line)
 	}
+	switch {
+	case of.positions.line == 0:
+	case old.positions.line == 0:
+		old.positions = of.positions
+	case !samePositions(strings.Fields(old.positions.value), strings.Fields(of.positions.value)):
+		p.wrong(columnPositions, "line %d says %s for the same player", old.positions.line, old.positions.value)
+	}
+}
+
+// samePositions says whether two lists of positions agree: the same main position, which stands first, and the same
+// others. Trends and comparisons go by the main one; the order of the others means nothing.
+func samePositions(a, b []string) bool {
+	if len(a) != len(b) || len(a) > 0 && a[0] != b[0] {
+		return false
+	}
+	return !slices.ContainsFunc(a, func(code string) bool { return !slices.Contains(b, code) })
 }
 
 // youngest is the age under which no one plays a match; a birth date that says so is a slip. It is that of the
@@ -167,8 +180,8 @@ const youngest = 5
 
 // wrongBirth says what is wrong with a birth date on a line of a match; nothing if it is right.
 func wrongBirth(born, match models.Date) string {
-	if wrong := about("born_on", models.Player{Name: "x", BornOn: &born}.Validate()); wrong != "" {
-		return wrong
+	if about("born_on", models.Player{Name: "x", BornOn: &born}.Validate()) != "" {
+		return "not a birth date; write the day as 2009-03-14" // the record's own words would repeat the date
 	}
 	years, known := models.Player{BornOn: &born}.AgeOn(match)
 	switch {

@@ -81,6 +81,7 @@ func newPlan(s *sheet, rec *recorded, o TotalsOptions) *plan {
 	p.planMatches(rec)
 	p.planMembers(rec)
 	p.planAppearances(rec)
+	p.summary.NoMinutesColumn = !s.has(columnMinutes)
 	return p
 }
 
@@ -215,9 +216,9 @@ func (p *plan) planPlayers(rec *recorded) {
 // differ from the file's. It says whether that changed the player.
 func (p *plan) complete(i int) (changed bool) {
 	s, player, of := p.sheet, &p.players[i], p.sheet.person(i)
-	conflict := func(column string, said given[string], onFile string) {
-		s.add(finding{line: said.line, column: s.at[column], name: column, value: said.value, reason: fmt.Sprintf(
-			"on file for %s is %s; correct the one that is wrong, or leave the cell empty", player.Name, onFile)})
+	conflict := func(column string, said given[string], reason string) {
+		s.add(finding{line: said.line, column: s.at[column], name: column, value: said.value, reason: reason +
+			"; correct the one that is wrong, or leave the cell empty"})
 	}
 	if of.born.line != 0 {
 		switch born := models.Date(of.born.value); {
@@ -225,7 +226,7 @@ func (p *plan) complete(i int) (changed bool) {
 			player.BornOn, changed = &born, true
 			p.summary.BirthDates++
 		case *player.BornOn != born:
-			conflict(columnBornOn, of.born, string(*player.BornOn))
+			conflict(columnBornOn, of.born, "the birth date on file for "+player.Name+" is different")
 		}
 	}
 	if of.positions.line != 0 {
@@ -233,12 +234,13 @@ func (p *plan) complete(i int) (changed bool) {
 		for k, position := range player.Positions {
 			was[k] = string(position)
 		}
-		switch onFile := strings.Join(was, " "); {
-		case onFile == "":
-			player.Positions, changed = positionsOf(strings.Fields(of.positions.value)), true
+		switch said := strings.Fields(of.positions.value); {
+		case len(was) == 0:
+			player.Positions, changed = positionsOf(said), true
 			p.summary.Positions++
-		case onFile != of.positions.value:
-			conflict(columnPositions, of.positions, onFile)
+		case !samePositions(was, said):
+			conflict(columnPositions, of.positions, fmt.Sprintf("on file for %s is %s", player.Name,
+				strings.Join(was, " ")))
 		}
 	}
 	return changed

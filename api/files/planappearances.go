@@ -77,7 +77,7 @@ func (p *plan) fill(a *models.Appearance, i int) {
 	case len(a.Stints) > 0:
 	case r.minutes != 0:
 		a.Minutes, a.MinutesNotRecorded = r.minutes, false
-	default: // minutes that are recorded stay: the column is one that every file has
+	default: // minutes that are recorded stay, whether the cell is empty or the column is missing
 		a.MinutesNotRecorded = a.Minutes == 0
 	}
 	if s.has(columnStarted) {

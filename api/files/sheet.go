@@ -13,7 +13,7 @@ import (
 	"throughline/models"
 )
 
-// The columns that are not counts. The first six are required.
+// The columns that are not counts. The first five are required.
 const (
 	columnSeason      = "season"
 	columnSquad       = "squad"
@@ -32,12 +32,12 @@ const (
 )
 
 func requiredColumns() []string {
-	return []string{columnSeason, columnSquad, columnDate, columnOpponent, columnPlayer, columnMinutes}
+	return []string{columnSeason, columnSquad, columnDate, columnOpponent, columnPlayer}
 }
 
 func optionalColumns() []string {
-	return []string{columnVenue, columnDifficulty, columnHalfMinutes, columnStarted, columnShirt, columnPosition,
-		columnBornOn, columnPositions}
+	return []string{columnMinutes, columnVenue, columnDifficulty, columnHalfMinutes, columnStarted, columnShirt,
+		columnPosition, columnBornOn, columnPositions}
 }
 
 // sheet is a file of match totals as read: every name once, and the lines as numbers into them. What is wrong is in

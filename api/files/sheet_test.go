@@ -253,11 +253,10 @@ func TestHeaderFindings(t *testing.T) {
 			`line 1, column "Tackles Made": "Tackles Made": no such column or count; the nearest is tackles_made; the list ` +
 				`is on the wall`}},
 		"capitals": {"Season,squad,match_date,opponent,player,minutes\n", []string{
-			`line 1: missing: season; a file has at least the columns season, squad, match_date, opponent, player, minutes`,
+			`line 1: missing: season; a file has at least the columns season, squad, match_date, opponent, player`,
 			`line 1, column "Season": "Season": no such column or count; the nearest is season; the list is on the wall`}},
 		"missing": {"season,squad,opponent,player\n", []string{
-			`line 1: missing: match_date, minutes; a file has at least the columns season, squad, match_date, opponent, ` +
-				`player, minutes`}},
+			`line 1: missing: match_date; a file has at least the columns season, squad, match_date, opponent, player`}},
 		"twice": {"season,squad,match_date,opponent,player,minutes,carries,carries\n", []string{
 			`line 1, column carries: "carries": the column is named twice, as number 7 and as number 8`}},
 		"no name": {"season,squad,match_date,opponent,player,minutes,\n", []string{

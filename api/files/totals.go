@@ -49,6 +49,8 @@ type Summary struct {
 	Appearances Tally `json:"appearances"` // each with its totals
 	// WithoutMinutes counts the file's appearances whose minutes are not recorded: they have counts, and no rate.
 	WithoutMinutes int `json:"without_minutes"`
+	// NoMinutesColumn says that the file has no column for minutes.
+	NoMinutesColumn bool `json:"no_minutes_column"`
 	// BirthDates and Positions count the players who got theirs from the file. The summary names none of them.
 	BirthDates int `json:"birth_dates"`
 	Positions  int `json:"positions"`
@@ -172,7 +174,14 @@ func (s *Summary) writeOpen(b *strings.Builder) {
 	if s.BirthDates+s.Positions > 0 {
 		fmt.Fprintf(b, "birth dates: added %d; positions: added %d\n", s.BirthDates, s.Positions)
 	}
-	if s.WithoutMinutes > 0 {
+	switch {
+	case s.NoMinutesColumn && s.WithoutMinutes > 0:
+		fmt.Fprintf(b, "minutes: the file has no column minutes, so they are not recorded in %s: counts are kept, but give "+
+			"no rates. To complete them, add the column and import the file again.\n",
+			plural(s.WithoutMinutes, "appearance"))
+	case s.NoMinutesColumn:
+		fmt.Fprintln(b, "minutes: the file has no column minutes; the recorded minutes stay.")
+	case s.WithoutMinutes > 0:
 		fmt.Fprintf(b, "minutes: not recorded in %s: counts are kept, but give no rates. To complete them, fill in the "+
 			"minutes and import the file again.\n", plural(s.WithoutMinutes, "appearance"))
 	}
@@ -218,8 +227,8 @@ type Totals struct {
 // by content; in UTF-8 with or without a byte order mark; with LF or CRLF at the ends of lines. Its first line names
 // the columns, in any order and exactly:
 //
-//   - season, squad, match_date (such as 2026-09-05), opponent, player and minutes, all required. A minutes cell may
-//     be empty: the player appeared, and the minutes are not recorded;
+//   - season, squad, match_date (such as 2026-09-05), opponent and player, all required;
+//   - minutes. Where the cell is empty or the column is missing, the player appeared and the minutes are not recorded;
 //   - venue (home, away or neutral), difficulty (1 to 5) and half_minutes (5 to 40) of the match, on at least one of
 //     its lines; started (yes or no), shirt (1 to 99) and position (a position's code) of the player in it: each may
 //     be left out;
@@ -240,7 +249,8 @@ type Totals struct {
 //
 // A player who is created gets the file's birth date and positions; without positions, the one position that the file
 // gives them most often. A recorded player gets those that they lack. Those that differ from the recorded ones are
-// refused.
+// refused, without naming a birth date. Positions differ if the main one or any other does; the order of the others
+// does not count.
 //
 // A file that cannot be read as a table is refused. What is wrong in its cells is told by Validate, and by Import
 // together with what does not fit the records: a *models.Error of code Invalid whose Fields name the line, the column,

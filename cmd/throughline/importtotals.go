@@ -57,7 +57,7 @@ func (p *program) importTotals() *cobra.Command {
 input. A file with a mistake changes nothing.
 
 Each line is one player in one match. These columns are required: season, squad, match_date
-(2026-09-05), opponent, player, minutes. These may follow: venue, difficulty, half_minutes, started,
+(2026-09-05), opponent, player. These may follow: minutes, venue, difficulty, half_minutes, started,
 shirt, position (in that match), born_on (the player's birth date, 2009-03-14), positions (the
 player's, such as "flanker number_eight", the main one first), and any count by its code, as
 "throughline import counts" lists them.
