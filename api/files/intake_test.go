@@ -98,7 +98,7 @@ func TestEmptyMinutesAreNotRecordedAndNeverZero(t *testing.T) {
 		if m.MinutesWords() != "not recorded" || m.CountWords() != "carries 7, tackles made 9, tackles missed 1" {
 			t.Errorf("the match has minutes %q and counts %q", m.MinutesWords(), m.CountWords())
 		}
-		const sentence = "We know of 60 minutes in 1 of them. The minutes of 1 match were not recorded."
+		const sentence = "We have minutes for 1 of them (60 in all) but not for the other 1."
 		if !strings.Contains(r.Sentences[0].Text, sentence) {
 			t.Errorf("the first sentence is %q, want %q in it", r.Sentences[0].Text, sentence)
 		}

@@ -42,7 +42,7 @@ func (p *Pages) tooOften(c *gin.Context, err error) bool {
 	seconds := strconv.Itoa(int(math.Ceil(many.Wait.Seconds())))
 	c.Header("Retry-After", seconds)
 	p.Fail(c.Writer, c.Request, http.StatusTooManyRequests,
-		models.Errorf(models.Conflict, "too many attempts for this name: try again in %s s", seconds))
+		models.Errorf(models.Conflict, "too many attempts for this username: try again in %s seconds", seconds))
 	return true
 }
 

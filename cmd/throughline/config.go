@@ -281,8 +281,8 @@ func (p *program) config() *cobra.Command {
 file or the default. The output is itself a configuration file (TOML), without passwords.
 
 A flag beats the environment, and the environment beats the file that --config or
-THROUGHLINE_CONFIG names. In the environment a setting is called THROUGHLINE_ and the flag's
-name in capitals with underscores, such as THROUGHLINE_ADMIN_ADDR.`,
+THROUGHLINE_CONFIG names. In the environment --admin-addr is THROUGHLINE_ADMIN_ADDR, and so on for
+each flag.`,
 		Args: cobra.NoArgs,
 	}
 	c.RunE = p.step(func(_ context.Context, _ []string) error {

@@ -64,12 +64,12 @@ The default is a season fit, with priors, as in the reports. --plain fits withou
 	flags.StringVar(&r.Family, "family", "rate", "rate, proportion, mean or rating")
 	flags.StringToStringVar(&r.Roles, "map", nil, "role=column for columns of other names, or role=column/column")
 	flags.StringArrayVar(&r.Where, "where", nil, "keep the rows where column=value (repeat for more)")
-	flags.BoolVar(&r.Options.Plain, "plain", false, "no priors: restricted or Laplace maximum likelihood")
-	flags.BoolVar(&r.Options.Limit, "limit", false, "no dispersion beyond chance: Poisson, binomial")
-	flags.BoolVar(&r.Options.NoSlope, "no-slope", false, "players differ in level only")
-	flags.BoolVar(&r.Options.NoTime, "no-time", false, "no common trend")
-	flags.BoolVar(&r.Options.NoMatch, "no-match", false, "no match effect")
-	flags.BoolVar(&r.Options.LowerIsBetter, "lower-is-better", false, "a fall is an improvement")
+	flags.BoolVar(&r.Options.Plain, "plain", false, "fit without priors, by restricted or Laplace maximum likelihood")
+	flags.BoolVar(&r.Options.Limit, "limit", false, "allow no dispersion beyond chance (Poisson, binomial)")
+	flags.BoolVar(&r.Options.NoSlope, "no-slope", false, "let players differ in level only")
+	flags.BoolVar(&r.Options.NoTime, "no-time", false, "leave out the common trend")
+	flags.BoolVar(&r.Options.NoMatch, "no-match", false, "leave out the match effect")
+	flags.BoolVar(&r.Options.LowerIsBetter, "lower-is-better", false, "count a fall as an improvement")
 	flags.StringVar(&r.Options.Reference, "reference", "",
 		"group that the others are compared with in a plain fit (default the first)")
 	flags.Float64Var(&r.Options.FullMatch, "full-match", 80, "minutes of a full match")
@@ -77,11 +77,11 @@ The default is a season fit, with priors, as in the reports. --plain fits withou
 		"smallest change that matters (default 0.2 of the standard deviation between players of a position group)")
 	flags.StringArrayVar(&r.Earlier, "earlier", nil,
 		"column=value of an earlier season in the same file, of any squad (repeat, latest first)")
-	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, predict the later rows of "+
-		"players seen")
-	flags.StringSliceVar(&r.Also, "also", nil, "counts of other indicators that may inform a new player's level, or all")
-	flags.BoolVar(&seconds, "seconds", false, "say how long the fit itself took, without reading the file")
-	flags.BoolVar(&tables, "table", false, "tables for people instead of JSON")
+	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, and predict later rows of the "+
+		"same players")
+	flags.StringSliceVar(&r.Also, "also", nil, "other counts that help to place a new player, or all")
+	flags.BoolVar(&seconds, "seconds", false, "print how long the fit took, without the time to read the file")
+	flags.BoolVar(&tables, "table", false, "print tables instead of JSON")
 	return cmd
 }
 

@@ -42,7 +42,7 @@ func (p *program) personExport() *cobra.Command {
 		Use:   "export --player NAME|ID --out FILE.zip",
 		Short: "Writes everything kept about a player to an archive",
 		Long: `Writes everything kept about a player to one ZIP archive, as a page for people and as JSON. It
-includes what only staff may read: the academy decides, with its own adviser, what to hand out.
+includes what only staff may read: the academy decides, with its own adviser, what to hand over.
 Only you can read the file.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {

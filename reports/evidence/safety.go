@@ -64,9 +64,9 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 		if n := l.UnrecordedNow; n > 0 {
 			missing = " Minutes were not recorded in " + paper.Plural(n, "match", "matches") + " and are not included."
 		}
-		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams %s the limit “%s”: %s %s "+
-			"up to %s, of %s.%s The governing body’s limits come before any plan made from these figures.",
-			near, l.Name, paper.Number(l.Now, 0), window, paper.Day(string(day)), paper.Number(l.Limit, 0), missing))
+		p.Loads = append(p.Loads, fmt.Sprintf("Minutes for all of the player’s teams %s the limit “%s”: %s of %s %s, "+
+			"up to %s.%s The governing body’s limits come before any plan made from these figures.",
+			near, l.Name, paper.Number(l.Now, 0), paper.Number(l.Limit, 0), window, paper.Day(string(day)), missing))
 	}
 	return nil
 }

@@ -413,7 +413,7 @@ func (r *Report) skillTable() *paper.Table {
 		if words := s.CallsInWords(); words != "" {
 			row[1].Under = joined("; ", row[1].Under, words)
 			row[4].Text = s.Lowest().Words
-			row[5].Text = "Act on this grade first. We give no word for an average that includes it."
+			row[5].Text = "Act on this grade first. Its average could hide that, so the average gets no word."
 		}
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)

@@ -320,8 +320,8 @@ func TestNoteOfATrendIsPrinted(t *testing.T) {
 	}
 }
 
-// Levels at the ends of earlier seasons stand before the season's matches on one axis, the oldest first, in the picture
-// and its table.
+// Levels at the ends of earlier seasons stand before the season's matches on one axis, the oldest first, in the
+// picture and its table.
 func TestSeasonsStandOnOneAxis(t *testing.T) {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
@@ -613,7 +613,7 @@ func TestWhatKeepsHimSafeStandsAboveEveryFigure(t *testing.T) {
 		last = max(at, last)
 	}
 	if !strings.Contains(strings.Join(r.Cautions, " "),
-		"over the limit “A week”: 150 within 7 days up to 2 May 2026, of 140") {
+		"over the limit “A week”: 150 of 140 within 7 days, up to 2 May 2026") {
 		t.Errorf("the cautions say nothing of minutes: %q", r.Cautions)
 	}
 	if strings.Contains(page, "goes off now") || !strings.Contains(page, "should have gone off at once") {
@@ -823,7 +823,7 @@ func TestFileReachesNothingOutsideAndRunsNothing(t *testing.T) {
 // Six trends are drawn where six headline figures have data, each with its table of the same values.
 func TestEveryPictureHasItsTable(t *testing.T) {
 	page := file(t, read(t, flanker(8), staff))
-	if n, m := strings.Count(page, "<figure"), strings.Count(page, "The same values as a table"); n != m || n < 3 {
+	if n, m := strings.Count(page, "<figure"), strings.Count(page, "Show as a table"); n != m || n < 3 {
 		t.Errorf("%d figures and %d tables", n, m)
 	}
 }

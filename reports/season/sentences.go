@@ -83,8 +83,8 @@ func minutesKnown(s evidence.Summary) string {
 	case s.Matches:
 		return " The minutes were not recorded, so nothing is counted per full match."
 	}
-	return fmt.Sprintf(" We know of %s minutes in %d of them. The minutes of %s were not recorded.",
-		paper.Number(s.Minutes, 0), s.Matches-s.WithoutMinutes, paper.Plural(s.WithoutMinutes, "match", "matches"))
+	return fmt.Sprintf(" We have minutes for %d of them (%s in all) but not for the other %d.",
+		s.Matches-s.WithoutMinutes, paper.Number(s.Minutes, 0), s.WithoutMinutes)
 }
 
 // recorded says how many of the matches have data, and from where. For a player of several squads it counts all of

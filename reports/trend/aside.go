@@ -189,7 +189,7 @@ func saysNothing(d Data, why string, rows int) Result {
 	return r
 }
 
-const noOpportunity = "no match with an opportunity"
+const noOpportunity = "no match has minutes or trials"
 
 // questions are what a reader should look at before believing a season fit of the data.
 func (d Data) questions(o Options, rows []int) (notes []string) {

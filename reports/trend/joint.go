@@ -295,7 +295,7 @@ func (r Result) HeadToHead(a, b string) (float64, error) {
 	}
 	for _, name := range []string{a, b} {
 		if _, ok := s.player[name]; !ok {
-			return 0, fmt.Errorf("head to head: no match of player %q with an opportunity", name)
+			return 0, fmt.Errorf("head to head: no match of player %q has minutes or trials", name)
 		}
 	}
 	if s.joint == nil {

@@ -45,7 +45,7 @@ func (r Result) Law(player string, at float64) (Law, error) {
 	}
 	j, ok := s.player[player]
 	if !ok {
-		return Law{}, fmt.Errorf("law: no match of player %q with an opportunity", player)
+		return Law{}, fmt.Errorf("law: no match of player %q has minutes or trials", player)
 	}
 	tau := s.now
 	if !math.IsNaN(at) {
@@ -295,10 +295,10 @@ func (l Law) draw(random *rand.Rand, level float64, played []Played, exposure fl
 	return drawSuccesses(random, exposure, k.mean, k.kappa) / exposure
 }
 
-// Ahead is the probability that player a has more than player b (per full match, as a share, or as a mean) over as many
-// matches to come of each, ties set aside. Exposures are those of each match, full matches or trials or actions. The
-// levels of the two are drawn jointly, from the draws that ranks are counted off; chance in their matches is drawn anew
-// for each. Draws follow from the seed and the names. It errs as Law and HeadToHead do.
+// Ahead is the probability that player a has more than player b (per full match, as a share, or as a mean) over as
+// many matches to come of each, ties set aside. Exposures are those of each match, full matches or trials or actions.
+// The levels of the two are drawn jointly, from the draws that ranks are counted off; chance in their matches is drawn
+// anew for each. Draws follow from the seed and the names. It errs as Law and HeadToHead do.
 func (r Result) Ahead(a, b string, matches int, exposureA, exposureB float64, seed uint64) (float64, error) {
 	la, err := r.Law(a, math.NaN())
 	if err != nil {

@@ -15,7 +15,7 @@ func (r Result) LevelAt(player string, at float64) (Estimate, error) {
 	}
 	j, ok := s.player[player]
 	if !ok {
-		return Estimate{}, fmt.Errorf("level: no match of player %q with an opportunity", player)
+		return Estimate{}, fmt.Errorf("level: no match of player %q has minutes or trials", player)
 	}
 	if math.IsNaN(at) || math.IsInf(at, 0) {
 		return Estimate{}, fmt.Errorf("level of %q at %v: want an ordinary number", player, at)

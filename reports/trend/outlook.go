@@ -26,7 +26,7 @@ func (r Result) Outlook(player string, target, at float64) (Outlook, error) {
 	}
 	j, ok := s.player[player]
 	if !ok {
-		return Outlook{}, fmt.Errorf("outlook: no match of player %q with an opportunity", player)
+		return Outlook{}, fmt.Errorf("outlook: no match of player %q has minutes or trials", player)
 	}
 	if math.IsNaN(target) || math.IsNaN(at) || math.IsInf(at, 0) {
 		return Outlook{}, fmt.Errorf("outlook of %q: target %v at %v: want ordinary numbers", player, target, at)
