@@ -152,8 +152,8 @@ const defaultDatabase = "sqlite:throughline.db"
 // onDatabase gives a command the flags --database and --config. What the environment says is no default of a flag,
 // because help prints those and it may hold a password.
 func onDatabase(c *cobra.Command, otherwise string) {
-	c.Flags().String("database", otherwise, "the database: sqlite: and a file's path, or a postgres:// URL; "+
-		"or set THROUGHLINE_DATABASE")
+	c.Flags().String("database", otherwise, "the database, as sqlite:PATH or a postgres:// URL; or set "+
+		"THROUGHLINE_DATABASE")
 	c.Flags().String(configFlag, "", "a file with settings, which \"throughline config\" describes; or set "+
 		"THROUGHLINE_CONFIG")
 }

@@ -92,7 +92,7 @@ func (f *Figures) print(w io.Writer, what string) {
 }
 
 func (p *Pairs) print(w io.Writer) {
-	fmt.Fprintf(w, "  %s", p.counted(fmt.Sprintf("who has more over the next %d matches of both",
+	fmt.Fprintf(w, "  %s", p.counted(fmt.Sprintf("which player has more over the next %d matches of both",
 		models.ForecastMatches)))
 	if p.Ties > 0 {
 		fmt.Fprintf(w, ", %d ties set aside", p.Ties)

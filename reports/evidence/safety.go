@@ -34,7 +34,7 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 			until = "until " + paper.Day(string(*d.LiftedOn))
 		}
 		if own {
-			alert("You are stood down from %s %s. You play no match in that time. The union’s return-to-play protocol and a "+
+			alert("You are stood down from %s %s. You do not play in that time. The union’s return-to-play protocol and a "+
 				"licensed practitioner decide when you come back. There is no hurry, and nothing here counts against you.",
 				paper.Day(string(d.From)), until)
 			continue
