@@ -31,13 +31,15 @@ func newMetrics(db *store.Store, version string) *metrics {
 	m := &metrics{
 		registry: prometheus.NewRegistry(),
 		answered: prometheus.NewHistogramVec(prometheus.HistogramOpts{
-			Name: "throughline_http_request_duration_seconds", Help: "Time to answer a request, by method, route and status.",
+			Name:    "throughline_http_request_duration_seconds",
+			Help:    "Time taken to answer requests, by method, route and status.",
 			Buckets: []float64{.005, .01, .025, .05, .1, .25, .5, 1, 2.5, 5, 10, 30},
 		}, []string{"method", "route", "status"}),
 		running: prometheus.NewGauge(prometheus.GaugeOpts{Name: "throughline_http_requests_running",
-			Help: "Requests that are being answered."}),
+			Help: "Requests being answered now."}),
 		refused: prometheus.NewCounter(prometheus.CounterOpts{
-			Name: "throughline_http_connections_refused_total", Help: "Connections refused because their address had too many.",
+			Name: "throughline_http_connections_refused_total",
+			Help: "Connections refused because the address already had too many.",
 		}),
 	}
 	built := prometheus.NewGauge(prometheus.GaugeOpts{
@@ -56,11 +58,13 @@ type pools struct{ store *store.Store }
 var (
 	poolOpen = prometheus.NewDesc("throughline_database_connections", "Connections to the database, by pool and state.",
 		[]string{"pool", "state"}, nil)
-	poolMost = prometheus.NewDesc("throughline_database_connections_max", "The most connections that a pool opens.",
+	poolMost = prometheus.NewDesc("throughline_database_connections_max", "Maximum connections in a pool.",
 		[]string{"pool"}, nil)
-	poolWaits = prometheus.NewDesc("throughline_database_waits_total", "How often a connection had to be waited for.",
+	poolWaits = prometheus.NewDesc("throughline_database_waits_total",
+		"How many times a request had to wait for a connection.",
 		[]string{"pool"}, nil)
-	poolWaited = prometheus.NewDesc("throughline_database_wait_seconds_total", "How long connections were waited for.",
+	poolWaited = prometheus.NewDesc("throughline_database_wait_seconds_total",
+		"Total time spent waiting for connections.",
 		[]string{"pool"}, nil)
 )
 
@@ -86,7 +90,7 @@ type backlog struct{ store *store.Store }
 
 var jobsThere = prometheus.NewDesc(
 	"throughline_jobs",
-	"Background jobs, by kind and state; done and cancelled ones are kept for a day, failed ones for a week.",
+	"Background jobs, by kind and state. Finished and cancelled jobs are kept for a day, failed ones for a week.",
 	[]string{"kind", "state"}, nil,
 )
 

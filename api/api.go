@@ -90,15 +90,15 @@ func New(o Options) (*Server, error) {
 	origins := http.NewCrossOriginProtection()
 	if o.PublicURL != "" {
 		if err := origins.AddTrustedOrigin(strings.TrimSuffix(o.PublicURL, "/")); err != nil {
-			return nil, fmt.Errorf("the public address: %w", err)
+			return nil, fmt.Errorf("public address: %w", err)
 		}
 		if at, err := url.Parse(o.PublicURL); err == nil && at.Scheme == "https" {
 			s.host = strings.TrimSuffix(at.Host, ":443")
 		}
 	}
 	origins.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request was sent by a page of another "+
-			"site and was refused"))
+		s.fail(w, r, http.StatusForbidden, models.Errorf(models.Forbidden, "this request came from a page of another site "+
+			"and was refused"))
 	}))
 	people := auth.New(auth.Options{
 		Store: o.Store, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
@@ -111,7 +111,7 @@ func New(o Options) (*Server, error) {
 	router.HandleMethodNotAllowed = true
 	router.RedirectTrailingSlash = false
 	if err := router.SetTrustedProxies(nil); err != nil {
-		return nil, fmt.Errorf("trust no proxy: %w", err)
+		return nil, fmt.Errorf("set trusted proxies: %w", err)
 	}
 	router.Use(noteRoute)
 	s.pages.Register(router)

@@ -27,7 +27,7 @@ const (
 )
 
 // errBusy says that all requests together hold as much as they may.
-var errBusy = errors.New("too many bodies at once")
+var errBusy = errors.New("too many uploads at once")
 
 // bodies counts the bytes of bodies that are in memory, over all requests.
 type bodies struct {
@@ -158,7 +158,7 @@ func (s *Server) unread(w http.ResponseWriter, r *http.Request, err error) {
 		s.fail(w, r, http.StatusRequestTimeout, models.Errorf(models.Invalid, "the request took longer than %v to arrive",
 			s.times.read))
 	default:
-		s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the request was cut off before its end"))
+		s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the request was cut off before it was complete"))
 	}
 }
 

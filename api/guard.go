@@ -37,7 +37,7 @@ func (s *Server) addressed(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if s.host != "" && !s.isAddressed(r.Host) {
 			s.fail(w, r, http.StatusMisdirectedRequest, models.Errorf(models.Invalid,
-				"this server answers only for %s; a server in front of it must pass on the original Host header", s.host))
+				"this server answers only for %s; a proxy in front of it must pass on the original Host header", s.host))
 			return
 		}
 		next.ServeHTTP(w, r)
@@ -113,7 +113,7 @@ func (s *Server) readable(next http.Handler) http.Handler {
 			}
 		}
 		if !ok {
-			s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the address is not valid text"))
+			s.fail(w, r, http.StatusBadRequest, models.Errorf(models.Invalid, "the address is not valid UTF-8 text"))
 			return
 		}
 		next.ServeHTTP(w, r)

@@ -153,7 +153,7 @@ func (s *Server) tooMany(w http.ResponseWriter, r *http.Request, wait time.Durat
 	seconds := strconv.Itoa(int(math.Ceil(wait.Seconds())))
 	w.Header().Set("Retry-After", seconds)
 	s.fail(w, r, http.StatusTooManyRequests,
-		models.Errorf(models.Conflict, "too many requests at once: try again in %s s", seconds))
+		models.Errorf(models.Conflict, "too many requests at once; try again in %s s", seconds))
 }
 
 // from is the address that a request comes from: what connected, or, where that is a proxy of ours, the last address

@@ -67,7 +67,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	case <-ctx.Done():
 	}
 	s.stopping.Store(true)
-	s.log.Info("stopping: running requests may finish", "within", s.times.grace)
+	s.log.Info("stopping; waiting for running requests to finish", "within", s.times.grace)
 	grace, stop := context.WithTimeout(base, s.times.grace)
 	defer stop()
 	err := server.Shutdown(grace)
@@ -76,8 +76,8 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 		return nil
 	}
 	cancel()
-	err = errors.Join(fmt.Errorf("requests were still running %v after the server was told to stop and have "+
-		"been cancelled", s.times.grace), server.Close())
+	err = errors.Join(fmt.Errorf("cancelled requests that were still running %v after the stop signal", s.times.grace),
+		server.Close())
 	left := make(chan struct{})
 	go func() {
 		running.Wait()
@@ -86,7 +86,7 @@ func (s *Server) Serve(ctx context.Context, ln net.Listener) error {
 	select {
 	case <-left:
 	case <-time.After(cancelled):
-		err = errors.Join(err, fmt.Errorf("some had not noticed %v later", cancelled))
+		err = errors.Join(err, fmt.Errorf("some requests were still running %v after that", cancelled))
 	}
 	return err
 }

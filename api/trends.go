@@ -86,7 +86,7 @@ func OrderRefits(ctx context.Context, s *store.Store) error {
 	}
 	for _, of := range behind {
 		if err := endRefit(ctx, s, of); err != nil {
-			return fmt.Errorf("have the trends of squad %d in season %d made again: %w", of.SquadID, of.SeasonID, err)
+			return fmt.Errorf("ask for new trends of squad %d in season %d: %w", of.SquadID, of.SeasonID, err)
 		}
 	}
 	return nil
@@ -107,7 +107,7 @@ func KeepOrdering(ctx context.Context, s *store.Store, log *slog.Logger) {
 		case <-look.C:
 		}
 		if err := OrderRefits(ctx, s); err != nil && ctx.Err() == nil {
-			log.WarnContext(ctx, "could not look for trends that are behind", "error", err)
+			log.WarnContext(ctx, "could not check for trends that are out of date", "error", err)
 		}
 	}
 }

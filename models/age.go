@@ -51,5 +51,5 @@ func (p Player) ageInWords(day Date) string {
 	if years, known := p.AgeOn(day); known {
 		return fmt.Sprintf("%s is %d on %s", p.Name, years, day)
 	}
-	return fmt.Sprintf("%s has no birth date on file and counts as a minor on %s", p.Name, day)
+	return fmt.Sprintf("%s has no birth date on file, so they count as a minor on %s", p.Name, day)
 }

@@ -58,9 +58,9 @@ func (a Appearance) Validate() error {
 		f.add("minutes", "%.3g is less than a second; write at least 0.02 minutes", a.Minutes)
 	case len(a.Stints) > 0: // they tell the minutes
 	case a.MinutesNotRecorded && a.Minutes > 0:
-		f.add("minutes_not_recorded", "there are %s minutes; leave out the one or the other", number(a.Minutes))
+		f.add("minutes_not_recorded", "cannot be true together with %s minutes; leave one of the two out", number(a.Minutes))
 	case a.Minutes == 0 && !a.MinutesNotRecorded:
-		f.add("minutes", "is missing; write the minutes played, or when the player came on and went off, or say that the "+
+		f.add("minutes", "is missing; give the minutes played, or when the player came on and went off, or say that the "+
 			"minutes were not recorded")
 	}
 	f.position("position", a.Position)
@@ -96,13 +96,14 @@ func (a *Appearance) ValidateIn(m Match) error {
 		switch b := m.stretchOf(before); {
 		case t.from >= b.to:
 		case t.to <= b.from:
-			f.add(where+".on", "the stint from %s comes before the one listed ahead of it, from %s; list them in order of time",
+			f.add(where+".on", "the stint from %s is listed after the one from %s but starts before it; list stints in "+
+				"order of time",
 				s.On, before.On)
 			right = false
 		default:
 			added := ""
 			if b.to != instantOf(before.Off) {
-				added = ", added time included"
+				added = ", including added time"
 			}
 			f.add(where+".on", "the stint from %s overlaps the one before it, which lasts until %s%s", s.On, before.Off, added)
 			right = false
@@ -111,11 +112,12 @@ func (a *Appearance) ValidateIn(m Match) error {
 	if len(a.Stints) > 0 && right {
 		a.Minutes, a.MinutesNotRecorded = a.MinutesIn(m), false
 		if a.Minutes == 0 {
-			f.add("stints", "hold no regular playing time; an appearance in added time only has no minutes and is not recorded")
+			f.add("stints", "have no regular playing time; an appearance in added time only has no minutes and cannot "+
+				"be recorded")
 		}
 	}
 	if full := m.FullMatch(); a.Minutes > float64(full) {
-		f.add("minutes", "%s is more than the %d of a full match", number(a.Minutes), full)
+		f.add("minutes", "%s is more than the %d minutes of a full match", number(a.Minutes), full)
 	}
 	return f.err("appearance")
 }
@@ -130,15 +132,15 @@ func ValidateShirts(appearances []Appearance) error {
 		if a.Started != nil && *a.Started {
 			started++
 			if started == LawPlayersASide+1 {
-				f.add(at("appearances", i)+".started", "is player %d to start; a side has at most %d players on the "+
-					"pitch (Law 3)", started, LawPlayersASide)
+				f.add(at("appearances", i)+".started", "makes %d starters; a side has at most %d players on the pitch (Law 3)",
+					started, LawPlayersASide)
 			}
 		}
 		if a.Shirt == nil {
 			continue
 		}
 		if first, ok := worn[*a.Shirt]; ok {
-			f.add(at("appearances", i)+".shirt", "%d is worn already, in %s; give each player a different number", *a.Shirt,
+			f.add(at("appearances", i)+".shirt", "%d is already used in %s; give each player a different number", *a.Shirt,
 				at("appearances", first))
 			continue
 		}

@@ -110,11 +110,11 @@ func (e *AuditEntry) Follows(previous *AuditEntry) error {
 		want = previous.Number + 1
 	}
 	if e.Number != want {
-		return fmt.Errorf("entry %d of the audit trail is missing: %d comes next", want, e.Number)
+		return fmt.Errorf("entry %d of the audit trail is missing: the next one is %d", want, e.Number)
 	}
 	if e.Payload != nil {
 		if sum := sha256.Sum256([]byte(*e.Payload)); !bytes.Equal(sum[:], e.PayloadHash) {
-			return fmt.Errorf("the payload of entry %d of the audit trail is not what was written", e.Number)
+			return fmt.Errorf("the payload of entry %d of the audit trail has been changed", e.Number)
 		}
 	}
 	hash, err := e.hash(previous)
@@ -122,7 +122,7 @@ func (e *AuditEntry) Follows(previous *AuditEntry) error {
 		return err
 	}
 	if !bytes.Equal(hash, e.Hash) {
-		return fmt.Errorf("entry %d of the audit trail, or the one before it, is not what was written", e.Number)
+		return fmt.Errorf("entry %d of the audit trail, or the one before it, has been changed", e.Number)
 	}
 	return nil
 }

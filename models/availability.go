@@ -29,7 +29,7 @@ func (s Spell) Validate() error {
 	return f.err("spell of availability")
 }
 
-// Overlaps says whether two spells share a day. A spell without an end goes on for ever.
+// Overlaps says whether two spells share a day. A spell with no end date goes on for ever.
 func (s Spell) Overlaps(other Spell) bool {
 	return (s.Until == nil || other.From <= *s.Until) && (other.Until == nil || s.From <= *other.Until)
 }
@@ -42,11 +42,11 @@ func (s Spell) ValidateAmong(others []Spell) error {
 		if o.PlayerID != s.PlayerID || o.ID != 0 && o.ID == s.ID || !s.Overlaps(o) {
 			continue
 		}
-		until := "without an end"
+		until := "with no end date"
 		if o.Until != nil {
 			until = "to " + string(*o.Until)
 		}
-		f.add("from", "the spell shares days with another (%s, from %s %s); end one before the other begins", o.Status,
+		f.add("from", "the spell overlaps another one (%s, from %s %s); end one before the other begins", o.Status,
 			o.From, until)
 	}
 	return f.err("spell of availability")

@@ -30,15 +30,15 @@ type PurposeInfo struct {
 var purposes = [...]PurposeInfo{
 	{
 		Code: PurposeRecords, Label: "Records of play",
-		For: "The academy records how the player plays and trains, rates it, and works on it with them.",
-		Blocks: "Only the player's matches and minutes are recorded: no log, involvement, match total, score or " +
-			"card in their name, rating, training observation, goal, check-in or review note.",
+		For: "The academy records how the player plays and trains, rates it, and works on it with the player.",
+		Blocks: "Only the player's matches and minutes are recorded. There are no logs, involvements, match totals, " +
+			"ratings, training observations, goals, check-ins or review notes, and no scores or cards in the player's name.",
 		Else: "record only the appearance",
 	},
 	{
 		Code: PurposeFilming, Label: "Filming",
-		For:    "The player is filmed in matches and training, and their moments can be found in the film.",
-		Blocks: "No video file or video time is kept with the player's involvements.",
+		For:    "The player is filmed in matches and training, and their moments can be found on video.",
+		Blocks: "No video file or video time is stored with the player's involvements.",
 		Else:   "leave out the video file and its times",
 	},
 	{
@@ -46,15 +46,15 @@ var purposes = [...]PurposeInfo{
 		// what filming blocks, if the academy requires it. Consent to filming does not include it: an academy may film
 		// and log on its own machines only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
-		For: "Film of the player is kept and watched on a staff member's own computer or phone.",
-		Blocks: "The same as filming: no video file or video time is kept with the player's involvements. Ask for " +
-			"it as well as filming, not instead of it.",
+		For: "Staff keep and watch video of the player on their own computer or phone.",
+		Blocks: "As with filming: no video file or video time is stored with the player's involvements. Ask for this " +
+			"consent in addition to filming, not instead of it.",
 		Else: "leave out the video file and its times",
 	},
 	{
 		Code: PurposeSelection, Label: "Selection",
-		For:    "Selectors see the player's record, and a selection meeting considers the player.",
-		Blocks: "Selectors do not see the player, who cannot be a candidate in a meeting record.",
+		For:    "Selectors see the player's record, and selection meetings can consider the player.",
+		Blocks: "Selectors do not see the player, and the player cannot be a candidate at a meeting.",
 		Else:   "leave the player out of the meeting",
 	},
 }
@@ -106,10 +106,10 @@ func (c Consent) Validate() error {
 	oneOf(&f, "relation", c.Relation)
 	on := f.date("on", c.On)
 	if f.dateIfAny("until", c.Until) && on && *c.Until < c.On {
-		f.add("until", "%s is before it begins, on %s", *c.Until, c.On)
+		f.add("until", "%s is before the first day, %s", *c.Until, c.On)
 	}
 	if f.dateIfAny("withdrawn_on", c.WithdrawnOn) && on && *c.WithdrawnOn < c.On {
-		f.add("withdrawn_on", "%s is before it was given, on %s", *c.WithdrawnOn, c.On)
+		f.add("withdrawn_on", "%s is before the consent was given, on %s", *c.WithdrawnOn, c.On)
 	}
 	return f.err("consent")
 }
@@ -119,10 +119,10 @@ func (c Consent) ValidateFor(p Player) error {
 	var f findings
 	switch minor := p.MinorOn(c.On); {
 	case minor && c.Relation == BySelf:
-		f.add("relation", "%s: a guardian consents for a minor; write guardian with the guardian's name, or correct "+
+		f.add("relation", "%s: a guardian must consent for a minor; write guardian and the guardian's name, or correct "+
 			"the birth date", p.ageInWords(c.On))
 	case !minor && c.Relation == ByGuardian:
-		f.add("relation", "%s: an adult consents for themselves; write self with their own name, or correct the birth date",
+		f.add("relation", "%s: adults give their own consent; write self and the player's name, or correct the birth date",
 			p.ageInWords(c.On))
 	}
 	return f.err("consent")
@@ -179,7 +179,7 @@ func (s Settings) Consented(p Player, consents []Consent, on, today Date, wanted
 			withdrawn = fmt.Sprintf(" (one was withdrawn on %s)", *c.WithdrawnOn)
 		}
 	}
-	return Errorf(Conflict, "%s, and no guardian's consent to %s holds on that day%s: record the consent, or %s",
+	return Errorf(Conflict, "%s, and there is no guardian's consent to %s for that day%s: record the consent, or %s",
 		p.ageInWords(on), strings.Join(codes, " and "), withdrawn, strings.Join(instead, " and "))
 }
 

@@ -41,7 +41,7 @@ var contradictions = []Contradiction{
 		Why: "contact none means that no defender touched the carrier; write contact_point clear or leave it out, or say " +
 			"how the contact went"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"none"}}, That: Mark{Detail: "leg_drive"},
-		Why: "contact none means that no defender touched the carrier, so that there was nothing to drive through; leave " +
+		Why: "contact none means that no defender touched the carrier, so there was nothing to drive through; leave " +
 			"leg_drive out"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "contact", Values: []string{"none"}},
 		That: Mark{Measure: "metres_after_contact"},
@@ -53,8 +53,8 @@ var contradictions = []Contradiction{
 		That: Mark{Detail: "finish", Values: []string{"held_up_then_ground", "maul"}},
 		Why:  "contact none means that no defender held them; write finish ground or on_feet, or say how the contact went"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "finish", Values: []string{"maul"}}, That: Mark{Detail: "presentation"},
-		Why: "finish maul means that a maul had formed; going to ground ends it and is no tackle (Law 16), so that no " +
-			"ball is presented. Leave presentation out; if no maul had formed, a held carrier with a knee on the ground was " +
+		Why: "finish maul means that a maul had formed; going to ground ends the maul but is not a tackle (Law 16), so no " +
+			"ball is presented. Leave presentation out. If no maul had formed, a held carrier with a knee on the ground was " +
 			"tackled (Law 14): write finish ground or held_up_then_ground"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "finish", Values: []string{"maul"}},
 		That: Mark{Measure: "seconds_to_play"},
@@ -62,11 +62,11 @@ var contradictions = []Contradiction{
 			"out, or write finish ground or held_up_then_ground if no maul had formed (Law 14)"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "finish", Values: []string{"on_feet"}},
 		That: Mark{Detail: "presentation"},
-		Why: "finish on_feet means that the carrier did not go to ground, so that no ball is presented; leave " +
-			"presentation out, or write finish ground"},
+		Why: "finish on_feet means that the carrier did not go to ground, so no ball is presented; leave presentation " +
+			"out, or write finish ground"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Detail: "finish", Values: []string{"on_feet"}},
 		That: Mark{Measure: "seconds_to_play"},
-		Why: "finish on_feet means that the carrier did not go to ground, from where the seconds are counted; leave " +
+		Why: "finish on_feet means that the carrier did not go to ground, and the seconds are counted from there; leave " +
 			"seconds_to_play out, or write finish ground"},
 	{Kinds: []Kind{KindCarry}, This: Mark{Result: ResultTry},
 		That: Mark{Detail: "outcome", Values: []string{"kept", "lost", "penalty"}},

@@ -32,8 +32,8 @@ var dangers = []DangerInfo{
 			"dropped onto an opponent’s legs.",
 		[]Kind{KindAttackRuck, KindDefenceRuck}},
 	{DangerFoulPlay, "Foul play",
-		"Anything else under Law 9 that could hurt someone: a late or early hit, no arms, off the ball, in the air, " +
-			"lifting and dropping, a punch, kick or trip.",
+		"Anything else under Law 9 that could hurt someone: a late or early hit, a hit without arms, off the ball or in " +
+			"the air, lifting and dropping, a punch, a kick or a trip.",
 		allKinds()},
 }
 
@@ -77,7 +77,7 @@ func (i *Involvement) validateDangers(f *findings) {
 		case which < 0:
 			oneOf(f, at("dangers", n), d)
 		case !slices.Contains(dangers[which].Kinds, i.Kind):
-			f.add(at("dangers", n), "a %s is not marked as %s; allowed of it is %s", i.Kind, d, DangerFoulPlay)
+			f.add(at("dangers", n), "a %s cannot be marked as %s; allowed for it: %s", i.Kind, d, DangerFoulPlay)
 		}
 	}
 	unique(f, "dangers", i.Dangers)
@@ -87,6 +87,6 @@ func (i *Involvement) validateDangers(f *findings) {
 	case i.Details["result"] == "won":
 		f.add("details.result", "a high tackle is never won; write even, lost or missed")
 	case i.Details["height"] == "legal":
-		f.add("details.height", "the tackle is marked as high; write high, or take the mark back")
+		f.add("details.height", "the tackle is marked as high; write high, or remove the mark")
 	}
 }

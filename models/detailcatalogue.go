@@ -125,7 +125,8 @@ var details = []Detail{
 			{Code: "half", Label: "End of half", Definition: "The half ended."},
 		}},
 	{Code: "zone", Label: "Zone", Kinds: allKinds(), Depth: Full,
-		Definition: "Where it began, between the goal lines, seen from the player's side. On a line counts as beyond it.",
+		Definition: "Where it began, between the goal lines, seen from the player's side. A spot on a line counts " +
+			"as beyond it.",
 		Options: []Option{
 			{Code: "own_22", Label: "Own 22", Definition: "Behind the player's own 22-metre line."},
 			{Code: "own_22_to_half", Label: "Own 22 to halfway",
@@ -286,9 +287,9 @@ var details = []Detail{
 		}},
 	{Code: "seconds_to_play", Label: "Seconds to play", Kinds: []Kind{KindCarry}, Depth: Full,
 		Definition: "Seconds from the carrier going to ground until a team-mate lifts, passes or kicks the ball away from " +
-			"the ruck. The support's work is in it as well as the carrier's.",
+			"the ruck. It depends on the support players as well as the carrier.",
 		Measure: &Measure{Unit: "s", Max: 60}},
-	{Code: "outcome", Label: "What became of the ball", Kinds: []Kind{KindCarry}, Depth: Full,
+	{Code: "outcome", Label: "What happened to the ball", Kinds: []Kind{KindCarry}, Depth: Full,
 		Definition: "Who had the ball when the next phase began.",
 		Options: []Option{
 			{Code: "kept", Label: "Kept", Definition: "The carrier's side."},
@@ -357,11 +358,11 @@ var details = []Detail{
 
 	// Kick.
 	{Code: "result", Label: "Result", Kinds: []Kind{KindKick}, Depth: Core,
-		Definition: "What became of the kick. If two fit, choose the one listed first.",
+		Definition: "What happened to the kick. If two fit, choose the one listed first.",
 		Options: []Option{
 			{Code: "charged_down", Label: "Charged down", Definition: "An opponent blocked it within 5 metres of the foot."},
-			{Code: "regained", Label: "Regained", Definition: "The kicker's side got hold of the ball before it " +
-				"went out of play. A throw-in after touch is not that."},
+			{Code: "regained", Label: "Regained", Definition: "The kicker's side got hold of the ball before it went out of " +
+				"play. A throw-in after touch does not count."},
 			{Code: "touch", Label: "Touch", Definition: "It went into touch, and the lineout was taken where it " +
 				"crossed the line."},
 			{Code: "space", Label: "Space", Definition: "No opponent was within 5 metres of where it came down, and the " +
@@ -405,7 +406,7 @@ var details = []Detail{
 
 	// Catch.
 	{Code: "result", Label: "Result", Kinds: []Kind{KindCatch}, Depth: Core,
-		Definition: "What became of the ball that the player went for.",
+		Definition: "What happened to the ball that the player went for.",
 		Options: []Option{
 			{Code: "clean", Label: "Clean", Definition: "Caught at the first touch, or tapped on purpose to a team-mate " +
 				"who held it."},
@@ -428,8 +429,8 @@ var details = []Detail{
 
 	// Tackle.
 	{Code: "result", Label: "Result", Kinds: []Kind{KindTackle}, Depth: Core,
-		Definition: "How the whole tackle went, for an assist too. First missed or not; then the ball; then the metres. A " +
-			"tackle that is high or otherwise illegal is never won.",
+		Definition: "How the whole tackle went, for an assist too. First decide whether it was missed, then who got the " +
+			"ball, then the metres. A tackle that is high or otherwise illegal is never won.",
 		Options: []Option{
 			{Code: "won", Label: "Won", Definition: "Legal, and the carrier lost the ball in the tackle, whatever ground was " +
 				"made; or was driven back 1 metre or more from the first touch and got no pass away."},
@@ -458,13 +459,13 @@ var details = []Detail{
 		}},
 	{Code: "seconds_to_feet", Label: "Seconds back to feet", Kinds: []Kind{KindTackle}, Depth: Full,
 		Definition: "Seconds from going to ground in the tackle until both feet are down and the player could play on. " +
-			"Never measured after contact with a head: there the player stays down and is looked at.",
+			"Never measured after contact with a head: the player then stays down and is checked.",
 		Measure: &Measure{Unit: "s", Max: 60}},
 
 	// Rucks.
 	{Code: "effect", Label: "Effect", Kinds: []Kind{KindAttackRuck}, Depth: Core,
-		Definition: "What the player's arrival did for the ball of the player's side. Penalised comes first, then " +
-			"cleared, then secured; the rest is ineffective.",
+		Definition: "What the player's arrival did for their own side's ball. Check penalised first, then cleared, then " +
+			"secured; anything else is ineffective.",
 		Options: []Option{
 			{Code: "cleared", Label: "Cleared", Definition: "The player moved an opponent off the ball, or 1 metre or more " +
 				"back from it."},
@@ -477,8 +478,8 @@ var details = []Detail{
 				Result: ResultPenaltyConceded},
 		}},
 	{Code: "effect", Label: "Effect", Kinds: []Kind{KindDefenceRuck}, Depth: Core,
-		Definition: "What the player's arrival did to the opponents' ball. Penalised comes first, then turnover, then " +
-			"slowed; the rest is no effect.",
+		Definition: "What the player's arrival did to the opponents' ball. Check penalised first, then turnover, then " +
+			"slowed; anything else is no effect.",
 		Options: []Option{
 			{Code: "turnover", Label: "Turnover", Definition: "The player's hands, feet or push won the ball, a penalty or a " +
 				"free kick for the player's side."},
@@ -517,8 +518,8 @@ var details = []Detail{
 				"its own put-in; or the expected side had the ball and the player's side went 1 metre or more back."},
 		}},
 	{Code: "effect", Label: "Effect", Kinds: []Kind{KindLineout}, Depth: Core,
-		Definition: "How the player's own part went: the throw, the jump or the lift. What a team-mate did wrong is not " +
-			"the player's. Lost comes first, then gained; the rest is held.",
+		Definition: "How the player's own part went: the throw, the jump or the lift. A team-mate's mistake does not " +
+			"count against the player. Check lost first, then gained; anything else is held.",
 		Options: []Option{
 			{Code: "gained", Label: "Gained", Definition: "More than a clean ball: on the opponents' throw, the player, or " +
 				"the jumper whom the player lifted, won or touched the ball; on their own throw, they won it with an opponent " +
@@ -549,8 +550,8 @@ var details = []Detail{
 
 	// Off the ball.
 	{Code: "effect", Label: "Effect", Kinds: []Kind{KindSupportLine}, Depth: Core,
-		Definition: "What the run was worth when it ended, whether or not the ball came. Created comes first, then " +
-			"option; the rest is none.",
+		Definition: "What the run was worth when it ended, whether or not the ball came. Check created first, then " +
+			"option; anything else is none.",
 		Options: []Option{
 			{Code: "created", Label: "Created", Definition: "A defender turned, stopped or moved 2 metres or more towards " +
 				"the player and away from the ball; or the player got the ball with no defender within 5 metres in front."},
@@ -589,7 +590,7 @@ var details = []Detail{
 			{Code: "no", Label: "No", Definition: "Not in place by then."},
 			{Code: "no_time", Label: "No time", Definition: "Less than 3 seconds from the end of the involvement before " +
 				"until the ball was next played; or the player was pinned under others, or was cleared out 5 metres or more " +
-				"from the ball. It counts neither for nor against, in place or not."},
+				"from the ball. It then counts neither for nor against the player, in place or not."},
 		}},
 	{Code: "from", Label: "From", Kinds: []Kind{KindReposition}, Depth: Full,
 		Definition: "Where the player was when the involvement before it ended.",

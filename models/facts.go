@@ -60,11 +60,11 @@ func (s *Sheet) Admit(a *Appearance, p Player, downs []Down) error {
 	}
 	switch {
 	case appears:
-		return clashing("player_id", "%s is in this match already: change that appearance", p.Name)
+		return clashing("player_id", "%s already has an appearance in this match: change that one", p.Name)
 	case worn:
-		return clashing("shirt", "shirt %d is worn by another player of this match", *a.Shirt)
+		return clashing("shirt", "another player in this match already has shirt %d", *a.Shirt)
 	case starts(a) && started >= LawPlayersASide:
-		return wrong("started", "%d players of this match have started already: a side has no more on the pitch (Law 3)",
+		return wrong("started", "this match already has %d starters: a side has no more players on the pitch (Law 3)",
 			LawPlayersASide)
 	}
 	return nil
@@ -121,7 +121,7 @@ func (f *Facts) AdmitAppearance(a Appearance) error {
 	p := f.Play
 	p.Appearance = a
 	if err := p.Fits(); err != nil {
-		return Errorf(Conflict, "what is logged of %s does not fit: %v", f.Player.Name, err)
+		return Errorf(Conflict, "what is logged for %s does not fit: %v", f.Player.Name, err)
 	}
 	return nil
 }
@@ -136,7 +136,7 @@ func (f *Facts) AdmitTotals(t MatchTotals) error {
 		return err
 	}
 	if f.Totals != nil && (f.Totals.ID != t.ID || t.ID == 0) {
-		return clashing("player_id", "the player has totals of this match already: change those")
+		return clashing("player_id", "the player already has totals for this match: change those")
 	}
 	return nil
 }
@@ -162,8 +162,7 @@ func (f *Facts) AdmitLog(l Log) error {
 				return Errorf(Conflict, "an involvement of the log does not fit: %v", err)
 			}
 		case other.Log.LoggerID == l.LoggerID:
-			return clashing("logger_id", "there is a log of this player and match by the same person already: go on "+
-				"with that one")
+			return clashing("logger_id", "this person already has a log of this player and match: continue that one")
 		}
 	}
 	return nil
@@ -181,7 +180,7 @@ func (f *Facts) AdmitInvolvement(i Involvement) error {
 		case !there:
 			return wrong("linked_to", "there is no involvement %d in the log", *i.LinkedTo)
 		case carry.Kind != KindCarry:
-			return wrong("linked_to", "a pass or offload is linked to the carry it came out of, not to a %s", carry.Kind)
+			return wrong("linked_to", "link a pass or offload to the carry it came out of, not to a %s", carry.Kind)
 		}
 	}
 	if err := i.ValidateIn(f.Match, f.Appearance, l.Log); err != nil {
@@ -198,7 +197,7 @@ func (f *Facts) AdmitInvolvement(i Involvement) error {
 		switch {
 		case other.ID == i.ID && i.ID != 0:
 		case i.Key != "" && other.Key == i.Key:
-			return clashing("key", "the key is that of another involvement of the log")
+			return clashing("key", "another involvement in the log already has this key; choose a different key")
 		case i.ID != 0 && other.LinkedTo != nil && *other.LinkedTo == i.ID && i.Kind != KindCarry:
 			return clashing("kind", "a pass or offload is linked to this carry: unlink it first")
 		}
@@ -223,8 +222,8 @@ func (f *Facts) loggedOn(i Involvement, l Log) error {
 	if stop > f.Match.all().from {
 		since = "from " + stop.clock().Time() + " on"
 	}
-	return wrong("clock", "%s is after a safety stop (%s): what the player does %s counts for no figure; "+
-		"to log it for the safety record, first write into the log's logged_on_because why", i.Clock, why, since)
+	return wrong("clock", "%s is after a safety stop (%s): nothing the player does %s counts for any figure. To log it "+
+		"for the safety record, first give the reason in logged_on_because of the log", i.Clock, why, since)
 }
 
 func (f *Facts) logOf(id int64) *LoggedPlay {

@@ -41,9 +41,9 @@ func (g Goal) Validate() error {
 	f.ref("player_id", g.PlayerID)
 	switch {
 	case g.Indicator == "" && g.Skill == "":
-		f.add("indicator", "is missing; name an indicator or a skill")
+		f.add("indicator", "is missing; give an indicator or a skill")
 	case g.Indicator != "" && g.Skill != "":
-		f.add("skill", "a goal is on an indicator or on a skill, not on both; leave one out")
+		f.add("skill", "a goal is for an indicator or a skill, not both; leave one out")
 	}
 	set, by := f.date("set_on", g.SetOn), f.date("by", g.By)
 	if set && by && g.By <= g.SetOn {
@@ -63,9 +63,9 @@ func (g Goal) Validate() error {
 	case closed && set && *g.ClosedOn < g.SetOn:
 		f.add("closed_on", "%s is before the day the goal was set, %s", *g.ClosedOn, g.SetOn)
 	case g.ClosedOn != nil && g.Outcome == "":
-		f.add("outcome", "is missing; say how the goal went when it is closed")
+		f.add("outcome", "is missing; to close the goal, say how it went")
 	case g.ClosedOn == nil && g.Outcome != "":
-		f.add("outcome", "is said when the goal is closed; give the day in closed_on, or leave the outcome out")
+		f.add("outcome", "is for a closed goal; give the day in closed_on, or leave the outcome out")
 	}
 	return f.err("goal")
 }
@@ -79,7 +79,7 @@ func (g Goal) ValidateFor(ind Indicator) error {
 
 func (f *findings) onGrades(where string, v *float64) {
 	if v != nil && f.finite(where, *v) && (*v < 1 || *v > 5) {
-		f.add(where, "%s is not on the scale of grades; write 1 to 5", number(*v))
+		f.add(where, "%s is not a grade; write 1 to 5", number(*v))
 	}
 }
 

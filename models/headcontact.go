@@ -33,16 +33,15 @@ type HeadContact struct {
 }
 
 // HeadContactAsk is what is to be done about a head contact of the same day, until the medical lead was told.
-const HeadContactAsk = "Recognise and remove: the player goes off now and neither plays nor trains again today. " +
-	"Tell the medical lead now, and record whom you told. Stand the player down. " +
-	"The union’s return-to-play protocol and a licensed practitioner decide when the player comes back; " +
-	"no figure and no page here does."
+const HeadContactAsk = "Recognise and remove: the player goes off now and does not play or train again today. Tell " +
+	"the medical lead now, and record who you told. Stand the player down. The union’s return-to-play protocol and a " +
+	"licensed practitioner decide when the player comes back. No figure or page here decides that."
 
 // LateHeadContactAsk is what is to be checked about a head contact of an earlier day, until the medical lead was told.
-const LateHeadContactAsk = "The player should have gone off at once, and neither played nor trained again that day. " +
-	"Check now that the medical lead knows, and record whom you told. Check whether a licensed practitioner has cleared " +
-	"the player since, under the union’s return-to-play protocol. If none has, stand the player down: no match and no " +
-	"training until one does. No figure and no page here decides when the player comes back."
+const LateHeadContactAsk = "The player should have gone off at once and not played or trained again that day. Check " +
+	"now that the medical lead knows, and record who you told. Check whether a licensed practitioner has cleared the " +
+	"player since then, under the union’s return-to-play protocol. If not, stand the player down: no matches and no " +
+	"training until one does. No figure or page here decides when the player comes back."
 
 // AskOn returns what must be done about the head contact on a day, or nothing once it is reported to the medical lead.
 // A head contact that is entered later is worded for that day: the player cannot leave a match that is over.
@@ -86,7 +85,7 @@ func (h HeadContact) Validate() error {
 	if h.Clock != nil {
 		f.clock("clock", *h.Clock)
 		if h.MatchID == nil {
-			f.add("clock", "is a match's; name the match, or leave it out")
+			f.add("clock", "needs a match; name the match, or leave the clock out")
 		}
 	}
 	switch {
@@ -132,7 +131,7 @@ func (s StandDown) Validate() error {
 	from := f.date("from", s.From)
 	f.refIfAny("head_contact_id", s.HeadContactID)
 	if f.dateIfAny("lifted_on", s.LiftedOn) && from && *s.LiftedOn < s.From {
-		f.add("lifted_on", "%s is before it began, on %s", *s.LiftedOn, s.From)
+		f.add("lifted_on", "%s is before the stand-down began, on %s", *s.LiftedOn, s.From)
 	}
 	switch {
 	case s.LiftedOn != nil && s.ClearedBy == "":
@@ -161,9 +160,9 @@ func (s StandDown) Refusal(name string, m Match) error {
 	if s.LiftedOn != nil {
 		until = fmt.Sprintf("until %s", *s.LiftedOn)
 	}
-	return Errorf(Conflict, "%s is stood down from %s %s, and cannot appear in the match against %s on %s. The union's "+
-		"return-to-play protocol and a licensed practitioner decide; "+
-		"a manager lifts it by recording the name of the practitioner who cleared the player", name, s.From, until,
+	return Errorf(Conflict, "%s is stood down from %s %s and cannot play in the match against %s on %s. The union's "+
+		"return-to-play protocol and a licensed practitioner decide when the player comes back. A manager lifts the "+
+		"stand-down by recording which practitioner cleared the player", name, s.From, until,
 		m.Opponent,
 		m.Date)
 }

@@ -55,7 +55,7 @@ func (ind Indicator) Validate() error {
 	oneOf(&f, "better", ind.Better)
 	if oneOf(&f, "depth", ind.Depth) && ind.Depth == Core &&
 		neededDepth(ind.Numerator, ind.Denominator) == Full {
-		f.add("depth", "is core, but what it counts is recorded in full logs only; write full")
+		f.add("depth", "is core, but only full logs record what it counts; write full")
 	}
 	f.groups("groups", ind.Groups)
 	family := oneOf(&f, "family", ind.Family)
@@ -73,7 +73,7 @@ func (ind Indicator) Validate() error {
 func (f *findings) denominator(ind *Indicator, num *Count) {
 	if ind.Family == Rate {
 		if ind.Denominator != "" {
-			f.add("denominator", "a rate is counted over minutes; leave it empty")
+			f.add("denominator", "a rate is per minutes and has no denominator; leave it empty")
 		}
 		return
 	}
@@ -83,15 +83,16 @@ func (f *findings) denominator(ind *Indicator, num *Count) {
 	}
 	switch {
 	case ind.Family == Proportion && num.sums():
-		f.add("numerator", "%s is a sum of %s, not a count of successes; write family mean", num.Code, num.Unit)
+		f.add("numerator", "%s is a sum of %s, not a count of successes; use family mean", num.Code, num.Unit)
 	case ind.Family == Proportion && !num.among(ind.Denominator):
-		f.add("denominator", "%s are not a part of %s, so that there is no share; allowed are %s", num.Code, ind.Denominator,
+		f.add("denominator", "%s are not part of %s, so they have no share of it; allowed are %s", num.Code, ind.Denominator,
 			list(num.wholes()))
 	case ind.Family == Mean && !num.sums():
-		f.add("numerator", "%s counts involvements; a mean is of a measure: write family proportion, or name a sum",
+		f.add("numerator", "%s counts involvements, but a mean needs a sum of a measure; use family proportion, "+
+			"or name a sum",
 			num.Code)
 	case ind.Family == Mean && num.Of != ind.Denominator:
-		f.add("denominator", "the mean of %s is over %s", num.Code, num.Of)
+		f.add("denominator", "the denominator for a mean of %s must be %s", num.Code, num.Of)
 	}
 }
 

@@ -109,10 +109,10 @@ func (i Involvement) Validate() error {
 	i.validateDangers(&f)
 	f.refIfAny("linked_to", i.LinkedTo)
 	if i.LinkedTo != nil && i.Kind != KindPass && i.Kind != KindOffload {
-		f.add("linked_to", "only a pass or an offload is linked to the carry that it was made out of; leave it out")
+		f.add("linked_to", "only a pass or an offload can be linked to the carry it came out of; leave it out")
 	}
 	if i.StandDown && !i.HeadContact {
-		f.add("stand_down", "is sent with the mark of a head contact; write true for head_contact, or leave it out")
+		f.add("stand_down", "is only for a head contact; write true for head_contact, or leave it out")
 	}
 	f.video(i.VideoFrom, i.VideoTo)
 	return f.err("involvement")
@@ -126,13 +126,13 @@ func (i *Involvement) validateDetails(f *findings) {
 		case d == nil:
 			f.add("details."+clip(code), "%s has no such detail; allowed are %s", i.Kind, list(i.Kind.codes(false)))
 		case d.Measure != nil:
-			f.add("details."+code, "is a measure, in %s; put its number into measures.%s", d.Measure.Unit, code)
+			f.add("details."+code, "is a measure, in %s; put the number in measures.%s", d.Measure.Unit, code)
 		default:
 			n := d.option(value)
 			if n < 0 {
 				f.add("details."+code, "%q is unknown; allowed are %s", clip(value), list(d.codes()))
 			} else if r := d.Options[n].Result; r != "" && !slices.Contains(i.Results, r) {
-				f.add("results", "%s %s means that there was a %s; add the result %s", code, value, strings.ToLower(r.Label()), r)
+				f.add("results", "%s %s means there was a %s; add the result %s", code, value, strings.ToLower(r.Label()), r)
 			}
 		}
 	}
@@ -145,11 +145,11 @@ func (i *Involvement) validateMeasures(f *findings) {
 		d := detailOf(i.Kind, code)
 		switch {
 		case d == nil && len(i.Kind.codes(true)) == 0:
-			f.add("measures."+clip(code), "nothing is measured of a %s; leave it out", i.Kind)
+			f.add("measures."+clip(code), "a %s has no measures; leave it out", i.Kind)
 		case d == nil:
 			f.add("measures."+clip(code), "%s has no such measure; allowed are %s", i.Kind, list(i.Kind.codes(true)))
 		case d.Measure == nil:
-			f.add("measures."+code, "is a choice; put one of %s into details.%s", list(d.codes()), code)
+			f.add("measures."+code, "is a choice, not a number; put one of %s in details.%s", list(d.codes()), code)
 		case math.IsNaN(v) || math.IsInf(v, 0):
 			f.finite("measures."+code, v)
 		case v < d.Measure.Min || v > d.Measure.Max:
@@ -166,9 +166,9 @@ func (f *findings) video(from, to *float64) {
 	switch {
 	case to == nil:
 	case from == nil:
-		f.add("video_from", "is missing; say where the moment begins as well as where it ends")
+		f.add("video_from", "is missing; give the start of the moment as well as the end")
 	case *to < *from:
-		f.add("video_to", "%s is not allowed; write seconds from the file's start, not before %s, where the moment begins",
+		f.add("video_to", "%s is before the moment begins, at %s; write seconds from the start of the file",
 			number(*to), number(*from))
 	}
 }
@@ -178,14 +178,14 @@ func (f *findings) video(from, to *float64) {
 func (i Involvement) ValidateIn(m Match, a Appearance, l Log) error {
 	var f findings
 	if !slices.Contains(l.Kinds, i.Kind) {
-		f.add("kind", "%s is not among the kinds that the log covers: %s", clip(string(i.Kind)), list(l.Kinds))
+		f.add("kind", "%s is not a kind that the log covers; it covers %s", clip(string(i.Kind)), list(l.Kinds))
 	}
 	if f.clockIn("clock", i.Clock, &m) {
 		if len(a.Stints) > 0 && !a.onPitch(i.Clock, &m) {
-			f.add("clock", "%s is not in the player's time on the pitch: %s", i.Clock, stintsText(a.Stints))
+			f.add("clock", "the player was not on the pitch at %s; they were on from %s", i.Clock, stintsText(a.Stints))
 		}
 		if !l.covers(i.Clock, &m) {
-			f.add("clock", "%s is not in the minutes that the log covers: %s", i.Clock, spansText(l.Covers))
+			f.add("clock", "the log does not cover %s; it covers %s", i.Clock, spansText(l.Covers))
 		}
 	}
 	return f.err("involvement")

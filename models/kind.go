@@ -15,23 +15,23 @@ var kinds = [...]KindInfo{
 		"in a tackle."},
 	{KindKick, "Kick", "The player kicks the ball in play. Kicks at goal and restart kicks are not logged."},
 	{KindCatch, "Catch", "The player goes for a ball in the air that did not come from a team-mate's pass or throw, " +
-		"and catches it or not."},
-	{KindTackle, "Tackle", "The player tries to stop a ball carrier who is within reach of an arm, and succeeds or " +
-		"not. One carrier in one phase is one tackle, judged at its end."},
+		"whether or not they catch it."},
+	{KindTackle, "Tackle", "The player tries to stop a ball carrier who is within arm's reach, whether or not they " +
+		"succeed. One carrier in one phase is one tackle, judged at its end."},
 	{KindAttackRuck, "Attack ruck", "The player comes within 1 metre of a tackle or ruck that follows a team-mate's " +
 		"carry, to keep the ball."},
 	{KindDefenceRuck, "Defence ruck", "The player comes within 1 metre of a tackle or ruck that follows an opponent's " +
 		"carry, to win or slow the ball. The tackler counts only after letting go and getting up."},
-	{KindScrum, "Scrum", "The player is bound into a scrum when the ball is thrown in, or throws it in. A scrum that " +
-		"is set again counts once. " + UnderAgeScrum},
+	{KindScrum, "Scrum", "The player is bound into a scrum when the ball is thrown in, or throws it in. A reset scrum " +
+		"counts once. " + UnderAgeScrum},
 	{KindLineout, "Lineout", "The player throws, jumps or lifts at a lineout, for either side's throw."},
 	{KindMaul, "Maul", "The player is bound into a maul for 1 second or more."},
 	{KindSupportLine, "Support line", "The player runs 5 metres or more without the ball, while a team-mate has it in " +
 		"open play or a pass to that team-mate is in the air. It begins with the first running stride. It ends when the " +
 		"team-mate passes, kicks, is held or is down."},
-	{KindReposition, "Reposition", "Between two phases: a place is owed each time that the player did something in a " +
-		"phase and another phase of open play follows, whether or not the player gets there. It is logged once for that " +
-		"phase, and not at all when the whistle blows or the ball is dead before."},
+	{KindReposition, "Reposition", "Between two phases. A place is owed each time the player did something in a phase " +
+		"and another phase of open play follows, whether or not the player gets there. It is logged once for that phase, " +
+		"and not at all if the whistle blows or the ball is dead before then."},
 }
 
 // Kinds returns the kinds of involvement in the order in which they are listed, as a new slice.
@@ -64,7 +64,7 @@ type ResultInfo struct {
 
 var results = [...]ResultInfo{
 	{ResultTry, "Try", "The player scored a try."},
-	{ResultTryAssist, "Try assist", "The player's pass, offload or kick went straight to the player who scored a try."},
+	{ResultTryAssist, "Try assist", "The player's pass, offload or kick went straight to the try scorer."},
 	{ResultLineBreak, "Line break", "The player, or the receiver of the player's pass, got past every defender of the " +
 		"front line with the ball in hand."},
 	{ResultTurnoverWon, "Turnover won", "The player took the ball from the other side, or made the carrier lose it, " +

@@ -11,8 +11,8 @@ const (
 )
 
 // UnderAgeScrum is shown wherever scrums are. It is common practice; the union's variations come first.
-const UnderAgeScrum = "Under 19: a push of at most 1.5 metres, and no push at all in an uncontested scrum. This is " +
-	"common practice: see your union."
+const UnderAgeScrum = "Under 19: push no further than 1.5 metres, and do not push at all in an uncontested scrum. " +
+	"This is common practice: check with your union."
 
 // ScrumHint returns UnderAgeScrum for the skill or the indicator of scrums, by its code, and nothing for another.
 func ScrumHint(code string) string {

@@ -74,7 +74,7 @@ func TestTheUnderAgeLimitsStandBesideEveryScrum(t *testing.T) {
 	skill, _ := SkillOf("scrum")
 	said["skill"] = skill.How
 	for _, place := range []string{"kind", "effect", "indicator", "skill"} {
-		for _, want := range []string{"push", "uncontested", "common practice", "see your union"} {
+		for _, want := range []string{"push", "uncontested", "common practice", "check with your union"} {
 			if !strings.Contains(said[place], want) {
 				t.Errorf("%s: %q does not say %q", place, said[place], want)
 			}

@@ -180,11 +180,11 @@ func (f *findings) limit(where string, l Limit, value reflect.Value) {
 func (f *findings) entries(where string, n, least, most int) {
 	switch {
 	case n < least && n == 0:
-		f.add(where, "is empty; write at least %d", least)
+		f.add(where, "is empty; give at least %d", least)
 	case n < least:
-		f.add(where, "has %d; write at least %d", n, least)
+		f.add(where, "has %d; give at least %d", n, least)
 	case n > most:
-		f.add(where, "has %d; write at most %d", n, most)
+		f.add(where, "has %d; give at most %d", n, most)
 	}
 }
 

@@ -71,8 +71,8 @@ func (l Log) ValidateIn(m Match) error {
 		case spans[i].to <= spans[i].from:
 			f.add(where+".to", "the stretch ends (%s) before it begins (%s)", s.To, s.From)
 		case i > 0 && spans[i].from < spans[i-1].to && s.From.Compare(l.Covers[i-1].To) < 0:
-			f.add(where+".from", "the stretch from %s begins before the one ahead of it ends, at %s; list them in order, "+
-				"without overlapping", s.From, l.Covers[i-1].To)
+			f.add(where+".from", "the stretch from %s begins before the previous one ends, at %s; list stretches in order, "+
+				"without overlaps", s.From, l.Covers[i-1].To)
 		}
 	}
 	return f.err("log")

@@ -105,9 +105,9 @@ func (m Match) Validate() error {
 	f.refIfAny("squad_id", m.SquadID)
 	switch {
 	case m.SquadID != nil && m.OtherTeam != "":
-		f.add("other_team", "a match is one of a squad or of another team, not both; leave one out")
+		f.add("other_team", "a match is for a squad or for another team, not both; leave one out")
 	case m.SquadID == nil && m.OtherTeam == "":
-		f.add("squad_id", "is missing; name the squad, or the other team that the match was played for")
+		f.add("squad_id", "is missing; name the squad, or the other team the match was played for")
 	}
 	f.date("date", m.Date)
 	if m.Venue != nil {
@@ -131,16 +131,16 @@ func (e MatchEvent) Validate() error {
 	f.refIfAny("player_id", e.PlayerID)
 	f.refIfAny("off_id", e.OffID)
 	if e.OffID != nil && e.Kind != EventSubstitution {
-		f.add("off_id", "only a substitution says who went off; leave it out of a %s", e.Kind)
+		f.add("off_id", "only a substitution has a player who went off; leave it out of a %s", e.Kind)
 	}
 	if e.Kind == EventHeadContact && (e.PlayerID == nil || !e.Ours) {
-		f.add("player_id", "a head contact is recorded for our own player: send player_id, and true for ours")
+		f.add("player_id", "a head contact is recorded only for our own player: send player_id, and true for ours")
 	}
 	if e.StandDown && e.Kind != EventHeadContact {
-		f.add("stand_down", "is sent with a head contact; leave it out of a %s", e.Kind)
+		f.add("stand_down", "is only for a head contact; leave it out of a %s", e.Kind)
 	}
 	if e.OffID != nil && e.PlayerID != nil && *e.OffID == *e.PlayerID {
-		f.add("off_id", "the same player cannot come on and go off; name who went off")
+		f.add("off_id", "the same player cannot come on and go off; give the player who went off")
 	}
 	return f.err("match event")
 }

@@ -106,12 +106,12 @@ func (f *findings) clockIn(where string, c Clock, m *Match) bool {
 	half := 60 * m.HalfMinutes
 	switch {
 	case c.Half < 1 || c.Half > m.Halves:
-		f.add(where, "half %d is not played; the match has halves 1 to %d", c.Half, m.Halves)
+		f.add(where, "there is no half %d; the match has halves 1 to %d", c.Half, m.Halves)
 	case c.Second < (c.Half-1)*half:
-		f.add(where, "%s is before half %d begins; its clock starts at %s", c.Time(), c.Half,
+		f.add(where, "%s is before half %d begins; that half's clock starts at %s", c.Time(), c.Half,
 			Clock{Second: (c.Half - 1) * half}.Time())
 	case !m.Contains(c):
-		f.add(where, "%s is more than %d minutes after half %d should end, at %s; is it the right half?", c.Time(),
+		f.add(where, "%s is more than %d minutes after half %d should end, at %s; check the half", c.Time(),
 			mostAddedSeconds/60, c.Half, Clock{Second: c.Half * half}.Time())
 	default:
 		return true

@@ -119,12 +119,12 @@ func (f *findings) present(all []Attendee) {
 		f.refIfAny(at("present", i)+".user_id", a.UserID)
 		if a.UserID == nil {
 			if a.Name == "" {
-				f.add(at("present", i)+".name", "is missing; name who was there, or the user in user_id")
+				f.add(at("present", i)+".name", "is missing; give the person's name, or a user in user_id")
 			}
 			continue
 		}
 		if seen[*a.UserID] {
-			f.add(at("present", i)+".user_id", "user %d is there twice; name each once", *a.UserID)
+			f.add(at("present", i)+".user_id", "user %d is listed twice; list each user once", *a.UserID)
 		}
 		seen[*a.UserID] = true
 	}
@@ -151,9 +151,9 @@ func (f *findings) places(all []Place) {
 		f.limits(where, &all[i])
 		switch {
 		case p.Group == "" && p.Position == "":
-			f.add(where+".group", "is missing; name a position group, or a position in position")
+			f.add(where+".group", "is missing; give a position group here, or a position in position")
 		case p.Group != "" && p.Position != "":
-			f.add(where+".position", "a place is of a position group or of a position, not of both; leave one out")
+			f.add(where+".position", "a place is for a position group or a position, not both; leave one out")
 		case p.Group != "":
 			oneOf(f, where+".group", p.Group)
 		default:
@@ -168,7 +168,7 @@ func (f *findings) once(list, member string, names []string) {
 	seen := map[string]bool{}
 	for i, name := range names {
 		if name != "" && seen[name] {
-			f.add(at(list, i)+"."+member, "%q is there twice; name each once", clip(name))
+			f.add(at(list, i)+"."+member, "%q is listed twice; list it once", clip(name))
 		}
 		seen[name] = true
 	}
@@ -196,14 +196,15 @@ func (f *findings) candidates(m *Meeting) {
 		room, known := wanted[c.Place]
 		switch {
 		case c.Place != "" && !known:
-			f.add(where+".place", "%q is not among the places; add it there", clip(c.Place))
+			f.add(where+".place", "%q is not one of the places; add it to them", clip(c.Place))
 		case seen[standing{c.PlayerID, c.Place}]:
-			f.add(where+".player_id", "player %d is already a candidate for this place; name each player once", c.PlayerID)
+			f.add(where+".player_id", "player %d is already a candidate for this place; list each player once", c.PlayerID)
 		}
 		seen[standing{c.PlayerID, c.Place}] = true
 		if c.Decision == Undecided {
 			if m.Status == MeetingClosed {
-				f.add(where+".decision", "is missing; a meeting is closed once every candidate is decided, if only deferred")
+				f.add(where+".decision",
+					"is missing; before you close a meeting, decide on every candidate, even if only to defer")
 			}
 			continue
 		}
@@ -211,7 +212,7 @@ func (f *findings) candidates(m *Meeting) {
 			continue
 		}
 		if strings.TrimSpace(c.Reason) == "" {
-			f.add(where+".reason", "is missing; say in words why: no one is selected or released on a number alone")
+			f.add(where+".reason", "is missing; give the reason in words: no one is selected or released on a number alone")
 		}
 		if c.Decision != Chosen || !known {
 			continue

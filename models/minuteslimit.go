@@ -155,8 +155,8 @@ func (l MinutesLimit) window() string {
 	return fmt.Sprintf("%d days", l.Days)
 }
 
-// said is how near minutes in a window up to a day come to the limit, and the same in words. The minutes may be as many
-// as atMost, because those of some matches were not recorded.
+// said is how near minutes in a window up to a day come to the limit, and the same in words. The minutes may be as
+// many as atMost, because those of some matches were not recorded.
 func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded int) (LoadWarning, string) {
 	const rounding = 1e-9
 	missing := ""
@@ -182,7 +182,7 @@ func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded 
 	case atMost >= near && unrecorded > 0:
 		return LoadUnknown, words("not known for", shown)
 	case minutes == 0 && unrecorded == 0:
-		return LoadWithin, fmt.Sprintf("within %s: nothing in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
+		return LoadWithin, fmt.Sprintf("within %s: nothing played in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
 	}
 	return LoadWithin, fmt.Sprintf("within %s: at most %s in %s, of %s%s", l.Name, inMinutes(shown), l.window(),
 		grouped(l.Minutes), missing)

@@ -25,11 +25,12 @@ const (
 func TeamCountCatalogue() []TeamCount {
 	return []TeamCount{
 		{Code: MatchRucks, Label: "Rucks in the match",
-			Definition: "Every ruck of the match, after carries of either side."},
+			Definition: "All rucks in the match, after carries by either side."},
 		{Code: OpponentCarries, Label: "Opponents' carries",
-			Definition: "Every carry by the opponents, those that ended in a pass or an offload included."},
+			Definition: "Every carry by the opponents, including those that ended in a pass or an offload."},
 		{Code: BallInPlay, Label: "Ball in play", Unit: "minutes",
-			Definition: "Minutes in which the clock ran and the ball was in play: no stoppage, no set piece being formed."},
+			Definition: "Minutes when the clock ran and the ball was in play: no stoppages, and no time while a set " +
+				"piece forms."},
 	}
 }
 

@@ -53,9 +53,9 @@ var parts = [...]Part{
 	{Code: "q4", Label: "Last quarter", Quarter: 4, Indicators: overQuarters,
 		Definition: "In the last quarter of the player's own regular time on the pitch, added time included."},
 	{Code: "before_long", Label: "Phases 1 to 3", FromPhase: 1, ToPhase: longPassage - 1, Indicators: overPassages,
-		Definition: "In the first three phases of a possession. What has no phase recorded is left out."},
+		Definition: "In the first three phases of a possession. Involvements without a recorded phase are left out."},
 	{Code: "long", Label: "Phase 4 on", FromPhase: longPassage, Indicators: overPassages,
-		Definition: "In the fourth phase of a possession or a later one. What has no phase recorded is left out."},
+		Definition: "In the fourth phase of a possession or later. Involvements without a recorded phase are left out."},
 }
 
 // has says whether an involvement in a quarter of the player's own time lies in the part.

@@ -88,7 +88,11 @@ func (f findings) err(record string) error {
 	if len(f) == 0 {
 		return nil
 	}
-	return &Error{Code: Invalid, Message: record + " is not valid", Fields: f}
+	is := " is"
+	if strings.HasSuffix(record, "s") {
+		is = " are"
+	}
+	return &Error{Code: Invalid, Message: record + is + " not valid", Fields: f}
 }
 
 // Faults collects why records of a batch are refused, each with its place in the batch.

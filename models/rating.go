@@ -31,7 +31,7 @@ func (r Rating) Validate() error {
 	case r.MatchID == nil && r.Block == "":
 		f.add("match_id", "is missing; name the match, or the training block in block")
 	case r.MatchID != nil && r.Block != "":
-		f.add("block", "a rating is for a match or for a training block, not for both; leave one out")
+		f.add("block", "a rating is for a match or a training block, not both; leave one out")
 	}
 	return f.err("rating")
 }
@@ -40,7 +40,7 @@ func (r Rating) Validate() error {
 func (r Rating) ValidateIn(m Match) error {
 	var f findings
 	if r.Date != m.Date {
-		f.add("date", "%s is not the day of the match, %s", r.Date, m.Date)
+		f.add("date", "%s is not the day of the match, which was %s", r.Date, m.Date)
 	}
 	return f.err("rating")
 }

@@ -29,12 +29,12 @@ func (r RatingRound) Validate() error {
 	case r.MatchID == nil && r.Block == "":
 		f.add("match_id", "is missing; name the match, or the training block in block")
 	case r.MatchID != nil && r.Block != "":
-		f.add("block", "a round is for a match or for a training block, not for both; leave one out")
+		f.add("block", "a round is for a match or a training block, not both; leave one out")
 	}
 	opens, closes := f.dateIfAny("opens", r.Opens), f.date("closes", r.Closes)
 	switch {
 	case closes && day && r.Closes < r.Date:
-		f.add("closes", "%s is before the day that the grades are of, %s", r.Closes, r.Date)
+		f.add("closes", "%s is before the day the grades are for, %s", r.Closes, r.Date)
 	case closes && opens && r.Closes < *r.Opens:
 		f.add("closes", "%s is before the round opens, on %s", r.Closes, *r.Opens)
 	}
@@ -55,10 +55,10 @@ func (r RatingRound) ValidateOf(m Match) error {
 		f.add("date", "%s is not the day of the match, %s", r.Date, m.Date)
 	}
 	if m.SeasonID != r.SeasonID {
-		f.add("season_id", "the match is in another season; name that one")
+		f.add("season_id", "the match is in another season; give that season")
 	}
 	if m.SquadID != nil && *m.SquadID != r.SquadID {
-		f.add("match_id", "the match is another squad's; make a round for that squad")
+		f.add("match_id", "the match was played by another squad; create a round for that squad")
 	}
 	return f.err("rating round")
 }

@@ -32,7 +32,7 @@ func (n ReviewNote) Validate() error {
 	f.refIfAny("involvement_id", n.InvolvementID)
 	f.refIfAny("goal_id", n.GoalID)
 	if f.dateIfAny("follow_up", n.FollowUp) && day && *n.FollowUp < n.Date {
-		f.add("follow_up", "%s is before the note's own day, %s", *n.FollowUp, n.Date)
+		f.add("follow_up", "%s is before the date of the note, %s", *n.FollowUp, n.Date)
 	}
 	return f.err("review note")
 }

@@ -197,7 +197,7 @@ func TestALimitSaysHowManyMatchesLackMinutes(t *testing.T) {
 	}{
 		{120, "2025-11-05", LoadUnknown, LoadUnknown,
 			"not known for A week: 60 minutes in 7 days up to 5 Nov 2025, of 120; the minutes of 1 match were not recorded"},
-		{120, "2025-11-12", LoadUnknown, LoadWithin, "within A week: nothing in 7 days, of 120"},
+		{120, "2025-11-12", LoadUnknown, LoadWithin, "within A week: nothing played in 7 days, of 120"},
 		{500, "2025-11-05", LoadWithin, LoadWithin,
 			"within A week: at most 60 minutes in 7 days, of 500; the minutes of 1 match were not recorded"},
 		{60, "2025-11-05", LoadNear, LoadNear,
@@ -412,7 +412,7 @@ func TestSafetyRecordsSayWhatIsWrongWithThem(t *testing.T) {
 		says   string
 	}{
 		{Settings{RetentionMonths: 241}, "retention_months"}, {Settings{Requires: []Purpose{"singing"}}, "requires[0]"},
-		{Settings{Requires: []Purpose{PurposeFilming, PurposeFilming}}, "there twice"},
+		{Settings{Requires: []Purpose{PurposeFilming, PurposeFilming}}, "listed twice"},
 		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: "uncle", On: "2025-01-01"}, "relation"},
 		{Consent{PlayerID: 1, Purpose: PurposeFilming, GivenBy: "A", Relation: BySelf, On: "2025-01-02",
 			Until: day("2025-01-01")}, "until"},

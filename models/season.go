@@ -21,7 +21,7 @@ func (s Season) Validate() error {
 		case days < 0:
 			f.add("ends", "%s is before the season starts, on %s", s.Ends, s.Starts)
 		case days > longestSeason:
-			f.add("ends", "%s is %d days after the season starts; a season lasts at most %d", s.Ends, days, longestSeason)
+			f.add("ends", "%s is %d days after the season starts; a season lasts at most %d days", s.Ends, days, longestSeason)
 		}
 	}
 	return f.err("season")

@@ -90,8 +90,8 @@ type Departed struct {
 // DepartedOf words a flagged record.
 func (s Settings) DepartedOf(p Player, left Date, last *RetentionReview) Departed {
 	d := Departed{PlayerID: p.ID, Name: p.Name, LeftOn: left}
-	d.Why = fmt.Sprintf("%s left on %s, more than %d months ago: review the record. Keep it until a day and say why, or "+
-		"have it erased", p.Name, left, s.RetentionMonths)
+	d.Why = fmt.Sprintf("%s left on %s, more than %d months ago. Review the record: keep it until a day and say why, "+
+		"or have it erased", p.Name, left, s.RetentionMonths)
 	if last != nil {
 		d.Kept, d.Because = &last.KeepUntil, last.Because
 		d.Why = fmt.Sprintf("%s left on %s, and the last review kept the record until %s. Keep it longer and say why, or "+

@@ -108,6 +108,6 @@ func (m Membership) ValidateIn(s Season) error {
 func (f *findings) fromUntil(from Date, until *Date) {
 	a, b := f.date("from", from), f.dateIfAny("until", until)
 	if a && b && *until < from {
-		f.add("until", "%s is before it begins, on %s", *until, from)
+		f.add("until", "%s is before the first day, %s", *until, from)
 	}
 }

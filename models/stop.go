@@ -33,11 +33,11 @@ func (p *Play) StopIn() *Stop {
 	if why == "" {
 		return nil
 	}
-	s := &Stop{Words: why + ": nothing recorded of this match counts for any figure"}
+	s := &Stop{Words: why + ": nothing recorded in this match counts for any figure"}
 	if from > p.Match.all().from {
 		clock := from.clock()
 		s.From = &clock
-		s.Words = fmt.Sprintf("%s at %s: nothing from then on counts for any figure, nor do totals without a clock",
+		s.Words = fmt.Sprintf("%s at %s: nothing from then on counts for any figure, and neither do totals without a clock",
 			why, clock)
 	}
 	counting := p.Counting()

@@ -19,10 +19,10 @@ func (f *findings) name(where, s string, min, max int) {
 	last, _ := utf8.DecodeLastRuneInString(s)
 	switch {
 	case strings.ContainsRune("=+-@＝＋－＠", first):
-		f.add(where, "%q begins with %q, which a spreadsheet runs as a formula; begin with a letter or a digit", clip(s),
+		f.add(where, "%q starts with %q, which a spreadsheet runs as a formula; start with a letter or a digit", clip(s),
 			string(first))
 	case unicode.IsSpace(first) || unicode.IsSpace(last):
-		f.add(where, "%q begins or ends with a space; leave it out", clip(s))
+		f.add(where, "%q starts or ends with a space; leave it out", clip(s))
 	}
 }
 
@@ -47,11 +47,11 @@ func (f *findings) clean(where, s string, lines bool) bool {
 		}
 		switch {
 		case r == '\t' && i == 0:
-			f.add(where, "begins with a tab, which a spreadsheet may run as a formula; begin with a letter or a digit")
+			f.add(where, "starts with a tab, which a spreadsheet may run as a formula; start with a letter or a digit")
 		case unicode.IsControl(r), r == '\u2028', r == '\u2029':
-			f.add(where, "holds the control character %U; leave it out", r)
+			f.add(where, "contains the control character %U; leave it out", r)
 		case r >= '\u202a' && r <= '\u202e', r >= '\u2066' && r <= '\u2069', r == '\ufeff':
-			f.add(where, "holds the invisible character %U; leave it out", r)
+			f.add(where, "contains the invisible character %U; leave it out", r)
 		default:
 			continue
 		}
@@ -84,7 +84,7 @@ func (f *findings) slug(where, s string) {
 		ok = c >= 'a' && c <= 'z' || c >= '0' && c <= '9' || c == '_'
 	}
 	if !ok {
-		f.add(where, "%q is not a code; write 1 to 60 lower case letters, digits and underscores, beginning with a letter",
+		f.add(where, "%q is not a code; write 1 to 60 lower-case letters, digits and underscores, starting with a letter",
 			clip(s))
 	}
 }
@@ -116,7 +116,7 @@ func list[S ~string](codes []S) string {
 func unique[S ~string](f *findings, where string, codes []S) {
 	for i, c := range codes {
 		if slices.Contains(codes[:i], c) {
-			f.add(at(where, i), "%q is there twice; name each once", clip(string(c)))
+			f.add(at(where, i), "%q is listed twice; list it once", clip(string(c)))
 		}
 	}
 }
@@ -163,14 +163,14 @@ func (f *findings) finite(where string, v float64) bool {
 // ref checks the id of a record that must be named.
 func (f *findings) ref(where string, id int64) {
 	if id <= 0 {
-		f.add(where, "is missing; name it by its id")
+		f.add(where, "is missing; give the id")
 	}
 }
 
 // refIfAny checks the id of a record that may be named.
 func (f *findings) refIfAny(where string, id *int64) {
 	if id != nil && *id <= 0 {
-		f.add(where, "%d is not an id; ids are whole numbers from 1, or leave it out", *id)
+		f.add(where, "%d is not an id; write a whole number from 1 up, or leave it out", *id)
 	}
 }
 

@@ -38,7 +38,7 @@ func (t MatchTotals) Validate() error {
 func (c Counts) Validate() error {
 	var f findings
 	if len(c) == 0 {
-		f.add("", "holds no count; record at least one")
+		f.add("", "has no counts; record at least one")
 	}
 	f.counts("", c)
 	return f.err("list of counts")
@@ -66,13 +66,13 @@ func (f *findings) counts(where string, c Counts) {
 		}
 		count := &counts[n]
 		if wholeCount[n] && v != math.Trunc(v) {
-			f.add(place, "%s is not a whole number; it counts %s", number(v), cmp.Or(count.Unit, "involvements"))
+			f.add(place, "%s is not a whole number; it is a count of %s", number(v), cmp.Or(count.Unit, "involvements"))
 		}
 		whole := count.whole(c)
 		switch w, ok := c[whole]; {
 		case !ok || v <= 0:
 		case !count.sums() && v > w:
-			f.add(place, "%s is more than the %s of %s, which it is a part of", number(v), number(w), whole)
+			f.add(place, "%s is more than the %s of %s, which it is part of", number(v), number(w), whole)
 		case count.sums() && v > w*mostOf[n]:
 			f.add(place, "%s is more than %s for each of the %s of %s", number(v), number(mostOf[n]), number(w), whole)
 		}

@@ -22,9 +22,9 @@ func (t TrainingObservation) Validate() error {
 	f.refIfAny("goal_id", t.GoalID)
 	switch {
 	case t.Skill == "" && t.GoalID == nil:
-		f.add("skill", "is missing; name a skill or a goal")
+		f.add("skill", "is missing; give a skill or a goal")
 	case t.Skill != "" && t.GoalID != nil:
-		f.add("goal_id", "a training observation is on a skill or on a goal, not on both; leave one out")
+		f.add("goal_id", "a training observation is for a skill or a goal, not both; leave one out")
 	}
 	return f.err("training observation")
 }

@@ -65,9 +65,9 @@ func (u User) Validate() error {
 	f.refIfAny("player_id", u.PlayerID)
 	switch {
 	case u.Role == RolePlayer && u.PlayerID == nil:
-		f.add("player_id", "is missing; a player's user names the player whose record it opens")
+		f.add("player_id", "is missing; give the player whose record this user opens")
 	case u.Role != RolePlayer && u.PlayerID != nil:
-		f.add("player_id", "only a player's user has one; leave it out for a %s", u.Role)
+		f.add("player_id", "only a user with role player has one; leave it out for a %s", u.Role)
 	}
 	if u.PasswordHash != "" && !strings.HasPrefix(u.PasswordHash, "$argon2id$") {
 		f.add("password", "is not an encoded argon2id hash; hash it before it is kept")
@@ -84,11 +84,11 @@ func (f *findings) login(where, s string, min, max int) {
 	for i, r := range s {
 		switch {
 		case unicode.IsUpper(r):
-			f.add(where, "%q has the capital letter %q; a login is in lower case", clip(s), string(r))
+			f.add(where, "%q has the capital letter %q; write a username in lower case", clip(s), string(r))
 		case unicode.IsLetter(r), unicode.IsDigit(r), i > 0 && strings.ContainsRune("._-@", r):
 			continue
 		default:
-			f.add(where, "%q has %q there; write lower case letters, digits and . _ - @, beginning with a letter or a digit",
+			f.add(where, "%q contains %q; write lower-case letters, digits and . _ - @, starting with a letter or a digit",
 				clip(s), string(r))
 		}
 		return
@@ -111,7 +111,7 @@ func (t AccessToken) Validate() error {
 	oneOf(&f, "scope", t.Scope)
 	if life := t.ExpiresAt.Sub(t.CreatedAt); t.ExpiresAt.IsZero() || !t.CreatedAt.IsZero() &&
 		(life <= 0 || life > LongestToken) {
-		f.add("expires_at", "must be after the token is made, and at most %d days", LongestToken/(24*time.Hour))
+		f.add("expires_at", "must be after the token is created and at most %d days later", LongestToken/(24*time.Hour))
 	}
 	if len(t.Hash) != sha256.Size {
 		f.add("hash", "has %d bytes; a SHA-256 hash has %d", len(t.Hash), sha256.Size)

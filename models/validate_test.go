@@ -181,7 +181,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		// Time on the pitch.
 		{"too many minutes", inMatch(func(a *Appearance) {
 			a.Stints, a.Minutes = nil, 95
-		}), "minutes", "95 is more than the 80 of a full match"},
+		}), "minutes", "95 is more than the 80 minutes of a full match"},
 		{"minutes below 0", Appearance{MatchID: 9, PlayerID: 7, Minutes: -1}.Validate(), "minutes",
 			"-1 is not allowed|write 0 to 160"},
 		{"minutes of less than a second", Appearance{MatchID: 9, PlayerID: 7, Minutes: 1e-300}.Validate(), "minutes",
@@ -194,19 +194,19 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "stints[1].on", "half 2, 55:00 overlaps|until half 2, 60:00"},
 		{"a stint in the added time of the one before", inMatch(func(a *Appearance) {
 			a.Stints = []Stint{{On: clk(1, 0, 0), Off: clk(1, 40, 0)}, {On: clk(1, 41, 0), Off: clk(2, 60, 0)}}
-		}), "stints[1].on", "overlaps|half 1, 40:00, added time included"},
+		}), "stints[1].on", "overlaps|half 1, 40:00, including added time"},
 		{"stints out of order", inMatch(func(a *Appearance) {
 			a.Stints = []Stint{{On: clk(2, 60, 0), Off: clk(2, 80, 0)}, {On: clk(1, 0, 0), Off: clk(1, 20, 0)}}
-		}), "stints[1].on", "comes before|in order of time"},
+		}), "stints[1].on", "is listed after|in order of time"},
 		{"stint turned round", inMatch(func(a *Appearance) {
 			a.Stints[0] = Stint{On: clk(1, 30, 0), Off: clk(1, 20, 0)}
 		}), "stints[0].off", "ends (half 1, 20:00) before it begins (half 1, 30:00)"},
 		{"stint in a half that is not played", inMatch(func(a *Appearance) {
 			a.Stints[0].Off = Clock{3, 4900}
-		}), "stints[0].off", "half 3 is not played|halves 1 to 2"},
+		}), "stints[0].off", "there is no half 3|halves 1 to 2"},
 		{"stint with the wrong half", inMatch(func(a *Appearance) {
 			a.Stints[0].Off = clk(1, 75, 0)
-		}), "stints[0].off", "75:00 is more than 20 minutes after half 1 should end, at 40:00|right half"},
+		}), "stints[0].off", "75:00 is more than 20 minutes after half 1 should end, at 40:00|check the half"},
 		{"stint before its half begins", inMatch(func(a *Appearance) {
 			a.Stints[0].Off = clk(2, 20, 0)
 		}), "stints[0].off", "20:00 is before half 2 begins|40:00"},
@@ -223,8 +223,8 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			a.Shirt = ptr(100)
 		}).Validate(), "shirt", "100 is not allowed; write 1 to 99"},
 		{"a shirt worn twice", ValidateShirts([]Appearance{{Shirt: ptr(7)}, {Shirt: nil}, {Shirt: ptr(7)}}),
-			"appearances[2].shirt", "7 is worn already, in appearances[0]"},
-		{"sixteen starters", ValidateShirts(sixteen), "appearances[15].started", "player 16|at most 15|Law 3"},
+			"appearances[2].shirt", "7 is already used in appearances[0]"},
+		{"sixteen starters", ValidateShirts(sixteen), "appearances[15].started", "16 starters|at most 15|Law 3"},
 		{"no player", Appearance{MatchID: 9, Minutes: 10}.Validate(), "player_id", "missing"},
 
 		// Matches and seasons.
@@ -266,14 +266,14 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			Membership{From: "2025-09-01", Until: ptr(Date("2026-07-01"))}.ValidateIn(season25()), "until",
 			"not in the season"},
 		{"membership turned round", Membership{SeasonID: 1, SquadID: 1, PlayerID: 1, From: "2025-09-02",
-			Until: ptr(Date("2025-09-01"))}.Validate(), "until", "before it begins, on 2025-09-02"},
+			Until: ptr(Date("2025-09-01"))}.Validate(), "until", "before the first day, 2025-09-02"},
 		{"age band 3", Squad{Name: "Tots", AgeBand: 3}.Validate(), "age_band", "5 to 30"},
 		{"month 13", Squad{Name: "U16", AgeBand: 16, BandMonth: 13}.Validate(), "band_month", "write 0 to 12"},
 		{"spell of no status", with(goodSpell(), func(s *Spell) {
 			s.Status = "injured"
 		}).Validate(), "status", "injured|available, modified, unavailable"},
 		{"spells that overlap", goodSpell().ValidateAmong([]Spell{{Record: Record{ID: 2}, PlayerID: 7, Status: Unavailable,
-			From: "2025-11-20"}}), "from", "unavailable, from 2025-11-20 without an end"},
+			From: "2025-11-20"}}), "from", "unavailable, from 2025-11-20 with no end date"},
 
 		// Logs.
 		{"log of no depth", logged(func(l *Log) { l.Depth = "deep" }), "depth", "deep|core, full"},
@@ -285,21 +285,21 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"coverage turned round", covers(Span{clk(2, 60, 0), clk(1, 10, 0)}), "covers[0].to", "before it begins"},
 		{"coverage that overlaps", covers(Span{clk(1, 0, 0), clk(1, 20, 0)}, Span{clk(1, 19, 0), clk(1, 30, 0)}),
 			"covers[1].from", "half 1, 19:00|half 1, 20:00|in order"},
-		{"coverage outside the match", covers(Span{clk(1, 0, 0), Clock{4, 9000}}), "covers[0].to", "half 4 is not played"},
+		{"coverage outside the match", covers(Span{clk(1, 0, 0), Clock{4, 9000}}), "covers[0].to", "there is no half 4"},
 		{"key with a space", logged(func(l *Log) { l.Key = "my log" }), "key", "without spaces"},
 
 		// Involvements.
 		{"involvement off the pitch", placed(func(i *Involvement) {
 			i.Clock = clk(2, 62, 10)
-		}), "clock", "half 2, 62:10 is not in the player's time on the pitch: half 1, 00:00 to half 2, 60:00"},
+		}), "clock", "not on the pitch at half 2, 62:10; they were on from half 1, 00:00 to half 2, 60:00"},
 		{"involvement in minutes not watched", with(goodCarry(), func(i *Involvement) {
 			i.Clock = clk(1, 30, 0)
 		}).ValidateIn(match80(), goodAppearance(), with(goodLog(), func(l *Log) {
 			l.Covers = []Span{{clk(1, 0, 0), clk(1, 30, 0)}}
-		})), "clock", "not in the minutes that the log covers: half 1, 00:00 up to half 1, 30:00"},
+		})), "clock", "does not cover half 1, 30:00; it covers half 1, 00:00 up to half 1, 30:00"},
 		{"involvement of a kind not logged", placed(func(i *Involvement) {
 			i.Kind = KindKick
-		}), "kind", "kick is not among|carry, tackle"},
+		}), "kind", "kick is not a kind that the log covers|carry, tackle"},
 		{"involvement outside the match", placed(func(i *Involvement) {
 			i.Clock = clk(2, 12, 0)
 		}), "clock", "12:00 is before half 2 begins"},
@@ -319,7 +319,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			i.Measures = map[string]float64{"metres": 3}
 		}), "measures.metres", "tackle has no such measure|seconds_to_feet"},
 		{"metres on a scrum", Involvement{Clock: clk(1, 1, 0), Kind: KindScrum,
-			Measures: map[string]float64{"metres": 3}}.Validate(), "measures.metres", "nothing is measured of a scrum"},
+			Measures: map[string]float64{"metres": 3}}.Validate(), "measures.metres", "a scrum has no measures"},
 		{"a measure among the choices", carry(func(i *Involvement) {
 			i.Details["metres"] = "4"
 		}), "details.metres", "measures.metres"},
@@ -374,7 +374,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"possession 0", carry(func(i *Involvement) { i.Possession = ptr(0) }), "possession", "1 to 1000"},
 		{"a moment that ends before it begins", carry(func(i *Involvement) {
 			i.VideoTo = ptr(700.0)
-		}), "video_to", "not before 752"},
+		}), "video_to", "before the moment begins, at 752"},
 		{"a moment without a beginning", carry(func(i *Involvement) { i.VideoFrom = nil }), "video_from", "missing"},
 		{"options of 201 characters", carry(func(i *Involvement) {
 			i.Options = strings.Repeat("ß", 201)
@@ -396,7 +396,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			"more than the 4 of carries"},
 		{"metres past belief", Counts{"metres": 500, "metres_recorded": 4}.Validate(), "metres",
 			"500 is more than 110 for each of the 4"},
-		{"no counts", TeamTotals{Scope: Backs}.Validate(), "counts", "is empty; write at least 1"},
+		{"no counts", TeamTotals{Scope: Backs}.Validate(), "counts", "is empty; give at least 1"},
 		{"no source", MatchTotals{Counts: Counts{"carries": 1}}.Validate(), "source", "missing"},
 		{"scope of nobody", TeamTotals{Scope: "bench", Counts: Counts{"carries": 1}}.Validate(), "scope",
 			"bench|team, forwards, backs"},
@@ -411,16 +411,16 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}).Validate(), "match_id", "missing|block"},
 		{"a rating of match and block", with(goodRating(), func(r *Rating) {
 			r.Block = "pre-season"
-		}).Validate(), "block", "not for both"},
+		}).Validate(), "block", "not both"},
 		{"a rating on another day", with(goodRating(), func(r *Rating) {
 			r.Date = "2025-10-05"
 		}).ValidateIn(match80()), "date", "2025-10-04"},
 		{"a round of nothing", round(func(r *RatingRound) { r.MatchID = nil }), "match_id", "missing|block"},
-		{"a round of match and block", round(func(r *RatingRound) { r.Block = "Autumn" }), "block", "not for both"},
+		{"a round of match and block", round(func(r *RatingRound) { r.Block = "Autumn" }), "block", "not both"},
 		{"a round without an end", round(func(r *RatingRound) { r.Closes = "" }), "closes", "missing"},
 		{"a round that ends before what it is for", round(func(r *RatingRound) {
 			r.Opens, r.Closes = nil, "2025-10-03"
-		}), "closes", "2025-10-03 is before the day that the grades are of, 2025-10-04"},
+		}), "closes", "2025-10-03 is before the day the grades are for, 2025-10-04"},
 		{"a round that ends before it opens", round(func(r *RatingRound) {
 			r.Opens = ptr(Date("2025-10-13"))
 		}), "closes", "before the round opens, on 2025-10-13"},
@@ -432,7 +432,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}).ValidateOf(match80()), "date", "not the day of the match, 2025-10-04"},
 		{"a round for another squad's match", with(goodRound(), func(r *RatingRound) {
 			r.SquadID = 99
-		}).ValidateOf(match80()), "match_id", "another squad's"},
+		}).ValidateOf(match80()), "match_id", "another squad"},
 		{"a round in another season than its match", with(goodRound(), func(r *RatingRound) {
 			r.SeasonID = 99
 		}).ValidateOf(match80()), "season_id", "another season"},
@@ -466,7 +466,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "places[0].group", "missing|position"},
 		{"a place of two positions", meeting(func(m *Meeting) {
 			m.Places[0].Position = Hooker
-		}), "places[0].position", "not of both"},
+		}), "places[0].position", "not both"},
 		{"a place of an unknown group", meeting(func(m *Meeting) {
 			m.Places[0].Group = "bench"
 		}), "places[0].group", "bench|front_row"},
@@ -482,7 +482,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "candidates[0].place", "missing"},
 		{"a candidate for a place that there is not", meeting(func(m *Meeting) {
 			m.Candidates[0].Place = "Bench"
-		}), "candidates[0].place", "Bench|not among the places"},
+		}), "candidates[0].place", "Bench|not one of the places"},
 		{"a candidate twice for one place", meeting(func(m *Meeting) {
 			m.Candidates[1].PlayerID = 7
 		}), "candidates[1].player_id", "already"},
@@ -506,7 +506,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "candidates[3].reason", "on a number alone"},
 		{"closed with somebody undecided", meeting(func(m *Meeting) {
 			m.Candidates[0].Decision = Undecided
-		}), "candidates[0].decision", "if only deferred"},
+		}), "candidates[0].decision", "even if only to defer"},
 		{"more chosen than wanted", meeting(func(m *Meeting) {
 			m.Candidates[1].Decision = Chosen
 		}), "candidates[1].decision", "You chose 2; this place has 1. Choose fewer"},
@@ -518,9 +518,9 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "candidates[0].dissent", "U+0000"},
 		{"a crowd of candidates", meeting(func(m *Meeting) {
 			m.Candidates = make([]Candidate, 201)
-		}), "candidates", "has 201; write at most 200"},
+		}), "candidates", "has 201; give at most 200"},
 		{"a goal on nothing", goal(func(g *Goal) { g.Indicator = "" }), "indicator", "missing"},
-		{"a goal on two things", goal(func(g *Goal) { g.Skill = "tackle" }), "skill", "not on both"},
+		{"a goal on two things", goal(func(g *Goal) { g.Skill = "tackle" }), "skill", "not both"},
 		{"a goal in the past", goal(func(g *Goal) {
 			g.By = g.SetOn
 		}), "by", "not after the day the goal was set, 2025-10-01"},
@@ -539,7 +539,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}).ValidateFor(Indicator{Family: Proportion}), "target", "1.2 is not a proportion"},
 		{"a goal closed without a word", goal(func(g *Goal) {
 			g.ClosedOn = ptr(Date("2026-01-01"))
-		}), "outcome", "how the goal went"},
+		}), "outcome", "say how it went"},
 		{"a goal closed before it was set", goal(func(g *Goal) {
 			g.ClosedOn, g.Outcome = ptr(Date("2025-01-01")), "x"
 		}), "closed_on", "before the day"},
@@ -548,31 +548,31 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			"before the day the goal was set"},
 		{"an empty check-in", CheckIn{GoalID: 1, Date: "2025-11-01", Text: " \n"}.Validate(), "text", "missing"},
 		{"a training observation on nothing", TrainingObservation{PlayerID: 7, Date: "2025-11-01", Text: "x"}.Validate(),
-			"skill", "name a skill or a goal"},
+			"skill", "give a skill or a goal"},
 		{"a training observation on two things", TrainingObservation{PlayerID: 7, Date: "2025-11-01", Skill: "tackle",
-			GoalID: ptr(int64(1)), Text: "x"}.Validate(), "goal_id", "not on both"},
+			GoalID: ptr(int64(1)), Text: "x"}.Validate(), "goal_id", "not both"},
 		{"a note of 4,001 characters", with(goodNote(), func(n *ReviewNote) {
 			n.Text = strings.Repeat("x", 4001)
 		}).Validate(), "text", "4001 characters; write at most 4000"},
 		{"a follow-up before the note", with(goodNote(), func(n *ReviewNote) {
 			n.FollowUp = ptr(Date("2025-10-04"))
-		}).Validate(), "follow_up", "before the note's own day"},
+		}).Validate(), "follow_up", "before the date of the note"},
 		{"an id of 0", with(goodNote(), func(n *ReviewNote) {
 			n.GoalID = ptr(int64(0))
-		}).Validate(), "goal_id", "ids are whole numbers from 1"},
+		}).Validate(), "goal_id", "write a whole number from 1 up"},
 
 		// Users, indicators, skills.
 		{"a login in capitals", user(func(u *User) { u.Login = "R.Hale" }), "login", "capital letter|lower case"},
 		{"a login of one character", user(func(u *User) { u.Login = "r" }), "login", "has 1 characters; write 2 to 100"},
-		{"a login with a space", user(func(u *User) { u.Login = "r hale" }), "login", "lower case letters, digits"},
-		{"a login that begins with a sign", user(func(u *User) { u.Login = "@hale" }), "login", "beginning with a letter"},
+		{"a login with a space", user(func(u *User) { u.Login = "r hale" }), "login", "lower-case letters, digits"},
+		{"a login that begins with a sign", user(func(u *User) { u.Login = "@hale" }), "login", "starting with a letter"},
 		{"the console as user", user(func(u *User) {
 			u.Role = RoleConsole
 		}), "role", "console|manager, coach, selector, player, operator"},
 		{"a player's user without a player", user(func(u *User) { u.Role = RolePlayer }), "player_id", "missing"},
 		{"a coach's user with a player", user(func(u *User) {
 			u.PlayerID = ptr(int64(7))
-		}), "player_id", "only a player's user"},
+		}), "player_id", "only a user with role player"},
 		{"a password as it was typed", user(func(u *User) { u.PasswordHash = "secret" }), "password", "argon2id"},
 		{"a token as it was made", AccessToken{UserID: 1, Label: "x", Scope: ScopeRead, ExpiresAt: time.Unix(1, 0),
 			Hash: []byte("token")}.Validate(), "hash", "has 5 bytes; a SHA-256 hash has 32"},
@@ -585,7 +585,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			"at most 366 days"},
 		{"a token that has expired", AccessToken{Record: Record{CreatedAt: time.Unix(9, 0)}, UserID: 1, Label: "x",
 			Scope: ScopeRead, ExpiresAt: time.Unix(9, 0), Hash: make([]byte, 32)}.Validate(), "expires_at",
-			"after the token is made"},
+			"after the token is created"},
 		{"a link as it was made", Link{UserID: 1, Purpose: Reset, ExpiresAt: time.Unix(1, 0),
 			Hash: []byte("link")}.Validate(), "hash", "has 4 bytes; a SHA-256 hash has 32"},
 		{"a link for nothing", Link{UserID: 1, ExpiresAt: time.Unix(1, 0), Hash: make([]byte, 32)}.Validate(), "purpose",
@@ -595,7 +595,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a rate over a count", ind(func(i *Indicator) { i.Denominator = "carries" }), "denominator", "minutes"},
 		{"a share of something else", ind(func(i *Indicator) {
 			i.Family, i.Numerator, i.Denominator = Proportion, "tackles_won", "carries"
-		}), "denominator", "not a part of carries|tackles_made"},
+		}), "denominator", "not part of carries|tackles_made"},
 		{"a share of metres", ind(func(i *Indicator) {
 			i.Family, i.Numerator, i.Denominator = Proportion, "metres", "carries"
 		}), "numerator", "sum of m"},
@@ -604,9 +604,9 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		}), "numerator", "proportion"},
 		{"a mean over what was not measured", ind(func(i *Indicator) {
 			i.Family, i.Numerator, i.Denominator, i.Depth = Mean, "metres", "carries", Full
-		}), "denominator", "over metres_recorded"},
+		}), "denominator", "must be metres_recorded"},
 		{"a depth that does not do", ind(func(i *Indicator) { i.Numerator = "choices_best" }), "depth", "write full"},
-		{"a code in capitals", ind(func(i *Indicator) { i.Code = "LineBreaks" }), "code", "lower case"},
+		{"a code in capitals", ind(func(i *Indicator) { i.Code = "LineBreaks" }), "code", "lower-case"},
 		{"an unknown group", ind(func(i *Indicator) { i.Groups = []Group{"bench"} }), "groups[0]", "bench|front_row"},
 		{"a skill without a grade", with(goodSkill(), func(s *Skill) {
 			s.Grades[3] = ""
@@ -623,14 +623,14 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"broken UTF-8 in a comment", with(goodRating(), func(r *Rating) {
 			r.Comment = "\xc3\x28"
 		}).Validate(), "comment", "UTF-8"},
-		{"a formula in a name", player("=HYPERLINK(1)"), "name", "formula|begin with a letter"},
+		{"a formula in a name", player("=HYPERLINK(1)"), "name", "formula|start with a letter"},
 		{"a sum in a name", player("+1+1"), "name", "formula"},
 		{"a minus in a name", player("-2"), "name", "formula"},
 		{"an at sign in a name", player("@SUM(A1)"), "name", "formula"},
 		{"a tab in a name", player("\t=1"), "name", "tab"},
 		{"a formula in an opponent", match(func(m *Match) { m.Opponent = "=1+1" }), "opponent", "formula"},
 		{"a formula in a source", MatchTotals{Source: "=cmd", Counts: Counts{"carries": 1}}.Validate(), "source", "formula"},
-		{"a space before a name", player(" Jo"), "name", "begins or ends with a space"},
+		{"a space before a name", player(" Jo"), "name", "starts or ends with a space"},
 		{"no name", player(""), "name", "missing"},
 		{"a name of 101 characters", player(strings.Repeat("é", 101)), "name", "101 characters; write at most 100"},
 		{"a position twice", Player{Name: "Jo", Positions: []Position{Lock, Lock}}.Validate(), "positions[1]", "twice"},

@@ -44,10 +44,9 @@ func CheckPassword(password string, about ...string) error {
 	n := utf8.RuneCountInString(password)
 	switch {
 	case !utf8.ValidString(password):
-		return badPassword("has characters that cannot be read; use letters, digits and signs")
+		return badPassword("has unreadable characters; use letters, digits and symbols")
 	case n < shortestPassword:
-		return badPassword("has %d characters; choose at least %d, such as four words that have nothing to do "+
-			"with each other", n, shortestPassword)
+		return badPassword("has %d characters; choose at least %d, such as four unrelated words", n, shortestPassword)
 	case n > longestPassword:
 		return badPassword("has %d characters; choose at most %d", n, longestPassword)
 	}
@@ -62,8 +61,8 @@ func CheckPassword(password string, about ...string) error {
 		password = string([]rune(password)[:judged])
 	}
 	if zxcvbn.PasswordStrength(password, known).Score < strongEnough {
-		return badPassword("is too easy to guess: it is common, or made of names, dates, rows of keys or repeats; choose " +
-			"four unrelated words, or let a password manager choose")
+		return badPassword("is too easy to guess: it is common, or made of names, dates, keyboard patterns or repeats; " +
+			"choose four unrelated words, or let a password manager choose")
 	}
 	return nil
 }
@@ -88,7 +87,7 @@ func HashPassword(password string, about ...string) (string, error) {
 }
 
 // ErrBusy says that so many passwords wait to be checked that one more would wait too long.
-var ErrBusy = errors.New("too many passwords wait to be checked")
+var ErrBusy = errors.New("too many sign-ins at once")
 
 // queue is how many passwords may wait for each that is worked on: some two seconds' worth on a small machine.
 const queue = 32
@@ -150,7 +149,7 @@ const alphabet = "23456789abcdefghijkmnpqrstuvwxyz"
 func NewPassword(random io.Reader) (string, error) {
 	chance := make([]byte, 16)
 	if _, err := io.ReadFull(random, chance); err != nil {
-		return "", fmt.Errorf("make a password: %w", err)
+		return "", fmt.Errorf("create a password: %w", err)
 	}
 	var b strings.Builder
 	for i, c := range chance {

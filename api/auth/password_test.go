@@ -60,7 +60,7 @@ func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
 		"northmoorrugby":               "too easy to guess",
 		"meg.orrellmeg":                "too easy to guess",
 		strings.Repeat("a", 1000):      "too easy to guess",
-		"k7mr-w2xp-h9qd\xff":           "cannot be read",
+		"k7mr-w2xp-h9qd\xff":           "unreadable characters",
 		strings.Repeat("abc123 ", 100): "too easy to guess",
 	} {
 		err := CheckPassword(password, about...)

@@ -58,7 +58,7 @@ func stepOf(secret, code string, now time.Time) (int64, bool) {
 func (a *Auth) NewSecondFactor(ctx context.Context, who models.Who, random io.Reader) error {
 	chance := make([]byte, 20)
 	if _, err := io.ReadFull(random, chance); err != nil {
-		return fmt.Errorf("make a second factor: %w", err)
+		return fmt.Errorf("create a second factor: %w", err)
 	}
 	secret := base32.StdEncoding.WithPadding(base32.NoPadding).EncodeToString(chance)
 	return a.store.Write(ctx, who, func(tx *store.Tx) error { return tx.OfferSecondFactor(secret) })

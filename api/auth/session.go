@@ -66,7 +66,7 @@ type kept struct {
 }
 
 // errNoContext says that a session was asked for without a context, which the session manager never does.
-var errNoContext = errors.New("sessions are read and written within a request")
+var errNoContext = errors.New("sessions can be used only within a request")
 
 // Find is there because the interface has it.
 func (k kept) Find(string) ([]byte, bool, error) { return nil, false, errNoContext }
@@ -102,7 +102,7 @@ func (k kept) FindCtx(ctx context.Context, key string) ([]byte, bool, error) {
 func (k kept) CommitCtx(ctx context.Context, key string, data []byte, _ time.Time) error {
 	_, values, err := scs.GobCodec{}.Decode(data)
 	if err != nil {
-		return fmt.Errorf("keep a session: %w", err)
+		return fmt.Errorf("save a session: %w", err)
 	}
 	academy, _ := values[academyKey].(int64)
 	user, _ := values[userKey].(int64)
@@ -127,7 +127,7 @@ func (k kept) DeleteCtx(ctx context.Context, key string) error {
 // begin makes the session of ctx a person's, under a new token: one that was known before must not be worth more now.
 func (a *Auth) begin(ctx context.Context, who models.Who, waits bool) error {
 	if err := a.sessions.RenewToken(ctx); err != nil {
-		return fmt.Errorf("begin a session: %w", err)
+		return fmt.Errorf("start a session: %w", err)
 	}
 	a.sessions.Put(ctx, academyKey, who.AcademyID)
 	a.sessions.Put(ctx, userKey, who.UserID)
@@ -168,7 +168,7 @@ func (a *Auth) bySession(r *http.Request) (models.Who, error) {
 		return models.Who{}, a.end(ctx)
 	}
 	if err != nil {
-		return models.Who{}, fmt.Errorf("find whose session it is: %w", err)
+		return models.Who{}, fmt.Errorf("find the user of a session: %w", err)
 	}
 	return who, nil
 }

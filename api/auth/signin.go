@@ -20,7 +20,7 @@ import (
 var ErrRefused = errors.New("wrong username, password or code")
 
 // ErrNoPassword says that a code was sent without a password before it, or too late.
-var ErrNoPassword = errors.New("no sign-in is waiting for a code")
+var ErrNoPassword = errors.New("enter your username and password first")
 
 // TooMany says that there were too many attempts for one account.
 type TooMany struct{ Wait time.Duration }

@@ -18,7 +18,7 @@ const tokenPrefix = "throughline_"
 func NewToken(random io.Reader) (token string, hash []byte, err error) {
 	chance := make([]byte, 32)
 	if _, err := io.ReadFull(random, chance); err != nil {
-		return "", nil, fmt.Errorf("make an access token: %w", err)
+		return "", nil, fmt.Errorf("create an access token: %w", err)
 	}
 	token = tokenPrefix + base64.RawURLEncoding.EncodeToString(chance)
 	sum := sha256.Sum256([]byte(token))
@@ -32,8 +32,8 @@ func (a *Auth) byToken(r *http.Request) (models.Who, error) {
 	scheme, token, _ := strings.Cut(headers[0], " ")
 	token = strings.TrimLeft(token, " ")
 	if len(headers) != 1 || !strings.EqualFold(scheme, "Bearer") || token == "" {
-		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is wrong; send \"Bearer\", a space "+
-			"and one access token")
+		return models.Who{}, models.Errorf(models.NotFound, "the Authorization header is wrong; send the word Bearer, a "+
+			"space and one access token")
 	}
 	sum := sha256.Sum256([]byte(token))
 	who, err := a.store.WhoByToken(r.Context(), sum[:])

@@ -58,7 +58,7 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 		"minutes zero": {line + "0,1,1,1,1", `line 3, column minutes: 0 means the player did not play: leave ` +
 			`out the line`},
 		"minutes negative": {line + "-5,1,1,1,1", `line 3, column minutes: -5 is not allowed; write 0 to 160`},
-		"minutes too many": {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 of a full match`},
+		"minutes too many": {line + "95,1,1,1,1", `line 3, column minutes: 95 is more than the 80 minutes of a full match`},
 		"minutes a word": {line + "all,1,1,1,1",
 			`line 3, column minutes: "all": not a number: write digits, such as 12 or 12.5, or leave the cell empty when it ` +
 				`was not recorded`},
@@ -72,9 +72,9 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 			`line 3, column minutes: "62,5": not a number: write a decimal point, not a comma`},
 		"count negative": {line + "60,-1,,1,1", `line 3, column carries: -1 is less than 0`},
 		"count fractional": {line + "60,2.5,,1,1",
-			`line 3, column carries: 2.5 is not a whole number; it counts involvements`},
+			`line 3, column carries: 2.5 is not a whole number; it is a count of involvements`},
 		"part above whole": {line + "60,5,6,1,1", `line 3, column contacts: 6 is more than the 5 of carries, which it ` +
-			`is a part of`},
+			`is part of`},
 		"count broken": {line + "60,1,1,\xff,1",
 			`line 3, column tackles_made: "\xff": not UTF-8: save the file as CSV in UTF-8`},
 		"date of a form": {"2025-26,Under 18,06/09/2025,Millbrook,Ben Oakes,60,1,1,1,1",
@@ -91,23 +91,23 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 		"player missing": {"2025-26,Under 18,2025-09-06,Millbrook,,60,1,1,1,1",
 			`line 3, column player: "": is missing; write 1 to 100 characters`},
 		"formula": {"2025-26,Under 18,2025-09-06,Millbrook,=1+1,60,1,1,1,1",
-			`line 3, column player: "=1+1" begins with "=", which a spreadsheet runs as a formula; begin with a ` +
+			`line 3, column player: "=1+1" starts with "=", which a spreadsheet runs as a formula; start with a ` +
 				`letter or a digit`},
 		"formula in squad": {"2025-26,@squad,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1",
-			`line 3, column squad: "@squad" begins with "@", which a spreadsheet runs as a formula; begin with a ` +
+			`line 3, column squad: "@squad" starts with "@", which a spreadsheet runs as a formula; start with a ` +
 				`letter or a digit`},
 		"formula in season": {"+2025,Under 18,2025-09-06,Millbrook,Ben Oakes,60,1,1,1,1",
-			`line 3, column season: "+2025" begins with "+", which a spreadsheet runs as a formula; begin with a ` +
+			`line 3, column season: "+2025" starts with "+", which a spreadsheet runs as a formula; start with a ` +
 				`letter or a digit`},
 		"formula, opponent": {"2025-26,Under 18,2025-09-06,-Millbrook,Ben Oakes,60,1,1,1,1",
-			`line 3, column opponent: "-Millbrook" begins with "-", which a spreadsheet runs as a formula; begin with a ` +
+			`line 3, column opponent: "-Millbrook" starts with "-", which a spreadsheet runs as a formula; start with a ` +
 				`letter or a digit`},
 		"name too long": {"2025-26,Under 18,2025-09-06,Millbrook," + long + ",60,1,1,1,1", `line 3, column player: "` +
 			long[:60] + `"…: has 101 characters; write at most 100`},
 		"name not UTF-8": {"2025-26,Under 18,2025-09-06,Millbrook,Ren\xe9e,60,1,1,1,1",
 			`line 3, column player: "Ren\xe9e": is not valid UTF-8 text; save or send it as UTF-8`},
 		"NUL": {"2025-26,Under 18,2025-09-06,Millbrook,Ben\x00Oakes,60,1,1,1,1",
-			`line 3, column player: "Ben\x00Oakes": holds the control character U+0000; leave it out`},
+			`line 3, column player: "Ben\x00Oakes": contains the control character U+0000; leave it out`},
 		"NUL in a count": {line + "60,1\x00,1,1,1",
 			`line 3, column carries: "1\x00": contains a NUL byte: the file is damaged or is not text`},
 		"too few cells":  {line + "60", `line 3: 6 cells, but the header names 10 columns`},
@@ -121,13 +121,13 @@ func TestFindingsNameLineColumnValueAndReason(t *testing.T) {
 		"a season too long": {"2025-26,Under 18,2052-09-13,Millbrook,Ben Oakes,60,1,1,1,1",
 			`line 3, column match_date: "2052-09-13": the new season "2025-26" would run from 2025-07-01 to 2052-09-13, for ` +
 				`matches from 2025-09-06 (line 2) to 2052-09-13 (line 3): 2052-09-13 is 9936 days after the season starts; a ` +
-				`season lasts at most 400`},
+				`season lasts at most 400 days`},
 		"a season before": {"2025-26,Under 18,1925-09-12,Millbrook,Ben Oakes,60,1,1,1,1",
 			`line 3, column match_date: "1925-09-12": the new season "2025-26" would run from 1925-09-12 to 2026-06-30, for ` +
 				`matches from 1925-09-12 (line 3) to 2025-09-06 (line 2): 2026-06-30 is 36816 days after the season starts; a ` +
-				`season lasts at most 400`},
+				`season lasts at most 400 days`},
 		"below a long name": {"2025-26,Under 18,2025-09-06,Millbrook,\"Ben\nOakes\",x,1,1,1,1",
-			`line 3, column player: "Ben\nOakes": holds the control character U+000A; leave it out`},
+			`line 3, column player: "Ben\nOakes": contains the control character U+000A; leave it out`},
 		"count not believed": {line + "60,10001,1,1,1",
 			`line 3, column carries: 10001 is too many; the most is 10000`},
 	} {
@@ -163,7 +163,7 @@ func TestFindingsInOptionalColumns(t *testing.T) {
 		"venue": {line + "60,moon,3,35,,,",
 			`line 3, column venue: "moon": line 2 says home for the same match`},
 		"difficulty":         {line + "60,,4,,,,", `line 3, column difficulty: "4": line 2 says 3 for the same match`},
-		"above 70 of 2 × 35": {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 of a full match`},
+		"above 70 of 2 × 35": {line + "71,,,,,,", `line 3, column minutes: 71 is more than the 70 minutes of a full match`},
 		"started": {line + "60,,,,often,,",
 			`line 3, column started: "often": write yes or no, or leave the cell empty when it was not recorded`},
 		"shirt":     {line + "60,,,,,0,", `line 3, column shirt: "0": a shirt number is from 1 to 99`},

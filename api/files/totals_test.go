@@ -308,7 +308,8 @@ func TestImportTotalsIsAllOrNothing(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		who := academy(t, s)
 		err := refused(t, s, who, small+"2025-26,Under 18,2025-09-13,Stonegate,Ben Oakes,81,1,1\n")
-		if want := "line 5, column minutes: 81 is more than the 80 of a full match"; !strings.Contains(err.Error(), want) {
+		want := "line 5, column minutes: 81 is more than the 80 minutes of a full match"
+		if !strings.Contains(err.Error(), want) {
 			t.Errorf("the error is %v, want that it says %q", err, want)
 		}
 		err = refused(t, s, models.Who{AcademyID: who.AcademyID, UserID: 1, Name: "Cy Marsh", Role: models.RoleSelector},
@@ -469,7 +470,8 @@ line 2, column minutes (Under 18 v Stonegate, 2025-09-13, Ada Fenn): was 60, now
 		}
 		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes\n2025-26,Under "+
 			"18,2025-09-13,Stonegate,Ada Fenn,71\n")
-		if want := "line 2, column minutes: 71 is more than the 70 of a full match"; !strings.Contains(err.Error(), want) {
+		want := "line 2, column minutes: 71 is more than the 70 minutes of a full match"
+		if !strings.Contains(err.Error(), want) {
 			t.Errorf("the error is %v, want %q: the match is recorded with 2 × 35 minutes", err, want)
 		}
 		write(t, s, who, func(tx *store.Tx) error {
@@ -551,7 +553,7 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 			"in another season": {"2026,Under 18,2025-09-06,Millbrook,Ada Fenn,70,,,",
 				`line 2, column season: "2026": the match is recorded in another season`},
 			"against what it keeps": {"2025-26,Under 18,2025-09-06,Millbrook,Ada Fenn,70,7,8,",
-				`line 2, column contacts: 8 is more than the 7 of carries, which it is a part of`},
+				`line 2, column contacts: 8 is more than the 7 of carries, which it is part of`},
 		} {
 			if err := refused(t, s, who, header+c.text+"\n"); !strings.Contains(err.Error(), c.want) {
 				t.Errorf("%s: the error is\n%v\nwant\n%s", name, err, c.want)
@@ -560,7 +562,7 @@ func TestImportTotalsAgainstWhatIsRecorded(t *testing.T) {
 		// A part in the file, its whole recorded before.
 		err := refused(t, s, who, "season,squad,match_date,opponent,player,minutes,contacts\n2025-26,Under "+
 			"18,2025-09-06,Millbrook,Ada Fenn,70,9\n")
-		if want := "line 2, column contacts: 9 is more than the 8 of carries, which it is a part of"; !strings.Contains(
+		if want := "line 2, column contacts: 9 is more than the 8 of carries, which it is part of"; !strings.Contains(
 			err.Error(), want) {
 			t.Errorf("the error is %v, want %q", err, want)
 		}

@@ -63,8 +63,8 @@ func TestLoggingOnAfterAHeadContactAsksForAReason(t *testing.T) {
 		make(path, `{"clock": {"half": 2, "second": 3000}, "kind": "tackle", "head_contact": true}`)
 		later := `{"clock": {"half": 2, "second": 3300}, "kind": "tackle", "details": {"result": "won"}}`
 		p := isProblem(t, "logging on", send(http.MethodPost, path, later), http.StatusUnprocessableEntity)
-		if said := fmt.Sprint(p.Errors); !strings.Contains(said, "logged_on_because why") ||
-			!strings.Contains(said, "counts for no figure") {
+		if said := fmt.Sprint(p.Errors); !strings.Contains(said, "the reason in logged_on_because") ||
+			!strings.Contains(said, "counts for any figure") {
 			t.Errorf("logging on is refused with %s", said)
 		}
 		why := send(http.MethodPut, fmt.Sprintf("/logs/%d", log), fmt.Sprintf(body,

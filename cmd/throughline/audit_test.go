@@ -27,7 +27,7 @@ func TestAuditVerifyFindsWhatWasChanged(t *testing.T) {
 		t.Errorf("with the mark: %+v", again)
 	}
 	if cut := runIn(t, folder, "audit", "verify", "--since", "999"+mark[2]); cut.code != 1 ||
-		!strings.Contains(cut.err, "has been cut off") {
+		!strings.Contains(cut.err, "have been cut off") {
 		t.Errorf("with a mark beyond the end: %+v", cut)
 	}
 	if other := runIn(t, folder, "audit", "verify", "--since", mark[2][:len(mark[2])-64]+

@@ -38,7 +38,7 @@ func TestOnSIGTERMARunningRequestFinishesAndNobodyElseIsLetIn(t *testing.T) {
 				t.Fatalf("%q, %v; want 100", hundred, err)
 			}
 			p.signal(signal)
-			p.until("stopping: running requests may finish")
+			p.until("stopping; waiting for running requests to finish")
 			for {
 				other, err := net.Dial("tcp", addr)
 				if err != nil {

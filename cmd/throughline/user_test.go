@@ -85,7 +85,7 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 				"Colts", "--squad", "Seniors"},
 			`no player "Nobody"`: {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Nobody"},
-			"has a user already": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
+			"already has a user": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Bryn Calder"},
 			"in lower case":       {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
 			`no user "nobody"`:    {"user", "link", "--login", "nobody"},

@@ -17,56 +17,58 @@ type plan struct {
 // plans are goals by position group. Those that only suit some groups stand with them.
 var plans = map[models.Group][]plan{
 	models.GroupFrontRow: {
-		{indicator: "tackle_completion", step: 0.05, why: "You miss tackles close in, where you should be at your best.",
+		{indicator: "tackle_completion", step: 0.05,
+			why:     "You're missing tackles close in, where you should be at your best.",
 			actions: "Tracking drill twice a week, ten each side. In matches: feet first, then shoulder."},
 		{indicator: "long_presentation", step: 0.10,
-			why:     "When you win contact the ball is slow all the same, because it stays under you.",
-			actions: "Five falls a side before every session. Reach for the toes of the scrum half."},
-		{skill: "scrum", step: 0.5, why: "You will meet heavier packs in the spring and must keep your shape against them.",
-			actions: "Two shape sessions a week with the front-row coach; one live, loads as agreed."},
-		{indicator: "effective_arrivals", step: 0.06, why: "You are at many rucks and change too few of them.",
-			actions: "Name the threat out loud before arriving. Review ten arrivals after each match."},
+			why:     "Even when you win the contact the ball comes back slowly, because it stays under you.",
+			actions: "Five falls a side before every session. Reach for the scrum half's toes."},
+		{skill: "scrum", step: 0.5, why: "You'll meet heavier packs in the spring, and you need to hold your shape " +
+			"against them.",
+			actions: "Two shape sessions a week with the front-row coach, one of them live, at the load we agreed."},
+		{indicator: "effective_arrivals", step: 0.06, why: "You get to a lot of rucks but don't change enough of them.",
+			actions: "Call out the threat before you arrive. Go through ten arrivals after each match."},
 	},
 	models.GroupSecondRow: {
 		{indicator: "effective_arrivals", step: 0.06,
-			why:     "You work hard to get there and then lean. The next step is to move an opponent.",
-			actions: "Low approach from five metres, three times a week. Hips under shoulders."},
-		{indicator: "first_arrivals", step: 0.06, why: "You are second to too many rucks after lineouts that you won.",
-			actions: "On landing: look, go. Two good ones a week go into your folder at the club."},
-		{skill: "lineout", step: 0.5, why: "You should run the calls next season.",
-			actions: "Sit with the forwards' coach for the Thursday plan. Call the second-half lineouts in training."},
+			why:     "You work hard to get there and then you just lean. The next step is to move an opponent.",
+			actions: "Come in low from five metres, three times a week. Hips below shoulders."},
+		{indicator: "first_arrivals", step: 0.06, why: "You're second to too many rucks after lineouts you've won.",
+			actions: "When you land: look, then go. Put two good ones a week in your folder."},
+		{skill: "lineout", step: 0.5, why: "I'd like you to run the calls next season.",
+			actions: "Sit in on the forwards' plan on Thursdays. Call the second-half lineouts in training."},
 	},
 	models.GroupBackRow: {
-		{indicator: "tackles_won", step: 0.06, why: "You bring carriers down, but where they want to be.",
-			actions: "Close the last two metres; shoulder on the ball side. Six live tackles a week within the load plan."},
-		{indicator: "best_choice", step: 0.06, why: "You carry on autopilot when the player beside you is free.",
-			actions: "Look before and after the catch. Say afterwards what you saw; the coach says nothing until then."},
-		{indicator: "in_place", step: 0.07, why: "Your first job is good, the second is late.",
-			actions: "Name the next place while getting up. Count your own in one match of three."},
+		{indicator: "tackles_won", step: 0.06, why: "You bring carriers down, but on their terms.",
+			actions: "Close the last two metres, shoulder on the ball side. Six live tackles a week, within your load plan."},
+		{indicator: "best_choice", step: 0.06, why: "You carry on autopilot when the player next to you is free.",
+			actions: "Look before and after the catch. Then tell us what you saw, before we say anything."},
+		{indicator: "in_place", step: 0.07, why: "Your first job is good. Your second one is late.",
+			actions: "Say where you're going while you get up. Count your own in every third match."},
 	},
 	models.GroupHalfBack: {
-		{indicator: "pass_accuracy", step: 0.03, why: "The wide runners have to check for the ball.",
-			actions: "Sixty passes a day off each hand, last twenty after a shuttle run."},
-		{indicator: "released_at_line", step: 0.07, why: "You pass early, and their drift is never asked a question.",
-			actions: "Two against two in the narrow channel. See the defender's number before you give it."},
-		{indicator: "exits_completed", step: 0.08, why: "Exits come back at us through the middle.",
-			actions: "Video of five exits each week with the back three. Ball and target named before the ruck."},
+		{indicator: "pass_accuracy", step: 0.03, why: "Your wide runners have to slow down for the ball.",
+			actions: "Sixty passes a day off each hand, the last twenty after a shuttle run."},
+		{indicator: "released_at_line", step: 0.07, why: "You pass so early that their drift never has to make a decision.",
+			actions: "Two against two in a narrow channel. See the defender's number before you pass."},
+		{indicator: "exits_completed", step: 0.08, why: "Our exits keep coming back at us through the middle.",
+			actions: "Watch five exits a week with the back three. Call the kick and the target before the ruck."},
 	},
 	models.GroupCentre: {
-		{indicator: "soft_contact", step: 0.08, why: "You are fast enough to be past people, and you run at them.",
-			actions: "Late-feet ladder into pads; in matches pick a shoulder before the ball comes."},
-		{indicator: "overlaps_finished", step: 0.08, why: "We get to the edge and do not use it.",
-			actions: "Three on two, both sides, every Tuesday. Straighten before the pass."},
-		{indicator: "best_choice", step: 0.06, why: "The right pass is seen a second late.",
-			actions: "Scanning game in warm-ups. Two looks before each ball; team-mates call your misses."},
+		{indicator: "soft_contact", step: 0.08, why: "You're fast enough to go past people, and you run at them.",
+			actions: "Late-feet ladder into pads. In matches, pick a shoulder before the ball comes."},
+		{indicator: "overlaps_finished", step: 0.08, why: "We get to the edge and then waste it.",
+			actions: "Three on two, both sides, every Tuesday. Straighten before you pass."},
+		{indicator: "best_choice", step: 0.06, why: "You see the right pass a second late.",
+			actions: "Scanning game in warm-ups. Two looks before each ball; your team-mates call the ones you miss."},
 	},
 	models.GroupBackThree: {
-		{indicator: "clean_catch", step: 0.08, why: "Kicks at you are a plan that works at the moment.",
-			actions: "Twenty contested high balls a week, ten in the rain if it rains. Call first."},
-		{indicator: "tackle_completion", step: 0.06, why: "One on one in space your feet stop.",
-			actions: "Channel drill, five metres wide, with the defence coach. Inside shoulder, feet alive."},
-		{skill: "support_lines", step: 0.5, why: "Breaks are made inside you and you watch them.",
-			actions: "Trailing runs at the end of each attack drill until it is a habit."},
+		{indicator: "clean_catch", step: 0.08, why: "Teams are kicking at you, and at the moment it works.",
+			actions: "Twenty contested high balls a week, ten of them in the rain if we get any. Call first."},
+		{indicator: "tackle_completion", step: 0.06, why: "One on one in space, your feet stop.",
+			actions: "Channel drill with the defence coach, five metres wide. Inside shoulder, feet alive."},
+		{skill: "support_lines", step: 0.5, why: "We make breaks inside you and you stand and watch.",
+			actions: "Trail the ball at the end of every attack drill until it's a habit."},
 	},
 }
 
@@ -79,50 +81,50 @@ var castPlans = map[part][]struct {
 	outcome string
 }{
 	improver: {
-		{plan{indicator: "contact_won", step: 0.10, why: "You are strong and willing, and go through the front door " +
-			"every time. With feet you will win half of these.",
+		{plan{indicator: "contact_won", step: 0.10, why: "You're strong and you want it, but you go through the front " +
+			"door every time. With better feet you'll win half of these.",
 			actions: "Footwork into pads on Tuesdays with Siosaia. Pick a shoulder before the ball comes. Clips of your " +
 				"best three after each match."},
-			"2025-10-06", "2026-02-20", "2026-02-20", "Met, and it held over the harder matches too. Next: the same when " +
-				"you are tired."},
+			"2025-10-06", "2026-02-20", "2026-02-20", "Done, and it held up in the harder matches too. Next: do it when " +
+				"you're tired."},
 		{plan{indicator: "long_presentation", step: 0.12,
-			why:     "You win the contact now. The ball has to come back as well as you went in.",
-			actions: "Five falls each side before training. Land facing our posts, ball at arm's length, one second."},
+			why:     "You win the contact now. Next, make the ball come back as well as you went in.",
+			actions: "Five falls each side before training. Land facing our posts, ball at arm's length within a second."},
 			"2026-01-12", "2026-05-09", "", ""},
-		{plan{skill: "pass_or_carry", step: 0.5, why: "Defenders wait for you now. So a team-mate beside you must be free.",
+		{plan{skill: "pass_or_carry", step: 0.5, why: "Defenders wait for you now, so someone next to you must be free.",
 			actions: "Two looks before each ball. In Thursday's game your carries only count after a pass."},
 			"2026-02-23", "2026-05-16", "", ""},
 	},
 	fading: {
-		{plan{indicator: "in_place", step: 0.08, why: "Your work between the moments was the best in the squad in " +
-			"September and has slipped since.",
-			actions: "Talk about sleep, school and load first. Then name the next place while getting up, in ten-minute " +
-				"blocks, not whole matches."},
+		{plan{indicator: "in_place", step: 0.08, why: "In September your work between the big moments was the best in the " +
+			"squad. It's slipped since.",
+			actions: "First we talk about sleep, school and load. Then, in ten-minute blocks, say where you're going while " +
+				"you get up."},
 			"2026-01-19", "2026-04-24", "", ""},
 	},
 	steady: {
 		{plan{indicator: "released_at_line", step: 0.06,
-			why:     "You are reliable in all you do. This is what could make you dangerous.",
-			actions: "Narrow-channel two on two, twice a week. One brave pass a half in matches."},
-			"2025-11-03", "2026-03-27", "2026-03-30", "Not reached; about where you were. Keep it, with a smaller step, " +
-				"after the summer."},
+			why:     "You're reliable in everything you do. This could make you dangerous.",
+			actions: "Narrow-channel two on two, twice a week. In matches, one brave pass per half."},
+			"2025-11-03", "2026-03-27", "2026-03-30", "Not there yet, about the same as when we started. Let's keep it after " +
+				"the summer, with a smaller step."},
 	},
 	backFromSpell: {
-		{plan{indicator: "clean_catch", step: 0.06, why: "You come back after two months. The ball in the air is where " +
-			"you feel it.",
-			actions: "Catching alone, then with a bag, then with a chaser; a step further only when you say so."},
+		{plan{indicator: "clean_catch", step: 0.06, why: "You're back after two months out, and you feel it most under " +
+			"the high ball.",
+			actions: "Catch on your own, then with a bag, then with a chaser. We go a step further only when you say so."},
 			"2026-01-26", "2026-04-30", "", ""},
 	},
 	girlsFlyHalf: {
-		{plan{indicator: "exits_completed", step: 0.07, why: "You see the space behind them before anyone. The ball does " +
-			"not always get there.",
-			actions: "Ten kicks to a marked channel after each session, five off each foot. Name the target first."},
+		{plan{indicator: "exits_completed", step: 0.07,
+			why:     "You see the space behind them before anyone else. The ball doesn't always get there.",
+			actions: "Ten kicks into a marked channel after each session, five off each foot. Call the target first."},
 			"2025-10-13", "2026-04-18", "", ""},
 	},
 	fewCarries: {
-		{plan{indicator: "carries", step: 1.5, why: "You carry once or twice a match. You are hard to stop when you do, " +
-			"and we do not find you.",
-			actions: "Call for the ball from the second pod. The half-backs know: twice a half."},
+		{plan{indicator: "carries", step: 1.5, why: "You only carry once or twice a match. You're hard to stop when you " +
+			"do, but we don't find you.",
+			actions: "Call for the ball from the second pod, twice a half. The half-backs know."},
 			"2025-10-20", "2026-04-18", "", ""},
 	},
 }
@@ -234,7 +236,7 @@ func (s *simulation) agree(d dice, g models.Goal) {
 		said = n
 		text := texts[n]
 		if d.chance(0.35) {
-			text += " You said: " + pick(d, own)
+			text += " You said " + pick(d, own)
 		}
 		s.checkIn(g.ID, g.OwnerID, day, text)
 	}
@@ -248,39 +250,39 @@ func (s *simulation) checkIn(goal, author int64, day models.Date, text string) {
 
 var checkInTexts = [...][]string{
 	goingWell: {
-		"You can see it in matches now, not only in training. Keep going.",
-		"Three good ones in a row against strong opponents. The habit is coming.",
-		"Ahead of where we hoped to be. Good that you ask for the clips.",
-		"Good block. Next step: the same in the last twenty minutes.",
+		"You can see it in matches now, not just in training. Keep going.",
+		"Three good ones in a row against strong sides. It's becoming a habit.",
+		"You're ahead of where we hoped you'd be. I like that you ask for the clips.",
+		"Good block. Now do it in the last twenty minutes.",
 	},
 	goingOn: {
-		"You work at it every session. Not in the matches yet; give it time.",
-		"Up one week, down the next. We stay with the same two cues.",
-		"Fewer chances to show it than we thought. We talked about how you can make more.",
-		"Steady. Changed the drill so that it looks more like the match.",
+		"You work at it every session. It's not there in matches yet; give it time.",
+		"Up one week, down the next. We'll stick to the same two cues.",
+		"You've had fewer chances to show it than we thought. We talked about how to make more.",
+		"Steady. We changed the drill to make it more like a match.",
 	},
 	goingBadly: {
-		"Going the wrong way, and you know. We took one of the two cues away.",
-		"We talked about the rest first: school, sleep, how many matches. Then about this.",
-		"Tired at the moment. Less of it, better.",
+		"It's going the wrong way, and you know it. We've dropped one of the two cues.",
+		"We talked about everything else first: school, sleep, how many matches. Then about this.",
+		"You're tired at the moment. Do less, but do it well.",
 	},
 }
 
 // own is what players say themselves.
 var own = []string{
-	"you felt it in the second half on Saturday, and still think about it too much.",
-	"it is easier on the left, and you want extra on the right.",
-	"it is better when you look before the ball comes, and you forget when it gets quick.",
+	"you felt it in the second half on Saturday, but you still think about it too much.",
+	"it's easier on the left, and you want extra work on the right.",
+	"it's better when you look before the ball comes, but you forget when it gets quick.",
 	"you want to see the clips.",
 }
 
 var outcomes = [...][]string{
-	goingWell: {"Met. It holds up against good opponents.", "Met, and early. You chose the next one.",
-		"Close enough to call it done; the level is there, match after match."},
-	goingOn: {"Not reached. Some of it is there; we go on with a smaller step.",
-		"About where you were. The drill was right, the matches gave few chances.",
-		"Half way. We keep the actions and drop the date."},
-	goingBadly: {"Not reached. Other things come first at the moment.", "Put aside: too much at once."},
+	goingWell: {"Done. It holds up against good sides.", "Done, and early. You chose the next one.",
+		"Close enough to call it done. You're there match after match."},
+	goingOn: {"Not there yet, but part of it is. Let's carry on with a smaller step.",
+		"About where you were. The drill was right, but you got few chances in matches.",
+		"Halfway there. We'll keep the work and drop the date."},
+	goingBadly: {"Not there yet. Other things come first at the moment.", "We've parked it: too much at once."},
 }
 
 // openGoals returns the goals of a player that are open on a day.

@@ -94,8 +94,8 @@ func find(ctx context.Context, s *store.Store, a *Academy, academy models.Academ
 			return err
 		}
 		if len(seasons) != 1 || len(squads) != 1 || len(players) != 1 {
-			return models.Errorf(models.Conflict, "the academy %s was changed so that its season, squad or demo player is no "+
-				"longer found; remove it and load it again", a.Name)
+			return models.Errorf(models.Conflict, "the academy %s was changed and its season, squad or demo player no longer "+
+				"exists; remove the academy and load it again", a.Name)
 		}
 		l.SeasonID, l.SquadID, l.PlayerID = seasons[0].ID, squads[0].ID, players[0].ID
 		for _, user := range []struct {
@@ -110,7 +110,8 @@ func find(ctx context.Context, s *store.Store, a *Academy, academy models.Academ
 				return err
 			}
 			if len(found) != 1 {
-				return models.Errorf(models.Conflict, "the academy %s has no user %s any more; remove it and load it again",
+				return models.Errorf(models.Conflict, "the academy %s no longer has the user %s; remove the academy and "+
+					"load it again",
 					a.Name, login(user.name))
 			}
 			*user.into = found[0]
@@ -423,7 +424,7 @@ func (l *loader) markSeen(ctx context.Context, s *store.Store, academy int64) er
 			return err
 		})
 		if err != nil {
-			return fmt.Errorf("answer %d that %s has seen: %w", a.ID, who.Name, err)
+			return fmt.Errorf("answer %d, seen by %s: %w", a.ID, who.Name, err)
 		}
 	}
 	return nil
@@ -451,7 +452,7 @@ func (l *loader) markRead(ctx context.Context, s *store.Store, academy int64) er
 			return nil
 		})
 		if err != nil {
-			return fmt.Errorf("notes that %s has read: %w", u.Name, err)
+			return fmt.Errorf("notes read by %s: %w", u.Name, err)
 		}
 	}
 	return nil

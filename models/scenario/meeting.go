@@ -29,31 +29,33 @@ func (s *simulation) meetings() {
 	const backRow, centre = "Back row", "Inside centre"
 	s.Meetings = []models.Meeting{{
 		Record: local(1), SeasonID: s.Season.ID, SquadID: under18, Date: "2026-05-02", Status: models.MeetingOpen,
-		Purpose: "Spring meeting: who moves up to the senior academy next season, in the back row and at inside centre.",
+		Purpose: "Spring meeting: who moves up to the senior academy next season in the back row and at inside centre.",
 		Present: []models.Attendee{of(selectorUser), of(lanyon), of(vaomotu), of(managerUser),
 			{Name: "Bethan Corwick, player welfare"}},
 		Criteria: []models.Criterion{
 			{Label: "Wins contact", Indicator: "contact_won", Weight: 3},
 			{Label: "In place between involvements", Indicator: "in_place", Weight: 3},
 			{Label: "Pass or carry", Skill: "pass_or_carry", Weight: 2},
-			{Label: "Takes coaching", Words: "Does what was agreed, says what they saw, and helps the younger ones.", Weight: 2},
+			{Label: "Takes coaching", Words: "Does what we agreed, tells us what they saw, and helps the younger players.",
+				Weight: 2},
 		},
 		TotalWeight: 10,
 		Places: []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 2},
 			{Name: centre, Position: models.Centre, Wanted: 1}},
 		Candidates: []models.Candidate{
 			{PlayerID: s.Cast.Improver, Place: backRow, Decision: models.Chosen,
-				Reason: "Better in contact over the whole season, against the stronger sides as well, and the coaches saw the " +
-					"same on the training pitch. Knows why.",
-				Dissent: "M. Ellisdon would have liked one more match against Brackwater before saying so."},
+				Reason: "Better in contact all season, including against the stronger sides, and the coaches saw the same in " +
+					"training. Knows why, too.",
+				Dissent: "M. Ellisdon wanted to see one more match against Brackwater first."},
 			{PlayerID: s.Cast.Fading, Place: backRow, Decision: models.Deferred,
-				Reason: "In September the best of them off the ball, and no one thinks that is lost. G. Lanyon talks with the " +
-					"player first; looked at again in August."},
+				Reason: "The best of them off the ball in September, and we all think that can come back. G. Lanyon talks to " +
+					"the player first. We look at it again in August."},
 			{PlayerID: s.playerNamed("Nathan Osterley"), Place: backRow},
 			{PlayerID: s.playerNamed("Jago Trevellick"), Place: backRow, Decision: models.Chosen,
-				Reason: "Has trained and played up since November and looked at home. To be told by G. Lanyon, in person."},
+				Reason: "Has trained and played up since November and looks at home. G. Lanyon will tell the player in person."},
 			{PlayerID: s.Cast.Steady, Place: centre, Decision: models.Reserve,
-				Reason: "No one is more reliable. The senior academy has two of this kind; first in line should one leave."},
+				Reason: "No one is more reliable. The senior academy already has two centres like this. First in line if " +
+					"one leaves."},
 			{PlayerID: s.playerNamed("Lewin Hartshaw"), Place: centre},
 		},
 	}}

@@ -96,21 +96,22 @@ func judged(x *act) (good, bad bool) {
 // options is what else was on when something better was.
 var options = map[models.Kind][]string{
 	models.KindCarry: {
-		"Tip-on to the lock inside you, with no one in front of the lock.",
-		"Pull-back to the fly half; two backs free outside.", "Three on two to the left if you look up.",
-		"Pass before contact: their winger had come in.", "Space behind the ten for a chip.",
-		"Settle and go again; the ruck was three against one.",
+		"Tip it on to the lock inside you, who had no one in front.",
+		"Pull it back to the fly half: two backs were free outside.", "Three on two on the left, if you look up.",
+		"Pass before contact: their winger had come in.", "Chip over: there was space behind the ten.",
+		"Keep it and go again: they had three at the ruck to our one.",
 	},
 	models.KindPass: {
-		"Carry: the guard had drifted and there were eight metres in front.", "Short line inside was free.",
-		"Hit the hard runner; the wide ball went into two tacklers.",
-		"Kick into the corner, full back up in the line.", "One more pass to the wing, two metres of touchline to spare.",
+		"Carry: the guard had drifted and you had eight metres in front of you.", "The short line inside was free.",
+		"Hit the hard runner: your wide pass went into two tacklers.",
+		"Kick to the corner: their full back was up in the line.",
+		"One more pass to the wing, who had two metres to spare on the touchline.",
 	},
-	models.KindOffload: {"Go to ground and present; you had no support behind you.",
-		"Second support runner, on your left, was free.", "Keep it and drive on; only one tackler left."},
+	models.KindOffload: {"Go to ground and present: you had no support behind you.",
+		"The second support runner, on your left, was free.", "Keep it and drive on: there was only one tackler left."},
 	models.KindKick: {
-		"Hands: four on three on the far side.", "Box kick instead, chasers were set on the other side.",
-		"Run it: their chase was broken.", "Longer, to touch; the lineout had been going well.",
+		"Move it wide: four on three on the far side.", "Box kick instead: the chasers were set on the other side.",
+		"Run it: their chase was all over the place.", "Kick longer, to touch: our lineout was going well.",
 	},
 }
 
@@ -162,212 +163,217 @@ func remark(d dice, x *act, good bool) string {
 
 var goodRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultTry, "You stay low, keep the ball in the far arm and reach. Finish earned two phases "+
-			"earlier, by getting back to your feet."),
-		onResult(models.ResultTry, "You take the ball at pace because you started deep. That is the whole try."),
-		onResult(models.ResultTry, "You see the fold late and change your line for it. No one lays a hand on you."),
+		onResult(models.ResultTry, "You stay low, keep the ball in the far arm and reach. You earned that finish two "+
+			"phases earlier, by getting back to your feet."),
+		onResult(models.ResultTry, "You take the ball at pace because you started deep. That makes the try."),
+		onResult(models.ResultTry, "You see late that they've folded and you change your line. No one lays a hand on you."),
 		onResult(models.ResultTry,
 			"You back yourself one on one, then lean through the last metre with both hands on the ball."),
-		onResult(models.ResultLineBreak, "Look where your eyes are: through before the inside defender can turn."),
-		onResult(models.ResultLineBreak, "You hold your depth until the pass is in the air. The defence has stopped "+
-			"and you have not."),
+		onResult(models.ResultLineBreak, "Look where your eyes are: you're through before the inside defender can turn."),
+		onResult(models.ResultLineBreak, "You hold your depth until the pass is in the air. The defence has stopped; "+
+			"you haven't."),
 		onResult(models.ResultLineBreak,
-			"Through the first line, then straightens. Next time look left: support was there."),
-		onResult(models.ResultLineBreak, "You run at the gap, not at the tackler. Now find the support a second sooner."),
+			"You get through the first line, then straighten. Next time look left: support was there."),
+		onResult(models.ResultLineBreak, "You run at the gap, not at the tackler. Now find your support a second sooner."),
 		where("contact_point", "clear", "Short step, long step, gone. You moved the tackler before the ball came."),
-		where("contact_point", "clear", "You keep your shoulders square until the last moment, so the defender has "+
-			"nothing to read."),
-		where("approach", "fend", "Hand low on the shoulder, ball in the other arm. Textbook."),
-		where("approach", "step", "Gets to the soft shoulder with one late step, and the legs keep going. Two metres that "+
-			"were not there."),
-		where("approach", "step", "One step off the outside foot, close enough that the tackler cannot adjust. The "+
-			"other foot next."),
-		where("approach", "late_angle", "Late change of angle takes you off the chest of the first defender. The second "+
-			"cannot get set."),
-		where("approach", "spin", "Spins out of a tackle that was lost, and keeps the ball away from it. Not too often, "+
-			"but here it was right."),
-		where("presentation", "long", "Attacks the space beside the tackler instead of the tackler; lands facing us, ball "+
-			"a full arm away."),
-		where("body_height", "low", "Body height beats a bigger tackler. Low before contact, not in it."),
-		where("pace", "at_pace", "Pace onto the ball does the work: you are already moving when it comes."),
+		where("contact_point", "clear", "You keep your shoulders square until the last moment, so the defender "+
+			"can't read you."),
+		where("approach", "fend", "Hand-off low on the shoulder, ball in the other arm. Textbook."),
+		where("approach", "step", "You get to the soft shoulder with one late step, and your legs keep going. You make "+
+			"two metres out of nothing."),
+		where("approach", "step", "One step off the outside foot, so close that the tackler can't adjust. Now try the "+
+			"other foot."),
+		where("approach", "late_angle", "Your late change of angle takes you away from the first defender's chest. The "+
+			"second can't get set."),
+		where("approach", "spin", "You spin out of a tackle you were losing and keep the ball away from it. Don't do it "+
+			"too often, but here it was right."),
+		where("presentation", "long", "You attack the space beside the tackler, and you land facing us with the ball a "+
+			"full arm away."),
+		where("body_height", "low", "Your body height beats a bigger tackler. You get low before the contact, not in it."),
+		where("pace", "at_pace", "Your pace onto the ball does the work: you're already moving when it comes."),
 		where("leg_drive", "yes", "You win the collision and keep your feet going until the next two arrive."),
-		always("You pick your shoulder before the ball comes. Anyone can see you do it."),
+		always("You pick your shoulder before the ball comes. I can see you do it."),
 	},
 	models.KindPass: {
-		where("released", "at_line", "You take the ball to the line, hold the inside defender with your shoulders, and "+
-			"give at the last moment. The receiver runs free."),
-		where("released", "at_line", "Two defenders turn to you because you ran at the gap. That is where the space "+
-			"outside comes from."),
-		where("released", "deep", "Sees it early and gives it early: no need to go to the line when the overlap is two.",
+		where("released", "at_line", "You take the ball to the line, hold the inside defender with your shoulders and "+
+			"pass at the last moment. Your runner is free."),
+		where("released", "at_line", "Two defenders turn to you because you run at the gap. That makes the space outside."),
+		where("released", "deep", "You see it early and give it early. With two over, there's no need to go to the line.",
 			"near"),
-		where("result", "accurate", "Soft hands, in front of the runner, chest height. The runner never breaks stride."),
-		onResult(models.ResultTryAssist, "You could have gone alone. You look, hold the last defender for half a "+
+		where("result", "accurate", "Soft hands, in front of the runner, at chest height. The runner never breaks stride."),
+		onResult(models.ResultTryAssist, "You could have gone on your own. You look, hold the last defender for half a "+
 			"second, and give it."),
-		always("Scans twice before the ball comes. That is why it looks easy."),
+		always("You scan twice before the ball comes. That's why it looks easy."),
 	},
 	models.KindOffload: {
-		always("Wins the contact first, frees both hands, and waits for the support to be there. In that order."),
-		always("You turn your chest to the support before going to ground. Easy pass because of it."),
-		where("zone", "half_to_their_22", "Draws two and gives it behind them. Right one to try: we were in their half.",
+		always("You win the contact first, free both hands, then wait for your support. In that order."),
+		always("You turn your chest to your support before you go to ground. That makes it an easy pass."),
+		where("zone", "half_to_their_22", "You draw two and give it behind them. The right time to try it: we were in "+
+			"their half.",
 			"their_22"),
 	},
 	models.KindKick: {
-		where("result", "regained", "Hang time gives the chase four seconds. Contest won in the air, and the next "+
+		where("result", "regained", "Your hang time gives the chase four seconds. We win it in the air, and the next "+
 			"phase is ours."),
-		where("result", "space", "Looks at the back three, not at the ball, and puts it where they are not."),
-		where("purpose", "exit", "Exit done in one kick, and the line comes up together behind it."),
-		where("purpose", "territory", "Low and end over end into the corner. Their full back has to turn.", "space"),
+		where("result", "space", "You look at their back three, not at the ball, and put it where they aren't."),
+		where("purpose", "exit", "Out in one kick, and the line comes up together behind it."),
+		where("purpose", "territory", "Low, end over end, into the corner. Their full back has to turn.", "space"),
 	},
 	models.KindCatch: {
-		where("from", "high_ball", "Calls early, takes off from one foot, knee up for safety, ball above the eyes. Chaser "+
-			"bounces off."),
-		where("from", "kick_off", "Reads the kick-off from the kicker's first step and is under it before it drops."),
-		always("Moves to where it will land and not to where it is. Clean take under a chaser."),
-		always("Catches and is moving forward in the same step."),
+		where("from", "high_ball", "You call early, take off from one foot, knee up for safety, ball above your eyes. The "+
+			"chaser bounces off."),
+		where("from", "kick_off", "You read the kick-off from the kicker's first step and you're under it before it drops."),
+		always("You move to where it will land, not to where it is. Clean take under a chaser."),
+		always("You catch it and go forward in the same step."),
 	},
 	models.KindTackle: {
-		where("role", "first", "Feet close, head to the near side, shoulder below the ball. You decide where it ends."),
-		where("role", "first", "Tracks from the inside, takes away the step and hits through the hips. Up again before "+
-			"their clear-out is there."),
-		where("role", "first", "Chop at the knees on a much bigger carrier; the next player has a free go at the ball "+
-			"because of it."),
-		where("role", "first", "You come off the line with the player beside you. Carrier and ball behind the gain line."),
-		where("role", "assist", "Second man in, wraps the ball. They cannot move it, and we reload."),
+		where("role", "first", "Feet close, head to the near side, shoulder below the ball. You decide where the "+
+			"tackle ends."),
+		where("role", "first", "You track from the inside, take away the step and hit through the hips. You're up again "+
+			"before their clear-out arrives."),
+		where("role", "first", "You chop a much bigger carrier at the knees, and the next player in gets a free go."),
+		where("role", "first", "You come off the line together with the player next to you. Carrier and ball end up "+
+			"behind the gain line."),
+		where("role", "assist", "You're second in and you wrap the ball. They can't move it, and we reload."),
 		where("role", "assist", "You stay on your feet after the assist and are first to the ball."),
-		onResult(models.ResultTurnoverWon, "Hits through the ball and it comes loose. Legal, low and worth seven points "+
-			"at the other end."),
+		onResult(models.ResultTurnoverWon, "You hit through the ball and it comes loose. Legal, low, and worth seven "+
+			"points at the other end."),
 	},
 	models.KindAttackRuck: {
-		where("arrival", "first", "You are first there, low, and take the player over the ball, not the nearest one."),
-		where("effect", "cleared", "You hit from behind the last foot, drive past the ball, stay on your feet. Scrum half "+
-			"has a clean picture."),
-		always("You leave your own opponent, see the threat and get there. No one had to ask."),
-		always("Short approach, long bind, legs pumping. Three-second ball becomes two."),
+		where("arrival", "first", "You're there first, low, and you take the player over the ball, not the nearest one."),
+		where("effect", "cleared", "You come in from behind the last foot, drive past the ball and stay on your feet. The "+
+			"scrum half gets clean ball."),
+		always("You see the threat, leave your own opponent and get there. No one had to ask."),
+		always("Short approach, long bind, legs pumping. You turn three-second ball into two-second ball."),
 	},
 	models.KindDefenceRuck: {
-		onResult(models.ResultPenaltyWon, "Over the ball, hands clean, lifts it and is held off it. Referee has no choice."),
-		onResult(models.ResultPenaltyWon, "You wait for the tackle, show the referee your hands, survive the first "+
-			"clear-out. Ours."),
-		onResult(models.ResultTurnoverWon, "Reads that the carrier is alone. Four steps, over the ball, feet wide."),
-		onResult(models.ResultTurnoverWon, "You pick the one you can win, and left the two before. That is the whole art."),
-		onResult(models.ResultTurnoverWon, "Tackler rolls, you step in at once through the gate and it is gone before "+
-			"they look up."),
+		onResult(models.ResultPenaltyWon, "You're over the ball with clean hands, and they hold on to it. The referee "+
+			"has no choice."),
+		onResult(models.ResultPenaltyWon, "You wait for the tackle, show the referee your hands and survive the first "+
+			"clear-out. Our ball."),
+		onResult(models.ResultTurnoverWon, "You see that the carrier is isolated. Four steps, over the ball, feet wide."),
+		onResult(models.ResultTurnoverWon, "You left the two before and picked the one you could win. That's the skill."),
+		onResult(models.ResultTurnoverWon, "The tackler rolls, you step straight in through the gate, and the ball is "+
+			"gone before they look up."),
 	},
 	models.KindScrum: {
-		always("Hit and hold, backs flat, second shove on the call. They go back a metre and a half."),
+		always("Hit and hold, backs flat, second shove on the call. They go back a metre."),
 		always("You take the pressure, find your feet again, and we go forward together."),
 	},
 	models.KindLineout: {
-		where("role", "jumper", "Calls the change at the line, early jump, clean hands. Worth more than it looks."),
+		where("role", "jumper", "You call the change at the line, jump early and take it clean. That's worth more "+
+			"than it looks."),
 		where("role", "jumper", "Up before their jumper because you watched the hooker's feet."),
-		where("role", "lifter", "Lift is straight and stays up until the catch is safe. The jumper could choose."),
-		where("role", "lifter", "Turns and lifts in one movement. Half a second is all there was."),
-		where("role", "thrower", "Back ball into the wind, flat and hard. Practice shows."),
+		where("role", "lifter", "Your lift is straight and stays up until the catch is safe. The jumper had all day."),
+		where("role", "lifter", "You turn and lift in one movement. You only had half a second."),
+		where("role", "thrower", "Back ball into the wind, flat and hard. The practice shows."),
 		where("role", "thrower", "You wait for the lift and put it into the jumper's hands."),
 	},
 	models.KindMaul: {
-		always("You bind low and drive through the second row. No one stands up in it."),
-		always("Feels it turn and brings it back; five metres after that."),
+		always("You bind low and drive through the second row. No one stands up."),
+		always("You feel it turn and bring it back. We make five metres after that."),
 	},
 	models.KindSupportLine: {
-		where("received", "no", "You never get the ball and make the room all the same: two defenders go with you."),
-		where("line", "hard", "You run the hard line as if the ball were yours. The pass behind you works because of it."),
-		where("line", "trail", "Trails on the inside shoulder from thirty metres away. Be there again next time."),
-		where("line", "inside", "You come back inside when all eyes are outside. Their ten does not see you."),
-		where("received", "yes", "Calls, changes line once, takes the ball flat out."),
+		where("received", "no", "You never get the ball, but you make the space: two defenders go with you."),
+		where("line", "hard", "You run the hard line as if you were getting the ball. That's why the pass behind you works."),
+		where("line", "trail", "You trail on the inside shoulder from thirty metres away. Be there again next time."),
+		where("line", "inside", "You come back inside when everyone is looking outside. Their ten doesn't see you."),
+		where("received", "yes", "You call, change your line once and take the ball flat out."),
 	},
 	models.KindReposition: {
-		where("from", "ground", "Up from the ground and into the next place at once. The ball comes straight to you."),
-		where("to", "outside", "No walking: you fold round the corner while others are looking at the ruck."),
-		where("from", "ruck", "You get out of the ruck, look up, talk, and are there. This is what we mean by work."),
-		where("to", "guard", "Back into guard before they have the ball. Nothing on, and they go the other way."),
-		where("to", "backfield", "Drops into the backfield before the kick is on, and is under it when it comes."),
+		where("from", "ground", "Straight up off the ground and into your next place. The ball comes right to you."),
+		where("to", "outside", "No walking: you fold round the corner while the others are still looking at the ruck."),
+		where("from", "ruck", "You get out of the ruck, look up, talk, and you're there. That's what we mean by work rate."),
+		where("to", "guard", "You're back in guard before they have the ball. They go the other way."),
+		where("to", "backfield", "You drop into the backfield before the kick is on, and you're under it when it comes."),
 		where("offered", "yes", "Hand up, voice up. The pass goes to you because you asked."),
 	},
 }
 
 var badRemarks = map[models.Kind][]said{
 	models.KindCarry: {
-		onResult(models.ResultError, "Ball on the wrong side going into contact; knocked out. Switch arms before you "+
-			"get there."),
-		onResult(models.ResultError, "Looks at the tackler and not at the pass. Hands first, then feet."),
-		onResult(models.ResultError, "Reaches for extra metres with one hand. Take the tackle and present."),
-		onResult(models.ResultPenaltyConceded, "You hold on because no one is with you. Slow down for the support, or go "+
-			"to ground later."),
-		where("body_height", "upright", "Upright into two tacklers. Look at your hips five metres out."),
+		onResult(models.ResultError, "You go into contact with the ball in the wrong arm, and it gets knocked out. Switch "+
+			"arms before you get there."),
+		onResult(models.ResultError, "You look at the tackler and not at the pass. Hands first, then feet."),
+		onResult(models.ResultError, "You reach for extra metres with one hand. Take the tackle and present."),
+		onResult(models.ResultPenaltyConceded, "You hold on because no one is with you. Slow down for your support, or "+
+			"stay on your feet longer."),
+		where("body_height", "upright", "You go into two tacklers upright. Look at your hips five metres out."),
 		where("pace", "standing", "You take the ball standing still, so the defence decides. Start two metres deeper."),
-		where("presentation", "poor", "Ball not placed: it is under you, and their seven says thank you."),
-		where("presentation", "poor", "Fights for half a metre more and pays with slow ball. Land, place, done."),
-		where("approach", "step", "Good intention, feet too early; the defender has time to move with you.", "late_angle"),
-		where("approach", "straight", "Straight at a set defender with room on both sides. Pick a shoulder."),
+		where("presentation", "poor", "You don't place the ball. It's under you, and their seven says thank you."),
+		where("presentation", "poor", "You fight for another half a metre and it costs us slow ball. Land, place, done."),
+		where("approach", "step", "Right idea, but you step too early, so the defender has time to move with you.",
+			"late_angle"),
+		where("approach", "straight", "You run straight at a set defender with space on both sides. Pick a shoulder."),
 		where("choice", "better_on", "Two free outside. Have a look before the ball comes."),
-		where("choice", "better_on", "Head down a step too early: the tip-on was the ball."),
-		where("choice", "better_on", "Tell me what you saw; then we look at the wide angle."),
-		always("You go in alone. Either slow down for the support or find the pass."),
+		where("choice", "better_on", "Your head goes down a step too early: the tip-on was on."),
+		where("choice", "better_on", "Tell me what you saw, then we'll look at the wide angle."),
+		always("You go in on your own. Either slow down for your support or find the pass."),
 	},
 	models.KindPass: {
-		where("result", "lost", "You pass before you have looked. It goes behind the runner and the chance is gone."),
-		where("result", "lost", "Forced under pressure. Keep it and we go again."),
-		where("numbers", "overlap", "Overlap, and you drift across with it. Straighten, hold one, give."),
-		where("released", "deep", "Deep and slow: they could all see where it was going."),
+		where("result", "lost", "You pass before you've looked. It goes behind the runner and the chance is gone."),
+		where("result", "lost", "You forced it under pressure. Keep it and we go again."),
+		where("numbers", "overlap", "We have an overlap and you drift across with it. Straighten, hold one, give."),
+		where("released", "deep", "Too deep and too slow: they could all see where it was going."),
 	},
 	models.KindOffload: {
 		always("One hand, and your team-mate was not ready for it. Look first."),
-		always("Loses the contact and then offloads. Win it first."),
+		always("You lose the contact and then offload. Win it first."),
 	},
 	models.KindKick: {
-		onResult(models.ResultError, "Out on the full. Ask where you are before you kick."),
-		where("result", "charged_down", "Too long between catch and kick; charged down. One step less."),
+		onResult(models.ResultError, "Out on the full. Check where you are before you kick."),
+		where("result", "charged_down", "Too long between catch and kick, so it gets charged down. Take one step less."),
 	},
 	models.KindCatch: {
 		where("result", "spilled", "Your eyes leave the ball when you hear the chaser. Hands are too low."),
-		where("result", "beaten", "Lets it bounce. Ours to call, ours to go for."),
-		where("result", "beaten", "Two of ours under it and no call."),
+		where("result", "beaten", "You let it bounce. That's ours to call and ours to go for."),
+		where("result", "beaten", "Two of us under it and no call."),
 	},
 	models.KindTackle: {
 		where("result", "missed", "Your feet stop and you reach. The step beats you every time you do that."),
-		where("result", "missed", "You come up alone, out of the line, and they go through where you were."),
-		where("result", "missed", "Right decision, wrong shoulder. Head goes behind the legs, and the arms follow."),
-		where("height", "high", "Too high. Drop the hips two steps earlier; we have talked about it, and it comes first "+
-			"in training this week."),
-		where("height", "high", "Bends at the waist, not at the knees, and slides up. A danger to both of them; we work "+
-			"on it on Tuesday before anything else."),
+		where("result", "missed", "You come up out of the line on your own, and they go through the hole."),
+		where("result", "missed", "Right decision, wrong shoulder. Your head goes behind the legs, and your arms follow."),
+		where("height", "high", "Too high. Drop your hips two steps earlier. We've talked about it, and it comes first in "+
+			"training this week."),
+		where("height", "high", "You bend at the waist, not the knees, and slide up. That's dangerous for both of you. "+
+			"We'll work on it on Tuesday before anything else."),
 	},
 	models.KindAttackRuck: {
-		where("effect", "ineffective", "First there and upright; their player is under you already. Get lower than "+
-			"the player on the ball."),
-		where("effect", "ineffective", "Cleans the one who was already beaten. The threat came from the other side."),
-		where("effect", "penalised", "In from the side in front of the referee. Two more steps round was all it took."),
+		where("effect", "ineffective", "You're first there but upright, and their player is already under you. Get lower "+
+			"than the player on the ball."),
+		where("effect", "ineffective", "You clear out the one who was already beaten. The threat came from the other side."),
+		where("effect", "penalised", "You come in from the side right in front of the referee. It only took two more "+
+			"steps to go round."),
 		where("effect", "penalised", "Off your feet over the ball. Drive past it, stay up."),
 	},
 	models.KindDefenceRuck: {
 		always("Hands on after the call of ruck. You heard it. Choose the next one."),
-		always("Does not let the tackled player go first. Show daylight, then go."),
+		always("You don't let the tackled player go first. Show daylight, then go."),
 	},
 	models.KindScrum: {
-		always("Shape goes on the second shove and we go back. Feet first, then the hit."),
-		always("Too high at the set; they are under us."),
+		always("Your shape goes on the second shove and we go back. Feet first, then the hit."),
+		always("You're too high at the set, and they get under us."),
 	},
 	models.KindLineout: {
-		where("role", "thrower", "Throw over the top of the lift. Wind was across; take the front ball."),
-		where("role", "lifter", "Walks before the jumper goes. Slow it down and do it again in training."),
+		where("role", "thrower", "You throw it over the top of the lift. With a crosswind, take the front ball."),
+		where("role", "lifter", "You move before the jumper goes. Slow it down and do it again in training."),
 		where("role", "jumper", "Your feet give the call away, and they go up with you."),
 		where("role", "jumper", "Half a step early. The ball was good."),
 	},
 	models.KindMaul: {
-		always("Joins where it is not going, and slips off. Go round."),
-		always("Stands up to look for the ball, and that is where they come through."),
+		always("You join where it isn't going, and you slip off. Go round."),
+		always("You stand up to look for the ball, and that's where they come through."),
 	},
 	models.KindSupportLine: {
-		always("Break made, and you stop to watch. Five steps and it is a try."),
-		always("Ahead of the ball; cannot be passed to. Hold the run."),
-		always("Too flat to be an option. You want it, but look at the picture the passer has."),
+		always("We make a break and you stop to watch. Five more steps and it's a try."),
+		always("You're ahead of the ball, so no one can pass to you. Hold your run."),
+		always("You're too flat to be an option. You want it, but think what the passer can see."),
 	},
 	models.KindReposition: {
-		where("from", "ground", "Still on one knee when the ball is played past you. That is the metre they go through."),
-		where("from", "ruck", "Stays at the ruck and admires it. Next job is six metres to the left."),
-		where("from", "chase", "You turn your back on the play to walk back. The gap is yours.", "maul"),
-		where("to", "guard", "Guard is empty, because you are looking for another player to do it."),
-		always("Gets there, but facing the wrong way. Late is late."),
+		where("from", "ground", "You're still on one knee when the ball is played past you. That's the gap they go through."),
+		where("from", "ruck", "You stay at the ruck and admire it. Your next job is six metres to the left."),
+		where("from", "chase", "You turn your back on play and walk. That gap is yours to fill.", "maul"),
+		where("to", "guard", "There's no guard, because you wait for someone else to do it."),
+		always("You get there, but facing the wrong way. That still counts as late."),
 	},
 }

@@ -24,75 +24,76 @@ type written struct {
 var castNotes = map[part][]written{
 	improver: {
 		{"2025-09-23", vaomotu, true, "footwork_into_contact", 0, true,
-			"You go through the front door because you are strong. In two years they will all be as strong. Look at the " +
-				"carry before half-time: there was a metre of grass beside the tackler. Come ten minutes early on Tuesday " +
-				"and we begin with the feet.", ""},
+			"You go through the front door because you're strong. In two years they'll all be as strong. Look at your carry " +
+				"just before half-time: there was a metre of grass next to the tackler. Come ten minutes early on Tuesday and " +
+				"we'll start on your feet.", ""},
 		{"2025-11-10", vaomotu, true, "footwork_into_contact", 1, true,
-			"When you went to the soft shoulder we were over the gain line with quick ball. The others were still straight. " +
-				"Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
-		{"2025-12-09", lanyon, false, "", 0, false, "Takes coaching better than anybody in this group. Careful with the " +
-			"extra sessions: they would be every day if we let them. Two a week, not more.", ""},
+			"When you went to the soft shoulder we got over the gain line with quick ball. The other carries were still dead " +
+				"straight. Same two cues: pick a shoulder before the ball comes, last step late.", "2025-12-08"},
+		{"2025-12-09", lanyon, false, "", 0, false, "Takes coaching better than anyone in this group. Careful with the " +
+			"extra sessions: they'd be every day if we let them. Two a week, no more.", ""},
 		{"2026-01-20", vaomotu, true, "footwork_into_contact", 1, true,
-			"This was a hard match and you did it all the same. I counted the step off the left foot four times. Now make " +
-				"them guess: right foot as well.", ""},
+			"That was a hard match and you still did it. I counted four steps off the left foot. Now keep them guessing: " +
+				"right foot as well.", ""},
 		{"2026-02-23", lanyon, true, "presentation", 2, true,
-			"You are in behind them now more often than not. Have a look at what happens next: the ball is under you too " +
-				"often. Same work as with the feet, five falls a side before we start.", "2026-03-23"},
+			"You get in behind them more often than not now. Have a look at what happens next: the ball is under you too " +
+				"often. We'll work on it the way we did your feet, five falls a side before we start.", "2026-03-23"},
 		{"2026-03-24", lanyon, true, "pass_or_carry", 3, true,
-			"They sent two at you all afternoon. That means one of ours was free. When you saw it, you gave it, and you had " +
-				"time. More of that.", ""},
-		{"2026-04-28", tindle, false, "", 0, false, "Would put this name forward for the spring meeting. Evidence is there " +
-			"over the whole season and not only against the weaker sides. Not on a number alone: watch the match against " +
-			"Brackwater.",
+			"They sent two at you all afternoon, so one of us was free. When you saw it you gave it, and you had time. More " +
+				"of that, please.", ""},
+		{"2026-04-28", tindle, false, "", 0, false, "I'd put this name forward for the spring meeting. We've seen it all " +
+			"season, and not only against the weaker sides. Don't go on the numbers alone: watch the Brackwater match.",
 			"2026-05-12"},
 	},
 	fading: {
 		{"2025-10-07", lanyon, true, "work_off_ball", 0, true,
-			"Best work off the ball in the squad in September. People notice the carries; I notice where you are before them.",
+			"In September you did the best work off the ball in the squad. People notice your carries. I notice where you " +
+				"are before them.",
 			""},
 		{"2025-12-16", lanyon, true, "work_off_ball", 0, true,
-			"The last two matches you were walking after your own tackles. That is not you. How are things outside of rugby? " +
-				"Come and see me when it suits; no one is cross.", "2026-01-12"},
+			"In the last two matches you were walking after your tackles. That's not like you. How are things outside rugby? " +
+				"Come and see me whenever suits. No one's cross.", "2026-01-12"},
 		{"2026-01-20", lanyon, false, "work_off_ball", 1, false,
-			"Talked. Mock exams, and two matches a week with school on top of ours. Agreed with school to play one. Do not " +
-				"chase this until February.", "2026-02-16"},
+			"We talked. Mock exams, and two school matches a week on top of ours. Agreed one match with the school. Let's " +
+				"not chase this until February.", "2026-02-16"},
 		{"2026-03-10", tindle, false, "work_off_ball", 1, true,
-			"The carries are as good as ever, which hides it. Between them, late to nearly everything, and it is worse " +
-				"at the end. Would give a fortnight off.", "2026-03-24"},
+			"The carries are as good as ever, which hides it. In between, late to nearly everything, and it gets worse " +
+				"towards the end. I'd give them a fortnight off.", "2026-03-24"},
 		{"2026-04-14", lanyon, true, "work_off_ball", 1, true,
-			"No lecture. Pick ten minutes of the second half, only ten, and in those be where you would have been in " +
-				"September. Then we look at them together.", "2026-05-05"},
+			"No lecture. Pick ten minutes of the second half, just ten, and be where you'd have been in September. Then " +
+				"we'll look at them together.", "2026-05-05"},
 	},
 	steady: {
 		{"2025-11-04", tindle, true, "pass_or_carry", 1, true,
-			"You do nothing badly. I would like to see you take the ball one step closer to them before you give it. One " +
-				"brave one a half.", ""},
-		{"2026-03-31", lanyon, true, "", 1, false, "Honest look at the goal together: the same as in November. That is no " +
-			"failure; it was the wrong size of step. Sunday to Sunday there is no more reliable centre in the squad.", ""},
+			"You do nothing badly. I'd like to see you take the ball one step closer to them before you give it. One brave " +
+				"one per half.", ""},
+		{"2026-03-31", lanyon, true, "", 1, false, "We took an honest look at your goal: about the same as in November. " +
+			"That's not a failure, the step was just too big. Week in, week out, there's no more reliable centre in the squad.",
+			""},
 	},
 	lateJoiner: {
 		{"2026-04-14", lanyon, true, "pass_or_carry", 0, true,
-			"Welcome. Good first outing. It is early, and I am not going to tell you more than that until we have seen you " +
-				"a few times.", "2026-05-11"},
+			"Welcome. Good first outing. It's early days, so I won't say more than that until we've seen you a few times.",
+			"2026-05-11"},
 	},
 	backFromSpell: {
 		{"2026-01-19", vaomotu, false, "", 0, false,
-			"Back in limited training from today, and cleared for it. Contact as the medical lead says, and not before. " +
-				"No one is to ask about the day of playing again.", "2026-02-02"},
+			"Back in limited training from today, and cleared for it. No contact until the medical lead says so. Please " +
+				"don't ask them when they'll play.", "2026-02-02"},
 		{"2026-02-17", lanyon, true, "catch_under_pressure", 1, true,
-			"Good to have you back. Hands were there, timing comes. You went up for everything; that is the part I was " +
-				"looking for.", ""},
+			"Good to have you back. Your hands were there, and your timing will come. You went up for everything, and that's " +
+				"what I wanted to see.", ""},
 		{"2026-04-07", lanyon, true, "catch_under_pressure", 1, true,
-			"As good as before in the air, I would say, and calling louder.", ""},
+			"You're as good in the air as you were before, I'd say, and you're calling louder.", ""},
 	},
 	fewCarries: {
 		{"2025-10-21", vaomotu, true, "footwork_into_contact", 1, true,
-			"It takes two or three to stop you when you carry, and you hardly ever do. We have to find you more often, " +
-				"and you have to ask. Loud.", ""},
-		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks that you cleaned changed our ball. That counts as much as " +
+			"It takes two or three to stop you when you carry, and you hardly ever do. We need to find you more often, and " +
+				"you need to ask. Loudly.", ""},
+		{"2026-02-10", vaomotu, true, "", 1, true, "The rucks you cleared gave us quick ball. That counts as much as " +
 			"carries do. Both, please.", "2026-03-09"},
-		{"2026-04-21", tindle, false, "", 0, false, "Careful with the carry numbers: one or two a match say nothing by " +
-			"themselves. Look at scrums and rucks.", ""},
+		{"2026-04-21", tindle, false, "", 0, false, "Careful with the carry numbers: one or two a match don't tell you " +
+			"much. Look at scrums and rucks.", ""},
 	},
 }
 
@@ -217,11 +218,11 @@ var skillOfKind = map[models.Kind]string{
 }
 
 var (
-	openings = []string{"", "", "Have a look at this one. ", "For Tuesday: ", "One to keep. ",
+	openings = []string{"", "", "Have a look at this one. ", "For Tuesday: ", "One for your folder. ",
 		"We can talk about it before training. "}
 	closings = []string{
-		"Tell me what you saw.", "Look at it once more before Tuesday.", "Small thing, and it will matter.",
-		"Ask me if you see it differently.", "No hurry.",
+		"Tell me what you saw.", "Look at it once more before Tuesday.", "It's a small thing, but it will matter.",
+		"Tell me if you see it differently.", "No hurry.",
 	}
 )
 
@@ -292,8 +293,9 @@ func (s *simulation) training() {
 
 // goalSessions are what is noted at training on a goal.
 var goalSessions = []string{
-	"Did the agreed extra before the session, without being asked.",
-	"Worked on it in the small-sided game; two good ones, then tired.",
-	"Cue is there when I give it. Next week I do not give it.", "Explained it to a younger player. Best sign there is.",
-	"Skipped the extra today: sore from the weekend. Right decision.",
+	"Did the extra work we agreed before the session, without being asked.",
+	"Worked on it in the small-sided game. Two good ones, then got tired.",
+	"Does it when I give the cue. Next week I won't give it.",
+	"Explained it to a younger player, which is the best sign there is.",
+	"Skipped the extra work today: sore from the weekend. Right call.",
 }

@@ -51,7 +51,7 @@ func (s *simulation) consents(p models.Player) {
 	name := who.name + p.Name[strings.LastIndex(p.Name, " "):]
 	s.Guardians = append(s.Guardians, models.Guardian{
 		Record: local(int64(len(s.Guardians) + 1)), PlayerID: p.ID, Name: name, Relation: who.relation,
-		Contact: "by telephone, in the evening; the number is in the office",
+		Contact: "by phone in the evening; the office has the number",
 	})
 	given := func(purpose models.Purpose, withdrawn *models.Date) {
 		s.Consents = append(s.Consents, models.Consent{
@@ -121,13 +121,13 @@ func (s *simulation) blow() {
 
 // replies are answers of players to what was written about them, and what a coach answered then; empty for nothing.
 var replies = []struct{ player, coach string }{
-	{"Watched it twice. I was thinking about the next one before this one was over.",
+	{"I watched it twice. I was thinking about the next one before this one was over.",
 		"That is it exactly. See you on Tuesday."},
-	{"I thought I was square. I was not. Can we do it at walking pace first?", "Yes. Ten minutes before the others."},
-	{"Thanks. I did not know that anybody had noticed.", ""},
-	{"Done the five falls a side all week.", ""},
-	{"Can I look at it with you? I am not sure which way I should have gone.",
-		"There are two good ways. Bring the film."},
+	{"I thought I was square. I wasn't. Can we do it at walking pace first?", "Yes. Ten minutes before the others."},
+	{"Thanks. I didn't think anyone had noticed.", ""},
+	{"I've done the five falls a side all week.", ""},
+	{"Can we look at it together? I'm not sure which way I should have gone.",
+		"There are two good options. Bring the video."},
 }
 
 // answers has players of the cast answer notes that they have read.

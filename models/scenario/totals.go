@@ -29,7 +29,7 @@ var (
 func (g *game) totals(d dice, a *actor, logged bool) *models.MatchTotals {
 	source, codes := "analyst's match sheet", slices.Concat(sheetBasic, sheetMore)
 	if *g.match.SquadID == under16 {
-		source, codes = "match sheet by hand", slices.Clone(sheetBasic)
+		source, codes = "handwritten match sheet", slices.Clone(sheetBasic)
 	}
 	if a.place == scrumHalf || a.place == flyHalf || a.place == fullback {
 		codes = append(codes, sheetKicks...)

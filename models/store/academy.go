@@ -147,7 +147,7 @@ func (s *Store) CreateFirstManager(ctx context.Context, who models.Who, academy 
 			return err
 		}
 		if n > 0 {
-			return models.Errorf(models.Conflict, "the academy already has a manager, who adds the other users")
+			return models.Errorf(models.Conflict, "the academy already has a manager; ask them to add other users")
 		}
 		if err := tx.CreateUser(&made); err != nil {
 			return err

@@ -39,7 +39,7 @@ func checkAccessToken(tx *Tx, old, t *models.AccessToken) error {
 		return err
 	}
 	if t.UserID != tx.who.UserID {
-		return models.Errorf(models.Forbidden, "you can make access tokens only for yourself")
+		return models.Errorf(models.Forbidden, "you can create access tokens only for yourself")
 	}
 	return tx.signedInAs(t.UserID)
 }
@@ -51,7 +51,7 @@ func (tx *Tx) fewTokens(user int64) error {
 		tx.who.AcademyID, user, tx.now)
 	if err == nil && valid >= models.MostTokens {
 		err = models.Errorf(models.Conflict,
-			"you have %d access tokens, the most allowed; end one you no longer use", valid)
+			"you have %d access tokens, the maximum; delete one you no longer use", valid)
 	}
 	return err
 }

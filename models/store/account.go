@@ -49,7 +49,7 @@ func (tx *Tx) signedInAs(user int64) error {
 // inPerson is an error if the caller uses an access token, which must not be worth more than it says.
 func (tx *Tx) inPerson() error {
 	if tx.who.TokenID != 0 {
-		return models.Errorf(models.Forbidden, "this is for a person who has signed in; an access token is not enough")
+		return models.Errorf(models.Forbidden, "sign in to do this; an access token is not enough")
 	}
 	return nil
 }
@@ -95,7 +95,7 @@ func (tx *Tx) SetPassword(user int64, hash string) error {
 func (tx *Tx) setPassword(user int64, hash string) error {
 	if err := (models.User{Login: "any", Name: "any", Role: models.RoleManager,
 		PasswordHash: hash}).Validate(); err != nil || hash == "" {
-		return models.Errorf(models.Invalid, "a password is kept as its argon2id hash alone")
+		return models.Errorf(models.Invalid, "only the argon2id hash of a password may be stored")
 	}
 	if err := tx.changeAccount(eventPassword, user, "password_hash = ?", hash); err != nil {
 		return err
@@ -147,7 +147,8 @@ func (tx *Tx) ConfirmSecondFactor(step int64) error {
 		return err
 	}
 	if u.TOTPSecret == "" || u.SecondFactorSince != nil {
-		return models.Errorf(models.Conflict, "two-factor sign-in is not being set up; begin again on your account page")
+		return models.Errorf(models.Conflict, "you have not started to set up two-factor sign-in; start again on your "+
+			"account page")
 	}
 	if err := tx.changeAccount(eventSecondFactorOn, u.ID, "second_factor_since = ?, totp_step = ?", tx.now,
 		step); err != nil {
@@ -169,7 +170,7 @@ func (tx *Tx) UseCode(step int64) error {
 		return err
 	}
 	if done.RowsAffected != 1 {
-		return models.Errorf(models.Forbidden, "this code was used already; wait for the next one")
+		return models.Errorf(models.Forbidden, "this code has already been used; wait for the next one")
 	}
 	return nil
 }
@@ -198,7 +199,7 @@ func (tx *Tx) EndSecondFactorOf(user int64) error {
 	}
 	if user == tx.who.UserID {
 		return models.Errorf(models.Forbidden,
-			"turn off your own two-factor sign-in on your account page, with your password and a code")
+			"turn off your own two-factor sign-in on your account page; you need your password and a code")
 	}
 	return tx.endSecondFactor(user)
 }

@@ -25,10 +25,10 @@ func (k *kind[T]) asBefore(tx *Tx, there, sent *T) error {
 	if reflect.DeepEqual(before, now) {
 		return nil
 	}
-	return &models.Error{Code: models.Conflict, Message: "the key is that of another " + k.name,
+	return &models.Error{Code: models.Conflict, Message: "the key already belongs to another " + k.name,
 		Fields: []models.FieldError{
-			{Where: "key", Message: fmt.Sprintf("%q is already the key of another %s with different content; choose "+
-				"another key", now["key"], k.name)},
+			{Where: "key", Message: fmt.Sprintf("%q is already the key of another %s with different content; choose a "+
+				"different key", now["key"], k.name)},
 		}}
 }
 
@@ -42,7 +42,7 @@ func (k *kind[T]) asMade(tx *Tx, there *T) (map[string]any, error) {
 			return nil, err
 		}
 	}
-	entries, err := rows[struct{ Payload []byte }](tx, "look how "+k.name+" was made",
+	entries, err := rows[struct{ Payload []byte }](tx, "find how "+k.name+" was made",
 		`SELECT payload FROM audit_entries WHERE academy_id = ? AND player_id = ? AND kind = ? AND record_id = ?
 			AND action = ? AND payload IS NOT NULL
 			ORDER BY number LIMIT 1`, tx.who.AcademyID, player, k.name, id, models.AuditCreate)

@@ -33,14 +33,14 @@ func appearances() *kind[models.Appearance] {
 		keep:  keepAppearance,
 		needed: func(tx *Tx, a *models.Appearance) error {
 			for _, needed := range []struct{ name, table string }{{"a log", "logs"}, {"totals", "match_totals"}} {
-				n, err := tx.count("look what refers to appearance", "SELECT count(*) FROM "+needed.table+
+				n, err := tx.count("find what refers to the appearance", "SELECT count(*) FROM "+needed.table+
 					" WHERE academy_id = ? AND match_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID, a.MatchID,
 					a.PlayerID)
 				if err != nil {
 					return err
 				}
 				if n > 0 {
-					return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s of that match",
+					return models.Errorf(models.Conflict, "appearance %d cannot be deleted while the player has %s for that match",
 						a.ID, needed.name)
 				}
 			}

@@ -93,7 +93,7 @@ func (tx *Tx) playerOf(table string, id int64) (int64, error) {
 	if player, known := tx.owners[owner{table, id}]; known {
 		return player, nil
 	}
-	player, err := tx.count("look whose it is", "SELECT player_id FROM "+table+" WHERE academy_id = ? AND id = ?",
+	player, err := tx.count("find whose record it is", "SELECT player_id FROM "+table+" WHERE academy_id = ? AND id = ?",
 		tx.who.AcademyID, id)
 	if err != nil {
 		return 0, err
@@ -155,7 +155,7 @@ func (tx *Tx) writeTrail() error {
 // called last, and notes nothing if nothing was written.
 func (tx *Tx) NoteImport(source string) error {
 	if !tx.writes {
-		return fmt.Errorf("note an import: the transaction only reads")
+		return fmt.Errorf("record an import: the transaction is read-only")
 	}
 	if n := len(tx.trail); n > 0 {
 		tx.note(models.AuditImport, "import", 0, 0, nil, models.Imported{Source: source, Entries: n})
@@ -166,7 +166,7 @@ func (tx *Tx) NoteImport(source string) error {
 // LastChange returns the number of the last change of the academy's records, 0 if nothing was ever changed. While it
 // stays the same, what was read of the records still holds.
 func (tx *Tx) LastChange() (int64, error) {
-	return tx.count("look for the last change", `SELECT number FROM audit_entries WHERE academy_id = ? AND action <> ?
+	return tx.count("find the last change", `SELECT number FROM audit_entries WHERE academy_id = ? AND action <> ?
 		ORDER BY number DESC LIMIT 1`, tx.who.AcademyID, models.AuditRead)
 }
 
@@ -267,7 +267,7 @@ func (tx *Tx) VerifyTrail(known *models.AuditEntry) (Trail, error) {
 		}
 	}
 	if known != nil && known.Number > t.Entries {
-		return t, models.Errorf(models.Conflict, "the audit trail ends at entry %d: entry %d, which was noted down, has "+
+		return t, models.Errorf(models.Conflict, "the audit trail ends at entry %d, but you noted entry %d: entries have "+
 			"been cut off", t.Entries, known.Number)
 	}
 	return t, nil

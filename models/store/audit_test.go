@@ -214,7 +214,7 @@ func TestATrailThatWasTamperedWithDoesNotVerify(t *testing.T) {
 		execute(
 			t, url, "DELETE FROM audit_entries WHERE number = (SELECT max(number) FROM audit_entries WHERE academy_id = "+
 				academy+") AND academy_id = "+academy)
-		check("the last entry is gone", "has been cut off")
+		check("the last entry is gone", "have been cut off")
 		execute(t, url, "UPDATE audit_entries SET user_id = 77 WHERE number = 9 AND academy_id = "+academy)
 		check("somebody else did it", "entry 9 of the audit trail")
 		execute(t, url, "UPDATE audit_entries SET payload = '{}' WHERE number = 5 AND academy_id = "+academy)

@@ -54,7 +54,7 @@ func badInputs(w *world) []struct {
 		says string
 		make func(tx *store.Tx) error
 	}{
-		{"too many minutes", models.Invalid, "95 is more than the 70 of a full match",
+		{"too many minutes", models.Invalid, "95 is more than the 70 minutes of a full match",
 			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 95})},
 		{"minutes that are no number", models.Invalid, "minutes",
 			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: math.NaN()})},
@@ -64,9 +64,9 @@ func badInputs(w *world) []struct {
 		{"a stint beyond the match", models.Invalid, "stints[0]",
 			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID,
 				Stints: []models.Stint{{On: clock(3, 70, 0), Off: clock(3, 80, 0)}}})},
-		{"a duplicate shirt", models.Conflict, "shirt 7 is worn",
+		{"a duplicate shirt", models.Conflict, "already has shirt 7",
 			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.noor.ID, Minutes: 5, Shirt: ptr(7)})},
-		{"a second appearance", models.Conflict, "is in this match already",
+		{"a second appearance", models.Conflict, "already has an appearance in this match",
 			appear(models.Appearance{MatchID: w.match.ID, PlayerID: w.bram.ID, Minutes: 5})},
 		{"a match outside its season", models.Invalid, "not in the season", func(tx *store.Tx) error {
 			return tx.CreateMatch(&models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2026-07-04",
@@ -80,7 +80,7 @@ func badInputs(w *world) []struct {
 			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.noor.ID,
 				From: "2025-08-01"})
 		}},
-		{"a membership twice", models.Conflict, "is in Colts at that time already", func(tx *store.Tx) error {
+		{"a membership twice", models.Conflict, "is already in Colts at that time", func(tx *store.Tx) error {
 			return tx.CreateMembership(&models.Membership{SeasonID: w.season.ID, SquadID: w.colts.ID, PlayerID: w.bram.ID,
 				From: "2025-10-01"})
 		}},
@@ -107,7 +107,7 @@ func badInputs(w *world) []struct {
 		{"an involvement outside the match", models.Invalid, "clock", with(func(i *models.Involvement) {
 			i.Clock = clock(3, 71, 0)
 		})},
-		{"an involvement of a kind that is not logged", models.Invalid, "not among the kinds",
+		{"an involvement of a kind that is not logged", models.Invalid, "is not a kind that the log covers",
 			with(func(i *models.Involvement) {
 				i.Kind = models.KindScrum
 			})},
@@ -143,17 +143,17 @@ func badInputs(w *world) []struct {
 		{"a rating on another day than its match", models.Invalid, "not the day of the match", rate(func(r *models.Rating) {
 			r.Date = "2025-10-05"
 		})},
-		{"a self-rating by a coach", models.Invalid, "the user of the player", rate(func(r *models.Rating) {
+		{"a self-rating by a coach", models.Invalid, "the player's own user", rate(func(r *models.Rating) {
 			r.Self = true
 		})},
 		{"a self-rating in another's name", models.Forbidden, "can give this self-rating", rate(func(r *models.Rating) {
 			r.Self, r.RaterID = true, w.bramHimself.UserID
 		})},
-		{"a round that closes before its match", models.Invalid, "before the day that the grades are of",
+		{"a round that closes before its match", models.Invalid, "before the day the grades are for",
 			round(func(r *models.RatingRound) {
 				r.Closes = "2025-10-01"
 			})},
-		{"a round for another squad's match", models.Invalid, "another squad's", round(func(r *models.RatingRound) {
+		{"a round for another squad's match", models.Invalid, "another squad", round(func(r *models.RatingRound) {
 			r.SquadID = w.juniors.ID
 		})},
 		{"a round in another season than its match", models.Invalid, "season_id", round(func(r *models.RatingRound) {
@@ -166,7 +166,7 @@ func badInputs(w *world) []struct {
 		{"a round for a block outside its season", models.Invalid, "not in the season", round(func(r *models.RatingRound) {
 			r.MatchID, r.Block, r.Date, r.Closes = nil, "Summer", "2026-07-01", "2026-07-02"
 		})},
-		{"a second round for the same match", models.Conflict, "already a round of Colts", func(tx *store.Tx) error {
+		{"a second round for the same match", models.Conflict, "already a round for Colts", func(tx *store.Tx) error {
 			return all(func() error {
 				return round(func(*models.RatingRound) {})(tx)
 			}, func() error { return round(func(r *models.RatingRound) { r.Name = "x" })(tx) })
@@ -196,15 +196,15 @@ func badInputs(w *world) []struct {
 			return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Indicator: "charm",
 				SetOn: "2025-10-10", By: "2026-01-01", Target: 1, Why: "x"})
 		}},
-		{"another player's goal", models.Invalid, "another player's", func(tx *store.Tx) error {
+		{"another player's goal", models.Invalid, "another player", func(tx *store.Tx) error {
 			return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.tove.ID, CoachID: w.coach.UserID,
 				Date: "2025-10-21", GoalID: &w.goal.ID, Text: "x"})
 		}},
-		{"another player's involvement", models.Invalid, "another player's", func(tx *store.Tx) error {
+		{"another player's involvement", models.Invalid, "another player", func(tx *store.Tx) error {
 			return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, AuthorID: w.coach.UserID, Date: "2025-10-21",
 				InvolvementID: &w.carry.ID, Text: "x"})
 		}},
-		{"overlapping availability", models.Invalid, "shares days", func(tx *store.Tx) error {
+		{"overlapping availability", models.Invalid, "overlaps another one", func(tx *store.Tx) error {
 			for range 2 {
 				if err := tx.CreateSpell(&models.Spell{PlayerID: w.bram.ID, Status: models.Modified,
 					From: "2025-11-01"}); err != nil {
@@ -216,14 +216,14 @@ func badInputs(w *world) []struct {
 		{"a login that is taken", models.Conflict, "is taken", func(tx *store.Tx) error {
 			return tx.CreateUser(&models.User{Login: "coach@harbour", Name: "Somebody Else", Role: models.RoleCoach})
 		}},
-		{"a second user of a player", models.Conflict, "has a user already", func(tx *store.Tx) error {
+		{"a second user of a player", models.Conflict, "already has a user", func(tx *store.Tx) error {
 			return tx.CreateUser(&models.User{Login: "bram2", Name: "Bram Oakes", Role: models.RolePlayer,
 				PlayerID: &w.bram.ID})
 		}},
-		{"a skill that every academy has", models.Conflict, "every academy has", func(tx *store.Tx) error {
+		{"a skill that every academy has", models.Conflict, "is the code of a built-in", func(tx *store.Tx) error {
 			return tx.CreateSkill(&models.Skill{Code: "tackle", Label: "Tackle", Grades: [5]string{"a", "b", "c", "d", "e"}})
 		}},
-		{"an indicator that every academy has", models.Conflict, "every academy has", func(tx *store.Tx) error {
+		{"an indicator that every academy has", models.Conflict, "is the code of a built-in", func(tx *store.Tx) error {
 			return tx.CreateIndicator(&models.Indicator{Code: "carries", Label: "Carries", Meaning: "x", Family: models.Rate,
 				Unit:      "per match",
 				Numerator: "carries", Better: models.Higher, Depth: models.Core})

@@ -182,7 +182,7 @@ func (tx *Tx) hiddenFromSelectors(ids []int64) (map[int64]bool, error) {
 	}
 	hidden := map[int64]bool{}
 	for some := range slices.Chunk(ids, idsAtOnce) {
-		found, err := rows[int64](tx, "look who is not shown",
+		found, err := rows[int64](tx, "find players who are hidden",
 			"SELECT players.id FROM players WHERE players.academy_id = ? AND players.id IN ? AND players.erased_at IS "+
 				"NULL AND NOT ("+
 				w.sql+")", append([]any{tx.who.AcademyID, some}, w.args...)...)

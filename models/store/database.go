@@ -156,7 +156,7 @@ func (a address) keepPrivate(log *slog.Logger) error {
 		if err != nil {
 			return fmt.Errorf("%s can be read by other users of this machine; run chmod 600 on it as its owner: %w", path, err)
 		}
-		log.Warn("other users of this machine could read the database file; it is for its owner alone now", "file", path)
+		log.Warn("other users of this machine could read the database file; now only its owner can", "file", path)
 	}
 	return nil
 }
@@ -205,7 +205,7 @@ func (a address) owner(ctx context.Context) (pool *sql.DB, err error) {
 	// lock of a reader, and each would wait for the other to let go of it.
 	for _, statement := range []string{"BEGIN EXCLUSIVE", "PRAGMA locking_mode = EXCLUSIVE", "COMMIT"} {
 		if _, err := pool.ExecContext(ctx, statement); err != nil {
-			return nil, errors.Join(fmt.Errorf("lock %v, which nothing else may be using now: %w", a, lost(err)), pool.Close())
+			return nil, errors.Join(fmt.Errorf("lock %v; make sure nothing else is using it: %w", a, lost(err)), pool.Close())
 		}
 	}
 	return pool, nil
@@ -240,9 +240,9 @@ func (s *Store) mustServe(ctx context.Context, a address) error {
 	if works == servingRole {
 		return nil
 	}
-	return fmt.Errorf("%[1]s may not work as the role %[2]s, which keeps academies apart; "+
-		"have an administrator of the database run: GRANT %[2]s TO %[3]s "+
-		"(after \"throughline migrate up\", or CREATE ROLE %[2]s NOLOGIN where there is no such role)",
+	return fmt.Errorf("%[1]s may not use the role %[2]s, which keeps academies apart; ask a database administrator to "+
+		"run: GRANT %[2]s TO %[3]s (after \"throughline migrate up\"; if the role does not exist, first run CREATE ROLE "+
+		"%[2]s NOLOGIN)",
 		a, servingRole, pgx.Identifier{a.postgres.User}.Sanitize())
 }
 

@@ -53,7 +53,7 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 		return d, models.Errorf(models.Forbidden, "a %s may not erase a player's data", tx.who.Role)
 	}
 	if name != p.Name {
-		return d, wrong("name", "%q is not the name of player %d; write the name as it is kept", name, player)
+		return d, wrong("name", "%q is not the name of player %d; write the name as recorded", name, player)
 	}
 	accounts, err := tx.usersOf(player)
 	if err != nil {
@@ -120,7 +120,7 @@ func (tx *Tx) erasePayloads(player, user int64) (int, error) {
 // and stand-downs are erased. So the squad's figures still follow from what is left, and nothing left reveals a head
 // contact.
 func keepCounting(tx *Tx, player int64) error {
-	games, err := rows[int64](tx, "read where the player appeared",
+	games, err := rows[int64](tx, "find the player's matches",
 		"SELECT match_id FROM appearances WHERE academy_id = ? AND player_id = ? AND deleted_at IS NULL", tx.who.AcademyID,
 		player)
 	if err != nil {
@@ -179,7 +179,8 @@ func (tx *Tx) reduce(p *models.Play) error {
 		ids   []int64
 	}{{"involvements", gone}, {"logs", logs}} {
 		for some := range slices.Chunk(t.ids, idsAtOnce) {
-			err := tx.exec("hide what does not count", "UPDATE "+t.table+" SET deleted_at = ? WHERE academy_id = ? AND id IN ?",
+			err := tx.exec("hide involvements that do not count", "UPDATE "+t.table+
+				" SET deleted_at = ? WHERE academy_id = ? AND id IN ?",
 				tx.now, tx.who.AcademyID, some)
 			if err != nil {
 				return err
@@ -187,7 +188,8 @@ func (tx *Tx) reduce(p *models.Play) error {
 		}
 	}
 	if p.Totals != nil {
-		err := tx.exec("hide what does not count", "UPDATE match_totals SET deleted_at = ? WHERE academy_id = ? AND id = ?",
+		err := tx.exec("hide involvements that do not count",
+			"UPDATE match_totals SET deleted_at = ? WHERE academy_id = ? AND id = ?",
 			tx.now, tx.who.AcademyID, p.Totals.ID)
 		if err != nil {
 			return err

@@ -67,7 +67,7 @@ func (tx *Tx) mayExport(player int64) error {
 	wait := had[len(had)-1].CreatedAt.Add(day).Sub(tx.now)
 	return &models.Error{
 		Code: models.TooOften, After: wait,
-		Message: fmt.Sprintf("you have downloaded this record %d times today, the most allowed; use the archive you have",
+		Message: fmt.Sprintf("you have downloaded this record %d times today, the maximum; use the archive you have",
 			models.MostExports),
 	}
 }

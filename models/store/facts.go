@@ -121,7 +121,7 @@ func (tx *Tx) learnSheets(ids []int64) error {
 				b.sheets[id].Match = *m
 			}
 		}
-		there, err := rows[models.Appearance](tx, "read who appears",
+		there, err := rows[models.Appearance](tx, "read who played",
 			`SELECT id, match_id, player_id, shirt, started FROM appearances
 			WHERE academy_id = ? AND match_id IN ? AND deleted_at IS NULL`, tx.who.AcademyID, some)
 		if err != nil {
@@ -451,8 +451,8 @@ func (tx *Tx) learnPlays(w where, matches []int64, wanted func(pair) bool, keys 
 	return nil
 }
 
-// concerned returns the players of some rows who had a head contact or a stand-down. Of the others it is known now that
-// there was none.
+// concerned returns the players of some rows who had a head contact or a stand-down. Of the others it is known now
+// that there was none.
 func (tx *Tx) concerned(found []learned) (players []int64) {
 	b := tx.facts()
 	for i := range found {
@@ -572,7 +572,7 @@ func (tx *Tx) factsOf(p pair) (*known, error) {
 	b := tx.facts()
 	k := b.facts[p]
 	if k == nil {
-		return nil, fmt.Errorf("the facts about player %d in match %d were not read", p.player, p.match)
+		return nil, fmt.Errorf("the facts about player %d in match %d were not loaded", p.player, p.match)
 	}
 	rules, err := tx.settled()
 	k.Rules, k.Consents = rules, b.given[p.player]

@@ -65,7 +65,7 @@ func (tx *Tx) keepsScore() error {
 // are left to those. It also orders the settling of forecasts after the season.
 func (tx *Tx) KeepScore(of models.SquadSeason, score models.Score) error {
 	if !tx.writes {
-		return fmt.Errorf("keep forecasts: the transaction only reads")
+		return fmt.Errorf("save forecasts: the transaction is read-only")
 	}
 	if err := tx.keepsScore(); err != nil {
 		return err
@@ -139,7 +139,7 @@ func (tx *Tx) ofNoErased(
 	for _, p := range pairs {
 		named[p.PlayerID], named[p.OtherID] = true, true
 	}
-	ids, err := rows[int64](tx, "look whose data were erased",
+	ids, err := rows[int64](tx, "find players whose data were erased",
 		"SELECT id FROM players WHERE academy_id = ? AND id IN ? AND erased_at IS NOT NULL",
 		tx.who.AcademyID, slices.Sorted(maps.Keys(named)))
 	if err != nil {
@@ -172,7 +172,7 @@ func (tx *Tx) orderSettling(of models.SquadSeason) error {
 	if err != nil || season.Ends < tx.today() {
 		return err
 	}
-	open, err := tx.count("look for forecasts that wait for the season's end", `SELECT count(*) FROM forecasts
+	open, err := tx.count("find forecasts that wait for the end of the season", `SELECT count(*) FROM forecasts
 		WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND skill = '' AND rest_on IS NULL`,
 		tx.who.AcademyID, of.SeasonID, of.SquadID)
 	if err != nil || open == 0 {
@@ -194,7 +194,7 @@ func (tx *Tx) OpenScores() ([]models.SquadSeason, error) {
 	if err := tx.keepsScore(); err != nil {
 		return nil, err
 	}
-	return rows[models.SquadSeason](tx, "look for forecasts of seasons that are over", `SELECT * FROM squad_seasons AS s
+	return rows[models.SquadSeason](tx, "find forecasts for seasons that are over", `SELECT * FROM squad_seasons AS s
 		WHERE s.academy_id = ? AND EXISTS (SELECT 1 FROM seasons AS e
 				WHERE e.academy_id = s.academy_id AND e.id = s.season_id AND e.ends < ?)
 			AND EXISTS (SELECT 1 FROM forecasts AS f WHERE f.academy_id = s.academy_id AND f.season_id = s.season_id

@@ -62,7 +62,7 @@ func TestAHeadContactWhosePlayerWasErasedIsNobodyElses(t *testing.T) {
 		e.PlayerID = &w.tove.ID
 		says(t, refused(t, s, w.coach, models.Invalid, func(tx *store.Tx) error {
 			return tx.UpdateMatchEvent(&e)
-		}), "stays with its player")
+		}), "must keep its player")
 	})
 }
 
@@ -76,7 +76,7 @@ func TestAHeadContactCannotBeMovedToAnotherPlayerByWayOfAnotherEvent(t *testing.
 		e.PlayerID = &w.tove.ID
 		write(t, s, w.coach, update)
 		e.Kind = models.EventHeadContact // it would be reported to no one: the event's head contact is about bram
-		says(t, refused(t, s, w.coach, models.Invalid, update), "stays with its player")
+		says(t, refused(t, s, w.coach, models.Invalid, update), "must keep its player")
 		e.PlayerID = &w.bram.ID
 		write(t, s, w.coach, update)
 	})

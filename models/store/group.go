@@ -278,8 +278,8 @@ func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	case models.ReachAcademy:
 		return nil
 	case models.ReachOwn:
-		return models.Errorf(models.Forbidden, "a player may not read the figures of others; what is published of them is "+
-			"shown instead")
+		return models.Errorf(models.Forbidden,
+			"players may not read other players' figures; they see only what is published")
 	case models.ReachSquads:
 		mine = memberOf(tx.who, "who.player_id", "who.season_id")
 	default:
@@ -287,7 +287,7 @@ func (tx *Tx) mayReadGroup(f models.GroupFilter) error {
 	}
 	w := and(that("who.academy_id = ? AND who.season_id = ? AND who.squad_id = ? AND who.deleted_at IS NULL",
 		tx.who.AcademyID, f.SeasonID, f.SquadID), mine)
-	n, err := tx.count("look who is in the squad", "SELECT count(*) FROM memberships AS who WHERE "+w.sql, w.args...)
+	n, err := tx.count("find who is in the squad", "SELECT count(*) FROM memberships AS who WHERE "+w.sql, w.args...)
 	if err != nil {
 		return err
 	}

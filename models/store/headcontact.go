@@ -72,7 +72,7 @@ func proposalOf(h models.HeadContact) *models.Proposal {
 func (tx *Tx) followed(ids []int64) (map[int64]bool, error) {
 	followed := map[int64]bool{}
 	for some := range slices.Chunk(ids, idsAtOnce) {
-		found, err := rows[int64](tx, "look for stand-downs", `SELECT head_contact_id FROM stand_downs
+		found, err := rows[int64](tx, "find stand-downs", `SELECT head_contact_id FROM stand_downs
 			WHERE academy_id = ? AND head_contact_id IN ? AND deleted_at IS NULL`, tx.who.AcademyID, some)
 		if err != nil {
 			return nil, err
@@ -260,7 +260,7 @@ func (tx *Tx) DeleteHeadContact(id, version int64) error {
 		return err
 	}
 	if tx.who.Reach(models.Write, models.AreaSafety) != models.ReachAcademy {
-		return models.Errorf(models.Forbidden, "only a manager deletes a head contact")
+		return models.Errorf(models.Forbidden, "only a manager can delete a head contact")
 	}
 	if err := headContacts().remove(tx, id, version); err != nil {
 		return err
@@ -301,7 +301,7 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 		return h, err
 	}
 	if !h.Open() {
-		return h, models.Errorf(models.Conflict, "%s has already been recorded as told, at %s", h.MedicalLead,
+		return h, models.Errorf(models.Conflict, "it is already recorded that %s was told, at %s", h.MedicalLead,
 			h.ToldAt.Format("15:04 on 2006-01-02"))
 	}
 	now := tx.now
@@ -322,7 +322,7 @@ func (tx *Tx) marked(h models.HeadContact) error {
 		column, id = "head_contacts.match_event_id", *h.MatchEventID
 	}
 	// a deleted one too
-	n, err := tx.count("look for the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND "+column+
+	n, err := tx.count("find the head contact", "SELECT count(*) FROM head_contacts WHERE academy_id = ? AND "+column+
 		" = ?",
 		tx.who.AcademyID, id)
 	if err != nil || n > 0 {
@@ -380,7 +380,7 @@ func (tx *Tx) madeBy(statement string, ids []int64, clock func(id int64) models.
 	own func(*headed) *int64) (map[int64]models.HeadContact, error) {
 	of := map[int64]models.HeadContact{}
 	for some := range slices.Chunk(ids, idsAtOnce) {
-		found, err := rows[headed](tx, "read the head contacts of marks", statement, tx.who.AcademyID, some)
+		found, err := rows[headed](tx, "read the head contacts that belong to marks", statement, tx.who.AcademyID, some)
 		if err != nil {
 			return nil, err
 		}
@@ -515,7 +515,7 @@ func standDowns() *kind[models.StandDown] {
 				return err
 			}
 			if h.PlayerID != s.PlayerID {
-				return wrong("head_contact_id", "head contact %d is another player's", h.ID)
+				return wrong("head_contact_id", "head contact %d belongs to another player", h.ID)
 			}
 			if s.From < h.Date {
 				return wrong("from", "%s is before the head contact, on %s", s.From, h.Date)
@@ -555,11 +555,12 @@ func (tx *Tx) LiftStandDown(id int64, on models.Date, clearedBy string) (models.
 		return s, err
 	}
 	if tx.who.Reach(models.Write, models.AreaClearance) != models.ReachAcademy {
-		return s, models.Errorf(models.Forbidden, "only a manager lifts a stand-down, with the name of the practitioner "+
-			"who cleared the player")
+		return s, models.Errorf(models.Forbidden, "only a manager can lift a stand-down, giving the name of the "+
+			"practitioner who cleared the player")
 	}
 	if s.LiftedOn != nil {
-		return s, models.Errorf(models.Conflict, "the stand-down was lifted already, on %s, as cleared by %s", *s.LiftedOn,
+		return s, models.Errorf(models.Conflict, "the stand-down was already lifted on %s; %s cleared the player",
+			*s.LiftedOn,
 			s.ClearedBy)
 	}
 	s.LiftedOn, s.ClearedBy, s.LiftedBy = &on, clearedBy, tx.byWho()
@@ -594,7 +595,7 @@ func refusal(all []models.Down, name string, m models.Match) error {
 
 // mayMove is an error if a player of the match is stood down on its new day.
 func (tx *Tx) mayMove(m models.Match) error {
-	there, err := rows[models.Player](tx, "read who appeared", `SELECT p.id, p.name FROM appearances AS a
+	there, err := rows[models.Player](tx, "read who played", `SELECT p.id, p.name FROM appearances AS a
 		JOIN players AS p ON p.academy_id = a.academy_id AND p.id = a.player_id
 		WHERE a.academy_id = ? AND a.match_id = ? AND a.deleted_at IS NULL ORDER BY p.id`, tx.who.AcademyID, m.ID)
 	if err != nil || len(there) == 0 {

@@ -61,10 +61,10 @@ func (tx *Tx) DeleteIndicator(id, version int64) error { return indicators().rem
 
 func checkIndicator(tx *Tx, old, i *models.Indicator) error {
 	if old != nil && i.Code != old.Code {
-		return wrong("code", "an indicator keeps its code: make another indicator")
+		return wrong("code", "the code of an indicator cannot change; create another indicator")
 	}
 	if slices.ContainsFunc(models.IndicatorCatalogue(), func(c models.Indicator) bool { return c.Code == i.Code }) {
-		return models.Errorf(models.Conflict, "%s is an indicator that every academy has", i.Code)
+		return models.Errorf(models.Conflict, "%s is the code of a built-in indicator; choose a different code", i.Code)
 	}
 	return indicators().only(tx, i.ID, "there is already an indicator "+i.Code, that("indicators.code = ?", i.Code))
 }

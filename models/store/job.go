@@ -33,14 +33,14 @@ func (s *Store) JobCounts(ctx context.Context) ([]models.JobCount, error) {
 // job that does the same already, where the order asks for it once.
 func (tx *Tx) Enqueue(o models.JobOrder) (int64, error) {
 	if !tx.writes {
-		return 0, errors.New("order a job: the transaction only reads")
+		return 0, errors.New("queue a job: the transaction is read-only")
 	}
 	under, err := tx.under()
 	if err != nil {
 		return 0, err
 	}
 	id, err := tx.jobs.Add(tx.ctx, under, tx.who.AcademyID, o)
-	return id, tx.done("order a job", err)
+	return id, tx.done("queue a job", err)
 }
 
 // Jobs returns the academy's latest jobs, the last first, at most so many. Managers see them.
@@ -93,7 +93,7 @@ func (tx *Tx) HurryJob(id int64) error {
 	if err != nil {
 		return err
 	}
-	return tx.refusedOr("hurry a job", tx.jobs.Hurry(tx.ctx, under, tx.who.AcademyID, id))
+	return tx.refusedOr("bring a job forward", tx.jobs.Hurry(tx.ctx, under, tx.who.AcademyID, id))
 }
 
 // FinishJob marks the background job that the transaction's context is of as done, so that it is done exactly when
@@ -109,7 +109,7 @@ func (tx *Tx) FinishJob() error {
 // underJobs is the transaction below GORM, for callers who may manage jobs.
 func (tx *Tx) underJobs() (*sql.Tx, error) {
 	if tx.who.Reach(models.Write, models.AreaSetup) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "%s may not see to background jobs", tx.role())
+		return nil, models.Errorf(models.Forbidden, "%s may not manage background jobs", tx.role())
 	}
 	return tx.under()
 }
@@ -122,7 +122,7 @@ func (tx *Tx) under() (*sql.Tx, error) {
 	}
 	under, ok := pool.(*sql.Tx)
 	if !ok {
-		return nil, fmt.Errorf("the transaction is a %T below", pool)
+		return nil, fmt.Errorf("the transaction is an unexpected %T", pool)
 	}
 	return under, nil
 }

@@ -60,7 +60,7 @@ func placesOf(record reflect.Type) (all []place) {
 // record.
 func (p place) refusal(value reflect.Value) string {
 	for _, f := range p.findings(value) {
-		if strings.Contains(f.Message, "write ") && !strings.Contains(f.Message, "write the minutes played") {
+		if m := f.Message; strings.Contains(m, "write ") || strings.Contains(m, "give at ") {
 			return f.Message
 		}
 	}

@@ -56,7 +56,7 @@ func (tx *Tx) CreateLink(l *models.Link) error {
 
 // voidLinks takes back the links that a user has not used.
 func (tx *Tx) voidLinks(user int64) error {
-	return tx.exec("take back one-time links", "UPDATE links SET deleted_at = ?, changed_at = ?, version = version + 1 "+
+	return tx.exec("cancel one-time links", "UPDATE links SET deleted_at = ?, changed_at = ?, version = version + 1 "+
 		"WHERE academy_id = ? AND user_id = ? AND used_at IS NULL AND deleted_at IS NULL",
 		tx.now, tx.now, tx.who.AcademyID, user)
 }
@@ -73,8 +73,8 @@ func (s *Store) linkHolder(ctx context.Context, sha256 []byte) (models.Who, erro
 		return rows[signedIn](tx, "look up a one-time link", statement, hex.EncodeToString(sha256), tx.now)
 	}))
 	if err == nil && !some {
-		err = models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was "+
-			"made; ask a manager for a new one")
+		err = models.Errorf(models.NotFound, "this link is not valid: it was already used, has expired, or was replaced "+
+			"by a newer one. Ask a manager for a new link")
 	}
 	if err != nil {
 		return models.Who{}, err
@@ -117,8 +117,8 @@ func (s *Store) UseLink(ctx context.Context, sha256 []byte, hash, from string) (
 			return err
 		}
 		if done.RowsAffected != 1 {
-			return models.Errorf(models.NotFound, "this link is not valid: it was used, has expired, or a newer one was "+
-				"made; ask a manager for a new one")
+			return models.Errorf(models.NotFound, "this link is not valid: it was already used, has expired, or was replaced "+
+				"by a newer one. Ask a manager for a new link")
 		}
 		tx.happened(eventLinkUsed, who.UserID)
 		if err := tx.endTokens(who.UserID); err != nil { // a person who knew the old password may have made some

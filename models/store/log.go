@@ -35,7 +35,7 @@ func logs() *kind[models.Log] {
 			return err
 		},
 		needed: func(tx *Tx, l *models.Log) error {
-			n, err := tx.count("look what refers to involvement log", `SELECT count(*) FROM review_notes AS n
+			n, err := tx.count("find what refers to the involvement log", `SELECT count(*) FROM review_notes AS n
 				JOIN involvements AS i ON i.academy_id = n.academy_id AND i.id = n.involvement_id
 				WHERE i.academy_id = ? AND i.log_id = ? AND i.deleted_at IS NULL AND n.deleted_at IS NULL`, tx.who.AcademyID, l.ID)
 			if err != nil {
@@ -120,7 +120,7 @@ func logAgain(tx *Tx, l *models.Log) (*models.Log, error) {
 		case mine:
 			return &same, nil
 		default:
-			return nil, models.Errorf(models.Conflict, "the key %q is that of another log", l.Key)
+			return nil, models.Errorf(models.Conflict, "the key %q already belongs to another log", l.Key)
 		}
 	}
 	if !deleted {
@@ -150,7 +150,7 @@ func checkLog(tx *Tx, old, l *models.Log) error {
 	}
 	taken := func(o models.Log) bool { return o.DeletedAt == nil && o.ID != l.ID }
 	if old != nil && slices.ContainsFunc(tx.facts().keys[l.Key], taken) {
-		return clashing("key", "the key is that of another log")
+		return clashing("key", "the key already belongs to another log")
 	}
 	return nil
 }

@@ -200,7 +200,7 @@ func (tx *Tx) fitsLength(m models.Match) error {
 	}
 	for _, e := range events {
 		if err := e.ValidateIn(m); err != nil {
-			return models.Errorf(models.Conflict, "the %s at %v does not fit the new length: %v", e.Kind, e.Clock, err)
+			return models.Errorf(models.Conflict, "the %s at %v does not fit the match's new length: %v", e.Kind, e.Clock, err)
 		}
 	}
 	pairs, err := tx.pairsOf(m.ID)
@@ -214,7 +214,7 @@ func (tx *Tx) fitsLength(m models.Match) error {
 	for i := range plays {
 		plays[i].Match = m
 		if err := plays[i].Fits(); err != nil {
-			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the new length: %v",
+			return models.Errorf(models.Conflict, "the appearance of player %d does not fit the match's new length: %v",
 				plays[i].Appearance.PlayerID, err)
 		}
 	}
@@ -331,7 +331,7 @@ func (tx *Tx) hideInEvents(all []models.MatchEvent) error {
 	slices.Sort(ids)
 	named := map[int64]bool{}
 	for some := range slices.Chunk(slices.Compact(ids), idsAtOnce) {
-		found, err := rows[int64](tx, "look in which matches everyone is shown",
+		found, err := rows[int64](tx, "find matches in which no one is hidden",
 			"SELECT matches.id FROM matches WHERE matches.academy_id = ? AND matches.id IN ? AND "+shown.sql,
 			append([]any{tx.who.AcademyID, some}, shown.args...)...)
 		if err != nil {
@@ -436,7 +436,7 @@ func checkMatchEvent(tx *Tx, old, e *models.MatchEvent) error {
 // erased.
 func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
 	stayed := old.Kind != models.EventHeadContact || orZero(old.PlayerID) == orZero(e.PlayerID)
-	others, err := tx.count("look for the head contact",
+	others, err := tx.count("find the head contact",
 		"SELECT count(*) FROM head_contacts WHERE academy_id = ? AND match_event_id = ? AND player_id <> ?",
 		tx.who.AcademyID, old.ID, orZero(e.PlayerID))
 	if err == nil && (!stayed || others > 0) {
@@ -447,7 +447,7 @@ func (tx *Tx) sameHead(old, e *models.MatchEvent) error {
 
 // stays refuses to move a record away from what it belongs to.
 func stays(field, record, with string) error {
-	return wrong(field, "%s stays with %s: delete it and make another", record, with)
+	return wrong(field, "%s must keep %s: delete it and create a new one", record, with)
 }
 
 func teamTotals() *kind[models.TeamTotals] {
@@ -471,7 +471,7 @@ func teamTotals() *kind[models.TeamTotals] {
 			if _, err := matches().known(tx, "match_id", t.MatchID); err != nil {
 				return err
 			}
-			return teamTotals().only(tx, t.ID, fmt.Sprintf("the match has totals of its %s already: change those", t.Scope),
+			return teamTotals().only(tx, t.ID, fmt.Sprintf("the match already has totals for its %s: change those", t.Scope),
 				that("team_totals.match_id = ? AND team_totals.scope = ?", t.MatchID, t.Scope))
 		},
 		wrote: func(tx *Tx, old, t *models.TeamTotals) error { // what a match offered is part of every rate
@@ -494,7 +494,7 @@ func (tx *Tx) OpportunitiesUntil(season, squad int64, until models.Date) (models
 	if _, err := tx.Squad(squad); err != nil {
 		return nil, err
 	}
-	found, err := rows[models.TeamTotals](tx, "read what matches offered", `SELECT t.match_id, t.scope, t.counts
+	found, err := rows[models.TeamTotals](tx, "read the matches' opportunities", `SELECT t.match_id, t.scope, t.counts
 		FROM matches AS m JOIN team_totals AS t ON t.academy_id = m.academy_id AND t.match_id = m.id
 		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND t.scope = ?
 		AND m.date <= ? AND m.deleted_at IS NULL AND t.deleted_at IS NULL`, tx.who.AcademyID, season, squad,

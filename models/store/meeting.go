@@ -66,12 +66,12 @@ func (tx *Tx) mayReopen() error {
 	if tx.who.Reach(models.Write, models.AreaMeetings) == models.ReachAcademy {
 		return nil
 	}
-	return models.Errorf(models.Forbidden, "the meeting is closed: only a manager opens it again")
+	return models.Errorf(models.Forbidden, "the meeting is closed: only a manager can reopen it")
 }
 
 func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 	if old != nil && old.Status == models.MeetingClosed && m.Status == models.MeetingClosed {
-		return models.Errorf(models.Conflict, "the meeting is closed: open it again, by its status, to change it")
+		return models.Errorf(models.Conflict, "the meeting is closed: set its status to open before you change it")
 	}
 	if _, err := seasons().known(tx, "season_id", m.SeasonID); err != nil {
 		return err
@@ -82,7 +82,7 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 	// Said before anything about the candidates, whom they may not see.
 	if tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy &&
 		!slices.Contains(tx.who.SquadIDs, m.SquadID) {
-		return models.Errorf(models.Forbidden, "%s may not write meetings of this squad", tx.who.Name)
+		return models.Errorf(models.Forbidden, "%s may not write meetings for this squad", tx.who.Name)
 	}
 	if old == nil {
 		old = &models.Meeting{}

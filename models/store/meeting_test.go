@@ -87,7 +87,7 @@ func TestADecisionNeedsItsReasonInTheDatabaseToo(t *testing.T) {
 				m.Candidates[1].Decision = decision
 				return tx.CreateMeeting(&m)
 			})
-			if err != nil && !strings.Contains(err.Error(), "candidates[1].reason: is missing; say in words why") {
+			if err != nil && !strings.Contains(err.Error(), "candidates[1].reason: is missing; give the reason in words") {
 				t.Errorf("%s without a reason: %q", decision, err)
 			}
 		}

@@ -109,7 +109,7 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 			return nil, err
 		}
 		type member struct{ PlayerID, SquadID int64 }
-		members, err := rows[member](tx, "read whose members they are",
+		members, err := rows[member](tx, "read which squads they are in",
 			"SELECT player_id, squad_id FROM memberships WHERE academy_id = ? AND player_id IN ? AND season_id = ? AND "+
 				"deleted_at IS NULL", tx.who.AcademyID, chunk, season)
 		if err != nil {

@@ -29,7 +29,7 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 	}
 	statement := &gorm.Statement{DB: tx.db}
 	if err := statement.Parse(new(T)); err != nil {
-		return nil, tx.done("look what "+k.name+" can be narrowed by", err)
+		return nil, tx.done("find what "+k.name+" can be narrowed by", err)
 	}
 	own := func(column string) string {
 		if statement.Schema.LookUpField(column) == nil {
@@ -56,7 +56,7 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 			return nil
 		}
 		if column == "" {
-			return fmt.Errorf("%s records cannot be narrowed by %+v", k.name, *by)
+			return fmt.Errorf("%s records cannot be filtered by %+v", k.name, *by)
 		}
 		all = append(all, w())
 		return nil

@@ -29,7 +29,7 @@ func (w *world) readNarrowed(t *testing.T, who models.Who) {
 				switch {
 				case err == nil:
 					narrowed++
-				case !strings.Contains(err.Error(), "cannot be narrowed"):
+				case !strings.Contains(err.Error(), "cannot be filtered"):
 					return err
 				}
 				if len(some) > len(whole) {

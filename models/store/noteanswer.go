@@ -71,14 +71,14 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 	if err != nil || readers >= models.LeastReaders {
 		return err
 	}
-	return models.Errorf(models.Conflict, "%s is a minor, and only %d of the staff can read replies here; at least %d "+
-		"managers or coaches of the player must be able to, so no reply is private. Ask a manager to add one to the "+
-		"squad's staff", p.Name, readers, models.LeastReaders)
+	return models.Errorf(models.Conflict, "%s is a minor, so at least %[3]d of the player's managers or coaches must "+
+		"be able to read the replies; only %[2]d can. Ask a manager to add a coach to the squad", p.Name, readers,
+		models.LeastReaders)
 }
 
 // readers counts the managers, and the coaches who reach a note's player at its date.
 func (tx *Tx) readers(n models.ReviewNote) (int64, error) {
-	return tx.count("count who may read answers",
+	return tx.count("count who can read replies",
 		`SELECT count(*) FROM users AS u WHERE u.academy_id = ? AND u.deleted_at IS NULL AND (u.role = ? OR u.role = ?
 		AND EXISTS (SELECT 1 FROM squad_staff AS works
 			JOIN memberships AS mine ON mine.academy_id = works.academy_id AND mine.squad_id = works.squad_id
@@ -107,8 +107,8 @@ func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 		return a, err
 	}
 	if tx.who.UserID == n.AuthorID || tx.who.UserID == a.AuthorID {
-		return a, models.Errorf(models.Forbidden, "another staff member must confirm this reply, who wrote neither the "+
-			"note nor the reply")
+		return a, models.Errorf(models.Forbidden, "another staff member must confirm this reply: someone who wrote "+
+			"neither the note nor the reply")
 	}
 	if a.SeenBy != nil {
 		return a, nil

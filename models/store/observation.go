@@ -157,7 +157,7 @@ func (tx *Tx) touchLogs(logs []int64) error {
 
 // pairsOf returns who appeared in a match.
 func (tx *Tx) pairsOf(match int64) ([]pair, error) {
-	players, err := rows[int64](tx, "read who appeared",
+	players, err := rows[int64](tx, "read who played",
 		"SELECT player_id FROM appearances WHERE academy_id = ? AND match_id = ? AND deleted_at IS NULL", tx.who.AcademyID,
 		match)
 	pairs := make([]pair, len(players))
@@ -314,7 +314,7 @@ type Difference struct {
 // whole academy's performance records.
 func (tx *Tx) Recompute(season int64) (checked int, differences []Difference, err error) {
 	if !tx.writes {
-		return 0, nil, fmt.Errorf("recompute observations: the transaction only reads")
+		return 0, nil, fmt.Errorf("recompute observations: the transaction is read-only")
 	}
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return 0, nil, models.Errorf(models.Forbidden, "%s may not recompute observations", tx.role())
@@ -334,7 +334,7 @@ func (tx *Tx) remake(season int64) (checked int, differences []Difference, err e
 	type appeared struct{ PlayerID, MatchID int64 }
 	w := and(that("m.academy_id = ?", tx.who.AcademyID), is("m.season_id", season))
 	// Players with observations but without an appearance are in it too: those observations must go.
-	all, err := rows[appeared](tx, "read who appeared", `SELECT a.player_id, a.match_id FROM matches AS m
+	all, err := rows[appeared](tx, "read who played", `SELECT a.player_id, a.match_id FROM matches AS m
 		JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id WHERE a.deleted_at IS NULL AND `+w.sql+`
 		UNION SELECT o.player_id, o.match_id FROM matches AS m
 		JOIN observations AS o ON o.academy_id = m.academy_id AND o.match_id = m.id WHERE `+w.sql+`

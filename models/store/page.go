@@ -119,8 +119,8 @@ func (p *page) cursorOf(place []any, list string) (string, error) {
 // order's columns.
 func (p *page) placeOf(cursor, list string) ([]any, error) {
 	bad := &models.Error{Code: models.Invalid, Message: "the page cannot be found", Fields: []models.FieldError{
-		{Where: "cursor", Message: "is not a cursor of this list; leave it out for the first page, or send the one of the " +
-			"page before, unchanged"},
+		{Where: "cursor", Message: "is not a cursor of this list; leave it out to get the first page, or send next from " +
+			"the previous page unchanged"},
 	}}
 	text, ok := p.seal.open(p.purpose(list), cursor)
 	if !ok {
@@ -153,7 +153,7 @@ func (k *kind[T]) deleted(tx *Tx, key string, filters ...where) error {
 	}
 	var n int64
 	q := k.rows(tx, "IS NOT NULL", reach, filters...)
-	if err := tx.done("look for deleted "+k.name, q.Count(&n).Error); err != nil {
+	if err := tx.done("find deleted "+k.name, q.Count(&n).Error); err != nil {
 		return err
 	}
 	if n == 0 {
@@ -167,6 +167,6 @@ func (k *kind[T]) gone(key string) error {
 	return &models.Error{Code: models.Gone, Message: fmt.Sprintf("this %s was deleted", k.name),
 		Fields: []models.FieldError{
 			{Where: "key", Message: fmt.Sprintf("%q is the key of a deleted %s, which does not come back; choose another key "+
-				"to make a new one", key, k.name)},
+				"to create a new one", key, k.name)},
 		}}
 }

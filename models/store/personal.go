@@ -63,16 +63,16 @@ func traces() []trace {
 		{table: "carry_cells", title: "Measured carries", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return raw(tx.CarryCells(models.ObservationFilter{PlayerID: player}))
 		}},
-		{table: "publications", title: "Trends, as they were published after rounds of matches",
+		{table: "publications", title: "Trends, as published after each round of matches",
 			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 				return raw(tx.Publications(models.TrendFilter{PlayerID: player}))
 			}, erase: []string{"DELETE FROM publications WHERE academy_id = @academy AND player_id = @player"}},
 		// Not exported: they would reveal other players' figures. What is the player's own in them is published.
 		{table: "trends", title: "Trends", erase: []string{"DELETE FROM trends WHERE academy_id = @academy AND " +
 			"player_id = @player"}},
-		{table: "forecasts", title: "Forecasts of matches to come, and what came", read: forecastsRead, erase: []string{
+		{table: "forecasts", title: "Forecasts of coming matches, and what happened", read: forecastsRead, erase: []string{
 			"DELETE FROM forecasts WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "forecast_pairs", title: "Forecasts against another player, and what came", read: forecastPairsRead,
+		{table: "forecast_pairs", title: "Forecasts against another player, and what happened", read: forecastPairsRead,
 			erase: []string{
 				"DELETE FROM forecast_pairs WHERE academy_id = @academy AND (player_id = @player OR other_id = @player)"}},
 		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
@@ -84,7 +84,7 @@ func traces() []trace {
 		{table: "head_contacts", title: "Head contacts", read: read(headContacts(), "head_contacts.player_id = ?"),
 			erase: []string{
 				"DELETE FROM head_contacts WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "retention_reviews", title: "Reviews of how long the record is kept",
+		{table: "retention_reviews", title: "Reviews of how long to keep the record",
 			read: read(retentionReviews(), "retention_reviews.player_id = ?"), erase: []string{
 				"DELETE FROM retention_reviews WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "note_answers", title: "Answers to review notes", read: read(noteAnswers(), "review_notes.player_id = ?"),
@@ -118,10 +118,10 @@ func traces() []trace {
 		}, erase: []string{
 			"DELETE FROM sessions WHERE academy_id = @academy AND user_id IN (SELECT id FROM users WHERE academy_id = " +
 				"@academy AND player_id = @player)"}},
-		{table: "devices", title: "Browsers that the account was used in", read: ofAccount[models.Device]("devices"),
+		{table: "devices", title: "Browsers used to sign in", read: ofAccount[models.Device]("devices"),
 			erase: []string{
 				"DELETE FROM devices WHERE academy_id = @academy AND " + ofAccounts}},
-		{table: "sign_in_attempts", title: "Attempts to sign in",
+		{table: "sign_in_attempts", title: "Sign-in attempts",
 			read: ofAccount[models.SignInAttempts]("sign_in_attempts"), erase: []string{
 				"DELETE FROM sign_in_attempts WHERE academy_id = @academy AND " + ofAccounts}},
 		{table: "refused_sign_ins", title: "Refused sign-ins", read: ofAccount[models.RefusedSignIns]("refused_sign_ins"),
@@ -129,7 +129,7 @@ func traces() []trace {
 				"DELETE FROM refused_sign_ins WHERE academy_id = @academy AND " + ofAccounts}},
 		// What is about no one in particular goes too: a meeting names many. A request that is sent again afterwards is then
 		// a new one.
-		{table: "repeats", title: "Requests that may be sent again within a day",
+		{table: "repeats", title: "Requests that can be sent again within a day",
 			read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 				return raw(rows[models.Repeat](tx, "read requests", `SELECT user_id, sent_at FROM repeats
 				WHERE academy_id = ? AND (player_id = ? OR user_id IN (SELECT id FROM users WHERE academy_id = ?
@@ -202,7 +202,7 @@ func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 
 // usersOf are the ids of the users that a player has or had.
 func (tx *Tx) usersOf(player int64) ([]int64, error) {
-	return rows[int64](tx, "look for the player's users",
+	return rows[int64](tx, "find the player's users",
 		"SELECT id FROM users WHERE academy_id = ? AND player_id = ? ORDER BY id", tx.who.AcademyID, player)
 }
 
@@ -337,7 +337,7 @@ func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 	case reach == models.ReachOwn && tx.who.PlayerID == player:
 		r.Own = true
 	default:
-		return r, models.Errorf(models.Forbidden, "a %s may not have all that is kept of a player", tx.who.Role)
+		return r, models.Errorf(models.Forbidden, "a %s may not download everything kept about a player", tx.who.Role)
 	}
 	if err := tx.mayExport(player); err != nil {
 		return r, err
@@ -424,7 +424,7 @@ func (tx *Tx) fulfilled(d *models.DataRequest) error {
 	if err := d.Validate(); err != nil {
 		return err
 	}
-	if err := tx.done("keep the proof of a request", tx.query().Create(d).Error); err != nil {
+	if err := tx.done("save the proof of a request", tx.query().Create(d).Error); err != nil {
 		return err
 	}
 	action := models.AuditExport
@@ -484,7 +484,8 @@ func (tx *Tx) mentioned(t table, columns, words []string) ([]int64, error) {
 		}
 	}
 	w = and(that("academy_id = ?", tx.who.AcademyID), w)
-	return rows[int64](tx, "look where the player is named", "SELECT DISTINCT "+t.known+" FROM "+t.name+" WHERE "+w.sql+
+	return rows[int64](tx, "find records that name the player", "SELECT DISTINCT "+t.known+" FROM "+t.name+" WHERE "+
+		w.sql+
 		" ORDER BY 1 LIMIT 200", w.args...)
 }
 

@@ -284,7 +284,7 @@ func (b *batch) link(given []*models.Involvement) (to []*place) {
 		}
 		of := own{p.at[n].play, p.at[n].log, i.ID}
 		if _, twice := ids[of]; twice {
-			twin := wrong("id", "two involvements of the log have the id %d", i.ID)
+			twin := wrong("id", "two involvements in the log have the id %d", i.ID)
 			b.faults = append(b.faults, fault{p.at[n], p.name(p.at[n]), twin})
 		}
 		ids[of] = n

@@ -30,13 +30,13 @@ func players() *kind[models.Player] {
 			return tx.movedPlayer(p.ID, "")
 		},
 		needed: func(tx *Tx, p *models.Player) error {
-			n, err := tx.count("look in which meetings a player is a candidate", `SELECT count(*) FROM candidates
+			n, err := tx.count("find meetings where the player is a candidate", `SELECT count(*) FROM candidates
 				JOIN meetings ON meetings.academy_id = candidates.academy_id AND meetings.id = candidates.meeting_id
 				WHERE candidates.academy_id = ? AND candidates.player_id = ?
 				AND meetings.deleted_at IS NULL`, tx.who.AcademyID, p.ID)
 			if err == nil && n > 0 {
-				err = models.Errorf(models.Conflict, "player %d is a candidate in a meeting; take the player out of it, "+
-					"then delete", p.ID)
+				err = models.Errorf(models.Conflict, "player %d is a candidate in a meeting; remove the player from the "+
+					"meeting first", p.ID)
 			}
 			return err
 		},

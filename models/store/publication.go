@@ -51,7 +51,7 @@ func (tx *Tx) publishedTrends(f models.TrendFilter) ([]models.Trend, error) {
 // publishedSquadSeason is a squad's season as a player sees it. It changes only when something is published to them,
 // never between: that could reveal a change to another player's record.
 func (tx *Tx) publishedSquadSeason(season, squad int64) (models.SquadSeason, error) {
-	found, err := rows[models.Publication](tx, "read what was published last", `SELECT revision, made_at FROM publications
+	found, err := rows[models.Publication](tx, "read the last publication", `SELECT revision, made_at FROM publications
 		WHERE academy_id = ? AND player_id = ? AND season_id = ? AND squad_id = ?
 		ORDER BY revision DESC, made_at DESC LIMIT 1`,
 		tx.who.AcademyID, tx.who.PlayerID, season, squad)
@@ -84,9 +84,9 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 // caller must be allowed to keep trends.
 func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return "", models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+		return "", models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
-	days, err := rows[models.RoundDay](tx, "read which rounds are complete", `SELECT m.date AS day, count(*) AS appeared,
+	days, err := rows[models.RoundDay](tx, "find complete rounds", `SELECT m.date AS day, count(*) AS appeared,
 			sum(CASE WHEN EXISTS (SELECT 1 FROM observations AS o WHERE o.academy_id = a.academy_id
 			AND o.player_id = a.player_id
 				AND o.match_id = a.match_id) THEN 1 ELSE 0 END) AS observed

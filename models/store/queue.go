@@ -40,7 +40,7 @@ func (q *queue) enter(ctx context.Context, academy int64) (leave func(), err err
 	case <-ctx.Done():
 		err = fmt.Errorf("wait for other writers: %w", ctx.Err())
 	case <-late:
-		err = fmt.Errorf("wait for other writers: %w: it took longer than %v", ErrUnavailable, q.patience)
+		err = fmt.Errorf("waited longer than %[2]v for other writers: %[1]w", ErrUnavailable, q.patience)
 	}
 	q.leave(academy)
 	return nil, err

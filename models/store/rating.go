@@ -66,7 +66,7 @@ func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
 	shown := tx.gradeShown()
 	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID),
 		is("part.squad_id", f.SquadID))
-	return rows[hiddenGrade](tx, "read which grades are hidden",
+	return rows[hiddenGrade](tx, "find hidden grades",
 		`SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill,
 			`+closes+` IS NOT NULL AS in_round
 		FROM memberships AS part
@@ -108,7 +108,7 @@ func (tx *Tx) stillGiven(r *models.Rating) error {
 	}
 	type last struct{ Day models.Date }
 	of := occasion("rounds", r.MatchID, r.Block, r.Date)
-	found, err := rows[last](tx, "read when the round closes",
+	found, err := rows[last](tx, "find when the round closes",
 		`SELECT max(rounds.closes) AS day FROM rating_rounds AS rounds
 		JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
 		AND member.season_id = rounds.season_id
@@ -119,8 +119,8 @@ func (tx *Tx) stillGiven(r *models.Rating) error {
 		return err
 	}
 	if day := found[0].Day; day != "" && day < models.DateOf(tx.now) {
-		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change one, "+
-			"or to open the round again", day)
+		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change a "+
+			"grade or reopen the round", day)
 	}
 	return nil
 }
@@ -176,8 +176,8 @@ func checkRating(tx *Tx, r *models.Rating) error {
 			return err
 		}
 	}
-	return ratings().only(tx, r.ID, "this person has rated the skill of "+p.Name+
-		" for the same occasion already: change that rating",
+	return ratings().only(tx, r.ID, "this person has already rated the skill of "+p.Name+
+		" for the same occasion: change that rating",
 		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill),
 		occasion("ratings", r.MatchID, r.Block, r.Date))
 }
@@ -193,7 +193,7 @@ func (tx *Tx) rater(r *models.Rating, p models.Player) error {
 		return err
 	}
 	if !found || u.PlayerID == nil || *u.PlayerID != r.PlayerID {
-		return wrong("rater_id", "a self-rating is by the user of the player, %s", p.Name)
+		return wrong("rater_id", "a self-rating must come from the player's own user, %s", p.Name)
 	}
 	if tx.who.UserID != u.ID && tx.who.Role != models.RoleConsole {
 		return models.Errorf(models.Forbidden, "only %s can give this self-rating", p.Name)

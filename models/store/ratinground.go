@@ -67,7 +67,7 @@ func checkRatingRound(tx *Tx, r *models.RatingRound) error {
 	if err := r.ValidateIn(season); err != nil {
 		return err
 	}
-	return ratingRounds().only(tx, r.ID, "there is already a round of "+squad.Name+" for this: change that one",
+	return ratingRounds().only(tx, r.ID, "there is already a round for "+squad.Name+" for this: change that one",
 		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
 }
 
@@ -79,7 +79,7 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	}
 	today := models.DateOf(tx.now)
 	if old != nil && old.Closed(today) {
-		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager changes it or opens it again",
+		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager can change or reopen it",
 			old.Name, old.Closes)
 	}
 	if r == nil {
@@ -98,7 +98,7 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	}
 	if closed {
 		return models.Errorf(models.Forbidden, "another squad's round for this, %s, closed after %s: only a manager "+
-			"opens one again", over.Name, over.Closes)
+			"can reopen it", over.Name, over.Closes)
 	}
 	return nil
 }

@@ -146,7 +146,7 @@ func (k *kind[T]) declared() table {
 func (tx *Tx) texts(of any) ([]string, error) {
 	statement := &gorm.Statement{DB: tx.db}
 	if err := statement.Parse(of); err != nil {
-		return nil, tx.done("look where people write freely", err)
+		return nil, tx.done("search free text", err)
 	}
 	var free []string
 	for _, c := range statement.Schema.Fields {

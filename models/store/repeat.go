@@ -11,7 +11,7 @@ func (tx *Tx) Repeated(keyHash []byte) (models.Repeat, bool, error) {
 	err := tx.query().Where("academy_id = ? AND user_id = ? AND key_hash = ? AND sent_at > ?", tx.who.AcademyID,
 		tx.who.UserID, keyHash, tx.now.Add(-models.RepeatsFor)).
 		Find(&found).Error
-	return first(found, tx.done("look for the same request", err))
+	return first(found, tx.done("find the same request", err))
 }
 
 // Remember keeps this transaction's request under the hash of its key: r has the hashes and what was made, the rest

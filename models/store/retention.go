@@ -47,7 +47,7 @@ func (tx *Tx) KeepRecord(r *models.RetentionReview) error {
 // the last one ended with its season or before. The caller must be allowed to write data requests.
 func (tx *Tx) Retention() ([]models.Departed, error) {
 	if tx.who.Reach(models.Write, models.AreaRequests) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "a %s may not review whose record is kept", tx.who.Role)
+		return nil, models.Errorf(models.Forbidden, "a %s may not review how long records are kept", tx.who.Role)
 	}
 	rules, err := tx.settled()
 	flagged := []models.Departed{}

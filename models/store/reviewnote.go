@@ -12,7 +12,7 @@ func reviewNotes() *kind[models.ReviewNote] {
 		users:    []string{"author_id"},
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
 		check:    checkReviewNote,
-		holds:    []hold{{name: "answers", table: "note_answers", column: "note_id"}},
+		holds:    []hold{{name: "replies", table: "note_answers", column: "note_id"}},
 	}
 }
 
@@ -43,7 +43,7 @@ func (tx *Tx) MarkReviewNoteRead(id int64) error {
 		return err
 	}
 	if tx.who.Role != models.RolePlayer {
-		return models.Errorf(models.Forbidden, "only the player marks a review note as read")
+		return models.Errorf(models.Forbidden, "only the player can mark a review note as read")
 	}
 	if n.ReadAt != nil {
 		return nil
@@ -79,8 +79,8 @@ func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 			return err
 		}
 		if answers > 0 {
-			return models.Errorf(models.Conflict, "review note %d has answers (%d): it stays shared with the player, so "+
-				"the replies stay visible", n.ID, answers)
+			return models.Errorf(models.Conflict, "review note %d has replies (%d), so it must stay shared with the player",
+				n.ID, answers)
 		}
 	}
 	if n.MatchID != nil {
@@ -98,7 +98,7 @@ func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 			return err
 		}
 		if l.PlayerID != n.PlayerID {
-			return wrong("involvement_id", "involvement %d is another player's", i.ID)
+			return wrong("involvement_id", "involvement %d belongs to another player", i.ID)
 		}
 		if n.MatchID != nil && *n.MatchID != l.MatchID {
 			return wrong("involvement_id", "involvement %d is in another match", i.ID)

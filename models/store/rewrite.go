@@ -37,7 +37,7 @@ const (
 )
 
 // errHeld is that a person still reads an older state of the file.
-var errHeld = errors.New("a reader holds the database's file")
+var errHeld = errors.New("another program is reading the database file")
 
 // rewriteFile rewrites the file where an erasure has not been followed by that yet, and marks the proofs. It waits
 // so long for readers to go, and then returns errHeld. PostgreSQL has no such proofs.
@@ -63,7 +63,7 @@ func (s *Store) rewriteFile(ctx context.Context, patience time.Duration) error {
 func (s *Store) rewritePending(ctx context.Context, patience time.Duration) (pending []erased, err error) {
 	conn, err := s.pools[len(s.pools)-1].Conn(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("rewrite the database's file: %w", lost(err))
+		return nil, fmt.Errorf("rewrite the database file: %w", lost(err))
 	}
 	defer func() { err = errors.Join(err, conn.Close()) }()
 	if pending, err = pendingOn(ctx, conn); err != nil || len(pending) == 0 {
@@ -71,7 +71,7 @@ func (s *Store) rewritePending(ctx context.Context, patience time.Duration) (pen
 	}
 	if !slices.Equal(pending, s.rewriting.vacuumed) {
 		if _, err := conn.ExecContext(ctx, "VACUUM"); err != nil {
-			return nil, fmt.Errorf("rewrite the database's file: %w", lost(err))
+			return nil, fmt.Errorf("rewrite the database file: %w", lost(err))
 		}
 		s.rewriting.vacuumed = pending
 	}
@@ -103,7 +103,7 @@ func truncateLog(ctx context.Context, conn *sql.Conn, patience time.Duration) (e
 		return err
 	}
 	if err := wait(ctx, 0); err != nil { // we wait ourselves, as long as the context lets us
-		return fmt.Errorf("empty the database's log: %w", lost(err))
+		return fmt.Errorf("empty the database log: %w", lost(err))
 	}
 	defer func() { err = errors.Join(err, wait(context.WithoutCancel(ctx), busyTimeout)) }()
 	deadline := time.NewTimer(patience)
@@ -111,7 +111,7 @@ func truncateLog(ctx context.Context, conn *sql.Conn, patience time.Duration) (e
 	for {
 		var busy, pages, moved int
 		if err := conn.QueryRowContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)").Scan(&busy, &pages, &moved); err != nil {
-			return fmt.Errorf("empty the database's log: %w", lost(err))
+			return fmt.Errorf("empty the database log: %w", lost(err))
 		}
 		if busy == 0 {
 			return nil
@@ -135,14 +135,14 @@ func (tx *Tx) fileRewritten(id int64) error {
 	after := before
 	after.FilePending, after.Version, after.ChangedAt = false, before.Version+1, tx.now
 	tx.note(models.AuditChange, dataRequests().name, id, 0, before, after)
-	return tx.exec("mark that the file was rewritten",
+	return tx.exec("record that the file was rewritten",
 		"UPDATE data_requests SET file_pending = ?, version = ?, changed_at = ? WHERE academy_id = ? AND id = ?",
 		false, after.Version, after.ChangedAt, tx.who.AcademyID, id)
 }
 
 // rewriteLater says that the file could not be rewritten, and tries again in a while.
 func (s *Store) rewriteLater(because error) {
-	s.log.Warn("the database's file still holds what was erased; the program rewrites it as soon as it can", "error",
+	s.log.Warn("the database file still contains erased data; it will be rewritten as soon as possible", "error",
 		because)
 	s.rewriting.mu.Lock()
 	defer s.rewriting.mu.Unlock()

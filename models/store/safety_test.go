@@ -262,7 +262,7 @@ func TestConsentIsGivenByAGuardianForAMinorAndDeletedByManagersAlone(t *testing.
 			Relation: models.BySelf, On: "2025-10-01"}
 		says(t, refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
 			return tx.CreateConsent(&own)
-		}), "relation", "a guardian consents for a minor")
+		}), "relation", "a guardian must consent for a minor")
 		own.On = "2026-10-03" // the player's 18th birthday
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { return tx.DeleteConsent(w.consent.ID, 1) })
@@ -365,7 +365,7 @@ func TestAMarkMakesOneHeadContactThatStays(t *testing.T) {
 		says(t, refused(t, s, w.coach, models.Conflict, func(tx *store.Tx) error {
 			_, err := tx.TellMedicalLead(all[0].ID, "Dr Ina Fold")
 			return err
-		}), "already been recorded as told")
+		}), "already recorded that")
 		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error {
 			return tx.DeleteHeadContact(all[1].ID, all[1].Version)
 		})
@@ -451,7 +451,7 @@ func TestNobodyWhoIsStoodDownAppears(t *testing.T) {
 		}
 		for _, who := range []models.Who{w.coach, w.manager, models.Console(w.academy.ID)} {
 			says(t, refused(t, s, who, models.Conflict, appear(later)), "Bram Oakes is stood down from 2025-10-04",
-				"return-to-play protocol", "licensed practitioner", "a manager lifts it")
+				"return-to-play protocol", "licensed practitioner", "A manager lifts the stand-down")
 			refused(t, s, who, models.Conflict, appear(same))
 			refused(t, s, who, models.Conflict, func(tx *store.Tx) error {
 				a := played
@@ -574,10 +574,10 @@ func TestAnswersAreNeverAPrivateChannel(t *testing.T) {
 			n := w.note
 			n.Shared = false
 			return tx.UpdateReviewNote(&n)
-		}), "answers (2)")
+		}), "replies (2)")
 		says(t, refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
 			return tx.DeleteReviewNote(w.note.ID, w.note.Version)
-		}), "answers (2)")
+		}), "replies (2)")
 
 		// A second member of staff has seen it.
 		see := func(tx *store.Tx) error { _, err := tx.SeeNoteAnswer(w.answer.ID); return err }
@@ -610,8 +610,8 @@ func TestAMinorsNoteIsAnsweredOnlyWhereTwoOfTheStaffMayReadIt(t *testing.T) {
 		write(t, s, w.bramHimself, answer) // the manager and the colts' coach
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.RemoveSquadStaff(w.coach.UserID, w.colts.ID) })
 		for _, who := range []models.Who{w.bramHimself, w.manager} {
-			says(t, refused(t, s, who, models.Conflict, answer), "Bram Oakes is a minor", "only 1 of the staff",
-				"so no reply is private")
+			says(t, refused(t, s, who, models.Conflict, answer), "Bram Oakes is a minor", "only 1 can",
+				"to add a coach to the squad")
 		}
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(w.juniorCoach.UserID, w.colts.ID) })
 		write(t, s, w.bramHimself, answer)

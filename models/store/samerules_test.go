@@ -128,8 +128,8 @@ const nowhere = 987654
 // everything is what must be among what sets of records come to.
 var everything = []string{"invalid", "conflict", "appearance ", "totals ", "log ", "involvement ", "observation ",
 	"cell ",
-	"head contact ", " linked to ", "shirt", "stood down", "consent", "in this match already", "another log",
-	"started already",
+	"head contact ", "link a pass or offload", "shirt", "stood down", "consent", "already has an appearance in this match",
+	"another log", "starters: a side",
 	"there is no involvement", "there is no player", "there is no match"}
 
 // trials draws sets of records, good and bad, about some players and matches.
@@ -490,7 +490,7 @@ func TestInvolvementsOfALogThatIsThereAreHeldAgainstTheSameRulesInABatch(t *test
 			compare(t, fmt.Sprint("seed ", seed), one, batch)
 			count(seen, one)
 		}
-		for _, what := range []string{"gone", "conflict", "invalid", "consent", "head contact ", " linked to "} {
+		for _, what := range []string{"gone", "conflict", "invalid", "consent", "head contact ", "link a pass or offload"} {
 			if seen[what] == 0 {
 				t.Errorf("no set has %q: %v", what, seen)
 			}

@@ -12,7 +12,7 @@ import (
 // caller must be allowed to keep trends.
 func (tx *Tx) Scales(season, squad int64) ([]models.SquadScales, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+		return nil, models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
 	found, err := rows[models.SquadSeason](tx, "read the scales of other squads",
 		`SELECT scales, shown_scales, scales_until FROM squad_seasons
@@ -40,13 +40,13 @@ func (tx *Tx) keepScales(of models.SquadSeason, s *models.SquadScales) error {
 	}
 	all, err := json.Marshal(s.All)
 	if err != nil {
-		return fmt.Errorf("keep scales: %w", err)
+		return fmt.Errorf("save scales: %w", err)
 	}
 	shown, err := json.Marshal(s.Shown)
 	if err != nil {
-		return fmt.Errorf("keep scales: %w", err)
+		return fmt.Errorf("save scales: %w", err)
 	}
-	return tx.exec("keep scales", `UPDATE squad_seasons SET scales = ?, shown_scales = ?, scales_until = ?
+	return tx.exec("save scales", `UPDATE squad_seasons SET scales = ?, shown_scales = ?, scales_until = ?
 		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
 		string(all), string(shown), string(s.Until), tx.who.AcademyID, of.SeasonID, of.SquadID)
 }

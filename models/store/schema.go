@@ -29,11 +29,11 @@ type Schema struct {
 func (s Schema) fits() error {
 	switch {
 	case s.Current < s.Wanted:
-		return fmt.Errorf("the database's schema is version %d and this program needs %d: make a backup, then run "+
-			"\"throughline migrate\"", s.Current, s.Wanted)
+		return fmt.Errorf("the database schema is version %d, but this program needs version %d: make a backup, then run "+
+			"\"throughline migrate up\"", s.Current, s.Wanted)
 	case s.Current > s.Wanted:
-		return fmt.Errorf("the database's schema is version %d, newer than the %d of this program: run the newer program, "+
-			"or restore the backup made before it migrated", s.Current, s.Wanted)
+		return fmt.Errorf("the database schema is version %d, newer than version %d of this program: run the newer "+
+			"program, or restore the backup made before the migration", s.Current, s.Wanted)
 	}
 	return nil
 }
@@ -147,10 +147,10 @@ func (a address) schema(ctx context.Context) (s Schema, err error) {
 	if s.Current, err = a.version(ctx); err != nil {
 		var refused *pgconn.PgError
 		if errors.As(err, &refused) && refused.Code == "42501" { // insufficient privilege
-			return Schema{}, fmt.Errorf("read the schema's version of %v: %w (its owner must GRANT %s TO %s)", a, err,
+			return Schema{}, fmt.Errorf("read the schema version of %v: %w (its owner must run GRANT %s TO %s)", a, err,
 				servingRole, a.postgres.User)
 		}
-		return Schema{}, fmt.Errorf("read the schema's version of %v: %w", a, lost(err))
+		return Schema{}, fmt.Errorf("read the schema version of %v: %w", a, lost(err))
 	}
 	for _, m := range all {
 		s.Wanted = m.version

@@ -98,7 +98,7 @@ func TestDatabaseOlderOrNewerThanTheProgramIsRefused(t *testing.T) {
 		if n := len(before.Pending); before.Current != 0 || n == 0 || !strings.HasPrefix(before.Pending[n-1], last) {
 			t.Errorf("an empty database has status %+v", before)
 		}
-		older(t, url, `run "throughline migrate"`)
+		older(t, url, `run "throughline migrate up"`)
 		applied, err := store.Migrate(t.Context(), url)
 		if err != nil {
 			t.Fatal(err)

@@ -75,8 +75,8 @@ func (s *Store) readKeys(ctx context.Context) error {
 		return fmt.Errorf("read the key of cursors: %w", lost(err))
 	}
 	if len(keys) != 1 {
-		return fmt.Errorf("the table sealing_keys has no key named cursor: put 32 random bytes there, and cursors of " +
-			"lists work again")
+		return fmt.Errorf("the table sealing_keys has no key named cursor: add one of 32 random bytes, and list cursors " +
+			"will work again")
 	}
 	var err error
 	if s.seal, err = newSealer(keys[0].Key); err != nil {

@@ -49,7 +49,8 @@ func checkSeason(tx *Tx, old, s *models.Season) error {
 		return err
 	}
 	if outside {
-		return models.Errorf(models.Conflict, "the match against %s on %s would be outside the season: move it first",
+		return models.Errorf(models.Conflict,
+			"the match against %s on %s would be outside the season: change its date first",
 			m.Opponent, m.Date)
 	}
 	b, outside, err := first(memberships().find(tx, where{}, that("memberships.season_id = ?", s.ID),

@@ -17,9 +17,9 @@ import (
 // trends.
 func (tx *Tx) LeftOut(season, squad int64) ([]int64, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+		return nil, models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
-	selectors, err := tx.count("look for selectors",
+	selectors, err := tx.count("find selectors",
 		"SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND deleted_at IS NULL", tx.who.AcademyID,
 		models.RoleSelector)
 	if err != nil || selectors == 0 {
@@ -41,7 +41,7 @@ func (tx *Tx) LeftOut(season, squad int64) ([]int64, error) {
 // levels start from earlier seasons of all squads, those who played in these.
 func (tx *Tx) fittedPlayers(of squadSeason) ([]int64, error) {
 	a := tx.who.AcademyID
-	return rows[int64](tx, "read whom trends are fitted to", `SELECT player_id FROM memberships
+	return rows[int64](tx, "find the players that trends are fitted to", `SELECT player_id FROM memberships
 			WHERE academy_id = ? AND season_id = ? AND squad_id = ? AND deleted_at IS NULL
 		UNION SELECT a.player_id FROM matches AS m JOIN appearances AS a ON a.academy_id = m.academy_id AND a.match_id = m.id
 			WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL AND a.deleted_at IS NULL
@@ -148,7 +148,7 @@ func (tx *Tx) sameForSelectors(kept, of models.SquadSeason, trends []models.Tren
 	err := tx.query().Select("player_id", "indicator", "skill",
 		"selectors_figures").Where(`academy_id = ? AND season_id = ?
 		AND squad_id = ? AND selectors_figures IS NOT NULL`, tx.who.AcademyID, of.SeasonID, of.SquadID).Find(&old).Error
-	if err := tx.done("read what selectors are shown", err); err != nil {
+	if err := tx.done("read what selectors see", err); err != nil {
 		return false, err
 	}
 	was, err := shownFigures(old)

@@ -35,7 +35,7 @@ func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time
 			keep.AcademyID, tx.now); err != nil {
 			return err
 		}
-		return tx.exec("keep a session",
+		return tx.exec("save a session",
 			`INSERT INTO sessions (key, academy_id, user_id, data, created_at, expires_at) VALUES (?, ?, ?, ?, ?, ?)
 			ON CONFLICT (key) DO UPDATE SET data = excluded.data`,
 			keep.Key, keep.AcademyID, keep.UserID, keep.Data, tx.now, tx.now.Add(lasts))
@@ -53,7 +53,7 @@ func (s *Store) ProlongSession(ctx context.Context, used models.Session, idle, l
 		return nil
 	}
 	return s.Write(ctx, models.Console(used.AcademyID), func(tx *Tx) error {
-		err := tx.exec("prolong a session", "UPDATE sessions SET expires_at = ? WHERE academy_id = ? AND key = ?",
+		err := tx.exec("extend a session", "UPDATE sessions SET expires_at = ? WHERE academy_id = ? AND key = ?",
 			until.UTC().Truncate(time.Microsecond), used.AcademyID, used.Key)
 		if err != nil {
 			return err
@@ -79,9 +79,9 @@ func (s *Store) EndSession(ctx context.Context, key string) error {
 // Sessions returns the sessions of the caller that have not ended, the latest first.
 func (tx *Tx) Sessions() ([]models.Session, error) {
 	if tx.who.Reach(models.Read, models.AreaAccount) != models.ReachOwn {
-		return nil, models.Errorf(models.Forbidden, "only people have sessions")
+		return nil, models.Errorf(models.Forbidden, "only users who sign in have sessions")
 	}
-	return rows[models.Session](tx, "read one's sessions",
+	return rows[models.Session](tx, "read a user's sessions",
 		`SELECT key, academy_id, user_id, data, created_at, expires_at FROM sessions
 		WHERE academy_id = ? AND user_id = ? AND expires_at > ?
 		ORDER BY created_at DESC, key`, tx.who.AcademyID, tx.who.UserID, tx.now)

@@ -11,7 +11,7 @@ func settings() *kind[models.Settings] {
 		validate: (*models.Settings).Validate,
 		within:   everyone,
 		check: func(tx *Tx, _, s *models.Settings) error {
-			return settings().only(tx, s.ID, "the academy already has settings: read them again, then change them")
+			return settings().only(tx, s.ID, "the academy already has settings: read them again, then make your change")
 		},
 		wrote: func(tx *Tx, _, _ *models.Settings) error {
 			tx.rules, tx.shows = nil, true
@@ -24,7 +24,7 @@ func settings() *kind[models.Settings] {
 // may read them; operators may not.
 func (tx *Tx) Settings() (models.Settings, error) {
 	if tx.who.Reach(models.Read, models.AreaSetup) == models.ReachNone {
-		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read the settings of an academy",
+		return models.Settings{}, models.Errorf(models.Forbidden, "a %s may not read an academy's settings",
 			tx.who.Role)
 	}
 	s, decided, err := first(settings().find(tx, where{}))

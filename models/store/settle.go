@@ -62,12 +62,12 @@ type unsettled struct {
 
 func (s *Store) unsettled(ctx context.Context, academy models.Academy) (due unsettled, err error) {
 	err = s.Read(ctx, models.Console(academy.ID), func(tx *Tx) error {
-		codes, err := tx.count("look for indicators of the same code",
+		codes, err := tx.count("find indicators with the same code",
 			"SELECT count(*) FROM indicators WHERE academy_id = ? AND deleted_at IS NULL AND code IN ?", academy.ID, builtIn())
 		if err != nil {
 			return err
 		}
-		others, err := tx.count("look for observations by other rules",
+		others, err := tx.count("find observations made by other rules",
 			"SELECT count(*) FROM academies WHERE id = ? AND observed <> ?", academy.ID, models.ObservingRules())
 		due = unsettled{doubled: codes > 0, observed: others > 0}
 		return err
@@ -86,11 +86,11 @@ func (s *Store) settled(ctx context.Context) error {
 		due, err = s.unsettled(ctx, a)
 		switch {
 		case due.doubled:
-			return fmt.Errorf("academy %q has an indicator of its own whose code this program has built in: make a backup, "+
-				"then run \"throughline migrate up\", which gives it another code", a.Name)
+			return fmt.Errorf("academy %q has its own indicator with a code that is now built in: make a backup, then run "+
+				"\"throughline migrate up\", which gives the indicator another code", a.Name)
 		case due.observed:
-			return fmt.Errorf("the figures of academy %q were made by a program with other definitions: make a "+
-				"backup, then run \"throughline migrate up\", which makes them again from the records", a.Name)
+			return fmt.Errorf("the figures of academy %q were computed with other definitions: make a backup, then run "+
+				"\"throughline migrate up\", which computes them again from the records", a.Name)
 		}
 	}
 	return err
@@ -103,10 +103,11 @@ func (tx *Tx) observeBy(academy string, said []string) ([]string, error) {
 		return nil, err
 	}
 	if len(differences) > 0 {
-		said = append(said, fmt.Sprintf("%s: %d figures were made again from the records, because definitions changed",
+		said = append(said, fmt.Sprintf("%s: computed %d figures again from the records, because definitions changed",
 			academy, len(differences)))
 	}
-	return said, tx.exec("say by which rules figures were made", "UPDATE academies SET observed = ? WHERE id = ?",
+	return said, tx.exec("record the rules that figures were computed by", "UPDATE academies SET observed = ? "+
+		"WHERE id = ?",
 		models.ObservingRules(), tx.who.AcademyID)
 }
 
@@ -139,8 +140,8 @@ func (tx *Tx) settleIndicators(academy string) (done []string, err error) {
 		if err := tx.recode(before, after); err != nil {
 			return nil, err
 		}
-		done = append(done, fmt.Sprintf("%s: the academy's own indicator %q (%s) has the code %s now, because every academy "+
-			"has an indicator %s; goals and meetings refer to it by the new code", academy, before.Label, before.Code,
+		done = append(done, fmt.Sprintf("%s: the academy's own indicator %q (%s) now has the code %s, because %s is now "+
+			"built in; goals and meetings use the new code", academy, before.Label, before.Code,
 			after.Code, before.Code))
 	}
 	tx.own, tx.all = nil, len(done) > 0
@@ -183,7 +184,7 @@ func (tx *Tx) recode(before, after models.Indicator) error {
 	}
 	for _, table := range []string{"observations", "trends", "publications", "forecasts",
 		"forecast_pairs"} {
-		err := tx.exec("forget the figures of an indicator",
+		err := tx.exec("delete the figures of an indicator",
 			"DELETE FROM "+table+" WHERE academy_id = ? AND indicator = ?", academy, before.Code)
 		if err != nil {
 			return err

@@ -79,7 +79,7 @@ func TestAnOwnIndicatorWhoseCodeIsBuiltInGetsAnotherCode(t *testing.T) {
 			t.Errorf("open gives %v; want it to refuse two indicators of one code, and say what to do", err)
 		}
 		settled, err := store.Settle(t.Context(), url)
-		if err != nil || len(settled) != 1 || !strings.Contains(settled[0], `(carries) has the code carries_own now`) {
+		if err != nil || len(settled) != 1 || !strings.Contains(settled[0], `(carries) now has the code carries_own`) {
 			t.Fatalf("settled %v, %v; want a word on the indicator's new code", settled, err)
 		}
 		if again, err := store.Settle(t.Context(), url); err != nil || len(again) > 0 {
@@ -160,7 +160,7 @@ func TestFiguresByEarlierRulesAreMadeAgainWhenADatabaseIsBroughtUpToDate(t *test
 			t.Errorf("open gives %v; want it to refuse figures by other definitions, and say what to do", err)
 		}
 		settled, err := store.Settle(t.Context(), url)
-		if err != nil || len(settled) != 1 || !strings.Contains(settled[0], "figures were made again") {
+		if err != nil || len(settled) != 1 || !strings.Contains(settled[0], "computed 2 figures again") {
 			t.Errorf("settled %q, %v; want a word on figures that were made again", settled, err)
 		}
 		if again, err := store.Settle(t.Context(), url); err != nil || len(again) > 0 {

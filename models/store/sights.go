@@ -66,7 +66,7 @@ func (s *sights) add(st *Store, l look) {
 		return
 	}
 	if len(s.waiting) >= s.room {
-		st.log.Error("reads could not be written to the audit trail for so long that one is lost")
+		st.log.Error("a read is missing from the audit trail, because reads could not be written for too long")
 		return
 	}
 	for sight := range fresh {
@@ -171,7 +171,7 @@ func (tx *Tx) noteLooks(looks []look) error {
 	slices.Sort(people)
 	minors := map[int64]bool{}
 	for some := range slices.Chunk(slices.Compact(people), idsAtOnce) {
-		found, err := rows[models.Player](tx, "read who is a minor",
+		found, err := rows[models.Player](tx, "find who is a minor",
 			"SELECT id, born_on FROM players WHERE academy_id = ? AND id IN ?", tx.who.AcademyID, some)
 		if err != nil {
 			return err

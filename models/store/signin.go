@@ -40,7 +40,7 @@ func (tx *Tx) tryToSignIn(try SignInTry) (wait time.Duration, err error) {
 		device = known[0]
 	}
 	// A row in the past says no more than none.
-	err = tx.exec("forget attempts", "DELETE FROM sign_in_attempts WHERE academy_id = ? AND full_at <= ?",
+	err = tx.exec("delete old attempts", "DELETE FROM sign_in_attempts WHERE academy_id = ? AND full_at <= ?",
 		tx.who.AcademyID, tx.now)
 	if err != nil {
 		return 0, err
@@ -62,7 +62,7 @@ func (tx *Tx) tryToSignIn(try SignInTry) (wait time.Duration, err error) {
 	if wait = full.Sub(tx.now) - time.Duration(allowed.AtOnce)*allowed.Every; wait > 0 {
 		return wait, nil
 	}
-	return 0, tx.exec("take an attempt",
+	return 0, tx.exec("use up an attempt",
 		`INSERT INTO sign_in_attempts (academy_id, user_id, part, device_id, full_at) VALUES (?, ?, ?, ?, ?)
 		ON CONFLICT (academy_id, user_id, part, device_id) DO UPDATE SET full_at = excluded.full_at`,
 		tx.who.AcademyID, try.UserID, try.Part, device, full)
@@ -73,7 +73,7 @@ func (tx *Tx) devicesOf(user int64, hashes [][]byte) ([]int64, error) {
 	if len(hashes) == 0 {
 		return nil, nil
 	}
-	return rows[int64](tx, "look for a browser",
+	return rows[int64](tx, "find a browser",
 		`SELECT id FROM devices WHERE academy_id = ? AND user_id = ? AND hash IN ? AND used_at > ? ORDER BY id`,
 		tx.who.AcademyID, user, hashes, tx.now.Add(-models.LongestDevice))
 }
@@ -112,7 +112,7 @@ func (tx *Tx) giveBack(user int64, devices []int64) error {
 
 // forgetDevices forgets some browsers of a user, and those that were not used for long.
 func (tx *Tx) forgetDevices(user int64, ids []int64) error {
-	return tx.exec("forget browsers",
+	return tx.exec("delete old browsers",
 		"DELETE FROM devices WHERE academy_id = ? AND user_id = ? AND (id IN ? OR used_at <= ?)",
 		tx.who.AcademyID, user, append([]int64{0}, ids...), tx.now.Add(-models.LongestDevice))
 }
@@ -120,7 +120,7 @@ func (tx *Tx) forgetDevices(user int64, ids []int64) error {
 // forgetAllDevices forgets every browser of a user and gives all attempts back: another password is for the person to
 // try anew, wherever they are.
 func (tx *Tx) forgetAllDevices(user int64) error {
-	if err := tx.exec("forget browsers", "DELETE FROM devices WHERE academy_id = ? AND user_id = ?", tx.who.AcademyID,
+	if err := tx.exec("delete old browsers", "DELETE FROM devices WHERE academy_id = ? AND user_id = ?", tx.who.AcademyID,
 		user); err != nil {
 		return err
 	}
@@ -136,7 +136,7 @@ func (tx *Tx) rememberDevice(user int64, hash []byte) error {
 	if err != nil {
 		return err
 	}
-	return tx.exec("forget browsers", `DELETE FROM devices WHERE academy_id = ? AND user_id = ? AND id NOT IN
+	return tx.exec("delete old browsers", `DELETE FROM devices WHERE academy_id = ? AND user_id = ? AND id NOT IN
 		(SELECT id FROM devices WHERE academy_id = ? AND user_id = ? ORDER BY used_at DESC, id DESC LIMIT ?)`,
 		tx.who.AcademyID, user, tx.who.AcademyID, user, models.MostDevices)
 }
@@ -203,7 +203,7 @@ func (tx *Tx) tellRefused(also where) error {
 			who: who, at: tx.now, action: models.AuditAction(eventRefused), kind: users().name, id: r.UserID,
 			player: r.PlayerID, after: models.Refusals{Count: r.Untold, LastAt: r.LastAt},
 		})
-		err := tx.exec("tell of refused sign-ins",
+		err := tx.exec("report refused sign-ins",
 			"UPDATE refused_sign_ins SET untold = 0, told_at = ? WHERE academy_id = ? AND user_id = ?",
 			tx.now, tx.who.AcademyID, r.UserID)
 		if err != nil {
@@ -216,7 +216,7 @@ func (tx *Tx) tellRefused(also where) error {
 // access is a write about the caller's own access, which no program has.
 func (s *Store) access(ctx context.Context, who models.Who, fn func(*Tx) error) error {
 	if who.ReadOnly || who.TokenID != 0 {
-		return errors.New("a program neither signs in nor out")
+		return errors.New("only people sign in and out")
 	}
 	return s.Write(ctx, who, fn)
 }

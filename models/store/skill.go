@@ -45,10 +45,10 @@ func (tx *Tx) DeleteSkill(id, version int64) error { return skills().remove(tx, 
 
 func checkSkill(tx *Tx, old, s *models.Skill) error {
 	if old != nil && s.Code != old.Code {
-		return wrong("code", "a skill keeps its code: make another skill")
+		return wrong("code", "the code of a skill cannot change; create another skill")
 	}
 	if slices.ContainsFunc(models.SkillCatalogue(), func(c models.Skill) bool { return c.Code == s.Code }) {
-		return models.Errorf(models.Conflict, "%s is a skill that every academy has", s.Code)
+		return models.Errorf(models.Conflict, "%s is the code of a built-in skill; choose a different code", s.Code)
 	}
 	return skills().only(tx, s.ID, "there is already a skill "+s.Code, that("skills.code = ?", s.Code))
 }
@@ -71,7 +71,7 @@ func (tx *Tx) skillExists(field, code string) error {
 // unused refuses to delete what rows of some tables name by its code in a column.
 func (tx *Tx) unused(column, code string, tables ...string) error {
 	for _, table := range tables {
-		n, err := tx.count("look what refers to "+column, "SELECT count(*) FROM "+table+" WHERE academy_id = ? AND "+column+
+		n, err := tx.count("find what refers to "+column, "SELECT count(*) FROM "+table+" WHERE academy_id = ? AND "+column+
 			" = ? AND deleted_at IS NULL", tx.who.AcademyID, code)
 		if err != nil {
 			return err

@@ -103,7 +103,7 @@ func checkMembership(tx *Tx, _, m *models.Membership) error {
 	if err := m.ValidateIn(season); err != nil {
 		return err
 	}
-	return memberships().only(tx, m.ID, player.Name+" is in "+squad.Name+" at that time already",
+	return memberships().only(tx, m.ID, player.Name+" is already in "+squad.Name+" at that time",
 		that("memberships.season_id = ? AND memberships.squad_id = ? AND memberships.player_id = ?", m.SeasonID, m.SquadID,
 			m.PlayerID),
 		overlapping("memberships", m.From, m.Until))

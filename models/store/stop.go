@@ -83,7 +83,7 @@ func (b *book) putDowns(player int64, downs []models.Down) {
 // touchFrom marks the observations of a player in all matches from a day on: a head contact or a stand-down says what
 // counts in them.
 func (tx *Tx) touchFrom(player int64, day models.Date) error {
-	all, err := rows[int64](tx, "read where the player appeared", `SELECT m.id FROM appearances AS a
+	all, err := rows[int64](tx, "find the player's matches", `SELECT m.id FROM appearances AS a
 		JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
 		WHERE a.academy_id = ? AND a.player_id = ? AND a.deleted_at IS NULL AND m.date >= ?`, tx.who.AcademyID, player, day)
 	for _, match := range all {
@@ -183,7 +183,7 @@ func (tx *Tx) loadMatchStops(all []models.Match) error {
 	if len(all) == 0 || tx.who.Reach(models.Read, models.AreaSafety) == models.ReachNone {
 		return nil
 	}
-	concerned, err := rows[int64](tx, "look who had a head contact", `SELECT player_id FROM head_contacts
+	concerned, err := rows[int64](tx, "find who had a head contact", `SELECT player_id FROM head_contacts
 		WHERE academy_id = ? AND deleted_at IS NULL UNION SELECT player_id FROM stand_downs
 		WHERE academy_id = ? AND deleted_at IS NULL`, tx.who.AcademyID, tx.who.AcademyID)
 	if err != nil || len(concerned) == 0 {
@@ -206,7 +206,7 @@ func (tx *Tx) loadMatchStops(all []models.Match) error {
 	}
 	for games := range slices.Chunk(slices.Sorted(maps.Keys(at)), idsAtOnce) {
 		type appeared struct{ PlayerID, MatchID int64 }
-		there, err := rows[appeared](tx, "read who appeared", `SELECT player_id, match_id FROM appearances
+		there, err := rows[appeared](tx, "read who played", `SELECT player_id, match_id FROM appearances
 			WHERE academy_id = ? AND match_id IN ? AND player_id IN ? AND deleted_at IS NULL`, tx.who.AcademyID, games, ids)
 		if err != nil {
 			return err

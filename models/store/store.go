@@ -221,7 +221,7 @@ func (s *Store) transact(ctx context.Context, who models.Who, write bool, fn fun
 			return
 		}
 		if rolled := db.Rollback().Error; rolled != nil && !errors.Is(rolled, sql.ErrTxDone) {
-			s.log.WarnContext(ctx, "a transaction could not be rolled back", "error", rolled)
+			s.log.WarnContext(ctx, "could not roll back a transaction", "error", rolled)
 		}
 	}()
 	tx := &Tx{

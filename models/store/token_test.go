@@ -79,9 +79,9 @@ func TestAUserHasOnlySoManyAccessTokens(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		err := tokens(t, s, w.coach, models.MostTokens+1)
-		if models.CodeOf(err) != models.Conflict || !strings.Contains(err.Error(), "end one") || held(t, s,
+		if models.CodeOf(err) != models.Conflict || !strings.Contains(err.Error(), "delete one") || held(t, s,
 			w.coach) != models.MostTokens {
-			t.Errorf("%v, and the user has %d; want a conflict that says to end one", err, held(t, s, w.coach))
+			t.Errorf("%v, and the user has %d; want a conflict that says to delete one", err, held(t, s, w.coach))
 		}
 		if err := tokens(t, s, w.selector, 1); err != nil {
 			t.Errorf("another user: %v", err)

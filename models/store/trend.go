@@ -117,7 +117,8 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 }
 
 // squadSeasonColumns are those of models.SquadSeason; the scales beside them are long, see Scales.
-var squadSeasonColumns = []string{"academy_id", "season_id", "squad_id", "revision", "changed_at", "fitted", "left_out",
+var squadSeasonColumns = []string{"academy_id", "season_id", "squad_id", "revision", "changed_at", "fitted",
+	"left_out",
 	"shown_revision", "shown_at"}
 
 // recorded is a squad's season as it is.
@@ -138,12 +139,12 @@ func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
 // longest first. The caller must be allowed to keep trends.
 func (tx *Tx) StaleSquadSeasons() ([]models.SquadSeason, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return nil, models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+		return nil, models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
 	found := []models.SquadSeason{}
 	err := tx.query().Select(squadSeasonColumns).Where("academy_id = ?",
 		tx.who.AcademyID).Order("changed_at, season_id, squad_id").Find(&found).Error
-	if err := tx.done("read which trends are behind", err); err != nil {
+	if err := tx.done("find trends that are out of date", err); err != nil {
 		return nil, err
 	}
 	behind := []models.SquadSeason{}
@@ -182,13 +183,13 @@ func (tx *Tx) behind(of models.SquadSeason) (bool, error) {
 // caller must be allowed to write the whole academy's performance records.
 func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if !tx.writes {
-		return fmt.Errorf("keep trends: the transaction only reads")
+		return fmt.Errorf("save trends: the transaction is read-only")
 	}
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
-		return models.Errorf(models.Forbidden, "%s may not keep trends", tx.role())
+		return models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
 	if of.Revision < 1 {
-		return fmt.Errorf("keep trends of squad %d in season %d: nothing is recorded that they could stand on", of.SquadID,
+		return fmt.Errorf("save trends of squad %d in season %d: there are no records to base them on", of.SquadID,
 			of.SeasonID)
 	}
 	kept, err := tx.recorded(squadSeason{of.SeasonID, of.SquadID})
@@ -275,7 +276,7 @@ func (tx *Tx) moved(season int64, squad *int64) {
 // movedMatches marks the squads' seasons of matches.
 func (tx *Tx) movedMatches(matches []int64) error {
 	for some := range slices.Chunk(matches, pairsAtOnce) {
-		found, err := rows[models.SquadSeason](tx, "read whose matches they are",
+		found, err := rows[models.SquadSeason](tx, "find which squads played the matches",
 			"SELECT DISTINCT season_id, squad_id FROM matches WHERE academy_id = ? AND id IN ? AND squad_id IS NOT NULL",
 			tx.who.AcademyID, some)
 		if err != nil {
@@ -305,7 +306,7 @@ func (tx *Tx) movedPlayer(player int64, from models.Date) error {
 
 // movedAll marks every squad's season of the academy.
 func (tx *Tx) movedAll() error {
-	found, err := rows[models.SquadSeason](tx, "read which squads have trends",
+	found, err := rows[models.SquadSeason](tx, "find squads with trends",
 		"SELECT season_id, squad_id FROM squad_seasons WHERE academy_id = ?", tx.who.AcademyID)
 	for _, f := range found {
 		tx.moved(f.SeasonID, &f.SquadID)
@@ -317,14 +318,14 @@ func bySquadSeason(a, b squadSeason) int {
 	return order(a.season, b.season, int(a.squad), int(b.squad))
 }
 
-// revise counts the changes up, and has the trends made again: those of what changed, and those of later seasons, whose
-// levels start from the earlier ones.
+// revise counts the changes up, and has the trends made again: those of what changed, and those of later seasons,
+// whose levels start from the earlier ones.
 func (tx *Tx) revise() error {
 	moves := slices.SortedFunc(maps.Keys(tx.moves), bySquadSeason)
 	tx.moves = nil
 	behind := map[squadSeason]bool{}
 	for _, m := range moves {
-		marked, err := rows[models.SquadSeason](tx, "mark trends as behind",
+		marked, err := rows[models.SquadSeason](tx, "mark trends as out of date",
 			`INSERT INTO squad_seasons (academy_id, season_id, squad_id, revision, changed_at, fitted)
 			SELECT later.academy_id, later.season_id, later.squad_id, 1, later.changed_at, 0 FROM squad_seasons AS later
 			JOIN seasons ON seasons.academy_id = later.academy_id AND seasons.id = later.season_id

@@ -71,11 +71,11 @@ func (tx *Tx) managed(u *models.User) error {
 	if u.Role != models.RoleManager {
 		return nil
 	}
-	others, err := tx.count("look for another manager",
+	others, err := tx.count("find another manager",
 		"SELECT count(*) FROM users WHERE academy_id = ? AND role = ? AND id <> ? AND deleted_at IS NULL",
 		tx.who.AcademyID, models.RoleManager, u.ID)
 	if err == nil && others == 0 {
-		err = models.Errorf(models.Conflict, "%s is the last manager of the academy; make another one first", u.Name)
+		err = models.Errorf(models.Conflict, "%s is the last manager of the academy; add another manager first", u.Name)
 	}
 	return err
 }
@@ -140,16 +140,16 @@ func checkUser(tx *Tx, old, u *models.User) error {
 	}
 	switch at := tx.who.AcademyID == models.Deployment; {
 	case at && u.Role != models.RoleOperator:
-		return wrong("role", "the deployment has operators only; a %s belongs to an academy", u.Role)
+		return wrong("role", "only operators can belong to the deployment; a %s belongs to an academy", u.Role)
 	case !at && u.Role == models.RoleOperator:
-		return wrong("role", "an operator belongs to the deployment, not to an academy, and is made by another one")
+		return wrong("role", "an operator belongs to the deployment, not to an academy; only another operator can add one")
 	}
 	if u.PlayerID != nil {
 		p, err := players().known(tx, "player_id", *u.PlayerID)
 		if err != nil {
 			return err
 		}
-		if err := users().only(tx, u.ID, p.Name+" has a user already", that("users.player_id = ?", p.ID)); err != nil {
+		if err := users().only(tx, u.ID, p.Name+" already has a user", that("users.player_id = ?", p.ID)); err != nil {
 			return err
 		}
 	}
@@ -161,7 +161,7 @@ func checkUser(tx *Tx, old, u *models.User) error {
 		return err
 	}
 	if len(found) > 0 && found[0].UserID != u.ID {
-		return models.Errorf(models.Conflict, "the login %s is taken", u.Login)
+		return models.Errorf(models.Conflict, "the username %s is taken", u.Login)
 	}
 	return nil
 }
@@ -192,7 +192,7 @@ func (tx *Tx) AddSquadStaff(user, squad int64) error {
 		return err
 	}
 	if !worksWithSquads(u.Role) {
-		return wrong("user_id", "%s is a %s: only coaches and selectors work with single squads", u.Name, u.Role)
+		return wrong("user_id", "%s is a %s: only coaches and selectors can be assigned to squads", u.Name, u.Role)
 	}
 	if _, err := squads().known(tx, "squad_id", squad); err != nil {
 		return err
@@ -202,7 +202,7 @@ func (tx *Tx) AddSquadStaff(user, squad int64) error {
 	if done.Error == nil && done.RowsAffected > 0 {
 		tx.note(models.AuditCreate, "squad's staff", squad, 0, nil, row)
 	}
-	return tx.done("add to the staff of a squad", done.Error)
+	return tx.done("add staff to a squad", done.Error)
 }
 
 // RemoveSquadStaff ends that a user works with a squad. Where they do not, nothing changes.
@@ -215,7 +215,7 @@ func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	if done.Error == nil && done.RowsAffected > 0 {
 		tx.note(models.AuditDelete, "squad's staff", squad, 0, models.SquadStaff{UserID: user, SquadID: squad}, nil)
 	}
-	return tx.done("take off the staff of a squad", done.Error)
+	return tx.done("remove staff from a squad", done.Error)
 }
 
 // signIn says whose a login is in any academy. On PostgreSQL row-level security hides other academies' users, and a
@@ -228,7 +228,7 @@ func (tx *Tx) signIn(login string) ([]signedIn, error) {
 	if tx.dialect.postgres() {
 		statement = "SELECT academy_id, user_id FROM user_by_login(?)"
 	}
-	return rows[signedIn](tx, "look up who signs in", statement, login)
+	return rows[signedIn](tx, "find who is signing in", statement, login)
 }
 
 type signedIn struct{ AcademyID, UserID int64 }

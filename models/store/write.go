@@ -351,7 +351,7 @@ func (k *kind[T]) free(tx *Tx, id int64) error {
 		if h.own != nil || h.stays != "" {
 			continue
 		}
-		n, err := tx.count("look what refers to "+k.name, "SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+
+		n, err := tx.count("find what refers to "+k.name, "SELECT count(*) FROM "+h.table+" WHERE academy_id = ? AND "+
 			h.column+
 			" = ? AND deleted_at IS NULL", tx.who.AcademyID, id)
 		if err != nil {
@@ -371,7 +371,7 @@ func (k *kind[T]) free(tx *Tx, id int64) error {
 // mayChange refuses a caller who may change no record of the kind.
 func (k *kind[T]) mayChange(tx *Tx) error {
 	if !tx.writes {
-		return fmt.Errorf("change %s: the transaction only reads", k.name)
+		return fmt.Errorf("change %s: the transaction is read-only", k.name)
 	}
 	if _, some := k.reaching(tx, models.Write); !some {
 		return models.Errorf(models.Forbidden, "%s may not change %s records", tx.role(), k.name)
@@ -455,8 +455,8 @@ func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) 
 }
 
 func (k *kind[T]) stale(id int64) error {
-	return models.Errorf(models.Stale, "%s %d was changed by another user since it was read: read it again, then "+
-		"make the change",
+	return models.Errorf(models.Stale, "someone else changed %s %d after you read it: read it again, then make "+
+		"your change",
 		k.name, id)
 }
 

@@ -43,7 +43,7 @@ func migrator(pool *sql.DB, postgres bool) (*rivermigrate.Migrator[*sql.Tx], err
 
 func migrated(err error) error {
 	if err != nil {
-		return fmt.Errorf("make the tables of background jobs: %w", err)
+		return fmt.Errorf("create the tables for background jobs: %w", err)
 	}
 	return nil
 }

@@ -79,7 +79,7 @@ func (o order) Kind() string { return o.kind }
 func (q *Queue) Add(ctx context.Context, tx *sql.Tx, academy int64, o models.JobOrder) (int64, error) {
 	task, err := json.Marshal(o.Task)
 	if err != nil {
-		return 0, fmt.Errorf("write down the task %s: %w", o.Task.Kind(), err)
+		return 0, fmt.Errorf("encode the task %s: %w", o.Task.Kind(), err)
 	}
 	how := &river.InsertOpts{
 		Queue: queueOf(academy), ScheduledAt: o.Due, MaxAttempts: cmp.Or(o.Attempts, models.DefaultAttempts),
@@ -92,7 +92,7 @@ func (q *Queue) Add(ctx context.Context, tx *sql.Tx, academy int64, o models.Job
 	}
 	added, err := q.client.InsertTx(ctx, tx, order{o.Task.Kind(), academy, task}, how)
 	if err != nil {
-		return 0, fmt.Errorf("order the job %s: %w", o.Task.Kind(), err)
+		return 0, fmt.Errorf("queue the job %s: %w", o.Task.Kind(), err)
 	}
 	return added.Job.ID, nil
 }
@@ -146,7 +146,7 @@ func (q *Queue) Hurry(ctx context.Context, tx *sql.Tx, academy, id int64) error 
 		return err
 	}
 	if _, err := q.client.JobRetryTx(ctx, tx, id); err != nil {
-		return fmt.Errorf("hurry job %d: %w", id, err)
+		return fmt.Errorf("bring job %d forward: %w", id, err)
 	}
 	return nil
 }

@@ -23,7 +23,7 @@ func (w *Workers) tell(ctx context.Context) error {
 		}
 		_, err := w.client.JobUpdate(ctx, r.job.ID, &river.JobUpdateParams{Output: p})
 		if err != nil && !errors.Is(err, rivertype.ErrNotFound) {
-			errs = append(errs, fmt.Errorf("note the progress of job %d: %w", r.job.ID, err))
+			errs = append(errs, fmt.Errorf("save the progress of job %d: %w", r.job.ID, err))
 		}
 	}
 	return errors.Join(errs...)
@@ -48,7 +48,7 @@ func (w *Workers) live(ctx context.Context, now time.Time) error {
 		ON CONFLICT (id) DO UPDATE SET seen_at = excluded.seen_at`
 	_, err := w.writer.ExecContext(ctx, note, w.client.ID(), now.UTC())
 	if err != nil {
-		return fmt.Errorf("say that this process lives: %w", err)
+		return fmt.Errorf("report that this process is alive: %w", err)
 	}
 	return nil
 }
@@ -65,14 +65,14 @@ func (w *Workers) rescue(ctx context.Context, now time.Time) error {
 	executor := w.queue.driver.GetExecutor()
 	old, err := executor.JobGetStuck(ctx, &riverdriver.JobGetStuckParams{Max: 1000, StuckHorizon: before})
 	if err != nil {
-		return fmt.Errorf("look for jobs of dead processes: %w", err)
+		return fmt.Errorf("find jobs of stopped processes: %w", err)
 	}
 	if len(old) == 0 {
 		return nil
 	}
 	alive, err := texts(ctx, w.reader, "SELECT id FROM job_servers WHERE seen_at >= $1", before.UTC())
 	if err != nil {
-		return fmt.Errorf("look which processes live: %w", err)
+		return fmt.Errorf("find running processes: %w", err)
 	}
 	alive = append(alive, w.client.ID())
 	left := riverdriver.JobRescueManyParams{StuckHorizon: before}
@@ -87,9 +87,9 @@ func (w *Workers) rescue(ctx context.Context, now time.Time) error {
 		return nil
 	}
 	if _, err := executor.JobRescueMany(ctx, &left); err != nil {
-		return fmt.Errorf("give back the jobs of dead processes: %w", err)
+		return fmt.Errorf("release the jobs of stopped processes: %w", err)
 	}
-	w.queue.log.WarnContext(ctx, "the jobs of a process that died are given back", "jobs", left.ID)
+	w.queue.log.WarnContext(ctx, "released the jobs of a process that stopped", "jobs", left.ID)
 	_, err = w.writer.ExecContext(ctx, "DELETE FROM job_servers WHERE seen_at < $1", before.UTC())
 	return err
 }
@@ -103,7 +103,7 @@ func giveBack(left *riverdriver.JobRescueManyParams, job *rivertype.JobRow, now 
 	if err := json.Unmarshal(job.Metadata, &told); err != nil {
 		return fmt.Errorf("read job %d: %w", job.ID, err)
 	}
-	died := rivertype.AttemptError{At: now, Attempt: max(0, job.Attempt), Error: "the process that did it died"}
+	died := rivertype.AttemptError{At: now, Attempt: max(0, job.Attempt), Error: "the process that ran it stopped"}
 	said, err := json.Marshal(died)
 	if err != nil {
 		return err

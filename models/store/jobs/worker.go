@@ -132,7 +132,7 @@ func Finish(ctx context.Context, tx *sql.Tx) error {
 	}
 	_, err := river.JobCompleteTx[driver](ctx, tx, r.job)
 	if errors.Is(err, rivertype.ErrNotFound) {
-		return fmt.Errorf("job %d was taken away and given to another process", r.job.ID)
+		return fmt.Errorf("job %d was reassigned to another process", r.job.ID)
 	}
 	return err
 }

@@ -82,14 +82,14 @@ func (q *Queue) Workers(writer, reader *sql.DB, kinds []models.JobKind, how Opti
 	known := river.NewWorkers()
 	for _, kind := range kinds {
 		if kind.Name == "" || kind.Do == nil || kind.Limit <= 0 || kind.Limit >= w.how.Stuck {
-			const wrong = "the kind of job %q needs a name, what it does, and a limit below %v"
+			const wrong = "job kind %q needs a name, a function and a limit below %v"
 			return nil, fmt.Errorf(wrong, kind.Name, w.how.Stuck)
 		}
 		river.AddWorkerArgs(known, order{kind: kind.Name}, &worker{kind: kind, of: w})
 	}
 	var err error
 	if w.client, err = river.NewClient(q.driver, w.config(known)); err != nil {
-		return nil, fmt.Errorf("prepare to do background jobs: %w", err)
+		return nil, fmt.Errorf("prepare background jobs: %w", err)
 	}
 	return w, nil
 }
@@ -143,7 +143,7 @@ func (w *Workers) Start(ctx context.Context) error {
 	w.ended = make(chan struct{})
 	if err := w.client.Start(ctx); err != nil {
 		close(w.ended)
-		return fmt.Errorf("begin to do background jobs: %w", err)
+		return fmt.Errorf("start background jobs: %w", err)
 	}
 	go w.attend(ctx)
 	return nil
@@ -168,7 +168,7 @@ func (w *Workers) Stop() error {
 		<-w.ended
 		return nil
 	case <-time.After(w.how.Grace + notice):
-		return fmt.Errorf("background jobs were still running %v after they were told to stop", w.how.Grace+notice)
+		return fmt.Errorf("background jobs were still running %v after the stop signal", w.how.Grace+notice)
 	}
 }
 
@@ -191,7 +191,7 @@ func (w *Workers) attend(ctx context.Context) {
 			looked = now
 		}
 		if err := errors.Join(errs...); err != nil && ctx.Err() == nil {
-			w.queue.log.WarnContext(ctx, "background jobs are not attended to", "error", err)
+			w.queue.log.WarnContext(ctx, "could not check background jobs", "error", err)
 		}
 		select {
 		case <-ctx.Done():
@@ -214,12 +214,12 @@ func (w *Workers) linger() {
 			return
 		case <-stopped:
 			if err := w.gone(ctx); err != nil {
-				w.queue.log.Warn("this process may count as alive for a while", "error", err)
+				w.queue.log.Warn("other processes may think for a while that this one is alive", "error", err)
 			}
 			return
 		case now := <-ticker.C:
 			if err := w.live(ctx, now); err != nil {
-				w.queue.log.Warn("background jobs are not attended to", "error", err)
+				w.queue.log.Warn("could not check background jobs", "error", err)
 			}
 		}
 	}
@@ -264,7 +264,7 @@ func (w *Workers) busy(ctx context.Context) ([]string, error) {
 	found, err := texts(ctx, w.reader,
 		"SELECT DISTINCT queue FROM river_job WHERE state IN ('available', 'retryable', 'running', 'scheduled')")
 	if err != nil {
-		return nil, fmt.Errorf("look which academies have jobs: %w", err)
+		return nil, fmt.Errorf("find academies with jobs: %w", err)
 	}
 	if len(w.how.Academies) == 0 {
 		return found, nil
