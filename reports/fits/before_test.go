@@ -243,7 +243,7 @@ func TestEarlierSeasonsAreFittedOnceUnlessAHiddenPlayerHasPartInThem(t *testing.
 		if _, err := d.Fit(t.Context()); err != nil {
 			t.Fatal(err)
 		}
-		if score, err := d.Rehearse(t.Context(), 1); err != nil || len(score.Said) == 0 {
+		if score, err := d.rehearse(t.Context(), 1, noScales); err != nil || len(score.Said) == 0 {
 			t.Fatalf("%d rehearsed forecasts, %v", len(score.Said), err)
 		}
 		fitted := d.record.remembered.Fitted()

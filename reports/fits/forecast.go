@@ -78,10 +78,13 @@ func (d *Data) foretell(ctx context.Context, score *models.Score) error {
 	return nil
 }
 
-// Rehearse makes the forecasts that would have been kept from earlier complete rounds, at most so many and evenly
+// rehearse makes the forecasts that would have been kept from earlier complete rounds, at most so many and evenly
 // spread, each from what is recorded up to its day as it stands now, and settles them. A season that was recorded
-// afterwards gets an account that way. From fewer than leastDays days nothing is forecast.
-func (d *Data) Rehearse(ctx context.Context, most int) (models.Score, error) {
+// afterwards gets an account that way. From fewer than leastDays days nothing is forecast. Scales are what the fits of
+// the season's other squads said about the academy's scales on a day.
+func (d *Data) rehearse(
+	ctx context.Context, most int, scales func(models.Date) ([]models.SquadScales, error),
+) (models.Score, error) {
 	var score models.Score
 	var failed error
 	kept := d.account.origins()
@@ -92,7 +95,12 @@ func (d *Data) Rehearse(ctx context.Context, most int) (models.Score, error) {
 		}
 	}
 	for _, day := range spread(days, most) {
-		at, err := d.record.until(day).data()
+		cut := d.record.until(day)
+		var err error
+		if cut.scales, err = scales(day); err != nil {
+			return score, err
+		}
+		at, err := cut.data()
 		if err != nil {
 			return score, err
 		}
@@ -344,7 +352,8 @@ func (d *Data) played() map[published][]matchRow {
 			}
 			switch data.Family {
 			case trend.Rate: // a match that offered more was asked for more
-				p.Exposure = data.Minutes[row] / s.fit.Options.FullMatch * data.Opportunity[row]
+				p.Length = data.Minutes[row] / s.fit.Options.FullMatch
+				p.Exposure = p.Length * data.Opportunity[row]
 			case trend.Proportion, trend.Mean:
 				p.Exposure = data.Trials[row]
 			}

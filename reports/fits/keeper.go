@@ -71,20 +71,28 @@ func (k *Keeper) settle(ctx context.Context, job models.RunningJob) error {
 
 // Settle settles the forecasts of a squad's season that have a result in the record.
 func (k *Keeper) Settle(ctx context.Context, of models.SquadSeason) error {
-	return k.account(ctx, of, func(d *Data) (models.Score, error) { return d.Settled(), nil })
+	read := func(src Source) (*Data, error) { return Read(src, of.SeasonID, of.SquadID) }
+	return k.account(ctx, of, read, func(d *Data) (models.Score, error) { return d.Settled(), nil })
 }
 
-// Rehearse adds the forecasts that would have been kept from at most so many earlier rounds, see Data.Rehearse.
+// Rehearse adds the forecasts that would have been kept from at most so many earlier rounds, see Together.Rehearse.
 func (k *Keeper) Rehearse(ctx context.Context, of models.SquadSeason, most int) error {
-	return k.account(ctx, of, func(d *Data) (models.Score, error) { return d.Rehearse(ctx, most) })
+	var t *Together
+	read := func(src Source) (d *Data, err error) {
+		if t, err = ReadTogether(src, []models.SquadSeason{of}); err != nil {
+			return nil, err
+		}
+		return t.data[0], nil
+	}
+	return k.account(ctx, of, read, func(*Data) (models.Score, error) { return t.Rehearse(ctx, most) })
 }
 
 func (k *Keeper) account(
-	ctx context.Context, of models.SquadSeason, add func(*Data) (models.Score, error),
+	ctx context.Context, of models.SquadSeason, read func(Source) (*Data, error), add func(*Data) (models.Score, error),
 ) error {
 	var d *Data
 	err := k.records.Read(ctx, of, func(src Source) (err error) {
-		d, err = Read(src, of.SeasonID, of.SquadID)
+		d, err = read(src)
 		return err
 	})
 	if err != nil {
@@ -98,9 +106,9 @@ func (k *Keeper) account(
 		k.log.WarnContext(ctx, "some forecasts could not be made",
 			"academy", of.AcademyID, "season", of.SeasonID, "squad", of.SquadID, "error", err)
 	}
-	read := d.SquadSeason()
-	read.AcademyID = of.AcademyID
-	return k.records.KeepScore(ctx, read, score)
+	keep := d.SquadSeason()
+	keep.AcademyID = of.AcademyID
+	return k.records.KeepScore(ctx, keep, score)
 }
 
 // refit makes the trends of one squad's season again, unless they are current or their data still change. The data

@@ -78,30 +78,63 @@ func (t *Together) learn(ctx context.Context) error {
 	t.learned = true
 	made := make([]models.SquadScales, len(t.data))
 	for i, d := range t.data {
-		indicators := make([]trend.Indicator, len(d.subjects))
-		for k := range d.subjects {
-			indicators[k] = d.subjects[k].fit
-		}
-		sketches, err := trend.Sketches(ctx, indicators)
-		if err != nil {
+		var err error
+		if made[i], err = d.sketched(ctx); err != nil {
 			return err
 		}
-		made[i] = models.SquadScales{All: compactScales(sketches), Until: d.lastDay()}
 	}
-	order := make([]int, len(t.data)) // as kept scales are read, so that sums keep their last digits
-	for k := range order {
-		order[k] = k
-	}
-	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(t.squads[a].SquadID, t.squads[b].SquadID) })
 	for i, d := range t.data[:t.asked] {
 		d.record.scales = nil
-		for _, k := range order {
-			if k != i && t.squads[k].SeasonID == t.squads[i].SeasonID {
-				d.record.scales = append(d.record.scales, made[k])
-			}
+		for _, k := range t.others(i) {
+			d.record.scales = append(d.record.scales, made[k])
 		}
 		d.scales.others = nil
 		d.addScales(d.record)
 	}
 	return nil
+}
+
+// sketched are the scales that fits of the data would keep for other squads.
+func (d *Data) sketched(ctx context.Context) (models.SquadScales, error) {
+	indicators := make([]trend.Indicator, len(d.subjects))
+	for k := range d.subjects {
+		indicators[k] = d.subjects[k].fit
+	}
+	sketches, err := trend.Sketches(ctx, indicators)
+	return models.SquadScales{All: compactScales(sketches), Until: d.lastDay()}, err
+}
+
+// others are the other squads of a squad's season, in the order in which kept scales are read: sums keep their last
+// digits.
+func (t *Together) others(i int) (all []int) {
+	for k := range t.data {
+		if k != i && t.squads[k].SeasonID == t.squads[i].SeasonID {
+			all = append(all, k)
+		}
+	}
+	slices.SortFunc(all, func(a, b int) int { return cmp.Compare(t.squads[a].SquadID, t.squads[b].SquadID) })
+	return all
+}
+
+// Rehearse makes the forecasts that the first squad would have kept from at most so many earlier rounds, as its trends
+// would have made them then: with the scales that the other squads' fits to their own records up to the day had said.
+// Results are settled as Data.Score does. Beside an error are the forecasts that could be made.
+func (t *Together) Rehearse(ctx context.Context, most int) (models.Score, error) {
+	return t.data[0].rehearse(ctx, most, func(day models.Date) (all []models.SquadScales, err error) {
+		for _, k := range t.others(0) {
+			then, err := t.data[k].record.until(day).data()
+			if err != nil {
+				return nil, err
+			}
+			if len(then.subjects) == 0 {
+				continue
+			}
+			made, err := then.sketched(ctx)
+			if err != nil {
+				return nil, err
+			}
+			all = append(all, made)
+		}
+		return all, nil
+	})
 }

@@ -87,7 +87,7 @@ func TestTheAccountOfForecastsIsRightOfAKnownTruth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		score, err := d.Rehearse(t.Context(), 2)
+		score, err := d.rehearse(t.Context(), 2, noScales)
 		if err != nil {
 			t.Fatal(err)
 		}

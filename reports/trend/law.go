@@ -11,9 +11,10 @@ import (
 // predictor of a full match of average difficulty, at home as often as away,
 //
 //	η = level + match,   level ~ N(Level, SD²),   match ~ N(0, Match²) in each match anew,
-//	a match's own η = η + Minutes·log(exposure) + Difficulty·(difficulty − Usual) + Home·(home − ½)
+//	a match's own η = η + Minutes·log(length) + Difficulty·(difficulty − Usual) + Home·(home − ½)
 //
 //	rate        count ~ negative binomial, mean exposure·e^η, dispersion Kappa        exposure in full matches
+//	            of what a match usually offers, length in full matches of minutes
 //	proportion  successes ~ beta-binomial of exposure trials, mean 1/(1 + e^−η), dispersion Kappa
 //	mean        mean of exposure actions ~ normal, mean η, variance Kappa/exposure
 //	rating      one coach's grade ~ normal, mean η, variance Kappa, rounded to a grade from 1 to 5; Match has the coach
@@ -34,7 +35,10 @@ type Law struct {
 
 // Played is a match that was played, as a law sees it: count, successes, mean of the actions or grade, in so many full
 // matches, trials or actions (1 for a grade). NaN is not recorded.
-type Played struct{ Value, Exposure, Difficulty, Home float64 }
+//
+// Length, of a rate, is how many full matches of minutes were played, where the exposure is more or less because the
+// match offered more or less: the exponent of minutes is of those alone. 0 is as many as the exposure.
+type Played struct{ Value, Exposure, Difficulty, Home, Length float64 }
 
 // Law gives the law of a player's matches at a time on the scale of Data.Time, or of the next one where at is NaN. It
 // errs on a player whom the fit has not seen, and on a fit without figures.
@@ -136,7 +140,11 @@ func (s *season) covariates(l *Law) {
 // shift is what a match's circumstances add to η.
 func (l Law) shift(p Played) (eta float64) {
 	if l.Family == Rate && p.Exposure > 0 {
-		eta += l.Minutes * math.Log(p.Exposure)
+		length := p.Length
+		if !(length > 0) {
+			length = p.Exposure
+		}
+		eta += l.Minutes * math.Log(length)
 	}
 	if l.Difficulty != 0 && !math.IsNaN(p.Difficulty) {
 		eta += l.Difficulty * (p.Difficulty - l.Usual)

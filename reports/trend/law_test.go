@@ -287,3 +287,15 @@ func TestALawOfGradesDoesNotRoundTwice(t *testing.T) {
 	}
 	near(t, "variance of a grade before it is rounded", l.Kappa, sd*sd, 0.03)
 }
+
+// The exponent of minutes is of minutes alone: a match that offered twice the usual counts twice, whether the player
+// played all of it or half, and is no longer a match for that.
+func TestWhatAMatchOfferedIsExposureAndNotMinutes(t *testing.T) {
+	l := Law{Family: Rate, Level: 1, Minutes: -0.5}
+	nan := math.NaN()
+	for _, c := range []struct{ length, offered float64 }{{1, 2}, {0.5, 2}, {0.25, 0.8}} {
+		p := Played{Exposure: c.length * c.offered, Length: c.length, Difficulty: nan, Home: nan}
+		want := math.E * c.offered * math.Sqrt(c.length) // e^1 · offered · length^(1 − ½)
+		near(t, fmt.Sprint(c), l.counts([]Played{p}, p.Exposure).mean(), want, 1e-12)
+	}
+}
