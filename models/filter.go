@@ -1,5 +1,7 @@
 package models
 
+import "slices"
+
 // Filters say which rows of a kind are asked for. A field left at its zero value does not filter. What a person may
 // not see is left out whatever the filter says.
 
@@ -131,4 +133,10 @@ type TrendFilter struct {
 	PlayerID, SeasonID, SquadID int64
 	Indicator                   string
 	Verdicts                    []string
+	OrToCheck                   bool // with verdicts: also those with a match that is set aside
+}
+
+// Verdict says whether the filter wants trends with a verdict, or with a match that is set aside.
+func (f TrendFilter) Verdict(verdict string, toCheck bool) bool {
+	return len(f.Verdicts) == 0 || slices.Contains(f.Verdicts, verdict) || f.OrToCheck && toCheck
 }

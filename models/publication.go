@@ -74,7 +74,7 @@ func (p *Publication) Withheld() bool {
 // least LeastOthers others, and is no more exact than the band that the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
 	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
-	f.Compared, f.Firm, f.Checks = nil, nil, nil
+	f.Compared, f.Firm, f.Checks, f.Remarks = nil, nil, nil, nil
 	grain := Grain(unit)
 	for _, e := range []**Estimate{&f.Start, &f.Now, &f.Change, &f.Next} {
 		if *e != nil {

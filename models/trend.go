@@ -80,12 +80,14 @@ type Trend struct {
 	MadeAt   time.Time    `json:"made_at"`
 	Figures  TrendFigures `json:"figures" gorm:"serializer:json" texts:"-"`
 	Verdict  string       `json:"-" texts:"-"` // that of the figures, beside them so that it can be asked for
+	ToCheck  bool         `json:"-"`           // likewise whether a match of the player's is set aside
 	// Publication is what the player is shown from now on, if a round allows it; nil if the shown one stays. It is
 	// kept with the trend.
 	Publication *Publication `json:"-" gorm:"-"`
 	// ForSelectors are the figures made without the players hidden from selectors; nil where none are hidden.
 	ForSelectors     *TrendFigures `json:"-" gorm:"column:selectors_figures;serializer:json" texts:"-"`
 	SelectorsVerdict string        `json:"-" texts:"-"` // that of ForSelectors
+	SelectorsToCheck bool          `json:"-"`
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's
@@ -106,6 +108,8 @@ type TrendFigures struct {
 	Note   string      `json:"note,omitempty"` // what to know about these figures
 	// What looks like a mistake in the squad's records of the season, for staff.
 	Checks []string `json:"checks,omitempty"`
+	// What the squad's records of the season cannot tell apart, for staff; there is nothing to correct.
+	Remarks []string `json:"remarks,omitempty"`
 
 	// the level at the squad's first match of the season
 	Start  *Estimate `json:"start,omitempty"`
@@ -137,7 +141,12 @@ type TrendFigures struct {
 
 // ToCheck says whether any data of the trend look like a slip.
 func (f *TrendFigures) ToCheck() bool {
-	return len(f.Checks) > 0 || slices.ContainsFunc(f.Odd, func(o OddMatch) bool { return o.SetAside })
+	return len(f.Checks) > 0 || f.SetsAside()
+}
+
+// SetsAside says whether a match or grade of the player's is so far out that levels leave it out.
+func (f *TrendFigures) SetsAside() bool {
+	return slices.ContainsFunc(f.Odd, func(o OddMatch) bool { return o.SetAside })
 }
 
 // LevelMethod is how a level was worked out.

@@ -322,8 +322,10 @@ func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 	})
 }
 
-// A firm verdict that stands beside a slip says so: a match that levels leave out, or anything else to check.
-func TestHomeAsksToCheckTheRecordBesideAFirmVerdict(t *testing.T) {
+// A firm verdict that stands beside a slip says so: a match that levels leave out, or anything else to check. Where no
+// verdict is firm, perhaps because of the slip, home asks to check the match alone: what looks wrong in the whole
+// squad's records is no one player's.
+func TestHomeAsksToCheckTheRecordBesideAVerdictAndWithoutAFirmOne(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		far := []models.OddMatch{{MatchID: 1, Value: 400, Expected: 8, SetAside: true}}
@@ -338,12 +340,16 @@ func TestHomeAsksToCheckTheRecordBesideAFirmVerdict(t *testing.T) {
 					Odd: []models.OddMatch{{MatchID: 1, Value: 4, Expected: 1}}}},
 				{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "declining",
 					Checks: []string{"are they seconds?"}}},
+				{PlayerID: a.Bryn.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "unclear", Odd: far}},
+				{PlayerID: a.Bryn.ID, Indicator: "passes", Figures: models.TrendFigures{Verdict: "unclear",
+					Checks: []string{"are they seconds?"}}},
 			})
 		})
 		if err != nil {
 			t.Fatal(err)
 		}
-		const want = "improving: contact won (check the record), errors (falling); declining: tackle (check the record)"
+		const want = "improving: contact won (check the record), errors (falling); declining: tackle (check the " +
+			"record); check the record: carries"
 		if got := rows(a.SignIn(t, "ansel").Get("/").Body); !slices.ContainsFunc(got, func(row string) bool {
 			return strings.HasSuffix(row, want)
 		}) {

@@ -36,7 +36,7 @@ func (tx *Tx) publishedTrends(f models.TrendFilter) ([]models.Trend, error) {
 	trends := []models.Trend{}
 	for _, p := range all {
 		t := p.Figures.Trend
-		if t == nil || len(f.Verdicts) > 0 && !slices.Contains(f.Verdicts, t.Verdict) {
+		if t == nil || !f.Verdict(t.Verdict, false) {
 			continue
 		}
 		trends = append(trends, models.Trend{

@@ -124,11 +124,11 @@ func (tx *Tx) forSelectors(f models.TrendFilter, trends []models.Trend) ([]model
 			if !l.made || t.ForSelectors == nil {
 				continue
 			}
-			t.Figures, t.Verdict = *t.ForSelectors, t.SelectorsVerdict
+			t.Figures, t.Verdict, t.ToCheck = *t.ForSelectors, t.SelectorsVerdict, t.SelectorsToCheck
 			t.Revision, t.MadeAt = l.of.ShownRevision, l.of.ShownAt
 		}
-		t.ForSelectors, t.SelectorsVerdict = nil, ""
-		if len(f.Verdicts) > 0 && !slices.Contains(f.Verdicts, t.Verdict) {
+		t.ForSelectors, t.SelectorsVerdict, t.SelectorsToCheck = nil, "", false
+		if !f.Verdict(t.Verdict, t.ToCheck) {
 			continue
 		}
 		if s := t.Figures.Standing; s != nil && s.Of <= models.LeastOthers {

@@ -20,9 +20,10 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	switch {
 	case len(f.Verdicts) == 0:
 	case tx.who.Role == models.RoleSelector:
-		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("trends.selectors_verdict IN ?", f.Verdicts)))
+		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("trends.selectors_verdict IN ?", f.Verdicts),
+			that("? AND (trends.to_check OR trends.selectors_to_check)", f.OrToCheck)))
 	default:
-		w = and(w, that("trends.verdict IN ?", f.Verdicts))
+		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("? AND trends.to_check", f.OrToCheck)))
 	}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
@@ -41,7 +42,7 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	all := []models.Trend{}
 	q := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill")
 	if tx.who.Role != models.RoleSelector {
-		q = q.Omit("selectors_figures", "selectors_verdict")
+		q = q.Omit("selectors_figures", "selectors_verdict", "selectors_to_check")
 	}
 	if err := tx.done("read trends", q.Find(&all).Error); err != nil {
 		return nil, err
@@ -214,8 +215,9 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		t := &made[i]
 		t.AcademyID, t.SeasonID, t.SquadID = tx.who.AcademyID, of.SeasonID, of.SquadID
 		t.Revision, t.MadeAt, t.Verdict = of.Revision, tx.now, t.Figures.Verdict
+		t.ToCheck = t.Figures.SetsAside()
 		if t.ForSelectors != nil {
-			t.SelectorsVerdict = t.ForSelectors.Verdict
+			t.SelectorsVerdict, t.SelectorsToCheck = t.ForSelectors.Verdict, t.ForSelectors.SetsAside()
 		}
 	}
 	for some := range slices.Chunk(made, 200) {

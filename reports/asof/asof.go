@@ -320,13 +320,14 @@ func (p *Past) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	}) {
 		for _, t := range p.trends[of] {
 			t.SeasonID, t.SquadID, t.MadeAt, t.Verdict = of.SeasonID, of.SquadID, made, t.Figures.Verdict
+			t.ToCheck = t.Figures.SetsAside()
 			all = append(all, t)
 		}
 	}
 	matches := func(t *models.Trend) bool {
 		return (f.PlayerID == 0 || t.PlayerID == f.PlayerID) && (f.SeasonID == 0 || t.SeasonID == f.SeasonID) &&
 			(f.SquadID == 0 || t.SquadID == f.SquadID) && (f.Indicator == "" || t.Indicator == f.Indicator) &&
-			(len(f.Verdicts) == 0 || slices.Contains(f.Verdicts, t.Verdict))
+			f.Verdict(t.Verdict, t.ToCheck)
 	}
 	return kept(all, nil, matches)
 }

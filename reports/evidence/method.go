@@ -277,7 +277,7 @@ func (p *Player) toCheck() (all []string) {
 			return
 		}
 		for _, n := range notes {
-			if n == t.Note {
+			if n == t.Note || slices.Contains(t.Remarks, n) {
 				continue
 			}
 			if touched[n] == nil {
@@ -312,7 +312,7 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	if p.Edition == PlayerEdition {
 		return all
 	}
-	all = append(all, t.Checks...)
+	all = append(append(all, t.Remarks...), t.Checks...)
 	for _, o := range t.Odd {
 		if o.SetAside {
 			recorded, expected := oddWords(o, scale)

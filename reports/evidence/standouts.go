@@ -28,6 +28,9 @@ type Standouts struct {
 // calling is said instead of a verdict on a skill if one of its grades in the season calls for action.
 const calling = "a grade calls for action"
 
+// checking asks staff to look a match up.
+const checking = "check the record"
+
 // NewStandouts reads the catalogues. Errors are the source's.
 func NewStandouts(src StandoutSource) (*Standouts, error) {
 	indicators, err := src.Indicators()
@@ -55,14 +58,15 @@ func NewStandouts(src StandoutSource) (*Standouts, error) {
 const skillKey = "skill "
 
 // Of says for each player of a squad's season with firm trends which those are, such as "improving: contact won;
-// declining: repositions in place". While trends are being made again, there are none.
+// declining: repositions in place", and where a match is so far out that levels leave it out, whatever the verdict:
+// "check the record: carries". While trends are being made again, there are none.
 func (f *Standouts) Of(seasonID, squad int64) (map[int64]string, error) {
 	behind, err := f.src.SquadSeason(seasonID, squad)
 	if err != nil || behind.Fitted != behind.Revision {
 		return nil, err
 	}
 	trends, err := f.src.Trends(models.TrendFilter{SeasonID: seasonID, SquadID: squad,
-		Verdicts: []string{string(trend.Improving), string(trend.Declining)}})
+		Verdicts: []string{string(trend.Improving), string(trend.Declining)}, OrToCheck: true})
 	if err != nil {
 		return nil, err
 	}
@@ -77,26 +81,30 @@ func (f *Standouts) Of(seasonID, squad int64) (map[int64]string, error) {
 			key = skillKey + t.Skill
 		}
 		verdict := VerdictWords(t.Verdict, f.better[key], StaffEdition)
-		if called[t.PlayerID][t.Skill] {
+		firm := t.Verdict == string(trend.Improving) || t.Verdict == string(trend.Declining)
+		switch {
+		case !firm:
+			verdict = checking
+		case called[t.PlayerID][t.Skill]:
 			verdict = calling
 		}
 		if named[t.PlayerID] == nil {
 			named[t.PlayerID] = map[string][]string{}
 		}
 		label := strings.ToLower(f.label[key])
-		if f.better[key] == models.Lower { // fewer errors are an improvement: say which way they went
+		if firm && f.better[key] == models.Lower { // fewer errors are an improvement: say which way they went
 			label += map[trend.Verdict]string{trend.Improving: " (falling)",
 				trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
 		}
-		if t.Figures.ToCheck() {
-			label += " (check the record)"
+		if firm && t.Figures.ToCheck() {
+			label += " (" + checking + ")"
 		}
 		named[t.PlayerID][verdict] = append(named[t.PlayerID][verdict], label)
 	}
 	words := map[int64]string{}
 	for player, by := range named {
 		var parts []string
-		for _, verdict := range []string{calling, "improving", "rising", "declining", "falling"} {
+		for _, verdict := range []string{calling, "improving", "rising", "declining", "falling", checking} {
 			if labels := by[verdict]; len(labels) > 0 {
 				slices.Sort(labels)
 				parts = append(parts, verdict+": "+strings.Join(labels, ", "))

@@ -180,8 +180,8 @@ func TestARowSetAsideInAnEarlierSeasonIsThereToCheck(t *testing.T) {
 	}
 }
 
-// Coaches who grade one player each leave a note for staff on every grade's trend.
-func TestOneCoachForEachPlayerIsThereToCheck(t *testing.T) {
+// Coaches who grade one player each leave a remark for staff on every grade's trend, and nothing to check.
+func TestOneCoachForEachPlayerIsARemarkAndNothingToCheck(t *testing.T) {
 	b := squad(t)
 	for k, p := range b.players {
 		for _, m := range b.matches[:6] {
@@ -195,10 +195,10 @@ func TestOneCoachForEachPlayerIsThereToCheck(t *testing.T) {
 	}
 	noted := 0
 	for key, f := range fitted(t, d) {
-		if slices.Contains(f.Checks, trend.OneCoachEach) != (key.skill == "tackle") {
-			t.Errorf("%v: checks %v", key, f.Checks)
+		if slices.Contains(f.Remarks, trend.OneCoachEach) != (key.skill == "tackle") || f.ToCheck() {
+			t.Errorf("%v: remarks %v, checks %v", key, f.Remarks, f.Checks)
 		}
-		noted += len(f.Checks)
+		noted += len(f.Remarks)
 	}
 	if noted == 0 {
 		t.Error("no trend of grades")

@@ -104,7 +104,11 @@ func TestAForecastIsSettledByMinutesAndByWhatTheMatchOffered(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for key, rows := range d.played() {
+	played := d.played()
+	if len(played) != 8 {
+		t.Fatalf("rows of %d players", len(played))
+	}
+	for key, rows := range played {
 		for _, r := range rows {
 			i := slices.IndexFunc(b.matches, func(m models.Match) bool { return m.Date == r.on })
 			if got, want := r.Exposure/r.Length, float64(20+20*(i%2))/30; got < want-1e-9 || got > want+1e-9 {

@@ -21,7 +21,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		}
 		f := models.TrendFigures{
 			Verdict: string(p.Verdict), Matches: p.Matches, Minutes: p.Minutes, Trials: p.Trials, Converged: r.Converged,
-			Method: method(r), Note: note(r, p), Checks: r.Questions,
+			Method: method(r), Note: note(r, p), Checks: r.Questions, Remarks: r.Remarks,
 			Start: s.estimate(p.Start), Now: s.estimate(p.Now), Change: estimate(p.Change), Next: s.estimate(p.Next),
 			Improved: number(p.Improved), Declined: number(p.Declined), Worthwhile: number(r.Worthwhile),
 			Variation: number(p.Variation), FalseSign: number(p.FalseSign), Compared: around.compared(p, s.byPosition),

@@ -361,13 +361,13 @@ func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
 	none.Figures.Start, none.Figures.Now, none.Figures.Change = nil, nil, nil
 	none.Figures.Note = "too little to say: nothing but successes in 200 appearances"
 	marks := trendOf("", "steady", 3, 3)
-	marks.Skill, marks.Figures.Checks = "tackle", []string{trend.OneCoachEach}
+	marks.Skill, marks.Figures.Remarks = "tackle", []string{trend.OneCoachEach}
 	a.trends, a.ratings = []models.Trend{won, none, marks}, grades("tackle", 3, 4, 3, 3)
 	r := read(t, a, staff)
 	slip := "in the season 2024-25, on 12 Oct 2024, 9 of 10 is recorded, and about 1.2 was expected"
 	page := file(t, r)
 	for text, times := range map[string]int{won.Figures.Checks[0]: 3, slip: 3, none.Figures.Note: 1,
-		trend.OneCoachEach: 2} {
+		trend.OneCoachEach: 1} {
 		if n := strings.Count(strings.ToLower(page), strings.ToLower(text)); n < times {
 			t.Errorf("the paper says %q %d times, want %d: figure, picture, caution", text, n, times)
 		}
@@ -377,6 +377,8 @@ func TestStaffAreAskedToCheckWhatLooksLikeASlip(t *testing.T) {
 	}
 	if cautions := strings.Join(r.Cautions, "\n"); !strings.Contains(cautions, "Check contact won: "+slip) {
 		t.Errorf("cautions %q", cautions)
+	} else if strings.Contains(cautions, trend.OneCoachEach) {
+		t.Errorf("staff are asked to check what nothing is wrong with: %q", cautions)
 	}
 	for _, tr := range a.trends {
 		a.publish(tr, 0.4, 0.6)

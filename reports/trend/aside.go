@@ -200,8 +200,16 @@ func (d Data) questions(o Options, rows []int) (notes []string) {
 	}
 	add(d.minutesNote(o, rows))
 	add(d.timeNote(rows))
-	add(d.coachNote(rows))
-	add(d.setsNote(rows))
+	return notes
+}
+
+// remarks are what a season fit of the data cannot tell apart. There is nothing to look up in the record.
+func (d Data) remarks(rows []int) (notes []string) {
+	for _, note := range []string{d.coachNote(rows), d.setsNote(rows)} {
+		if note != "" {
+			notes = append(notes, note)
+		}
+	}
 	return notes
 }
 

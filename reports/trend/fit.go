@@ -30,6 +30,7 @@ type Result struct {
 	Minutes       bool     // minutes were recorded
 	Notes         []string // for a reader: what was left out, and why something is missing
 	Questions     []string // those of the notes that ask to look at the record, because it looks like a slip
+	Remarks       []string // those that say what the data cannot tell apart
 
 	season *season // what outlooks and forecasts need
 }

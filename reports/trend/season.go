@@ -154,7 +154,8 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	g, m, h := p.design, p.model, p.hyper
 	r := newResult(g, "season")
 	r.Questions = d.questions(o, g.rows)
-	r.Notes = append(r.Notes, r.Questions...)
+	r.Remarks = d.remarks(g.rows)
+	r.Notes = append(append(r.Notes, r.Questions...), r.Remarks...)
 	if note := o.Earlier.asideNote(); note != "" {
 		r.Notes = append(r.Notes, note)
 	}
