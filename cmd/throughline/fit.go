@@ -80,6 +80,7 @@ The default is a season fit, with priors, as in the reports. --plain fits withou
 	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, and predict later rows of the "+
 		"same players")
 	flags.StringSliceVar(&r.Also, "also", nil, "other counts that help to place a new player, or all")
+	flags.BoolVar(&r.Reliability, "reliability", false, "of ratings: also print how far coaches' grades can be relied on")
 	flags.BoolVar(&seconds, "seconds", false, "print how long the fit took, without the time to read the file")
 	flags.BoolVar(&tables, "table", false, "print tables instead of JSON")
 	return cmd

@@ -25,7 +25,8 @@ type Request struct {
 	Also   []string
 	Origin string // a date or t: learn up to and including it, and predict the later rows. Empty: no prediction
 	// Options are those of the engine. Plain fits have no origin, earlier seasons or other counts.
-	Options trend.Options
+	Options     trend.Options
+	Reliability bool // also say how far coaches' grades can be relied on; ratings only
 	// Clock times the fit itself, without reading the file. Nil: the answer is the same at each run.
 	Clock func() time.Time
 }
@@ -42,6 +43,8 @@ func (r *Request) Validate() error {
 	switch {
 	case !slices.Contains(families, trend.Family(r.Family)):
 		return fmt.Errorf("family %s: choose rate, proportion, mean or rating", r.Family)
+	case r.Reliability && trend.Family(r.Family) != trend.Rating:
+		return fmt.Errorf("--reliability is for grades: choose --family rating, or leave it out")
 	case !(r.Options.FullMatch > 0):
 		return fmt.Errorf("full match %v: want more than 0 minutes", r.Options.FullMatch)
 	case r.Options.Plain && (r.Origin != "" || len(r.Also) > 0 || len(r.Earlier) > 0):
@@ -84,6 +87,11 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	}
 	answer := newAnswer(fitted, t, learn)
 	answer.Seconds = seconds
+	if r.Reliability {
+		if answer.Reliability, err = reliabilityOf(known); err != nil {
+			return nil, err
+		}
+	}
 	if r.Origin == "" {
 		return answer, nil
 	}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"strings"
 	"testing"
 
@@ -177,6 +178,49 @@ func TestAllCountsAreLentAsTheProductLendsThem(t *testing.T) {
 						want[k][i])
 				}
 			}
+		}
+	}
+}
+
+// What the answer says of a file's grades is what the reference says: lme4 1.1-31, lmer(score ~ 1 + (1 | player:match)
+// + (1 | coach)), and Spearman and Brown's formula from it.
+func TestAFitOfGradesSaysHowFarTheyCanBeReliedOn(t *testing.T) {
+	file, err := os.Open("../../testdata/reference/coach_ratings.csv")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer file.Close()
+	r := Request{Family: "rating", Roles: map[string]string{"value": "score"}, Reliability: true}
+	r.Options.FullMatch = 80
+	answer, err := Fit(file, r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := answer.Reliability
+	if math.Abs(got.OneCoach-0.3728) > 0.0005 || math.Abs(got.TwoCoaches-2*0.3728/1.3728) > 0.0005 || got.Needed == nil ||
+		*got.Needed != 7 || got.Graded != 527 || got.ByTwo != 435 {
+		t.Errorf("%+v", got)
+	}
+	if !(got.Alpha95.Lo < got.Alpha && got.Alpha < got.Alpha95.Hi) {
+		t.Errorf("alpha %.3f, interval %+v", got.Alpha, got.Alpha95)
+	}
+	var printed strings.Builder
+	if err := answer.Print(&printed); err != nil {
+		t.Fatal(err)
+	}
+	if want := "one coach's grade 0.37, of two coaches' mean 0.54; the mean of 7 would reach 0.8"; !strings.Contains(
+		printed.String(), want) {
+		t.Errorf("%s\nwant %s", printed.String(), want)
+	}
+	for _, c := range []struct{ family, rows, want string }{
+		{"rate", "player,date,value\na,2026-01-01,3\n", "--reliability is for grades"},
+		{"rating", "player,match,value\na,m,3\nb,m,4\na,n,4\nb,n,5\n", "want a column coach"},
+		{"rating", "player,match,coach,value\na,m,x,3\nb,m,x,4\na,n,x,4\nb,n,x,5\n", "no player has grades of two coaches"},
+	} {
+		r := Request{Family: c.family, Reliability: true}
+		r.Options.FullMatch = 80
+		if _, err := Fit(strings.NewReader(c.rows), r); err == nil || !strings.Contains(err.Error(), c.want) {
+			t.Errorf("%s: %v, want %s", c.rows, err, c.want)
 		}
 	}
 }

@@ -22,6 +22,7 @@ type Answer struct {
 	Players       []Player     `json:"players"`
 	Coaches       []Coach      `json:"coaches,omitempty"`
 	Matches       []Match      `json:"matches,omitempty"`
+	Reliability   *Reliability `json:"reliability,omitempty"`
 	Predictions   []Prediction `json:"predictions,omitempty"`
 	Totals        []Total      `json:"totals,omitempty"`
 	Notes         []string     `json:"notes,omitempty"`

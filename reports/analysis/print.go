@@ -63,6 +63,9 @@ func (a *Answer) Print(out io.Writer) error {
 			fmt.Fprintf(w, "%s\t%.4g\t%s\n", c.Coach, c.Mode, number(c.ModeSD))
 		}
 	}
+	if a.Reliability != nil {
+		fmt.Fprintf(w, "\n%s\n", a.Reliability.sentence())
+	}
 	if len(a.Totals) > 0 {
 		fmt.Fprintf(w, "\nplayer\ttotal\tpredicted (80 %%)\n")
 		for _, t := range a.Totals {

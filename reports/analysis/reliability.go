@@ -1,0 +1,92 @@
+package analysis
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"throughline/reports/reliability"
+	"throughline/reports/trend"
+)
+
+// Reliability says how far grades can be relied on. What a coach grades is a player in a match, or a player if the file
+// has no matches.
+type Reliability struct {
+	Graded     int       `json:"graded"`      // players in matches
+	ByTwo      int       `json:"by_two"`      // those of them that two coaches or more graded
+	OneCoach   float64   `json:"one_coach"`   // reliability of one coach's grade, 0 to 1
+	TwoCoaches float64   `json:"two_coaches"` // of the mean of two coaches' grades
+	Needed     *int      `json:"needed"`      // coaches whose mean reaches 0.8; null where no number would
+	Alpha      float64   `json:"alpha"`       // Krippendorff's alpha for ordered grades: 1 is full agreement, 0 is chance
+	Alpha95    *Interval `json:"alpha_95,omitempty"`
+}
+
+// Interval is from Lo to Hi.
+type Interval struct {
+	Lo float64 `json:"lo"`
+	Hi float64 `json:"hi"`
+}
+
+const relied = 0.8 // the reliability that a mean should reach for a decision about one player (common practice)
+
+// reliabilityOf errs where two coaches never graded the same.
+func reliabilityOf(d trend.Data) (*Reliability, error) {
+	if d.Coach == nil {
+		return nil, fmt.Errorf("reliability: want a column coach")
+	}
+	var grades []reliability.Grade
+	place := map[string]int{}
+	var values [][]float64
+	for i, player := range d.Player {
+		unit := player
+		if d.Match != nil {
+			unit = fmt.Sprintf("%q in %q", player, d.Match[i])
+		}
+		k, ok := place[unit]
+		if !ok {
+			k = len(values)
+			place[unit] = k
+			values = append(values, nil)
+		}
+		values[k] = append(values[k], d.Value[i])
+		grades = append(grades, reliability.Grade{Unit: unit, Judge: d.Coach[i], Grade: d.Value[i]})
+	}
+	c, err := reliability.FromGrades(grades)
+	switch {
+	case errors.Is(err, reliability.ErrApart):
+		return nil, fmt.Errorf("reliability: no player has grades of two coaches in one match, so severity cannot be told " +
+			"apart")
+	case err != nil:
+		return nil, fmt.Errorf("reliability: %w", err)
+	}
+	r := &Reliability{Graded: len(values), OneCoach: c.One(), TwoCoaches: reliability.OfMean(c.One(), 2)}
+	for _, of := range values {
+		if len(of) > 1 {
+			r.ByTwo++
+		}
+	}
+	if n, ok := reliability.JudgesFor(math.Max(c.One(), 0), relied); ok {
+		r.Needed = &n
+	}
+	if r.Alpha, err = reliability.Alpha(values, reliability.Ordinal); err != nil {
+		return nil, fmt.Errorf("reliability: %w", err)
+	}
+	if lo, hi, err := reliability.AlphaInterval(values, reliability.Ordinal, seed); err == nil { // too few for one: none
+		r.Alpha95 = &Interval{lo, hi}
+	}
+	return r, nil
+}
+
+// sentence says it for people.
+func (r Reliability) sentence() string {
+	needed := "no number of coaches would reach 0.8"
+	if r.Needed != nil {
+		needed = fmt.Sprintf("the mean of %d would reach 0.8", *r.Needed)
+	}
+	alpha := fmt.Sprintf("alpha %.2f", r.Alpha)
+	if r.Alpha95 != nil {
+		alpha += fmt.Sprintf(" (95 %% %.2f to %.2f)", r.Alpha95.Lo, r.Alpha95.Hi)
+	}
+	return fmt.Sprintf("reliability of one coach's grade %.2f, of two coaches' mean %.2f; %s; %s; %d of %d graded by two "+
+		"coaches or more", r.OneCoach, r.TwoCoaches, needed, alpha, r.ByTwo, r.Graded)
+}
