@@ -364,7 +364,7 @@ func TestPairsThatDefinitionsExcludeAreQuestioned(t *testing.T) {
 
 var (
 	shareOf  = regexp.MustCompile(`(fewer than (\d+)|(\d+) or (\d+)|(\d+) to (\d+)|(\d+) or more) of 10`)
-	unsafeIn = regexp.MustCompile(`is unsafe|unsafely`)
+	unsafeIn = regexp.MustCompile(`[Ii]s unsafe|unsafely`)
 )
 
 // chosen says whether a grade's words fit what was seen: how many of ten were unsafe, how many were right, and whether

@@ -371,7 +371,7 @@ var details = []Detail{
 				"from outside the kicker's 22."},
 		}},
 	{Code: "purpose", Label: "Purpose", Kinds: []Kind{KindKick}, Depth: Full,
-		Definition: "What the kick was for, told by where it was made and what followed it. If two fit, choose the one " +
+		Definition: "What the kick was for, judged by where it was kicked and what followed. If two fit, choose the one " +
 			"listed first.",
 		Options: []Option{
 			{Code: "exit", Label: "Exit", Definition: "Kicked from less than 32 metres in front of the kicker's own goal " +

@@ -90,7 +90,7 @@ func (s *Service) config(cookie string) huma.Config {
 	config := huma.DefaultConfig("Throughline", Version)
 	config.Info.Description = introduction
 	config.Info.Contact = &huma.Contact{Name: "The administrator of this server"}
-	config.Info.License = &huma.License{Name: "The license of the program", Identifier: "LicenseRef-Throughline"}
+	config.Info.License = &huma.License{Name: "The program's license", Identifier: "LicenseRef-Throughline"}
 	config.Servers = []*huma.Server{{URL: "/", Description: "The server that sent this description"}}
 	config.Tags = parts
 	config.Components.Schemas = s.schemas

@@ -243,7 +243,7 @@ var comments = map[string]struct{ poor, fair, good []string }{
 		[]string{"Long and quick, even from two tacklers.", "Scrum half never has to dig."},
 	},
 	"work_off_ball": {
-		[]string{"Walks after doing something.", "Watches the ruck instead of getting to the next place.",
+		[]string{"Walks once the job is done.", "Watches the ruck instead of getting to the next place.",
 			"Has to be called every time."},
 		[]string{"In place in most phases. Drops off in long passages.", "Talks well when fresh.",
 			"Second half is a different player."},

@@ -31,7 +31,7 @@ func involvements() *kind[models.Involvement] {
 		holds: []hold{
 			{name: "a pass or offload linked to it", table: "involvements", column: "linked_to"},
 			{name: "review notes", table: "review_notes", column: "involvement_id"},
-			{table: "head_contacts", column: "involvement_id", stays: "a head contact outlasts its mark"},
+			{table: "head_contacts", column: "involvement_id", stays: "a head contact stays after its mark is removed"},
 		},
 	}
 }

@@ -266,7 +266,8 @@ func matchEvents() *kind[models.MatchEvent] {
 			e.Ask, e.Proposal = one[0].Ask, one[0].Proposal
 			return err
 		},
-		holds: []hold{{table: "head_contacts", column: "match_event_id", stays: "a head contact outlasts its mark"}},
+		holds: []hold{{table: "head_contacts", column: "match_event_id",
+			stays: "a head contact stays after its mark is removed"}},
 	}
 }
 
