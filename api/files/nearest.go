@@ -12,16 +12,17 @@ func nearest(name string, known []string) string {
 	}
 	best, least := "", -1
 	for _, k := range known {
-		if d := changes(name, k); least < 0 || d < least {
+		if d := Slips(name, k); least < 0 || d < least {
 			best, least = k, d
 		}
 	}
 	return best
 }
 
-// changes is the number of letters to insert, delete or replace to get from a to b: Levenshtein's distance, over
-// bytes.
-func changes(a, b string) int {
+// Slips is the number of letters to insert, delete or replace to get from one text to the other: Levenshtein's
+// distance.
+func Slips(one, other string) int {
+	a, b := []rune(one), []rune(other)
 	row := make([]int, len(b)+1)
 	for j := range row {
 		row[j] = j

@@ -53,8 +53,22 @@ func TestAnUnknownNameNamesTheNearestOfTheSeason(t *testing.T) {
 
 func TestTheNearestNamesAreAtMostThreeTheLikestFirst(t *testing.T) {
 	names := []string{"Tolan Reed", "Wren Tollman", "Wren Tolley", "Tolver Ash", "Odo Vane", "Wren Tolley"}
-	if got, want := nearest(names, "WREN tolly"), []string{"Wren Tollman", "Wren Tolley", "Tolan Reed"}; !slices.Equal(got,
+	if got, want := nearest(names, "WREN tolly"),
+		[]string{"Wren Tolley", "Wren Tollman", "Tolan Reed"}; !slices.Equal(got,
 		want) {
 		t.Errorf("%q; want %q", got, want)
+	}
+}
+
+func TestASlipInTheFirstLettersIsNear(t *testing.T) {
+	names := []string{"Odo Vane", "Wren Tolley", "Rhodri Maelgwyn", "Ed Li"}
+	for typed, want := range map[string]string{"Nrem Yolley": "Wren Tolley", "rohdri": "Rhodri Maelgwyn",
+		"Waelgwyn": "Rhodri Maelgwyn"} {
+		if got := nearest(names, typed); len(got) != 1 || got[0] != want {
+			t.Errorf("%s: %q; want %q", typed, got, want)
+		}
+	}
+	if got := nearest(names, "Jago Al"); len(got) != 0 {
+		t.Errorf("names far away are near: %q", got)
 	}
 }

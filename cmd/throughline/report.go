@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -374,9 +375,10 @@ func listed(names []string) string {
 // writeFile writes a file that only its owner may read, whole or not at all.
 func writeFile(name string, write func(io.Writer) error) (err error) {
 	// Made with mode 0600, in the same folder so that it can be renamed.
-	f, err := os.CreateTemp(filepath.Dir(name), ".throughline-*")
+	folder := filepath.Dir(name)
+	f, err := os.CreateTemp(folder, ".throughline-*")
 	if err != nil {
-		return fmt.Errorf("cannot write %s: %w", name, err)
+		return fmt.Errorf("cannot write %s: %w", name, named(err, folder))
 	}
 	defer func() {
 		if err != nil {
@@ -384,10 +386,19 @@ func writeFile(name string, write func(io.Writer) error) (err error) {
 		}
 	}()
 	if err := errors.Join(write(f), f.Close()); err != nil {
-		return fmt.Errorf("cannot write %s: %w", name, err)
+		return fmt.Errorf("cannot write %s: %w", name, named(err, name))
 	}
 	if err := os.Rename(f.Name(), name); err != nil {
 		return fmt.Errorf("cannot write %s: %w", name, err)
 	}
 	return nil
+}
+
+// named returns an error about a file that no person named with the name that a person knows it by.
+func named(err error, name string) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return &fs.PathError{Op: path.Op, Path: name, Err: path.Err}
+	}
+	return err
 }

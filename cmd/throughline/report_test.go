@@ -61,6 +61,10 @@ func TestACommandWritesEveryPaperThatIsRegistered(t *testing.T) {
 		}}
 		return p.run(t.Context(), append([]string{"report", "--database", url}, args...))
 	}
+	unknown := report("--player", "Wren Tolley", "--season", "2031-32", "--out", filepath.Join(t.TempDir(), "r.html"))
+	if unknown != failed || errOut.String() != "throughline: no season \"2031-32\": the seasons are 2025-26\n" {
+		t.Errorf("a season that is not there: exit %d: %s", unknown, errOut.String())
+	}
 	for ending, want := range map[string]string{"html": "Wren Tolley played 41 minutes.", "json": `"minutes": 41`} {
 		file := filepath.Join(t.TempDir(), "minutes."+ending)
 		if code := report("minutes-sheet", "--player", "Wren Tolley", "--season", "2025-26", "--out", file); code != done {

@@ -67,13 +67,13 @@ func (p *program) run(ctx context.Context, args []string) int {
 // printError writes one line that says what is wrong, then the places that it names, one a line. It returns an error
 // of the system that it could not say in our words, for the log.
 func printError(w io.Writer, err error) error {
+	text, unknown := inOurWords(err)
 	var known *models.Error
 	if !errors.As(err, &known) || len(known.Fields) == 0 {
-		text, unknown := inOurWords(err)
 		fmt.Fprintf(w, "throughline: %s\n", text)
 		return unknown
 	}
-	fmt.Fprintf(w, "throughline: %s\n", strings.TrimSuffix(err.Error(), known.Error())+known.Message)
+	fmt.Fprintf(w, "throughline: %s\n", strings.Replace(text, known.Error(), known.Message, 1))
 	for _, f := range known.Fields {
 		if f.Where == "" {
 			fmt.Fprintf(w, "  %s\n", f.Message)
@@ -81,7 +81,7 @@ func printError(w io.Writer, err error) error {
 			fmt.Fprintf(w, "  %s: %s\n", f.Where, f.Message)
 		}
 	}
-	return nil
+	return unknown
 }
 
 func (p *program) root() *cobra.Command {

@@ -8,17 +8,22 @@ import (
 	"os"
 	"strings"
 	"syscall"
+
+	"throughline/models/store"
 )
 
-// inOurWords returns the text of an error, with what the operating system says about a file or a connection in our own
-// words. It also returns the system's error if our words only say that something failed, for the log.
+// inOurWords returns the text of an error, with what the operating system says about a file or a connection, and what
+// the database's driver says, in our own words. It also returns that error if our words only say that something
+// failed, for the log.
 func inOurWords(err error) (text string, unknown error) {
 	text = err.Error()
 	said, words, known := "", "", false
 	var path *fs.PathError
 	var link *os.LinkError
 	var dial *net.OpError
+	said, words, known = store.InOurWords(err)
 	switch {
+	case said != "": // before the system's, which a failed connection has in it
 	case errors.As(err, &path):
 		said = path.Error()
 		words, known = aboutFile(path.Path, path.Err)

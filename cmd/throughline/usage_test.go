@@ -72,7 +72,8 @@ func TestExitCodesTellMisuseFromFailure(t *testing.T) {
 		{"recompute --database sqlite:other.db", 1, "no database file other.db"},
 		{"import totals ..", 1, ".. is a folder; name a file"},
 		{"import totals missing.csv", 1, "no file or folder missing.csv; check"},
-		{"serve --database sqlite:no/such/folder/x.db --addr 127.0.0.1:0", 1, "no file or folder no/such/folder/x.db; check"},
+		{"serve --database sqlite:no/such/folder/x.db --addr 127.0.0.1:0", 1,
+			"no file or folder no/such/folder/x.db; check"},
 		{"migrate up --database postgres://127.0.0.1:1/none", 1, "the database is not available"},
 		{"migrate", 0, "the database is at version 0"},
 	} {
