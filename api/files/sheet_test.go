@@ -448,10 +448,10 @@ func TestSeasonDates(t *testing.T) {
 
 // The distance of kitten and sitting, the usual example of Levenshtein's distance, is 3 (from memory).
 func TestNearest(t *testing.T) {
-	if got := changes("kitten", "sitting"); got != 3 {
+	if got := Slips("kitten", "sitting"); got != 3 {
 		t.Errorf("kitten and sitting are %d changes apart, want 3", got)
 	}
-	if got := changes("", "abc"); got != 3 {
+	if got := Slips("", "abc"); got != 3 {
 		t.Errorf("nothing and abc are %d changes apart, want 3", got)
 	}
 	if got := nearest("Rucks Arrived", []string{"carries", "ruck_arrivals", "tackles_made"}); got != "ruck_arrivals" {
