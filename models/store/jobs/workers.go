@@ -141,10 +141,16 @@ func processID() string {
 func (w *Workers) Start(ctx context.Context) error {
 	ctx, w.stop = context.WithCancel(ctx)
 	w.ended = make(chan struct{})
-	if err := w.client.Start(ctx); err != nil {
+	// River takes the end of its context for a failure and logs it; a client that is told to stop ends quietly.
+	if err := w.client.Start(context.WithoutCancel(ctx)); err != nil {
 		close(w.ended)
 		return fmt.Errorf("start background jobs: %w", err)
 	}
+	context.AfterFunc(ctx, func() {
+		within, cancel := context.WithTimeout(context.Background(), w.how.Grace+notice)
+		defer cancel()
+		_ = w.client.Stop(within) // Workers.Stop, which must be called, says what did not end in time
+	})
 	go w.attend(ctx)
 	return nil
 }
