@@ -8,6 +8,7 @@ import (
 	"html/template"
 	"io"
 	"slices"
+	"strconv"
 	"strings"
 
 	"throughline/models"
@@ -197,8 +198,7 @@ func (r *Report) facts() []fact {
 	f := []fact{
 		{"Matches", paper.Number(float64(s.Matches), 0), started},
 		{"Minutes", minutesFact(s), fmt.Sprintf("a full match is %d", r.Group.FullMatch) + lacking(s.WithoutMinutes)},
-		{"Logged from video", paper.Number(float64(s.Logged), 0), fmt.Sprintf("%d totals only, %d without figures", s.Totals,
-			s.Bare)},
+		{"Logged from video", paper.Number(float64(s.Logged), 0), besidesLogs(s.Totals, s.Bare)},
 		{"Compared with", r.Group.Label, "if five or more players have data"},
 	}
 	if s.Matches == 0 {
@@ -230,11 +230,27 @@ func (r *Report) factsBySquad(f []fact) {
 		return fmt.Sprintf("%s (a full match is %d%s)", paper.Number(s.Minutes, 0), s.FullMatch, lacking(s.WithoutMinutes))
 	})
 	f[2].Under = r.bySquad(func(s *evidence.SquadSummary) string {
-		return fmt.Sprintf("%d (%d totals only, %d without figures)", s.Logged, s.Totals, s.Bare)
+		words := strconv.Itoa(s.Logged)
+		if besides := besidesLogs(s.Totals, s.Bare); besides != "" {
+			words += " (" + besides + ")"
+		}
+		return words
 	})
 	if r.Squad != nil {
 		f[3].Under = joined("; ", "in the "+r.Squad.Name, f[3].Under)
 	}
+}
+
+// besidesLogs says how many matches have totals and no log, and how many have neither; nothing of none.
+func besidesLogs(totals, bare int) string {
+	var words []string
+	if totals > 0 {
+		words = append(words, fmt.Sprintf("%d more with totals only", totals))
+	}
+	if bare > 0 {
+		words = append(words, fmt.Sprintf("%d more with no figures", bare))
+	}
+	return strings.Join(words, ", ")
 }
 
 // minutesFact is how many minutes are recorded.
