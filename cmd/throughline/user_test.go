@@ -79,18 +79,18 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 		}
 
 		for what, args := range map[string][]string{
-			"is taken":            {"user", "add", "--login", "meg", "--name", "Other", "--role", "manager"},
-			"login orla is taken": {"user", "add", "--login", "orla", "--name", "Other", "--role", "manager"},
+			"is taken":               {"user", "add", "--login", "meg", "--name", "Other", "--role", "manager"},
+			"username orla is taken": {"user", "add", "--login", "orla", "--name", "Other", "--role", "manager"},
 			`no squad "Seniors"`: {"user", "add", "--login", "other", "--name", "Other", "--role", "coach", "--squad",
 				"Colts", "--squad", "Seniors"},
 			`no player "Nobody"`: {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Nobody"},
 			"already has a user": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Bryn Calder"},
-			"in lower case":       {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
-			`no user "nobody"`:    {"user", "link", "--login", "nobody"},
-			`no user "orla"`:      {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
-			"login cole is taken": {"operator", "add", "--login", "cole", "--name", "Other"},
+			"in lower case":          {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
+			`no user "nobody"`:       {"user", "link", "--login", "nobody"},
+			`no user "orla"`:         {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
+			"username cole is taken": {"operator", "add", "--login", "cole", "--name", "Other"},
 		} {
 			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) || strings.Contains(got.out, "/join/") {
 				t.Errorf("%v: exit %d: %s%s; want %q and no link", args, got.code, got.out, got.err, what)
@@ -170,7 +170,7 @@ func TestAcademiesAreAddedListedAndRenamed(t *testing.T) {
 			`no academy "Fell Academy"`:          {"academy", "rename", "Fell Academy", "Other"},
 			`no academy "@deployment"`:           {"academy", "rename", "@deployment", "Other"},
 			"already an academy Adder":           {"academy", "add", "Adder Fell Academy"},
-			"begins with":                        {"academy", "add", "@deployment"},
+			"starts with":                        {"academy", "add", "@deployment"},
 		} {
 			if got := on(args...); got.code != 1 || !strings.Contains(got.err, what) {
 				t.Errorf("%v: exit %d: %s%s; want %q", args, got.code, got.out, got.err, what)
