@@ -71,7 +71,7 @@ func Fit(file io.Reader, r Request) (*Answer, error) {
 	if err != nil {
 		return nil, err
 	}
-	if r.Options.Earlier, err = fitEarlier(before, &r); err != nil {
+	if r.Options.Earlier, err = fitEarlier(t, before, &r); err != nil {
 		return nil, err
 	}
 	if d.Role, err = t.lend(d, learn, r); err != nil {

@@ -86,7 +86,13 @@ func TestEarlierSeasonsAndLentCountsThatCannotBeAreRefused(t *testing.T) {
 	for want, r := range map[string]Request{
 		`earlier "season=2020-21": no row`:        {Earlier: []string{"season=2020-21"}},
 		`earlier "year=2024": write column=value`: {Earlier: []string{"year=2024"}},
-		"named twice":                            {Earlier: []string{"season=2024-25", "season=2024-25"}},
+		"named twice": {Earlier: []string{"season=2024-25", "season=2024-25"}},
+		"earlier season=2025-26: it does not begin before the season that is fitted": {
+			Where: []string{"season=2024-25"}, Earlier: []string{"season=2025-26"},
+		},
+		"earlier season=2024-25: it does not begin before season=2023-24": {
+			Where: []string{"season=2025-26"}, Earlier: []string{"season=2023-24", "season=2024-25"},
+		},
 		"also carries: this is the value itself": {Also: []string{"carries"}},
 		"also minutes: minutes are not a count":  {Also: []string{"minutes"}},
 		"also passes: the column is named twice": {Also: []string{"passes", "passes"}},

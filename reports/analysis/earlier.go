@@ -29,15 +29,28 @@ func (t *table) season(d trend.Data) float64 {
 	return span
 }
 
-// fitEarlier fits the earlier seasons, all squads of a season together, and lets the request know how long the longest
-// was.
-func fitEarlier(before []*table, r *Request) (*trend.Earlier, error) {
+// called names the season of a table.
+func (t *table) called() string {
+	if t.chosen == "" {
+		return "the season that is fitted"
+	}
+	return t.chosen
+}
+
+// fitEarlier fits the earlier seasons of the season of a table, all squads of a season together, and lets the request
+// know how long the longest was. What began later is no earlier season: it would tell what is not known yet.
+func fitEarlier(of *table, before []*table, r *Request) (*trend.Earlier, error) {
 	var seasons []trend.Data
 	for _, t := range before {
 		d, err := t.data(trend.Family(r.Family), *r)
 		if err != nil {
 			return nil, fmt.Errorf("earlier %s: %w", t.chosen, err)
 		}
+		if t.dated && of.dated && t.firstDay >= of.firstDay {
+			return nil, fmt.Errorf("earlier %s: it does not begin before %s; name seasons before the rows that are fitted, "+
+				"the latest first", t.chosen, of.called())
+		}
+		of = t
 		if c, ok := t.column["squad"]; ok {
 			d.Squad = t.text(c)
 		}

@@ -84,6 +84,7 @@ func marks(random *rand.Rand, p, _ int) float64 {
 }
 func none(*rand.Rand, int, int) float64 { return 0 }
 func all(*rand.Rand, int, int) float64  { return 10 }
+func ones(*rand.Rand, int, int) float64 { return 1 }
 
 // odd is what a careless file holds, and what must come of it: says is a part of the refusal, or of a note.
 type odd struct {
@@ -132,6 +133,17 @@ func setAside(value, lo, hi float64) func(t *testing.T, a *Answer) {
 		}
 		if len(aside) != 1 || aside[0].Row != 34 || aside[0].Value != value {
 			t.Errorf("set aside %+v, want %v of row 34", aside, value)
+		}
+	}
+}
+
+// expectsFive wants about five where a slip stands: what the other rows tell of it.
+func expectsFive(t *testing.T, a *Answer) {
+	for _, p := range a.Players {
+		for _, o := range p.Odd {
+			if o.SetAside && (o.Expected < 3 || o.Expected > 9) {
+				t.Errorf("%s: %+v where about 5 was expected", p.Player, o)
+			}
 		}
 	}
 }
@@ -239,6 +251,26 @@ func oddFiles() []odd {
 			says: "check it, p03: 1000000 where", check: setAside(1e6, 4, 6)},
 		{name: "grades at the upper end", family: "rating", file: top, check: onTheScale},
 		{name: "grades at the lower end", family: "rating", file: bottom, check: onTheScale},
+		{name: "grades of one, but for two", family: "rating", check: onTheScale, file: drawn(12, 10, ones).changed(
+			func(i int, r *row) { r.value += float64(i % 60 / 59) })},
+		{name: "a grade off the scale", family: "rating", file: at(drawn(12, 10, marks), 33, 0),
+			says: "grades outside 1 to 5: 1 of 120, the first is 0, and ranges are not kept within the scale"},
+		{name: "a slip among few rows", family: "rate", file: at(drawn(1, 6, fives), 3, 500), check: expectsFive,
+			says: "1 row is so far out that levels leave it out"},
+		{name: "a row without a player", family: "rate", refused: true,
+			file: fine.changed(func(i int, r *row) {
+				if i == 5 {
+					r.player = ""
+				}
+			}),
+			says: "line 7, column player: the cell is empty; write the player's name, or leave the row out"},
+		{name: "a grade without a coach", family: "rating", refused: true,
+			file: drawn(12, 10, marks).changed(func(i int, r *row) {
+				if i == 5 {
+					r.coach = ""
+				}
+			}),
+			says: "line 7, column coach: the cell is empty; write the coach's name, or leave the row out"},
 		{name: "minutes in seconds", family: "rate", file: fine.changed(seconds),
 			says: "120 of 120 rows have minutes longer than two full matches, up to 4800, where a full match has 80: " +
 				"are they seconds?"},
@@ -307,7 +339,7 @@ func oddFiles() []odd {
 		{name: "one date for all", family: "rate", file: fine.changed(func(_ int, r *row) { r.day = 0 }),
 			says: "changes are not judged", check: noChange},
 		{name: "two clusters of players", family: "rate", file: clusters,
-			says: "the players fall into 2 sets that share no match or coach"},
+			says: "the players fall into 2 sets that share no match, so differences between sets may come from the matches"},
 		{name: "recorded in the last five of twenty matches", family: "proportion", check: likeOf(last, "proportion"),
 			file: late.changed(func(_ int, r *row) {
 				if r.day < 105 {

@@ -138,7 +138,9 @@ func (t *table) data(family trend.Family, req Request) (trend.Data, error) {
 	if err := t.assign(family, req); err != nil {
 		return d, err
 	}
-	t.names(&d)
+	if err := t.names(&d); err != nil {
+		return d, err
+	}
 	if err := t.figures(&d); err != nil {
 		return d, err
 	}
@@ -151,16 +153,25 @@ func (t *table) data(family trend.Family, req Request) (trend.Data, error) {
 	return d, nil
 }
 
-// names reads the columns that hold names.
-func (t *table) names(d *trend.Data) {
+// names reads the columns that hold names. Without a name, a row would belong to a player or coach that all such rows
+// share. A grade may be of no match, and a group may be unknown.
+func (t *table) names(d *trend.Data) error {
 	for _, n := range []struct {
 		role string
 		to   *[]string
-	}{{"player", &d.Player}, {"match", &d.Match}, {"coach", &d.Coach}, {"group", &d.Group}} {
-		if c, ok := t.column[n.role]; ok && (n.role != "coach" || d.Family == trend.Rating) {
-			*n.to = t.text(c)
+		may  bool // a cell may be empty
+	}{{"player", &d.Player, false}, {"match", &d.Match, true}, {"coach", &d.Coach, false}, {"group", &d.Group, true}} {
+		c, ok := t.column[n.role]
+		if !ok || n.role == "coach" && d.Family != trend.Rating {
+			continue
+		}
+		*n.to = t.text(c)
+		if i := slices.IndexFunc(*n.to, missing); i >= 0 && !n.may {
+			return fmt.Errorf("line %d, column %s: the cell is empty; write the %s's name, or leave the row out", t.line[i], c,
+				n.role)
 		}
 	}
+	return nil
 }
 
 // figures reads the columns that hold times and numbers.

@@ -163,3 +163,11 @@ func TestTheSameForecastsGiveTheSameAccount(t *testing.T) {
 		}
 	}
 }
+
+func TestAPValueIsNeverNothing(t *testing.T) {
+	for p, want := range map[float64]string{0: "p < 0.001", 0.0009: "p < 0.001", 0.001: "p = 0.001", 0.25: "p = 0.250"} {
+		if got := chance(p); got != want {
+			t.Errorf("%v: %q, want %q", p, got, want)
+		}
+	}
+}

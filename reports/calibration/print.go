@@ -61,7 +61,7 @@ func (r *Report) about() string {
 // counted says what the figures stand on, and whether it is too little.
 func (c Counted) counted(what string) string {
 	if !c.Enough {
-		return fmt.Sprintf("%s: too little: %d settled of %d players; it takes %d of %d", what, c.Settled, c.Players,
+		return fmt.Sprintf("%s: too little: %d settled of %d players; it takes %d of %d players", what, c.Settled, c.Players,
 			LeastSettled, LeastPlayers)
 	}
 	line := fmt.Sprintf("%s: %d settled of %d players, %d open", what, c.Settled, c.Players, c.Open)
@@ -86,7 +86,7 @@ func (f *Figures) print(w io.Writer, what string) {
 		fmt.Fprintf(w, "      %.1f to %.1f\t%s\t%s\n", float64(i)/bins, float64(i+1)/bins, s, percent(f.Histogram[i]))
 	}
 	if f.UnevenBy != nil {
-		fmt.Fprintf(w, "      uneven\tp = %.3f\n", *f.UnevenBy)
+		fmt.Fprintf(w, "      uneven\t%s\n", chance(*f.UnevenBy))
 	}
 	printBins(w, "said to be at most that", f.Reliability)
 }
@@ -122,6 +122,14 @@ func printBins(w io.Writer, said string, bins []Bin) {
 // String is a share with its interval.
 func (s Share) String() string {
 	return fmt.Sprintf("%s (%s to %s)", percent(s.Rate), percent(s.Lo), percent(s.Hi))
+}
+
+// chance is a p value: one that rounds to zero is small, never nothing.
+func chance(p float64) string {
+	if p < 0.001 {
+		return "p < 0.001"
+	}
+	return fmt.Sprintf("p = %.3f", p)
 }
 
 func percent(p float64) string { return fmt.Sprintf("%.1f%%", 100*p) }

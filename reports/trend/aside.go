@@ -71,8 +71,9 @@ func (r *Result) far(most int) []OddMatch {
 	return far[:max(min(most, len(far)), 0)]
 }
 
-// setAside puts the rows that were set aside back among the odd matches, and numbers all rows as the data do. A player
-// with nothing else has no level.
+// setAside puts the rows that were set aside back among the odd matches, and numbers all rows as the data do. What was
+// expected of a row is what the fit without it expects: a slip among few rows draws the fit with it towards itself. A
+// player with nothing else has no level.
 func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 	at := map[string]int{}
 	for i := range r.Players {
@@ -82,8 +83,14 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 			p.Odd[k].Row = kept[p.Odd[k].Row]
 		}
 	}
-	for _, m := range aside {
+	for k, m := range aside {
 		name := d.Player[m.Row]
+		if r.season != nil {
+			if j, known := r.season.player[name]; known {
+				m.Expected = r.season.occasion(d, m.Row, j).mean()
+				aside[k] = m
+			}
+		}
 		i, ok := at[name]
 		if !ok {
 			i = len(r.Players)
@@ -200,6 +207,7 @@ func (d Data) questions(o Options, rows []int) (notes []string) {
 	}
 	add(d.minutesNote(o, rows))
 	add(d.timeNote(rows))
+	add(d.scaleNote(rows))
 	return notes
 }
 
@@ -251,6 +259,27 @@ func (d Data) timeNote(rows []int) string {
 			times[n-1]-times[0])
 	}
 	return ""
+}
+
+// scaleNote questions a few grades off the scale of all others: with one of them, no range is kept within the scale.
+func (d Data) scaleNote(rows []int) string {
+	if d.Family != Rating {
+		return ""
+	}
+	off, first := 0, 0.0
+	for _, i := range rows {
+		if v := d.Value[i]; v < leastGrade || v > mostGrade {
+			if off == 0 {
+				first = v
+			}
+			off++
+		}
+	}
+	if off == 0 || float64(off) > asideShare*float64(len(rows))+1 {
+		return "" // all are grades, or the scale is another
+	}
+	return fmt.Sprintf("grades outside %v to %v: %d of %d, the first is %v, and ranges are not kept within the scale: is "+
+		"that a slip?", leastGrade, mostGrade, off, len(rows), first)
 }
 
 // coachNote says that severity cannot be told apart where no player is graded by two coaches.
@@ -314,7 +343,13 @@ func (d Data) setsNote(rows []int) string {
 	if several < 2 {
 		return ""
 	}
-	return fmt.Sprintf(
-		"the players fall into %d sets that share no match or coach, so differences between sets may come from the "+
-			"matches and coaches", len(sets))
+	shared, causes := "match", "matches"
+	if d.Coach != nil {
+		shared, causes = "match or coach", "matches and coaches"
+	}
+	if d.Match == nil {
+		shared, causes = "coach", "coaches"
+	}
+	return fmt.Sprintf("the players fall into %d sets that share no %s, so differences between sets may come from the %s",
+		len(sets), shared, causes)
 }

@@ -31,6 +31,7 @@ func fallback(d Data, o Options, why string) Result {
 		if !d.HasOpportunity(i) {
 			continue
 		}
+		r.Rows++
 		j := of[d.Player[i]]
 		m := Match{v, 1}
 		switch d.Family {

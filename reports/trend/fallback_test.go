@@ -15,6 +15,9 @@ func TestFallbackGivesLevelsOfTheGroupAndANote(t *testing.T) {
 			t.Errorf("%s: converged %v by %s, notes %v", c.name, r.Converged, r.Method, r.Notes)
 		}
 		full := seasonFit(t, d, Options{})
+		if r.Rows != full.Rows {
+			t.Errorf("%s: %d rows, the season fit has %d", c.name, r.Rows, full.Rows)
+		}
 		for i, p := range r.Players {
 			if p.Now == nil || p.Change != nil || p.Verdict != TooLittle || p.Note == "" {
 				t.Errorf("%s %s: %+v", c.name, p.Name, p)

@@ -54,6 +54,9 @@ func (s *season) oddMatches(r *Result, d Data, g design, m *laplaceModel, h *hyp
 			}
 		default:
 			sd := math.Sqrt(v+m.kappa/g.trials[i]) * s.layout.unit
+			if s.layout.grades { // next to a scale's end most grades are equal; the next one is no slip
+				sd = max(sd, math.Sqrt(roundedVariance))
+			}
 			one.level = s.layout.natural(mean)
 			one.normal = mixture{{1, one.level, sd}}
 		}
