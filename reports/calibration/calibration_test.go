@@ -171,3 +171,18 @@ func TestAPValueIsNeverNothing(t *testing.T) {
 		}
 	}
 }
+
+// Forecasts that nothing could be compared with are counted in view: readers judge whether the others stand for them.
+func TestForecastsWithNothingToCompareWithAreCounted(t *testing.T) {
+	said, pairs := engine(rand.New(rand.NewPCG(1, 2)), 1)
+	for i := range said[:7] {
+		said[i].Next.Matches = 0
+	}
+	var account strings.Builder
+	if err := Of(said, pairs).Print(&account); err != nil {
+		t.Fatal(err)
+	}
+	if want := ", 7 without a figure to compare with\n"; !strings.Contains(account.String(), want) {
+		t.Errorf("the account lacks %q:\n%s", want, account.String())
+	}
+}

@@ -75,7 +75,11 @@ func (c Counted) counted(what string) string {
 }
 
 func (f *Figures) print(w io.Writer, what string) {
-	fmt.Fprintf(w, "  %s\n", f.counted(what))
+	fmt.Fprintf(w, "  %s", f.counted(what))
+	if f.Empty > 0 {
+		fmt.Fprintf(w, ", %d without a figure to compare with", f.Empty)
+	}
+	fmt.Fprintln(w)
 	if !f.Enough {
 		return
 	}
