@@ -85,12 +85,8 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 	}
 	for k, m := range aside {
 		name := d.Player[m.Row]
-		if r.season != nil {
-			if j, known := r.season.player[name]; known {
-				m.Expected = r.season.occasion(d, m.Row, j).mean()
-				aside[k] = m
-			}
-		}
+		m.Expected = r.season.expects(d, m.Row, m.Expected)
+		aside[k] = m
 		i, ok := at[name]
 		if !ok {
 			i = len(r.Players)
@@ -104,6 +100,18 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 		slices.SortFunc(p.Odd, func(a, b OddMatch) int { return cmp.Compare(a.Row, b.Row) })
 	}
 	r.Notes = append(r.Notes, farOut(len(aside), d.Player[aside[0].Row], aside[0]))
+}
+
+// expects is what a season expects of a row; otherwise, if it does not know the player.
+func (s *season) expects(d Data, row int, otherwise float64) float64 {
+	if s == nil {
+		return otherwise
+	}
+	j, known := s.player[d.Player[row]]
+	if !known {
+		return otherwise
+	}
+	return s.occasion(d, row, j).mean()
 }
 
 // farOut asks to check rows that were set aside.

@@ -24,6 +24,7 @@ type Earlier struct {
 	seasons  []map[string]Estimate // the latest first: levels at each season's end, on the natural scale
 	sketches []Sketch              // of the seasons, for learning scales
 	aside    []pastAside           // the latest season's first, each season's by row
+	notes    [][]string            // of the seasons, the latest first: what to look at before believing them
 	end      *begin                // of the search for the latest season's SDs
 }
 
@@ -67,10 +68,13 @@ const discount = 2 // of the variance of what is older than the season before
 
 // follow adds a season to what is known.
 func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
+	if err := d.Validate(); err != nil {
+		return nil, err
+	}
 	out, own := &Earlier{levels: map[string]Past{}}, map[string]Estimate{}
-	out.seasons = append(out.seasons, own)
+	out.seasons, out.notes = append(out.seasons, own), append(out.notes, d.questions(o, everyRow(d)))
 	if e != nil {
-		out.seasons = append(out.seasons, e.seasons...)
+		out.seasons, out.notes = append(out.seasons, e.seasons...), append(out.notes, e.notes...)
 		older := &Earlier{levels: map[string]Past{}, sketches: e.sketches, end: e.end}
 		for name, p := range e.levels {
 			p.Variance *= discount
@@ -84,9 +88,6 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 		}
 		e = older
 	}
-	if err := d.Validate(); err != nil {
-		return nil, err
-	}
 	o = Options{Limit: o.Limit, FullMatch: o.FullMatch, NoTime: true, NoMatch: true, Earlier: e, Scales: o.Scales,
 		over: true}
 	if e != nil {
@@ -95,6 +96,9 @@ func (e *Earlier) follow(d Data, o Options) (*Earlier, error) {
 	}
 	s, levels, sketch, aside := searchPast(d, o)
 	if s == nil {
+		if len(d.Value) > 0 {
+			out.notes[0] = append(out.notes[0], "too little to learn from, so it counts as a season without figures")
+		}
 		return out, nil
 	}
 	maps.Copy(out.levels, levels)
@@ -132,6 +136,9 @@ func searchPast(d Data, o Options) (s *season, levels map[string]Past, k sketch,
 			levels := found.pastLevels(p.model, p.hyper)
 			k := found.sketch(p, f, end.x)
 			k.end = p.hyper.ended(mode)
+			for i, a := range aside {
+				aside[i].Expected = found.expects(d, a.Row, a.Expected)
+			}
 			return found, levels, k, aside
 		}
 		out := map[int]bool{}
@@ -153,13 +160,21 @@ func (s *season) farRows(d Data, p posed, psi []float64, most int) []OddMatch {
 	return r.far(most)
 }
 
-// asideNote asks to check what was set aside.
-func (e *Earlier) asideNote() string {
-	if e == nil || len(e.aside) == 0 {
-		return ""
+// toCheck asks to check what was set aside, and what else to look at in the earlier seasons.
+func (e *Earlier) toCheck() (notes []string) {
+	if e == nil {
+		return nil
 	}
-	a := e.aside[0]
-	return fmt.Sprintf("of earlier seasons, %s", farOut(len(e.aside), a.player, a.OddMatch))
+	if len(e.aside) > 0 {
+		a := e.aside[0]
+		notes = append(notes, "of earlier seasons, "+farOut(len(e.aside), a.player, a.OddMatch))
+	}
+	for k, of := range e.notes {
+		for _, note := range of {
+			notes = append(notes, fmt.Sprintf("season %d before: %s", k+1, note))
+		}
+	}
+	return notes
 }
 
 // asideOf lists a player's own.

@@ -121,6 +121,9 @@ func TestARowFarOutOfAnEarlierSeasonIsSetAsideAndShown(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		if a := e.asideOf("p03"); len(a) == 1 && (a[0].Expected < 1 || a[0].Expected > 9) {
+			t.Errorf("%s: %v was expected where the others have about 5 (grades: 3)", f, a[0].Expected)
+		}
 		if a := e.asideOf("p03"); len(a) != 1 || a[0].Row != 33 || a[0].Back != 2 || !a[0].Aside || a[0].Value != 500 {
 			t.Errorf("%s: set aside two seasons before: %+v", f, a)
 		}
@@ -137,6 +140,27 @@ func TestARowFarOutOfAnEarlierSeasonIsSetAsideAndShown(t *testing.T) {
 		if said := strings.Join(got.Notes, "; "); !strings.Contains(said, "of earlier seasons, 1 row is ") ||
 			!strings.Contains(said, "check it, p03: 500 where") {
 			t.Errorf("%s: notes %q", f, said)
+		}
+	}
+}
+
+// What to look at in an earlier season is said with the season that starts from it.
+func TestASeasonSaysWhatToCheckInTheSeasonsBefore(t *testing.T) {
+	none, seconds, now := drawnSeason(Rate, 12, 10, fives), drawnSeason(Rate, 12, 10, fives),
+		drawnSeason(Rate, 12, 4, fives)
+	for i := range none.Value {
+		none.Value[i] = 0
+		seconds.Minutes[i] *= 60
+	}
+	e, err := FitEarlier([]Data{seconds, none}, Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	said := strings.Join(seasonFit(t, now, Options{Season: 200, Earlier: e}).Notes, "; ")
+	for _, want := range []string{"season 1 before: 120 of 120 rows have minutes longer than two full matches",
+		"season 2 before: too little to learn from, so it counts as a season without figures"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("notes %q, want %q", said, want)
 		}
 	}
 }

@@ -156,9 +156,7 @@ func fitSeason(d Data, o Options, known []float64) (Result, error) {
 	r.Questions = d.questions(o, g.rows)
 	r.Remarks = d.remarks(g.rows)
 	r.Notes = append(append(r.Notes, r.Questions...), r.Remarks...)
-	if note := o.Earlier.asideNote(); note != "" {
-		r.Notes = append(r.Notes, note)
-	}
+	r.Notes = append(r.Notes, o.Earlier.toCheck()...)
 	r.Converged, r.GradientNorm = true, math.Sqrt(dot(end.gradient, end.gradient))
 	r.LogLikelihood = -end.value
 	r.season = s
