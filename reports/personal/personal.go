@@ -193,7 +193,7 @@ func (n *names) table(p models.PersonalPart) (paper.Table, error) {
 		if err != nil {
 			return t, err
 		}
-		items[i] = all
+		items[i] = unknownMinutes(all)
 		for _, m := range all {
 			if _, known := at[m.name]; !known && !internal(m.name) {
 				at[m.name] = len(t.Columns)
@@ -222,6 +222,16 @@ func (n *names) table(p models.PersonalPart) (paper.Table, error) {
 		t.Rows = append(t.Rows, row)
 	}
 	return t, nil
+}
+
+// unknownMinutes writes minutes that were not recorded where minutes stand.
+func unknownMinutes(all []member) []member {
+	for i := range all {
+		if m := &all[i]; m.name == "minutes_not_recorded" && string(m.value) == "true" {
+			*m = member{"minutes", json.RawMessage(`"not recorded"`)}
+		}
+	}
+	return all
 }
 
 // longest is how much of a value the page prints; what is longer is a table of its own in record.json.
