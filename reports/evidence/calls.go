@@ -17,6 +17,7 @@ type CallLine struct {
 	By    string      `json:"by"`   // the name of the person who gave the grade
 	Self  bool        `json:"self"` // whether it is the player's own grade
 	Words string      `json:"words"`
+	Squad string      `json:"squad,omitempty"` // which squad the grade is of, if the player is in several
 }
 
 // nextWithCoach is what the player reads where a grade calls for action.
@@ -32,7 +33,7 @@ func (l *SkillLine) readCalls(s models.Skill, edition Edition) {
 		l.acts = true
 		if edition == StaffEdition {
 			l.Calls = append(l.Calls, CallLine{Date: g.Date, Grade: g.Grade, By: g.Rater, Self: g.Self,
-				Words: s.Grades[g.Grade-1]})
+				Words: s.Grades[g.Grade-1], Squad: g.Squad})
 		}
 	}
 	switch {
@@ -55,6 +56,9 @@ func (l *SkillLine) CallsInWords() string {
 	var given []string
 	for _, c := range l.Calls {
 		words := fmt.Sprintf("%d on %s", c.Grade, paper.Day(string(c.Date)))
+		if c.Squad != "" {
+			words += " " + For(c.Squad)
+		}
 		if c.Self {
 			words += " (the player’s own)"
 		}

@@ -11,10 +11,12 @@ import (
 
 // NoteLine is a review note.
 type NoteLine struct {
-	ID       int64        `json:"id"`
-	Date     models.Date  `json:"date"`
-	Author   string       `json:"author"`
-	On       string       `json:"on,omitempty"` // the match the note is about
+	ID     int64       `json:"id"`
+	Date   models.Date `json:"date"`
+	Author string      `json:"author"`
+	On     string      `json:"on,omitempty"` // the match the note is about
+	// which squad the match was for, if the player is in several
+	Squad    string       `json:"squad,omitempty"`
 	Shared   bool         `json:"shared"`
 	Text     string       `json:"text"`
 	FollowUp *models.Date `json:"follow_up,omitempty"`
@@ -25,6 +27,9 @@ func (n NoteLine) Meta() string {
 	meta := []string{paper.Day(string(n.Date)), n.Author}
 	if n.On != "" {
 		meta = append(meta, "about the match with "+n.On)
+	}
+	if n.Squad != "" {
+		meta = append(meta, n.Squad)
 	}
 	if n.FollowUp != nil {
 		meta = append(meta, "follow up on "+paper.Day(string(*n.FollowUp)))
@@ -57,7 +62,7 @@ func (p *Player) ReadNotes(src NoteSource) error {
 			FollowUp: n.FollowUp}
 		if n.MatchID != nil {
 			if m := p.Match(*n.MatchID); m != nil {
-				line.On = m.Opponent
+				line.On, line.Squad = m.Opponent, m.Squad
 			}
 		}
 		p.Notes = append(p.Notes, line)

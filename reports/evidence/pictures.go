@@ -329,6 +329,9 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		if m := p.Match(g.match); m != nil {
 			row[0].Under = m.Circumstances()
 		}
+		if g.Squad != "" {
+			row[0].Text += ", " + g.Squad
+		}
 		table.Rows = append(table.Rows, row)
 		if mean, iv, ok := trend.GradesInterval(given, 0.95); len(given) > 0 {
 			o.Mean = &chart.Level{Value: mean}
@@ -347,7 +350,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 	}
 	return paper.Drawing{Chart: c, Figure: paper.Figure{
 		ID: SkillsID, Title: s.Label + ", graded by coaches", Table: table,
-		Reading: fmt.Sprintf("The average is %s of 5, from %s by %s. %s", paper.Number(s.Mean, 1),
-			paper.Plural(s.Ratings, "grade", "grades"), paper.Plural(s.Coaches, "coach", "coaches"), band) + calls,
+		Reading: fmt.Sprintf("The average is %s of 5, from %s. %s", paper.Number(s.Mean, 1), s.GradesInWords(),
+			band) + calls,
 	}}, true
 }

@@ -65,6 +65,7 @@ type Player struct {
 	offered    models.Opportunities // by the squad's matches
 	numerators map[string]string    // count by indicator
 	squads     map[int64]string     // names of the squads that the player played for
+	inSquads   []squadTime          // of a player who played for several squads
 	byPosition map[string]bool      // indicators that are compared within the position
 }
 
@@ -225,7 +226,7 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 		}
 	}
 	p.addMatches(appearances, matches)
-	p.nameSquads(squads)
+	p.nameSquads(squads, memberships)
 	return nil
 }
 
@@ -384,8 +385,8 @@ func (m *MatchLine) squad() int64 {
 	return *m.SquadID
 }
 
-// nameSquads names the squad of each match of a player who played for several.
-func (p *Player) nameSquads(squads []models.Squad) {
+// nameSquads names the squad of each match, and the times in each squad, of a player who played for several.
+func (p *Player) nameSquads(squads []models.Squad, memberships []models.Membership) {
 	p.squads = map[int64]string{}
 	for i := range p.Matches {
 		if id := p.Matches[i].squad(); id != 0 {
@@ -402,6 +403,37 @@ func (p *Player) nameSquads(squads []models.Squad) {
 			m.Squad = p.squads[m.squad()]
 		}
 	}
+	if len(p.squads) < 2 {
+		return
+	}
+	for _, m := range memberships {
+		time := squadTime{squad: unnamed, from: m.From, until: m.Until}
+		if i := slices.IndexFunc(squads, func(s models.Squad) bool { return s.ID == m.SquadID }); i >= 0 {
+			time.squad = squads[i].Name
+		}
+		p.inSquads = append(p.inSquads, time)
+	}
+}
+
+// squadTime is a time in a squad.
+type squadTime struct {
+	squad string
+	from  models.Date
+	until *models.Date // nil for the end of the season
+}
+
+// squadOn names the only squad that a player of several was a member of on a day; empty if there is none such.
+func (p *Player) squadOn(day models.Date) (only string) {
+	for _, t := range p.inSquads {
+		if day < t.from || t.until != nil && *t.until < day {
+			continue
+		}
+		if only != "" && only != t.squad {
+			return ""
+		}
+		only = t.squad
+	}
+	return only
 }
 
 func (p *Player) spellOn(d models.Date) *models.Spell {

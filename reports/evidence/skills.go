@@ -2,8 +2,10 @@ package evidence
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
+	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
@@ -45,8 +47,11 @@ type GradeLine struct {
 	Self    bool        `json:"self"`
 	Grade   int         `json:"grade"`
 	On      string      `json:"on"` // the opponent, or the name of the training block
-	Comment string      `json:"comment,omitempty"`
-	match   int64       // that it was given for, 0 for a training block
+	// which squad the grade is of, if the player is in several: the match's; for a training block, the only one that the
+	// player was a member of on its day, and absent if there is none such
+	Squad   string `json:"squad,omitempty"`
+	Comment string `json:"comment,omitempty"`
+	match   int64  // that it was given for, 0 for a training block
 }
 
 // SkillSource is what ReadSkills reads.
@@ -90,6 +95,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			if g.MatchID != nil {
 				grade.match = *g.MatchID
 			}
+			grade.Squad = p.squadOfGrade(g)
 			line.Grades = append(line.Grades, grade)
 			if g.Self {
 				own = append(own, trend.Match{Numerator: float64(g.Grade), Denominator: 1})
@@ -132,6 +138,43 @@ func (p *Player) occasion(g models.Rating) string {
 		return m.Opponent
 	}
 	return "a match"
+}
+
+// squadOfGrade names the squad that a grade of a player of several is of; empty if that is not known.
+func (p *Player) squadOfGrade(g models.Rating) string {
+	if g.MatchID == nil {
+		return p.squadOn(g.Date)
+	}
+	if m := p.Match(*g.MatchID); m != nil {
+		return m.Squad
+	}
+	return ""
+}
+
+// GradesInWords says how many grades coaches gave and, of a player of several squads, how many for each.
+func (l *SkillLine) GradesInWords() string {
+	words := fmt.Sprintf("%s by %s", paper.Plural(l.Ratings, "grade", "grades"),
+		paper.Plural(l.Coaches, "coach", "coaches"))
+	var squads, each []string
+	counts := map[string]int{}
+	for _, g := range l.Grades {
+		if g.Self {
+			continue
+		}
+		if counts[g.Squad]++; counts[g.Squad] == 1 && g.Squad != "" {
+			squads = append(squads, g.Squad)
+		}
+	}
+	for _, s := range squads {
+		each = append(each, fmt.Sprintf("%d %s", counts[s], For(s)))
+	}
+	if len(each) > 0 && counts[""] > 0 {
+		each = append(each, fmt.Sprintf("%d not tied to one squad", counts[""]))
+	}
+	if len(each) == 0 {
+		return words
+	}
+	return words + ": " + strings.Join(each, ", ")
 }
 
 // Match returns the player's match by id, or nil.

@@ -24,8 +24,16 @@ type Sentence struct {
 // better or worse than another.
 const clear = 0.80
 
+// sentences are the opening. What is not clear is said once, under what goes well, and not again under what to work on.
 func (r *Report) sentences() []Sentence {
-	return []Sentence{r.seasonSentence(), r.strength(), r.work()}
+	good, work := r.strength(), r.work()
+	if same := r.notClear(); strings.HasPrefix(good.Text, same) && strings.HasPrefix(work.Text, same) {
+		work.Text = paper.Upper(strings.TrimSpace(strings.TrimPrefix(work.Text, same)))
+		if work.Text == "" {
+			work.Text = "No figure shows yet what to work on first."
+		}
+	}
+	return []Sentence{r.seasonSentence(), good, work}
 }
 
 // voice is how an edition speaks of the player.
