@@ -422,7 +422,7 @@ type squadTime struct {
 	until *models.Date // nil for the end of the season
 }
 
-// squadOn names the only squad that a player of several was a member of on a day; empty if there is none such.
+// squadOn names the only squad that a player of several was a member of on a day; empty for none or several.
 func (p *Player) squadOn(day models.Date) (only string) {
 	for _, t := range p.inSquads {
 		if day < t.from || t.until != nil && *t.until < day {

@@ -48,7 +48,7 @@ type GradeLine struct {
 	Grade   int         `json:"grade"`
 	On      string      `json:"on"` // the opponent, or the name of the training block
 	// which squad the grade is of, if the player is in several: the match's; for a training block, the only one that the
-	// player was a member of on its day, and absent if there is none such
+	// player was a member of on its day, otherwise absent
 	Squad   string `json:"squad,omitempty"`
 	Comment string `json:"comment,omitempty"`
 	match   int64  // that it was given for, 0 for a training block

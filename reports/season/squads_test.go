@@ -45,7 +45,8 @@ func TestGradesAndNotesOfAPlayerOfTwoSquadsNameTheSquad(t *testing.T) {
 	}
 	one := flanker(6)
 	one.ratings = grades("tackle", 3, 4)
-	if page := file(t, read(t, one, staff)); strings.Contains(page, "coaches: ") || strings.Contains(page, "block, Under") {
+	page := file(t, read(t, one, staff))
+	if strings.Contains(page, "coaches: ") || strings.Contains(page, "block, Under") {
 		t.Error("the grades of a player of one squad name it")
 	}
 }
