@@ -35,15 +35,15 @@ var skills = []Skill{
 		}, Headline: Places{GroupUnknown: 2, GroupBackRow: 3, GroupHalfBack: 1, GroupCentre: 1, GroupBackThree: 4}},
 	{Code: "breakdown", Label: "Breakdown work",
 		How: "Watch the last ten rucks that the player came to. If there are fewer, take the same share of them and round " +
-			"down. Count those that the player cleared, secured, slowed or won without a penalty, and those left alone that " +
-			"were out already.",
+			"down. Count a ruck if the player cleared, secured, slowed or won it without a penalty. Count it too if it was " +
+			"already lost, or the ball was out, and the player stayed out.",
 		Grades: [5]string{
-			"Changes something or leaves a lost one alone in fewer than 3 of 10 rucks. Comes late or upright, or is penalised.",
-			"Changes something or leaves a lost one alone in 3 or 4 of 10 rucks. Often clears the wrong opponent or falls " +
+			"Helps, or rightly stays out, in fewer than 3 of 10 rucks. Comes late or upright, or is penalised.",
+			"Helps, or rightly stays out, in 3 or 4 of 10 rucks. Often clears the wrong opponent or falls " +
 				"over the ball.",
-			"Changes something or leaves a lost one alone in 5 to 7 of 10 rucks.",
-			"Changes something or leaves a lost one alone in 8 or more of 10 rucks, but is the first there in fewer than half.",
-			"Changes something or leaves a lost one alone in 8 or more of 10 rucks, and is the first there in half or more.",
+			"Helps, or rightly stays out, in 5 to 7 of 10 rucks.",
+			"Helps, or rightly stays out, in 8 or more of 10 rucks, but is the first there in fewer than half.",
+			"Helps, or rightly stays out, in 8 or more of 10 rucks, and is the first there in half or more.",
 		}, Headline: Places{GroupUnknown: 3, GroupFrontRow: 4, GroupSecondRow: 4, GroupBackRow: 1, GroupCentre: 5}},
 	{Code: "presentation", Label: "Presentation after contact",
 		How: "Watch the last ten carries that went to ground. If there are fewer, take the same share of them and round " +
