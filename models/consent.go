@@ -30,9 +30,9 @@ type PurposeInfo struct {
 var purposes = [...]PurposeInfo{
 	{
 		Code: PurposeRecords, Label: "Records of play",
-		For: "The academy records how the player plays and trains, rates it, and works on it with the player.",
+		For: "The academy records how the player plays and trains, grades it, and works on it with the player.",
 		Blocks: "Only the player's matches and minutes are recorded. There are no logs, involvements, match totals, " +
-			"ratings, training observations, goals, check-ins or review notes, and no scores or cards in the player's name.",
+			"grades, training observations, goals, check-ins or review notes, and no scores or cards in the player's name.",
 		Else: "record only the appearance",
 	},
 	{

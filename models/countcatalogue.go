@@ -215,7 +215,7 @@ func countCatalogue() []Count {
 			Definition: "Passes where the log says how near the defence the ball was released."},
 		{Code: "releases_at_line", Label: "Passes released at the line", Kinds: pass, Where: is("released", "at_line"),
 			Of:         "releases_recorded",
-			Definition: "Passes released at the line. Offloads are left out, because they always are."},
+			Definition: "Passes released at the line. Offloads are left out: they are always released at the line."},
 		{Code: "defenders_held_recorded", Label: "Passes with defenders held recorded", Kinds: pass,
 			Where: recorded("defenders_held"), Of: "passes", Recorded: true, InTotals: []string{"passes"},
 			Definition: "Passes where the defenders held were counted."},
@@ -451,7 +451,8 @@ func countCatalogue() []Count {
 		{Code: "next_jobs_owed", Label: "Tackles with a next job", Kinds: tackle, Where: is("result", "won", "even", "lost"),
 			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextOwed, Of: "tackles_made",
 			Definition: "Tackles made where the player's next involvement in the log follows within 20 seconds in the same " +
-				"half, or where a place was owed. A reposition with no time is not a next job; the involvement after it counts."},
+				"half, or where the player had to get to a place. A reposition with no time is not a next job; the involvement " +
+				"after it counts."},
 		{Code: "next_jobs", Label: "Next jobs done after a tackle", Kinds: tackle,
 			Where:         is("result", "won", "even", "lost"),
 			ExceptResults: []Result{ResultPenaltyConceded}, Needs: told, Next: NextDone, Of: "next_jobs_owed",

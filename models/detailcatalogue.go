@@ -586,7 +586,7 @@ var details = []Detail{
 			"Check no time first.",
 		Options: []Option{
 			{Code: "yes", Label: "Yes", Definition: "In place before the ball was next played and within 6 seconds of the " +
-				"end of the involvement before. A slower ball gives no longer."},
+				"end of the involvement before. A slower ball gives no extra time."},
 			{Code: "no", Label: "No", Definition: "Not in place by then."},
 			{Code: "no_time", Label: "No time", Definition: "Less than 3 seconds from the end of the involvement before " +
 				"until the ball was next played; or the player was pinned under others, or was cleared out 5 metres or more " +

@@ -34,10 +34,10 @@ func TestAMinutesLimitReadsInWholeMinutesAndDays(t *testing.T) {
 		minutes float64
 		want    string
 	}{
-		{1514.2, "over The year: 1,514 minutes in the season up to 5 Apr 2026, of 1,500"},
-		{1500.2, "over The year: 1,501 minutes in the season up to 5 Apr 2026, of 1,500"},
-		{1400.4, "near The year: 1,400 minutes in the season up to 5 Apr 2026, of 1,500"},
-		{1, "within The year: at most 1 minute in the season, of 1,500"},
+		{1514.2, "over the limit “The year”: 1,514 of 1,500 minutes in the season up to 5 Apr 2026"},
+		{1500.2, "over the limit “The year”: 1,501 of 1,500 minutes in the season up to 5 Apr 2026"},
+		{1400.4, "near the limit “The year”: 1,400 of 1,500 minutes in the season up to 5 Apr 2026"},
+		{1, "within the limit “The year”: at most 1 of 1,500 minutes in the season"},
 	} {
 		if _, got := limit.said(c.minutes, "2026-04-05", c.minutes, 0); got != c.want {
 			t.Errorf("%v: %q; want %q", c.minutes, got, c.want)

@@ -139,7 +139,7 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	}
 	out.WarningNow, out.WordsNow = l.said(out.Now, day, mostNow, out.UnrecordedNow)
 	if l.Days == 0 && day > season.Ends {
-		out.WarningNow, out.WordsNow = LoadWithin, fmt.Sprintf("within %s: the season is over", l.Name)
+		out.WarningNow, out.WordsNow = LoadWithin, fmt.Sprintf("within the limit “%s”: the season is over", l.Name)
 	}
 	return out
 }
@@ -167,8 +167,8 @@ func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded 
 		missing = fmt.Sprintf("; the minutes of %d matches were not recorded", unrecorded)
 	}
 	words := func(how string, shown float64) string {
-		return fmt.Sprintf("%s %s: %s in %s up to %s, of %s%s", how, l.Name, inMinutes(shown), l.window(), to.inWords(),
-			grouped(l.Minutes), missing)
+		return fmt.Sprintf("%s the limit “%s”: %s of %s minutes in %s up to %s%s", how, l.Name, grouped(shown),
+			grouped(l.Minutes), l.window(), to.inWords(), missing)
 	}
 	shown, near := math.Round(minutes), l.WarnAt*l.Minutes-rounding
 	switch {
@@ -180,20 +180,13 @@ func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded 
 	case minutes >= near:
 		return LoadNear, words("near", shown)
 	case atMost >= near && unrecorded > 0:
-		return LoadUnknown, words("not known for", shown)
+		return LoadUnknown, words("perhaps near", shown)
 	case minutes == 0 && unrecorded == 0:
-		return LoadWithin, fmt.Sprintf("within %s: nothing played in %s, of %s", l.Name, l.window(), grouped(l.Minutes))
+		return LoadWithin, fmt.Sprintf("within the limit “%s”: 0 of %s minutes in %s", l.Name, grouped(l.Minutes),
+			l.window())
 	}
-	return LoadWithin, fmt.Sprintf("within %s: at most %s in %s, of %s%s", l.Name, inMinutes(shown), l.window(),
-		grouped(l.Minutes), missing)
-}
-
-// inMinutes says whole minutes: "1 minute", "1,514 minutes".
-func inMinutes(v float64) string {
-	if v == 1 {
-		return "1 minute"
-	}
-	return grouped(v) + " minutes"
+	return LoadWithin, fmt.Sprintf("within the limit “%s”: at most %s of %s minutes in %s%s", l.Name, grouped(shown),
+		grouped(l.Minutes), l.window(), missing)
 }
 
 // grouped writes a number with commas between its thousands.

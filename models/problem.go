@@ -37,6 +37,14 @@ type FieldError struct {
 	Message string
 }
 
+// Said is the place and the message, or the message alone.
+func (f FieldError) Said() string {
+	if f.Where == "" {
+		return f.Message
+	}
+	return f.Where + ": " + f.Message
+}
+
 // Error returns the message, then each field's place and message, separated by semicolons.
 func (e *Error) Error() string {
 	parts := make([]string, 0, 1+len(e.Fields))
@@ -44,11 +52,7 @@ func (e *Error) Error() string {
 		parts = append(parts, e.Message)
 	}
 	for _, f := range e.Fields {
-		if f.Where == "" {
-			parts = append(parts, f.Message)
-		} else {
-			parts = append(parts, f.Where+": "+f.Message)
-		}
+		parts = append(parts, f.Said())
 	}
 	return strings.Join(parts, "; ")
 }

@@ -196,12 +196,14 @@ func TestALimitSaysHowManyMatchesLackMinutes(t *testing.T) {
 		words     string
 	}{
 		{120, "2025-11-05", LoadUnknown, LoadUnknown,
-			"not known for A week: 60 minutes in 7 days up to 5 Nov 2025, of 120; the minutes of 1 match were not recorded"},
-		{120, "2025-11-12", LoadUnknown, LoadWithin, "within A week: nothing played in 7 days, of 120"},
+			"perhaps near the limit “A week”: 60 of 120 minutes in 7 days up to 5 Nov 2025; " +
+				"the minutes of 1 match were not recorded"},
+		{120, "2025-11-12", LoadUnknown, LoadWithin, "within the limit “A week”: 0 of 120 minutes in 7 days"},
 		{500, "2025-11-05", LoadWithin, LoadWithin,
-			"within A week: at most 60 minutes in 7 days, of 500; the minutes of 1 match were not recorded"},
+			"within the limit “A week”: at most 60 of 500 minutes in 7 days; the minutes of 1 match were not recorded"},
 		{60, "2025-11-05", LoadNear, LoadNear,
-			"near A week: 60 minutes in 7 days up to 5 Nov 2025, of 60; the minutes of 1 match were not recorded"},
+			"near the limit “A week”: 60 of 60 minutes in 7 days up to 5 Nov 2025; " +
+				"the minutes of 1 match were not recorded"},
 	} {
 		got := MinutesLimit{Name: "A week", Days: 7, Minutes: c.limit, WarnAt: 0.8}.Load(played, season, c.on)
 		if got.Warning != c.ever || got.WarningNow != c.now || got.WordsNow != c.words || got.Unrecorded != 1 ||

@@ -57,9 +57,9 @@ var skills = []Skill{
 			"Places the ball long within a second in 8 or more of 10 carries, and in half or more of those with two tacklers.",
 		}, Headline: Places{GroupFrontRow: 6, GroupBackRow: 7}},
 	{Code: "work_off_ball", Label: "Work off the ball",
-		How: "Watch the last ten times that a place was owed in the next phase. If there are fewer, take the same share " +
-			"of them and round down. Count those in which the player was in place in time. Leave out a ball played " +
-			"within 3 seconds.",
+		How: "Watch the last ten times that the player had to get to a place for the next phase. Leave out those where " +
+			"the ball was played within 3 seconds. If there are fewer, take the same share of them and round down. Count " +
+			"those in which the player was in place in time.",
 		Grades: [5]string{
 			"Is in place in time in fewer than 3 of 10 phases. Walks after most involvements.",
 			"Is in place in time in 3 or 4 of 10 phases. Often moves only when called.",
@@ -84,8 +84,9 @@ var skills = []Skill{
 			"comes first: a tackle is unsafe with the head in front of the carrier, closed eyes or a high contact. Then " +
 			"count the carriers brought down or held.",
 		Grades: [5]string{
-			"Is unsafe for one of the two in 3 or more of 10 tackles. Needs coaching before contact.",
-			"Is unsafe for one of the two in 1 or 2 of 10 tackles. Needs coaching on head and height before full contact.",
+			"Is unsafe for the player or the carrier in 3 or more of 10 tackles. Needs coaching before contact.",
+			"Is unsafe for the player or the carrier in 1 or 2 of 10 tackles. Needs coaching on head and height before " +
+				"full contact.",
 			"Is safe in all, and brings the carrier down in fewer than 7 of 10 tackles.",
 			"Is safe in all, and brings the carrier down in 7 or 8 of 10 tackles.",
 			"Is safe in all, and brings the carrier down in 9 or more of 10 tackles.",

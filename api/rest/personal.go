@@ -46,7 +46,7 @@ func dataRequests(s *Service) {
 		method: http.MethodPost, path: "/players/{id}/record", id: "export-player",
 		summary: "Export everything kept about a player", part: people,
 		about: "A ZIP archive with everything kept about the player: record.html for people and record.json for programs. " +
-			"A manager's archive includes what only staff may read: decide with the academy's adviser what to hand out. The " +
+			"A manager's archive includes what only staff may read: decide with the academy's adviser what to hand over. The " +
 			"player's own archive leaves that out. Each export is recorded, so it needs a token that may write. A caller has " +
 			fmt.Sprint(models.MostExports) + " archives of a player in 24 hours; one more is 429.",
 		gives: []content{{media: zipType, example: "(an archive)"}}, untagged: true,

@@ -23,7 +23,7 @@ func (p *program) academies() *cobra.Command {
 	add := &cobra.Command{
 		Use:   "add NAME",
 		Short: "Adds an academy to a new database, or to one that has others",
-		Args:  cobra.ExactArgs(1),
+		Args:  takes("academy add needs one name, in quotes", 1, 1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			return p.on(ctx, func(s *store.Store) error {
 				a, err := s.CreateAcademy(ctx, args[0])
@@ -52,7 +52,7 @@ func (p *program) academies() *cobra.Command {
 	rename := &cobra.Command{
 		Use:   "rename NAME NEW-NAME",
 		Short: "Renames an academy",
-		Args:  cobra.ExactArgs(2),
+		Args:  takes("academy rename needs the old name and the new one, each in quotes", 2, 2),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			return p.with(ctx, func(s *store.Store) error {
 				p.academy = args[0]

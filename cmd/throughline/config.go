@@ -65,7 +65,7 @@ func onServing(c *cobra.Command, s *serving) {
 		"open connections from one network address; 0 for no limit")
 	f.Int64Var(&s.largestBody, "largest-body", api.DefaultBody, "the largest request, in bytes")
 	f.Int64Var(&s.held, "held-bodies", api.DefaultHeld,
-		"the most memory for all requests in progress together, in bytes")
+		"the most bytes that the server holds for all requests in progress; beyond that it answers 503")
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
 	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout,
 		"how long PostgreSQL may work on one statement; 0 for no limit")
@@ -100,7 +100,7 @@ func (s *serving) check() error {
 	case s.largestBody < 1<<10 || s.largestBody > 1<<30:
 		return misusef("--largest-body must be from %d to %d", 1<<10, 1<<30)
 	case s.held < s.largestBody || s.held < api.LeastHeld || s.held > 1<<40:
-		return misusef("--held-bodies must be from %d, and at least --largest-body, to %d", api.LeastHeld, int64(1)<<40)
+		return misusef("--held-bodies must be from %d to %d, and at least --largest-body", api.LeastHeld, int64(1)<<40)
 	case s.lines < 0 || s.lines > math.MaxInt16:
 		return misusef("--address-connections must be from 0 to %d", math.MaxInt16)
 	case s.connections < 2 || s.connections > 1000:

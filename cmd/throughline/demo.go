@@ -28,9 +28,8 @@ func (p *program) demo() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "demo",
 		Short: "Sets up an invented academy with a season of matches, and serves it",
-		Long: `Sets up an invented academy with four squads, girls and boys,
-			and a season of matches. Prints a sign-in for each
-role, and serves it. Run it again and it uses the same database with new passwords.
+		Long: `Sets up an invented academy with four squads, girls and boys, and a season of matches. Prints a
+sign-in for each role, and serves it. Run it again and it uses the same database with new passwords.
 
 The people and the figures are made up.`,
 		Args: cobra.NoArgs,

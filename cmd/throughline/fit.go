@@ -32,13 +32,13 @@ The value depends on the family: a count for a rate, the successes among the tri
 trials (actions) for a mean, a grade for a rating. Rows without minutes or trials are left out. The answer numbers rows
 from 1, the line below the header.
 
---earlier season=2024-25 also learns from an earlier season: its rows of every squad, whatever --where says. A
+--earlier season=2024-25 also learns from that season: from the rows of every squad, whatever --where says. A
 returning player's level starts from that season's, a new player's from the newcomers' mean. The column squad tells
 squads apart. --also uses other counts to place players without an earlier season; --also all uses every other count
 in the file.
 
 The default is a season fit, with priors, as in the reports. --plain fits without priors, as reference software does.`,
-		Args: cobra.ExactArgs(1),
+		Args: takes("fit needs one file, such as season.csv", 1, 1),
 		RunE: p.step(func(_ context.Context, args []string) error {
 			// One fit and the process ends: collecting garbage as often as a server does is a fifth of the time.
 			defer debug.SetGCPercent(debug.SetGCPercent(800))
@@ -80,7 +80,7 @@ The default is a season fit, with priors, as in the reports. --plain fits withou
 	flags.StringVar(&r.Origin, "origin", "", "learn up to and including this date or t, and predict later rows of the "+
 		"same players")
 	flags.StringSliceVar(&r.Also, "also", nil, "other counts that help to place a new player, or all")
-	flags.BoolVar(&r.Reliability, "reliability", false, "of ratings: also print how far coaches' grades can be relied on")
+	flags.BoolVar(&r.Reliability, "reliability", false, "for ratings, also print how far coaches' grades can be relied on")
 	flags.BoolVar(&seconds, "seconds", false, "print how long the fit took, without the time to read the file")
 	flags.BoolVar(&tables, "table", false, "print tables instead of JSON")
 	return cmd

@@ -71,7 +71,7 @@ which: check your competition's rules.
 Importing the same file again changes nothing.
 
 If the database has no academy yet, the import makes one; --academy names it.`,
-		Args: cobra.ExactArgs(1),
+		Args: takes("import totals needs one file, such as season.csv", 1, 1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			if half != 0 && (half < 5 || half > 40) {
 				return misusef("--half-minutes must be from 5 to 40")

@@ -19,7 +19,12 @@ func (p *program) migrate() *cobra.Command {
 Make a backup first: there is no way to go back. On PostgreSQL run it as the owner of the
 tables. A SQLite file is brought up to date whenever it is opened.`,
 		ValidArgs: []string{"status", "up"},
-		Args:      cobra.MatchAll(cobra.MaximumNArgs(1), cobra.OnlyValidArgs),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) > 1 || cobra.OnlyValidArgs(c, args) != nil {
+				return misusef("migrate takes status or up")
+			}
+			return nil
+		},
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			if err := p.checkDatabase(); err != nil {
 				return err

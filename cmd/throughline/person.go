@@ -96,8 +96,8 @@ func (p *program) exportPerson(ctx context.Context, s *store.Store, player, file
 	if err := personal.WriteArchive(out, record); err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "everything kept about %s is in %s; it is a personal record: hand it to that person only\n",
-		record.Player.Name, file)
+	fmt.Fprintf(p.out, "everything kept about %s is in %s; it includes what only staff may read: "+
+		"decide with the academy's adviser what to hand over\n", record.Player.Name, file)
 	return nil
 }
 

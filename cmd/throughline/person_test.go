@@ -37,7 +37,7 @@ func TestAPersonsDataCanBeTakenAwayAndErased(t *testing.T) {
 		t.Errorf("over a file that is there: %+v", again)
 	}
 	if wrong := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram"); wrong.code != 1 ||
-		!strings.Contains(wrong.err, "is not the name of player") {
+		!strings.HasPrefix(wrong.err, `throughline: name: "Bram" is not the name of player`) {
 		t.Errorf("with half a name: %+v", wrong)
 	}
 	erased := runIn(t, folder, "person", "erase", "--player", "Bram Oakes", "--confirm", "Bram Oakes", "--asked-by",

@@ -36,7 +36,7 @@ func (p *program) report() *cobra.Command {
 
 ` + p.paperList() + `
 A paper is a personal record. Only you can read the file; guard it like the record itself.`,
-		Args: cobra.MaximumNArgs(1),
+		Args: takes("report takes one paper at most, such as season-report", 0, 1),
 		RunE: p.step(func(ctx context.Context, args []string) error {
 			one, err := p.paperOf(nil, args) // which is not asked to draw
 			if err != nil {

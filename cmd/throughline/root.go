@@ -73,13 +73,14 @@ func printError(w io.Writer, err error) error {
 		fmt.Fprintf(w, "throughline: %s\n", text)
 		return unknown
 	}
-	fmt.Fprintf(w, "throughline: %s\n", strings.Replace(text, known.Error(), known.Message, 1))
-	for _, f := range known.Fields {
-		if f.Where == "" {
-			fmt.Fprintf(w, "  %s\n", f.Message)
-		} else {
-			fmt.Fprintf(w, "  %s: %s\n", f.Where, f.Message)
-		}
+	fields := known.Fields
+	head := known.Message
+	if head == "" { // the first line always says what is wrong
+		head, fields = fields[0].Said(), fields[1:]
+	}
+	fmt.Fprintf(w, "throughline: %s\n", strings.Replace(text, known.Error(), head, 1))
+	for _, f := range fields {
+		fmt.Fprintf(w, "  %s\n", f.Said())
 	}
 	return unknown
 }
@@ -125,6 +126,16 @@ func wrongFlag(_ *cobra.Command, err error) error {
 		return misusef("unknown flag: --%s; --help lists the flags", unknown.GetSpecifiedName())
 	}
 	return err
+}
+
+// takes checks how many arguments a command is given, and otherwise says what it needs.
+func takes(what string, least, most int) cobra.PositionalArgs {
+	return func(_ *cobra.Command, args []string) error {
+		if len(args) < least || len(args) > most {
+			return misusef("%s", what)
+		}
+		return nil
+	}
 }
 
 // step marks the point from which errors are no longer about how the command was given, and takes the common flags

@@ -44,8 +44,8 @@ func (p *program) userAdd() *cobra.Command {
 		Long: `Adds a user and prints a link where they choose a password. The link is shown only once, works
 once, and expires after seven days.
 
-Managers see the whole academy. Coaches and selectors see the squads named with --squad, once for
-each. Players see their own record, named with --player.`,
+Managers see the whole academy. Coaches and selectors see the squads that --squad names: give it
+once for each squad. Players see their own record, which --player names.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
 			u.Role = models.Role(role)
@@ -56,7 +56,7 @@ each. Players see their own record, named with --player.`,
 			case !works && u.Role != models.RoleManager && u.Role != models.RolePlayer:
 				return misusef("--role must be manager, coach, selector or player")
 			case (u.Role == models.RolePlayer) != (player != ""):
-				return misusef("--player names a player's record; use it with --role player, and only then")
+				return misusef("--role player needs --player, and other roles take none")
 			case len(squads) > 0 && !works:
 				return misusef("--squad is for coaches and selectors: managers see all squads, players see themselves")
 			}

@@ -328,7 +328,7 @@ func oddFiles() []odd {
 			})},
 		{name: "counts in tens of millions", family: "rate", refused: true,
 			file: drawn(12, 10, func(*rand.Rand, int, int) float64 { return 3e7 }),
-			says: "line 2, column value: 3e+07, want a whole number from 0 to 10 million"},
+			says: "line 2, column value: 3e+07 is not a whole number from 0 to 10 million"},
 		{name: "a gap of 5,000 days", family: "rate", check: levelsWithin(3, 10),
 			file: fine.changed(func(i int, r *row) {
 				if i%10 == 9 {

@@ -81,8 +81,10 @@ func (p *Player) staffMethods() []Method {
 		Method{
 			methodAhead, "P(level > mean of the group’s levels), or < where lower is better",
 			"We compare the player’s level now with the average level of the group now, the player included. All levels are " +
-				"drawn together, and ranks come from the same draws, so the two agree. Without a trend we use the levels of the " +
-				"season, and a formula adds up their uncertainty. It takes five others. The comparison is with an average, " +
+				"drawn together, and ranks come from the same draws, so chances and ranks agree. Without a trend we use the " +
+				"levels of the " +
+				"season, and a formula adds up their uncertainty. There must be five others at least. The comparison is with " +
+				"an average, " +
 				"never with a person.",
 			"as for the level; ranks: Goldstein & Spiegelhalter 1996, JRSS A 159",
 		},

@@ -66,9 +66,8 @@ func (p *Player) ownWords(method string) string {
 	case methodTeamShare:
 		return "This is your share of what the team did while you were on the pitch and on film."
 	case methodExpected:
-		return "We compare each of your carries with carries by the rest of the squad. They start from the same part " +
-			"of the " +
-			"pitch with the ball at the same speed. If few of them did, we compare with more carries."
+		return "We compare each of your carries with the squad’s carries from the same part of the pitch with equally " +
+			"fast ball. If the others have few like that, we compare with more of their carries."
 	case methodGrades:
 		return "This is the average of your coaches’ grades. With one coach there is no range, as some coaches are " +
 			"strict. " +
@@ -85,13 +84,27 @@ func (p *Player) ownFirmWords() string {
 			n, expected = n+1, expected+*t.FalseSign
 		}
 	}
-	switch {
-	case n == 0:
+	if n == 0 {
 		return "We are not that sure of any of your figures yet. "
-	case expected < 0.05:
-		return fmt.Sprintf("We are that sure of %s, and expect fewer than 0.1 to be wrong. ", ownFigures(n))
 	}
-	return fmt.Sprintf("We are that sure of %s, and expect %s to be wrong. ", ownFigures(n), paper.Number(expected, 1))
+	return fmt.Sprintf("We are that sure of %s. %s ", ownFigures(n), ownDoubt(n, expected))
+}
+
+// ownDoubt says in words how many of n firm verdicts are expected to be wrong: a player need not read a fraction.
+func ownDoubt(n int, expected float64) string {
+	switch {
+	case n == 1 && expected < 0.05:
+		return "It is almost certainly right."
+	case n == 1:
+		return "It is most likely right."
+	case expected < 0.05:
+		return "Almost certainly none of them is wrong."
+	case expected < 0.5:
+		return "Most likely none of them is wrong."
+	case expected < 1.5:
+		return "One of them may be wrong."
+	}
+	return fmt.Sprintf("About %s of them may be wrong.", paper.Number(expected, 0))
 }
 
 func ownFigures(n int) string {

@@ -428,7 +428,7 @@ func (r *Report) skillTable() *paper.Table {
 		if words := s.CallsInWords(); words != "" {
 			row[1].Under = joined("; ", row[1].Under, words)
 			row[4].Text = s.Lowest().Words
-			row[5].Text = "Act on this grade first. Its average could hide that, so the average gets no word."
+			row[5].Text = "Act on this grade first. The average could hide it, so we do not put the average into words."
 		}
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)

@@ -131,12 +131,9 @@ func (r *Result) noteLeftOut(d Data) {
 			left++
 		}
 	}
-	what := "trials"
-	if d.Family == Rate {
-		what = "minutes"
-	}
 	if left > 0 {
-		r.Notes = append(r.Notes, fmt.Sprintf("%d of %d rows have no %s and are left out", left, len(d.Value), what))
+		r.Notes = append(r.Notes, fmt.Sprintf("%d of %d rows have no %s and are left out", left, len(d.Value),
+			d.opportunity()))
 	}
 }
 
@@ -198,13 +195,11 @@ func saysNothing(d Data, why string, rows int) Result {
 		p := &r.Players[i]
 		p.Note = "too little to say: " + why
 		if p.Matches == 0 {
-			p.Note = noOpportunity
+			p.Note = "no match has " + d.opportunity()
 		}
 	}
 	return r
 }
-
-const noOpportunity = "no match has minutes or trials"
 
 // questions are what a reader should look at before believing a season fit of the data.
 func (d Data) questions(o Options, rows []int) (notes []string) {

@@ -122,7 +122,7 @@ func (d Data) Validate() error {
 		}
 	}
 	bad := func(i int, column string, v float64, want string) error {
-		return rowError(i, column, fmt.Sprintf("%v, want %s", v, want))
+		return rowError(i, column, fmt.Sprintf("%v is not %s", v, want))
 	}
 	counts := d.Family == Rate || d.Family == Proportion
 	for i, v := range d.Value {
@@ -147,7 +147,7 @@ func (d Data) Validate() error {
 		case d.Home != nil && math.Abs(d.Home[i]) > 1e9:
 			return bad(i, "home", d.Home[i], "1, 0 or not recorded")
 		case d.Family == Rate && v > 0 && d.Minutes != nil && d.Minutes[i] == 0:
-			return bad(i, "minutes", 0, fmt.Sprintf("time on the pitch for a count of %v", v))
+			return bad(i, "minutes", 0, fmt.Sprintf("possible with a count of %v; write the minutes on the pitch", v))
 		}
 		for _, role := range d.Role {
 			if !(math.Abs(role[i]) < 1e9) {
@@ -193,6 +193,17 @@ func (d Data) exposure(i int, fullMatch float64) float64 {
 		e *= d.Opportunity[i]
 	}
 	return e
+}
+
+// opportunity names what a row needs to say anything.
+func (d Data) opportunity() string {
+	switch d.Family {
+	case Rate:
+		return "minutes"
+	case Rating:
+		return "a grade"
+	}
+	return "trials"
 }
 
 // HasOpportunity reports whether a row says anything: no minutes or no trials is no opportunity, never a zero.

@@ -182,7 +182,7 @@ func (s *season) describe(r *Result, d Data) {
 		p := &r.Players[i]
 		j, ok := s.player[p.Name]
 		if !ok {
-			p.Note = noOpportunity
+			p.Note = "no match has " + d.opportunity()
 			continue
 		}
 		s.describePlayer(p, j)

@@ -84,7 +84,7 @@ type posed struct {
 func pose(d Data, o Options) (p posed, why string, ok bool) {
 	rows := newDesign(d, o, nil).rows
 	if len(rows) == 0 {
-		return posed{}, "no row has minutes or trials", false
+		return posed{}, "no row has " + d.opportunity(), false
 	}
 	if why := d.nothing(rows); why != "" {
 		return posed{}, why, false
