@@ -70,3 +70,17 @@ func TestGoingWellAndToWorkOnNeverOpenWithTheSameSentence(t *testing.T) {
 		}
 	}
 }
+
+// A print leaves out the folded moments of each match, and so the heading where none is to be looked at first.
+func TestAPrintHasNoHeadingOverFoldedMomentsAlone(t *testing.T) {
+	a := flanker(12)
+	a.logs = []models.Log{{Record: models.Record{ID: 5}, MatchID: 100, PlayerID: 11}}
+	a.moments = []models.Involvement{{Record: models.Record{ID: 77}, LogID: 5, Kind: models.KindKick, Moment: true}}
+	r := read(t, a, staff)
+	if len(r.Moments) != 1 || r.Moments[0].First {
+		t.Fatalf("%+v; want one moment, not to be looked at first", r.Moments)
+	}
+	if !strings.Contains(file(t, r), `<h2 class="screen-only">Moments to look at</h2>`) {
+		t.Error("a print has the heading of moments over nothing")
+	}
+}
