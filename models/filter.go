@@ -25,11 +25,11 @@ type PlayerFilter struct {
 // SpellFilter picks spells of availability.
 type SpellFilter struct{ PlayerID int64 }
 
-// MatchFilter picks matches. With PlayerID, those in which the player appeared. WithoutStops leaves Match.Stops empty,
-// for callers who do not need the players for whom only part of a match counts.
+// MatchFilter picks matches. With PlayerID, those in which the player appeared. Bare leaves Match.Score and Match.Stops
+// empty, for callers who need neither.
 type MatchFilter struct {
 	SeasonID, SquadID, PlayerID int64
-	WithoutStops                bool
+	Bare                        bool
 }
 
 // TeamTotalsFilter picks team totals. PlayerID means of the matches in which they appeared.

@@ -32,6 +32,8 @@ type Match struct {
 	HalfMinutes int `json:"half_minutes" limit:"5..40"`
 	// the players whose work counts only in part, or not at all, after a head contact; only those the caller may read
 	Stops []PlayerStop `json:"stops,omitempty" gorm:"-"`
+	// the score according to the match's events; absent if none was recorded, and never 0–0 for that
+	Score *MatchScore `json:"score,omitempty" gorm:"-"`
 }
 
 // FullMatch is the length in minutes of a whole match in its competition; rates are per full match.

@@ -41,7 +41,7 @@ func recall(tx *store.Tx, s *sheet) (*recorded, error) {
 		if !ok {
 			continue
 		}
-		matches, err := tx.Matches(models.MatchFilter{SquadID: squad.ID, WithoutStops: true})
+		matches, err := tx.Matches(models.MatchFilter{SquadID: squad.ID, Bare: true})
 		if err != nil {
 			return nil, err
 		}

@@ -242,7 +242,7 @@ func (p playing) lacking() string {
 
 // playedIn returns how much each player played for the academy's squads in a season.
 func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
-	matches, err := tx.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
+	matches, err := tx.Matches(models.MatchFilter{SeasonID: season, Bare: true})
 	if err != nil {
 		return nil, err
 	}

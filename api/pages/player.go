@@ -11,6 +11,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/evidence"
 	"throughline/reports/paper"
 	"throughline/reports/personal"
 )
@@ -27,7 +28,7 @@ type playerPage struct {
 	Seasons   []paper.Cell
 	Safety    models.Safety
 	Missing   []string
-	Matches   []models.Match // that the player was in, the last first, for marking a head contact
+	Matches   []evidence.MatchLine // that the player was in, the last first, for marking a head contact
 	Consents  []consentItem
 	Purposes  []models.PurposeInfo
 	Guardians []models.Guardian
@@ -86,11 +87,9 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 			return err
 		}
 		if page.MayMark || page.MayNote {
-			if page.Matches, err = tx.Matches(models.MatchFilter{PlayerID: player}); err != nil {
+			if err := page.readMatches(tx); err != nil {
 				return err
 			}
-			slices.Reverse(page.Matches)
-			page.Matches = page.Matches[:min(len(page.Matches), matchesToMark)]
 		}
 		if page.MayNote {
 			if err := page.readWriting(tx); err != nil {
@@ -112,6 +111,15 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		return fmt.Errorf("page of player %d: %w", player, err)
 	}
 	return p.render(c, form.status(), "player", page.Player.Name, page)
+}
+
+// readMatches reads the last matches that the player was in.
+func (page *playerPage) readMatches(tx *store.Tx) error {
+	all, err := tx.Matches(models.MatchFilter{PlayerID: page.Player.ID})
+	for _, m := range slices.Backward(all[max(0, len(all)-matchesToMark):]) {
+		page.Matches = append(page.Matches, evidence.LineOf(m))
+	}
+	return err
 }
 
 // readSeasons reads the player's squads, and what must be known about the player in the latest season.

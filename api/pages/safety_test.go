@@ -11,6 +11,7 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports/paper"
 )
 
 // post sends a form as a page of ours would.
@@ -106,6 +107,41 @@ func contactsOf(t *testing.T, a *apitest.Academy) (all []models.HeadContact) {
 		t.Fatal(err)
 	}
 	return all
+}
+
+func TestTheOptionsOfAMatchShowItsScoreAndDifficultyAsPapersDo(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	one, hard := models.Match{}, 4
+	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		all, err := tx.Matches(models.MatchFilter{SeasonID: a.Season.ID, SquadID: a.Under18.ID, PlayerID: a.Bryn.ID})
+		if err != nil {
+			return err
+		}
+		one = all[len(all)-1]
+		one.Difficulty = &hard
+		if err := tx.UpdateMatch(&one); err != nil {
+			return err
+		}
+		for _, e := range []models.MatchEvent{{Kind: models.EventTry, Ours: true}, {Kind: models.EventDropGoal}} {
+			e.MatchID, e.Clock = one.ID, models.Clock{Half: 1, Second: 600}
+			if err := tx.CreateMatchEvent(&e); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	page := a.SignIn(t, "ansel").Get(fmt.Sprint("/players/", a.Bryn.ID))
+	want := fmt.Sprintf(`<option value="%d">%s v %s (score 5–3, difficulty 4)</option>`, one.ID,
+		paper.Day(string(one.Date)), one.Opponent)
+	if got := strings.Count(page.Body, want); got != 2 { // a head contact's and a note's
+		t.Errorf("%d lists have %s, want 2:\n%s", got, want, page.Body)
+	}
+	if strings.Contains(page.Body, "0–0") || strings.Count(page.Body, "(score") != 2 {
+		t.Error("a match without a recorded score shows one")
+	}
 }
 
 func TestTheFormOfAHeadContactTakesTheMatchClock(t *testing.T) {

@@ -25,14 +25,17 @@ type Told struct {
 }
 
 // stopTag is the entity tag of a record that may count for a while only: a head contact elsewhere leaves its version
-// alone, but not what is answered.
-func stopTag(version int64, stopped, proposed bool) string {
+// alone, but not what is answered. So it is with what else the tag is given.
+func stopTag(version int64, stopped, proposed bool, more ...string) string {
 	tag := strconv.FormatInt(version, 10)
 	if stopped {
 		tag += "-stop"
 	}
 	if proposed {
 		tag += "-proposal"
+	}
+	for _, m := range more {
+		tag += "-" + m
 	}
 	return `"` + tag + `"`
 }

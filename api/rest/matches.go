@@ -1,6 +1,8 @@
 package rest
 
 import (
+	"fmt"
+
 	"throughline/models"
 	"throughline/models/store"
 )
@@ -25,14 +27,22 @@ func matches(s *Service) {
 		},
 		get: (*store.Tx).Match, create: (*store.Tx).CreateMatch, update: (*store.Tx).UpdateMatch,
 		remove: (*store.Tx).DeleteMatch,
-		record: func(r *models.Match) *models.Record { return &r.Record }, fixed: []string{"stops"},
+		record: func(r *models.Match) *models.Record { return &r.Record }, fixed: []string{"stops", "score"},
 		optional: []string{"half_minutes"},
-		tag:      func(m *models.Match) string { return stopTag(m.Version, len(m.Stops) > 0, false) },
+		tag:      matchTag,
 		example: models.Match{
 			Record: exampleRecord(exampleMatch), SeasonID: exampleSeason, SquadID: some[int64](exampleSquad),
 			Date: "2025-09-06", Opponent: "Fellmoor",
 			Venue: some(models.Home), Difficulty: some(3), Competition: "Vale League", Conditions: "dry, light wind", Halves: 2,
-			HalfMinutes: 35,
+			HalfMinutes: 35, Score: &models.MatchScore{Ours: 24, Theirs: 17},
 		},
 	})
+}
+
+// matchTag is the entity tag of a match. Its events leave its version alone, but not the score that is answered.
+func matchTag(m *models.Match) string {
+	if m.Score == nil {
+		return stopTag(m.Version, len(m.Stops) > 0, false)
+	}
+	return stopTag(m.Version, len(m.Stops) > 0, false, fmt.Sprintf("score-%d-%d", m.Score.Ours, m.Score.Theirs))
 }

@@ -83,7 +83,7 @@ func contents(r any) map[string]any {
 			delete(all, name)
 		}
 	}
-	for _, set := range []string{"id", "version", "created_at", "changed_at", "ask", "stop", "stops", "proposal",
+	for _, set := range []string{"id", "version", "created_at", "changed_at", "ask", "stop", "stops", "score", "proposal",
 		"stand_down"} {
 		delete(all, set)
 	}

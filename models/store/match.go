@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"throughline/models"
@@ -49,7 +50,7 @@ func (tx *Tx) Match(id int64) (models.Match, error) {
 		return m, err
 	}
 	one := []models.Match{m}
-	err = tx.loadMatchStops(one)
+	err = tx.completeMatches(one)
 	return one[0], err
 }
 
@@ -60,10 +61,44 @@ func (tx *Tx) Matches(f models.MatchFilter) ([]models.Match, error) {
 		return nil, err
 	}
 	all, err := matches().list(tx, is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID), appeared)
-	if err != nil || f.WithoutStops {
+	if err != nil || f.Bare {
 		return all, err
 	}
-	return all, tx.loadMatchStops(all)
+	return all, tx.completeMatches(all)
+}
+
+// completeMatches fills in what other records say about matches: their scores, and for whom only part of them counts.
+func (tx *Tx) completeMatches(all []models.Match) error {
+	if err := tx.loadScores(all); err != nil {
+		return err
+	}
+	return tx.loadMatchStops(all)
+}
+
+// loadScores fills in the scores of matches. A caller who may read a match may read its events.
+func (tx *Tx) loadScores(all []models.Match) error {
+	ids := make([]int64, len(all))
+	for i := range all {
+		ids[i] = all[i].ID
+	}
+	scores := map[int64]models.MatchScore{}
+	for some := range slices.Chunk(ids, idsAtOnce) {
+		found, err := rows[models.ScoreEvents](tx, "add up the scores of matches",
+			`SELECT match_id, kind, ours, count(*) AS times FROM match_events
+			WHERE academy_id = ? AND match_id IN ? AND deleted_at IS NULL
+			GROUP BY match_id, kind, ours`, tx.who.AcademyID, some)
+		if err != nil {
+			return err
+		}
+		maps.Copy(scores, models.ScoresOf(found))
+	}
+	for i := range all {
+		all[i].Score = nil
+		if s, recorded := scores[all[i].ID]; recorded {
+			all[i].Score = &s
+		}
+	}
+	return nil
 }
 
 // appearedIn filters matches by a player who appeared in them, where one was asked for.
@@ -107,7 +142,7 @@ func (tx *Tx) allShown(match string) (where, error) {
 
 // CreateMatch adds a match. One of a squad without the length of a half gets what is usual in the squad's age band.
 func (tx *Tx) CreateMatch(m *models.Match) error {
-	m.Stops = nil
+	m.Stops, m.Score = nil, nil
 	if m.HalfMinutes == 0 && m.SquadID != nil {
 		squad, err := squads().known(tx, "squad_id", *m.SquadID)
 		if err != nil {
@@ -121,12 +156,12 @@ func (tx *Tx) CreateMatch(m *models.Match) error {
 // UpdateMatch changes a match. A new length that something recorded about the match does not fit is a Conflict that
 // says what.
 func (tx *Tx) UpdateMatch(m *models.Match) error {
-	m.Stops = nil
+	m.Stops, m.Score = nil, nil
 	if err := matches().update(tx, m); err != nil {
 		return err
 	}
 	one := []models.Match{*m}
-	err := tx.loadMatchStops(one)
+	err := tx.completeMatches(one)
 	*m = one[0]
 	return err
 }

@@ -157,6 +157,113 @@ func nodes(node map[string]any, above string) []step {
 	return all
 }
 
+// TestTheScoresOfAListAreOneQueryByMatch has four matches, two of them with a score: a list reads all scores at once,
+// by the matches' ids and no other match's events, and a bare list reads none. A player's list has only their own
+// matches.
+func TestTheScoresOfAListAreOneQueryByMatch(t *testing.T) {
+	storetest.EachURL(t, func(t *testing.T, url string) {
+		s, err := store.Open(t.Context(), url, store.Options{Now: storetest.Now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer s.Close()
+		w := newWorld(t, s)
+		second := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2025-11-08", Opponent: "Fellmoor",
+			Halves: 2, HalfMinutes: 35, Score: &models.MatchScore{Ours: 99}}
+		third := second
+		third.Date = "2025-11-15"
+		write(t, s, w.coach, func(tx *store.Tx) error {
+			return all(
+				func() error { return tx.CreateMatch(&second) }, func() error { return tx.CreateMatch(&third) },
+				func() error { return scores(tx, w.match, true, models.EventTry, models.EventConversion) },
+				func() error { return scores(tx, w.match, false, models.EventPenaltyGoal) },
+				func() error { return scores(tx, second, false, models.EventTry) },
+				func() error { return scores(tx, third, true, models.EventYellowCard) },
+			)
+		})
+		if second.Score != nil {
+			t.Errorf("a new match keeps the score %v that was sent", *second.Score)
+		}
+		w.addCards(t)
+		if s.Postgres() {
+			execute(t, url, "ANALYZE match_events")
+		}
+		var asked [][]any
+		err = s.Trace(func(sql string, args []any) {
+			if strings.Contains(sql, "FROM match_events") {
+				asked = append(asked, append([]any{sql}, args...))
+			}
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		shown := func(who models.Who, bare bool) map[int64]string {
+			of := map[int64]string{}
+			read(t, s, who, func(tx *store.Tx) error {
+				found, err := tx.Matches(models.MatchFilter{SeasonID: w.season.ID, Bare: bare})
+				for _, m := range found {
+					of[m.ID] = "none"
+					if m.Score != nil {
+						of[m.ID] = fmt.Sprintf("%d–%d", m.Score.Ours, m.Score.Theirs)
+					}
+				}
+				return err
+			})
+			return of
+		}
+		want := map[int64]string{w.match.ID: "7–3", second.ID: "0–5", third.ID: "none", w.schoolMatch.ID: "none"}
+		if got := shown(w.coach, false); !maps.Equal(got, want) || len(asked) != 1 {
+			t.Errorf("scores %v in %d queries, want %v in one", got, len(asked), want)
+		}
+		want = map[int64]string{w.match.ID: "7–3"}
+		if got := shown(w.bramHimself, false); !maps.Equal(got, want) || len(asked) != 2 {
+			t.Errorf("the player sees %v in %d queries, want %v in one", got, len(asked)-1, want)
+		}
+		want = map[int64]string{w.match.ID: "none", second.ID: "none", third.ID: "none", w.schoolMatch.ID: "none"}
+		if got := shown(w.coach, true); !maps.Equal(got, want) || len(asked) != 2 {
+			t.Errorf("a bare list has scores %v after %d queries, want none", got, len(asked)-2)
+		}
+		read(t, s, w.manager, func(tx *store.Tx) error {
+			for _, step := range steps(t, tx.Raw(), s.Postgres(), asked[0][0].(string), asked[0][1:]) {
+				if !strings.Contains(step.condition, "match_id") {
+					t.Errorf("%s is read by %q, want by the match", step.table, step.condition)
+				}
+			}
+			return nil
+		})
+	})
+}
+
+// addCards adds so many events to a match of the juniors that an index is worth it.
+func (w *world) addCards(t *testing.T) {
+	t.Helper()
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		if err := scores(tx, w.juniorMatch, true, models.EventYellowCard); err != nil {
+			return err
+		}
+		const columns = "academy_id, version, created_at, changed_at, match_id, half, second, kind, ours"
+		for range 12 {
+			err := tx.Raw().Exec("INSERT INTO match_events ("+columns+") SELECT "+columns+
+				" FROM match_events WHERE match_id = ?", w.juniorMatch.ID).Error
+			if err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+}
+
+// scores adds a side's events to a match.
+func scores(tx *store.Tx, m models.Match, ours bool, kinds ...models.EventKind) error {
+	for _, kind := range kinds {
+		e := models.MatchEvent{MatchID: m.ID, Clock: clock(1, 12, 0), Kind: kind, Ours: ours}
+		if err := tx.CreateMatchEvent(&e); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // large are the tables that grow with every match.
 var large = []string{"appearances", "stints", "logs", "involvements", "match_totals", "observations", "carry_cells"}
 

@@ -124,7 +124,7 @@ func (p *Past) played(season int64) (map[int64]models.Date, error) {
 	if dates, known := p.dates[season]; known {
 		return dates, nil
 	}
-	all, err := p.Source.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
+	all, err := p.Source.Matches(models.MatchFilter{SeasonID: season, Bare: true})
 	if err != nil {
 		return nil, err
 	}

@@ -165,6 +165,14 @@ type MatchLine struct {
 	Spell  *models.Spell `json:"-"` // the spell that the match's date falls in
 }
 
+// LineOf is a match as papers name it, without what it was for the player.
+func LineOf(m models.Match) MatchLine {
+	return MatchLine{
+		ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
+		Score: m.Score, Other: m.OtherTeam, SquadID: m.SquadID,
+	}
+}
+
 // Of reads who a player is in a season: the person, the squad and group that they are compared with, and their
 // matches. Errors are the source's; NotFound where the player or the season is not to be seen, or the player has
 // neither a membership nor an appearance in the season.
@@ -192,7 +200,7 @@ func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 	if err != nil {
 		return err
 	}
-	matches, err := src.Matches(models.MatchFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, WithoutStops: true})
+	matches, err := src.Matches(models.MatchFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Bare: true})
 	if err != nil {
 		return err
 	}
@@ -334,11 +342,9 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		if !ok {
 			continue
 		}
-		line := MatchLine{
-			ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
-			Minutes: a.CountedMinutes(), Stop: a.Stop, Started: a.Started, Other: m.OtherTeam, Spell: p.spellOn(m.Date),
-			SquadID: m.SquadID, MinutesNotRecorded: a.MinutesNotRecorded,
-		}
+		line := LineOf(m)
+		line.Minutes, line.MinutesNotRecorded = a.CountedMinutes(), a.MinutesNotRecorded
+		line.Stop, line.Started, line.Spell = a.Stop, a.Started, p.spellOn(m.Date)
 		p.Matches = append(p.Matches, line)
 		if m.SquadID == nil {
 			p.Summary.OtherMatches++

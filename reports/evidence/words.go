@@ -73,6 +73,20 @@ func (m *MatchLine) Against() string {
 	return side
 }
 
+// Full names the match by its day and sides, with what to bear in mind of it: "12 Oct 2025 v Oakford (score 24–17,
+// difficulty 4)".
+func (m *MatchLine) Full() string {
+	return paper.Day(string(m.Date)) + " " + m.Against() + m.Bracketed()
+}
+
+// Bracketed is Circumstances as it follows the name of a match: in brackets, empty for none.
+func (m *MatchLine) Bracketed() string {
+	if c := m.Circumstances(); c != "" {
+		return " (" + c + ")"
+	}
+	return ""
+}
+
 // inSquad is Against with the squad whose match it was, of a player of several.
 func (m *MatchLine) inSquad() string {
 	if m.Squad == "" {

@@ -67,7 +67,7 @@ func (r *record) readPast(src Source, season int64, players []models.Player) (pa
 	b := pastSeason{squads: map[int64]string{}}
 	b.offered = models.Opportunities{}
 	b.players, b.indicators, b.skills = players, r.indicators, r.skills
-	games, err := src.Matches(models.MatchFilter{SeasonID: season, WithoutStops: true})
+	games, err := src.Matches(models.MatchFilter{SeasonID: season, Bare: true})
 	if err != nil {
 		return b, err
 	}

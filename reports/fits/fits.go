@@ -142,7 +142,7 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 	r := &record{}
 	for _, read := range []func() error{
 		func() (err error) {
-			r.games, err = src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad, WithoutStops: true})
+			r.games, err = src.Matches(models.MatchFilter{SeasonID: season, SquadID: squad, Bare: true})
 			return err
 		},
 		func() (err error) {

@@ -24,7 +24,7 @@ type Together struct {
 func ReadTogether(src Source, squads []models.SquadSeason) (*Together, error) {
 	t := &Together{squads: slices.Clone(squads), asked: len(squads)}
 	for _, of := range squads {
-		games, err := src.Matches(models.MatchFilter{SeasonID: of.SeasonID, WithoutStops: true})
+		games, err := src.Matches(models.MatchFilter{SeasonID: of.SeasonID, Bare: true})
 		if err != nil {
 			return nil, err
 		}

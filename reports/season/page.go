@@ -546,8 +546,8 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 
 // circumstances are a match's in brackets, empty for none.
 func (r *Report) circumstances(match int64) string {
-	if m := r.of.Match(match); m != nil && m.Circumstances() != "" {
-		return " (" + m.Circumstances() + ")"
+	if m := r.of.Match(match); m != nil {
+		return m.Bracketed()
 	}
 	return ""
 }
