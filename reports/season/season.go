@@ -119,8 +119,8 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	return r, nil
 }
 
-// leaveOutChances takes out what one match cannot show: comparisons, where the player is on a goal, and chances to
-// reach it.
+// leaveOutChances takes out what one match cannot show: comparisons, figures by part of the match, where the player
+// is on a goal, and chances to reach it.
 func (r *Report) leaveOutChances() {
 	for i := range r.Indicators {
 		r.Indicators[i].Comparison = nil
@@ -132,7 +132,7 @@ func (r *Report) leaveOutChances() {
 			g.Now, g.Now80, g.Method = nil, nil, ""
 		}
 	}
-	r.Methods = []evidence.Method{}
+	r.Parts, r.Methods = []evidence.PartLine{}, []evidence.Method{}
 }
 
 // Own says whether the report is the player's own edition.

@@ -44,13 +44,16 @@ func TestOneMatchHasMinutesAndMomentsAndNeitherChartsNorChances(t *testing.T) {
 			Note: "Low and square."}}
 		a.goals = []models.Goal{{Record: models.Record{ID: 6}, PlayerID: 11, Indicator: "contact_won", Target: 0.6,
 			SetOn: "2025-09-07", By: "2025-12-01", Why: "More of these."}}
+		a.observations = append(a.observations, models.Observation{PlayerID: 11, MatchID: 100,
+			Indicator: "tackle_completion.q1", Numerator: 1, Denominator: 1})
 		r := read(t, a, who)
 		page := file(t, r)
 		words := regexp.MustCompile(`(?s)<head>.*?</head>|<[^>]*>`).ReplaceAllString(page, " ")
 		if !strings.Contains(words, "70 minutes in 1 match") || !strings.Contains(words, "Low and square.") {
 			t.Errorf("%s: one match misses its minutes or its moment", who.Role)
 		}
-		if strings.Contains(page, "<svg") || strings.Contains(page, `id="figures-table"`) {
+		if strings.Contains(page, "<svg") || strings.Contains(page, `id="figures-table"`) ||
+			strings.Contains(page, `id="quarters-table"`) {
 			t.Errorf("%s: one match has a chart or a table of figures", who.Role)
 		}
 		if found := chances.FindString(words); found != "" {
