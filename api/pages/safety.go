@@ -17,7 +17,8 @@ import (
 type safetyPage struct {
 	Form     Form
 	Today    models.Date
-	Contacts []contactItem
+	Contacts []contactItem // not yet reported to the medical lead
+	NotDown  []contactItem // reported, but no stand-down was set
 	Downs    []downItem
 	Loads    []paper.Cell // a player, with what they have played
 	Answers  []answerItem
@@ -31,7 +32,7 @@ type safetyPage struct {
 
 // safetyHistory is what is over and needs no action: of this season, the latest first.
 type safetyHistory struct {
-	Contacts []contactItem // reported to the medical lead
+	Contacts []contactItem // reported to the medical lead, with a stand-down
 	Downs    []downItem    // that have ended
 	Loads    []paper.Cell  // that passed a limit, or came near it, earlier in the season
 }
@@ -39,10 +40,10 @@ type safetyHistory struct {
 // Any says whether there is any.
 func (h safetyHistory) Any() bool { return len(h.Contacts)+len(h.Downs)+len(h.Loads) > 0 }
 
-// contactItem is a head contact not yet reported to the medical lead.
+// contactItem is a head contact, with the match clock as the form of a head contact takes it.
 type contactItem struct {
 	models.HeadContact
-	Player, Address, Match, By string
+	Player, Address, Match, By, At string
 }
 
 // downItem is a stand-down that holds.
@@ -161,9 +162,15 @@ func (page *safetyPage) readHeads(tx *store.Tx, names map[int64]string, by func(
 				return err
 			}
 		}
-		if h.Open() {
+		if h.Clock != nil {
+			item.At = fmt.Sprintf("%d:%02d", h.Clock.Second/60, h.Clock.Second%60)
+		}
+		switch {
+		case h.Open():
 			page.Contacts = append(page.Contacts, item)
-		} else {
+		case h.Proposal != nil:
+			page.NotDown = append(page.NotDown, item)
+		default:
 			page.History.Contacts = append(page.History.Contacts, item)
 		}
 	}

@@ -243,6 +243,41 @@ func TestWhatIsOverMovesToTheHistory(t *testing.T) {
 	})
 }
 
+// A program or a log marked it: the page proposes the stand-down, as the form of a mark does.
+func TestAHeadContactWithoutAStandDownNeedsActionUntilOneIsSet(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		a := apitest.Serve(t, s)
+		manager := a.SignIn(t, "mabyn")
+		contact := models.HeadContact{PlayerID: a.Bryn.ID, Date: "2025-11-02"}
+		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error { return tx.CreateHeadContact(&contact) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		at := fmt.Sprintf("/players/%d/head-contacts", a.Bryn.ID)
+		button := "Stand the player down</button>"
+		if got := manager.Get("/safety").Body; !strings.Contains(got, button) || !strings.Contains(got, at) {
+			t.Error("a head contact not yet reported does not propose the stand-down")
+		}
+		post(manager, fmt.Sprintf("/safety/head-contacts/%d/told", contact.ID), url.Values{"medical_lead": {"Dr Lowe"}})
+		now, history, _ := strings.Cut(manager.Get("/safety").Body, `id="history"`)
+		if !strings.Contains(now, button) || !strings.Contains(now, "Dr Lowe was told") ||
+			strings.Contains(history, "Dr Lowe was told") {
+			t.Error("a reported head contact without a stand-down is called history")
+		}
+		if got := a.SignIn(t, "sorrel").Get("/safety").Body; strings.Contains(got, button) {
+			t.Error("a selector is offered the stand-down")
+		}
+		post(manager, at, url.Values{"date": {"2025-11-02"}, "stand_down": {"yes"}}) // what the button sends
+		if all := contactsOf(t, a); len(all) != 1 || all[0].Proposal != nil {
+			t.Errorf("head contacts after the button %+v; want the one, stood down", all)
+		}
+		now, history, _ = strings.Cut(manager.Get("/safety").Body, `id="history"`)
+		if strings.Contains(now, button) || !strings.Contains(now, "/lift") || !strings.Contains(history, "Dr Lowe was told") {
+			t.Error("a head contact with its stand-down set is not history")
+		}
+	})
+}
+
 // Bryn, without a birth date, counts as a minor; Owen is an adult; Tam has left.
 func TestAConsentIsMissingOnlyWhereTheAcademyRequiresItOfThatPlayer(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
