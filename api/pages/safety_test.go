@@ -272,7 +272,8 @@ func TestAHeadContactWithoutAStandDownNeedsActionUntilOneIsSet(t *testing.T) {
 			t.Errorf("head contacts after the button %+v; want the one, stood down", all)
 		}
 		now, history, _ = strings.Cut(manager.Get("/safety").Body, `id="history"`)
-		if strings.Contains(now, button) || !strings.Contains(now, "/lift") || !strings.Contains(history, "Dr Lowe was told") {
+		if strings.Contains(now, button) || !strings.Contains(now, "/lift") ||
+			!strings.Contains(history, "Dr Lowe was told") {
 			t.Error("a head contact with its stand-down set is not history")
 		}
 	})
