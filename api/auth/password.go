@@ -46,7 +46,7 @@ func CheckPassword(password string, about ...string) error {
 	case !utf8.ValidString(password):
 		return badPassword("has unreadable characters; use letters, digits and symbols")
 	case n < shortestPassword:
-		return badPassword("has %d characters; choose at least %d, such as four unrelated words", n, shortestPassword)
+		return badPassword("is too short; choose at least %d characters, such as four unrelated words", shortestPassword)
 	case n > longestPassword:
 		return badPassword("has %d characters; choose at most %d", n, longestPassword)
 	}

@@ -45,9 +45,9 @@ func TestPasswordsAreHashedAtTheRecommendedCost(t *testing.T) {
 func TestAPasswordThatIsSoonGuessedIsRefused(t *testing.T) {
 	about := []string{"meg.orrell", "Meg Orrell", "Northmoor Rugby Academy"}
 	for password, says := range map[string]string{
-		"":                             "has 0 characters; choose at least 12",
-		"h9qd-k7mr-w":                  "has 11 characters; choose at least 12",
-		"é9qd-k7mr-w":                  "has 11 characters; choose at least 12", // not bytes
+		"":                             "is too short; choose at least 12 characters",
+		"h9qd-k7mr-w":                  "is too short; choose at least 12 characters",
+		"é9qd-k7mr-w":                  "is too short; choose at least 12 characters", // not bytes
 		strings.Repeat("é4-x", 251):    "has 1004 characters; choose at most 1000",
 		"passwordpassword":             "too easy to guess",
 		"password1234":                 "too easy to guess",

@@ -74,7 +74,7 @@ func TestAOneTimeLinkIsLookedAtBeforeItIsUsed(t *testing.T) {
 		}
 		for _, gone := range []string{path, auth.JoinPath + "x"} {
 			if got := a.Stranger(t).Get(gone); got.Status != http.StatusNotFound ||
-				!strings.Contains(got.Body, "this link is not valid") {
+				!strings.Contains(got.Body, "This link is not valid") {
 				t.Errorf("%s: %d %s", gone, got.Status, got.Body)
 			}
 			if got := a.Stranger(t).Post(gone,

@@ -14,7 +14,10 @@ import (
 	"net/http"
 	"net/url"
 	"strconv"
+	"strings"
 	"time"
+	"unicode"
+	"unicode/utf8"
 
 	"github.com/gin-gonic/gin"
 
@@ -228,6 +231,19 @@ type failure struct {
 	SignIn        bool   // offers to sign in
 }
 
+// sentence writes a message as a paragraph of its own: with a capital letter and a full stop.
+func sentence(message string) string {
+	first, size := utf8.DecodeRuneInString(message)
+	if size == 0 {
+		return ""
+	}
+	message = string(unicode.ToUpper(first)) + message[size:]
+	if strings.HasSuffix(message, ".") {
+		return message
+	}
+	return message + "."
+}
+
 // Fail answers a request with a page that says why there is nothing else. The message of a *models.Error is shown; any
 // other error is logged and never shown.
 func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err error) {
@@ -278,7 +294,10 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 	}
 	var known *models.Error
 	if errors.As(err, &known) {
-		f.Said = known.Message
+		f.Said = sentence(known.Message)
+		if status == http.StatusNotFound {
+			f.Text = "" // the message says it better
+		}
 	} else if err != nil && !errors.Is(err, context.Canceled) {
 		p.log.ErrorContext(r.Context(), "request failed", "error", err)
 	}

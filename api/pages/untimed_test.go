@@ -56,7 +56,7 @@ func TestPagesKeepAMatchWithoutMinutesApart(t *testing.T) {
 				text := strings.ToLower(strings.Join(strings.Fields(get(login, path)), " "))
 				unknown := "not recorded in 1 match"
 				if path == "/safety" {
-					unknown = "385 minutes in the season up to 1 dec 2025, of 400; the minutes of 1 match were not recorded"
+					unknown = "385 of 400 minutes in the season up to 1 dec 2025; the minutes of 1 match were not recorded"
 				} else if !strings.Contains(text, "5 more with totals only, 1 more with no figures") {
 					t.Errorf("%s as %s does not say which matches have no log", path, login)
 				}
