@@ -28,7 +28,7 @@ A forecast is made when a round of matches is complete, and settled when the res
 correction settles it again; the forecast itself stays.
 
 --rehearse adds the forecasts that up to this many earlier rounds of each squad's season would have
-made, from records dated up to each round. Use it for seasons recorded afterwards; the output says
+made, from records dated up to each round. Use it for seasons recorded after they ended; the output says
 how many forecasts were made this way.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
