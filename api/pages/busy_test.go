@@ -20,7 +20,7 @@ func TestWhoSignsInAmongTooManyIsToldToTryAgain(t *testing.T) {
 	c, _ := gin.CreateTestContext(w)
 	c.Request = httptest.NewRequest(http.MethodPost, "/sign-in", nil)
 	p.failed(c, fmt.Errorf("sign in: %w", auth.ErrBusy))
-	if w.Code != http.StatusServiceUnavailable || !strings.Contains(w.Body.String(), "too many people are signing in") {
+	if w.Code != http.StatusServiceUnavailable || !strings.Contains(w.Body.String(), "Too many people are signing in") {
 		t.Errorf("%d %.500s; want 503 that says why", w.Code, w.Body)
 	}
 }
