@@ -126,10 +126,10 @@ func learnScales(sketches, before []Sketch) Scales {
 	var slopes, years [][]float64
 	for _, k := range all {
 		if len(k.Slope) == len(sketchSD) {
-			slopes = append(slopes, k.Slope)
+			slopes = append(slopes, exponentials(k.Slope))
 		}
 		if len(k.Year) == len(sketchSD) {
-			years = append(years, k.Year)
+			years = append(years, exponentials(k.Year))
 		}
 	}
 	const (
@@ -211,8 +211,8 @@ func learnScale(start, doubt float64, alike []float64, logLikelihood func(s, n f
 	return math.Exp(logS / sum), math.Exp(logN / sum)
 }
 
-// chis is Σ log ∫ chi(σ; s, n) L_k(σ) dσ, by the points of sketchSD as steps in log σ.
-func chis(logs [][]float64, s, n float64) (sum float64) {
+// chis is Σ log ∫ chi(σ; s, n) L_k(σ) dσ of likelihoods, by the points of sketchSD as steps in log σ.
+func chis(likelihoods [][]float64, s, n float64) (sum float64) {
 	weights := make([]float64, len(sketchSD))
 	upTo := func(sd float64) float64 { return mathext.GammaIncReg(n/2, n*sd*sd/(2*s*s)) }
 	var total, below float64
@@ -224,12 +224,19 @@ func chis(logs [][]float64, s, n float64) (sum float64) {
 		weights[i] = above - below
 		total, below = total+weights[i], above
 	}
-	for _, l := range logs {
-		var p float64
-		for i, v := range l {
-			p += weights[i] / total * math.Exp(v)
-		}
-		sum += math.Log(p)
+	for i := range weights {
+		weights[i] /= total
+	}
+	for _, l := range likelihoods {
+		sum += math.Log(dot(weights, l))
 	}
 	return sum
+}
+
+func exponentials(logs []float64) []float64 {
+	e := make([]float64, len(logs))
+	for i, v := range logs {
+		e[i] = math.Exp(v)
+	}
+	return e
 }

@@ -2,6 +2,7 @@ package trend
 
 import (
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 )
@@ -55,5 +56,28 @@ func TestScalesLearnHowAnAcademysSquadsMoveTogether(t *testing.T) {
 	}
 	if s := learnScales(nil, rise); s.Rise != 0 || s.Trend < 0.2 {
 		t.Errorf("rates of an earlier season: %+v", s)
+	}
+}
+
+// A fit's own data enter once: alone it has the scales where learning starts, and among others those of the others.
+func TestAFitsScalesAreLearnedFromTheOthers(t *testing.T) {
+	random := rand.New(rand.NewPCG(3, 1))
+	still, moving := course{still: true}, course{slope: 0.6}
+	draw := func(c course) Indicator { return Indicator{Data: simulateCourse(random, c).all} }
+	one := draw(moving)
+	for what, among := range map[string][]Indicator{
+		"alone": nil, "among steady": {draw(still), draw(still)}, "among moving": {draw(moving), draw(moving)},
+	} {
+		_, others, _, err := scalesOf(t.Context(), among, nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		scales, _, _, err := scalesOf(t.Context(), append(among, one), nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, want := scales[len(among)], learnScales(others, nil); got != want {
+			t.Errorf("%s: %+v, want %+v", what, got, want)
+		}
 	}
 }

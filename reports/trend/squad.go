@@ -20,9 +20,9 @@ type Indicator struct {
 }
 
 // FitSquad fits a squad's indicators on all cores: once to learn the scales that they share with their earlier seasons
-// (learnScales), and once with these. It judges their players together: firm verdicts keep their false-discovery rate
-// over all of them. results[i] is indicator i's, nil if it failed; the error joins all failures. A cancelled context
-// stops before the next fit.
+// (learnScales), each indicator's from the others, and once with these. It judges their players together: firm verdicts
+// keep their false-discovery rate over all of them. results[i] is indicator i's, nil if it failed; the error joins all
+// failures. A cancelled context stops before the next fit.
 //
 // A coach's grade may be hidden from another coach for a time, so it may only enter the trends of its own skill.
 // Scales are learned only from counts, and each skill is judged by itself: the expected share of false signs of all
@@ -44,7 +44,7 @@ func FitWith(ctx context.Context, indicators []Indicator, others []Sketch) (
 	}
 	results, failed, err := fitAll(ctx, indicators, func(i int) (Result, error) {
 		o := indicators[i].Options
-		o.Scales, o.from = scales, ends[i]
+		o.Scales, o.from = scales[i], ends[i]
 		return Fit(indicators[i].Data, o)
 	})
 	if err != nil {
@@ -98,19 +98,23 @@ func prepared(ctx context.Context, given []Indicator) ([]Indicator, []error) {
 	return indicators, failed
 }
 
-// scalesOf learns the scales of indicators, their earlier seasons and other squads, and tells where each search ended.
+// scalesOf learns each indicator's scales from all other indicators, from earlier seasons and other squads, and tells
+// where each search ended. What an indicator says of the scales enters its own fit already: counted twice, a season of
+// one indicator would believe its slopes too readily.
 func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
-	s Scales, own []Sketch, ends []*begin, err error,
+	scales []Scales, own []Sketch, ends []*begin, err error,
 ) {
 	firsts, _, err := fitAll(ctx, indicators, func(i int) (sketch, error) {
 		return sketchSeason(indicators[i].Data, indicators[i].Options)
 	})
 	if err != nil {
-		return Scales{}, nil, nil, err
+		return nil, nil, nil, err
 	}
 	var before []Sketch
+	at := make([]int, len(indicators)) // of an indicator's own among all, or −1
 	ends = make([]*begin, len(indicators))
 	for i, first := range firsts {
+		at[i] = -1
 		if first != nil {
 			ends[i] = first.end
 		}
@@ -118,13 +122,23 @@ func scalesOf(ctx context.Context, indicators []Indicator, others []Sketch) (
 			continue
 		}
 		if first != nil {
+			at[i] = len(others) + len(own)
 			own = append(own, first.Sketch)
 		}
 		if e := indicators[i].Options.Earlier; e != nil {
 			before = append(before, e.sketches...)
 		}
 	}
-	return learnScales(slices.Concat(others, own), before), own, ends, nil
+	all := slices.Concat(others, own)
+	scales = make([]Scales, len(indicators))
+	for i, k := range at {
+		rest := all
+		if k >= 0 {
+			rest = slices.Concat(all[:k], all[k+1:])
+		}
+		scales[i] = learnScales(rest, before)
+	}
+	return scales, own, ends, nil
 }
 
 // fitAll does something for each indicator on all cores. What fails has no result, and its error.
