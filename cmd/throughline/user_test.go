@@ -88,7 +88,7 @@ func TestAnImportedAcademyLetsPeopleIn(t *testing.T) {
 			"already has a user": {"user", "add", "--login", "other", "--name", "Other", "--role", "player", "--player",
 				"Bryn Calder"},
 			"in lower case":          {"user", "add", "--login", "OTHER", "--name", "Other", "--role", "manager"},
-			`no user "nobody"`:       {"user", "link", "--login", "nobody"},
+			`no user "unknown"`:      {"user", "link", "--login", "unknown"},
 			`no user "orla"`:         {"user", "link", "--login", "orla", "--academy", "Harbour Academy"},
 			"username cole is taken": {"operator", "add", "--login", "cole", "--name", "Other"},
 		} {

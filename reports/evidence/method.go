@@ -50,15 +50,15 @@ func (p *Player) staffMethods() []Method {
 		{
 			methodCountRange, "G(0.025; y/φ)/(e/φ) to G(0.975; y/φ + 1)/(e/φ), G the gamma quantile, y the " +
 				"count, e the full matches",
-			"The exact 95% interval of a Poisson rate, made wider by φ. φ says how many times more a player’s matches vary " +
-				"than by chance alone; it is estimated from the whole group. One match’s range is made the same way, at " +
+			"The exact 95% interval of a Poisson rate, made wider by φ. φ says how many times more a player’s matches " +
+				"vary than by chance alone; it is estimated from the whole group. One match’s range is made the same way, at " +
 				"80%. " + offered,
 			"Garwood 1936, Biometrika 28; quasi-likelihood: Wedderburn 1974, Biometrika 61",
 		},
 		{
 			methodShareRange, "(2x + z² ± z√(z² + 4x(1 − x/n))) ÷ (2(n + z²)), x successes of n trials, z = 1.96",
-			"The 95% score interval of x/φ successes in n/φ attempts. φ, the design effect, allows for attempts in one match " +
-				"being more alike than attempts in different matches.",
+			"The 95% score interval of x/φ successes in n/φ attempts. φ, the design effect, allows for attempts in one " +
+				"match being more alike than attempts in different matches.",
 			"Wilson 1927; Newcombe 1998, Stat Med 17; design effect: Kish 1965, Survey Sampling, §8.2",
 		},
 		{
@@ -90,8 +90,8 @@ func (p *Player) staffMethods() []Method {
 		},
 		Method{
 			methodTeamShare, "Σ player’s count ÷ Σ (team’s count × minutes on the pitch and watched ÷ full match)",
-			"The player’s share of the team’s count while the player was on the pitch and on film. Half a match is compared " +
-				"with half of the team’s count.", "ours",
+			"The player’s share of the team’s count while the player was on the pitch and on film. Half a match is " +
+				"compared with half of the team’s count.", "ours",
 		},
 		Method{
 			methodExpected, "Σ (metres − carries × expected) ÷ Σ carries; expected of a cell = (Σm + k·m̄) ÷ (n + k)",
@@ -168,9 +168,10 @@ func (p *Player) trendMethod() Method {
 			"count ~ negative binomial (log η), share ~ beta-binomial (logit η), mean and grade ~ normal",
 		"One model covers the whole squad’s season, one figure at a time. The whole squad’s matches help to place each " +
 			"player, so a lucky month does not look like growth. An effect that a dozen matches cannot tell from chance is " +
-			"pulled towards zero. A squad’s trend in a count is pulled towards the trend of all squads. A returning player’s " +
-			"level starts where the last season ended. A new player’s starts at the newcomers’ mean, adjusted for the role " +
-			"that their other counts " +
+			"pulled towards zero. A squad’s trend in a count is pulled towards the trend of all squads. A returning " +
+			"player’s " +
+			"level starts where the last season ended. A new player’s starts at the newcomers’ mean, adjusted for the " +
+			"role that their other counts " +
 			"suggest. The level now, the next match and the chance of reaching a goal all come from one model: the level, " +
 			"its slope, and how it may change until then. A change counts as real " +
 			"if it is at least 0.2 of the standard deviation between players of a position group, or of the squad if its " +

@@ -25,8 +25,8 @@ func (c Components) One() float64 { return ratio(c.Unit, c.Unit+c.Judge+c.Residu
 // ErrApart says that judges' severity cannot be told from the units.
 var ErrApart = errors.New("no unit has grades of two judges, one of them of another unit too")
 
-// FromGrades estimates the components. Judges need not grade every unit (Brennan 2001, Generalizability Theory, §7). It
-// errs with ErrApart, if all grades are the same, and if the search does not settle.
+// FromGrades estimates the components. Judges need not grade every unit (Brennan 2001, Generalizability Theory, §7).
+// It errs with ErrApart, if all grades are the same, and if the search does not settle.
 func FromGrades(grades []Grade) (Components, error) {
 	d := trend.Data{Family: trend.Rating}
 	for _, g := range grades {

@@ -420,7 +420,8 @@ func (r *Report) skillTable() *paper.Table {
 	}
 	grade := paper.Scale{Factor: 1, Decimals: 1}
 	for _, s := range r.Skills {
-		row := []paper.Cell{{Text: s.Label, Under: s.GradesInWords()}, {Text: "–"}, {Text: "–"}, {Text: "–"}, {Text: s.Looks},
+		row := []paper.Cell{{Text: s.Label, Under: s.GradesInWords()}, {Text: "–"}, {Text: "–"}, {Text: "–"},
+			{Text: s.Looks},
 			{Text: s.Next}}
 		if s.Ratings > 0 {
 			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: evidence.Range(grade, s.Mean95)}

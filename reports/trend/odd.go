@@ -9,8 +9,8 @@ import (
 const oddTail = 0.01 // a match with less than this share further out on its side is out of the ordinary
 
 // oddMatches finds the matches that do not fit their player. Each is judged by what the others say about it: at the
-// mode of ψ, the row's own contribution, normal with precision w and score ℓ', is taken out of the distribution of its
-// η (exact for the normal families),
+// mode of ψ, the row's own contribution, normal with precision w and score ℓ', is taken out of the distribution of
+// its η (exact for the normal families),
 //
 //	variance v/(1 − wv),   mean η̂ − v ℓ'/(1 − wv)
 //

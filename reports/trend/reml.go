@@ -55,7 +55,8 @@ func newNormalModel(g design) *normalModel {
 	return m
 }
 
-// solve finds b̂ and β̂ for m.lambda and returns the restricted log-likelihood, −Inf if the system cannot be solved.
+// solve finds b̂ and β̂ for m.lambda and returns the restricted log-likelihood, −Inf if the system cannot be
+// solved.
 func (m *normalModel) solve() float64 {
 	s := m.sys
 	if !s.factorise(m.lambda, nil) {
