@@ -695,6 +695,15 @@ func (c *cast) ofKind(k *kindOf) []request {
 			}
 			all = append(all, q)
 		}
+		if _, kept := c.spec.operation(http.MethodGet, one+"/earlier"); kept { // all who read the record
+			all = append(all, request{method: http.MethodGet, route: ginPath(one + "/earlier"), place: r.place,
+				path: r.at() + "/earlier", want: func(p person) int {
+					if p.login != "" && p.reads(*r) {
+						return http.StatusOK
+					}
+					return status(0)(p)
+				}})
+		}
 	}
 	return append(all, c.ofMaking(k)...)
 }

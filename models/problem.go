@@ -29,6 +29,7 @@ type Error struct {
 	Message string
 	Fields  []FieldError
 	After   time.Duration // how long to wait, for TooOften
+	Changed *Changed      // what has changed since, for Stale; nil if that is not known
 }
 
 // FieldError says what is wrong at one place, and what would be right.

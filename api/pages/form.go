@@ -199,14 +199,17 @@ func inWords(err error) []string {
 	if !errors.As(err, &e) {
 		return nil
 	}
+	if e.Changed != nil {
+		return changedInWords(e.Changed)
+	}
 	if len(e.Fields) == 0 {
 		return []string{e.Message}
 	}
 	var all []string
 	for _, f := range e.Fields {
-		name := strings.ReplaceAll(strings.TrimSuffix(f.Where, "_id"), "_", " ")
+		name := sentenceCase(f.Where)
 		if name != "" {
-			name = strings.ToUpper(name[:1]) + name[1:] + ": "
+			name += ": "
 		}
 		all = append(all, name+f.Message)
 	}

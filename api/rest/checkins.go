@@ -29,6 +29,7 @@ func checkIns(s *Service) {
 				sent.AuthorID = now.AuthorID
 			}
 		},
+		kept: true,
 		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14",
 			Text: "You've got the step. Now do it at pace."},
 	})

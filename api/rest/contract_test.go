@@ -77,6 +77,7 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 			w.read(c, k)
 			w.list(c, k.resource)
 			w.replace(c, k)
+			w.earlier(c, k)
 			w.others(k)
 		}
 		w.rest(manager)
@@ -390,6 +391,22 @@ func (w *walk) read(c *apitest.Client, k kept) {
 		w.t.Errorf("HEAD %s: %d, ETag %s; want 200 and %s", k.path, head.Status, head.Header.Get("ETag"), tag)
 	}
 	w.parameters(c, http.MethodGet, template, k.path)
+	w.addresses(c, http.MethodGet, template, "")
+}
+
+// earlier reads the earlier versions of a record that was replaced, if its kind keeps them.
+func (w *walk) earlier(c *apitest.Client, k kept) {
+	w.t.Helper()
+	template := k.resource + "/{id}/earlier"
+	if _, keeps := w.spec.operation(http.MethodGet, template); !keeps {
+		return
+	}
+	got := w.expect(c, "after a change", http.StatusOK, http.MethodGet, template, k.path+"/earlier", "")
+	var list struct{ Items []struct{ Version int64 } }
+	if err := json.Unmarshal([]byte(got.Body), &list); err != nil || len(list.Items) == 0 || list.Items[0].Version != 1 {
+		w.t.Errorf("%s/earlier: %s, %v; want the first version", k.path, got.Body, err)
+	}
+	w.parameters(c, http.MethodGet, template, k.path+"/earlier")
 	w.addresses(c, http.MethodGet, template, "")
 }
 

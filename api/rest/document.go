@@ -11,6 +11,8 @@ import (
 	"strings"
 
 	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models"
 )
 
 // part is a chapter of the description.
@@ -343,6 +345,7 @@ func operationAt(item *huma.PathItem, method string) *huma.Operation {
 
 // complete finishes the description once everything is registered, and writes it.
 func (s *Service) complete() {
+	s.schemaOf(reflect.TypeFor[models.Changed]()) // a problem refers to it: see describeProblems
 	s.describe()
 	for _, fit := range s.toSend {
 		fit()

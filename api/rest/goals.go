@@ -32,6 +32,7 @@ func goals(s *Service) {
 				sent.OwnerID = now.OwnerID
 			}
 		},
+		kept: true,
 		example: models.Goal{
 			Record: exampleRecord(exampleGoal), PlayerID: examplePlayer, OwnerID: exampleUser, Indicator: "contact_won",
 			SetOn: "2025-10-10", By: "2026-03-01",

@@ -40,6 +40,10 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 			s.log.ErrorContext(ctx, "request failed", "error", err)
 		}
 	}
+	var known *models.Error
+	if errors.As(err, &known) && known.Changed != nil {
+		return &staleProblem{problem(status, err), known.Changed}
+	}
 	return problem(status, err)
 }
 
@@ -79,6 +83,10 @@ const refusedByLibrary = "validation failed"
 
 // withoutValues leaves out of problems what was sent: the library repeats it, a password in a malformed body included.
 func withoutValues(_ huma.Context, _ string, v any) (any, error) {
+	if stale, ok := v.(*staleProblem); ok {
+		cleaned, err := withoutValues(nil, "", stale.ErrorModel)
+		return &staleProblem{cleaned.(*huma.ErrorModel), stale.Changed}, err
+	}
 	p, ok := v.(*huma.ErrorModel)
 	if !ok {
 		return v, nil

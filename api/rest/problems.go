@@ -2,9 +2,12 @@ package rest
 
 import (
 	"net/http"
+	"reflect"
 	"slices"
 
 	"github.com/danielgtaylor/huma/v2"
+
+	"throughline/models"
 )
 
 // problemPath is what the addresses of the kinds of problem begin with. They are the types of problem documents: RFC
@@ -57,8 +60,10 @@ var refusals = []refusal{
 			Message: `"tablet-4:17" is the key of a deleted involvement, which does not come back; choose another key to ` +
 				`make a new one`}}},
 	{status: http.StatusPreconditionFailed, slug: "stale", name: "Stale",
-		when:   "The record has changed since the version named in If-Match.",
-		remedy: "Read the record again, make your change to the new version, and send it with the new ETag."},
+		when: "The record has changed since the version named in If-Match.",
+		remedy: "The member changed says who changed it, when, and which fields differ: what your version had, what you " +
+			"sent and what stands now. Read the record again, make your change to the new version, and send it with the " +
+			"new ETag."},
 	{status: http.StatusRequestEntityTooLarge, slug: "too-large", name: "TooLarge",
 		when:   "The body is larger than 1 MiB.",
 		remedy: "Send less at once, for example in smaller batches."},
@@ -148,7 +153,10 @@ func (s *Service) describeProblems() {
 		"status": {"The HTTP status", example.Status},
 		"detail": {"What went wrong this time", example.Detail},
 		"errors": {"Each error, and where it is", nil},
+		"changed": {"For a change to a record that has changed meanwhile: who changed it, when, and which fields differ",
+			nil},
 	}
+	problem.Properties["changed"] = s.schemaOf(reflect.TypeFor[models.Changed]())
 	for name, p := range problem.Properties {
 		p.Nullable, p.Default, p.Examples = false, nil, nil
 		p.Description = about[name].text

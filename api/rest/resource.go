@@ -48,7 +48,9 @@ type resource[T, F any] struct {
 	tag      func(*T) string
 	optional []string // members that may be left out of what is sent although every answer has them
 	fixed    []string // members that only the service sets
-	example  T
+	// kept says that earlier versions are kept, under the name of the resource: see earlier.go.
+	kept    bool
+	example T
 }
 
 // one is the input of an operation on one record.
@@ -105,6 +107,9 @@ func add[T, F any](s *Service, x resource[T, F]) {
 			}
 			return r.foundJSON(x.tagOf(&found), found)
 		})
+	}
+	if x.kept {
+		x.addEarlier(s)
 	}
 	changing := []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed,
 		http.StatusPreconditionRequired}
@@ -299,12 +304,12 @@ func (x *resource[T, F]) editing(s *Service, r *request, id int64,
 		}
 		version, tag := x.record(&now).Version, x.tagOf(&now)
 		if !wanted.strong(tag) || unwanted.sent && unwanted.weak(tag) {
-			version = noVersion
+			version = startedFrom(wanted, version)
 		}
 		return change(tx, &now, version)
 	})
 	if models.CodeOf(err) == models.Stale && !wanted.sent {
 		return problem(http.StatusPreconditionRequired, nil)
 	}
-	return err
+	return x.withoutFixed(err)
 }

@@ -45,7 +45,7 @@ func TestEveryChangeLeavesAnEntry(t *testing.T) {
 	// What follows from records, keeps account of itself, or is no record of the academy.
 	derived := []string{"academies", "observations", "carry_cells", "trends", "publications", "forecasts",
 		"forecast_pairs", "squad_seasons", "stints", "audit_entries",
-		"sessions", "devices", "sign_in_attempts", "refused_sign_ins", "repeats"}
+		"sessions", "devices", "sign_in_attempts", "refused_sign_ins", "repeats", "earlier_versions"}
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		before := map[string]bool{}

@@ -83,6 +83,17 @@
 //
 // A new figure that others have a part in goes the same ways.
 //
+// # Earlier versions
+//
+// A kind that says keeps: true stores each record as it was before a change or a deletion in earlier_versions, with
+// who made the change and when. Tx.Earlier reads them for callers who may read the record; a kind whose rows may have
+// been for staff only says earlier: whenShared(…). They are part of the player's archive and are erased with the
+// player, and an erasure searches them for the name. kept: true of its resource gives GET /{id}/earlier.
+//
+// A change that comes from an old version is refused as models.Stale, with models.Changed: the fields that differ, and
+// who changed them when. Where versions are kept it compares with the one that the caller started from, otherwise with
+// what was sent.
+//
 // # What keeps people safe
 //
 // models decides, in pure functions, and the store asks before it writes; no handler does.

@@ -386,6 +386,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		if models.CodeOf(err) != models.Forbidden {
 			list("data requests", len(requests), err)
 		}
+		past, err := tx.Earlier("goal", w.goal.ID)
+		list("earlier versions", len(past), err)
 		_, err = tx.SquadSeason(season, squad)
 		list("squads' seasons", 0, err)
 		behind, err := tx.StaleSquadSeasons()

@@ -10,6 +10,7 @@ func goals() *kind[models.Goal] {
 		validate: (*models.Goal).Validate,
 		author:   func(g *models.Goal) *int64 { return &g.OwnerID },
 		users:    []string{"owner_id"},
+		keeps:    true,
 		within:   ofPlayer("goals", "set_on", "closed_on"),
 		check: func(tx *Tx, old, g *models.Goal) error {
 			if old != nil && g.PlayerID != old.PlayerID {
@@ -92,6 +93,7 @@ func checkIns() *kind[models.CheckIn] {
 		validate: (*models.CheckIn).Validate,
 		author:   func(c *models.CheckIn) *int64 { return &c.AuthorID },
 		users:    []string{"author_id"},
+		keeps:    true,
 		within:   byAuthor(ofPlayer("goals", "set_on", "closed_on"), "check_ins.author_id"),
 		check: func(tx *Tx, old, c *models.CheckIn) error {
 			if old != nil && c.GoalID != old.GoalID {

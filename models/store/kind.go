@@ -46,6 +46,10 @@ type kind[T any] struct {
 	// barred is Forbidden if the caller may not change or delete the record as it is, whatever the change. It may be
 	// nil.
 	barred func(tx *Tx, old *T, deleting bool) error
+	// keeps says that each change and deletion stores the record as it was: see earlier.go.
+	keeps bool
+	// earlier says whether a caller who may read the record now may read it as it was. Nil: always.
+	earlier func(tx *Tx, was *T) bool
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)
 	// facts reads, for all records that are to be written, what again and check ask of each: afterwards they read

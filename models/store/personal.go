@@ -75,6 +75,8 @@ func traces() []trace {
 		{table: "forecast_pairs", title: "Forecasts against another player, and what happened", read: forecastPairsRead,
 			erase: []string{
 				"DELETE FROM forecast_pairs WHERE academy_id = @academy AND (player_id = @player OR other_id = @player)"}},
+		{table: "earlier_versions", title: "Earlier versions of records", read: earlierRead, erase: []string{
+			"DELETE FROM earlier_versions WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "consents", title: "Consents", read: read(consents(), "consents.player_id = ?"), erase: []string{
 			"DELETE FROM consents WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "guardians", title: "Guardians", read: read(guardians(), "guardians.player_id = ?"), erase: []string{

@@ -32,6 +32,9 @@ type table struct {
 	// the player whom a record is about; nil if the kind does not say
 	owner   func(*Tx, any) (int64, error)
 	readOut func(*Tx, int64) ([]json.RawMessage, error) // those of a player
+	// the earlier versions of a record, and of all records about a player; nil if the kind keeps none
+	earlier    func(*Tx, int64) ([]models.EarlierVersion, error)
+	earlierOut func(*Tx, int64) ([]json.RawMessage, error)
 }
 
 // tables are all tables that the program fills. A test compares them with the database.
@@ -105,6 +108,8 @@ func besideKinds() []table {
 			users: []string{"user_id"}, replaced: true},
 		{name: "refused_sign_ins", row: models.RefusedSignIns{}, called: "user", known: "user_id",
 			users: []string{"user_id"}, replaced: true},
+		{name: "earlier_versions", row: models.EarlierVersion{}, called: "earlier version of record", known: "record_id",
+			users: []string{"user_id"}},
 		{name: "repeats", row: models.Repeat{}, called: "request that may be sent again", known: "sent_at",
 			users: []string{"user_id"}, replaced: true},
 		{name: "audit_entries", row: models.AuditEntry{}, called: "entry of the audit trail", known: "number",
@@ -133,6 +138,9 @@ func (k *kind[T]) declared() table {
 	}
 	if k.player != nil {
 		t.owner = func(tx *Tx, row any) (int64, error) { r := row.(T); return k.player(tx, &r) }
+	}
+	if k.keeps {
+		t.earlier, t.earlierOut = k.earlierOf, k.earlierOut
 	}
 	if t.player != "" {
 		t.readOut = read(k, t.player+" = ?")

@@ -176,6 +176,9 @@ func (k *kind[T]) write(tx *Tx, all []change[T]) error {
 	if len(some) == 0 {
 		return nil
 	}
+	if err := k.keepEarlier(tx, some); err != nil {
+		return err
+	}
 	if err := k.put(tx, some); err != nil {
 		return err
 	}
@@ -274,7 +277,7 @@ func (k *kind[T]) update(tx *Tx, r *T) error {
 		return err
 	}
 	given := k.record(r)
-	old, err := k.changing(tx, given.ID, given.Version, false)
+	old, err := k.changing(tx, given.ID, given.Version, false, r)
 	if err != nil {
 		return err
 	}
@@ -304,7 +307,7 @@ func (k *kind[T]) remove(tx *Tx, id, version int64) error {
 	if err := k.mayChange(tx); err != nil {
 		return err
 	}
-	old, err := k.changing(tx, id, version, true)
+	old, err := k.changing(tx, id, version, true, nil)
 	if err != nil {
 		return err
 	}
@@ -433,9 +436,9 @@ func (k *kind[T]) notMine(tx *Tx) error {
 	return models.Errorf(models.Forbidden, "%s may not change this %s", tx.who.Name, k.name)
 }
 
-// changing returns the record that is to be changed or deleted, as it is. Whether the caller may counts before
-// the version.
-func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) {
+// changing returns the record that is to be changed into sent or deleted, as it is. Whether the caller may counts
+// before the version. If the record has changed since that version, the error says what and by whom.
+func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool, sent *T) (T, error) {
 	old, err := k.get(tx, id)
 	if err != nil {
 		return old, err
@@ -448,16 +451,20 @@ func (k *kind[T]) changing(tx *Tx, id, version int64, deleting bool) (T, error) 
 			return old, err
 		}
 	}
-	if k.record(&old).Version != version {
-		return old, k.stale(id)
+	if k.record(&old).Version == version {
+		return old, nil
 	}
-	return old, nil
+	changed, err := k.since(tx, version, &old, sent)
+	if err != nil {
+		return old, err
+	}
+	return old, &models.Error{Code: models.Stale, Message: k.staleMessage(id), Changed: changed}
 }
 
-func (k *kind[T]) stale(id int64) error {
-	return models.Errorf(models.Stale, "someone else changed %s %d after you read it: read it again, then make "+
-		"your change",
-		k.name, id)
+func (k *kind[T]) stale(id int64) error { return models.Errorf(models.Stale, "%s", k.staleMessage(id)) }
+
+func (k *kind[T]) staleMessage(id int64) string {
+	return fmt.Sprintf("someone else changed %s %d after you read it: read it again, then make your change", k.name, id)
 }
 
 // written is done for a row that was written.

@@ -1,0 +1,86 @@
+package pages
+
+import (
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// changedInWords says to a user what has changed in a record since they opened its form, a sentence for each field: how
+// it was then, how it is now, and what they sent.
+func changedInWords(c *models.Changed) []string {
+	by := "Another user"
+	if c.By != "" {
+		by = c.By
+	}
+	all := []string{fmt.Sprintf("%s changed this on %s, after you opened the page. Your change was not saved. What "+
+		"you sent is still in the form: check it against what stands now, then send it again.", by,
+		paper.Day(string(models.DateOf(c.At))))}
+	for _, f := range c.Fields {
+		words := fmt.Sprintf("%s: %s now", sentenceCase(f.Field), valueInWords(f.Now))
+		if string(f.Yours) != string(f.Sent) {
+			words += fmt.Sprintf("; it was %s when you opened the page", valueInWords(f.Yours))
+		}
+		if f.Sent != nil {
+			words += fmt.Sprintf("; you sent %s", valueInWords(f.Sent))
+		}
+		if f.By != "" && f.By != c.By {
+			words += fmt.Sprintf("; changed by %s on %s", f.By, paper.Day(string(models.DateOf(*f.At))))
+		}
+		all = append(all, words+".")
+	}
+	return all
+}
+
+// sentenceCase is the name of a field as a person reads it.
+func sentenceCase(field string) string {
+	name := strings.ReplaceAll(strings.TrimSuffix(field, "_id"), "_", " ")
+	if name == "" {
+		return ""
+	}
+	return strings.ToUpper(name[:1]) + name[1:]
+}
+
+// valueInWords is a value of a record as a person reads it.
+func valueInWords(text json.RawMessage) string {
+	var v any
+	if len(text) == 0 || json.Unmarshal(text, &v) != nil {
+		return "nothing"
+	}
+	return inPlainWords(v)
+}
+
+func inPlainWords(v any) string {
+	switch v := v.(type) {
+	case nil:
+		return "nothing"
+	case string:
+		if v == "" {
+			return "nothing"
+		}
+		if _, err := models.Date(v).Time(); err == nil {
+			return paper.Day(v)
+		}
+		return "“" + v + "”"
+	case bool:
+		return map[bool]string{true: "yes", false: "no"}[v]
+	case []any:
+		parts := make([]string, len(v))
+		for i := range v {
+			parts[i] = inPlainWords(v[i])
+		}
+		return "(" + strings.Join(parts, "; ") + ")"
+	case map[string]any:
+		var parts []string
+		for name, member := range v {
+			parts = append(parts, strings.ReplaceAll(name, "_", " ")+" "+inPlainWords(member))
+		}
+		slices.Sort(parts)
+		return strings.Join(parts, ", ")
+	}
+	return fmt.Sprint(v)
+}
