@@ -72,6 +72,12 @@ type GoalFilter struct{ PlayerID int64 }
 // ReviewNoteFilter picks review notes.
 type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
 
+// ItemFilter picks what waits for the caller. SquadID means about the squad or one of its members.
+type ItemFilter struct {
+	Kind              ItemKind
+	PlayerID, SquadID int64
+}
+
 // ConsentFilter picks consents.
 type ConsentFilter struct {
 	PlayerID int64

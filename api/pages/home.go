@@ -21,6 +21,7 @@ type homePage struct {
 	Others  []models.Season
 	Squads  []squadOfSeason
 	Members int
+	Waiting waiting
 }
 
 // squadOfSeason is a squad and a table of its members.
@@ -39,6 +40,10 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 	}
 	var page homePage
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		var err error
+		if page.Waiting, err = p.waitingFor(tx); err != nil {
+			return err
+		}
 		seasons, err := tx.Seasons(models.SeasonFilter{})
 		if err != nil {
 			return err

@@ -33,6 +33,8 @@ type paperPage struct {
 	File   string // the address of the same as a file
 	Player string // the address of the player's own page, where it is about one
 	Others []way  // the same paper of other seasons, and other papers about the same
+
+	Waiting waiting // for a player, whose first page this is
 }
 
 // paperPage answers with a paper as a page.
@@ -86,6 +88,11 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		if read, err = asof.ReadPaper(c.Request.Context(), tx, one, asked, nil); err != nil || page == nil {
 			return err
+		}
+		if who.Role == models.RolePlayer {
+			if page.Waiting, err = p.waitingFor(tx); err != nil {
+				return err
+			}
 		}
 		page.File = asked.Address(one.File())
 		if asked.AsOf != "" {

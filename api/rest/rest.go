@@ -45,7 +45,7 @@ func New(s *store.Store, papers paper.Papers, log *slog.Logger, now func() time.
 func (s *Service) Register(router *gin.Engine, cookie string) {
 	s.api = huma.NewGroup(humagin.New(router, s.config(cookie)), Path)
 	for _, register := range []func(*Service){
-		seasons, squads, catalogue, skills, indicators,
+		items, seasons, squads, catalogue, skills, indicators,
 		players, memberships, availability,
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,

@@ -63,6 +63,7 @@ func (w *walk) safety() {
 		`{"medical_lead":"Dr Ina Fold"}`)
 	w.expect(bryn, "by another player", 404, http.MethodGet, contacts, one, "")
 	w.list(manager, rest.Path+"/head-contacts")
+	w.list(manager, rest.Path+"/items") // to report it
 	w.act(one+"/told", contacts+"/told", object{"medical_lead": "Dr Ina Fold"}, 200)
 	w.expect(coach, "told again", 409, http.MethodPost, contacts+"/told", one+"/told", `{"medical_lead":"Dr Ina Fold"}`)
 	if got := w.expect(owen, "his own", 200, http.MethodGet, contacts, one, ""); strings.Contains(got.Body, `"ask"`) ||

@@ -1,0 +1,102 @@
+package api_test
+
+import (
+	"html"
+	"net/http"
+	"strings"
+	"testing"
+
+	"throughline/api/apitest"
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// itemsOf are the texts of what waits for a user, as programs read them.
+func itemsOf(t *testing.T, a *apitest.Academy, login string) []string {
+	t.Helper()
+	got := a.Program(t, login).Get("/api/v1/items")
+	if got.Status != http.StatusOK {
+		t.Fatalf("items of %s: %d %s", login, got.Status, got.Body)
+	}
+	var texts []string
+	for _, item := range items(got.Body) {
+		texts = append(texts, item["text"].(string))
+	}
+	return texts
+}
+
+// spoken is a page as it reads: without marks, on one line.
+func spoken(page string) string {
+	var b strings.Builder
+	inTag := false
+	for _, r := range page {
+		switch {
+		case r == '<':
+			inTag = true
+		case r == '>':
+			inTag = false
+			b.WriteByte(' ')
+		case !inTag:
+			b.WriteRune(r)
+		}
+	}
+	return strings.ReplaceAll(strings.Join(strings.Fields(html.UnescapeString(b.String())), " "), " ,", ",")
+}
+
+func TestWhatWaitsStandsOnTheHomePageOfWhomItWaitsForUntilItIsDone(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		s := &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}}
+		var contact models.HeadContact
+		s.as(t, "ansel", func(tx *store.Tx) error {
+			contact = models.HeadContact{PlayerID: s.Bryn.ID, Date: "2025-11-01"}
+			return tx.CreateHeadContact(&contact)
+		})
+		const text = "Tell the medical lead about the head contact of Bryn Calder, and record who you told"
+		for login, waits := range map[string]bool{"ansel": true, "mabyn": true, "sorrel": false, "bryn": false,
+			"edda": false, "orla": false} {
+			if has := strings.Contains(strings.Join(itemsOf(t, s.Academy, login), "\n"), text); has != waits {
+				t.Errorf("%s: waits %v, want %v", login, has, waits)
+			}
+		}
+		home := spoken(s.browser(t, "ansel").Get("/").Body)
+		first, squads := strings.Index(home, "Waiting for you "+text+", since 1 Nov 2025"), strings.Index(home, "Under 18")
+		if first < 0 || first > squads {
+			t.Errorf("it is not first on the home page: %s", home)
+		}
+		s.as(t, "ansel", func(tx *store.Tx) error {
+			_, err := tx.TellMedicalLead(contact.ID, "Dr Ina Fold")
+			return err
+		})
+		if left := itemsOf(t, s.Academy, "ansel"); len(left) != 0 {
+			t.Errorf("it is done, and %q still waits", left)
+		}
+		if home := s.browser(t, "ansel").Get("/").Body; strings.Contains(home, "Waiting for you") {
+			t.Error("nothing waits, and the home page says that something does")
+		}
+	})
+}
+
+func TestAMinorsReplyWaitsForTheStaffWhoWroteNeitherItNorTheNote(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		s := &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}}
+		note := models.ReviewNote{PlayerID: s.Bryn.ID, Date: "2025-11-02", Shared: true, Text: "Watch the clip."}
+		s.as(t, "ansel", func(tx *store.Tx) error { return tx.CreateReviewNote(&note) })
+		reply := models.NoteAnswer{NoteID: note.ID, Text: "Watched it."}
+		s.as(t, "bryn", func(tx *store.Tx) error { return tx.AnswerNote(&reply) })
+		if got := itemsOf(t, s.Academy, "ansel"); len(got) != 0 {
+			t.Errorf("the author of the note is asked for %q", got)
+		}
+		if got := itemsOf(t, s.Academy, "mabyn"); len(got) != 1 ||
+			got[0] != "Read the reply to a note for Bryn Calder, and confirm that you have seen it" {
+			t.Errorf("the manager is asked for %q", got)
+		}
+		s.as(t, "mabyn", func(tx *store.Tx) error {
+			_, err := tx.SeeNoteAnswer(reply.ID)
+			return err
+		})
+		if got := itemsOf(t, s.Academy, "mabyn"); len(got) != 0 {
+			t.Errorf("it was read, and %q still waits", got)
+		}
+	})
+}

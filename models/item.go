@@ -1,0 +1,50 @@
+package models
+
+import (
+	"cmp"
+	"fmt"
+)
+
+// ItemKind says why something waits for a user.
+type ItemKind string
+
+// The kinds of items, the most urgent first: people read their items in this order.
+const (
+	ItemHeadContact ItemKind = "head_contact" // tell the medical lead
+	ItemReply       ItemKind = "reply"        // read a minor's reply as the second member of staff
+)
+
+// Codes lists the kinds of items in the order in which people read them.
+func (ItemKind) Codes() []ItemKind { return []ItemKind{ItemHeadContact, ItemReply} }
+
+// Item is one thing that waits for a user to do it. Most items follow from records when they are asked for, and go
+// when the record says that it is done.
+type Item struct {
+	Kind     ItemKind `json:"kind"`
+	For      int64    `json:"for"` // the user it waits for
+	PlayerID *int64   `json:"player_id,omitempty"`
+	SquadID  *int64   `json:"squad_id,omitempty"`
+	About    string   `json:"about"`         // the kind of record it is about, such as head contact
+	AboutID  int64    `json:"about_id"`      // the id of that record
+	Due      *Date    `json:"due,omitempty"` // the last day for it; absent: as soon as possible
+	Since    Date     `json:"since"`         // the day from which it waits
+	Text     string   `json:"text"`          // what to do, in one sentence
+	Link     string   `json:"link"`          // the address of the page where it is done
+}
+
+// Key tells an item apart from the others of its user.
+func (i Item) Key() string { return fmt.Sprintf("%s-%s-%d", i.Kind, i.About, i.AboutID) }
+
+// Overdue says whether the item should have been done before a day.
+func (i Item) Overdue(today Date) bool { return i.Due != nil && *i.Due < today }
+
+// Before compares two items of one kind by what should be done first: what is due first, then what has waited longest.
+func (i Item) Before(o Item) int {
+	day := func(d *Date) Date {
+		if d == nil {
+			return lastDate
+		}
+		return *d
+	}
+	return cmp.Or(cmp.Compare(day(i.Due), day(o.Due)), cmp.Compare(i.Since, o.Since), cmp.Compare(i.AboutID, o.AboutID))
+}
