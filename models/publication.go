@@ -92,6 +92,7 @@ func (f TrendFigures) Published(unit string) TrendFigures {
 	for i := range f.Before {
 		f.Before[i].Estimate = f.Before[i].round(grain)
 	}
+	f.Adjusted = f.Adjusted.published(grain)
 	f.Odd = slices.DeleteFunc(slices.Clone(f.Odd), func(o OddMatch) bool { return o.Season != "" })
 	f.Curve, f.Goals = slices.Clone(f.Curve), slices.Clone(f.Goals)
 	for i := range f.Odd {

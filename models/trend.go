@@ -134,9 +134,11 @@ type TrendFigures struct {
 	Next      *Estimate  `json:"next,omitempty"` // the next match's value, including its own scatter
 	Odd       []OddMatch `json:"odd,omitempty"`  // unusual matches
 	// the levels at the ends of earlier seasons, newest first
-	Before []PastLevel   `json:"before,omitempty"`
-	Curve  []CurvePoint  `json:"curve,omitempty"` // the level on the days of the squad's matches
-	Goals  []GoalOutlook `json:"goals,omitempty"` // the open goals for it
+	Before []PastLevel `json:"before,omitempty"`
+	// of a skill: the grade over the season with each coach's severity taken out
+	Adjusted *AdjustedGrade `json:"adjusted,omitempty"`
+	Curve    []CurvePoint   `json:"curve,omitempty"` // the level on the days of the squad's matches
+	Goals    []GoalOutlook  `json:"goals,omitempty"` // the open goals for it
 }
 
 // ToCheck says whether any data of the trend look like a slip.

@@ -32,7 +32,8 @@ func (p *Player) Methods() []Method {
 	}
 	return slices.DeleteFunc(all, func(m Method) bool {
 		return !slices.ContainsFunc(p.Skills, func(s SkillLine) bool {
-			return m.Name == methodGrades && s.Ratings > 0 || m.Name == methodTrend && s.Trend != nil
+			return m.Name == methodGrades && s.Ratings > 0 || m.Name == methodTrend && s.Trend != nil ||
+				m.Name == methodAdjusted && s.Adjusted != nil
 		})
 	})
 }
@@ -102,10 +103,18 @@ func (p *Player) staffMethods() []Method {
 			"ours; k by analysis of variance: Searle, Casella & McCulloch 1992, Variance Components, §3.6",
 		},
 		Method{
+			methodAdjusted, "grade = μ + player + occasion + coach + rest, all but μ normal with mean 0; shown: μ + player",
+			"The grade that the squad’s coaches would give over the season on average. How strict each coach is, we estimate " +
+				"from the players whom several coaches graded, and take it out. With few grades it leans towards the squad’s " +
+				"mean. The likely range (80%) allows for everything that is estimated, and stays between 1 and 5.",
+			"restricted maximum likelihood: Patterson & Thompson 1971, Biometrika 58; prediction: Henderson 1975, " +
+				"Biometrics 31",
+		},
+		Method{
 			methodGrades, "ḡ ± t·√V, V = C/(C − 1)·Σ (a coach’s sum of g − ḡ)² ÷ n², C coaches, n grades",
-			"The plain average of all grades. Its 95% range allows for one coach’s grades being alike, and stays between " +
-				"1 and 5. With one coach there is no range: a strict coach and a weak player look the same. Where there is a " +
-				"trend, its level allows for how strict each coach is.",
+			"The plain average of all grades, shown where there is no adjusted grade. Its 95% range allows for one coach’s " +
+				"grades being alike, and stays between 1 and 5. With one coach there is no range: a strict coach and a weak " +
+				"player look the same. Where there is a trend, its level allows for how strict each coach is.",
 			"cluster-robust variance: Liang & Zeger 1986, Biometrika 73; Cameron & Miller 2015, J Human Resources 50",
 		},
 	)
@@ -121,6 +130,7 @@ const (
 	methodAhead      = "Chance of being ahead"
 	methodTeamShare  = "Share of the team’s"
 	methodExpected   = "Metres over expected"
+	methodAdjusted   = "Adjusted grades"
 	methodGrades     = "Coaches’ grades"
 	methodTrend      = "Level and trend"
 	methodLevel      = "Level"

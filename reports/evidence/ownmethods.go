@@ -68,6 +68,9 @@ func (p *Player) ownWords(method string) string {
 	case methodExpected:
 		return "We compare each of your carries with the squad’s carries from the same part of the pitch with equally " +
 			"fast ball. If the others have few like that, we compare with more of their carries."
+	case methodAdjusted:
+		return "Some coaches are strict and some are lenient. We work out how strict each one is and take that out. The " +
+			"adjusted grade is what your coaches would give you on average. The range is where it most likely lies."
 	case methodGrades:
 		return "This is the average of your coaches’ grades. With one coach there is no range, as some coaches are " +
 			"strict. " +

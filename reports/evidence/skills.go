@@ -29,6 +29,9 @@ type SkillLine struct {
 	// how a coach chooses a grade: what to watch and what decides; for staff
 	How      string   `json:"how,omitempty"`
 	SelfMean *float64 `json:"self_mean,omitempty"` // the mean of the player's own grades
+	// The grade over the season with each coach's severity taken out; present only while the trends are up to date.
+	// Players see one only where two coaches or more stand behind it.
+	Adjusted *models.AdjustedGrade `json:"adjusted,omitempty"`
 	// the trend, corrected for how strict each coach is; present only while it is up to date
 	Trend *models.TrendFigures `json:"trend,omitempty"`
 	// What to know about the trend: why it is missing and, for staff, what to check.
@@ -79,6 +82,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
+		if kept := p.Trends.kept[trendKey("", s.Code)]; kept != nil {
+			line.Adjusted = kept.Adjusted
+		}
 		line.Notes = p.notes(trendKey("", s.Code), paper.Scale{Factor: 1})
 		var given []trend.Grade
 		var own []trend.Match
@@ -175,6 +181,14 @@ func (l *SkillLine) GradesInWords() string {
 		return words
 	}
 	return words + ": " + strings.Join(each, ", ")
+}
+
+// Grade is what coaches give over the season: the adjusted grade, or the plain mean without one.
+func (l *SkillLine) Grade() float64 {
+	if l.Adjusted != nil {
+		return l.Adjusted.Mean
+	}
+	return l.Mean
 }
 
 // Match returns the player's match by id, or nil.

@@ -13,6 +13,7 @@ import (
 func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 	var all []models.Trend
 	around := circles{of: r, made: map[string]*trend.Circle{}}
+	adjusted := s.adjusted()
 	for i := range r.Players {
 		p := &r.Players[i]
 		id, err := strconv.ParseInt(p.Name, 10, 64)
@@ -42,7 +43,7 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 			f.Odd = append(f.Odd, d.oddBefore(s, o))
 		}
 		f.Before, f.Curve = d.levelsBefore(s, p), d.curve(s, r, p.Name)
-		f.Goals = d.outlooks(s, r, id)
+		f.Goals, f.Adjusted = d.outlooks(s, r, id), adjusted[p.Name]
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
 	}
 	return all

@@ -413,7 +413,8 @@ func (r *Report) skillTable() *paper.Table {
 	}
 	t := &paper.Table{
 		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade takes.",
-		Columns: []paper.Column{{Label: "Skill"}, {Label: "Average (95%)", Numeric: true, Title: "with its 95% range"},
+		Columns: []paper.Column{{Label: "Skill"}, {Label: "Adjusted grade (80%)", Numeric: true,
+			Title: "over the season, with how strict each coach is taken out, and its likely range, 80%"},
 			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%; it allows for how strict each coach is"},
 			{Label: r.ownGrade(), Numeric: true},
 			{Label: "Now"}, {Label: "Next step"}},
@@ -424,7 +425,7 @@ func (r *Report) skillTable() *paper.Table {
 			{Text: s.Looks},
 			{Text: s.Next}}
 		if s.Ratings > 0 {
-			row[1] = paper.Cell{Text: grade.Value(s.Mean), Under: evidence.Range(grade, s.Mean95)}
+			row[1] = gradeCell(&s)
 		}
 		if words := s.CallsInWords(); words != "" {
 			row[1].Under = joined("; ", row[1].Under, words)
@@ -442,6 +443,21 @@ func (r *Report) skillTable() *paper.Table {
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// gradeCell is the adjusted grade of a skill with its likely range and how many coaches stand behind it, or the plain
+// average without one.
+func gradeCell(s *evidence.SkillLine) paper.Cell {
+	scale := paper.Scale{Factor: 1, Decimals: 1}
+	if a := s.Adjusted; a != nil {
+		return paper.Cell{Text: scale.Value(a.Mean), Under: "likely " + scale.Range(a.Range80.Lo, a.Range80.Hi) + ", " +
+			paper.Plural(a.Coaches, "coach", "coaches")}
+	}
+	under := "plain average"
+	if s.Mean95 != nil {
+		under += ", 95% " + evidence.Range(scale, s.Mean95)
+	}
+	return paper.Cell{Text: scale.Value(s.Mean), Under: under}
 }
 
 // ownGrade heads the column of the player's own grades.

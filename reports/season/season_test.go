@@ -1056,3 +1056,23 @@ func TestTheUnderAgeLimitsStandBesideTheScrumSkillAndItsGoal(t *testing.T) {
 		}
 	}
 }
+
+// The grade shown first has severity taken out, with its range and who stands behind it; without it the plain average
+// stands there, and says so.
+func TestSkillsShowTheAdjustedGradeAndHowManyCoachesStandBehindIt(t *testing.T) {
+	a := flanker(6)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	a.ratings = append(grades("tackle", 3, 4, 3, 3), grades("breakdown", 2, 3, 2, 2)...)
+	tackle := trendOf("", "steady", 3, 3)
+	tackle.Skill = "tackle"
+	tackle.Figures.Adjusted = &models.AdjustedGrade{Grades: 4, Coaches: 2, Estimate: models.Estimate{Mean: 3.74,
+		Range80: models.Range{Lo: 3.31, Hi: 4.12}, Range95: models.Range{Lo: 3, Hi: 4.5}}}
+	a.trends = []models.Trend{tackle}
+	page := file(t, read(t, a, staff))
+	for _, want := range []string{"Adjusted grade (80%)", "likely 3.3 to 4.1, 2 coaches", "plain average, 95%",
+		"how strict each coach is, we estimate"} {
+		if !strings.Contains(strings.ToLower(page), strings.ToLower(want)) {
+			t.Errorf("the paper does not say %q", want)
+		}
+	}
+}

@@ -140,7 +140,7 @@ func (r *Report) strength() Sentence {
 		if top := r.topSkill(func(a, b float64) bool { return a > b }); top != nil {
 			s.Skill = top.Code
 			s.Text += fmt.Sprintf(" Coaches grade %s highest, %s of 5 on average.", paper.Lower(top.Label),
-				paper.Number(top.Mean, 1))
+				paper.Number(top.Grade(), 1))
 		}
 	}
 	return s
@@ -174,7 +174,7 @@ func (r *Report) work() Sentence {
 		default:
 			s.Skill = low.Code
 			s.Text += fmt.Sprintf(" Coaches grade %s lowest, %s of 5 on average. This is the next step. %s",
-				paper.Lower(low.Label), paper.Number(low.Mean, 1), sentence(low.Next))
+				paper.Lower(low.Label), paper.Number(low.Grade(), 1), sentence(low.Next))
 		}
 	}
 	for i := range r.Skills {
@@ -356,14 +356,14 @@ func (r *Report) oneGrade() bool {
 		case s.Ratings < 2:
 		case first == nil:
 			first = s
-		case s.Mean != first.Mean:
+		case s.Grade() != first.Grade():
 			return false
 		}
 	}
 	return true
 }
 
-// topSkill returns the skill whose mean is foremost among those with at least two grades by coaches, or nil; also nil
+// topSkill returns the skill whose grade is foremost among those with at least two grades by coaches, or nil; also nil
 // if all are alike, for a skill is never both highest and lowest. A skill with a grade that calls for action is never
 // highest.
 func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
@@ -373,7 +373,7 @@ func (r *Report) topSkill(before func(a, b float64) bool) *evidence.SkillLine {
 		if before(2, 1) && s.Acts() {
 			continue
 		}
-		if s.Ratings >= 2 && !r.oneGrade() && (top == nil || before(s.Mean, top.Mean)) {
+		if s.Ratings >= 2 && !r.oneGrade() && (top == nil || before(s.Grade(), top.Grade())) {
 			top = s
 		}
 	}

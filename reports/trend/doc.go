@@ -36,6 +36,7 @@
 //	system.go, within.go         H = Ã'WÃ + I by blocks: elimination, Schur complement, traces, leverages
 //	laplace.go                   the Laplace log-likelihood and its gradient
 //	reml.go                      the restricted log-likelihood and its gradient
+//	adjusted.go                  coaches' severity, and grades with it taken out
 //	season.go                    priors, and how what is unknown of the variances is integrated out
 //
 // Fit with Options.Plain gives what reference software gives (restricted maximum likelihood, or Laplace maximum
