@@ -122,6 +122,31 @@ func whoAdds(area models.Area, done int) func(person, *place) int {
 	}
 }
 
+// whoSeesTheCycle is the answer to a list of who is due a review: to managers and coaches.
+func whoSeesTheCycle(stranger int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch reach := p.who.Reach(models.Read, models.AreaReviews); {
+		case p.login == "":
+			return stranger
+		case reach != models.ReachAcademy && reach != models.ReachSquads:
+			return http.StatusForbidden
+		}
+		return http.StatusOK
+	}
+}
+
+// whoFollowsUp is the answer to a mark that a follow-up is done: its author's, or a manager's. The coach wrote what is
+// about the player, the managers all the rest.
+func whoFollowsUp(stranger int, area models.Area, done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		status := whoWrites(stranger, area, done)(p, pl)
+		if status == done && p.who.Role == models.RoleCoach && (p.title != "coach" || pl.name != "own") {
+			return http.StatusForbidden
+		}
+		return status
+	}
+}
+
 // inPerson is a form of one's own account, which the matrix sends with a token: that is not enough.
 func inPerson(p person, _ *place) int {
 	if p.login == "" {
@@ -438,6 +463,33 @@ var visits = []visit{
 		want: whoAdds(models.AreaGoals, http.StatusUnprocessableEntity)},
 	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other",
 		want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},
+	{route: "GET /api/v1/review-cycle", of: "reviews", want: whoSeesTheCycle(unknown)},
+	{route: "GET /api/v1/reviews/:id/answers", at: append([]string{"kept"}, everybodys...),
+		want: func(p person, pl *place) int {
+			if status := whoListsAnything(models.AreaAnswers)(p, pl); status != http.StatusOK {
+				return status
+			}
+			return whoReads(unknown, models.AreaReviews)(p, pl)
+		}},
+	{route: "POST /api/v1/review-answers/:id/seen", at: everybodys, want: func(p person, pl *place) int {
+		status := whoReads(unknown, models.AreaAnswers)(p, pl)
+		if status == http.StatusOK && !seesAsSecond(p, pl) {
+			return http.StatusForbidden
+		}
+		return status
+	}},
+	{route: "POST /api/v1/reviews/:id/read", at: append([]string{"kept"}, everybodys...),
+		want: func(p person, pl *place) int {
+			status := whoReads(unknown, models.AreaReviews)(p, pl)
+			if status == http.StatusOK && p.who.Role != models.RolePlayer { // the player marks one as read
+				return http.StatusForbidden
+			}
+			return status
+		}},
+	{route: "POST /api/v1/reviews/:id/followed-up", at: append([]string{"kept"}, everybodys...),
+		want: whoFollowsUp(unknown, models.AreaReviews, http.StatusOK)},
+	{route: "POST /api/v1/review-notes/:id/followed-up", at: append([]string{"kept"}, everybodys...),
+		want: whoFollowsUp(unknown, models.AreaNotes, http.StatusOK)},
 	{route: "POST /api/v1/review-notes/:id/read", at: append([]string{"kept"}, everybodys...),
 		want: func(p person, pl *place) int {
 			status := whoReads(unknown, models.AreaNotes)(p, pl)

@@ -87,6 +87,8 @@ var kinds = []kindOf{
 	{path: "check-ins", area: models.AreaGoals, mine: true},
 	{path: "review-notes", area: models.AreaNotes, mine: true},
 	{path: "note-answers", area: models.AreaAnswers, post: "review-notes/{id}/answers"},
+	{path: "reviews", area: models.AreaReviews, mine: true},
+	{path: "review-answers", area: models.AreaAnswers, post: "reviews/{id}/answers"},
 	{path: "head-contacts", area: models.AreaSafety, noText: true, deletes: managersAlone},
 	{path: "stand-downs", area: models.AreaSafety, noText: true},
 	// or it is closed, and the manager's

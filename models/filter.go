@@ -78,6 +78,15 @@ type ItemFilter struct {
 	PlayerID, SquadID int64
 }
 
+// ReviewFilter picks reviews. SharedOnly leaves out drafts.
+type ReviewFilter struct {
+	PlayerID, SeasonID, SquadID int64
+	SharedOnly                  bool
+}
+
+// ReviewCycleFilter picks members of squads in their review cycle.
+type ReviewCycleFilter struct{ SeasonID, SquadID, PlayerID int64 }
+
 // ConsentFilter picks consents.
 type ConsentFilter struct {
 	PlayerID int64

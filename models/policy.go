@@ -30,7 +30,8 @@ const (
 	AreaRounds      Area = "rounds"      // rating rounds, which say until when grades are given
 	AreaGoals       Area = "goals"       // goals and check-ins
 	AreaNotes       Area = "notes"       // review notes
-	AreaAnswers     Area = "answers"     // answers to review notes
+	AreaReviews     Area = "reviews"     // reviews, and the squads' review cycle
+	AreaAnswers     Area = "answers"     // answers to review notes and reviews
 	AreaMeetings    Area = "meetings"    // records of selection meetings
 	// requests for all that is kept about a person, or for its erasure, and whom to keep
 	AreaRequests Area = "requests"
@@ -112,8 +113,12 @@ func Policy() []Rule {
 		{AreaNotes, Read, whole, squads, shared, ownShared, none, ""},
 		{AreaNotes, Write, whole, squads, none, none, none,
 			"coaches change only their own; the player marks a note as read"},
+		{AreaReviews, Read, whole, squads, shared, ownShared, none, "a draft is for managers and coaches only"},
+		{AreaReviews, Write, whole, squads, none, none, none,
+			"coaches change only their own, for their own squads; the player marks a review as read; once it is read or " +
+				"answered it stays shared and cannot be deleted"},
 		{AreaAnswers, Read, whole, squads, none, own, none, ""},
-		{AreaAnswers, Write, whole, squads, none, own, none, "to a minor's note, only if two staff members can read it"},
+		{AreaAnswers, Write, whole, squads, none, own, none, "to a minor's note or review, only if two staff members can read it"},
 		{AreaMeetings, Read, whole, squads, squads, none, none, ""},
 		{AreaMeetings, Write, whole, none, squads, none, none,
 			"only with candidates the selector can see; only a manager can reopen a closed record"},

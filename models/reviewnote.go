@@ -17,9 +17,13 @@ type ReviewNote struct {
 	// only and never appears in a paper that is handed out
 	Shared bool `json:"shared"`
 	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
-	Text     string     `json:"text" limit:"text 1..4000"`
-	FollowUp *Date      `json:"follow_up,omitempty"`
-	ReadAt   *time.Time `json:"read_at,omitempty"` // when the player read it
+	Text     string `json:"text" limit:"text 1..4000"`
+	FollowUp *Date  `json:"follow_up,omitempty"` // the day on which the author is reminded
+	// when the author marked the follow-up as done
+	FollowedUpAt *time.Time `json:"followed_up_at,omitempty"`
+	ReadAt       *time.Time `json:"read_at,omitempty"` // when the player read it
+	// when it was changed after the player had read it; absent once they read it again
+	ChangedSinceReadAt *time.Time `json:"changed_since_read_at,omitempty"`
 }
 
 // Validate checks the note's own fields.

@@ -15,6 +15,8 @@ type Squad struct {
 	// The month (1 to 12) on whose first day the age band's year begins, such as 9 for September. Birth quarters are
 	// counted from it.
 	BandMonth int `json:"band_month,omitempty" limit:"0..12"`
+	// how many weeks lie between two reviews of a player; absent for the usual six
+	ReviewWeeks int `json:"review_weeks,omitempty" limit:"0..52"`
 }
 
 // usualHalves are how long a half lasts up to an age band, in minutes. That of 19 is the Laws'; the others are *common

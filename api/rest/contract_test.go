@@ -67,7 +67,8 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 		for _, name := range []string{
 			"seasons", "squads", "players", "users", "consents", "memberships", "availability", "skills", "indicators",
 			"matches", "match-events", "team-totals", "appearances",
-			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "training-observations",
+			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "reviews",
+			"training-observations",
 			"rating-rounds", "ratings", "self-ratings", "meetings", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(a.Program(t, maker(rest.Path+"/"+name)), rest.Path+"/"+name))

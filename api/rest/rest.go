@@ -49,9 +49,10 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		players, memberships, availability,
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
-		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, trainingObservations, meetings,
+		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
+		trainingObservations, meetings,
 		observations, carryCells, trends, account, func(s *Service) { s.offer(s.papers) },
-		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, retention,
+		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,
 		auditEntries, dataRequests,
 		users, accessTokens, academies,
 	} {

@@ -13,7 +13,8 @@ type squadsWanted struct {
 func squads(s *Service) {
 	add(s, resource[models.Squad, squadsWanted]{
 		name: "squad", many: "squads", path: "/squads", part: setup, order: "by name",
-		about: "A squad is a group of players who train and play together, usually an age band.",
+		about: "A squad is a group of players who train and play together, usually an age band. Its review_weeks says how " +
+			"many weeks lie between two reviews of a player; leave it out for the usual six.",
 		list: func(tx *store.Tx, in *squadsWanted) ([]models.Squad, error) {
 			return tx.Squads(models.SquadFilter{Name: in.Name})
 		},

@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"slices"
+
+	"throughline/models"
+)
 
 func goals() *kind[models.Goal] {
 	return &kind[models.Goal]{
@@ -39,6 +43,15 @@ func goals() *kind[models.Goal] {
 				g = old
 			}
 			return tx.movedPlayer(g.PlayerID, g.SetOn) // trends say how likely a goal is to be reached
+		},
+		needed: func(tx *Tx, g *models.Goal) error {
+			own, err := checkIns().find(tx, where{}, that("check_ins.goal_id = ?", g.ID))
+			if err != nil || len(own) == 0 {
+				return err
+			}
+			return tx.unbundled("goal", g.ID, g.PlayerID, func(r models.Review) bool {
+				return slices.ContainsFunc(own, func(c models.CheckIn) bool { return slices.Contains(r.CheckInIDs, c.ID) })
+			})
 		},
 		holds: []hold{
 			{table: "check_ins", column: "goal_id", own: goes(checkIns)},
@@ -110,6 +123,15 @@ func checkIns() *kind[models.CheckIn] {
 				return err
 			}
 			return c.ValidateIn(g)
+		},
+		needed: func(tx *Tx, c *models.CheckIn) error {
+			player, err := tx.playerOf("goals", c.GoalID)
+			if err != nil {
+				return err
+			}
+			return tx.unbundled("check-in", c.ID, player, func(r models.Review) bool {
+				return slices.Contains(r.CheckInIDs, c.ID)
+			})
 		},
 	}
 }

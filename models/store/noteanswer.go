@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"slices"
+
+	"throughline/models"
+)
 
 func noteAnswers() *kind[models.NoteAnswer] {
 	return &kind[models.NoteAnswer]{
@@ -56,18 +60,24 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 		return models.Errorf(models.Conflict, "this note is for staff only; only notes shared with the player take "+
 			"replies")
 	}
-	u, found, err := first(users().find(tx, where{}, that("users.id = ?", a.AuthorID)))
+	return tx.mayAnswer(a.AuthorID, n.PlayerID, n.Date)
+}
+
+// mayAnswer refuses an answer to what was written to a player on a day: by another player, and to a minor's unless
+// LeastReaders of the staff can read it.
+func (tx *Tx) mayAnswer(author, player int64, day models.Date) error {
+	u, found, err := first(users().find(tx, where{}, that("users.id = ?", author)))
 	if err != nil {
 		return err
 	}
-	if !found || u.Role == models.RolePlayer && orZero(u.PlayerID) != n.PlayerID {
+	if !found || u.Role == models.RolePlayer && orZero(u.PlayerID) != player {
 		return wrong("author_id", "only the player or staff can reply")
 	}
-	p, _, err := first(players().find(tx, where{}, that("players.id = ?", n.PlayerID)))
+	p, _, err := first(players().find(tx, where{}, that("players.id = ?", player)))
 	if err != nil || !p.MinorOn(tx.today()) {
 		return err
 	}
-	readers, err := tx.readers(n)
+	readers, err := tx.readers(player, day)
 	if err != nil || readers >= models.LeastReaders {
 		return err
 	}
@@ -76,8 +86,8 @@ func checkNoteAnswer(tx *Tx, old, a *models.NoteAnswer) error {
 		models.LeastReaders)
 }
 
-// readers counts the managers, and the coaches who reach a note's player at its date.
-func (tx *Tx) readers(n models.ReviewNote) (int64, error) {
+// readers counts the managers, and the coaches who reach a player at a day.
+func (tx *Tx) readers(player int64, day models.Date) (int64, error) {
 	return tx.count("count who can read replies",
 		`SELECT count(*) FROM users AS u WHERE u.academy_id = ? AND u.deleted_at IS NULL AND (u.role = ? OR u.role = ?
 		AND EXISTS (SELECT 1 FROM squad_staff AS works
@@ -89,7 +99,7 @@ func (tx *Tx) readers(n models.ReviewNote) (int64, error) {
 			AND between_them.deleted_at IS NULL
 				AND (between_them.starts > theirs.ends AND between_them.starts <= ? OR between_them.ends < theirs.starts
 				AND between_them.ends >= ?))))`,
-		tx.who.AcademyID, models.RoleManager, models.RoleCoach, n.PlayerID, n.Date, n.Date)
+		tx.who.AcademyID, models.RoleManager, models.RoleCoach, player, day, day)
 }
 
 // SeeNoteAnswer records that a second member of staff has seen an answer: a manager or coach who wrote neither the
@@ -99,24 +109,30 @@ func (tx *Tx) SeeNoteAnswer(id int64) (models.NoteAnswer, error) {
 	if err != nil {
 		return a, err
 	}
-	if !tx.who.Staff() {
-		return a, models.Errorf(models.Forbidden, "only staff confirm that a reply was seen")
-	}
 	n, err := reviewNotes().get(tx, a.NoteID)
 	if err != nil {
 		return a, err
 	}
-	if tx.who.UserID == n.AuthorID || tx.who.UserID == a.AuthorID {
-		return a, models.Errorf(models.Forbidden, "another staff member must confirm this reply: someone who wrote "+
-			"neither the note nor the reply")
-	}
-	if a.SeenBy != nil {
-		return a, nil
+	if err := tx.seesAsSecond("note", n.AuthorID, a.AuthorID); err != nil || a.SeenBy != nil {
+		return a, err
 	}
 	now := tx.now
 	a.SeenBy, a.SeenAt = tx.byWho(), &now
 	err = noteAnswers().update(tx, &a)
 	return a, err
+}
+
+// seesAsSecond refuses a caller who is not a second member of staff: they wrote neither what was answered nor the
+// answer.
+func (tx *Tx) seesAsSecond(what string, authors ...int64) error {
+	if !tx.who.Staff() {
+		return models.Errorf(models.Forbidden, "only staff confirm that a reply was seen")
+	}
+	if slices.Contains(authors, tx.who.UserID) {
+		return models.Errorf(models.Forbidden, "another staff member must confirm this reply: someone who wrote "+
+			"neither the %s nor the reply", what)
+	}
+	return nil
 }
 
 // answered counts the answers to a note.

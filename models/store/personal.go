@@ -93,6 +93,12 @@ func traces() []trace {
 			erase: []string{
 				"DELETE FROM note_answers WHERE academy_id = @academy AND note_id IN (SELECT id FROM review_notes WHERE " +
 					"academy_id = @academy AND player_id = @player)"}},
+		{table: "review_answers", title: "Answers to reviews", read: read(reviewAnswers(), "reviews.player_id = ?"),
+			erase: []string{
+				"DELETE FROM review_answers WHERE academy_id = @academy AND review_id IN (SELECT id FROM reviews WHERE " +
+					"academy_id = @academy AND player_id = @player)"}},
+		{table: "reviews", title: "Reviews", read: read(reviews(), "reviews.player_id = ?"), erase: []string{
+			"DELETE FROM reviews WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "check_ins", title: "Check-ins on goals", read: read(checkIns(), "goals.player_id = ?"), erase: []string{
 			"DELETE FROM check_ins WHERE academy_id = @academy AND goal_id IN (SELECT id FROM goals WHERE academy_id = " +
 				"@academy AND player_id = @player)"}},
@@ -323,7 +329,7 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 }
 
 // staffsOwn are the kinds of record that may hold records hidden from the player.
-var staffsOwn = []string{reviewNotes().name, "candidate", meetings().name, dataRequests().name,
+var staffsOwn = []string{reviewNotes().name, reviews().name, "candidate", meetings().name, dataRequests().name,
 	retentionReviews().name}
 
 // personalRecord reads out everything that is kept about a player, for Store.ExportPlayer.

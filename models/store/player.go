@@ -53,6 +53,7 @@ func players() *kind[models.Player] {
 			{name: "ratings", table: "ratings", column: "player_id"},
 			{name: "goals", table: "goals", column: "player_id"},
 			{name: "review notes", table: "review_notes", column: "player_id"},
+			{name: "reviews", table: "reviews", column: "player_id"},
 			{name: "head contacts", table: "head_contacts", column: "player_id"},
 			{name: "stand-downs", table: "stand_downs", column: "player_id"},
 			{name: "involvement logs", table: "logs", column: "player_id"},

@@ -68,6 +68,8 @@ func kinds() []table {
 		checkIns().declared(),
 		reviewNotes().declared(),
 		noteAnswers().declared(),
+		reviews().declared(),
+		reviewAnswers().declared(),
 		settings().declared(),
 		consents().declared(),
 		guardians().declared(),

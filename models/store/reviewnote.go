@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"slices"
+
+	"throughline/models"
+)
 
 func reviewNotes() *kind[models.ReviewNote] {
 	return &kind[models.ReviewNote]{
@@ -12,7 +16,12 @@ func reviewNotes() *kind[models.ReviewNote] {
 		users:    []string{"author_id"},
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
 		check:    checkReviewNote,
-		holds:    []hold{{name: "replies", table: "note_answers", column: "note_id"}},
+		needed: func(tx *Tx, n *models.ReviewNote) error {
+			return tx.unbundled("review note", n.ID, n.PlayerID, func(r models.Review) bool {
+				return slices.Contains(r.NoteIDs, n.ID) || slices.Contains(r.StaffNoteIDs, n.ID)
+			})
+		},
+		holds: []hold{{name: "replies", table: "note_answers", column: "note_id"}},
 	}
 }
 
@@ -28,7 +37,7 @@ func (tx *Tx) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error
 func (tx *Tx) CreateReviewNote(n *models.ReviewNote) error { return reviewNotes().create(tx, n) }
 
 // UpdateReviewNote changes a review note; it stays with its player. Once its text is another, the player has not read
-// it yet.
+// it yet, and ChangedSinceReadAt says so.
 func (tx *Tx) UpdateReviewNote(n *models.ReviewNote) error { return reviewNotes().update(tx, n) }
 
 // DeleteReviewNote deletes a review note.
@@ -49,20 +58,24 @@ func (tx *Tx) MarkReviewNoteRead(id int64) error {
 		return nil
 	}
 	read := n
-	read.ReadAt = &tx.now
+	read.ReadAt, read.ChangedSinceReadAt = &tx.now, nil
 	tx.note(models.AuditChange, reviewNotes().name, id, n.PlayerID, n, read)
-	return tx.exec("mark a review note as read", "UPDATE review_notes SET read_at = ? WHERE academy_id = ? AND id = ? "+
-		"AND read_at IS NULL",
-		tx.now, tx.who.AcademyID, id)
+	return tx.markRead("review_notes", id)
 }
 
 func checkReviewNote(tx *Tx, old, n *models.ReviewNote) error {
 	if old != nil && n.PlayerID != old.PlayerID {
 		return stays("player_id", "a review note", "its player")
 	}
-	n.ReadAt = nil
-	if old != nil && n.Text == old.Text {
-		n.ReadAt = old.ReadAt
+	n.ReadAt, n.ChangedSinceReadAt, n.FollowedUpAt = nil, nil, nil
+	if old != nil {
+		n.ReadAt, n.ChangedSinceReadAt = old.ReadAt, old.ChangedSinceReadAt
+		if old.ReadAt != nil && n.Text != old.Text {
+			n.ReadAt, n.ChangedSinceReadAt = nil, &tx.now
+		}
+		if old.FollowUp != nil && n.FollowUp != nil && *old.FollowUp == *n.FollowUp {
+			n.FollowedUpAt = old.FollowedUpAt
+		}
 	}
 	if _, err := players().known(tx, "player_id", n.PlayerID); err != nil {
 		return err

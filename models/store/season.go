@@ -14,6 +14,7 @@ func seasons() *kind[models.Season] {
 			{name: "memberships", table: "memberships", column: "season_id"},
 			{name: "rating rounds", table: "rating_rounds", column: "season_id"},
 			{name: "meetings", table: "meetings", column: "season_id"},
+			{name: "reviews", table: "reviews", column: "season_id"},
 		},
 	}
 }
@@ -32,7 +33,7 @@ func (tx *Tx) CreateSeason(s *models.Season) error { return seasons().create(tx,
 // UpdateSeason changes a season. A match, membership or rating round that its dates would leave out is a Conflict.
 func (tx *Tx) UpdateSeason(s *models.Season) error { return seasons().update(tx, s) }
 
-// DeleteSeason deletes a season that has no matches, memberships, rating rounds and meetings.
+// DeleteSeason deletes a season that has no matches, memberships, rating rounds, meetings and reviews.
 func (tx *Tx) DeleteSeason(id, version int64) error { return seasons().remove(tx, id, version) }
 
 func checkSeason(tx *Tx, old, s *models.Season) error {

@@ -24,6 +24,7 @@ func squads() *kind[models.Squad] {
 			{name: "limits of minutes", table: "minutes_limits", column: "squad_id"},
 			{name: "rating rounds", table: "rating_rounds", column: "squad_id"},
 			{name: "meetings", table: "meetings", column: "squad_id"},
+			{name: "reviews", table: "reviews", column: "squad_id"},
 		},
 	}
 }
@@ -42,7 +43,7 @@ func (tx *Tx) CreateSquad(s *models.Squad) error { return squads().create(tx, s)
 // UpdateSquad changes a squad.
 func (tx *Tx) UpdateSquad(s *models.Squad) error { return squads().update(tx, s) }
 
-// DeleteSquad deletes a squad that has no matches, memberships, rating rounds and meetings.
+// DeleteSquad deletes a squad that has no matches, memberships, rating rounds, meetings and reviews.
 func (tx *Tx) DeleteSquad(id, version int64) error { return squads().remove(tx, id, version) }
 
 func memberships() *kind[models.Membership] {
