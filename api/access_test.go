@@ -32,6 +32,7 @@ type visit struct {
 	match string   // If-Match
 	also  int      // what else says the same: it was done already
 	of    string   // it is a list of what is computed, for the players of this area: its rows are told apart by player_id
+	in     []string // where its rows are, if not in the places of everybody's records
 	// want is the status that the policy asks for.
 	want func(p person, pl *place) int
 }
@@ -463,7 +464,8 @@ var visits = []visit{
 		want: whoAdds(models.AreaGoals, http.StatusUnprocessableEntity)},
 	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other",
 		want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},
-	{route: "GET /api/v1/review-cycle", of: "reviews", want: whoSeesTheCycle(unknown)},
+	{route: "GET /api/v1/review-cycle", of: "players", in: []string{"own", "mates", "far", "theirs"},
+		want: whoSeesTheCycle(unknown)},
 	{route: "GET /api/v1/reviews/:id/answers", at: append([]string{"kept"}, everybodys...),
 		want: func(p person, pl *place) int {
 			if status := whoListsAnything(models.AreaAnswers)(p, pl); status != http.StatusOK {
@@ -589,7 +591,11 @@ func (c *cast) ofVisit(v visit) []request {
 			r.path += "?limit=500"
 			r.rows = func(p person) []string {
 				var seen []string
-				for _, name := range everybodys {
+				in := v.in
+				if in == nil {
+					in = everybodys
+				}
+				for _, name := range in {
 					if may(p, models.Read, area, c.places[name]) {
 						seen = append(seen, name)
 					}

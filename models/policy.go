@@ -118,7 +118,8 @@ func Policy() []Rule {
 			"coaches change only their own, for their own squads; the player marks a review as read; once it is read or " +
 				"answered it stays shared and cannot be deleted"},
 		{AreaAnswers, Read, whole, squads, none, own, none, ""},
-		{AreaAnswers, Write, whole, squads, none, own, none, "to a minor's note or review, only if two staff members can read it"},
+		{AreaAnswers, Write, whole, squads, none, own, none,
+			"to a minor's note or review, only if two staff members can read it"},
 		{AreaMeetings, Read, whole, squads, squads, none, none, ""},
 		{AreaMeetings, Write, whole, none, squads, none, none,
 			"only with candidates the selector can see; only a manager can reopen a closed record"},

@@ -637,6 +637,7 @@ func (w *walk) rest(c *apitest.Client) {
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
 	w.safety()
+	w.reviewing()
 	w.trail(c)
 	w.dataRequests(c)
 	w.access(c)

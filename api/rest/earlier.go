@@ -80,7 +80,8 @@ func startedFrom(wanted tags, now int64) int64 {
 	if len(wanted.list) != 1 {
 		return noVersion
 	}
-	n, err := strconv.ParseInt(strings.Trim(strings.TrimPrefix(wanted.list[0], "W/"), `"`), 10, 64)
+	version, _, _ := strings.Cut(strings.Trim(strings.TrimPrefix(wanted.list[0], "W/"), `"`), "-") // as in "3-read"
+	n, err := strconv.ParseInt(version, 10, 64)
 	if err != nil || n < 1 || n == now {
 		return noVersion
 	}

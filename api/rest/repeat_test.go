@@ -30,6 +30,8 @@ func TestEveryPostThatMakesSomethingTakesAKey(t *testing.T) {
 	s := describedBy(t, apitest.OnSQLite(t).Stranger(t))
 	marks := map[string]bool{
 		"tell-medical-lead": true, "mark-answer-seen": true, "mark-review-note-read": true, "lift-stand-down": true,
+		"mark-review-answer-seen": true, "mark-review-read": true, "mark-review-followed-up": true,
+		"mark-review-note-followed-up": true,
 		"erase-player": true, "export-player": true,
 		"create-first-manager": true,
 	}

@@ -32,6 +32,7 @@ func reviewNotes(s *Service) {
 		get: (*store.Tx).ReviewNote, create: (*store.Tx).CreateReviewNote, update: (*store.Tx).UpdateReviewNote,
 		remove:   (*store.Tx).DeleteReviewNote,
 		record:   func(r *models.ReviewNote) *models.Record { return &r.Record },
+		kept:     true,
 		optional: []string{"author_id", "shared"}, fixed: []string{"read_at", "changed_since_read_at", "followed_up_at"},
 		keep: func(now, sent *models.ReviewNote) {
 			if sent.AuthorID == 0 {

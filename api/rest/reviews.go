@@ -46,6 +46,7 @@ func reviews(s *Service) {
 		get: (*store.Tx).Review, create: (*store.Tx).CreateReview, update: (*store.Tx).UpdateReview,
 		remove:   (*store.Tx).DeleteReview,
 		record:   func(r *models.Review) *models.Record { return &r.Record },
+		kept:     true,
 		optional: []string{"author_id", "shared", "note_ids", "staff_note_ids", "check_in_ids"},
 		fixed:    []string{"read_at", "changed_since_read_at", "followed_up_at"},
 		keep: func(now, sent *models.Review) {

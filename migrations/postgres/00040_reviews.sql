@@ -72,7 +72,8 @@ BEGIN
         EXECUTE format('ALTER TABLE %I ENABLE ROW LEVEL SECURITY', name);
         EXECUTE format('ALTER TABLE %I FORCE ROW LEVEL SECURITY', name);
         EXECUTE format(
-            'CREATE POLICY own_academy ON %I USING (academy_id = nullif(current_setting(''throughline.academy'', true), '''')::bigint)',
+            'CREATE POLICY own_academy ON %I USING (academy_id = '
+            'nullif(current_setting(''throughline.academy'', true), '''')::bigint)',
             name);
         EXECUTE format('GRANT SELECT, INSERT, UPDATE, DELETE ON %I TO throughline_serving', name);
     END LOOP;

@@ -11,8 +11,8 @@ import (
 // This file keeps records as they were. A kind that says keeps has its rows stored in earlier_versions before each
 // change and each deletion, with who made it and when.
 //
-// Whoever may read a record may read its earlier versions, with two exceptions: a version about another player than
-// the record is about now, and what the kind's earlier leaves out, such as a text that was for staff only then.
+// Callers who may read a record may read its earlier versions, with two exceptions: a version about another player
+// than the record is about now, and what the kind's earlier leaves out, such as a text that was for staff only then.
 
 // keepEarlier stores what changes replace.
 func (k *kind[T]) keepEarlier(tx *Tx, all []change[T]) error {
@@ -93,6 +93,11 @@ func (k *kind[T]) mayKnow(tx *Tx, now *T, all []models.EarlierVersion) ([]models
 			if !k.earlier(tx, &was) {
 				continue
 			}
+			said, err := json.Marshal(was)
+			if err != nil {
+				return nil, fmt.Errorf("read an earlier %s: %w", k.name, err)
+			}
+			v.Said = string(said)
 		}
 		left = append(left, v)
 	}

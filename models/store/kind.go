@@ -48,7 +48,8 @@ type kind[T any] struct {
 	barred func(tx *Tx, old *T, deleting bool) error
 	// keeps says that each change and deletion stores the record as it was: see earlier.go.
 	keeps bool
-	// earlier says whether a caller who may read the record now may read it as it was. Nil: always.
+	// earlier says whether a caller who may read the record now may read it as it was, and takes out of that what they
+	// may not read. Nil: always, and all of it.
 	earlier func(tx *Tx, was *T) bool
 	// again returns the record that r is, sent a second time, or nil. It may be nil.
 	again func(tx *Tx, r *T) (*T, error)

@@ -15,6 +15,8 @@ func reviews() *kind[models.Review] {
 		validate: (*models.Review).Validate,
 		author:   func(r *models.Review) *int64 { return &r.AuthorID },
 		users:    []string{"author_id"},
+		keeps:    true,
+		earlier:  earlierReview,
 		within:   byAuthor(ofPlayer("reviews", "date", "date"), "reviews.author_id"),
 		load:     loadReviews,
 		barred:   keepRead,
@@ -45,6 +47,21 @@ func (tx *Tx) UpdateReview(r *models.Review) error { return reviews().update(tx,
 
 // DeleteReview deletes a review. One that the player has read, or that has replies, is a Conflict.
 func (tx *Tx) DeleteReview(id, version int64) error { return reviews().remove(tx, id, version) }
+
+// earlierReview says of an earlier version what loadReviews says of the review: a draft stays with staff.
+func earlierReview(tx *Tx, was *models.Review) bool {
+	if tx.readsSharedAlone() {
+		was.StaffNoteIDs = []int64{}
+		return was.Shared
+	}
+	return true
+}
+
+// readsSharedAlone says whether the caller reads no drafts of reviews.
+func (tx *Tx) readsSharedAlone() bool {
+	reach := tx.who.Reach(models.Read, models.AreaReviews)
+	return reach == models.ReachOwnShared || reach == models.ReachSquadsShared
+}
 
 // MarkReviewRead records that the player has read a review shared with them, as MarkReviewNoteRead does.
 func (tx *Tx) MarkReviewRead(id int64) error {
@@ -244,8 +261,7 @@ func loadReviews(tx *Tx, all []models.Review) error {
 		r := &all[i]
 		r.NoteIDs, r.StaffNoteIDs, r.CheckInIDs = listed(r.NoteIDs), listed(r.StaffNoteIDs), listed(r.CheckInIDs)
 	}
-	reach := tx.who.Reach(models.Read, models.AreaReviews)
-	if reach != models.ReachOwnShared && reach != models.ReachSquadsShared {
+	if !tx.readsSharedAlone() {
 		return nil
 	}
 	var notes []int64

@@ -14,6 +14,8 @@ func reviewNotes() *kind[models.ReviewNote] {
 		validate: (*models.ReviewNote).Validate,
 		author:   func(n *models.ReviewNote) *int64 { return &n.AuthorID },
 		users:    []string{"author_id"},
+		keeps:    true,
+		earlier:  whenShared(models.AreaNotes, func(n *models.ReviewNote) bool { return n.Shared }),
 		within:   byAuthor(ofPlayer("review_notes", "date", "date"), "review_notes.author_id"),
 		check:    checkReviewNote,
 		needed: func(tx *Tx, n *models.ReviewNote) error {
