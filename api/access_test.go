@@ -32,7 +32,7 @@ type visit struct {
 	match string   // If-Match
 	also  int      // what else says the same: it was done already
 	of    string   // it is a list of what is computed, for the players of this area: its rows are told apart by player_id
-	in     []string // where its rows are, if not in the places of everybody's records
+	in    []string // where its rows are, if not in the places of everybody's records
 	// want is the status that the policy asks for.
 	want func(p person, pl *place) int
 }

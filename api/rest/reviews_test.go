@@ -58,8 +58,8 @@ func (w *walk) reviewing() {
 	w.expect(coach, "with the tag from before it was read", 412, http.MethodPut, one, at, text(shared), "If-Match",
 		read.Header.Get("ETag"))
 	w.expect(coach, "once it was read", 409, http.MethodDelete, one, at, "", "If-Match", "*")
-	changed := w.expect(coach, "changed", 200, http.MethodPut, one, at, text(merged(shared, "summary", "Much better feet.")),
-		"If-Match", "*")
+	changed := w.expect(coach, "changed", 200, http.MethodPut, one, at,
+		text(merged(shared, "summary", "Much better feet.")), "If-Match", "*")
 	if !strings.Contains(changed.Body, "changed_since_read_at") || strings.Contains(changed.Body, `"read_at"`) {
 		w.t.Errorf("a review that was read is changed: %s; want it unread, and when it was changed", changed.Body)
 	}
@@ -86,8 +86,8 @@ func (w *walk) reviewing() {
 	w.expect(manager, "bundled", 409, http.MethodDelete, rest.Path+"/review-notes/{id}",
 		fmt.Sprintf(rest.Path+"/review-notes/%v", seen), "", "If-Match", "*")
 	w.expect(coach, "without a day", 409, http.MethodPost, one+"/followed-up", at+"/followed-up", "")
-	w.expect(coach, "with a day", 200, http.MethodPut, one, at, text(merged(shared, "follow_up", "2025-11-03")), "If-Match",
-		"*")
+	w.expect(coach, "with a day", 200, http.MethodPut, one, at, text(merged(shared, "follow_up", "2025-11-03")),
+		"If-Match", "*")
 	w.expect(bryn, "by the player", 403, http.MethodPost, one+"/followed-up", at+"/followed-up", "")
 	w.expect(coach, "by its author", 200, http.MethodPost, one+"/followed-up", at+"/followed-up", "")
 	const noteDone = rest.Path + "/review-notes/{id}/followed-up"
