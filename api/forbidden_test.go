@@ -58,6 +58,7 @@ func (g given) fill(text string) string {
 func forbiddenSteps() []forbidden {
 	return slices.Concat(
 		safetySteps(),
+		leadSteps(),
 	)
 }
 
@@ -66,6 +67,36 @@ type stage struct {
 	*apitest.Academy
 	users    map[string]models.Who
 	browsers map[string]*apitest.Client
+}
+
+// txOf is what a stage's writes are handed.
+type txOf = *store.Tx
+
+// eachStage runs a test on both databases, on a stage of its own.
+func eachStage(t *testing.T, test func(t *testing.T, s *stage)) {
+	t.Helper()
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		test(t, &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}})
+	})
+}
+
+// formOf reads a form as rows write it.
+func formOf(text string) url.Values {
+	form, err := url.ParseQuery(text)
+	if err != nil {
+		panic(err) // it is ours
+	}
+	return form
+}
+
+// coach adds a coach of some squads, who signs in by the login.
+func (s *stage) coach(t *testing.T, login string, squads ...int64) int64 {
+	t.Helper()
+	u, err := s.Join(t, s.ID, models.User{Login: login, Name: "Coach " + login, Role: models.RoleCoach}, squads...)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return u.ID
 }
 
 // as writes as a user, or as the console where login is empty.
@@ -169,11 +200,7 @@ func (s *stage) try(t *testing.T, step forbidden) {
 	}
 	same("REST")
 
-	form, err := url.ParseQuery(made.fill(step.page.form))
-	if err != nil {
-		t.Fatal(err)
-	}
-	got = s.browser(t, step.who).Post(made.fill(step.page.path), form)
+	got = s.browser(t, step.who).Post(made.fill(step.page.path), formOf(made.fill(step.page.form)))
 	said := strings.Join(strings.Fields(html.UnescapeString(got.Body)), " ")
 	if got.Status != step.page.want || !strings.Contains(strings.ToLower(said), strings.ToLower(reason)) {
 		t.Errorf("the page answers %d; want %d with %q\n%s", got.Status, step.page.want, reason, said)

@@ -29,6 +29,8 @@ type SquadStaff struct {
 	AcademyID int64 `json:"-" gorm:"primaryKey"`
 	UserID    int64 `json:"user_id" gorm:"primaryKey"`
 	SquadID   int64 `json:"squad_id" gorm:"primaryKey"`
+	// the lead coach, whom what needs action in the squad waits for; one coach at most leads a squad
+	Leads bool `json:"leads"`
 }
 
 // TokenScope says what a program may do with an access token.

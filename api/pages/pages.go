@@ -75,6 +75,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/link", p.sent("link", p.peopleWith, p.linkPerson))
 	router.POST("/people/:id/squads", p.onPerson("squads", joinSquad))
 	router.POST("/people/:id/squads/end", p.onPerson("squads", leaveSquad))
+	router.POST("/people/:id/squads/lead", p.onPerson("squads", leadSquad))
 	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
 	router.GET("/academies", p.known(p.academies))

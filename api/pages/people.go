@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"crypto/rand"
 	"fmt"
 	"net/http"
@@ -27,11 +28,18 @@ type peoplePage struct {
 // person is a user with the squads they work with.
 type person struct {
 	models.User
-	Squads []models.Squad // that they work with
+	Squads []squadOfStaff // that they work with
 	Others []models.Squad // that they could work with
 	Since  string         // since when a second factor is asked for; empty if none is
 	Own    bool           // it is the caller
 	Joined bool           // they have chosen a password
+}
+
+// squadOfStaff is a squad that a user works with.
+type squadOfStaff struct {
+	models.Squad
+	Leads bool  // they are its lead coach
+	Lead  int64 // the user who leads it, 0 for none
 }
 
 // inOrder is how roles follow one another on the page.
@@ -60,6 +68,12 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 				return err
 			}
 		}
+		leads := map[int64]int64{}
+		for _, w := range staff {
+			if w.Leads {
+				leads[w.SquadID] = w.UserID
+			}
+		}
 		for _, u := range users {
 			one := person{User: u, Own: u.ID == who.UserID, Joined: u.PasswordHash != ""}
 			if u.SecondFactorSince != nil {
@@ -67,11 +81,11 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 			}
 			if u.Role == models.RoleCoach || u.Role == models.RoleSelector {
 				for _, s := range page.Squads {
-					works := slices.ContainsFunc(staff, func(w models.SquadStaff) bool {
+					i := slices.IndexFunc(staff, func(w models.SquadStaff) bool {
 						return w.UserID == u.ID && w.SquadID == s.ID
 					})
-					if works {
-						one.Squads = append(one.Squads, s)
+					if i >= 0 {
+						one.Squads = append(one.Squads, squadOfStaff{s, staff[i].Leads, leads[s.ID]})
 					} else {
 						one.Others = append(one.Others, s)
 					}
@@ -204,6 +218,35 @@ func leaveSquad(tx *store.Tx, u models.User, f *fields) error {
 		return models.Errorf(models.Invalid, "choose a squad")
 	}
 	return tx.RemoveSquadStaff(u.ID, *squad)
+}
+
+// leadSquad is POST /people/:id/squads/lead, with the squad and whether they lead it from now on.
+func leadSquad(tx *store.Tx, u models.User, f *fields) error {
+	squad := f.idIfAny("squad_id")
+	if squad == nil {
+		return models.Errorf(models.Invalid, "choose a squad")
+	}
+	now, err := tx.LeadCoach(*squad)
+	if err != nil {
+		return err
+	}
+	if was := f.text("was"); was != strconv.FormatInt(now, 10) {
+		names, err := tx.UserNames()
+		if err != nil {
+			return err
+		}
+		who := func(id int64) string { return cmp.Or(names[id], "no one") }
+		sent := int64(0)
+		if f.checked("leads") {
+			sent = u.ID
+		}
+		return inBothWords(models.Errorf(models.Stale, "another leads"), who(sent)+" leads the squad",
+			who(now)+" leads it")
+	}
+	if f.checked("leads") {
+		return tx.SetLeadCoach(u.ID, *squad)
+	}
+	return tx.EndLeadCoach(u.ID, *squad)
 }
 
 // endFactor is POST /people/:id/second-factor-off.

@@ -772,6 +772,8 @@ func (w *walk) access(c *apitest.Client) {
 		w.expect(c, "a squad", 204, http.MethodPut, onSquad, put, "")
 	}
 	w.listAt(c, squads, at+"/squads")
+	w.expect(c, "the lead", 204, http.MethodPut, onSquad+"/lead", put+"/lead", "")
+	w.expect(c, "no lead", 204, http.MethodDelete, onSquad+"/lead", put+"/lead", "")
 	w.expect(c, "a manager's", 422, http.MethodPut, onSquad, fmt.Sprint(me, "/squads/", squad), "")
 	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodGet, squads, at+"/squads", "")
 	w.expect(c, "of nobody", 404, http.MethodGet, squads, users+"/987654321/squads", "")

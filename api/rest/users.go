@@ -92,29 +92,21 @@ func users(s *Service) {
 		return whole(r, &in.Page, all, func(x models.SquadStaff) string { return strconv.FormatInt(x.SquadID, 10) })
 	})
 	onSquad := func(method, id, summary, about string, do func(tx *store.Tx, user, squad int64) error) {
-		does(s, operation{
-			method: method, path: "/users/{id}/squads/{squad}", id: id, summary: summary, part: access, about: about,
-			refusals: []int{http.StatusForbidden, http.StatusNotFound},
-		}, func(r *request, in *userSquad) (*reply, error) {
-			err := s.store.Write(r, r.who, func(tx *store.Tx) error {
-				if _, err := tx.User(in.ID); err != nil {
-					return err
-				}
-				if _, err := tx.Squad(in.Squad); err != nil {
-					return err
-				}
-				return within("path.", do(tx, in.ID, in.Squad))
-			})
-			if err != nil {
-				return nil, err
-			}
-			return &reply{Status: http.StatusNoContent}, nil
-		})
+		onSquadAt(s, method, "/users/{id}/squads/{squad}", id, summary, about, do)
 	}
 	onSquad(http.MethodPut, "add-user-squad", "Let a user work with a squad",
 		"From now on the coach or selector works with the squad. Doing it again changes nothing.", (*store.Tx).AddSquadStaff)
 	onSquad(http.MethodDelete, "remove-user-squad", "Take a user off a squad",
 		"The user no longer works with the squad. If they never did, nothing changes.", (*store.Tx).RemoveSquadStaff)
+	onLead := func(method, id, summary, about string, do func(tx *store.Tx, user, squad int64) error) {
+		onSquadAt(s, method, "/users/{id}/squads/{squad}/lead", id, summary, about, do)
+	}
+	onLead(http.MethodPut, "set-lead-coach", "Make a coach the lead coach of a squad",
+		"The coach must work with the squad, and takes the place of its lead coach, if there is one. What needs action in "+
+			"the squad waits for the lead coach; without one it waits for the managers. A coach who stops working with the "+
+			"squad no longer leads it. Doing it again changes nothing.", (*store.Tx).SetLeadCoach)
+	onLead(http.MethodDelete, "end-lead-coach", "Take the lead of a squad from a coach",
+		"The coach still works with the squad. If they did not lead it, nothing changes.", (*store.Tx).EndLeadCoach)
 	does(s, operation{
 		method: http.MethodPost, path: "/users/{id}/link", id: "make-user-link",
 		summary: "Create a one-time link for a user",
@@ -150,6 +142,28 @@ func users(s *Service) {
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *one) (*reply, error) {
 		err := s.store.Write(r, r.who, func(tx *store.Tx) error { return tx.EndSecondFactorOf(in.ID) })
+		if err != nil {
+			return nil, err
+		}
+		return &reply{Status: http.StatusNoContent}, nil
+	})
+}
+
+// onSquadAt adds an operation on one squad of a user that answers with nothing.
+func onSquadAt(s *Service, method, path, id, summary, about string, do func(tx *store.Tx, user, squad int64) error) {
+	does(s, operation{
+		method: method, path: path, id: id, summary: summary, part: access, about: about,
+		refusals: []int{http.StatusForbidden, http.StatusNotFound},
+	}, func(r *request, in *userSquad) (*reply, error) {
+		err := s.store.Write(r, r.who, func(tx *store.Tx) error {
+			if _, err := tx.User(in.ID); err != nil {
+				return err
+			}
+			if _, err := tx.Squad(in.Squad); err != nil {
+				return err
+			}
+			return within("path.", do(tx, in.ID, in.Squad))
+		})
 		if err != nil {
 			return nil, err
 		}

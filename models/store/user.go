@@ -3,6 +3,7 @@ package store
 import (
 	"context"
 	"encoding/hex"
+	"slices"
 
 	"gorm.io/gorm/clause"
 
@@ -59,8 +60,12 @@ func userWrote(tx *Tx, old, u *models.User) error {
 			return err
 		}
 	}
-	if u != nil && worksWithSquads(u.Role) {
+	if u != nil && u.Role == models.RoleCoach {
 		return nil
+	}
+	if u != nil && worksWithSquads(u.Role) {
+		return tx.exec("take the lead of squads from a user", // the entry about their role says why
+			"UPDATE squad_staff SET leads = ? WHERE academy_id = ? AND user_id = ? AND leads", false, tx.who.AcademyID, old.ID)
 	}
 	return tx.exec("take a user off their squads", "DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ?",
 		tx.who.AcademyID, old.ID)
@@ -210,12 +215,94 @@ func (tx *Tx) RemoveSquadStaff(user, squad int64) error {
 	if err := users().mayChange(tx); err != nil {
 		return err
 	}
-	done := tx.query().Exec("DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?",
-		tx.who.AcademyID, user, squad)
-	if done.Error == nil && done.RowsAffected > 0 {
-		tx.note(models.AuditDelete, "squad's staff", squad, 0, models.SquadStaff{UserID: user, SquadID: squad}, nil)
+	old, works, err := first(tx.staffIn(squad, that("user_id = ?", user)))
+	if err != nil || !works {
+		return err
 	}
-	return tx.done("remove staff from a squad", done.Error)
+	tx.note(models.AuditDelete, "squad's staff", squad, 0, old, nil)
+	return tx.exec("remove staff from a squad",
+		"DELETE FROM squad_staff WHERE academy_id = ? AND user_id = ? AND squad_id = ?", tx.who.AcademyID, user, squad)
+}
+
+// staffIn returns the staff of a squad that a condition holds for, whatever the caller may read.
+func (tx *Tx) staffIn(squad int64, also where) ([]models.SquadStaff, error) {
+	w := and(that("academy_id = ? AND squad_id = ?", tx.who.AcademyID, squad), also)
+	var all []models.SquadStaff
+	err := tx.query().Where(w.sql, w.args...).Order("user_id").Find(&all).Error
+	return all, tx.done("read the staff of a squad", err)
+}
+
+// LeadCoach returns the user who leads a squad, 0 for none. Callers who may read users may ask.
+func (tx *Tx) LeadCoach(squad int64) (int64, error) {
+	if tx.who.Reach(models.Read, models.AreaUsers) != models.ReachAcademy {
+		return 0, models.Errorf(models.Forbidden, "%s may not read who works with a squad", tx.role())
+	}
+	lead, _, err := first(tx.staffIn(squad, that("leads")))
+	return lead.UserID, err
+}
+
+// SetLeadCoach makes a coach who works with a squad its lead coach, in place of the one before. Who does not work with
+// it as a coach is Invalid. Doing it again changes nothing. The coach who leaves the squad no longer leads it.
+func (tx *Tx) SetLeadCoach(user, squad int64) error {
+	if err := users().mayChange(tx); err != nil {
+		return err
+	}
+	u, err := tx.staff("user_id", user)
+	if err != nil {
+		return err
+	}
+	s, err := squads().known(tx, "squad_id", squad)
+	if err != nil {
+		return err
+	}
+	if u.Role != models.RoleCoach {
+		return wrong("user_id", "%s is a %s; only a coach can lead a squad", u.Name, u.Role)
+	}
+	staff, err := tx.staffIn(squad, where{})
+	if err != nil {
+		return err
+	}
+	if !slices.ContainsFunc(staff, func(w models.SquadStaff) bool { return w.UserID == user }) {
+		return wrong("user_id", "%s does not work with %s; add the squad to the coach first", u.Name, s.Name)
+	}
+	// The one before is taken off first: never do two lead.
+	for _, leads := range []bool{false, true} {
+		for _, w := range staff {
+			if is := w.UserID == user; is == leads {
+				if err := tx.lead(w, is); err != nil {
+					return err
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// EndLeadCoach ends that a coach leads a squad. Where they do not, nothing changes.
+func (tx *Tx) EndLeadCoach(user, squad int64) error {
+	if err := users().mayChange(tx); err != nil {
+		return err
+	}
+	staff, err := tx.staffIn(squad, that("user_id = ?", user))
+	for _, w := range staff {
+		if err := tx.lead(w, false); err != nil {
+			return err
+		}
+	}
+	return err
+}
+
+// lead writes whether one of a squad's staff leads it.
+func (tx *Tx) lead(was models.SquadStaff, leads bool) error {
+	if was.Leads == leads {
+		return nil
+	}
+	now := was
+	now.Leads = leads
+	tx.note(models.AuditChange, "squad's staff", was.SquadID, 0, was, now)
+	return tx.exec("write who leads a squad",
+		"UPDATE squad_staff SET leads = ? WHERE academy_id = ? AND user_id = ? AND squad_id = ?", leads,
+		tx.who.AcademyID, was.UserID, was.SquadID)
 }
 
 // signIn says whose a login is in any academy. On PostgreSQL row-level security hides other academies' users, and a
