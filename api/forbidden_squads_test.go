@@ -14,7 +14,8 @@ func leadSteps() []forbidden {
 			return given{"user": s.user(t, login).UserID, "squad": s.Under16.ID, "under18": s.Under18.ID}
 		}
 	}
-	rest := restStep{method: http.MethodPut, path: "/users/{user}/squads/{squad}/lead", want: http.StatusUnprocessableEntity}
+	rest := restStep{method: http.MethodPut, path: "/users/{user}/squads/{squad}/lead",
+		want: http.StatusUnprocessableEntity}
 	page := pageStep{path: "/people/{user}/squads/lead", form: "squad_id={squad}&was=0&leads=yes",
 		want: http.StatusUnprocessableEntity}
 	selectors := rest
