@@ -56,8 +56,8 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 			By:     "2026-05-01",
 			Target: 9.1, Why: mark, Actions: mark}
 		meeting := models.Meeting{SeasonID: m.Season.ID, SquadID: m.Under18.ID, Date: "2025-11-20",
-			Purpose: "The county trial",
-			Status:  models.MeetingOpen, Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}},
+			Purpose:    "The county trial",
+			Places:     []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}},
 			Candidates: []models.Candidate{{PlayerID: p.ID, Place: "Back row", Reason: mark}}}
 		for _, create := range []func() error{
 			func() error { return tx.CreateGoal(&goal) },
@@ -89,7 +89,7 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 			func() error {
 				return tx.CreateStandDown(&models.StandDown{PlayerID: p.ID, From: "2025-11-02"})
 			},
-			func() error { return tx.CreateMeeting(&meeting) },
+			func() error { return storetest.Hold(tx, &meeting, models.MeetingOpened) },
 		} {
 			if err := create(); err != nil {
 				return err

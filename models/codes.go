@@ -87,7 +87,9 @@ func (RequestKind) Codes() []RequestKind { return []RequestKind{RequestExport, R
 func (Decision) Codes() []Decision { return []Decision{Chosen, Reserve, NotChosen, Deferred} }
 
 // Codes lists the states of a meeting's record.
-func (MeetingStatus) Codes() []MeetingStatus { return []MeetingStatus{MeetingOpen, MeetingClosed} }
+func (MeetingStatus) Codes() []MeetingStatus {
+	return []MeetingStatus{MeetingDraft, MeetingLocked, MeetingOpened, MeetingDecided, MeetingClosed}
+}
 
 // Codes lists what an access token may do.
 func (TokenScope) Codes() []TokenScope { return []TokenScope{ScopeRead, ScopeWrite} }

@@ -1,17 +1,23 @@
 package models
 
-import "strings"
+import (
+	"maps"
+	"strings"
+	"time"
+)
 
 // Meeting is the record of a selection meeting: the places, the candidates, the criteria, what was decided and why,
 // who disagreed, and who was there. No one is selected or released on a number alone: every decision needs a reason.
-// Once the record is closed, only a manager can reopen it.
+//
+// A meeting goes step by step, see MeetingSteps: its criteria, weights and places are agreed and locked before its
+// comparison opens, opening keeps a copy of the evidence, and a closed record is followed only by corrections.
 type Meeting struct {
 	Record
 	SeasonID int64  `json:"season_id"`
 	SquadID  int64  `json:"squad_id"` // the squad the meeting is for
 	Date     Date   `json:"date"`
 	Purpose  string `json:"purpose" limit:"text 1..300"` // what the meeting is for
-	// closed once every candidate has a decision, even if only deferred, and the record is complete
+	// how far the meeting is; a change moves it one step at most
 	Status MeetingStatus `json:"status"`
 	// the people who were there
 	Present []Attendee `json:"present" gorm:"serializer:json" limit:"items 0..50"`
@@ -23,16 +29,33 @@ type Meeting struct {
 	Places []Place `json:"places" gorm:"serializer:json" limit:"items 0..30"`
 	// in the order they were discussed
 	Candidates []Candidate `json:"candidates" gorm:"-" limit:"items 0..200"`
+
+	// which steps were taken, when and by whom
+	Steps []StepTaken `json:"steps,omitempty" gorm:"serializer:json"`
+	// when criteria, weights and places were locked, and when the comparison was opened and its evidence kept
+	LockedAt *time.Time `json:"locked_at,omitempty"`
+	OpenedAt *time.Time `json:"opened_at,omitempty"`
+	// the revision of the squad's season that the kept evidence stands on; absent if there was nothing to keep
+	Revision int64 `json:"revision,omitempty"`
+	// Who had opened a candidate's season report before the criteria were locked; until then, who has.
+	OpenedBefore []ReportOpening `json:"opened_before,omitempty" gorm:"-"`
 }
 
-// MeetingStatus is how far the record of a meeting is.
-type MeetingStatus string
+// StepTaken is a step of a meeting that was taken.
+type StepTaken struct {
+	To     MeetingStatus `json:"to"`
+	At     time.Time     `json:"at"`
+	UserID int64         `json:"user_id,omitempty"` // the user who took it; absent for the console
+	Name   string        `json:"name"`              // their name
+}
 
-// The statuses.
-const (
-	MeetingOpen   MeetingStatus = "open"
-	MeetingClosed MeetingStatus = "closed" // every candidate is decided, if only deferred
-)
+// ReportOpening says that a member of staff opened the season report of a player on a day.
+type ReportOpening struct {
+	UserID   int64  `json:"user_id"`
+	Name     string `json:"name"` // the user's name
+	PlayerID int64  `json:"player_id"`
+	On       Date   `json:"on"` // the day
+}
 
 // Attendee is a person who was at a meeting: a user, whose name is filled in, or someone else by name.
 type Attendee struct {
@@ -86,6 +109,20 @@ type Candidate struct {
 	// the reason, in words; required once there is a decision
 	Reason  string `json:"reason,omitempty" limit:"text 0..2000"`
 	Dissent string `json:"dissent,omitempty" limit:"text 0..2000"` // who disagreed, and why
+	// true to keep a reason that is only figures: it is refused otherwise
+	Insist bool `json:"insist,omitempty"`
+	// the meeting's marks, 1 to 5, for criteria in words, by the criterion's label
+	Marks map[string]int `json:"marks,omitempty" gorm:"serializer:json"`
+}
+
+// Same says whether two candidacies say the same.
+func (c Candidate) Same(o Candidate) bool {
+	return c.PlayerID == o.PlayerID && c.Place == o.Place && c.sameDecision(o)
+}
+
+func (c Candidate) sameDecision(o Candidate) bool {
+	return c.Decision == o.Decision && c.Reason == o.Reason && c.Dissent == o.Dissent && c.Insist == o.Insist &&
+		maps.Equal(c.Marks, o.Marks)
 }
 
 // Validate checks the meeting's own fields.
@@ -100,6 +137,7 @@ func (m Meeting) Validate() error {
 	f.criteria(m.Criteria)
 	f.places(m.Places)
 	f.candidates(&m)
+	f.steps(&m)
 	return f.err("meeting")
 }
 
@@ -202,9 +240,8 @@ func (f *findings) candidates(m *Meeting) {
 		}
 		seen[standing{c.PlayerID, c.Place}] = true
 		if c.Decision == Undecided {
-			if m.Status == MeetingClosed {
-				f.add(where+".decision",
-					"is missing; before you close a meeting, decide on every candidate, even if only to defer")
+			if m.Status == MeetingDecided || m.Status == MeetingClosed {
+				f.add(where+".decision", "is missing; decide on every candidate first, even if only to defer")
 			}
 			continue
 		}
@@ -213,6 +250,9 @@ func (f *findings) candidates(m *Meeting) {
 		}
 		if strings.TrimSpace(c.Reason) == "" {
 			f.add(where+".reason", "is missing; give the reason in words: no one is selected or released on a number alone")
+		} else if !c.Insist && OnlyFigures(c.Reason, m.Criteria) {
+			f.add(where+".reason", "is only figures; say in words what you saw and why it decides: no one is selected or "+
+				"released on a number alone. If the meeting means it so, send insist")
 		}
 		if c.Decision != Chosen || !known {
 			continue

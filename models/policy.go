@@ -32,7 +32,10 @@ const (
 	AreaNotes       Area = "notes"       // review notes
 	AreaReviews     Area = "reviews"     // reviews, and the squads' review cycle
 	AreaAnswers     Area = "answers"     // answers to review notes and reviews
-	AreaMeetings    Area = "meetings"    // records of selection meetings
+	AreaMeetings    Area = "meetings"    // records of selection meetings, and their corrections
+	// what coaches recommend for a meeting
+	AreaRecommendations Area = "recommendations"
+	AreaFeedback        Area = "feedback" // what players are told about a meeting's decisions
 	// requests for all that is kept about a person, or for its erasure, and whom to keep
 	AreaRequests Area = "requests"
 	AreaAudit    Area = "audit" // the audit trail
@@ -122,7 +125,14 @@ func Policy() []Rule {
 			"to a minor's note or review, only if two staff members can read it"},
 		{AreaMeetings, Read, whole, squads, squads, none, none, ""},
 		{AreaMeetings, Write, whole, none, squads, none, none,
-			"only with candidates the selector can see; only a manager can reopen a closed record"},
+			"only with candidates the selector can see; criteria until they are locked, decisions once the comparison is " +
+				"open; a closed record is followed only by corrections"},
+		{AreaRecommendations, Read, whole, squads, squads, none, none, ""},
+		{AreaRecommendations, Write, whole, squads, none, none, none,
+			"coaches change only their own, until the meeting has decided"},
+		{AreaFeedback, Read, whole, squads, squads, ownShared, none, "players read what a coach has released"},
+		{AreaFeedback, Write, whole, squads, none, none, none,
+			"a coach releases it, after the player was told in person; what was released stays"},
 		{AreaRequests, Read, whole, none, none, own, none, ""},
 		{AreaRequests, Write, whole, none, none, none, none, ""},
 		{AreaAudit, Read, whole, none, none, none, whole, ""},

@@ -41,6 +41,10 @@ func TestPolicyTable(t *testing.T) {
 		answers     write  academy squads  none            own          none
 		meetings    read   academy squads  squads          none         none
 		meetings    write  academy none    squads          none         none
+		recommendations read  academy squads squads none none
+		recommendations write academy squads none none none
+		feedback    read   academy squads  squads          own,_shared  none
+		feedback    write  academy squads  none            none         none
 		requests    read   academy none    none            own          none
 		requests    write  academy none    none            none         none
 		audit       read   academy none    none            none         academy`

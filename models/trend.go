@@ -87,7 +87,10 @@ type Trend struct {
 	// ForSelectors are the figures made without the players hidden from selectors; nil where none are hidden.
 	ForSelectors     *TrendFigures `json:"-" gorm:"column:selectors_figures;serializer:json" texts:"-"`
 	SelectorsVerdict string        `json:"-" texts:"-"` // that of ForSelectors
-	SelectorsToCheck bool          `json:"-"`
+	// Draws are joint draws of the level now, kept beside the trend; SelectorsDraws those of ForSelectors.
+	Draws            Draws `json:"-" gorm:"-"`
+	SelectorsDraws   Draws `json:"-" gorm:"-"`
+	SelectorsToCheck bool  `json:"-"`
 }
 
 // TrendFigures are the figures of a trend, on the indicator's natural scale: per full match, 0 to 1, or the mean's

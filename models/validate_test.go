@@ -115,9 +115,9 @@ func TestWhatIsRightPasses(t *testing.T) {
 			r.MatchID, r.Block, r.Opens, r.Closes = nil, "Autumn", nil, r.Date
 		}).Validate(),
 		"meeting": goodMeeting().Validate(), "meeting on nobody": Meeting{SeasonID: 3, SquadID: 4, Date: "2026-03-01",
-			Purpose: "x", Status: MeetingOpen}.Validate(),
+			Purpose: "x", Status: MeetingDraft}.Validate(),
 		"undecided": with(goodMeeting(), func(m *Meeting) {
-			m.Status, m.Candidates[0] = MeetingOpen, Candidate{PlayerID: 7, Place: "Back row"}
+			m.Status, m.Candidates[0] = MeetingOpened, Candidate{PlayerID: 7, Place: "Back row"}
 		}).Validate(),
 		"goal": goodGoal().Validate(),
 		"goal on skill": with(goodGoal(), func(g *Goal) {
@@ -437,7 +437,7 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			r.SeasonID = 99
 		}).ValidateOf(match80()), "season_id", "another season"},
 		{"a meeting for nothing", meeting(func(m *Meeting) { m.Purpose = "" }), "purpose", "missing; write 1 to 300"},
-		{"a meeting of no status", meeting(func(m *Meeting) { m.Status = "" }), "status", "open, closed"},
+		{"a meeting of no status", meeting(func(m *Meeting) { m.Status = "" }), "status", "draft, locked, opened, decided, closed"},
 		{"nobody at a meeting", meeting(func(m *Meeting) { m.Present[2].Name = "" }), "present[2].name", "missing"},
 		{"the same person twice at a meeting", meeting(func(m *Meeting) {
 			m.Present[1].UserID = ptr(int64(2))

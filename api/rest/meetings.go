@@ -18,18 +18,28 @@ func meetings(s *Service) {
 		name: "meeting", many: "meetings", path: "/meetings", part: selection, order: "by date",
 		about: "A meeting is the record of a selection meeting: the places, the candidates, the criteria they were " +
 			"compared by, what was decided and why, who disagreed, and who was there. No one is selected or released on a " +
-			"number alone: every decision needs a reason. Tell the player in person before a decision appears on a screen, " +
-			"and show it only to the people it is for. Players do not see meetings. Only a manager can reopen a closed meeting.",
+			"number alone: every decision needs a reason in words. Tell the player in person before a decision appears on a " +
+			"screen, and show it only to the people it is for. Players do not see meetings.\n\n" +
+			"A meeting goes step by step, each by a PUT with the next status: draft, locked, opened, decided, closed. " +
+			"Criteria, weights and places change only in a draft. The step to opened keeps a copy of the evidence on each " +
+			"candidate, which the comparison reads; decisions follow it. A closed record takes only corrections. A step that " +
+			"is not allowed is 409 with the reason.",
 		list: func(tx *store.Tx, in *meetingsWanted) ([]models.Meeting, error) {
 			return tx.Meetings(models.MeetingFilter{SeasonID: in.Season, SquadID: in.Squad, PlayerID: in.Player})
 		},
 		get: (*store.Tx).Meeting, create: (*store.Tx).CreateMeeting, update: (*store.Tx).UpdateMeeting,
-		remove:   (*store.Tx).DeleteMeeting,
-		record:   func(m *models.Meeting) *models.Record { return &m.Record },
-		optional: []string{"present", "criteria", "places", "candidates", "total_weight"}, fixed: []string{"total_weight"},
+		remove: (*store.Tx).DeleteMeeting,
+		record: func(m *models.Meeting) *models.Record { return &m.Record },
+		keep: func(now, sent *models.Meeting) {
+			if sent.Status == "" {
+				sent.Status = now.Status
+			}
+		},
+		optional: []string{"status", "present", "criteria", "places", "candidates", "total_weight"},
+		fixed:    []string{"total_weight", "steps", "locked_at", "opened_at", "revision", "opened_before"},
 		example: models.Meeting{
 			Record: exampleRecord(6), SeasonID: exampleSeason, SquadID: exampleSquad, Date: "2026-03-02",
-			Purpose: "The county trial on 14 March", Status: models.MeetingOpen,
+			Purpose: "The county trial on 14 March", Status: models.MeetingDraft,
 			Present: []models.Attendee{{UserID: some[int64](exampleUser), Name: "Orla Fenn"}, {Name: "Piers Holt, county"}},
 			Criteria: []models.Criterion{
 				{Label: "Wins contact", Indicator: "contact_won", Weight: 2}, {Label: "Tackle", Skill: "tackle", Weight: 1.5},
@@ -38,11 +48,7 @@ func meetings(s *Service) {
 			TotalWeight: 4.5,
 			Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 2},
 				{Name: "Hooker", Position: models.Hooker, Wanted: 1}},
-			Candidates: []models.Candidate{{
-				PlayerID: examplePlayer, Place: "Back row", Decision: models.Chosen,
-				Reason:  "Gets over the gain line against the stronger sides too, and all three coaches saw it.",
-				Dissent: "P. Holt would like to see another month of it first.",
-			}},
+			Candidates: []models.Candidate{{PlayerID: examplePlayer, Place: "Back row"}},
 		},
 	})
 }

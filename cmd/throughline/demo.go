@@ -98,6 +98,9 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if _, err := api.RefitAll(ctx, s, keeper(s, p.log())); err != nil {
 		return fmt.Errorf("fit the trends: %w", err)
 	}
+	if err := scenario.Meet(ctx, s, scenario.Simulate(scenario.Seed), there); err != nil {
+		return err
+	}
 	if !there.Already { // so that "throughline calibration" has something to show
 		console := models.Console(there.Academy.ID)
 		if err := api.Rehearse(ctx, s, keeper(s, p.log()), console, models.ForecastFilter{}, demoRounds); err != nil {

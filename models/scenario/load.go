@@ -369,9 +369,11 @@ func (l *loader) judgements(tx *store.Tx) error {
 		for i := range r.Present {
 			r.Present[i].UserID = l.refer("user", r.Present[i].UserID)
 		}
-		for i := range r.Candidates {
-			r.Candidates[i].PlayerID = l.id("player", r.Candidates[i].PlayerID)
+		for i := range r.Candidates { // what is decided comes later, see Meet
+			c := &r.Candidates[i]
+			*c = models.Candidate{PlayerID: l.id("player", c.PlayerID), Place: c.Place}
 		}
+		r.Status = models.MeetingDraft
 	}, tx.CreateMeeting)
 	if err != nil {
 		return err

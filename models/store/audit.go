@@ -279,7 +279,7 @@ func (tx *Tx) saw(kind string, player int64) {
 	if tx.writes || player == 0 || !tx.who.Staff() {
 		return
 	}
-	seen := sight{player, kind}
+	seen := sight{player: player, kind: kind}
 	if seen == tx.last { // rows of one player follow one another
 		return
 	}
@@ -294,6 +294,7 @@ func (tx *Tx) saw(kind string, player int64) {
 type sight struct {
 	player int64
 	kind   string
+	season int64 // of a season report that was opened; 0 for a record
 }
 
 // accounted are the areas whose lists are a read of each player's record in them. A list of names or of who played in

@@ -175,8 +175,8 @@ func badInputs(w *world) []struct {
 			meet(func(m *models.Meeting) {
 				m.Candidates[1].PlayerID = 99_999
 			})},
-		{"a decision without a reason", models.Invalid, "candidates[0].reason", meet(func(m *models.Meeting) {
-			m.Candidates[0].Reason = " "
+		{"a decision before the comparison is open", models.Conflict, "not open yet", meet(func(m *models.Meeting) {
+			m.Candidates[0].Decision, m.Candidates[0].Reason = models.Deferred, "Not seen enough."
 		})},
 		{"a criterion on an unknown skill", models.Invalid, "criteria[1].skill: there is no skill",
 			meet(func(m *models.Meeting) {
@@ -189,7 +189,7 @@ func badInputs(w *world) []struct {
 		{"a player at a meeting", models.Invalid, "not one of the staff", meet(func(m *models.Meeting) {
 			m.Present[0].UserID = &w.bramHimself.UserID
 		})},
-		{"a closed meeting with somebody undecided", models.Invalid, "candidates[1].decision", meet(func(m *models.Meeting) {
+		{"a new meeting that is closed", models.Conflict, "the criteria are not locked", meet(func(m *models.Meeting) {
 			m.Status = models.MeetingClosed
 		})},
 		{"a goal on an unknown indicator", models.Invalid, "there is no indicator", func(tx *store.Tx) error {

@@ -168,7 +168,8 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 
 func TestEveryTextThatIsSentHasALimit(t *testing.T) {
 	// by the program alone
-	made := []reflect.Type{reflect.TypeFor[models.Mention](), reflect.TypeFor[models.PlayerStop]()}
+	made := []reflect.Type{reflect.TypeFor[models.Mention](), reflect.TypeFor[models.PlayerStop](),
+		reflect.TypeFor[models.ReportOpening](), reflect.TypeFor[models.StepTaken]()}
 	for _, record := range validated(t) {
 		for _, p := range placesOf(record) {
 			name, _, _ := strings.Cut(p.field.Tag.Get("json"), ",")
@@ -187,6 +188,7 @@ func TestEveryTextThatIsSentHasALimit(t *testing.T) {
 // unlimited are numbers that need no limit of their own, and why.
 var unlimited = map[string]string{
 	"models.Meeting.total_weight":  "the store adds it up",
+	"models.Meeting.revision":      "the store fills it in",
 	"models.DataRequest.payloads":  "the store counts it",
 	"models.PlayerStop.minutes":    "the program counts them",
 	"models.Goal.baseline":         "Validate checks it on the scale of the goal's indicator or skill",

@@ -81,7 +81,7 @@ func (w *world) leaveRows(t *testing.T) {
 	})
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
 		meeting := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby",
-			Status:     models.MeetingOpen,
+			Status:     models.MeetingDraft,
 			Places:     []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
 			Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
 		blow := models.MatchEvent{MatchID: w.match.ID, Clock: clock(1, 22, 0), Kind: models.EventHeadContact, Ours: true,

@@ -15,22 +15,41 @@ func meetings() *kind[models.Meeting] {
 		within:   ofSquads("meetings"),
 		load:     loadCandidates,
 		check:    checkMeeting,
-		barred: func(tx *Tx, old *models.Meeting, _ bool) error {
-			if old.Status == models.MeetingClosed {
-				return tx.mayReopen()
+		users:    []string{"locked_by", "opened_by", "closed_by"},
+		barred: func(tx *Tx, old *models.Meeting, deleting bool) error {
+			if !deleting {
+				return nil
+			}
+			if err := old.Deletable(); err != nil {
+				return err
+			}
+			if old.Comparable() == nil && tx.who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy {
+				return models.Errorf(models.Forbidden, "the comparison was opened: only a manager can delete the meeting")
 			}
 			return nil
 		},
 		said: func(m models.Meeting) any {
-			m.Candidates = nil
+			m.Candidates, m.OpenedBefore = nil, nil
 			return m
 		},
 		wrote: func(tx *Tx, old, m *models.Meeting) error {
 			tx.noteCandidates(old, m)
-			if m == nil {
-				return nil // its candidates are hidden with it
+			if m == nil { // its candidates are hidden with it
+				return tx.exec("delete evidence", "DELETE FROM candidate_evidence WHERE academy_id = ? AND meeting_id = ?",
+					tx.who.AcademyID, old.ID)
 			}
-			return tx.writeCandidates(m)
+			if err := tx.writeCandidates(m); err != nil {
+				return err
+			}
+			if err := tx.freeze(old, m); err != nil {
+				return err
+			}
+			return tx.draftFeedback(old, m)
+		},
+		holds: []hold{
+			{name: "recommendations", table: "recommendations", column: "meeting_id", own: goes(recommendations)},
+			{name: "corrections", table: "corrections", column: "meeting_id", own: goes(corrections)},
+			{name: "feedback", table: "feedback", column: "meeting_id", own: goes(feedback)},
 		},
 	}
 }
@@ -51,27 +70,55 @@ func (tx *Tx) Meetings(f models.MeetingFilter) ([]models.Meeting, error) {
 	return meetings().list(tx, is("meetings.season_id", f.SeasonID), is("meetings.squad_id", f.SquadID), of)
 }
 
-// CreateMeeting adds the record of a meeting. Every candidate must be a player whom the caller reaches.
-func (tx *Tx) CreateMeeting(m *models.Meeting) error { return meetings().create(tx, m) }
-
-// UpdateMeeting changes the record of a meeting, with all of its candidates. New ones must be players within the
-// caller's reach. A closed record can only be opened again, by a manager, who may change it at the same time.
-func (tx *Tx) UpdateMeeting(m *models.Meeting) error { return meetings().update(tx, m) }
-
-// DeleteMeeting deletes the record of a meeting; once it is closed only a manager does.
-func (tx *Tx) DeleteMeeting(id, version int64) error { return meetings().remove(tx, id, version) }
-
-// mayReopen is an error if the caller may not change a closed record.
-func (tx *Tx) mayReopen() error {
-	if tx.who.Reach(models.Write, models.AreaMeetings) == models.ReachAcademy {
-		return nil
+// CreateMeeting adds the record of a meeting, as a draft. Every candidate must be a player whom the caller reaches.
+func (tx *Tx) CreateMeeting(m *models.Meeting) error {
+	if m.Status == "" {
+		m.Status = models.MeetingDraft
 	}
-	return models.Errorf(models.Forbidden, "the meeting is closed: only a manager can reopen it")
+	if err := meetings().mayChange(tx); err != nil {
+		return err
+	}
+	draft := models.Meeting{Status: models.MeetingDraft, SeasonID: m.SeasonID, SquadID: m.SquadID}
+	if m.Status != models.MeetingDraft && slices.Contains(m.Status.Codes(), m.Status) {
+		if err := m.Follows(&draft); err != nil {
+			return err
+		}
+		return models.Errorf(models.Conflict, "a new meeting is a draft: create it first, then lock its criteria")
+	}
+	return meetings().create(tx, m)
 }
 
+// UpdateMeeting changes the record of a meeting, with all of its candidates, and moves it one step at most: see
+// models.MeetingSteps. A step or a change that is not allowed is a Conflict that says why. New candidates must be
+// players within the caller's reach. The step to opened keeps the evidence on every candidate as it is now; it is a
+// Conflict while the trends of the squad's season are being made again.
+func (tx *Tx) UpdateMeeting(m *models.Meeting) error {
+	k := meetings()
+	if err := k.mayChange(tx); err != nil {
+		return err
+	}
+	old, err := k.get(tx, m.ID)
+	if err != nil {
+		return err
+	}
+	if m.Status == "" {
+		m.Status = old.Status
+	}
+	if old.Version == m.Version && k.mine(tx, m.ID) == nil { // why a step is refused is said before anything else
+		if err := m.Follows(&old); err != nil {
+			return err
+		}
+	}
+	return k.update(tx, m)
+}
+
+// DeleteMeeting deletes the record of a meeting. Only a manager deletes one whose comparison was opened; a closed one
+// stays.
+func (tx *Tx) DeleteMeeting(id, version int64) error { return meetings().remove(tx, id, version) }
+
 func checkMeeting(tx *Tx, old, m *models.Meeting) error {
-	if old != nil && old.Status == models.MeetingClosed && m.Status == models.MeetingClosed {
-		return models.Errorf(models.Conflict, "the meeting is closed: set its status to open before you change it")
+	if err := tx.steps(old, m); err != nil {
+		return err
 	}
 	if _, err := seasons().known(tx, "season_id", m.SeasonID); err != nil {
 		return err
@@ -92,6 +139,35 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 		if err := check(old, m); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// steps refuses a step that is not allowed, and writes when and by whom an allowed one was taken. What the service sets
+// is as it was, whatever was sent.
+func (tx *Tx) steps(old, m *models.Meeting) error {
+	was := models.Meeting{Status: models.MeetingDraft, SeasonID: m.SeasonID, SquadID: m.SquadID}
+	if old != nil {
+		was = *old
+	}
+	m.LockedAt, m.OpenedAt, m.Revision, m.Steps, m.OpenedBefore = was.LockedAt, was.OpenedAt, was.Revision, was.Steps, nil
+	if err := m.Follows(&was); err != nil {
+		return err
+	}
+	if m.Status == was.Status {
+		return nil
+	}
+	now := tx.now
+	m.Steps = append(slices.Clone(was.Steps), models.StepTaken{To: m.Status, At: now, UserID: tx.who.UserID,
+		Name: tx.who.Name})
+	switch m.Status {
+	case models.MeetingLocked:
+		m.LockedAt = &now
+	case models.MeetingOpened:
+		m.OpenedAt = &now
+		of, err := tx.evidenceOf(m)
+		m.Revision = of.Fitted
+		return err
 	}
 	return nil
 }
@@ -205,7 +281,7 @@ func loadCandidates(tx *Tx, all []models.Meeting) error {
 			tx.saw("candidate", c.PlayerID)
 		}
 	}
-	return nil
+	return tx.loadOpenings(all)
 }
 
 // noteCandidates adds to the audit trail what became of each candidate, so that what it says about one player is in
@@ -244,7 +320,7 @@ func (tx *Tx) noteCandidates(old, m *models.Meeting) {
 		switch c, known := before[at]; {
 		case !known:
 			tx.note(models.AuditCreate, "candidate", id, at.player, nil, after[at])
-		case c != after[at]:
+		case !c.Same(after[at]):
 			tx.note(models.AuditChange, "candidate", id, at.player, c, after[at])
 		}
 	}

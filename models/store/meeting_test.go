@@ -2,6 +2,8 @@ package store_test
 
 import (
 	"encoding/json"
+	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -66,7 +68,7 @@ func TestASelectorPutsUpOnlyWhomHeReachesAndKeepsWhomAManagerPutUp(t *testing.T)
 		meeting.Candidates[1] = models.Candidate{PlayerID: w.iver.ID, Place: "Back row"} // a junior, who might play up
 		refused(t, s, w.selector, models.Invalid, func(tx *store.Tx) error { m := meeting; return tx.CreateMeeting(&m) })
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
-		meeting.Candidates[1].Decision, meeting.Candidates[1].Reason = models.Deferred, "Front row training first."
+		meeting.Purpose = "The county trial, and one who might play up"
 		write(t, s, w.selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
 		meeting.Candidates = meeting.Candidates[:1]
 		write(t, s, w.selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
@@ -81,18 +83,18 @@ func TestASelectorPutsUpOnlyWhomHeReachesAndKeepsWhomAManagerPutUp(t *testing.T)
 func TestADecisionNeedsItsReasonInTheDatabaseToo(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
+		meeting := w.held(t)
 		for _, decision := range []models.Decision{models.Chosen, models.Reserve, models.NotChosen, models.Deferred} {
 			err := refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
-				m := w.meeting()
+				m := meeting
+				m.Candidates = slices.Clone(meeting.Candidates)
 				m.Candidates[1].Decision = decision
-				return tx.CreateMeeting(&m)
+				return tx.UpdateMeeting(&m)
 			})
 			if err != nil && !strings.Contains(err.Error(), "candidates[1].reason: is missing; give the reason in words") {
 				t.Errorf("%s without a reason: %q", decision, err)
 			}
 		}
-		meeting := w.meeting()
-		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
 		err := s.Write(t.Context(), w.manager, func(tx *store.Tx) error {
 			return tx.Raw().Exec(`INSERT INTO candidates (academy_id, meeting_id, player_id, place, decision, reason, `+
 				`dissent) VALUES (?, ?, ?, 'Back row', 'not_chosen', '', '')`,
@@ -104,46 +106,118 @@ func TestADecisionNeedsItsReasonInTheDatabaseToo(t *testing.T) {
 	})
 }
 
-func TestAClosedMeetingIsOpenedAgainByAManagerAlone(t *testing.T) {
+func TestAReasonThatIsOnlyFiguresIsQuestionedOnce(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		meeting := w.meeting()
-		meeting.Candidates[1].Decision, meeting.Candidates[1].Reason = models.NotChosen,
-			"Two ahead of him in the spring; asked for again in May."
-		write(t, s, w.selector, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
-		meeting.Status = models.MeetingClosed
-		write(t, s, w.selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
-		reopened := func() models.Meeting { m := meeting; m.Status = models.MeetingOpen; return m }
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
-			m := reopened()
-			return tx.UpdateMeeting(&m)
-		})
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
-			m := meeting
-			m.Purpose = "x"
-			return tx.UpdateMeeting(&m)
-		})
-		refused(t, s, w.selector, models.Forbidden, func(tx *store.Tx) error {
-			return tx.DeleteMeeting(meeting.ID, meeting.Version)
-		})
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error {
-			m := meeting
-			m.Purpose = "x"
-			return tx.UpdateMeeting(&m)
-		})
-		again := reopened()
-		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMeeting(&again) })
-		again.Purpose = "The county trial, second look"
-		write(t, s, w.selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&again) })
-		write(t, s, w.selector, func(tx *store.Tx) error { return tx.DeleteMeeting(again.ID, again.Version) })
+		meeting := w.held(t)
+		meeting.Candidates[0].Reason = "Contact 58 %, tackle 3.9: highest composite"
+		err := refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { m := meeting; return tx.UpdateMeeting(&m) })
+		if err != nil && !strings.Contains(err.Error(), "candidates[0].reason: is only figures; say in words") {
+			t.Errorf("the refusal is %q", err)
+		}
+		meeting.Candidates[0].Insist = true
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) })
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) }) // and it stays so
 	})
 }
+
+// TestAMeetingGoesStepByStepAndEachOtherStepIsRefusedWithItsReason walks every pair of statuses of the table.
+func TestAMeetingGoesStepByStepAndEachOtherStepIsRefusedWithItsReason(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		for _, from := range models.MeetingStatus("").Codes() {
+			m := w.meeting()
+			for i := range m.Candidates {
+				m.Candidates[i].Decision, m.Candidates[i].Reason = models.Deferred, "We have not seen enough of the season."
+			}
+			write(t, s, w.manager, func(tx *store.Tx) error {
+				if from == models.MeetingDraft {
+					for i := range m.Candidates {
+						m.Candidates[i].Decision, m.Candidates[i].Reason = "", ""
+					}
+					return tx.CreateMeeting(&m)
+				}
+				return storetest.Hold(tx, &m, from)
+			})
+			for _, step := range models.MeetingSteps() {
+				if step.From != from || step.Why == "" {
+					continue
+				}
+				for _, who := range []models.Who{w.selector, w.manager} {
+					err := refused(t, s, who, models.Conflict, func(tx *store.Tx) error {
+						to := m
+						to.Status = step.To
+						return tx.UpdateMeeting(&to)
+					})
+					if err == nil || !strings.Contains(err.Error(), step.Why) {
+						t.Errorf("%s from %s to %s: %v; want %q", who.Role, from, step.To, err, step.Why)
+					}
+				}
+			}
+			for _, change := range []struct {
+				what    string
+				in      []models.MeetingStatus // where it is allowed
+				says    string
+				changed func(m *models.Meeting)
+			}{
+				{"a weight", []models.MeetingStatus{models.MeetingDraft}, "locked", func(m *models.Meeting) {
+					m.Criteria = slices.Clone(m.Criteria)
+					m.Criteria[0].Weight++
+				}},
+				{"a place", []models.MeetingStatus{models.MeetingDraft}, "locked", func(m *models.Meeting) {
+					m.Places = slices.Clone(m.Places)
+					m.Places[0].Wanted++
+				}},
+				{"a decision", []models.MeetingStatus{models.MeetingOpened, models.MeetingDecided}, "not open yet",
+					func(m *models.Meeting) {
+						m.Candidates = slices.Clone(m.Candidates)
+						m.Candidates[0].Decision, m.Candidates[0].Reason = models.Reserve, "Brave, and still learning when to pass."
+					}},
+				{"fewer candidates", []models.MeetingStatus{models.MeetingDraft, models.MeetingLocked}, "opened with this candidate",
+					func(m *models.Meeting) { m.Candidates = m.Candidates[:1] }},
+				{"who was there", []models.MeetingStatus{models.MeetingDraft, models.MeetingLocked, models.MeetingOpened,
+					models.MeetingDecided}, "", func(m *models.Meeting) { m.Present = m.Present[:1] }},
+			} {
+				to := m
+				change.changed(&to)
+				err := s.Write(t.Context(), w.selector, func(tx *store.Tx) error {
+					if err := tx.UpdateMeeting(&to); err != nil {
+						return err
+					}
+					return errKept
+				})
+				want := change.says
+				if from == models.MeetingClosed {
+					want = "add a correction instead"
+				}
+				switch {
+				case slices.Contains(change.in, from) != errors.Is(err, errKept):
+					t.Errorf("%s in %s gives %v", change.what, from, err)
+				case !errors.Is(err, errKept) && (models.CodeOf(err) != models.Conflict || !strings.Contains(err.Error(), want)):
+					t.Errorf("%s in %s: %v; want a conflict that says %q", change.what, from, err, want)
+				}
+			}
+			deleting := map[models.MeetingStatus]models.Code{models.MeetingOpened: models.Forbidden,
+				models.MeetingDecided: models.Forbidden, models.MeetingClosed: models.Conflict}
+			if code, refuses := deleting[from]; refuses {
+				refused(t, s, w.selector, code, func(tx *store.Tx) error { return tx.DeleteMeeting(m.ID, m.Version) })
+			}
+			if from == models.MeetingClosed {
+				refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.DeleteMeeting(m.ID, m.Version) })
+				continue
+			}
+			write(t, s, w.manager, func(tx *store.Tx) error { return tx.DeleteMeeting(m.ID, m.Version) })
+		}
+	})
+}
+
+// errKept undoes a change that was allowed.
+var errKept = errors.New("allowed")
 
 func TestASelectorDoesNotSeeNotesForStaffThroughAMeeting(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		meeting := w.meeting()
-		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&meeting) })
+		meeting := w.held(t)
 		read(t, s, w.selector, func(tx *store.Tx) error {
 			m, err := tx.Meeting(meeting.ID)
 			if err != nil {
@@ -248,7 +322,7 @@ func TestAMinorWithoutConsentToSelectionIsNoCandidate(t *testing.T) {
 			return tx.SaveSettings(&rules)
 		})
 		m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20", Purpose: "Against Saltby",
-			Status:     models.MeetingOpen,
+			Status:     models.MeetingDraft,
 			Places:     []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
 			Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
 		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })

@@ -110,6 +110,16 @@ func traces() []trace {
 				"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "goals", title: "Goals", read: read(goals(), "goals.player_id = ?"), erase: []string{
 			"DELETE FROM goals WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "candidate_evidence", title: "Evidence at selection meetings", read: evidenceRead, erase: []string{
+			"DELETE FROM candidate_evidence WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "corrections", title: "Corrections of selection meetings",
+			read: read(corrections(), "corrections.player_id = ?"), erase: []string{
+				"DELETE FROM corrections WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "report_openings", title: "Days on which staff opened the season report", read: openingsRead,
+			erase: []string{"DELETE FROM report_openings WHERE academy_id = @academy AND player_id = @player"}},
+		// Not exported, as trends are not.
+		{table: "trend_draws", title: "Draws behind trends", erase: []string{
+			"DELETE FROM trend_draws WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "candidates", title: "Candidacies at selection meetings", read: candidacies, erase: []string{
 			"DELETE FROM candidates WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
@@ -206,6 +216,33 @@ func candidacies(tx *Tx, player int64) ([]json.RawMessage, error) {
 		`SELECT m.id AS meeting, m.date, m.purpose, c.place, c.decision, c.reason, c.dissent FROM candidates AS c
 		JOIN meetings AS m ON m.academy_id = c.academy_id AND m.id = c.meeting_id WHERE c.academy_id = ? AND c.player_id = ?
 		ORDER BY m.date, c.id`, tx.who.AcademyID, player))
+}
+
+// evidenceRead returns the figures of a player that meetings were shown, and nothing of the group that they were
+// compared with. The caller must be allowed to read the meetings.
+func evidenceRead(tx *Tx, player int64) ([]json.RawMessage, error) {
+	if tx.who.Reach(models.Read, models.AreaMeetings) != models.ReachAcademy {
+		return nil, nil
+	}
+	var all []models.CandidateEvidence
+	err := tx.query().Where("academy_id = ? AND player_id = ?", tx.who.AcademyID, player).Order("meeting_id, place").
+		Find(&all).Error
+	if err := tx.done("read evidence", err); err != nil {
+		return nil, err
+	}
+	for i := range all {
+		for k := range all[i].Lines {
+			l := &all[i].Lines[k]
+			l.Against, l.Players, l.Mean, l.SD, l.Standard = "", 0, 0, 0, nil
+		}
+	}
+	return raw(all, nil)
+}
+
+// openingsRead returns on which days who of the staff opened a player's season reports.
+func openingsRead(tx *Tx, player int64) ([]json.RawMessage, error) {
+	return raw(rows[models.OpeningRow](tx, "read who opened reports", "SELECT season_id, user_id, opened_on, opened_at "+
+		"FROM report_openings WHERE academy_id = ? AND player_id = ? ORDER BY opened_at, user_id", tx.who.AcademyID, player))
 }
 
 // usersOf are the ids of the users that a player has or had.
@@ -329,7 +366,8 @@ func (tx *Tx) trailOf(player int64) ([]json.RawMessage, error) {
 }
 
 // staffsOwn are the kinds of record that may hold records hidden from the player.
-var staffsOwn = []string{reviewNotes().name, reviews().name, "candidate", meetings().name, dataRequests().name,
+var staffsOwn = []string{reviewNotes().name, reviews().name, "candidate", recommendations().name,
+	corrections().name, feedback().name, meetings().name, dataRequests().name,
 	retentionReviews().name}
 
 // personalRecord reads out everything that is kept about a player, for Store.ExportPlayer.

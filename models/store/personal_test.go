@@ -54,11 +54,11 @@ func (w *world) markBram(t testing.TB) {
 					Contact: marked})
 			},
 			func() error {
-				return tx.CreateMeeting(&models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20",
-					Purpose: "Against Saltby", Status: models.MeetingOpen,
-					Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{
+				return storetest.Hold(tx, &models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-20",
+					Purpose: "Against Saltby",
+					Places:  []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}}, Candidates: []models.Candidate{
 						{PlayerID: w.tove.ID, Place: "Flanker"}, {PlayerID: p.ID, Place: "Flanker", Decision: models.Deferred,
-							Reason: marked, Dissent: marked}}})
+							Reason: marked, Dissent: marked}}}, models.MeetingOpened)
 			},
 			func() error {
 				return tx.CreateHeadContact(&models.HeadContact{PlayerID: p.ID, Date: "2025-11-21", StandDown: true})

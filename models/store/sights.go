@@ -119,7 +119,12 @@ func (s *sights) flush(ctx context.Context, st *Store) error {
 	var errs []error
 	var left []look
 	for _, academy := range academies {
-		err := st.Write(ctx, models.Console(academy), func(tx *Tx) error { return tx.noteLooks(byAcademy[academy]) })
+		err := st.Write(ctx, models.Console(academy), func(tx *Tx) error {
+			if err := tx.noteOpenings(byAcademy[academy]); err != nil {
+				return err
+			}
+			return tx.noteLooks(byAcademy[academy])
+		})
 		if err != nil {
 			errs = append(errs, err)
 			left = append(left, byAcademy[academy]...)

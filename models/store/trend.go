@@ -225,12 +225,38 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 			return err
 		}
 	}
+	if err := tx.keepDraws(of, trends); err != nil {
+		return err
+	}
 	if err := tx.publish(of, trends); err != nil {
 		return err
 	}
 	return tx.exec("keep trends", `UPDATE squad_seasons SET fitted = ?, left_out = ?, shown_revision = ?, shown_at = ?
 		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
 		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt}, key...)...)
+}
+
+// keepDraws replaces the draws behind the trends of a squad's season.
+func (tx *Tx) keepDraws(of models.SquadSeason, trends []models.Trend) error {
+	if err := tx.exec("replace draws", "DELETE FROM trend_draws WHERE academy_id = ? AND season_id = ? AND squad_id = ?",
+		tx.who.AcademyID, of.SeasonID, of.SquadID); err != nil {
+		return err
+	}
+	var all []models.TrendDraws
+	for _, t := range trends {
+		if len(t.Draws) == 0 && len(t.SelectorsDraws) == 0 {
+			continue
+		}
+		all = append(all, models.TrendDraws{AcademyID: tx.who.AcademyID, SeasonID: of.SeasonID, SquadID: of.SquadID,
+			Indicator: t.Indicator, Skill: t.Skill, PlayerID: t.PlayerID, Draws: t.Draws.Pack(),
+			SelectorsDraws: t.SelectorsDraws.Pack()})
+	}
+	for some := range slices.Chunk(all, 200) {
+		if err := tx.done("keep draws", tx.query().Create(&some).Error); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // EndRefit ends the job that made the trends of a squad's season again, and orders the next one where they are behind

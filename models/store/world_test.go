@@ -5,6 +5,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
 
 // world is a small academy of our own invention, with one of everything, in which the tests' stories take place.
@@ -32,11 +33,10 @@ type world struct {
 	answer                                models.NoteAnswer // of bram to the note
 }
 
-// meeting is a meeting on the colts' flankers at which bram was chosen and tove is not decided yet. Nothing of it is
-// kept.
+// meeting is the draft of a meeting on the colts' flankers. Nothing of it is kept.
 func (w *world) meeting() models.Meeting {
 	return models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-03-01", Purpose: "The county trial",
-		Status:  models.MeetingOpen,
+		Status:  models.MeetingDraft,
 		Present: []models.Attendee{{UserID: &w.selector.UserID, Name: w.selector.Name}, {Name: "Ebba Storm"}},
 		Criteria: []models.Criterion{{Label: "Contact", Indicator: "contact_won", Weight: 2},
 			{Label: "Tackle", Skill: "tackle", Weight: 1.5},
@@ -45,10 +45,19 @@ func (w *world) meeting() models.Meeting {
 		Places: []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1},
 			{Name: "Outside half", Position: models.FlyHalf, Wanted: 2}},
 		Candidates: []models.Candidate{
-			{PlayerID: w.bram.ID, Place: "Back row", Decision: models.Chosen,
-				Reason: "Wins contact against the stronger sides too.", Dissent: "S. Ode would wait."},
+			{PlayerID: w.bram.ID, Place: "Back row"},
 			{PlayerID: w.tove.ID, Place: "Outside half"},
 		}}
+}
+
+// held is the meeting with its comparison open, at which bram was chosen and tove is not decided yet.
+func (w *world) held(t *testing.T) models.Meeting {
+	t.Helper()
+	m := w.meeting()
+	m.Candidates[0].Decision, m.Candidates[0].Reason = models.Chosen, "Wins contact against the stronger sides too."
+	m.Candidates[0].Dissent = "S. Ode would wait."
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return storetest.Hold(tx, &m, models.MeetingOpened) })
+	return m
 }
 
 func ptr[T any](v T) *T { return &v }

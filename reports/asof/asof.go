@@ -42,6 +42,8 @@ type Source interface {
 	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
 	OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error)
 	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
+	// Opened notes that the caller opened the report of a player's season.
+	Opened(player, season int64)
 }
 
 // Trends are the trends of squads' seasons, fitted to what is dated up to a day.

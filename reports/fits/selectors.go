@@ -51,12 +51,14 @@ func (d *Data) showSelectors(ctx context.Context, trends []models.Trend) error {
 	if ctx.Err() != nil {
 		return ctx.Err()
 	}
-	fitted := make(map[published]*models.TrendFigures, len(shown))
+	fitted := make(map[published]*models.Trend, len(shown))
 	for i := range shown {
-		fitted[nameOf(&shown[i])] = &shown[i].Figures
+		fitted[nameOf(&shown[i])] = &shown[i]
 	}
 	for i := range trends {
-		trends[i].ForSelectors = fitted[nameOf(&trends[i])]
+		if t := fitted[nameOf(&trends[i])]; t != nil {
+			trends[i].ForSelectors, trends[i].SelectorsDraws = &t.Figures, t.Draws
+		}
 	}
 	return err
 }

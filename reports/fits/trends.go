@@ -1,9 +1,13 @@
 package fits
 
 import (
+	"hash/fnv"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strconv"
+
+	"gonum.org/v1/gonum/stat/distuv"
 
 	"throughline/models"
 	"throughline/reports/trend"
@@ -13,7 +17,7 @@ import (
 func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 	var all []models.Trend
 	around := circles{of: r, made: map[string]*trend.Circle{}}
-	adjusted := s.adjusted()
+	adjusted, shuffled := s.adjusted(), s.shuffle()
 	for i := range r.Players {
 		p := &r.Players[i]
 		id, err := strconv.ParseInt(p.Name, 10, 64)
@@ -44,9 +48,45 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		}
 		f.Before, f.Curve = d.levelsBefore(s, p), d.curve(s, r, p.Name)
 		f.Goals, f.Adjusted = d.outlooks(s, r, id), adjusted[p.Name]
-		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f})
+		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f,
+			Draws: s.draws(r, p.Name, id, f.Now, shuffled)})
 	}
 	return all
+}
+
+// shuffle is the order in which the draws of the subject are kept. All fits draw from the same seed: without it, two
+// subjects' draws would go together, which nothing in the data says.
+func (s *subject) shuffle() []int {
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(s.indicator + "/" + s.skill))
+	return rand.New(rand.NewPCG(h.Sum64(), models.DrawsKept)).Perm(models.DrawsKept)
+}
+
+// draws are joint draws of a player's level now. Where the fit has none, as with a simpler level, they are of a normal
+// law about the level, on its own.
+func (s *subject) draws(r *trend.Result, player string, id int64, now *models.Estimate, order []int) models.Draws {
+	if now == nil {
+		return nil
+	}
+	joint := r.LevelDraws(player, models.DrawsKept)
+	if joint == nil {
+		h := fnv.New64a()
+		_, _ = h.Write([]byte(s.indicator + "/" + s.skill))
+		random := rand.New(rand.NewPCG(h.Sum64(), uint64(id)))
+		sd := (now.Range80.Hi - now.Range80.Lo) / (2 * distuv.UnitNormal.Quantile(0.9))
+		joint = make([]float64, models.DrawsKept)
+		for d := range joint {
+			joint[d] = now.Mean + sd*random.NormFloat64()
+		}
+	}
+	kept := make(models.Draws, len(joint))
+	for d := range kept {
+		kept[d] = joint[order[d]]
+		if !s.signed() {
+			kept[d] = max(kept[d], 0)
+		}
+	}
+	return kept
 }
 
 // method says whether the model was fitted, or a simpler level stands in.

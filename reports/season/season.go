@@ -24,6 +24,8 @@ type Source interface {
 	evidence.GoalSource
 	evidence.NoteSource
 	evidence.MomentSource
+	// Opened notes that the caller opened the report of a player's season.
+	Opened(player, season int64)
 }
 
 // Request says which report is wanted, for whom and when.
@@ -79,6 +81,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	if err != nil {
 		return nil, failed(q, "the player", err)
 	}
+	src.Opened(q.PlayerID, q.SeasonID)
 	for _, step := range []struct {
 		what string
 		read func() error

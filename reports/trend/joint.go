@@ -286,6 +286,28 @@ func estimateOf(draws []float64) Estimate {
 	return e
 }
 
+// LevelDraws are n joint draws of a player's level now, on the natural scale: draw d of one player goes with draw d of
+// every other player of the fit. They are nil for players whom the fit has not seen and for fits without joint levels.
+//
+// The draws of a fit are in the order of its beliefs, in proportion to their weights: evenly spaced ones keep the
+// proportions.
+func (r *Result) LevelDraws(player string, n int) []float64 {
+	if r.season == nil || r.season.joint == nil {
+		return nil
+	}
+	s := r.season
+	row, seen := s.joint.row[player]
+	if !seen {
+		return nil
+	}
+	eta := s.joint.eta[row]
+	draws := make([]float64, n)
+	for d := range draws {
+		draws[d] = s.layout.natural(float64(eta[d*len(eta)/n]))
+	}
+	return draws
+}
+
 // HeadToHead gives the probability that a's level now is better than b's, counted off the draws that ranks are. It
 // errs on a player whom the fit has not seen, and on a fit without figures.
 func (r Result) HeadToHead(a, b string) (float64, error) {
