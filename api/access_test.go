@@ -71,6 +71,14 @@ func whoListsAnything(area models.Area) func(person, *place) int {
 	}
 }
 
+// whoFindsNone is the answer about a record that there is not.
+func whoFindsNone(p person, _ *place) int {
+	if p.login == "" {
+		return unknown
+	}
+	return http.StatusNotFound
+}
+
 const (
 	toSignIn = http.StatusSeeOther     // a stranger on a page
 	unknown  = http.StatusUnauthorized // a stranger who is a program
@@ -342,6 +350,23 @@ var visits = []visit{
 	{route: "GET /api/v1/retention", want: whoMay(unknown, models.Write, models.AreaRequests, http.StatusOK)},
 	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}",
 		want: whoKeeps(unknown, http.StatusOK)},
+	{route: "GET /api/v1/corrections", want: whoListsAnything(models.AreaMeetings)},
+	{route: "GET /api/v1/corrections/:id", path: "/api/v1/corrections/987654321", want: whoFindsNone},
+	{route: "POST /api/v1/corrections", at: everybodys, want: func(p person, pl *place) int { // none is closed here
+		switch {
+		case p.login == "":
+			return unknown
+		case p.who.Reach(models.Write, models.AreaMeetings) == models.ReachNone:
+			return http.StatusForbidden
+		case !may(p, models.Read, models.AreaMeetings, pl):
+			return http.StatusUnprocessableEntity
+		}
+		return http.StatusConflict
+	}},
+	{route: "GET /api/v1/selection-feedback", want: whoListsAnything(models.AreaFeedback)},
+	{route: "GET /api/v1/selection-feedback/:id", path: "/api/v1/selection-feedback/987654321", want: whoFindsNone},
+	{route: "PUT /api/v1/selection-feedback/:id", path: "/api/v1/selection-feedback/987654321",
+		body: `{"text":"Well played.","released":false}`, match: `"1"`, want: whoFindsNone},
 	{route: "GET /api/v1/data-requests", want: whoListsAnything(models.AreaRequests)},
 	{route: "POST /api/v1/players/:id/record", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPlayers)(p, pl); status != http.StatusOK ||

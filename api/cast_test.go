@@ -97,9 +97,9 @@ var kinds = []kindOf{
 	}},
 	{path: "meetings", area: models.AreaMeetings, adapt: func(body object, written string) {
 		body["present"] = []any{object{"name": written}}
-		candidate := body["candidates"].([]any)[0].(object)
-		candidate["reason"], candidate["dissent"] = written, written
+		body["purpose"] = written
 	}},
+	{path: "recommendations", area: models.AreaRecommendations, mine: true},
 	{path: "training-observations", area: models.AreaPerformance, mine: true},
 	{path: "ratings", area: models.AreaRatings, mine: true, other: func(body object, written string) {
 		delete(body, "match_id")

@@ -183,6 +183,12 @@ func (m *Meeting) Deletable() error {
 
 // steps refuses what a record cannot have in its status.
 func (f *findings) steps(m *Meeting) {
+	for i, s := range m.Steps {
+		oneOf(f, at("steps", i)+".to", s.To)
+	}
+	for i, o := range m.OpenedBefore {
+		f.date(at("opened_before", i)+".on", o.On)
+	}
 	if m.Status == MeetingDraft || !slices.Contains(m.Status.Codes(), m.Status) {
 		return
 	}

@@ -61,6 +61,9 @@ type Correction struct {
 	Why      string `json:"why" limit:"text 1..1000"`  // why the record needs it
 }
 
+// CorrectionFilter narrows a list; what is zero does not narrow.
+type CorrectionFilter struct{ MeetingID, PlayerID int64 }
+
 // Validate checks the correction's own fields.
 func (c Correction) Validate() error {
 	var f findings

@@ -437,7 +437,9 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			r.SeasonID = 99
 		}).ValidateOf(match80()), "season_id", "another season"},
 		{"a meeting for nothing", meeting(func(m *Meeting) { m.Purpose = "" }), "purpose", "missing; write 1 to 300"},
-		{"a meeting of no status", meeting(func(m *Meeting) { m.Status = "" }), "status", "draft, locked, opened, decided, closed"},
+		{"a meeting of no status", meeting(func(m *Meeting) {
+			m.Status = ""
+		}), "status", "draft, locked, opened, decided, closed"},
 		{"nobody at a meeting", meeting(func(m *Meeting) { m.Present[2].Name = "" }), "present[2].name", "missing"},
 		{"the same person twice at a meeting", meeting(func(m *Meeting) {
 			m.Present[1].UserID = ptr(int64(2))

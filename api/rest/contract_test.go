@@ -69,7 +69,7 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 			"matches", "match-events", "team-totals", "appearances",
 			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "reviews",
 			"training-observations",
-			"rating-rounds", "ratings", "self-ratings", "meetings", "guardians", "minutes-limits",
+			"rating-rounds", "ratings", "self-ratings", "meetings", "recommendations", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(a.Program(t, maker(rest.Path+"/"+name)), rest.Path+"/"+name))
 		}
@@ -200,7 +200,7 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 		w.t.Fatalf("POST %s: %s, %v, ETag %s; want a record of version 1", path, got.Body, err, got.Header.Get("ETag"))
 	}
 	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id",
-		"squads": "squad_id", "players": "player_id"}
+		"squads": "squad_id", "players": "player_id", "meetings": "meeting_id"}
 	if member, ok := singular[strings.TrimPrefix(template, rest.Path+"/")]; ok {
 		w.ids[member] = record.ID
 	}
@@ -636,12 +636,60 @@ func (w *walk) rest(c *apitest.Client) {
 		"/agreement/987654321", "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
+	w.afterAMeeting(c)
 	w.safety()
 	w.reviewing()
 	w.trail(c)
 	w.dataRequests(c)
 	w.access(c)
 	w.academies()
+}
+
+// afterAMeeting asks for what follows a closed meeting: its corrections, and what players are told.
+func (w *walk) afterAMeeting(c *apitest.Client) {
+	w.t.Helper()
+	m := models.Meeting{SeasonID: w.a.Season.ID, SquadID: w.a.Under18.ID, Date: "2025-09-05", Purpose: "The county trial",
+		Present: []models.Attendee{{Name: "Piers Holt"}},
+		Places:  []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}},
+		Candidates: []models.Candidate{{PlayerID: w.a.Bryn.ID, Place: "Back row", Decision: models.Reserve,
+			Reason: "Brave, and still learning when to pass."}}}
+	err := w.a.Store.Write(w.t.Context(), models.Console(w.a.ID), func(tx *store.Tx) error {
+		return storetest.Hold(tx, &m, models.MeetingClosed)
+	})
+	if err != nil {
+		w.t.Fatal(err)
+	}
+	const corrections, told = rest.Path + "/corrections", rest.Path + "/selection-feedback"
+	body := object{"meeting_id": m.ID, "text": "The trial was a day later.", "why": "The county moved it."}
+	d, _ := w.spec.operation(http.MethodPost, corrections)
+	schema, _ := w.spec.sent(d)
+	w.forbidden(c, d, corrections, schema, body)
+	w.strangers(d, corrections)
+	w.expect(w.a.Program(w.t, "ansel"), "a coach", 403, http.MethodPost, corrections, corrections, text(body))
+	at := w.expect(c, "the example", 201, http.MethodPost, corrections, corrections, text(body)).Header.Get("Location")
+	w.expect(c, "it", 200, http.MethodGet, corrections+"/{id}", at, "")
+	w.listAt(c, corrections, corrections)
+	w.listAt(c, told, told)
+	all := decode[struct{ Items []models.Feedback }](w.t, w.expect(c, "drafts", 200, http.MethodGet, told,
+		fmt.Sprint(told, "?meeting=", m.ID), ""))
+	if len(all.Items) != 1 || !strings.Contains(all.Items[0].Text, "Brave, and still learning when to pass.") {
+		w.t.Fatalf("closing the meeting drafts %+v", all.Items)
+	}
+	one, draft := fmt.Sprint(told, "/", all.Items[0].ID), object{"text": "You are in reserve. Well played.", "released": false}
+	ansel, bryn := w.a.Program(w.t, "ansel"), w.a.Program(w.t, "bryn")
+	w.expect(ansel, "it", 200, http.MethodGet, told+"/{id}", one, "")
+	w.expect(bryn, "a draft, by the player", 404, http.MethodGet, told+"/{id}", one, "")
+	w.expect(ansel, "in their words", 200, http.MethodPut, told+"/{id}", one, text(draft), "If-Match", `"1"`)
+	w.expect(ansel, "released before it was told", 409, http.MethodPut, told+"/{id}", one,
+		text(merged(draft, "released", true)), "If-Match", `"2"`)
+	spoken := merged(merged(draft, "released", true), "told_on", "2025-09-06")
+	w.expect(w.a.Program(w.t, "sorrel"), "by a selector", 403, http.MethodPut, told+"/{id}", one, text(spoken),
+		"If-Match", `"2"`)
+	w.expect(c, "by a manager", 403, http.MethodPut, told+"/{id}", one, text(spoken), "If-Match", `"2"`)
+	w.expect(bryn, "still a draft", 404, http.MethodGet, told+"/{id}", one, "")
+	w.expect(ansel, "told, then released", 200, http.MethodPut, told+"/{id}", one, text(spoken), "If-Match", `"2"`)
+	w.expect(bryn, "released", 200, http.MethodGet, told+"/{id}", one, "")
+	w.expect(ansel, "other words afterwards", 409, http.MethodPut, told+"/{id}", one, text(draft), "If-Match", `"3"`)
 }
 
 // dataRequests exports what is kept about a player, and erases another's.

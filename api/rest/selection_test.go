@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"throughline/api/apitest"
+	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 )
@@ -28,24 +29,18 @@ func TestASelectorKeepsTheRecordOfAMeetingAndAPlayerFindsNone(t *testing.T) {
 		a := apitest.Serve(t, s)
 		sorrel := a.Program(t, "sorrel")
 		meeting := object{
-			"season_id": a.Season.ID, "squad_id": a.Under18.ID, "date": "2026-03-02", "purpose": "The county trial",
-			"status": "open",
+			"season_id": a.Season.ID, "squad_id": a.Under18.ID, "date": "2026-03-02", "purpose": "Two ahead of the trial",
 			"criteria": []any{object{"label": "Wins contact", "indicator": "contact_won", "weight": 2},
 				object{"label": "Under pressure", "weight": 0.5}},
 			"places":     []any{object{"name": "Back row", "group": "back_row", "wanted": 1}},
-			"candidates": []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen"}},
+			"candidates": []any{object{"player_id": a.Bryn.ID, "place": "Back row"}},
 		}
-		bare := send(t, sorrel, http.StatusUnprocessableEntity, http.MethodPost, "/meetings", meeting)
-		if p := decode[problem](t, bare); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.candidates[0].reason" {
-			t.Errorf("a decision without a reason: %v; want it told at body.candidates[0].reason", p.Errors)
-		}
-		meeting["candidates"] = []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen",
-			"reason": "Two ahead of him this spring."}}
 		made := send(t, sorrel, http.StatusCreated, http.MethodPost, "/meetings", meeting)
 		if got := decode[struct {
+			Status      string
 			TotalWeight float64 `json:"total_weight"`
-		}](t, made); got.TotalWeight != 2.5 {
-			t.Errorf("the weights sum to %v; want 2.5", got.TotalWeight)
+		}](t, made); got.TotalWeight != 2.5 || got.Status != "draft" {
+			t.Errorf("the meeting is %s, the weights sum to %v; want a draft with 2.5", got.Status, got.TotalWeight)
 		}
 		at := strings.TrimPrefix(made.Header.Get("Location"), "/api/v1")
 		of := fmt.Sprintf("/meetings?player=%d", a.Bryn.ID)
@@ -59,11 +54,35 @@ func TestASelectorKeepsTheRecordOfAMeetingAndAPlayerFindsNone(t *testing.T) {
 			}
 		}
 		send(t, a.Program(t, "ansel"), http.StatusForbidden, http.MethodPut, at, meeting, "If-Match", `"1"`)
-		meeting["status"] = "closed"
-		send(t, sorrel, http.StatusOK, http.MethodPut, at, meeting, "If-Match", `"1"`)
-		meeting["status"] = "open"
-		send(t, sorrel, http.StatusForbidden, http.MethodPut, at, meeting, "If-Match", `"2"`)
-		send(t, a.Program(t, "mabyn"), http.StatusOK, http.MethodPut, at, meeting, "If-Match", `"2"`)
+		if err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			of, err := tx.SquadSeason(a.Season.ID, a.Under18.ID)
+			if err != nil || of.Revision == 0 {
+				return err
+			}
+			return tx.KeepTrends(of, nil)
+		}); err != nil {
+			t.Fatal(err)
+		}
+		for n, step := range []string{"locked", "opened"} {
+			meeting["status"] = step
+			send(t, sorrel, http.StatusOK, http.MethodPut, at, meeting, "If-Match", fmt.Sprintf(`"%d"`, n+1))
+		}
+		meeting["candidates"] = []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen"}}
+		bare := send(t, sorrel, http.StatusUnprocessableEntity, http.MethodPut, at, meeting, "If-Match", `"3"`)
+		if p := decode[problem](t, bare); len(p.Errors) != 1 || p.Errors[0]["location"] != "body.candidates[0].reason" {
+			t.Errorf("a decision without a reason: %v; want it told at body.candidates[0].reason", p.Errors)
+		}
+		meeting["present"] = []any{object{"name": "Piers Holt"}}
+		meeting["candidates"] = []any{object{"player_id": a.Bryn.ID, "place": "Back row", "decision": "not_chosen",
+			"reason": "Brave, and still learning when to pass."}}
+		send(t, sorrel, http.StatusOK, http.MethodPut, at, meeting, "If-Match", `"3"`)
+		for n, step := range []string{"decided", "closed"} {
+			meeting["status"] = step
+			send(t, sorrel, http.StatusOK, http.MethodPut, at, meeting, "If-Match", fmt.Sprintf(`"%d"`, n+4))
+		}
+		meeting["status"] = "opened"
+		send(t, sorrel, http.StatusConflict, http.MethodPut, at, meeting, "If-Match", `"6"`)
+		send(t, a.Program(t, "mabyn"), http.StatusConflict, http.MethodPut, at, meeting, "If-Match", `"6"`)
 	})
 }
 

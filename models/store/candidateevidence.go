@@ -238,7 +238,7 @@ func (c *copying) group(k models.Criterion, place models.Place, selectors bool) 
 // CandidateEvidence returns the evidence on the candidates of a meeting as it was kept, by player and place: of those
 // whose figures the caller may read today. It is a Conflict, with what to do, before the comparison is opened.
 //
-// A selector from whom players are hidden reads the copy without them, and no figures where there is none. A coach
+// A selector from whom players are hidden reads the copy without them, or no figures. A coach
 // reads no figures in a skill while a grade in it is hidden from them.
 func (tx *Tx) CandidateEvidence(meeting int64) ([]models.CandidateEvidence, error) {
 	m, err := tx.Meeting(meeting)

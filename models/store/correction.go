@@ -46,9 +46,9 @@ func corrections() *kind[models.Correction] {
 // Correction returns a correction of a closed meeting.
 func (tx *Tx) Correction(id int64) (models.Correction, error) { return corrections().get(tx, id) }
 
-// Corrections returns the corrections of a meeting in their order, or of all meetings for 0.
-func (tx *Tx) Corrections(meeting int64) ([]models.Correction, error) {
-	return corrections().list(tx, is("corrections.meeting_id", meeting))
+// Corrections returns corrections by meeting, in their order.
+func (tx *Tx) Corrections(f models.CorrectionFilter) ([]models.Correction, error) {
+	return corrections().list(tx, is("corrections.meeting_id", f.MeetingID), is("corrections.player_id", f.PlayerID))
 }
 
 // AddCorrection adds a correction to the record of a closed meeting, by the caller. It cannot be changed and not be

@@ -78,8 +78,8 @@ func (tx *Tx) draftFeedback(old, m *models.Meeting) error {
 	if old == nil || old.Status == m.Status || m.Status != models.MeetingClosed {
 		return nil
 	}
-	all, err := rows[models.Candidate](tx, "read the decisions", "SELECT player_id, place, decision, reason FROM candidates "+
-		"WHERE academy_id = ? AND meeting_id = ? AND decision <> '' ORDER BY id", tx.who.AcademyID, m.ID)
+	all, err := rows[models.Candidate](tx, "read the decisions", "SELECT player_id, place, decision, reason "+
+		"FROM candidates WHERE academy_id = ? AND meeting_id = ? AND decision <> '' ORDER BY id", tx.who.AcademyID, m.ID)
 	if err != nil {
 		return err
 	}

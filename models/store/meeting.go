@@ -15,7 +15,6 @@ func meetings() *kind[models.Meeting] {
 		within:   ofSquads("meetings"),
 		load:     loadCandidates,
 		check:    checkMeeting,
-		users:    []string{"locked_by", "opened_by", "closed_by"},
 		barred: func(tx *Tx, old *models.Meeting, deleting bool) error {
 			if !deleting {
 				return nil

@@ -111,7 +111,10 @@ func TestAReasonThatIsOnlyFiguresIsQuestionedOnce(t *testing.T) {
 		w := newWorld(t, s)
 		meeting := w.held(t)
 		meeting.Candidates[0].Reason = "Contact 58 %, tackle 3.9: highest composite"
-		err := refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { m := meeting; return tx.UpdateMeeting(&m) })
+		err := refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error {
+			m := meeting
+			return tx.UpdateMeeting(&m)
+		})
 		if err != nil && !strings.Contains(err.Error(), "candidates[0].reason: is only figures; say in words") {
 			t.Errorf("the refusal is %q", err)
 		}
@@ -173,7 +176,8 @@ func TestAMeetingGoesStepByStepAndEachOtherStepIsRefusedWithItsReason(t *testing
 						m.Candidates = slices.Clone(m.Candidates)
 						m.Candidates[0].Decision, m.Candidates[0].Reason = models.Reserve, "Brave, and still learning when to pass."
 					}},
-				{"fewer candidates", []models.MeetingStatus{models.MeetingDraft, models.MeetingLocked}, "opened with this candidate",
+				{"fewer candidates", []models.MeetingStatus{models.MeetingDraft, models.MeetingLocked},
+					"opened with this candidate",
 					func(m *models.Meeting) { m.Candidates = m.Candidates[:1] }},
 				{"who was there", []models.MeetingStatus{models.MeetingDraft, models.MeetingLocked, models.MeetingOpened,
 					models.MeetingDecided}, "", func(m *models.Meeting) { m.Present = m.Present[:1] }},
