@@ -96,7 +96,7 @@ type EvidenceLine struct {
 	Indicator string  `json:"indicator,omitempty"`
 	Skill     string  `json:"skill,omitempty"`
 	Weight    float64 `json:"weight"`
-	// the level at the squad's last match; absent where there is none
+	// the level at the squad's last match; absent without one
 	Level   *Estimate   `json:"level,omitempty"`
 	Matches int         `json:"matches"`
 	Minutes float64     `json:"minutes,omitempty"`

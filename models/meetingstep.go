@@ -227,8 +227,8 @@ var (
 
 // figureWords are words that say no more than a figure does.
 var figureWords = strings.Fields(`a all ahead an and at average be below best better but by candidate candidates
-	chance composite criteria criterion first figure figures for full good grade grades greatest group has have he her
-	high higher highest his in is it its last level levels likely low lower lowest match matches mean minutes more most
+	chance composite criteria criterion first figure figures for full good grade grades greatest group has have her
+	high higher highest in is it its last level levels likely low lower lowest match matches mean minutes more most
 	of on or out over overall per percent percentage player players points probability rank ranked ranking rate rated
 	rating second score scored scores scoring season she squad standard sum than that the their them there they third
 	this to top total under value versus vs was weight weighted weights were with worst z`)

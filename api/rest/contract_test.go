@@ -675,7 +675,8 @@ func (w *walk) afterAMeeting(c *apitest.Client) {
 	if len(all.Items) != 1 || !strings.Contains(all.Items[0].Text, "Brave, and still learning when to pass.") {
 		w.t.Fatalf("closing the meeting drafts %+v", all.Items)
 	}
-	one, draft := fmt.Sprint(told, "/", all.Items[0].ID), object{"text": "You are in reserve. Well played.", "released": false}
+	one := fmt.Sprint(told, "/", all.Items[0].ID)
+	draft := object{"text": "You are in reserve. Well played.", "released": false}
 	ansel, bryn := w.a.Program(w.t, "ansel"), w.a.Program(w.t, "bryn")
 	w.expect(ansel, "it", 200, http.MethodGet, told+"/{id}", one, "")
 	w.expect(bryn, "a draft, by the player", 404, http.MethodGet, told+"/{id}", one, "")

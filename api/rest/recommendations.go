@@ -16,8 +16,8 @@ func recommendations(s *Service) {
 	add(s, resource[models.Recommendation, recommendationsWanted]{
 		name: "recommendation", many: "recommendations", path: "/recommendations", part: selection,
 		order: "by meeting, in the order they were written",
-		about: "A recommendation is a note that a coach writes for one selection meeting about one candidate. The people of " +
-			"the meeting read it there; it is part of no report and players do not read it. Coaches write one for each " +
+		about: "A recommendation is a note that a coach writes for one selection meeting about one candidate. The people " +
+			"of the meeting read it there; it is part of no report and players do not read it. Coaches write one for each " +
 			"candidate of their squads, until the meeting has decided.",
 		list: func(tx *store.Tx, in *recommendationsWanted) ([]models.Recommendation, error) {
 			return tx.Recommendations(models.RecommendationFilter{MeetingID: in.Meeting, PlayerID: in.Player})
@@ -48,7 +48,8 @@ func corrections(s *Service) {
 	add(s, resource[models.Correction, correctionsWanted]{
 		name: "correction", many: "corrections", path: "/corrections", part: selection,
 		order: "by meeting, in the order they were written",
-		about: "A correction follows the record of a closed meeting: what is right instead, and why. It is never changed and " +
+		about: "A correction follows the record of a closed meeting: what is right instead, and why. It is never " +
+			"changed and " +
 			"not deleted.",
 		list: func(tx *store.Tx, in *correctionsWanted) ([]models.Correction, error) {
 			return tx.Corrections(models.CorrectionFilter{MeetingID: in.Meeting, PlayerID: in.Player})
@@ -74,7 +75,8 @@ func feedback(s *Service) {
 	add(s, resource[models.Feedback, feedbackWanted]{
 		name: "feedback", many: "feedback", path: "/selection-feedback", part: selection,
 		order: "by the day of the meeting",
-		about: "Feedback is what a player is told about a meeting’s decision. Closing the meeting drafts it from the reason. " +
+		about: "Feedback is what a player is told about a meeting’s decision. Closing the meeting drafts it from " +
+			"the reason. " +
 			"A coach makes it their own, tells the player in person, records who did and when, and only then releases it. " +
 			"The player reads it from then on, and never before; what was released stays as it is.",
 		list: func(tx *store.Tx, in *feedbackWanted) ([]models.Feedback, error) {

@@ -84,7 +84,8 @@ BEGIN
         EXECUTE format('ALTER TABLE %I ENABLE ROW LEVEL SECURITY', name);
         EXECUTE format('ALTER TABLE %I FORCE ROW LEVEL SECURITY', name);
         EXECUTE format(
-            'CREATE POLICY own_academy ON %I USING (academy_id = nullif(current_setting(''throughline.academy'', true), '''')::bigint)', name);
+            'CREATE POLICY own_academy ON %I USING '
+            '(academy_id = nullif(current_setting(''throughline.academy'', true), '''')::bigint)', name);
     END LOOP;
     GRANT SELECT, INSERT, DELETE ON trend_draws, candidate_evidence, report_openings TO throughline_serving;
 END

@@ -52,7 +52,8 @@ func (s *simulation) meetings() {
 		Date: "2026-01-10", Status: models.MeetingClosed,
 		Purpose:  "Winter meeting: who trains with the senior academy's back row until Easter.",
 		Present:  []models.Attendee{of(selectorUser), of(lanyon), of(managerUser)},
-		Criteria: []models.Criterion{wins, inPlace}, Places: []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
+		Criteria: []models.Criterion{wins, inPlace},
+		Places:   []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
 		Candidates: []models.Candidate{
 			{PlayerID: s.Cast.Improver, Place: backRow, Decision: models.Chosen,
 				Reason: "Listens, tries what was agreed in the next match, and wins more contacts for it."},
@@ -100,8 +101,9 @@ func (s *simulation) meetings() {
 	})
 	add(models.Meeting{
 		Date: "2026-05-03", Status: models.MeetingLocked,
-		Purpose:  "Summer camp: one place in the back row.",
-		Criteria: []models.Criterion{inPlace, coaching}, Places: []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
+		Purpose:    "Summer camp: one place in the back row.",
+		Criteria:   []models.Criterion{inPlace, coaching},
+		Places:     []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
 		Candidates: []models.Candidate{{PlayerID: osterley, Place: backRow}, {PlayerID: s.Cast.Fading, Place: backRow}},
 	})
 	add(models.Meeting{
@@ -197,8 +199,8 @@ func walk(ctx context.Context, s *store.Store, selector, coach models.Who, plann
 		}
 		told := m.Date.AddDays(2)
 		all[0].ToldOn, all[0].Released = &told, true
-		all[0].Text = "You train with the senior academy's back row until Easter. You listened, tried what we agreed in the " +
-			"next match, and won more contacts for it."
+		all[0].Text = "You train with the senior academy's back row until Easter. You listened, tried what we agreed in " +
+			"the next match, and won more contacts for it."
 		return tx.UpdateFeedback(&all[0])
 	})
 }

@@ -8,7 +8,7 @@ import (
 
 // When the comparison of a meeting is opened, the evidence on each candidate is copied as it is then, and on a
 // candidate who is added later as it is when they are added. The copy is made here, from trends and draws that were
-// kept, whoever opens it: what a reader sees of it is decided when it is read.
+// kept; what a reader sees of it is decided when it is read.
 //
 // A row is about one candidate, so it is erased with them. What others have a part in, the mean and the spread of the
 // group, is in it as a number. A second copy for selectors stands on the trends without the players hidden from them.
@@ -95,7 +95,7 @@ type copying struct {
 	kept       map[string][]models.TrendDraws // by the code of an indicator or a skill, of all players
 	trends     map[subjectOf]models.Trend     // of the candidates
 	people     map[int64]models.Player
-	lower      map[string]bool // indicators of which less is better
+	lower      map[string]bool // indicators where less is better
 	byPosition map[string]bool // indicators that mean something else in each position
 	groups     map[grouped]*models.GroupLevels
 }
@@ -187,7 +187,7 @@ func (c *copying) line(k models.Criterion, place models.Place, player int64, sel
 	own := c.drawsOf(code, player, selectors)
 	g, label := c.group(k, place, selectors)
 	if g == nil || own == nil {
-		l.Missing = "too few players of the squad have figures to compare with"
+		l.Missing = "too few players of the squad have data to compare with"
 		return l
 	}
 	l.Against, l.Players, l.Mean, l.SD = label, g.Players, g.Mean, g.SD

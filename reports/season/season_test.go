@@ -49,6 +49,8 @@ type archive struct {
 
 var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
 
+func (a *archive) Opened(player, season int64) {}
+
 func (a *archive) Player(int64) (models.Player, error) { return a.player, nil }
 func (a *archive) Season(int64) (models.Season, error) { return thisSeason, nil }
 func (a *archive) Squads(models.SquadFilter) ([]models.Squad, error) {
