@@ -130,6 +130,9 @@ func (s *share) add(in bool) {
 		s.in++
 	}
 }
+
+func (s *share) join(o *share) { s.in, s.of = s.in+o.in, s.of+o.of }
+
 func (s share) rate() float64 { return s.in / max(s.of, 1) }
 
 func (iv Interval) holds(x float64) bool { return x >= iv.Lo && x <= iv.Hi }

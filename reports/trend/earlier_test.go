@@ -51,7 +51,7 @@ func TestChainsOfSeasonsHoldTheTruthMoreNarrowly(t *testing.T) {
 		var held, held95, narrow share
 		squads, room := min(squadsOf(t), 12), 0.03
 		if long := squadsOf(t); long >= 200 {
-			squads, room = long, 0
+			squads, room = min(long, simulatedTogether), 0
 		}
 		var chains, seasonsAlone []Indicator
 		var truths []map[string]float64

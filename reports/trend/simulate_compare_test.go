@@ -60,6 +60,13 @@ func (s *simulated) compareTogether(tb testing.TB, random *rand.Rand, r *Result,
 	s.add("head to head", heads)
 }
 
+// join adds what another academy shows.
+func (s *together) join(o *together) {
+	s.rank.join(&o.rank)
+	s.pairs, s.firm = s.pairs+o.pairs, s.firm+o.firm
+	s.untrue, s.expected = s.untrue+o.untrue, s.expected+o.expected
+}
+
 func addTenth(to *[10]cell, said float64, came bool) {
 	t := &to[min(int(10*said), 9)]
 	t.n++
