@@ -3,7 +3,6 @@ package analysis
 import (
 	"errors"
 	"fmt"
-	"math"
 
 	"throughline/reports/reliability"
 	"throughline/reports/trend"
@@ -27,52 +26,31 @@ type Interval struct {
 	Hi float64 `json:"hi"`
 }
 
-const relied = 0.8 // the reliability that a mean should reach for a decision about one player (common practice)
-
 // reliabilityOf errs where two coaches never graded the same.
 func reliabilityOf(d trend.Data) (*Reliability, error) {
 	if d.Coach == nil {
 		return nil, fmt.Errorf("reliability: want a column coach")
 	}
 	var grades []reliability.Grade
-	place := map[string]int{}
-	var values [][]float64
 	for i, player := range d.Player {
 		unit := player
 		if d.Match != nil {
 			unit = fmt.Sprintf("%q in %q", player, d.Match[i])
 		}
-		k, ok := place[unit]
-		if !ok {
-			k = len(values)
-			place[unit] = k
-			values = append(values, nil)
-		}
-		values[k] = append(values[k], d.Value[i])
 		grades = append(grades, reliability.Grade{Unit: unit, Judge: d.Coach[i], Grade: d.Value[i]})
 	}
-	c, err := reliability.FromGrades(grades)
+	s := reliability.Summarise(grades, seed)
 	switch {
-	case errors.Is(err, reliability.ErrApart):
+	case errors.Is(s.Apart, reliability.ErrApart):
 		return nil, fmt.Errorf("reliability: no player has grades of two coaches in one match, so severity cannot be told " +
 			"apart")
-	case err != nil:
-		return nil, fmt.Errorf("reliability: %w", err)
+	case s.Apart != nil || s.NoAlpha != nil:
+		return nil, fmt.Errorf("reliability: %w", errors.Join(s.Apart, s.NoAlpha))
 	}
-	r := &Reliability{Graded: len(values), OneCoach: c.One(), TwoCoaches: reliability.OfMean(c.One(), 2)}
-	for _, of := range values {
-		if len(of) > 1 {
-			r.ByTwo++
-		}
-	}
-	if n, ok := reliability.JudgesFor(math.Max(c.One(), 0), relied); ok {
-		r.Needed = &n
-	}
-	if r.Alpha, err = reliability.Alpha(values, reliability.Ordinal); err != nil {
-		return nil, fmt.Errorf("reliability: %w", err)
-	}
-	if lo, hi, err := reliability.AlphaInterval(values, reliability.Ordinal, seed); err == nil { // too few for one: none
-		r.Alpha95 = &Interval{lo, hi}
+	r := &Reliability{Graded: s.Units, ByTwo: s.ByTwo, OneCoach: s.One, TwoCoaches: reliability.OfMean(s.One, 2),
+		Needed: s.Needed, Alpha: *s.Alpha}
+	if s.Alpha95 != nil {
+		r.Alpha95 = &Interval{s.Alpha95[0], s.Alpha95[1]}
 	}
 	return r, nil
 }

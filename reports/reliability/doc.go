@@ -6,4 +6,5 @@
 //	components.go    the same two questions from variance components, where they do not
 //	alpha.go         Krippendorff's alpha, with gaps allowed, and its bootstrap interval
 //	coaches.go       Spearman and Brown's formula, and the coaches needed
+//	summary.go       all of it, of one set of grades
 package reliability

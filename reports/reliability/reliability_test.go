@@ -189,3 +189,46 @@ func TestWhatTellsNothingIsRefused(t *testing.T) {
 		t.Errorf("an interval of six units: %v to %v", lo, hi)
 	}
 }
+
+// units are grades of a table: judge j's grade of unit i, 0 for none.
+func units(table [][]float64) (all []Grade) {
+	for i, row := range table {
+		for j, g := range row {
+			if g != 0 {
+				all = append(all, Grade{fmt.Sprint("unit ", i), fmt.Sprint("judge ", j), g})
+			}
+		}
+	}
+	return all
+}
+
+// Shrout & Fleiss 1979 as above; a unit of one grade does not spoil the design, one that a judge missed does.
+func TestASummaryGivesTheSixWhereTheDesignAllowsAndComponentsOtherwise(t *testing.T) {
+	whole := Summarise(units(sixByFour), 1)
+	if whole.Six == nil || whole.SixJudges != 4 || whole.Units != 6 || whole.ByTwo != 6 || whole.Judges != 4 {
+		t.Fatalf("a whole table: %+v", whole)
+	}
+	near(t, "ICC(2,1)", whole.Six.One2, 0.2898, 0.0001)
+	near(t, "of one", whole.One, 0.2898, 0.0001)
+	// k·.2898/(1 + (k − 1)·.2898) is .8 at k = 9.80 (Spearman 1910, Brown 1910).
+	if whole.Needed == nil || *whole.Needed != 10 || whole.Alpha == nil || whole.Alpha95 != nil {
+		t.Errorf("a whole table: %+v", whole)
+	}
+	single := Summarise(append(units(sixByFour), Grade{"unit 7", "judge 1", 4}), 1)
+	if single.Six == nil || *single.Six != *whole.Six || single.Units != 7 || single.ByTwo != 6 {
+		t.Errorf("with a unit of one grade: %+v", single)
+	}
+	for what, grades := range map[string][]Grade{
+		"a gap":        units([][]float64{{9, 2, 5, 8}, {6, 1, 3, 2}, {8, 4, 6, 0}, {7, 1, 2, 6}}),
+		"other judges": units([][]float64{{9, 2, 0, 0}, {6, 3, 0, 0}, {0, 0, 6, 3}, {0, 4, 2, 0}}),
+	} {
+		s := Summarise(grades, 1)
+		if s.Six != nil || s.Components == nil || s.Alpha == nil || s.Apart != nil {
+			t.Errorf("%s: %+v, %v", what, s, s.Apart)
+		}
+	}
+	none := Summarise(units([][]float64{{3, 0}, {0, 4}}), 1)
+	if none.Six != nil || none.Components != nil || none.Apart == nil || none.Alpha != nil || none.NoAlpha == nil {
+		t.Errorf("no unit of two judges: %+v", none)
+	}
+}

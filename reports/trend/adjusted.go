@@ -64,7 +64,13 @@ const (
 // normal of the same variance (ν > 2). Ends stay within 1 to 5 where all grades do.
 //
 // It errs with ErrTooLittle where there are fewer than four grades or all are the same.
-func Adjust(d Data) (Adjusted, error) {
+func Adjust(d Data) (Adjusted, error) { return adjust(d, true) }
+
+// Severities is Adjust without the players: the severity of each coach. It is quicker where there are many players, or
+// where a Player is a player in one of several skills.
+func Severities(d Data) (Adjusted, error) { return adjust(d, false) }
+
+func adjust(d Data, players bool) (Adjusted, error) {
 	if d.Family != Rating {
 		return Adjusted{}, fmt.Errorf("family %q: only grades are adjusted for severity", d.Family)
 	}
@@ -79,6 +85,9 @@ func Adjust(d Data) (Adjusted, error) {
 		return Adjusted{}, fmt.Errorf("%w (%d grades; adjusting takes 4)", errTooLittle, len(d.Value))
 	}
 	a := newAdjusting(d)
+	if !players {
+		a.players = nil
+	}
 	end := a.model.fit()
 	if math.IsInf(end.value, 1) || math.IsNaN(end.value) {
 		return Adjusted{}, fmt.Errorf("%w: the grades do not vary beyond the model's effects", errTooLittle)
