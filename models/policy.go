@@ -28,6 +28,7 @@ const (
 	AreaRatings     Area = "ratings"     // coach ratings, and reading self-ratings
 	AreaSelfRatings Area = "self-rating" // giving a grade to oneself
 	AreaRounds      Area = "rounds"      // rating rounds, which say until when grades are given
+	AreaConsistency Area = "consistency" // how far coaches' grades agree, and how strict coaches are
 	AreaGoals       Area = "goals"       // goals and check-ins
 	AreaNotes       Area = "notes"       // review notes
 	AreaReviews     Area = "reviews"     // reviews, and the squads' review cycle
@@ -111,6 +112,8 @@ func Policy() []Rule {
 		{AreaSelfRatings, Write, none, none, none, own, none, ""},
 		{AreaRounds, Read, whole, squads, squads, none, none, ""},
 		{AreaRounds, Write, whole, squads, none, none, none, "only a manager can change or reopen a closed round"},
+		{AreaConsistency, Read, whole, squads, none, none, none,
+			"coaches see other coaches as letters, and their own severity where four coaches or more have graded"},
 		{AreaGoals, Read, whole, squads, squads, own, none, ""},
 		{AreaGoals, Write, whole, squads, none, none, none, ""},
 		{AreaNotes, Read, whole, squads, shared, ownShared, none, ""},

@@ -1,0 +1,86 @@
+package consistency
+
+import (
+	"cmp"
+	"slices"
+
+	"throughline/models"
+)
+
+const (
+	leastApart        = 2  // grades this far apart are a disagreement
+	mostDisagreements = 20 // that are listed
+)
+
+// Disagreement is one player's skill on one occasion that coaches graded differently, by two grades or more.
+type Disagreement struct {
+	Skill    string      `json:"skill"`
+	Label    string      `json:"label"` // of the skill
+	PlayerID int64       `json:"player_id"`
+	Player   string      `json:"player"`
+	Date     models.Date `json:"date"`
+	MatchID  *int64      `json:"match_id,omitempty"` // absent for a training block
+	On       string      `json:"on"`                 // the opponent, or the name of the training block
+	Apart    int         `json:"apart"`              // the highest grade less the lowest
+	Grades   []Seen      `json:"grades"`             // the highest first
+}
+
+// Seen is one coach's grade, with what they saw.
+type Seen struct {
+	Coach   string `json:"coach"`             // the coach's name for managers; otherwise “you”, or a letter
+	Grade   int    `json:"grade"`             // 1 to 5
+	Means   string `json:"means"`             // what the grade looks like, in the words of the skill
+	Comment string `json:"comment,omitempty"` // what the coach wrote with it
+}
+
+// disagreements lists the largest.
+func (r *Report) disagreements(of record) []Disagreement {
+	skills := map[string]models.Skill{}
+	for _, s := range of.skills {
+		skills[s.Code] = s
+	}
+	by := map[string][]models.Rating{}
+	var keys []string
+	for _, g := range of.grades {
+		if _, named := of.players[g.PlayerID]; !named { // erased, or out of the reader's reach
+			continue
+		}
+		key := g.Skill + " " + unit(g)
+		if by[key] == nil {
+			keys = append(keys, key)
+		}
+		by[key] = append(by[key], g)
+	}
+	all := []Disagreement{}
+	for _, key := range keys {
+		grades := by[key]
+		slices.SortStableFunc(grades, func(a, b models.Rating) int { return cmp.Compare(b.Grade, a.Grade) })
+		first := grades[0]
+		d := Disagreement{Skill: first.Skill, Label: skills[first.Skill].Label, PlayerID: first.PlayerID,
+			Player: of.players[first.PlayerID].Name, Date: first.Date, MatchID: first.MatchID, On: of.on(first),
+			Apart: first.Grade - grades[len(grades)-1].Grade}
+		if d.Apart < leastApart {
+			continue
+		}
+		for _, g := range grades {
+			d.Grades = append(d.Grades, Seen{Coach: r.called.name(g.RaterID), Grade: g.Grade,
+				Means: skills[g.Skill].Grades[g.Grade-1], Comment: g.Comment})
+		}
+		all = append(all, d)
+	}
+	slices.SortStableFunc(all, func(a, b Disagreement) int {
+		return cmp.Or(cmp.Compare(b.Apart, a.Apart), cmp.Compare(b.Date, a.Date))
+	})
+	return all[:min(len(all), mostDisagreements)]
+}
+
+// on says what a grade was given for.
+func (of record) on(g models.Rating) string {
+	if g.MatchID == nil {
+		return g.Block
+	}
+	if m, ok := of.matches[*g.MatchID]; ok {
+		return m.Opponent
+	}
+	return "a match"
+}
