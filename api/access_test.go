@@ -79,6 +79,17 @@ func whoFindsNone(p person, _ *place) int {
 	return http.StatusNotFound
 }
 
+// whoReadsSquads is what a page or report about a squad answers: Forbidden to a role that reads nothing of the area,
+// and NotFound for a squad out of reach.
+func whoReadsSquads(stranger int, area models.Area) func(person, *place) int {
+	return func(p person, pl *place) int {
+		if p.login != "" && p.who.Reach(models.Read, area) == models.ReachNone {
+			return http.StatusForbidden
+		}
+		return whoReads(stranger, area)(p, pl)
+	}
+}
+
 const (
 	toSignIn = http.StatusSeeOther     // a stranger on a page
 	unknown  = http.StatusUnauthorized // a stranger who is a program
@@ -311,6 +322,10 @@ var visits = []visit{
 		models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys,
 		want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
+	{route: "GET /api/v1/squads/:id/seasons/:season/consistency", at: everybodys,
+		want: whoReadsSquads(unknown, models.AreaConsistency)},
+	{route: "GET /squads/:squad/seasons/:season/consistency", at: everybodys,
+		want: whoReadsSquads(toSignIn, models.AreaConsistency)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},
 	{route: "POST /api/v1/logs/:id/involvements/batch", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPerformance)(p, pl); status != http.StatusOK {

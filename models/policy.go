@@ -114,6 +114,7 @@ func Policy() []Rule {
 		{AreaRounds, Write, whole, squads, none, none, none, "only a manager can change or reopen a closed round"},
 		{AreaConsistency, Read, whole, squads, none, none, none,
 			"coaches see other coaches as letters, and their own severity where four coaches or more have graded"},
+		{AreaConsistency, Write, none, none, none, none, none, ""},
 		{AreaGoals, Read, whole, squads, squads, own, none, ""},
 		{AreaGoals, Write, whole, squads, none, none, none, ""},
 		{AreaNotes, Read, whole, squads, shared, ownShared, none, ""},

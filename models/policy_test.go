@@ -31,6 +31,8 @@ func TestPolicyTable(t *testing.T) {
 		self-rating write  none    none    none            own          none
 		rounds      read   academy squads  squads          none         none
 		rounds      write  academy squads  none            none         none
+		consistency read   academy squads  none            none         none
+		consistency write  none    none    none            none         none
 		goals       read   academy squads  squads          own          none
 		goals       write  academy squads  none            none         none
 		notes       read   academy squads  squads,_shared  own,_shared  none

@@ -29,6 +29,7 @@ type squadOfSeason struct {
 	ID      int64
 	Name    string
 	Members paper.Table
+	Agree   string // where it says how far coaches' grades agree; empty if the caller may not read it
 }
 
 // home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is
@@ -182,7 +183,11 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 		}
 		if len(table.Rows) > 0 {
 			slices.SortStableFunc(table.Rows, func(a, b []paper.Cell) int { return strings.Compare(a[0].Text, b[0].Text) })
-			shown = append(shown, squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table})
+			one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table}
+			if who.Reach(models.Read, models.AreaConsistency) != models.ReachNone {
+				one.Agree = consistencyAddress(squad.ID, season)
+			}
+			shown = append(shown, one)
 		}
 	}
 	return shown, len(people), nil

@@ -47,7 +47,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		static: assets()}
 	for _, name := range []string{
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests",
-		"people", "link", "academies", "cautions", "failure",
+		"people", "link", "academies", "cautions", "failure", "consistency",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -89,6 +89,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/safety/answers/:id/seen", p.sent("seen", p.safetyWith, p.seen))
 	router.POST("/safety/retention/:id", p.sent("keep", p.safetyWith, p.keep))
 	router.GET("/data-requests", p.known(p.dataRequests))
+	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	router.GET("/players/:player", p.known(p.player))
 	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
 	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))

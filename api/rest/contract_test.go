@@ -634,6 +634,13 @@ func (w *walk) rest(c *apitest.Client) {
 		"/agreement/"+log, "")
 	w.expect(c, "with none", 404, http.MethodGet, rest.Path+"/logs/{id}/agreement/{other}", rest.Path+"/logs/"+log+
 		"/agreement/987654321", "")
+	agree := rest.Path + "/squads/{id}/seasons/{season}/consistency"
+	of := func(squad any) string {
+		return fmt.Sprintf("%s/squads/%v/seasons/%v/consistency", rest.Path, squad, w.ids["season_id"])
+	}
+	w.expect(c, "how far grades agree", 200, http.MethodGet, agree, of(w.ids["squad_id"]), "")
+	w.expect(c, "of no squad", 404, http.MethodGet, agree, of(987654321), "")
+	w.expect(w.a.Program(w.t, "bryn"), "to a player", 403, http.MethodGet, agree, of(w.ids["squad_id"]), "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.readingNotes(c)
 	w.afterAMeeting(c)

@@ -51,7 +51,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		logs, involvements, matchTotals,
 		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
 		trainingObservations, meetings, recommendations, corrections, feedback,
-		observations, carryCells, trends, account, func(s *Service) { s.offer(s.papers) },
+		observations, carryCells, trends, account, consistencies, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,
 		auditEntries, dataRequests,
 		users, accessTokens, academies,

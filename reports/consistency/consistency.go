@@ -46,15 +46,15 @@ type Request struct {
 // Report says how far coaches' grades of a squad's season can be relied on.
 type Report struct {
 	Season models.Season `json:"season"`
-	Squad  models.Squad  `json:"squad"`
-	MadeAt time.Time     `json:"made_at"`
+	Squad  models.Squad  `json:"squad"`   // whose players were graded
+	MadeAt time.Time     `json:"made_at"` // when the report was made
 	// True for managers: coaches have their names. Otherwise the reader is “you”, and the others are letters.
 	Named bool `json:"named"`
 	// one short line: which grades this is based on
 	Basis     string   `json:"basis"`
-	Grades    int      `json:"grades"`  // how many grades by coaches it is based on
-	Coaches   int      `json:"coaches"` // how many coaches gave them
-	Sentences []string `json:"sentences"`
+	Grades    int      `json:"grades"`    // how many grades by coaches it is based on
+	Coaches   int      `json:"coaches"`   // how many coaches gave them
+	Sentences []string `json:"sentences"` // what a reader needs first, in plain words
 	// How strict coaches are over all skills. A coach reads only their own, and none while fewer than four coaches have
 	// graded.
 	Severity []Severity `json:"severity"`

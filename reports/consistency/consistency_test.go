@@ -181,7 +181,8 @@ func TestTheLargestDisagreementsComeFirstWithWhatWasSeen(t *testing.T) {
 	}
 	first, second := all[0], all[1]
 	tackle, _ := models.SkillOf("tackle")
-	want := []Seen{{"Ansel", 5, tackle.Grades[4], "Two dominant hits"}, {"Briar", 2, tackle.Grades[1], "Slipped off three"}}
+	want := []Seen{{"Ansel", 5, tackle.Grades[4], "Two dominant hits"},
+		{"Briar", 2, tackle.Grades[1], "Slipped off three"}}
 	if first.Player != "Player 1" || first.Apart != 3 || first.On != "Block" || !reflect.DeepEqual(first.Grades, want) {
 		t.Errorf("first %+v", first)
 	}

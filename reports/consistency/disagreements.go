@@ -14,11 +14,11 @@ const (
 
 // Disagreement is one player's skill on one occasion that coaches graded differently, by two grades or more.
 type Disagreement struct {
-	Skill    string      `json:"skill"`
-	Label    string      `json:"label"` // of the skill
-	PlayerID int64       `json:"player_id"`
-	Player   string      `json:"player"`
-	Date     models.Date `json:"date"`
+	Skill    string      `json:"skill"`              // the skill's code
+	Label    string      `json:"label"`              // what the academy calls the skill
+	PlayerID int64       `json:"player_id"`          // the player who was graded
+	Player   string      `json:"player"`             // the player's name
+	Date     models.Date `json:"date"`               // the day of the match, or the last of the block
 	MatchID  *int64      `json:"match_id,omitempty"` // absent for a training block
 	On       string      `json:"on"`                 // the opponent, or the name of the training block
 	Apart    int         `json:"apart"`              // the highest grade less the lowest

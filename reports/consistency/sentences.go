@@ -15,8 +15,8 @@ func (r *Report) basis() string {
 	if r.Named {
 		return fmt.Sprintf("Based on all %s by coaches.", paper.Plural(r.Grades, "grade", "grades"))
 	}
-	return fmt.Sprintf("Based on the %s by coaches that you may see. A grade that is still hidden from you counts once you "+
-		"have given yours or its round has closed, so another reader may see other figures.",
+	return fmt.Sprintf("Based on the %s by coaches that you may see. A grade that is still hidden from you counts once "+
+		"you have given yours or its round has closed, so another reader may see other figures.",
 		paper.Plural(r.Grades, "grade", "grades"))
 }
 

@@ -15,9 +15,9 @@ const seed = 11
 
 // Skill is how far coaches agree on one skill. What cannot be told is absent, and notes say why.
 type Skill struct {
-	Code    string `json:"code"`
-	Label   string `json:"label"`
-	Grades  int    `json:"grades"`
+	Code    string `json:"code"`    // the skill's code
+	Label   string `json:"label"`   // what the academy calls it
+	Grades  int    `json:"grades"`  // how many grades coaches gave
 	Coaches int    `json:"coaches"` // how many coaches graded the skill
 	// how many times a player was graded: a player in one match or training block counts once
 	Graded int `json:"graded"`
@@ -41,15 +41,15 @@ type Skill struct {
 // Correlations are the six intraclass correlations of Shrout and Fleiss: of one coach's grade and of the mean of all.
 type Correlations struct {
 	Coaches int `json:"coaches"` // how many coaches graded each
-	// coaches differ from player to player
+	// one coach's grade, if coaches differ from player to player
 	One1  float64 `json:"icc_1_1"`
-	Mean1 float64 `json:"icc_1_k"`
-	// the coaches are some of those who might grade: strictness counts as error
+	Mean1 float64 `json:"icc_1_k"` // the mean of all, if coaches differ from player to player
+	// one coach's grade, if the coaches are some of those who might grade: strictness counts as error
 	One2  float64 `json:"icc_2_1"`
-	Mean2 float64 `json:"icc_2_k"`
-	// only these coaches matter: strictness does not count
+	Mean2 float64 `json:"icc_2_k"` // the mean of all, if strictness counts as error
+	// one coach's grade, if only these coaches matter: strictness does not count
 	One3  float64 `json:"icc_3_1"`
-	Mean3 float64 `json:"icc_3_k"`
+	Mean3 float64 `json:"icc_3_k"` // the mean of all, if strictness does not count
 }
 
 // read works the skill out from its grades.
