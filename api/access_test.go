@@ -509,6 +509,58 @@ var visits = []visit{
 		want: whoAdds(models.AreaGoals, http.StatusUnprocessableEntity)},
 	{route: "POST /players/:player/check-ins", at: everybodys, form: "text=",
 		want: whoAdds(models.AreaGoals, http.StatusUnprocessableEntity)},
+	{route: "GET /reviews", want: whoSeesTheCycle(toSignIn)},
+	{route: "POST /squads/:id/review-weeks", at: everybodys, path: "/squads/{squad}/review-weeks", form: "weeks=6",
+		want: whoWrites(toSignIn, models.AreaSetup, http.StatusPreconditionFailed)},
+	{route: "POST /review-notes/:id/followed-up", at: append([]string{"kept"}, everybodys...), form: "x=y",
+		path: "/review-notes/{review_note}/followed-up", want: whoFollowsUp(toSignIn, models.AreaNotes, http.StatusSeeOther)},
+	{route: "POST /reviews/:id/followed-up", at: append([]string{"kept"}, everybodys...), form: "x=y",
+		path: "/reviews/{review}/followed-up", want: whoFollowsUp(toSignIn, models.AreaReviews, http.StatusSeeOther)},
+	{route: "GET /players/:player/reviews/new", at: everybodys, want: whoAdds(models.AreaReviews, http.StatusOK)},
+	{route: "POST /players/:player/reviews", at: everybodys, form: "summary=",
+		want: whoAdds(models.AreaReviews, http.StatusUnprocessableEntity)},
+	{route: "GET /reviews/:id", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}",
+		want: whoReads(toSignIn, models.AreaReviews)},
+	{route: "GET /reviews/:id/edit", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}/edit",
+		want: whoWrites(toSignIn, models.AreaReviews, http.StatusOK)},
+	{route: "POST /reviews/:id", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}", form: "summary=",
+		want: whoWrites(toSignIn, models.AreaReviews, http.StatusUnprocessableEntity)},
+	{route: "POST /reviews/:id/delete", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}/delete",
+		form: "version=0", also: http.StatusUnprocessableEntity, // or it was read
+		want: whoFollowsUp(toSignIn, models.AreaReviews, http.StatusPreconditionFailed)},
+	{route: "POST /reviews/:id/read", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}/read",
+		form: "x=y", want: func(p person, pl *place) int {
+			status := whoReads(toSignIn, models.AreaReviews)(p, pl)
+			switch {
+			case status != http.StatusOK:
+				return status
+			case p.who.Role != models.RolePlayer:
+				return http.StatusForbidden
+			}
+			return http.StatusSeeOther
+		}},
+	{route: "POST /reviews/:id/answers", at: append([]string{"kept"}, everybodys...), path: "/reviews/{review}/answers",
+		form: "text=", want: func(p person, pl *place) int {
+			status := whoReads(toSignIn, models.AreaReviews)(p, pl)
+			switch {
+			case status != http.StatusOK:
+				return status
+			case p.who.Reach(models.Write, models.AreaAnswers) == models.ReachNone:
+				return http.StatusForbidden
+			}
+			return http.StatusUnprocessableEntity
+		}},
+	{route: "POST /safety/review-answers/:id/seen", at: everybodys, path: "/safety/review-answers/{review_answer}/seen",
+		form: "x=y", want: func(p person, pl *place) int {
+			status := whoReads(toSignIn, models.AreaAnswers)(p, pl)
+			switch {
+			case status != http.StatusOK:
+				return status
+			case !seesAsSecond(p, pl):
+				return http.StatusForbidden
+			}
+			return http.StatusSeeOther
+		}},
 	{route: "POST /players/:player/erasure", at: everybodys, form: "name=Somebody+Else&asked_by=other",
 		want: whoKeeps(toSignIn, http.StatusUnprocessableEntity)},
 	{route: "GET /api/v1/review-cycle", of: "players", in: []string{"own", "mates", "far", "theirs"},

@@ -12,10 +12,16 @@ type ItemKind string
 const (
 	ItemHeadContact ItemKind = "head_contact" // tell the medical lead
 	ItemReply       ItemKind = "reply"        // read a minor's reply as the second member of staff
+	ItemReviewReply ItemKind = "review_reply" // read a minor's reply to a review, as with a note
+	ItemReview      ItemKind = "review"       // write a review that is due or overdue
+	ItemFollowUp    ItemKind = "follow_up"    // follow up on a note or a review, on the day that its author set
+	ItemReadReview  ItemKind = "read_review"  // the player reads a review that was shared with them
 )
 
 // Codes lists the kinds of items in the order in which people read them.
-func (ItemKind) Codes() []ItemKind { return []ItemKind{ItemHeadContact, ItemReply} }
+func (ItemKind) Codes() []ItemKind {
+	return []ItemKind{ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp, ItemReadReview}
+}
 
 // Item is one thing that waits for a user to do it. Most items follow from records when they are asked for, and go
 // when the record says that it is done.

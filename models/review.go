@@ -2,6 +2,7 @@ package models
 
 import (
 	"slices"
+	"strconv"
 	"time"
 )
 
@@ -58,6 +59,9 @@ func (r Review) ValidateIn(s Season) error {
 	f.dayIn("date", r.Date, s)
 	return f.err("review")
 }
+
+// Address is the page on which the review is read.
+func (r Review) Address() string { return "/reviews/" + strconv.FormatInt(r.ID, 10) }
 
 // SaysTheSame says whether the player reads the same in two versions of a review.
 func (r Review) SaysTheSame(o Review) bool {

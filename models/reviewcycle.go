@@ -71,10 +71,13 @@ type Reviewable struct {
 
 // DueReview is a member of a squad in the squad's review cycle.
 type DueReview struct {
-	PlayerID int64        `json:"player_id"`
-	SquadID  int64        `json:"squad_id"`
-	SeasonID int64        `json:"season_id"`
-	Status   ReviewStatus `json:"status"`
+	PlayerID int64 `json:"player_id"`
+	SquadID  int64 `json:"squad_id"`
+	SeasonID int64 `json:"season_id"`
+	// the membership with which the player's time in the squad began
+	MembershipID int64 `json:"membership_id"`
+
+	Status ReviewStatus `json:"status"`
 	// the day of the review to come; absent while the clock stands still without an end
 	Due *Date `json:"due,omitempty"`
 	// for how many days it has been overdue; days on which the clock stood still do not count
@@ -116,6 +119,7 @@ func (r Reviewable) On(today Date) (DueReview, bool) {
 		return DueReview{}, false
 	}
 	d := DueReview{PlayerID: r.PlayerID, SquadID: r.Squad.ID, CountedFrom: joined.From, SeasonID: joined.SeasonID,
+		MembershipID:  joined.ID,
 		NeverReviewed: true, By: []int64{}}
 	if last := latestShared(r.Reviews, today); last != nil {
 		id, day := last.ID, last.Date
@@ -337,6 +341,17 @@ func (r Reviewers) Choose() ([]int64, ByBecause) {
 		return slices.Clone(r.Coaches), ByCoaches
 	}
 	return slices.Clone(r.Managers), ByManager
+}
+
+// Waits says whether the review is due or overdue, and the clock does not stand still.
+func (d DueReview) Waits() bool { return d.Status == ReviewOverdue || d.Status == ReviewDue }
+
+// IsBy says whether a user is to write the review.
+func (d DueReview) IsBy(user int64) bool { return slices.Contains(d.By, user) }
+
+// Address is the page on which the review is written.
+func (d DueReview) Address() string {
+	return fmt.Sprintf("/players/%d/reviews/new?squad=%d", d.PlayerID, d.SquadID)
 }
 
 // Compare orders members of one squad: the most urgent status first, then the longest overdue, then the day.

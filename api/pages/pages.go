@@ -47,7 +47,8 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		static: assets()}
 	for _, name := range []string{
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests",
-		"people", "link", "academies", "cautions", "failure", "consistency",
+		"people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
+		"review-form",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -90,6 +91,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/safety/retention/:id", p.sent("keep", p.safetyWith, p.keep))
 	router.GET("/data-requests", p.known(p.dataRequests))
 	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
+	p.registerReviews(router)
 	router.GET("/players/:player", p.known(p.player))
 	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
 	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
@@ -129,6 +131,9 @@ func ways(who models.Who) []way {
 	var all []way
 	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {
 		all = append(all, way{"/academies", "Academies"})
+	}
+	if reach := who.Reach(models.Read, models.AreaReviews); reach == models.ReachAcademy || reach == models.ReachSquads {
+		all = append(all, way{"/reviews", "Reviews"})
 	}
 	if who.Staff() {
 		all = append(all, way{"/safety", "Safety"})

@@ -34,8 +34,9 @@ type playerPage struct {
 	Guardians []models.Guardian
 	Requests  []models.DataRequest
 	Writing   writing
+	Reviews   []models.Review // the last first
 
-	SeesConsents, MayConsent, MayMark, MayNote, MayErase, MayExport, SeesTrail bool
+	SeesConsents, MayConsent, MayMark, MayNote, MayReview, MayErase, MayExport, SeesTrail bool
 }
 
 // consentItem is a consent as a person reads it.
@@ -71,6 +72,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		MayConsent:   who.Reach(models.Write, models.AreaConsents) != models.ReachNone,
 		MayMark:      who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
 		MayNote:      who.Reach(models.Write, models.AreaNotes) != models.ReachNone,
+		MayReview:    who.Reach(models.Write, models.AreaReviews) != models.ReachNone,
 		MayExport:    who.Reach(models.Read, models.AreaRequests) != models.ReachNone,
 		MayErase:     who.Reach(models.Write, models.AreaRequests) != models.ReachNone,
 		SeesTrail:    who.Reach(models.Read, models.AreaAudit) == models.ReachAcademy,
@@ -80,6 +82,10 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 			return err
 		}
 		page.Minor = page.Player.MinorOn(today)
+		if page.Reviews, err = tx.Reviews(models.ReviewFilter{PlayerID: player}); err != nil {
+			return err
+		}
+		slices.Reverse(page.Reviews)
 		if years, known := page.Player.AgeOn(today); known {
 			page.Age = strconv.Itoa(years)
 		}

@@ -56,7 +56,9 @@ type downItem struct {
 type answerItem struct {
 	models.NoteAnswer
 	Player, Address, By, Note string
-	May                       bool // say that it was seen
+	Form, Seen                string // the form that says it was seen, and where it is sent
+	Review                    bool   // it answers a review, not a note
+	May                       bool   // say that it was seen
 }
 
 // safety is GET /safety.
@@ -133,6 +135,9 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 	}
 	if page.SeesAnswers {
 		if err := page.readAnswers(tx, who, names, staff); err != nil {
+			return err
+		}
+		if err := page.readReviewAnswers(tx, who, names, staff); err != nil {
 			return err
 		}
 	}
@@ -272,7 +277,43 @@ func (page *safetyPage) readAnswers(tx *store.Tx, who models.Who, names, staff m
 		}
 		page.Answers = append(page.Answers, answerItem{
 			NoteAnswer: a, Player: player.Name, Address: playerAddress(player.ID), By: by, Note: n.Text,
+			Form: fmt.Sprintf("seen-%d", a.ID), Seen: fmt.Sprintf("/safety/answers/%d/seen", a.ID),
 			May: who.UserID != a.AuthorID && who.UserID != n.AuthorID,
+		})
+	}
+	return nil
+}
+
+// readReviewAnswers reads the replies to minors' reviews that await a second member of staff.
+func (page *safetyPage) readReviewAnswers(tx *store.Tx, who models.Who, names, staff map[int64]string) error {
+	answers, err := tx.ReviewAnswers(0)
+	if err != nil {
+		return err
+	}
+	for _, a := range answers {
+		if a.SeenBy != nil {
+			continue
+		}
+		r, err := tx.Review(a.ReviewID)
+		if err != nil {
+			return err
+		}
+		player, err := tx.Player(r.PlayerID)
+		if err != nil {
+			return err
+		}
+		if !player.MinorOn(page.Today) {
+			continue
+		}
+		by := staff[a.AuthorID]
+		if by == "" {
+			by = names[r.PlayerID]
+		}
+		page.Answers = append(page.Answers, answerItem{
+			NoteAnswer: models.NoteAnswer{Record: a.Record, AuthorID: a.AuthorID, Text: a.Text}, Player: player.Name,
+			Address: r.Address(), By: by, Note: r.Summary, Review: true,
+			Form: fmt.Sprintf("review-seen-%d", a.ID), Seen: fmt.Sprintf("/safety/review-answers/%d/seen", a.ID),
+			May: who.UserID != a.AuthorID && who.UserID != r.AuthorID,
 		})
 	}
 	return nil

@@ -21,6 +21,10 @@ func itemSources() []itemSource {
 	return []itemSource{
 		{models.ItemHeadContact, headContactItems},
 		{models.ItemReply, replyItems},
+		{models.ItemReviewReply, reviewReplyItems},
+		{models.ItemReview, reviewItems},
+		{models.ItemFollowUp, followUpItems},
+		{models.ItemReadReview, unreadReviewItems},
 	}
 }
 
