@@ -149,16 +149,22 @@ func (tx *Tx) standsStill(of map[membershipOf]models.Reviewable) error {
 // reviewers reads among whom the writers of reviews are chosen, and returns them for each player of a squad.
 func (tx *Tx) reviewers(of map[membershipOf]models.Reviewable) (func(models.Reviewable,
 	models.DueReview) models.Reviewers, error) {
-	type working struct{ SquadID, UserID int64 }
-	staff, err := rows[working](tx, "read who coaches squads", `SELECT works.squad_id, works.user_id
+	type working struct {
+		SquadID, UserID int64
+		Leads           bool
+	}
+	staff, err := rows[working](tx, "read who coaches squads", `SELECT works.squad_id, works.user_id, works.leads
 		FROM squad_staff AS works JOIN users AS u ON u.academy_id = works.academy_id AND u.id = works.user_id
 		WHERE works.academy_id = ? AND u.role = ? AND u.deleted_at IS NULL ORDER BY works.user_id`, tx.who.AcademyID,
 		models.RoleCoach)
 	if err != nil {
 		return nil, err
 	}
-	coaches := map[int64][]int64{}
+	coaches, lead := map[int64][]int64{}, map[int64]int64{}
 	for _, w := range staff {
+		if w.Leads {
+			lead[w.SquadID] = w.UserID
+		}
 		coaches[w.SquadID] = append(coaches[w.SquadID], w.UserID)
 	}
 	managers, err := rows[int64](tx, "read who manages the academy", `SELECT id FROM users WHERE academy_id = ?
@@ -177,7 +183,8 @@ func (tx *Tx) reviewers(of map[membershipOf]models.Reviewable) (func(models.Revi
 		owner[g.PlayerID] = g.OwnerID
 	}
 	return func(r models.Reviewable, d models.DueReview) models.Reviewers {
-		by := models.Reviewers{GoalOwner: owner[r.PlayerID], Coaches: coaches[r.Squad.ID], Managers: managers}
+		by := models.Reviewers{GoalOwner: owner[r.PlayerID], Lead: lead[r.Squad.ID],
+			Coaches: coaches[r.Squad.ID], Managers: managers}
 		for _, was := range r.Reviews {
 			if d.LastReviewID != nil && was.ID == *d.LastReviewID {
 				by.LastAuthor = was.AuthorID
