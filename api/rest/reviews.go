@@ -118,7 +118,8 @@ func reviewCycle(s *Service) {
 			"open goal, if they still work with the squad; otherwise the squad's lead coach; otherwise each of its coaches; " +
 			"a manager if it has none.\n\nOrdered by squad, the most urgent first.",
 		gives: listed(models.DueReview{PlayerID: examplePlayer, SquadID: exampleSquad, SeasonID: exampleSeason,
-			MembershipID: 14, Status: models.ReviewDueSoon, Due: &due, LastReviewID: some[int64](21), LastReview: &last, CountedFrom: last,
+			MembershipID: 14, Status: models.ReviewDueSoon, Due: &due,
+			LastReviewID: some[int64](21), LastReview: &last, CountedFrom: last,
 			By: []int64{exampleUser}, ByBecause: models.ByLastAuthor,
 			Words: "Due on 1 Dec 2025. Last review on 20 Oct 2025."}),
 		refusals: []int{http.StatusForbidden},

@@ -71,7 +71,7 @@ func TestAReviewWaitsForTheOneWhoIsToWriteItAndThenForThePlayer(t *testing.T) {
 				t.Errorf("on %s %d of %s wait for a %s; want %d", on, got, kind, who.Role, want)
 			}
 		}
-		// Bram joined on 1 September, so a first review is due on 13 October, by the owner of his goal.
+		// Bram joined on 1 September, so a first review is due on 13 October, by the owner of the player's goal.
 		waits(w.coach, "2025-10-12", models.ItemReview, 0)
 		waits(w.coach, "2025-10-13", models.ItemReview, 1)
 		waits(w.manager, "2025-10-13", models.ItemReview, 0)

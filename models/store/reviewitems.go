@@ -21,8 +21,9 @@ func reviewItems(tx *Tx, today models.Date) ([]models.Item, error) {
 	names, err := tx.playerNames(ids)
 	var items []models.Item
 	for _, d := range due {
-		items = append(items, models.Item{PlayerID: &d.PlayerID, SquadID: &d.SquadID, About: "membership", AboutID: d.MembershipID,
-			Due: d.Due, Since: *d.Due, Text: "Write a review of " + names[d.PlayerID], Link: d.Address()})
+		items = append(items, models.Item{PlayerID: &d.PlayerID, SquadID: &d.SquadID, About: "membership",
+			AboutID: d.MembershipID,
+			Due:     d.Due, Since: *d.Due, Text: "Write a review of " + names[d.PlayerID], Link: d.Address()})
 	}
 	return items, err
 }
