@@ -143,8 +143,11 @@ type GroupObservation struct {
 	Denominator float64
 }
 
-// TrendFilter picks trends; Verdicts those with one of the verdicts.
+// TrendFilter picks trends; Verdicts those with one of the verdicts, PlayerIDs and Subjects those of some players and
+// on some indicators or skills.
 type TrendFilter struct {
+	PlayerIDs                   []int64
+	Subjects                    []string
 	PlayerID, SeasonID, SquadID int64
 	Indicator                   string
 	Verdicts                    []string

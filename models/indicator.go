@@ -46,6 +46,8 @@ type Indicator struct {
 	Headline Places `json:"-" gorm:"-"`
 	// Of a built-in one that is compared only with players of the same position, not of the group
 	ByPosition bool `json:"-" gorm:"-"`
+	// Of a built-in one on which a goal is questioned: whether it counts contact, or rewards getting up fast
+	Asks GoalQuestion `json:"-" gorm:"-"`
 }
 
 // Validate checks the indicator's own fields and that what it counts can be told from what is recorded.

@@ -33,6 +33,7 @@ func indicatorCatalogue() []Indicator {
 	)
 	list := []Indicator{
 		{Code: "carries", Label: "Carries", Family: Rate, Unit: match, Numerator: "carries", Better: Neither,
+			Asks:    AskVolume,
 			Meaning: "How often you carried the ball forward, per full match on the pitch."},
 		{Code: "contact_won", Label: "Contact won", Family: Proportion, Unit: percent, Numerator: "contacts_won",
 			Denominator: "contacts", Better: Higher,
@@ -107,6 +108,7 @@ func indicatorCatalogue() []Indicator {
 
 		{Code: "ruck_arrivals", Label: "Ruck arrivals", Family: Rate, Unit: match, Numerator: "ruck_arrivals",
 			Better:  Neither,
+			Asks:    AskVolume,
 			Meaning: "How many rucks you came to, your side's and theirs, per full match on the pitch."},
 		{Code: "effective_arrivals", Label: "Effective arrivals", Family: Proportion, Unit: percent,
 			Numerator: "ruck_arrivals_effective", Denominator: "ruck_effects_recorded", Better: Higher,
@@ -128,6 +130,7 @@ func indicatorCatalogue() []Indicator {
 			Numerator: "breakdown_penalties", Better: Lower,
 			Meaning: "How many penalties and free kicks you gave away at rucks, per full match on the pitch."},
 		{Code: "tackles", Label: "Tackles made", Family: Rate, Unit: match, Numerator: "tackles_made", Better: Neither,
+			Asks:    AskVolume,
 			Meaning: "How many tackles you made, not counting missed ones, per full match on the pitch."},
 		{Code: "tackle_completion", Label: "Tackle completion", Family: Proportion, Unit: percent, Numerator: "tackles_made",
 			Denominator: "tackle_results_recorded", Better: Higher,
@@ -142,6 +145,7 @@ func indicatorCatalogue() []Indicator {
 				"or illegal tackle never counts as won."},
 		{Code: "back_to_feet", Label: "Back to feet after a tackle", Family: Mean, Unit: "s", Numerator: "seconds_to_feet",
 			Denominator: "seconds_to_feet_recorded", Better: Lower,
+			Asks: AskGettingUp,
 			Meaning: "How long you took to get back on your feet after a tackle. After a knock to a head you stay down and " +
 				"nothing is measured."},
 
@@ -156,6 +160,7 @@ func indicatorCatalogue() []Indicator {
 		{Code: "involvements", Label: "Involvements", Family: Rate, Unit: match, Numerator: "involvements", Better: Higher,
 			Headline: Places{GroupUnknown: 1, GroupSecondRow: 9, GroupBackRow: 10, GroupHalfBack: 9,
 				GroupBackThree: 9},
+			Asks: AskVolume,
 			Meaning: "How many things you did, with and without the ball, per full match on the pitch. Misses, places not " +
 				"reached and penalties do not count."},
 		{Code: "time_between", Label: "Time between involvements", Family: Mean, Unit: "s", Numerator: "gap_seconds",
@@ -184,6 +189,7 @@ func indicatorCatalogue() []Indicator {
 		{Code: "last_quarter", Label: "Involvements late", Family: Rate, Unit: match,
 			Numerator: "involvements_last_quarter", Better: Higher,
 			Headline: Places{GroupFrontRow: 10},
+			Asks:     AskVolume,
 			Meaning:  "How many things you did in the last quarter of your time on the pitch, scaled up to a full match."},
 		{Code: "support_lines", Label: "Support lines run", Family: Rate, Unit: match, Numerator: "support_lines",
 			Better:  Neither,

@@ -29,7 +29,8 @@ const (
 	AreaSelfRatings Area = "self-rating" // giving a grade to oneself
 	AreaRounds      Area = "rounds"      // rating rounds, which say until when grades are given
 	AreaConsistency Area = "consistency" // how far coaches' grades agree, and how strict coaches are
-	AreaGoals       Area = "goals"       // goals and check-ins
+	AreaGoals       Area = "goals"       // goals
+	AreaCheckIns    Area = "check-ins"   // check-ins on goals
 	AreaNotes       Area = "notes"       // review notes
 	AreaReviews     Area = "reviews"     // reviews, and the squads' review cycle
 	AreaAnswers     Area = "answers"     // answers to review notes and reviews
@@ -116,7 +117,10 @@ func Policy() []Rule {
 			"coaches see other coaches as letters, and their own severity where four coaches or more have graded"},
 		{AreaConsistency, Write, none, none, none, none, none, ""},
 		{AreaGoals, Read, whole, squads, squads, own, none, ""},
-		{AreaGoals, Write, whole, squads, none, none, none, ""},
+		{AreaGoals, Write, whole, squads, none, none, none,
+			"a goal is met only if the program proposes it; a closed goal stays as it is"},
+		{AreaCheckIns, Read, whole, squads, shared, ownShared, none, ""},
+		{AreaCheckIns, Write, whole, squads, none, none, none, "coaches change only their own"},
 		{AreaNotes, Read, whole, squads, shared, ownShared, none, ""},
 		{AreaNotes, Write, whole, squads, none, none, none,
 			"coaches change only their own; the player marks a note as read"},

@@ -30,6 +30,8 @@ type Error struct {
 	Fields  []FieldError
 	After   time.Duration // how long to wait, for TooOften
 	Changed *Changed      // what has changed since, for Stale; nil if that is not known
+	// what was asked before it is saved, for Invalid; each has its field too
+	Questions []Question
 }
 
 // FieldError says what is wrong at one place, and what would be right.

@@ -144,6 +144,9 @@ type TrendFigures struct {
 	Goals    []GoalOutlook  `json:"goals,omitempty"` // the open goals for it
 }
 
+// VerdictTooLittle is the verdict on fewer than four matches or too few minutes.
+const VerdictTooLittle = "too little to say"
+
 // ToCheck says whether any data of the trend look like a slip.
 func (f *TrendFigures) ToCheck() bool {
 	return len(f.Checks) > 0 || f.SetsAside()
@@ -271,6 +274,11 @@ type CurvePoint struct {
 // GoalOutlook is how likely the player is to reach a goal.
 type GoalOutlook struct {
 	GoalID int64 `json:"goal_id"`
+	// the target and the day that it was made for
+	Target float64 `json:"target"`
+	By     Date    `json:"by,omitempty"`
+	// whether the day lies within the matches that it is based on
+	Observed bool `json:"observed,omitempty"`
 	// the probability that the level is at or beyond the target by the goal's date
 	Reached float64 `json:"reached"`
 	Now     float64 `json:"now"` // the probability that the level is there now

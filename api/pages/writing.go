@@ -162,7 +162,7 @@ type writer struct {
 
 // writes are the forms with a preview before they are saved.
 func (p *Pages) writes() map[string]writer {
-	return map[string]writer{"note": {models.AreaNotes, p.writeNote}, "check-in": {models.AreaGoals, p.writeCheckIn}}
+	return map[string]writer{"note": {models.AreaNotes, p.writeNote}, "check-in": {models.AreaCheckIns, p.writeCheckIn}}
 }
 
 // errLooked undoes a write that was only a preview.

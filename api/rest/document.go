@@ -345,7 +345,9 @@ func operationAt(item *huma.PathItem, method string) *huma.Operation {
 
 // complete finishes the description once everything is registered, and writes it.
 func (s *Service) complete() {
-	s.schemaOf(reflect.TypeFor[models.Changed]()) // a problem refers to it: see describeProblems
+	// Problems refer to these: see describeProblems.
+	s.schemaOf(reflect.TypeFor[models.Changed]())
+	s.schemaOf(reflect.TypeFor[models.Question]())
 	s.describe()
 	for _, fit := range s.toSend {
 		fit()

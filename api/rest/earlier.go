@@ -10,8 +10,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/danielgtaylor/huma/v2"
-
 	"throughline/models"
 	"throughline/models/store"
 )
@@ -80,12 +78,24 @@ func startedFrom(wanted tags, now int64) int64 {
 	if len(wanted.list) != 1 {
 		return noVersion
 	}
-	version, _, _ := strings.Cut(strings.Trim(strings.TrimPrefix(wanted.list[0], "W/"), `"`), "-") // as in "3-read"
-	n, err := strconv.ParseInt(version, 10, 64)
-	if err != nil || n < 1 || n == now {
-		return noVersion
+	if n := versionIn(strings.TrimPrefix(wanted.list[0], "W/")); n != now {
+		return n
 	}
-	return n
+	return noVersion
+}
+
+// versionIn is the version that a strong entity tag names, alone or before a hyphen; noVersion if it names none.
+func versionIn(tag string) int64 {
+	text, _, _ := strings.Cut(strings.TrimSuffix(strings.TrimPrefix(tag, `"`), `"`), "-")
+	if n, err := strconv.ParseInt(text, 10, 64); err == nil && n > 0 {
+		return n
+	}
+	return noVersion
+}
+
+// version says whether one of the tags names a version.
+func (t tags) version(now int64) bool {
+	return slices.ContainsFunc(t.list, func(tag string) bool { return versionIn(tag) == now })
 }
 
 // withoutFixed leaves members that only the service sets out of what an error says has changed: no one sends them.
@@ -97,10 +107,4 @@ func (x *resource[T, F]) withoutFixed(err error) error {
 		})
 	}
 	return err
-}
-
-// staleProblem is the problem of a change to a record that has changed meanwhile: it says what.
-type staleProblem struct {
-	*huma.ErrorModel
-	Changed *models.Changed `json:"changed"`
 }

@@ -41,10 +41,18 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 		}
 	}
 	var known *models.Error
-	if errors.As(err, &known) && known.Changed != nil {
-		return &staleProblem{problem(status, err), known.Changed}
+	if errors.As(err, &known) && (known.Changed != nil || known.Questions != nil) {
+		return &fullerProblem{problem(status, err), known.Changed, known.Questions}
 	}
 	return problem(status, err)
+}
+
+// fullerProblem is a problem with members of our own (RFC 9457 §3.2): what has changed in a record since the caller read
+// it, or what is asked before it is saved.
+type fullerProblem struct {
+	*huma.ErrorModel
+	Changed   *models.Changed   `json:"changed,omitempty"`
+	Questions []models.Question `json:"questions,omitempty"`
 }
 
 // problem describes an error; only a *models.Error has a message that may be shown.
@@ -83,9 +91,9 @@ const refusedByLibrary = "validation failed"
 
 // withoutValues leaves out of problems what was sent: the library repeats it, a password in a malformed body included.
 func withoutValues(_ huma.Context, _ string, v any) (any, error) {
-	if stale, ok := v.(*staleProblem); ok {
-		cleaned, err := withoutValues(nil, "", stale.ErrorModel)
-		return &staleProblem{cleaned.(*huma.ErrorModel), stale.Changed}, err
+	if fuller, ok := v.(*fullerProblem); ok {
+		cleaned, err := withoutValues(nil, "", fuller.ErrorModel)
+		return &fullerProblem{cleaned.(*huma.ErrorModel), fuller.Changed, fuller.Questions}, err
 	}
 	p, ok := v.(*huma.ErrorModel)
 	if !ok {

@@ -155,8 +155,10 @@ func (s *Service) describeProblems() {
 		"errors": {"Each error, and where it is", nil},
 		"changed": {"For a change to a record that has changed meanwhile: who changed it, when, and which fields differ",
 			nil},
+		"questions": {"For a goal that raises questions before it is saved: each with its code and in plain words", nil},
 	}
 	problem.Properties["changed"] = s.schemaOf(reflect.TypeFor[models.Changed]())
+	problem.Properties["questions"] = s.schemaOf(reflect.TypeFor[[]models.Question]())
 	for name, p := range problem.Properties {
 		p.Nullable, p.Default, p.Examples = false, nil, nil
 		p.Description = about[name].text

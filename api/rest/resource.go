@@ -48,6 +48,9 @@ type resource[T, F any] struct {
 	tag      func(*T) string
 	optional []string // members that may be left out of what is sent although every answer has them
 	fixed    []string // members that only the service sets
+	// derived says that the tag has more than the version because members follow from other records: a change goes by the
+	// version alone.
+	derived bool
 	// kept says that earlier versions are kept, under the name of the resource: see earlier.go.
 	kept    bool
 	example T
@@ -303,7 +306,8 @@ func (x *resource[T, F]) editing(s *Service, r *request, id int64,
 			return err
 		}
 		version, tag := x.record(&now).Version, x.tagOf(&now)
-		if !wanted.strong(tag) || unwanted.sent && unwanted.weak(tag) {
+		holds := wanted.strong(tag) || x.derived && wanted.version(version)
+		if !holds || unwanted.sent && unwanted.weak(tag) {
 			version = startedFrom(wanted, version)
 		}
 		return change(tx, &now, version)

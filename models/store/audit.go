@@ -301,7 +301,7 @@ type sight struct {
 // a match is not; a single record about a player always is.
 var accounted = []models.Area{
 	models.AreaConsents, models.AreaSafety, models.AreaPerformance, models.AreaRatings, models.AreaSelfRatings,
-	models.AreaGoals, models.AreaNotes, models.AreaReviews, models.AreaAnswers,
+	models.AreaGoals, models.AreaCheckIns, models.AreaNotes, models.AreaReviews, models.AreaAnswers,
 }
 
 // sawAll remembers that the caller has read records of the kind.

@@ -17,6 +17,12 @@ import (
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
+	if len(f.PlayerIDs) > 0 {
+		w = and(w, that("trends.player_id IN ?", f.PlayerIDs))
+	}
+	if len(f.Subjects) > 0 {
+		w = and(w, or(that("trends.indicator IN ?", f.Subjects), that("trends.skill IN ?", f.Subjects)))
+	}
 	switch {
 	case len(f.Verdicts) == 0:
 	case tx.who.Role == models.RoleSelector:

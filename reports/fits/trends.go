@@ -152,7 +152,8 @@ func (d *Data) outlooks(s *subject, r *trend.Result, player int64) []models.Goal
 		if err != nil {
 			continue // no figures of the player: nothing to say about the goal either
 		}
-		all = append(all, models.GoalOutlook{GoalID: g.ID, Reached: o.Reached, Now: o.Now, Met: o.Met})
+		all = append(all, models.GoalOutlook{GoalID: g.ID, Target: g.Target, By: g.By, Observed: o.Observed,
+			Reached: o.Reached, Now: o.Now, Met: o.Met})
 	}
 	return all
 }
