@@ -56,7 +56,7 @@ func (a *autumn) round(t *testing.T, coach int64, goal *models.Goal, day models.
 		return errors.Join(
 			tx.CreateReviewNote(&models.ReviewNote{PlayerID: player, AuthorID: coach, Date: day, Shared: true,
 				Text: "After " + string(day)}),
-			tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, AuthorID: coach, Date: day, Text: "Seen on " + string(day)}),
+			tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: coach, Date: day, Text: "Seen on " + string(day)}),
 			tx.CreateSpell(&spell),
 			tx.CreateTeamTotals(&models.TeamTotals{MatchID: match.ID, Scope: models.WholeTeam,
 				Counts: models.Counts{"carries": float64(90 + len(a.matches)),
@@ -71,7 +71,8 @@ func watched(t *testing.T, url string) (a *autumn, coach int64, goal *models.Goa
 	a = newAutumn(t, url)
 	user := models.User{Login: "coach", Name: "Sol Ardane", Role: models.RoleCoach}
 	goal = &models.Goal{PlayerID: a.players[0].ID, Indicator: "carries", SetOn: "2025-09-02", By: "2025-12-01", Target: 9,
-		Why: "More."}
+		Why:    "More.",
+		Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 	a.write(t, func(tx *store.Tx) error {
 		if err := tx.CreateUser(&user); err != nil {
 			return err
@@ -164,7 +165,8 @@ func (a *autumn) later(t *testing.T, coach int64, goal *models.Goal) {
 		return errors.Join(
 			tx.UpdateGoal(&g),
 			tx.CreateGoal(&models.Goal{PlayerID: player, OwnerID: coach, Skill: "tackle", SetOn: "2025-10-12",
-				By: "2025-12-12", Target: 4, Why: "Later."}),
+				By: "2025-12-12", Target: 4, Why: "Later.",
+				Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}),
 			tx.CreateMembership(&models.Membership{SeasonID: a.season.ID, SquadID: a.squad.ID, PlayerID: late.ID,
 				From: "2025-10-10"}),
 			tx.CreateStandDown(&models.StandDown{PlayerID: player, From: "2025-10-18", SetBy: coach}),

@@ -532,16 +532,21 @@ func TestAStoredScriptStaysText(t *testing.T) {
 			for _, name := range c.rewrite(c.recordOf(k, at), payload) {
 				taken[k.path][name] = true
 			}
-			if k.other == nil {
+			if k.other == nil && k.ends == nil {
 				continue
 			}
 			_, example := c.spec.takes(c.creating(k))
 			body := c.places[at].fill(clone(example)).(object)
-			k.other(body, payload)
+			if k.other != nil {
+				k.other(body, payload)
+			}
 			got := c.ask(c.person("manager"), http.MethodPost, c.places[at].address(c.creating(k).path),
 				strings.NewReader(text(body)), "Content-Type", "application/json")
+			if k.ends != nil {
+				got = c.ended(k, got, body, payload)
+			}
 			for name, member := range body {
-				if got.Status == http.StatusCreated && member == payload {
+				if (got.Status == http.StatusCreated || got.Status == http.StatusOK) && member == payload {
 					taken[k.path][name] = true
 				}
 			}
@@ -1091,4 +1096,12 @@ func TestATokenMakesNobodyAManager(t *testing.T) {
 	if got.Status != http.StatusOK {
 		t.Errorf("another name by a token: %d %.300s; want 200", got.Status, got.Body)
 	}
+}
+
+// ended changes a record that was just made so that it has texts which a new one has no place for.
+func (c *cast) ended(k *kindOf, made apitest.Answer, body object, payload string) apitest.Answer {
+	c.t.Helper()
+	k.ends(body, payload)
+	return c.ask(c.person("manager"), http.MethodPut, made.Header.Get("Location"), strings.NewReader(text(body)),
+		"Content-Type", "application/json", "If-Match", "*")
 }

@@ -46,6 +46,9 @@ type kindOf struct {
 	renew func(body object)
 	// other changes an example so that texts are allowed in it which the example has no place for. Nil: there are none.
 	other func(body object, written string)
+	// ends changes a record that was made from the example so that texts are allowed in it which a new one has no place
+	// for. Nil: there are none.
+	ends func(body object, written string)
 	// noText says that there is no text in it that a person writes.
 	noText bool
 }
@@ -81,10 +84,10 @@ var kinds = []kindOf{
 	{path: "logs", area: models.AreaPerformance, mine: true},
 	{path: "involvements", area: models.AreaPerformance, mine: true, post: "logs/{id}/involvements"},
 	{path: "match-totals", area: models.AreaPerformance},
-	{path: "goals", area: models.AreaGoals, other: func(body object, written string) {
-		body["closed_on"], body["outcome"] = "2026-02-01", written
+	{path: "goals", area: models.AreaGoals, ends: func(body object, written string) {
+		body["closed_on"], body["result"], body["outcome"] = "2025-11-29", "dropped", written
 	}},
-	{path: "check-ins", area: models.AreaGoals, mine: true},
+	{path: "check-ins", area: models.AreaCheckIns, mine: true},
 	{path: "review-notes", area: models.AreaNotes, mine: true},
 	{path: "note-answers", area: models.AreaAnswers, post: "review-notes/{id}/answers"},
 	{path: "reviews", area: models.AreaReviews, mine: true},

@@ -12,8 +12,8 @@ import (
 )
 
 // recording are the areas with records of what a player did or how they are judged.
-var recording = []models.Area{models.AreaPerformance, models.AreaGoals, models.AreaNotes, models.AreaReviews,
-	models.AreaRatings, models.AreaSelfRatings}
+var recording = []models.Area{models.AreaPerformance, models.AreaGoals, models.AreaCheckIns, models.AreaNotes,
+	models.AreaReviews, models.AreaRatings, models.AreaSelfRatings}
 
 // If the academy requires consent to keep records of minors, every kind of record about what a player does needs it. A
 // new kind does too: its check must call Tx.Consented.

@@ -54,7 +54,8 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 	m.as(t, "mabyn", func(tx *store.Tx) error {
 		goal := models.Goal{PlayerID: p.ID, OwnerID: tx.Who().UserID, Indicator: "carries", SetOn: "2025-09-01",
 			By:     "2026-05-01",
-			Target: 9.1, Why: mark, Actions: mark}
+			Target: 9.1, Why: mark, Actions: mark,
+			Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 		meeting := models.Meeting{SeasonID: m.Season.ID, SquadID: m.Under18.ID, Date: "2025-11-20",
 			Purpose:    "The county trial",
 			Places:     []models.Place{{Name: "Back row", Group: models.GroupBackRow, Wanted: 1}},
@@ -62,7 +63,7 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 		for _, create := range []func() error{
 			func() error { return tx.CreateGoal(&goal) },
 			func() error {
-				return tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, AuthorID: tx.Who().UserID, Date: "2025-10-01",
+				return tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: tx.Who().UserID, Date: "2025-10-01",
 					Text: mark})
 			},
 			func() error {
@@ -275,7 +276,8 @@ func TestWhatACoachIsAnsweredHoldsNothingOfAGradeHiddenFromThem(t *testing.T) {
 	round := models.RatingRound{SeasonID: m.Season.ID, SquadID: m.Under18.ID, Name: "The last match"}
 	var grades []models.Rating
 	goal := models.Goal{PlayerID: m.Bryn.ID, Skill: "tackle", SetOn: "2025-09-01", By: "2026-05-01", Target: 4,
-		Why: "To tackle lower"}
+		Why:    "To tackle lower",
+		Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 	last := m.matches[len(m.matches)-1]
 	round.Date, round.MatchID, round.Closes = last.Date, &last.ID, "2026-06-30"
 	m.as(t, "mabyn", func(tx *store.Tx) error {

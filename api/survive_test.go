@@ -37,7 +37,8 @@ func TestAReportSurvivesAnyStoredValue(t *testing.T) {
 		played := matches[0].ID
 		for _, change := range []error{
 			tx.CreateGoal(&models.Goal{PlayerID: a.Bryn.ID, OwnerID: coach[0].ID, Indicator: "carries", SetOn: "2025-09-01",
-				By: "2026-03-01", Target: 9, Why: "More."}),
+				By: "2026-03-01", Target: 9, Why: "More.",
+				Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}),
 			tx.CreateTeamTotals(&models.TeamTotals{MatchID: played, Scope: models.WholeTeam,
 				Counts: models.Counts{"carries": 90}}),
 			tx.CreateMinutesLimit(&models.MinutesLimit{Name: "A week", Days: 7, Minutes: 140}),

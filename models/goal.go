@@ -27,7 +27,7 @@ type Goal struct {
 	// the day of the last match that the starting value is based on, if it is from the trend
 	BaselineOn *Date `json:"baseline_on,omitempty"`
 	// the revision of the squad's season that it is based on
-	BaselineRevision int64   `json:"baseline_revision,omitempty"`
+	BaselineRevision int64   `json:"baseline_revision,omitempty" limit:"0..1000000000"`
 	Target           float64 `json:"target"`
 	Why              string  `json:"why" limit:"text 1..1000"`
 	// what the player and the coach agreed to do
@@ -297,6 +297,10 @@ func (g Goal) Validate() error {
 			ind = Indicator{Family: Mean}
 		}
 		f.onScale(ind, &g)
+	}
+	f.dateIfAny("baseline_on", g.BaselineOn)
+	if g.Status != "" {
+		oneOf(&f, "status", g.Status)
 	}
 	if g.Baseline == nil && g.BaselineReason != "" {
 		f.add("baseline_reason", "is for a typed starting value; give it in baseline, or leave the reason out")

@@ -35,6 +35,8 @@ func TestPolicyTable(t *testing.T) {
 		consistency write  none    none    none            none         none
 		goals       read   academy squads  squads          own          none
 		goals       write  academy squads  none            none         none
+		check-ins   read   academy squads  squads,_shared  own,_shared  none
+		check-ins   write  academy squads  none            none         none
 		notes       read   academy squads  squads,_shared  own,_shared  none
 		notes       write  academy squads  none            none         none
 		reviews     read   academy squads  squads,_shared  own,_shared  none

@@ -124,7 +124,7 @@ func TestWhatIsRightPasses(t *testing.T) {
 			g.Indicator, g.Skill, g.Baseline, g.Target = "", "tackle", ptr(2.5), 3.5
 		}).Validate(),
 		"closed goal": with(goodGoal(), func(g *Goal) {
-			g.ClosedOn, g.Outcome = ptr(Date("2026-01-15")), "there early"
+			g.ClosedOn, g.Result, g.Outcome = ptr(Date("2026-01-15")), GoalNotMet, "not yet"
 		}).Validate(),
 		"check-in":         CheckIn{GoalID: 1, Date: "2025-11-01", Text: "On the way."}.Validate(),
 		"check-in in goal": CheckIn{Date: "2025-11-01"}.ValidateIn(goodGoal()),

@@ -84,3 +84,12 @@ func inPlainWords(v any) string {
 	}
 	return fmt.Sprint(v)
 }
+
+// questionsInWords says that a form was not saved because it raises questions, which stand beside its boxes.
+func questionsInWords(all []models.Question) []string {
+	words := []string{"Not saved yet: please answer these questions first."}
+	for _, q := range all {
+		words = append(words, q.Text)
+	}
+	return words
+}

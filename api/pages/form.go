@@ -21,8 +21,9 @@ type Form struct {
 	sent  url.Values
 
 	fields  []models.FieldError
-	fine    bool     // nothing is wrong with it: it is shown to be changed or saved
-	preview *preview // of what was sent
+	asked   []models.Question // what is to be answered before it is saved
+	fine    bool              // nothing is wrong with it: it is shown to be changed or saved
+	preview *preview          // of what was sent
 }
 
 // status is that of the page: a page that is shown again says that what was sent could not be done.
@@ -56,6 +57,21 @@ func (f Form) Beside(form, field string) beside {
 		}
 	}
 	return b
+}
+
+// insisting are the questions that a form raised, those that were answered when it was sent, and the reason given.
+type insisting struct {
+	Asked  []models.Question
+	Ticked []string
+	Reason string
+}
+
+// questions are what the partial of that name prints of a form.
+func questions(f Form, form string) insisting {
+	if f.Name != form {
+		return insisting{}
+	}
+	return insisting{Asked: f.asked, Ticked: f.sent["insist"], Reason: f.sent.Get("insist_reason")}
 }
 
 // Refused returns what was wrong with a form.
@@ -183,7 +199,7 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			form := Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values}
 			var e *models.Error
 			if errors.As(err, &e) {
-				form.fields = e.Fields
+				form.fields, form.asked = e.Fields, e.Questions
 			}
 			err = again(c, who, form)
 		}
@@ -198,6 +214,9 @@ func inWords(err error) []string {
 	var e *models.Error
 	if !errors.As(err, &e) {
 		return nil
+	}
+	if e.Questions != nil {
+		return questionsInWords(e.Questions)
 	}
 	if e.Changed != nil {
 		return changedInWords(e.Changed)

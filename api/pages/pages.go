@@ -52,7 +52,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
-		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day}).ParseFS(templates,
+		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day, "questions": questions}).ParseFS(templates,
 			"templates/layout.html", "templates/"+name+".html"))
 		p.views[name] = t
 	}
@@ -93,6 +93,11 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	p.registerReviews(router)
 	router.GET("/players/:player", p.known(p.player))
+	router.GET("/players/:player/goals", p.known(p.goals))
+	router.POST("/players/:player/goals", p.sent("goal", p.goalsWith, p.setGoal))
+	router.GET("/goals/:id", p.known(p.goal))
+	router.POST("/goals/:id", p.sent("goal", p.goalWith, p.changeGoal))
+	router.POST("/goals/:id/close", p.sent("close", p.goalWith, p.closeGoal))
 	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
 	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
 	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))

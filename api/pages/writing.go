@@ -154,6 +154,18 @@ func readers(shared bool) string {
 	return forStaff
 }
 
+// readers reads who may read a note or a check-in: whether the player may.
+func (f *fields) readers(what string) bool {
+	switch f.text("readers") {
+	case forPlayer:
+		return true
+	case forStaff:
+		return false
+	}
+	f.refuse("readers", "choose who reads the "+what)
+	return false
+}
+
 // writer writes a record of an area as a form says, and returns how it will look.
 type writer struct {
 	area models.Area
@@ -231,14 +243,7 @@ func (p *Pages) writeNote(tx *store.Tx, player *models.Player, f *fields) (*prev
 	}
 	n.MatchID, n.FollowUp = f.idIfAny("match_id"), f.dayIfAny("follow_up")
 	n.Text = strings.ReplaceAll(f.text("text"), "\r\n", "\n")
-	switch f.text("readers") {
-	case forPlayer:
-		n.Shared = true
-	case forStaff:
-		n.Shared = false
-	default:
-		f.refuse("readers", "choose who reads the note")
-	}
+	n.Shared = f.readers("note")
 	if n.Text == "" {
 		f.refuse("text", "write the note")
 	}
@@ -280,6 +285,7 @@ func changedNote(tx *store.Tx, n *models.ReviewNote) error {
 func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*preview, error) {
 	goal := f.idIfAny("goal_id")
 	c := models.CheckIn{Date: models.DateOf(p.now()), Text: strings.ReplaceAll(f.text("text"), "\r\n", "\n")}
+	c.Shared = f.readers("check-in")
 	if goal == nil && len(f.wrong) == 0 {
 		f.refuse("goal_id", "choose the goal")
 	}
@@ -306,6 +312,7 @@ func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*p
 		return nil, err
 	}
 	labels, err := goalLabels(tx)
-	line := evidence.CheckInLine{Date: c.Date, Author: names[c.AuthorID], Text: c.Text}
-	return &preview{Heading: "Your goals", Goal: labels[g.Indicator+g.Skill], Meta: line.Words()}, err
+	line := evidence.CheckInLine{Date: c.Date, Author: names[c.AuthorID], Shared: c.Shared, Text: c.Text}
+	return &preview{Heading: "Your goals", Goal: labels[g.Indicator+g.Skill], Meta: line.Words(),
+		StaffOnly: !c.Shared}, err
 }

@@ -144,7 +144,8 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 		a := apitest.Serve(t, s)
 		coach, at := a.SignIn(t, "ansel"), fmt.Sprint("/players/", a.Bryn.ID)
 		goal := models.Goal{PlayerID: a.Bryn.ID, Skill: "tackle", Target: 4, SetOn: "2025-10-01", By: "2026-03-01",
-			Why: "Safer head position"}
+			Why:    "Safer head position",
+			Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 		var checkIns []models.CheckIn
 		err := s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			names, err := tx.UserNames()
@@ -161,7 +162,7 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if page := coach.Get(at); !strings.Contains(page.Body, "The player reads every check-in, so speak to the player") {
+		if page := coach.Get(at); !strings.Contains(page.Body, "Speak to the player in a check-in they read") {
 			t.Error("the form does not say to whom a check-in is written")
 		}
 		if got := post(coach, at+"/check-ins/preview", url.Values{"text": {"Good"}}); got.Status !=
@@ -169,7 +170,7 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 			!strings.Contains(got.Body, "Good</textarea>") {
 			t.Errorf("without a goal: %d", got.Status)
 		}
-		sent := url.Values{"goal_id": {fmt.Sprint(goal.ID)}, "text": {"You keep your head to the side now."}}
+		sent := url.Values{"goal_id": {fmt.Sprint(goal.ID)}, "readers": {"player"}, "text": {"You keep your head to the side now."}}
 		if got := post(coach, fmt.Sprint("/players/", a.Owen.ID, "/check-ins"), sent); got.Status !=
 			http.StatusUnprocessableEntity {
 			t.Errorf("on another player’s goal: %d", got.Status)

@@ -10,6 +10,7 @@ ALTER TABLE goals ADD COLUMN insist jsonb;
 ALTER TABLE goals ADD COLUMN insist_reason text NOT NULL DEFAULT '';
 ALTER TABLE goals ADD COLUMN result text NOT NULL DEFAULT '' CHECK (result IN ('', 'met', 'not_met', 'dropped'));
 ALTER TABLE check_ins ADD COLUMN shared boolean NOT NULL DEFAULT true;
+CREATE INDEX goals_owner ON goals (academy_id, owner_id) WHERE closed_on IS NULL;
 -- +goose StatementBegin
 DO $$
 DECLARE

@@ -78,6 +78,7 @@ var castPlans = map[part][]struct {
 	plan
 	set, by models.Date
 	closed  models.Date // empty: still open
+	result  models.GoalResult
 	outcome string
 }{
 	improver: {
@@ -85,47 +86,47 @@ var castPlans = map[part][]struct {
 			"door every time. With better feet you'll win half of these.",
 			actions: "Footwork into pads on Tuesdays with Siosaia. Pick a shoulder before the ball comes. Clips of your " +
 				"best three after each match."},
-			"2025-10-06", "2026-02-20", "2026-02-20", "Done, and it held up in the harder matches too. Next: do it when " +
+			"2025-10-06", "2026-02-20", "2026-02-20", models.GoalMet, "Done, and it held up in the harder matches too. Next: do it when " +
 				"you're tired."},
 		{plan{indicator: "long_presentation", step: 0.12,
 			why:     "You win the contact now. Next, make the ball come back as well as you went in.",
 			actions: "Five falls each side before training. Land facing our posts, ball at arm's length within a second."},
-			"2026-01-12", "2026-05-09", "", ""},
+			"2026-01-12", "2026-05-09", "", "", ""},
 		{plan{skill: "pass_or_carry", step: 0.5, why: "Defenders wait for you now, so someone next to you must be free.",
 			actions: "Two looks before each ball. In Thursday's game your carries only count after a pass."},
-			"2026-02-23", "2026-05-16", "", ""},
+			"2026-02-23", "2026-05-16", "", "", ""},
 	},
 	fading: {
 		{plan{indicator: "in_place", step: 0.08, why: "In September your work between the big moments was the best in the " +
 			"squad. It's slipped since.",
 			actions: "First we talk about sleep, school and load. Then, in ten-minute blocks, say where you're going while " +
 				"you get up."},
-			"2026-01-19", "2026-04-24", "", ""},
+			"2026-01-19", "2026-04-24", "", "", ""},
 	},
 	steady: {
 		{plan{indicator: "released_at_line", step: 0.06,
 			why:     "You're reliable in everything you do. This could make you dangerous.",
 			actions: "Narrow-channel two on two, twice a week. In matches, one brave pass per half."},
-			"2025-11-03", "2026-03-27", "2026-03-30", "Not there yet, about the same as when we started. Let's keep it after " +
+			"2025-11-03", "2026-03-27", "2026-03-30", models.GoalNotMet, "Not there yet, about the same as when we started. Let's keep it after " +
 				"the summer, with a smaller step."},
 	},
 	backFromSpell: {
 		{plan{indicator: "clean_catch", step: 0.06, why: "You're back after two months out, and you feel it most under " +
 			"the high ball.",
 			actions: "Catch on your own, then with a bag, then with a chaser. We go a step further only when you say so."},
-			"2026-01-26", "2026-04-30", "", ""},
+			"2026-01-26", "2026-04-30", "", "", ""},
 	},
 	girlsFlyHalf: {
 		{plan{indicator: "exits_completed", step: 0.07,
 			why:     "You see the space behind them before anyone else. The ball doesn't always get there.",
 			actions: "Ten kicks into a marked channel after each session, five off each foot. Call the target first."},
-			"2025-10-13", "2026-04-18", "", ""},
+			"2025-10-13", "2026-04-18", "", "", ""},
 	},
 	fewCarries: {
 		{plan{indicator: "carries", step: 1.5, why: "You only carry once or twice a match. You're hard to stop when you " +
 			"do, but we don't find you.",
 			actions: "Call for the ball from the second pod, twice a half. The half-backs know."},
-			"2025-10-20", "2026-04-18", "", ""},
+			"2025-10-20", "2026-04-18", "", "", ""},
 	},
 }
 
@@ -138,7 +139,7 @@ func (s *simulation) goals() {
 				g := s.goal(d, p, c.plan, c.set, c.by)
 				if c.closed != "" {
 					closed := c.closed
-					g.ClosedOn, g.Outcome = &closed, c.outcome
+					g.ClosedOn, g.Result, g.Outcome = &closed, c.result, c.outcome
 				}
 				s.agree(d, g)
 			}
@@ -152,7 +153,8 @@ func (s *simulation) goals() {
 		g := s.goal(d, p, pick(d, plans[p.Group()]), set, min(by, seasonEnd))
 		if g.By < s.Today && d.chance(0.65) {
 			closed := min(g.By.AddDays(d.between(0, 4)), s.Today)
-			g.ClosedOn, g.Outcome = &closed, pick(d, outcomes[s.moved(&g)])
+			way := s.moved(&g)
+			g.ClosedOn, g.Result, g.Outcome = &closed, results[way], pick(d, outcomes[way])
 		}
 		s.agree(d, g)
 	}
@@ -186,8 +188,15 @@ func (s *simulation) goal(d dice, p models.Player, with plan, set, by models.Dat
 	if with.skill != "" {
 		baseline = min(max(baseline, 1), 5)
 	}
-	g.Baseline = &baseline
+	g.Baseline, g.BaselineReason = &baseline, pick(d, baselineReasons)
 	return g
+}
+
+// baselineReasons are why coaches typed where a player starts: these goals are older than the trends.
+var baselineReasons = []string{
+	"Set from video before there was a trend.",
+	"What I saw in the first matches; there was no trend yet.",
+	"Agreed with the other coaches, before the figures were fitted.",
 }
 
 // The ways in which a goal goes.
@@ -245,6 +254,7 @@ func (s *simulation) agree(d dice, g models.Goal) {
 func (s *simulation) checkIn(goal, author int64, day models.Date, text string) {
 	s.CheckIns = append(s.CheckIns, models.CheckIn{
 		Record: local(int64(len(s.CheckIns) + 1)), GoalID: goal, AuthorID: author, Date: day, Text: text,
+		Shared: true,
 	})
 }
 
@@ -275,6 +285,10 @@ var own = []string{
 	"it's better when you look before the ball comes, but you forget when it gets quick.",
 	"you want to see the clips.",
 }
+
+// results are how a goal ends, by the way that it goes.
+var results = [...]models.GoalResult{goingWell: models.GoalMet, goingOn: models.GoalNotMet,
+	goingBadly: models.GoalDropped}
 
 var outcomes = [...][]string{
 	goingWell: {"Done. It holds up against good sides.", "Done, and early. You chose the next one.",

@@ -79,7 +79,7 @@ func TestEachChangeKeepsTheRecordAsItWas(t *testing.T) {
 func TestADeletedRecordIsKeptForTheArchiveAndErasedWithThePlayer(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
-		c := models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-01", Text: "Zephyr feet first."}
+		c := models.CheckIn{GoalID: w.goal.ID, Shared: true, Date: "2025-11-01", Text: "Zephyr feet first."}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateCheckIn(&c) })
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.DeleteCheckIn(c.ID, c.Version) })
 		if err := w.aim(t, w.coach, w.goal.Version, 0.62); err != nil {
@@ -124,7 +124,7 @@ func TestAnErasureListsEarlierVersionsOfOthersThatNameThePlayer(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		goal := models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-01", By: "2026-03-01", Target: 4,
-			Why: "Tackle as Bram Oakes does."}
+			Why: "Tackle as Bram Oakes does.", Insist: insisted, InsistReason: "No trend yet."}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateGoal(&goal) })
 		goal.Why = "Tackle low."
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateGoal(&goal) })

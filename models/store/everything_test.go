@@ -129,7 +129,7 @@ func (w *world) changeEverything(t testing.TB) {
 		func(tx *store.Tx) error { return tx.UpdateMeeting(&meeting) },
 		func(tx *store.Tx) error { return tx.DeleteMeeting(meeting.ID, meeting.Version) })
 	goal := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01", Target: 4,
-		Why: "Misses too many."}
+		Why: "Misses too many.", Insist: insisted, InsistReason: "It is plain to see."}
 	check := models.CheckIn{Date: "2025-11-20", Text: "On the way."}
 	write(t, w.s, w.coach, func(tx *store.Tx) error {
 		if err := tx.CreateGoal(&goal); err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"throughline/models"
@@ -82,6 +83,22 @@ func (tx *Tx) seasonsByID() (map[int64]models.Season, error) {
 		byID[s.ID] = s
 	}
 	return byID, err
+}
+
+// GoalOwners returns the names of those who can follow a goal up: the coaches and managers, by id.
+func (tx *Tx) GoalOwners() (map[int64]string, error) {
+	type named struct {
+		ID   int64
+		Name string
+	}
+	all, err := rows[named](tx, "read who can follow goals up", `SELECT id, name FROM users
+		WHERE academy_id = ? AND role IN ? AND deleted_at IS NULL`, tx.who.AcademyID,
+		[]models.Role{models.RoleCoach, models.RoleManager})
+	names := map[int64]string{}
+	for _, u := range all {
+		names[u.ID] = u.Name
+	}
+	return names, err
 }
 
 // goalState is where a goal stands today, and how likely the player is to reach it.
@@ -214,4 +231,55 @@ func (tx *Tx) unavailable(goals []models.Goal) (map[int64]bool, error) {
 		away[id] = true
 	}
 	return away, err
+}
+
+// goalItems are the open goals that the caller follows up and that stand as asked. Says has a place for the player and
+// one for what the goal is on.
+func goalItems(tx *Tx, status models.GoalStatus, says string) ([]models.Item, error) {
+	if tx.who.Reach(models.Write, models.AreaGoals) == models.ReachNone {
+		return nil, nil
+	}
+	own, err := goals().list(tx, that("goals.owner_id = ? AND goals.closed_on IS NULL", tx.who.UserID))
+	if err != nil || len(own) == 0 {
+		return nil, err
+	}
+	states, err := tx.goalStates(own)
+	if err != nil {
+		return nil, err
+	}
+	labels, err := tx.subjectLabels()
+	if err != nil {
+		return nil, err
+	}
+	ids := make([]int64, len(own))
+	for i, g := range own {
+		ids[i] = g.PlayerID
+	}
+	names, err := tx.playerNames(ids)
+	var all []models.Item
+	for _, g := range own {
+		if states[g.ID].Status != status {
+			continue
+		}
+		all = append(all, models.Item{PlayerID: &g.PlayerID, About: "goal", AboutID: g.ID, Due: &g.By, Since: g.SetOn,
+			Text: fmt.Sprintf(says, names[g.PlayerID], labels[g.Indicator+g.Skill]), Link: fmt.Sprintf("/goals/%d", g.ID)})
+	}
+	return all, err
+}
+
+// subjectLabels are the labels of indicators and skills, by code.
+func (tx *Tx) subjectLabels() (map[string]string, error) {
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return nil, err
+	}
+	skills, err := tx.Skills()
+	labels := map[string]string{}
+	for _, i := range indicators {
+		labels[i.Code] = i.Label
+	}
+	for _, s := range skills {
+		labels[s.Code] = s.Label
+	}
+	return labels, err
 }

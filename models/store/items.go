@@ -25,6 +25,12 @@ func itemSources() []itemSource {
 		{models.ItemReview, reviewItems},
 		{models.ItemFollowUp, followUpItems},
 		{models.ItemReadReview, unreadReviewItems},
+		{models.ItemGoalMet, func(tx *Tx, _ models.Date) ([]models.Item, error) {
+			return goalItems(tx, models.GoalIsMetProposed, "Confirm that %s has met the goal on %s, or say why not")
+		}},
+		{models.ItemGoalOverdue, func(tx *Tx, _ models.Date) ([]models.Item, error) {
+			return goalItems(tx, models.GoalIsOverdue, "The goal of %s on %s is overdue: close it, or agree another day")
+		}},
 	}
 }
 

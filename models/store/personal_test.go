@@ -94,7 +94,7 @@ func (w *world) markBram(t testing.TB) {
 					Date: w.match.Date, MatchID: &w.match.ID})
 			},
 			func() error {
-				return tx.CreateCheckIn(&models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-01", Text: marked})
+				return tx.CreateCheckIn(&models.CheckIn{GoalID: w.goal.ID, Shared: true, Date: "2025-11-01", Text: marked})
 			},
 			func() error {
 				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: "2025-11-02",

@@ -28,7 +28,8 @@ func TestPlayerSeesOnlyHimself(t *testing.T) {
 				},
 				func() error {
 					return tx.CreateGoal(&models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-10", By: "2026-01-01",
-						Target: 4, Why: "x"})
+						Target: 4, Why: "x",
+						Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."})
 				},
 				func() error {
 					return tx.CreateReviewNote(&models.ReviewNote{PlayerID: w.tove.ID, Date: "2025-10-12", Shared: true, Text: "x"})

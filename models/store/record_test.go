@@ -214,11 +214,12 @@ func TestEveryRecordIsKeptAsItWasMade(t *testing.T) {
 			},
 			(*store.Tx).CreateMeeting, (*store.Tx).Meeting, (*store.Tx).UpdateMeeting, (*store.Tx).DeleteMeeting)
 		life(t, w, other, models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Indicator: "carries",
-			SetOn: "2025-10-10", By: "2026-01-01", Baseline: ptr(8.0), Target: 10,
-			Why: "More.", Actions: "Get up.", ClosedOn: day("2025-12-01"), Outcome: "Met."},
+			SetOn: "2025-10-10", By: "2026-01-01", Baseline: ptr(8.0), BaselineReason: "Counted by hand.", Target: 10,
+			Why: "More.", Actions: "Get up.", Insist: insisted[2:4], InsistReason: "It is what the player lacks."},
 			func(r *models.Goal) *models.Record { return &r.Record },
 			func(r *models.Goal) {
-				r.Indicator, r.Skill, r.Baseline, r.Target, r.Actions, r.ClosedOn, r.Outcome = "", "tackle", nil, 4, "", nil, ""
+				r.Indicator, r.Skill, r.Baseline, r.Target, r.Actions = "", "tackle", ptr(3.0), 4, ""
+				r.Insist = insisted[2:3]
 			},
 			(*store.Tx).CreateGoal, (*store.Tx).Goal, (*store.Tx).UpdateGoal, (*store.Tx).DeleteGoal)
 		life(t, w, other, models.CheckIn{GoalID: w.goal.ID, AuthorID: w.coach.UserID, Date: "2025-11-01",

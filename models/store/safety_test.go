@@ -120,7 +120,8 @@ func TestNothingBeyondAppearancesIsRecordedOfAMinorWithoutConsentToRecords(t *te
 			},
 			"goal": func(tx *store.Tx) error {
 				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-11-01", By: "2026-02-01",
-					Target: 4, Why: "x"})
+					Target: 4, Why: "x",
+					Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."})
 			},
 			"check-in": func(tx *store.Tx) error {
 				return tx.CreateCheckIn(&models.CheckIn{GoalID: w.goal.ID, Date: "2025-11-01", Text: "x"})

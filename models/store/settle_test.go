@@ -29,7 +29,8 @@ func TestAnOwnIndicatorWhoseCodeIsBuiltInGetsAnotherCode(t *testing.T) {
 		own := models.Indicator{Code: "grafted", Label: "Carries of ours", Meaning: "Carries.", Unit: "a match",
 			Family: models.Rate, Numerator: "carries", Better: models.Higher, Depth: models.Core}
 		goal := models.Goal{PlayerID: w.tove.ID, OwnerID: w.coach.UserID, Indicator: "grafted", SetOn: "2025-10-10",
-			By: "2026-03-01", Target: 9, Why: "More."}
+			By: "2026-03-01", Target: 9, Why: "More.",
+			Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 		meeting := w.meeting()
 		meeting.Criteria[0].Indicator = "grafted"
 		write(t, s, w.manager, func(tx *store.Tx) error {

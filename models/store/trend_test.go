@@ -88,7 +88,8 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 			{"a goal", func(tx *store.Tx) error {
 				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Skill: "tackle",
 					SetOn: "2026-03-01", By: "2026-05-01", Target: 4.5, Why: "To be trusted in the line.",
-					Actions: "Ten tackles each Tuesday."})
+					Actions: "Ten tackles each Tuesday.",
+					Insist:  models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."})
 			}, true},
 			{"another squad's match", func(tx *store.Tx) error {
 				w.juniorMatch.Difficulty = ptr(2)

@@ -60,6 +60,9 @@ func (w *world) held(t *testing.T) models.Meeting {
 	return m
 }
 
+// insisted are the questions that a goal without a trend raises, and one too many.
+var insisted = models.AskFewMatches.Codes()
+
 func ptr[T any](v T) *T { return &v }
 
 func clock(half, minute, second int) models.Clock {
@@ -210,8 +213,8 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 		w.totals = models.MatchTotals{MatchID: w.match.ID, PlayerID: w.tove.ID, Source: "statistics.csv",
 			Counts: models.Counts{"carries": 9, "passes": 31, "passes_accurate": 28, "tackles_made": 6, "tackles_missed": 2}}
 		w.goal = models.Goal{PlayerID: w.bram.ID, Indicator: "contact_won", SetOn: "2025-10-10", By: "2026-03-01",
-			Target: 0.6,
-			Why:    "Dominates contact less often than he could.", Actions: "Late footwork in every carry."}
+			Target: 0.6, Insist: insisted, InsistReason: "There is no trend yet.",
+			Why: "Dominates contact less often than he could.", Actions: "Late footwork in every carry."}
 		w.note = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-12", Shared: true, Text: "Good feet before contact."}
 		w.secret = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-13", Text: "Watch his minutes with school and us."}
 		return all(

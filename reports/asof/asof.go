@@ -247,7 +247,7 @@ func (p *Past) Goals(f models.GoalFilter) ([]models.Goal, error) {
 	all, err := p.Source.Goals(f)
 	for i := range all {
 		if g := &all[i]; g.ClosedOn != nil && *g.ClosedOn > p.day {
-			g.ClosedOn, g.Outcome = nil, ""
+			g.ClosedOn, g.Result, g.Outcome = nil, "", ""
 		}
 	}
 	return kept(all, err, func(g *models.Goal) bool { return g.SetOn <= p.day })

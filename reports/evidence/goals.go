@@ -28,6 +28,7 @@ type GoalLine struct {
 type CheckInLine struct {
 	Date   models.Date `json:"date"`
 	Author string      `json:"author"`
+	Shared bool        `json:"shared"`
 	Text   string      `json:"text"`
 }
 
@@ -101,7 +102,10 @@ func (p *Player) ReadGoals(src GoalSource) error {
 			return err
 		}
 		for _, c := range checkIns {
-			line.CheckIns = append(line.CheckIns, CheckInLine{c.Date, names[c.AuthorID], c.Text})
+			if p.Edition == PlayerEdition && !c.Shared {
+				continue // the source should not have given it; a second lock costs nothing
+			}
+			line.CheckIns = append(line.CheckIns, CheckInLine{c.Date, names[c.AuthorID], c.Shared, c.Text})
 		}
 		p.Goals = append(p.Goals, line)
 	}

@@ -62,6 +62,11 @@ func (p *Page) WriteFile(ctx context.Context, w io.Writer, r *Report) error {
 func (r *Report) handedOver() *Report {
 	out := *r
 	out.Notes = slices.DeleteFunc(slices.Clone(r.Notes), func(n evidence.NoteLine) bool { return !n.Shared })
+	out.Goals = slices.Clone(r.Goals)
+	for i := range out.Goals {
+		g := &out.Goals[i]
+		g.CheckIns = slices.DeleteFunc(slices.Clone(g.CheckIns), func(c evidence.CheckInLine) bool { return !c.Shared })
+	}
 	return &out
 }
 
@@ -96,10 +101,16 @@ type view struct {
 
 type fact struct{ Label, Value, Under string }
 
+type checkInItem struct {
+	Words     string
+	StaffOnly bool
+}
+
+// goalItem is a goal as it is printed.
 type goalItem struct {
 	On, Target, Now, Dates, Why, Actions, Owner string
 	Hint                                        string
-	CheckIns                                    []string
+	CheckIns                                    []checkInItem
 }
 
 type noteItem struct {
@@ -494,7 +505,7 @@ func (r *Report) goalItems() []goalItem {
 		}
 		item.Hint = models.ScrumHint(g.Indicator + g.Skill)
 		for _, c := range g.CheckIns {
-			item.CheckIns = append(item.CheckIns, c.Words())
+			item.CheckIns = append(item.CheckIns, checkInItem{c.Words(), !c.Shared})
 		}
 		if g.Baseline != nil {
 			item.Dates += ", starting at " + scale.Value(*g.Baseline)
@@ -507,9 +518,9 @@ func (r *Report) goalItems() []goalItem {
 			item.Now += ", " + g.Method.Words() + r.forSquad(g)
 		}
 		if o := g.Outlook; o != nil && g.ClosedOn == nil {
-			item.Now += ", chance of reaching it in time " + paper.Chance(o.Reached)
+			item.Now += ", chance of reaching it in time " + paper.Chance(o.Reached) + " " + o.Assumes()
 			if o.Met {
-				item.Now += ": met"
+				item.Now += ": met, as the figures say"
 			}
 		}
 		if g.ClosedOn != nil {

@@ -1,0 +1,430 @@
+package pages
+
+import (
+	"fmt"
+	"math"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/evidence"
+	"throughline/reports/paper"
+)
+
+// goalView is a goal as a person reads it.
+type goalView struct {
+	models.Goal
+	Label, Player, Owner  string
+	Address               string
+	Says                  string // target, day and status
+	scale                 paper.Scale
+	Start, Chance, Answer string // where the player started, how likely it is, what the coach insisted on
+}
+
+// goalsPage lists a player's goals, with a form to set one.
+type goalsPage struct {
+	Form     Form
+	Own      bool
+	Player   models.Player
+	Open     []goalView
+	Closed   []goalView
+	Subjects []subjectGroup
+	Owners   []goalChoice
+	MaySet   bool
+}
+
+// subjectGroup are the indicators or the skills that a goal can be on.
+type subjectGroup struct {
+	Label string
+	All   []field
+}
+
+// goalPage is one goal: where it stands, its check-ins, its history, and the forms to change and to close it.
+type goalPage struct {
+	Form     Form
+	Today    models.Date
+	Own      bool
+	Goal     goalView
+	CheckIns []checkInView
+	History  []pastGoal
+	Owners   []goalChoice
+	Results  []field
+	MaySet   bool
+}
+
+// checkInView is a check-in, and whether only staff read it.
+type checkInView struct {
+	Words     string
+	StaffOnly bool
+}
+
+// pastGoal says what a change of a goal changed.
+type pastGoal struct {
+	When    string
+	Changes []string
+}
+
+// goalAddress is the page of a goal.
+func goalAddress(id int64) string { return fmt.Sprintf("/goals/%d", id) }
+
+// goals is GET /players/:player/goals.
+func (p *Pages) goals(c *gin.Context, who models.Who) error { return p.goalsWith(c, who, Form{}) }
+
+func (p *Pages) goalsWith(c *gin.Context, who models.Who, form Form) error {
+	player, err := id(c, "player")
+	if err != nil {
+		return err
+	}
+	page := goalsPage{Form: form, Own: who.Role == models.RolePlayer,
+		MaySet: who.Reach(models.Write, models.AreaGoals) != models.ReachNone}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		if page.Player, err = tx.Player(player); err != nil {
+			return err
+		}
+		all, err := tx.Goals(models.GoalFilter{PlayerID: player})
+		if err != nil {
+			return err
+		}
+		views, err := viewGoals(tx, all)
+		if err != nil {
+			return err
+		}
+		for _, v := range slices.Backward(views) {
+			if v.ClosedOn == nil {
+				page.Open = append(page.Open, v)
+			} else {
+				page.Closed = append(page.Closed, v)
+			}
+		}
+		if !page.MaySet {
+			return nil
+		}
+		if page.Owners, err = goalOwners(tx); err != nil {
+			return err
+		}
+		page.Subjects, err = goalSubjects(tx)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("goals of player %d: %w", player, err)
+	}
+	return p.render(c, form.status(), "goals", "Goals of "+page.Player.Name, page)
+}
+
+// goal is GET /goals/:id.
+func (p *Pages) goal(c *gin.Context, who models.Who) error { return p.goalWith(c, who, Form{}) }
+
+func (p *Pages) goalWith(c *gin.Context, who models.Who, form Form) error {
+	n, err := id(c, "id")
+	if err != nil {
+		return err
+	}
+	page := goalPage{Form: form, Today: models.DateOf(p.now()), Own: who.Role == models.RolePlayer,
+		MaySet: who.Reach(models.Write, models.AreaGoals) != models.ReachNone,
+		Results: []field{{string(models.GoalMet), "met"}, {string(models.GoalNotMet), "not met"},
+			{string(models.GoalDropped), "dropped"}}}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error { return page.read(tx, n) })
+	if err != nil {
+		return fmt.Errorf("page of goal %d: %w", n, err)
+	}
+	return p.render(c, form.status(), "goal", page.Goal.Label+": "+page.Goal.Player, page)
+}
+
+func (page *goalPage) read(tx *store.Tx, id int64) error {
+	g, err := tx.Goal(id)
+	if err != nil {
+		return err
+	}
+	views, err := viewGoals(tx, []models.Goal{g})
+	if err != nil {
+		return err
+	}
+	page.Goal = views[0]
+	names, err := tx.UserNames()
+	if err != nil {
+		return err
+	}
+	checkIns, err := tx.CheckIns(id)
+	if err != nil {
+		return err
+	}
+	for _, c := range slices.Backward(checkIns) {
+		line := evidence.CheckInLine{Date: c.Date, Author: names[c.AuthorID], Text: c.Text}
+		page.CheckIns = append(page.CheckIns, checkInView{line.Words(), !c.Shared})
+	}
+	if page.Owners, err = goalOwners(tx); err != nil {
+		return err
+	}
+	kept, err := tx.Earlier("goal", id)
+	if err != nil {
+		return err
+	}
+	page.History, err = goalHistory(kept, g, names)
+	return err
+}
+
+// goalHistory says what each change of a goal changed, the last one first.
+func goalHistory(kept []models.EarlierVersion, now models.Goal, names map[int64]string) ([]pastGoal, error) {
+	var all []pastGoal
+	next, err := models.Members(now)
+	if err != nil {
+		return nil, err
+	}
+	for _, v := range slices.Backward(kept) {
+		was, err := models.Members(v.Record())
+		if err != nil {
+			return nil, err
+		}
+		past := pastGoal{When: paper.Day(string(models.DateOf(v.At)))}
+		if name := names[v.UserID]; name != "" {
+			past.When += ", " + name
+		}
+		for _, member := range models.Differing(was, next) {
+			past.Changes = append(past.Changes, fmt.Sprintf("%s: %s, before that %s", sentenceCase(member),
+				valueInWords(next[member]), valueInWords(was[member])))
+		}
+		all, next = append(all, past), was
+	}
+	return all, nil
+}
+
+// viewGoals are goals as a person reads them.
+func viewGoals(tx *store.Tx, goals []models.Goal) ([]goalView, error) {
+	if err := tx.GoalsToday(goals); err != nil {
+		return nil, err
+	}
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return nil, err
+	}
+	labels, err := goalLabels(tx)
+	if err != nil {
+		return nil, err
+	}
+	names, err := tx.UserNames()
+	if err != nil {
+		return nil, err
+	}
+	all := make([]goalView, len(goals))
+	for i, g := range goals {
+		player, err := tx.Player(g.PlayerID)
+		if err != nil {
+			return nil, err
+		}
+		v := goalView{Goal: g, Label: labels[g.Indicator+g.Skill], Player: player.Name, Owner: names[g.OwnerID],
+			Address: goalAddress(g.ID)}
+		v.describe(scaleOf(indicators, g))
+		all[i] = v
+	}
+	return all, nil
+}
+
+// scaleOf is how figures of a goal are printed.
+func scaleOf(indicators []models.Indicator, g models.Goal) paper.Scale {
+	for _, in := range indicators {
+		if in.Code == g.Indicator {
+			return paper.ScaleOf(in.Unit)
+		}
+	}
+	return paper.ScaleOf("grade")
+}
+
+// describe puts a goal into words.
+func (v *goalView) describe(scale paper.Scale) {
+	v.scale = scale
+	v.Says = fmt.Sprintf("%s by %s: %s", scale.Value(v.Target), paper.Day(string(v.By)), v.Status.Words())
+	if v.Baseline != nil {
+		v.Start = "Started at " + scale.Value(*v.Baseline)
+		switch {
+		case v.Baseline80 != nil && v.BaselineOn != nil:
+			v.Start += fmt.Sprintf(" (likely %s), from the trend up to %s", scale.Range(v.Baseline80.Lo, v.Baseline80.Hi),
+				paper.Day(string(*v.BaselineOn)))
+		case v.BaselineReason != "":
+			v.Start += ", as a coach put it: " + v.BaselineReason
+		}
+	}
+	if o := v.Prospect; o != nil && v.ClosedOn == nil {
+		v.Chance = fmt.Sprintf("Now %s (likely %s), from %s. Chance of reaching it in time: %s, %s.",
+			scale.Value(o.Level.Mean), scale.Range(o.Level.Range80.Lo, o.Level.Range80.Hi),
+			paper.Plural(o.Matches, "match", "matches"), paper.Chance(o.Reached), o.Assumes)
+	}
+	v.Answer = v.InsistReason
+}
+
+// goalOwners are who can follow a goal up.
+func goalOwners(tx *store.Tx) ([]goalChoice, error) {
+	names, err := tx.GoalOwners()
+	var all []goalChoice
+	for id, name := range names {
+		all = append(all, goalChoice{id, name})
+	}
+	slices.SortFunc(all, func(a, b goalChoice) int { return strings.Compare(a.Label, b.Label) })
+	return all, err
+}
+
+// goalSubjects are what a goal can be on, each with its value in the form.
+func goalSubjects(tx *store.Tx) ([]subjectGroup, error) {
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return nil, err
+	}
+	skills, err := tx.Skills()
+	figures, graded := subjectGroup{Label: "Figures"}, subjectGroup{Label: "Skills"}
+	for _, i := range indicators {
+		unit := map[bool]string{true: " (in %)"}[i.Unit == "%"]
+		figures.All = append(figures.All, field{onIndicator + i.Code, i.Label + unit})
+	}
+	for _, s := range skills {
+		graded.All = append(graded.All, field{onSkill + s.Code, s.Label + " (grade)"})
+	}
+	return []subjectGroup{figures, graded}, err
+}
+
+// What a subject's value in the form begins with.
+const (
+	onIndicator = "indicator:"
+	onSkill     = "skill:"
+)
+
+// number reads a number as it is printed on a scale; nil where the field is empty.
+func (f *fields) number(name string, scale paper.Scale) *float64 {
+	text := strings.TrimSuffix(strings.ReplaceAll(f.text(name), ",", "."), "%")
+	if text == "" {
+		return nil
+	}
+	n, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	if err != nil || math.IsNaN(n) || math.IsInf(n, 0) {
+		f.refuse(name, "write a number, such as 3.5, or 60 for 60%")
+		return nil
+	}
+	n /= scale.Factor
+	return &n
+}
+
+// agreement reads what a goal's form says of it, apart from who and what it is on.
+func (f *fields) agreement(tx *store.Tx, g *models.Goal) error {
+	indicators, err := tx.Indicators()
+	if err != nil {
+		return err
+	}
+	scale := scaleOf(indicators, *g)
+	if target := f.number("target", scale); target != nil {
+		g.Target = *target
+	} else if len(f.wrong) == 0 {
+		f.refuse("target", "is missing; write where the player is to get to")
+	}
+	typed := f.number("baseline", scale)
+	if g.Baseline == nil || typed == nil || scale.Value(*typed) != scale.Value(*g.Baseline) {
+		g.Baseline = typed
+	}
+	plain := func(name string) string { return strings.ReplaceAll(f.text(name), "\r\n", "\n") }
+	g.By, g.Why, g.Actions, g.BaselineReason = f.day("by"), plain("why"), plain("actions"), plain("baseline_reason")
+	if owner := f.idIfAny("owner_id"); owner != nil {
+		g.OwnerID = *owner
+	}
+	g.Insist, g.InsistReason = nil, plain("insist_reason")
+	for _, code := range f.values["insist"] {
+		g.Insist = append(g.Insist, models.GoalQuestion(code))
+	}
+	if len(g.Insist) == 0 {
+		g.InsistReason = ""
+	}
+	return f.err()
+}
+
+// setGoal is POST /players/:player/goals.
+func (p *Pages) setGoal(c *gin.Context, who models.Who, f *fields) (string, error) {
+	player, err := id(c, "player")
+	if err != nil {
+		return "", err
+	}
+	g := models.Goal{PlayerID: player, SetOn: models.DateOf(p.now())}
+	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		if _, err := tx.Player(player); err != nil {
+			return err
+		}
+		if who.Reach(models.Write, models.AreaGoals) == models.ReachNone {
+			return models.Errorf(models.Forbidden, "a %s may not change goal records", who.Role)
+		}
+		on := f.text("on")
+		if code, is := strings.CutPrefix(on, onIndicator); is {
+			g.Indicator = code
+		} else if code, is := strings.CutPrefix(on, onSkill); is {
+			g.Skill = code
+		} else {
+			f.refuse("on", "choose what the goal is on")
+		}
+		if err := f.agreement(tx, &g); err != nil {
+			return err
+		}
+		return tx.CreateGoal(&g)
+	})
+	return goalAddress(g.ID), err
+}
+
+// changeGoal is POST /goals/:id.
+func (p *Pages) changeGoal(c *gin.Context, who models.Who, f *fields) (string, error) {
+	return p.onGoal(c, who, f, func(tx *store.Tx, g *models.Goal) error { return f.agreement(tx, g) })
+}
+
+// closeGoal is POST /goals/:id/close.
+func (p *Pages) closeGoal(c *gin.Context, who models.Who, f *fields) (string, error) {
+	return p.onGoal(c, who, f, func(_ *store.Tx, g *models.Goal) error {
+		g.ClosedOn, g.Result = f.dayIfAny("closed_on"), models.GoalResult(f.text("result"))
+		g.Outcome = strings.ReplaceAll(f.text("outcome"), "\r\n", "\n")
+		if g.ClosedOn == nil {
+			f.refuse("closed_on", "is missing; write the day on which the goal ended")
+		}
+		return f.err()
+	})
+}
+
+// onGoal changes a goal from the version that the form was made from.
+func (p *Pages) onGoal(c *gin.Context, who models.Who, f *fields, change func(*store.Tx, *models.Goal) error) (string,
+	error) {
+	n, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		g, err := tx.Goal(n)
+		if err != nil {
+			return err
+		}
+		if who.Reach(models.Write, models.AreaGoals) == models.ReachNone {
+			return models.Errorf(models.Forbidden, "a %s may not change goal records", who.Role)
+		}
+		g.Version = f.version()
+		if err := change(tx, &g); err != nil {
+			return err
+		}
+		return tx.UpdateGoal(&g)
+	})
+	return goalAddress(n), err
+}
+
+// Filled is what a field of the form that changes the goal has: what was sent, or what stands now.
+func (page goalPage) Filled(name string) string {
+	form := fmt.Sprintf("goal-%d", page.Goal.ID)
+	if page.Form.Name == form {
+		return page.Form.Value(form, name)
+	}
+	return page.Goal.fields().Get(name)
+}
+
+// fields are a goal as its form has it.
+func (v goalView) fields() url.Values {
+	number := func(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
+	tidy := func(x float64) string { return number(math.Round(x*v.scale.Factor*1e6) / 1e6) }
+	all := url.Values{"target": {tidy(v.Target)}, "by": {string(v.By)}, "why": {v.Why}, "actions": {v.Actions},
+		"owner_id": {fmt.Sprint(v.OwnerID)}, "baseline_reason": {v.BaselineReason}}
+	if v.Baseline != nil {
+		all.Set("baseline", tidy(*v.Baseline))
+	}
+	return all
+}
