@@ -58,6 +58,7 @@ func (g given) fill(text string) string {
 func forbiddenSteps() []forbidden {
 	return slices.Concat(
 		safetySteps(),
+		goalSteps(),
 		leadSteps(),
 		reviewSteps(),
 	)

@@ -48,11 +48,11 @@ type ChangedField struct {
 	Field string `json:"field"` // its name in the record
 	// What the caller's version had. Where earlier versions are not kept, it is what the caller sent
 	Yours json.RawMessage `json:"yours,omitempty"`
-	Sent  json.RawMessage `json:"sent,omitempty"` // what the caller sent; absent for a deletion
-	Now   json.RawMessage `json:"now,omitempty"`  // what stands in the record now
-	ByID  int64           `json:"by_id,omitempty"`
-	By    string          `json:"by,omitempty"` // who changed the field last, if the caller may read names
-	At    *time.Time      `json:"at,omitempty"` // when; absent where earlier versions are not kept
+	Sent  json.RawMessage `json:"sent,omitempty"`  // what the caller sent; absent for a deletion
+	Now   json.RawMessage `json:"now,omitempty"`   // what stands in the record now
+	ByID  int64           `json:"by_id,omitempty"` // the user who changed the field last; absent for the console
+	By    string          `json:"by,omitempty"`    // who changed the field last, if the caller may read names
+	At    *time.Time      `json:"at,omitempty"`    // when; absent where earlier versions are not kept
 }
 
 // bookkeeping are the fields of a record that follow from its being changed.

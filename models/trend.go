@@ -273,10 +273,9 @@ type CurvePoint struct {
 
 // GoalOutlook is how likely the player is to reach a goal.
 type GoalOutlook struct {
-	GoalID int64 `json:"goal_id"`
-	// the target and the day that it was made for
-	Target float64 `json:"target"`
-	By     Date    `json:"by,omitempty"`
+	GoalID int64   `json:"goal_id"`
+	Target float64 `json:"target"`       // the target that it was made for
+	By     Date    `json:"by,omitempty"` // the day that it was made for
 	// whether the day lies within the matches that it is based on
 	Observed bool `json:"observed,omitempty"`
 	// the probability that the level is at or beyond the target by the goal's date

@@ -46,8 +46,8 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{},
 		static: assets()}
 	for _, name := range []string{
-		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "safety", "audit", "data-requests",
-		"people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
+		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
+		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"review-form",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.

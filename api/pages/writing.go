@@ -286,6 +286,9 @@ func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*p
 	goal := f.idIfAny("goal_id")
 	c := models.CheckIn{Date: models.DateOf(p.now()), Text: strings.ReplaceAll(f.text("text"), "\r\n", "\n")}
 	c.Shared = f.readers("check-in")
+	if on := f.day("date"); on != "" {
+		c.Date = on
+	}
 	if goal == nil && len(f.wrong) == 0 {
 		f.refuse("goal_id", "choose the goal")
 	}

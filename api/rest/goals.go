@@ -38,7 +38,12 @@ func goals(s *Service) {
 			}
 			return all, tx.GoalsToday(all)
 		},
-		get: goalToday, create: (*store.Tx).CreateGoal, update: func(tx *store.Tx, g *models.Goal) error {
+		get: goalToday, create: func(tx *store.Tx, g *models.Goal) error {
+			if err := tx.CreateGoal(g); err != nil {
+				return err
+			}
+			return fillToday(tx, g)
+		}, update: func(tx *store.Tx, g *models.Goal) error {
 			if err := tx.UpdateGoal(g); err != nil {
 				return err
 			}

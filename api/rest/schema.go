@@ -158,6 +158,7 @@ var everyday = map[string]string{
 // ours describes the types that are declared here.
 var ours = map[string]string{
 	"rest.List":             "One page of a list",
+	"rest.Earlier":          "A record as it was before a change",
 	"rest.Involvements":     "Several involvements of one log",
 	"rest.Erasure":          "Whose data to erase, and who asked for it",
 	"rest.Catalogue":        "The vocabulary that every academy has",

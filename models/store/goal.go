@@ -182,8 +182,11 @@ func (tx *Tx) questioned(on models.Indicator, old, g *models.Goal) error {
 	}
 	same := old != nil && old.Target == g.Target && old.Indicator == g.Indicator && old.Skill == g.Skill
 	if kept && same {
+		g.Insist = old.Insist
 		if len(g.Insist) == 0 {
-			g.Insist, g.InsistReason = old.Insist, old.InsistReason
+			g.InsistReason = ""
+		} else {
+			g.InsistReason = cmp.Or(g.InsistReason, old.InsistReason)
 		}
 		return nil
 	}
