@@ -56,7 +56,8 @@ func (a *autumn) round(t *testing.T, coach int64, goal *models.Goal, day models.
 		return errors.Join(
 			tx.CreateReviewNote(&models.ReviewNote{PlayerID: player, AuthorID: coach, Date: day, Shared: true,
 				Text: "After " + string(day)}),
-			tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: coach, Date: day, Text: "Seen on " + string(day)}),
+			tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: coach, Date: day, Text: "Seen on " +
+				string(day)}),
 			tx.CreateSpell(&spell),
 			tx.CreateTeamTotals(&models.TeamTotals{MatchID: match.ID, Scope: models.WholeTeam,
 				Counts: models.Counts{"carries": float64(90 + len(a.matches)),

@@ -142,7 +142,8 @@ func goalSteps() []forbidden {
 				}
 				return told(first)
 			}),
-		newGoal("to insist needs a reason", `"skill": "tackle", "by": "2026-03-01", "target": 4.25, "insist": ["few_matches"]`,
+		newGoal("to insist needs a reason", `"skill": "tackle", "by": "2026-03-01", "target": 4.25, "insist": `+
+			`["few_matches"]`,
 			"on=skill:tackle&by=2026-03-01&target=4.25&insist=few_matches",
 			"say why the goal is right in spite of the questions", nil),
 		newGoal("a typed start needs a reason", `"skill": "tackle", "by": "2026-03-01", "target": 4.25, "baseline": 3`,

@@ -63,7 +63,8 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 		for _, create := range []func() error{
 			func() error { return tx.CreateGoal(&goal) },
 			func() error {
-				return tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: tx.Who().UserID, Date: "2025-10-01",
+				return tx.CreateCheckIn(&models.CheckIn{GoalID: goal.ID, Shared: true, AuthorID: tx.Who().UserID,
+					Date: "2025-10-01",
 					Text: mark})
 			},
 			func() error {

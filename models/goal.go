@@ -133,7 +133,7 @@ type Question struct {
 type GoalFacts struct {
 	Level   *float64 // the level now, or the typed starting value; nil if there is neither
 	Spread  float64  // the standard deviation of levels between players of the squad; 0 if it is not known
-	Matches int      // how many matches of the player have figures
+	Matches int      // how many matches of the player have data
 	Open    int      // how many other goals of the player are open
 	Now     float64  // the probability that the level is at or beyond the target; 0 if it is not known
 }

@@ -86,12 +86,14 @@ func TestANoteThatIsRefusedKeepsWhatWasTypedAndSaysWhatIsWrongBesideTheField(t *
 				t.Errorf("%s without its readers: %d", path, got.Status)
 			}
 			got = post(coach, at+path, url.Values{"text": {" "}, "readers": {"staff"}, "match_id": {"987654"}})
-			if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, `id="n-text-wrong">write the note`) ||
+			if got.Status != http.StatusUnprocessableEntity ||
+				!strings.Contains(got.Body, `id="n-text-wrong">write the note`) ||
 				!strings.Contains(got.Body, `<option value="staff" selected>`) {
 				t.Errorf("%s without its text: %d", path, got.Status)
 			}
 			got = post(coach, at+path, url.Values{"text": {"x"}, "readers": {"staff"}, "follow_up": {"2020-01-01"}})
-			if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, `id="n-follow_up-wrong">2020-01-01`) {
+			if got.Status != http.StatusUnprocessableEntity ||
+				!strings.Contains(got.Body, `id="n-follow_up-wrong">2020-01-01`) {
 				t.Errorf("%s with a follow-up before its day: %d", path, got.Status)
 			}
 			for login, status := range map[string]int{"bryn": 403, "sorrel": 403, "owen": 404, "edda": 404} {
@@ -170,7 +172,8 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 			!strings.Contains(got.Body, "Good</textarea>") {
 			t.Errorf("without a goal: %d", got.Status)
 		}
-		sent := url.Values{"goal_id": {fmt.Sprint(goal.ID)}, "readers": {"player"}, "text": {"You keep your head to the side now."}}
+		sent := url.Values{"goal_id": {fmt.Sprint(goal.ID)}, "readers": {"player"},
+			"text": {"You keep your head to the side now."}}
 		if got := post(coach, fmt.Sprint("/players/", a.Owen.ID, "/check-ins"), sent); got.Status !=
 			http.StatusUnprocessableEntity {
 			t.Errorf("on another player’s goal: %d", got.Status)
@@ -196,8 +199,8 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 	})
 }
 
-// A file, the player's edition and a print of a page can be handed over. What is asked for under data protection law is
-// complete.
+// A file, the player's edition and a print of a page can be handed over. What is asked for under data protection law
+// is complete.
 func TestAStaffOnlyNoteIsInNothingThatIsHandedOverAndInTheArchive(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)

@@ -30,7 +30,8 @@ func checkIns(s *Service) {
 			}
 		},
 		kept: true,
-		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14", Shared: true,
-			Text: "You've got the step. Now do it at pace."},
+		example: models.CheckIn{Record: exampleRecord(8), GoalID: exampleGoal, AuthorID: exampleUser, Date: "2025-11-14",
+			Shared: true,
+			Text:   "You've got the step. Now do it at pace."},
 	})
 }

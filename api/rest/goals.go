@@ -75,8 +75,9 @@ func goals(s *Service) {
 			Actions:      "Ten live carries a week, two steps before contact.",
 			Insist:       []models.GoalQuestion{models.AskFewMatches, models.AskTooMany},
 			InsistReason: "The season has just begun, and another goal ends this week.",
-			Status:       models.GoalIsOpen, Prospect: &models.Prospect{Reached: 0.64, Assumes: (&models.GoalOutlook{}).Assumes(),
-				Now: 0.08, Level: models.Estimate{Mean: 0.5, Range80: models.Range{Lo: 0.44, Hi: 0.57},
+			Status:       models.GoalIsOpen, Prospect: &models.Prospect{Reached: 0.64,
+				Assumes: (&models.GoalOutlook{}).Assumes(),
+				Now:     0.08, Level: models.Estimate{Mean: 0.5, Range80: models.Range{Lo: 0.44, Hi: 0.57},
 					Range95: models.Range{Lo: 0.4, Hi: 0.6}}, Matches: 6, SeasonID: 1, SquadID: 2},
 		},
 	})

@@ -47,8 +47,8 @@ func (s *Service) problemOf(ctx context.Context, err error) error {
 	return problem(status, err)
 }
 
-// fullerProblem is a problem with members of our own (RFC 9457 §3.2): what has changed in a record since the caller read
-// it, or what is asked before it is saved.
+// fullerProblem is a problem with members of our own (RFC 9457 §3.2): what has changed in a record since the caller
+// read it, or what is asked before it is saved.
 type fullerProblem struct {
 	*huma.ErrorModel
 	Changed   *models.Changed   `json:"changed,omitempty"`

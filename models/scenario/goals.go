@@ -86,7 +86,8 @@ var castPlans = map[part][]struct {
 			"door every time. With better feet you'll win half of these.",
 			actions: "Footwork into pads on Tuesdays with Siosaia. Pick a shoulder before the ball comes. Clips of your " +
 				"best three after each match."},
-			"2025-10-06", "2026-02-20", "2026-02-20", models.GoalMet, "Done, and it held up in the harder matches too. Next: do it when " +
+			"2025-10-06", "2026-02-20", "2026-02-20", models.GoalMet,
+			"Done, and it held up in the harder matches too. Next: do it when " +
 				"you're tired."},
 		{plan{indicator: "long_presentation", step: 0.12,
 			why:     "You win the contact now. Next, make the ball come back as well as you went in.",
@@ -107,7 +108,8 @@ var castPlans = map[part][]struct {
 		{plan{indicator: "released_at_line", step: 0.06,
 			why:     "You're reliable in everything you do. This could make you dangerous.",
 			actions: "Narrow-channel two on two, twice a week. In matches, one brave pass per half."},
-			"2025-11-03", "2026-03-27", "2026-03-30", models.GoalNotMet, "Not there yet, about the same as when we started. Let's keep it after " +
+			"2025-11-03", "2026-03-27", "2026-03-30", models.GoalNotMet,
+			"Not there yet, about the same as when we started. Let's keep it after " +
 				"the summer, with a smaller step."},
 	},
 	backFromSpell: {

@@ -14,7 +14,7 @@ import (
 // goalLevel is the trend that a goal's starting value is taken from.
 type goalLevel struct{ models.Trend }
 
-// goalLevel returns the trend of what a goal is on, in the season in which it is set; nil if there is none.
+// goalLevel returns the trend of what a goal is on, in the season in which it is set, or nil.
 func (tx *Tx) goalLevel(g *models.Goal) (*goalLevel, error) {
 	all, err := tx.trendsOf([]models.Goal{*g})
 	if err != nil {
@@ -160,7 +160,7 @@ func (tx *Tx) goalStates(goals []models.Goal) (map[int64]goalState, error) {
 }
 
 // prospectOf reads from the latest trend that was made with the goal as it is now how likely it is to be reached, and
-// whether it is met; nil if there is none or it has too little to say.
+// whether it is met; nil if no trend says enough.
 func prospectOf(g *models.Goal, trends []models.Trend, seasons map[int64]models.Season) (*models.Prospect, bool) {
 	var of *models.Trend
 	var best models.GoalOutlook
