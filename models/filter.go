@@ -57,8 +57,11 @@ type TotalsFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }
 // TrainingObservationFilter picks training observations.
 type TrainingObservationFilter struct{ PlayerID, SeasonID int64 }
 
-// RatingFilter picks ratings.
-type RatingFilter struct{ PlayerID, SeasonID int64 }
+// RatingFilter picks ratings; with Counting, those that count in figures.
+type RatingFilter struct {
+	PlayerID, SeasonID int64
+	Counting           bool
+}
 
 // RatingRoundFilter picks rating rounds.
 type RatingRoundFilter struct{ SeasonID, SquadID int64 }

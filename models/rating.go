@@ -1,7 +1,14 @@
 package models
 
-// Rating is one coach's grade for one skill of one player, in a match or a training block. Other coaches do not see
-// it until they have given their own, or its round has closed.
+import "slices"
+
+// GradesOpenDays is for how many days after a match, or after the last day of a training block, grades for it are given
+// where no round says otherwise. It is the same for every reader.
+const GradesOpenDays = 14
+
+// Rating is one coach's grade for one skill of one player, in a match or a training block. Coaches see another coach's
+// grade after giving their own, or once grades for the same match or block are closed; selectors once they are closed.
+// Only then does a grade count in figures. A player never reads a coach's grade, see ShownGrade.
 type Rating struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -10,12 +17,23 @@ type Rating struct {
 	Grade    int    `json:"grade" limit:"1..5"`
 	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Comment string `json:"comment,omitempty" limit:"text 0..1000"`
-	Date    Date   `json:"date"`               // the match's date, or the last day of the block
-	MatchID *int64 `json:"match_id,omitempty"` // absent for a training block
+	// whether the player reads the comment once grades are closed, without the name of the coach; the coach decides
+	CommentShared bool `json:"comment_shared"`
+	// moments that show what the grade is for: involvements of the player marked as moments, by id
+	Evidence []int64 `json:"evidence,omitempty" gorm:"serializer:json" limit:"items 0..10"`
+	Date     Date    `json:"date"`               // the match's date, or the last day of the block
+	MatchID  *int64  `json:"match_id,omitempty"` // absent for a training block
 	// the training block's name, if match_id is absent
 	Block string `json:"block,omitempty" limit:"name 0..100"`
 	Self  bool   `json:"self"` // whether it is the player's own grade
+	// the last day on which coaches give grades for the same match or block: that of its round, or 14 days after date
+	Closes Date `json:"closes,omitempty" gorm:"-"`
+	// whether that day is over: the grade counts in figures. A player's own grade always does
+	Counts bool `json:"counts" gorm:"-"`
 }
+
+// CountsOn says whether a grade counts in figures on a day.
+func (r Rating) CountsOn(day Date) bool { return r.Self || r.Closes < day }
 
 // SelfRating is a rating that a player gives themselves.
 type SelfRating struct{ Rating }
@@ -32,6 +50,18 @@ func (r Rating) Validate() error {
 		f.add("match_id", "is missing; name the match, or the training block in block")
 	case r.MatchID != nil && r.Block != "":
 		f.add("block", "a rating is for a match or a training block, not both; leave one out")
+	}
+	if r.CommentShared && r.Comment == "" {
+		f.add("comment_shared", "there is no comment to share; write one, or leave this out")
+	}
+	if r.Self && (r.CommentShared || len(r.Evidence) > 0) {
+		f.add("self", "a player's own grade has no shared comment and no evidence; leave them out")
+	}
+	for i, id := range r.Evidence {
+		f.ref(at("evidence", i), id)
+		if slices.Contains(r.Evidence[:i], id) {
+			f.add(at("evidence", i), "moment %d is listed twice", id)
+		}
 	}
 	return f.err("rating")
 }

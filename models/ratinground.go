@@ -1,8 +1,10 @@
 package models
 
+import "slices"
+
 // RatingRound asks a squad's coaches to grade one match or one training block. Until it closes, coaches see another
-// coach's grade only after giving their own. After that all who may read ratings see all grades, and coaches can no
-// longer give or change one.
+// coach's grade only after giving their own. After that all staff who may read ratings see all grades, and coaches can
+// no longer give or change one. A match or block without a round closes GradesOpenDays after its date.
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`
@@ -15,6 +17,8 @@ type RatingRound struct {
 	// the first day to give grades; absent: from the day the round was created
 	Opens  *Date `json:"opens,omitempty"`
 	Closes Date  `json:"closes"` // the last day to give grades; not before Date
+	// the skills to grade, by code; empty: all that suit the player's position
+	Skills []string `json:"skills,omitempty" gorm:"serializer:json" limit:"items 0..30"`
 }
 
 // Validate checks the round's own fields.
@@ -38,6 +42,10 @@ func (r RatingRound) Validate() error {
 	case closes && opens && r.Closes < *r.Opens:
 		f.add("closes", "%s is before the round opens, on %s", r.Closes, *r.Opens)
 	}
+	for i, code := range r.Skills {
+		f.slug(at("skills", i), code)
+	}
+	unique(&f, "skills", r.Skills)
 	return f.err("rating round")
 }
 
@@ -65,3 +73,27 @@ func (r RatingRound) ValidateOf(m Match) error {
 
 // Closed says whether the round has closed by a day.
 func (r RatingRound) Closed(today Date) bool { return r.Closes < today }
+
+// Asks says whether the round asks for a grade of a player in a skill.
+func (r RatingRound) Asks(p Player, s Skill) bool {
+	if len(r.Skills) > 0 {
+		return slices.Contains(r.Skills, s.Code)
+	}
+	return len(s.Groups) == 0 || slices.Contains(s.Groups, p.Group())
+}
+
+// Owed is what one coach of a round's squad has given and still owes.
+type Owed struct {
+	CoachID int64  `json:"coach_id"`
+	Coach   string `json:"coach"` // the coach's name
+	Given   int    `json:"given"` // how many of the grades that the round asks for the coach has given
+	Owes    int    `json:"owes"`  // how many the coach still owes; when the round has closed, how many were not given
+	// which grades these are. Coaches read only their own list: another's would tell what that coach has graded
+	Grades []OwedGrade `json:"grades,omitempty"`
+}
+
+// OwedGrade is a grade that a coach still owes.
+type OwedGrade struct {
+	PlayerID int64  `json:"player_id"`
+	Skill    string `json:"skill"` // the skill's code
+}

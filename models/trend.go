@@ -26,6 +26,8 @@ type SquadSeason struct {
 	Scales      string `json:"-" texts:"-"`
 	ShownScales string `json:"-" texts:"-"`
 	ScalesUntil Date   `json:"-"`
+	// GradedUntil is the day on which the grades of the trends were read: only those that counted then are in them.
+	GradedUntil Date `json:"-"`
 }
 
 // SquadScales are what the fits of a squad's season say about the scales that an academy's trends share. They are kept

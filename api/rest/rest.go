@@ -49,7 +49,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		players, memberships, availability,
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
-		ratingRounds, ratings, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
+		ratingRounds, ratings, shownGrades, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
 		trainingObservations, meetings, recommendations, corrections, feedback,
 		observations, carryCells, trends, account, consistencies, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,

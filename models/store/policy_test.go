@@ -298,8 +298,8 @@ func TestNotesForStaffStayWithStaff(t *testing.T) {
 }
 
 func TestCoachSeesAnothersGradeOnlyAfterHisOwn(t *testing.T) {
-	storetest.Each(t, func(t *testing.T, s *store.Store) {
-		w := newWorld(t, s)
+	withCalendar(t, func(t *testing.T, w *world, _ *calendar) {
+		s := w.s
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.AddSquadStaff(w.juniorCoach.UserID, w.colts.ID) })
 		second, err := s.WhoByID(t.Context(), w.academy.ID, w.juniorCoach.UserID)
 		if err != nil {
@@ -325,10 +325,10 @@ func TestCoachSeesAnothersGradeOnlyAfterHisOwn(t *testing.T) {
 			do   func()
 			want string
 		}{
-			{func() {}, "2 0 2 2"}, // the coach, the second coach, the selector, the player
-			{func() { rate(second, "breakdown", &w.match.ID, "") }, "2 1 3 3"},
-			{func() { rate(second, "tackle", &w.match.ID, "") }, "3 3 4 4"},
-			{func() { rate(second, "tackle", nil, "Autumn") }, "4 5 5 5"},
+			{func() {}, "2 0 0 0"}, // the coach, the second coach, the selector, the player
+			{func() { rate(second, "breakdown", &w.match.ID, "") }, "2 1 0 0"},
+			{func() { rate(second, "tackle", &w.match.ID, "") }, "3 3 0 0"},
+			{func() { rate(second, "tackle", nil, "Autumn") }, "4 5 0 0"},
 		}
 		for i, step := range steps {
 			step.do()

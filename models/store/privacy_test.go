@@ -161,62 +161,47 @@ func countBy[T any, K comparable](all []T, key func(T) K) map[K]int {
 	return n
 }
 
-// While another's grade is hidden from a coach, so is what is made of it: the player's trend in that skill. Others'
-// trends in the skill were fitted with the grade too: they wait for the end of the round, and without a round they are
-// rounded.
-func TestATrendIsHiddenFromACoachAsLongAsAGradeThatItIsMadeOf(t *testing.T) {
+// A trend of a skill is made of grades that count, so it holds none that is hidden from a reader: no trend needs to be
+// left out for a coach. Once more grades count, the trends are behind, for every reader alike.
+func TestTrendsAreMadeOfGradesThatCountAndAreBehindOnceMoreDo(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
 		w.round(t, &w.match.ID, "", "2025-10-10")
 		w.rate(t, second, "tackle", &w.match.ID, "")
-		w.keep(t, models.Trend{PlayerID: w.bram.ID, Indicator: "carries", Figures: full("improving")},
-			models.Trend{PlayerID: w.bram.ID, Skill: "breakdown", Figures: full("improving")},
-			models.Trend{PlayerID: w.bram.ID, Skill: "tackle", Figures: full("improving")},
-			models.Trend{PlayerID: w.tove.ID, Skill: "tackle", Figures: full("improving")})
-		look := func(who models.Who) string {
-			text := ""
-			for _, f := range []models.TrendFilter{{}, {PlayerID: w.bram.ID, SeasonID: w.season.ID, SquadID: w.colts.ID},
-				{Verdicts: []string{"improving"}}} {
-				for _, tr := range w.trends(t, who, f) {
-					name := map[int64]string{w.bram.ID: "bram", w.tove.ID: "tove"}[tr.PlayerID]
-					text += fmt.Sprintf("%s %s%s %v %v; ", name, tr.Indicator, tr.Skill, tr.Figures.Now.Mean,
-						tr.Figures.Standing != nil)
-				}
-				text += "| "
-			}
-			return text
-		}
-		const (
-			rest   = "bram breakdown 3.14159 true; bram carries 3.14159 true; "
-			hidden = rest + "| " + rest + "| " + rest + "| "
-			alone  = rest + "tove tackle 3.1 false; | " + rest + "| " + rest + "tove tackle 3.1 false; | "
-			shown  = "bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle " +
-				"3.14159 true; | " +
-				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; | " +
-				"bram breakdown 3.14159 true; bram tackle 3.14159 true; bram carries 3.14159 true; tove tackle 3.14159 true; | "
-		)
-		check := func(what string, who models.Who, want string) {
-			t.Helper()
-			if got := look(who); got != want {
-				t.Errorf("%s: %s reads\n%s, want\n%s", what, who.Name, got, want)
-			}
-		}
-		check("the round is open", w.coach, hidden)
-		check("the round is open", second, shown)
-		check("the round is open", w.manager, shown)
-		check("the round is open", w.selector, shown)
-		own := w.rate(t, w.coach, "tackle", &w.match.ID, "")
-		check("the own grade is given", w.coach, shown)
-		write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.DeleteRating(own.ID, own.Version) })
-		check("it is taken back", w.coach, hidden)
-		today.day = "2025-10-11"
-		check("the round is closed", w.coach, shown)
 		w.rate(t, second, "tackle", nil, "Block 1") // of no round
-		w.keep(t, models.Trend{PlayerID: w.bram.ID, Indicator: "carries", Figures: full("improving")},
-			models.Trend{PlayerID: w.bram.ID, Skill: "breakdown", Figures: full("improving")},
-			models.Trend{PlayerID: w.bram.ID, Skill: "tackle", Figures: full("improving")},
-			models.Trend{PlayerID: w.tove.ID, Skill: "tackle", Figures: full("improving")})
-		check("a grade of no round is hidden", w.coach, alone)
+		w.keep(t, models.Trend{PlayerID: w.bram.ID, Skill: "tackle", Figures: full("improving")})
+		expect := func(day models.Date, counting int, current bool) {
+			t.Helper()
+			today.day = day
+			read(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
+				all, err := tx.Ratings(models.RatingFilter{SeasonID: w.season.ID, Counting: true})
+				if len(all) != counting {
+					t.Errorf("on %s trends are made of %d grades, want %d", day, len(all), counting)
+				}
+				if behind, err := tx.StaleSquadSeasons(); err != nil || len(behind) == 0 != current {
+					t.Errorf("on %s behind are %v, %v", day, behind, err)
+				}
+				return err
+			})
+			for _, who := range []models.Who{w.manager, w.coach, second} {
+				read(t, w.s, who, func(tx *store.Tx) error {
+					of, err := tx.SquadSeason(w.season.ID, w.colts.ID)
+					if (of.Fitted == of.Revision) != current {
+						t.Errorf("on %s %s reads %+v, want current %v", day, who.Name, of, current)
+					}
+					return err
+				})
+				if n := len(w.trends(t, who, models.TrendFilter{})); n != 1 {
+					t.Errorf("on %s %s reads %d trends", day, who.Name, n)
+				}
+			}
+		}
+		expect("2025-10-04", 0, true)
+		expect("2025-10-10", 0, true)
+		expect("2025-10-11", 1, false)
+		w.keep(t, models.Trend{PlayerID: w.bram.ID, Skill: "tackle", Figures: full("improving")})
+		expect("2025-10-18", 1, true)
+		expect("2025-10-19", 2, false)
 	})
 }
 

@@ -115,7 +115,7 @@ func (tx *Tx) publish(of models.SquadSeason, trends []models.Trend) error {
 		err := tx.query().Clauses(clause.OnConflict{
 			Columns:   columns("academy_id", "season_id", "squad_id", "player_id", "indicator", "skill"),
 			DoUpdates: clause.AssignmentColumns([]string{"round", "revision", "made_at", "figures", "covers"}),
-			Where:     clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "publications.revision < excluded.revision"}}},
+			Where:     clause.Where{Exprs: []clause.Expression{clause.Expr{SQL: "publications.revision <= excluded.revision"}}},
 		}).Create(&some).Error
 		if err != nil {
 			return tx.done("publish to players", err)

@@ -1,6 +1,12 @@
 package store
 
-import "throughline/models"
+import (
+	"cmp"
+	"fmt"
+	"slices"
+
+	"throughline/models"
+)
 
 func ratings() *kind[models.Rating] {
 	return &kind[models.Rating]{
@@ -17,11 +23,16 @@ func ratings() *kind[models.Rating] {
 				return where{}
 			case action == models.Write:
 				return that("NOT ratings.self") // only the player gives their own self-rating
+			case tx.who.Role == models.RolePlayer:
+				return that("ratings.self") // see ShownGrades for what coaches gave
 			case tx.who.Role == models.RoleCoach:
-				return tx.gradeShown()
+				return or(submitted(tx.who), tx.closed())
+			case tx.who.Role == models.RoleSelector:
+				return or(that("ratings.self"), tx.closed())
 			}
 			return where{}
 		},
+		load: loadRatings,
 		check: func(tx *Tx, old, r *models.Rating) error {
 			for _, as := range []*models.Rating{old, r} {
 				if err := tx.stillGiven(as); err != nil {
@@ -32,12 +43,21 @@ func ratings() *kind[models.Rating] {
 			if tx.who.Reach(models.Write, models.AreaRatings) != models.ReachAcademy && r.RaterID != tx.who.UserID {
 				return models.Errorf(models.Forbidden, "%s can give grades only in their own name", tx.who.Name)
 			}
+			if err := tx.sharedByRater(old, r); err != nil {
+				return err
+			}
 			return checkRating(tx, r)
 		},
 		needed: func(tx *Tx, r *models.Rating) error { return tx.stillGiven(r) },
 		wrote: func(tx *Tx, old, r *models.Rating) error {
 			for _, as := range []*models.Rating{old, r} {
-				if as == nil || as.Self {
+				if as == nil {
+					continue
+				}
+				if err := tx.dated(as); err != nil {
+					return err
+				}
+				if as.Self || !as.Counts { // no trend stands on it
 					continue
 				}
 				if err := tx.movedPlayer(as.PlayerID, as.Date); err != nil {
@@ -49,33 +69,71 @@ func ratings() *kind[models.Rating] {
 	}
 }
 
-// gradeShown is the condition that a coach is shown a grade, see submitted and closes. It may be NULL, which is false.
-func (tx *Tx) gradeShown() where {
-	return or(submitted(tx.who), that(closes+" < ?", models.DateOf(tx.now)))
+// closed is the condition that grades for what a rating is of are closed, see models.Rating.Closes.
+func (tx *Tx) closed() where {
+	today := models.DateOf(tx.now)
+	return that("coalesce("+closes+" < ?, ratings.date < ?)", today, today.AddDays(-models.GradesOpenDays))
 }
 
-// hiddenGrade says that a coach is not shown some grade of a player in a skill, in a squad's season.
-type hiddenGrade struct {
-	SeasonID, SquadID, PlayerID int64
-	Skill                       string
-	InRound                     bool // it is shown once its round is closed
+// counting is the condition that a rating counts in figures.
+func (tx *Tx) counting() where { return or(that("ratings.self"), tx.closed()) }
+
+// loadRatings fills in when grades close, and leaves out evidence that is no moment any more.
+func loadRatings(tx *Tx, all []models.Rating) error {
+	ids := make([]int64, len(all))
+	named := []int64{}
+	for i := range all {
+		ids[i] = all[i].ID
+		named = append(named, all[i].Evidence...)
+	}
+	type last struct {
+		ID     int64
+		Closes models.Date
+	}
+	day := map[int64]models.Date{}
+	for some := range slices.Chunk(ids, pairsAtOnce) {
+		found, err := rows[last](tx, "find when grades close", "SELECT ratings.id, "+closes+" AS closes FROM ratings "+
+			"WHERE ratings.academy_id = ? AND ratings.id IN ?", tx.who.AcademyID, some)
+		if err != nil {
+			return err
+		}
+		for _, f := range found {
+			day[f.ID] = f.Closes
+		}
+	}
+	moments, err := tx.moments(named)
+	if err != nil {
+		return err
+	}
+	today := models.DateOf(tx.now)
+	for i := range all {
+		r := &all[i]
+		if !r.Self {
+			r.Closes = cmp.Or(day[r.ID], r.Date.AddDays(models.GradesOpenDays))
+		}
+		r.Counts = r.CountsOn(today)
+		r.Evidence = slices.DeleteFunc(slices.Clone(r.Evidence), func(id int64) bool { return moments[id] == 0 })
+	}
+	return nil
 }
 
-// hiddenGrades are the grades of the members of squads' seasons that the caller, a coach, is not shown yet.
-func (tx *Tx) hiddenGrades(f models.TrendFilter) ([]hiddenGrade, error) {
-	shown := tx.gradeShown()
-	of := and(that("part.academy_id = ?", tx.who.AcademyID), is("part.season_id", f.SeasonID),
-		is("part.squad_id", f.SquadID))
-	return rows[hiddenGrade](tx, "find hidden grades",
-		`SELECT DISTINCT part.season_id, part.squad_id, part.player_id, ratings.skill,
-			`+closes+` IS NOT NULL AS in_round
-		FROM memberships AS part
-		JOIN seasons AS its ON its.academy_id = part.academy_id AND its.id = part.season_id
-		JOIN ratings ON ratings.academy_id = part.academy_id AND ratings.player_id = part.player_id
-		AND ratings.date BETWEEN its.starts AND its.ends
-		WHERE `+of.sql+` AND part.deleted_at IS NULL AND ratings.deleted_at IS NULL AND NOT ratings.self
-		AND (`+shown.sql+`) IS NOT TRUE`,
-		append(of.args, shown.args...)...)
+// moments returns whose the involvements of some ids are that are moments; the others are left out.
+func (tx *Tx) moments(ids []int64) (map[int64]int64, error) {
+	of := map[int64]int64{}
+	type moment struct{ ID, PlayerID int64 }
+	for some := range slices.Chunk(ids, pairsAtOnce) {
+		found, err := rows[moment](tx, "read moments", `SELECT involvements.id, logs.player_id FROM involvements
+			JOIN logs ON logs.academy_id = involvements.academy_id AND logs.id = involvements.log_id
+			WHERE involvements.academy_id = ? AND involvements.id IN ? AND involvements.moment
+			AND involvements.deleted_at IS NULL AND logs.deleted_at IS NULL`, tx.who.AcademyID, some)
+		if err != nil {
+			return nil, err
+		}
+		for _, f := range found {
+			of[f.ID] = f.PlayerID
+		}
+	}
+	return of, nil
 }
 
 // submitted is the condition that a rating is who's own or the player's, or that who has rated the same skill of the
@@ -89,8 +147,8 @@ func submitted(who models.Who) where {
 			AND mine.date = ratings.date))`, who.UserID, who.UserID)
 }
 
-// closes is the last day on which grades are given for what a rating is of: that of the last round for it of a squad
-// that the player is a member of. It is NULL where there is no round.
+// closes is the last day of the last round for what a rating is of, among the rounds of squads that the player is a
+// member of. It is NULL where there is no round: see models.GradesOpenDays.
 const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
 	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
 	AND member.season_id = rounds.season_id
@@ -100,12 +158,25 @@ const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
 		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block
 		AND rounds.date = ratings.date))`
 
-// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: they may have
+// stillGiven refuses a coach who gives, changes or takes back a grade once grades for it are closed: they may have
 // seen the others' by now.
 func (tx *Tx) stillGiven(r *models.Rating) error {
 	if r == nil || tx.who.Role != models.RoleCoach {
 		return nil
 	}
+	day, err := tx.closesFor(r)
+	if err != nil {
+		return err
+	}
+	if day < models.DateOf(tx.now) {
+		return models.Errorf(models.Conflict, "grades for this closed after %s: ask a manager to change a grade or "+
+			"to open a round for it", day)
+	}
+	return nil
+}
+
+// closesFor is the last day on which coaches give grades for what a rating is of.
+func (tx *Tx) closesFor(r *models.Rating) (models.Date, error) {
 	type last struct{ Day models.Date }
 	of := occasion("rounds", r.MatchID, r.Block, r.Date)
 	found, err := rows[last](tx, "find when the round closes",
@@ -116,13 +187,18 @@ func (tx *Tx) stillGiven(r *models.Rating) error {
 		AND `+of.sql,
 		append([]any{tx.who.AcademyID, r.PlayerID}, of.args...)...)
 	if err != nil {
-		return err
+		return "", err
 	}
-	if day := found[0].Day; day != "" && day < models.DateOf(tx.now) {
-		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change a "+
-			"grade or reopen the round", day)
+	return cmp.Or(found[0].Day, r.Date.AddDays(models.GradesOpenDays)), nil
+}
+
+// dated fills in when grades for what a rating is of close, as loadRatings does for many.
+func (tx *Tx) dated(r *models.Rating) (err error) {
+	if !r.Self {
+		r.Closes, err = tx.closesFor(r)
 	}
-	return nil
+	r.Counts = r.CountsOn(models.DateOf(tx.now))
+	return err
 }
 
 // occasion is the condition that a row of a table is for a match, or else for a training block.
@@ -133,14 +209,17 @@ func occasion(table string, match *int64, block string, day models.Date) where {
 	return that(table+".match_id IS NULL AND "+table+".block = ? AND "+table+".date = ?", block, day)
 }
 
-// Rating returns a rating. A coach gets another's only when they have submitted their own, or the round for it has
-// closed.
+// Rating returns a rating. A coach gets another's only when they have submitted their own, or grades for it are
+// closed; a selector once they are closed; a player only their own self-ratings.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
 
-// Ratings returns ratings by date. A coach gets another's only when they have submitted their own of the same skill,
-// for the same match or block, or the round for it has closed.
+// Ratings returns ratings by date, those that Rating returns.
 func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
-	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID))
+	var counting where
+	if f.Counting {
+		counting = tx.counting()
+	}
+	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID), counting)
 }
 
 // CreateRating adds a rating; RaterID may be left at 0 for the caller. A second one by the same person of the same
@@ -176,6 +255,9 @@ func checkRating(tx *Tx, r *models.Rating) error {
 			return err
 		}
 	}
+	if err := tx.evidenceOf(r, p); err != nil {
+		return err
+	}
 	return ratings().only(tx, r.ID, "this person has already rated the skill of "+p.Name+
 		" for the same occasion: change that rating",
 		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill),
@@ -197,6 +279,39 @@ func (tx *Tx) rater(r *models.Rating, p models.Player) error {
 	}
 	if tx.who.UserID != u.ID && tx.who.Role != models.RoleConsole {
 		return models.Errorf(models.Forbidden, "only %s can give this self-rating", p.Name)
+	}
+	return nil
+}
+
+// sharedByRater refuses to share a comment with the player for another coach: the coach who wrote it decides.
+func (tx *Tx) sharedByRater(old, r *models.Rating) error {
+	if !r.CommentShared || r.RaterID == tx.who.UserID || tx.who.Role == models.RoleConsole ||
+		old != nil && old.CommentShared && old.Comment == r.Comment && old.RaterID == r.RaterID {
+		return nil
+	}
+	return models.Errorf(models.Forbidden, "only the coach who gave the grade can share its comment with the player")
+}
+
+// evidenceOf checks the moments that a grade names: they are the player's and, for a match, in that match.
+func (tx *Tx) evidenceOf(r *models.Rating, p models.Player) error {
+	for n, id := range r.Evidence {
+		field := fmt.Sprintf("evidence[%d]", n)
+		i, err := involvements().get(tx, id)
+		if models.CodeOf(err) == models.NotFound || err == nil && !i.Moment {
+			return wrong(field, "there is no moment %d; choose an involvement of the player that is marked as a moment", id)
+		}
+		if err != nil {
+			return err
+		}
+		l, _, err := first(logs().find(tx, where{}, that("logs.id = ?", i.LogID)))
+		switch {
+		case err != nil:
+			return err
+		case l.PlayerID != r.PlayerID:
+			return wrong(field, "moment %d is another player's; choose one of %s", id, p.Name)
+		case r.MatchID != nil && l.MatchID != *r.MatchID:
+			return wrong(field, "moment %d is in another match; choose one in the match of the grade", id)
+		}
 	}
 	return nil
 }

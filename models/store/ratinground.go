@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"fmt"
+
+	"throughline/models"
+)
 
 func ratingRounds() *kind[models.RatingRound] {
 	return &kind[models.RatingRound]{
@@ -15,6 +19,14 @@ func ratingRounds() *kind[models.RatingRound] {
 			return tx.mayClose(old, r)
 		},
 		barred: func(tx *Tx, old *models.RatingRound, _ bool) error { return tx.mayClose(old, nil) },
+		wrote: func(tx *Tx, old, r *models.RatingRound) error {
+			for _, as := range []*models.RatingRound{old, r} {
+				if err := tx.movedRound(as); err != nil {
+					return err
+				}
+			}
+			return nil
+		},
 	}
 }
 
@@ -67,6 +79,11 @@ func checkRatingRound(tx *Tx, r *models.RatingRound) error {
 	if err := r.ValidateIn(season); err != nil {
 		return err
 	}
+	for n, code := range r.Skills {
+		if err := tx.skillExists(fmt.Sprintf("skills[%d]", n), code); err != nil {
+			return err
+		}
+	}
 	return ratingRounds().only(tx, r.ID, "there is already a round for "+squad.Name+" for this: change that one",
 		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
 }
@@ -91,6 +108,10 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if old != nil && sameOccasion(old, r) {
 		return nil
 	}
+	if by := r.Date.AddDays(models.GradesOpenDays); by < today {
+		return models.Errorf(models.Forbidden, "grades for this closed after %s: only a manager can open a round for it",
+			by)
+	}
 	over, closed, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", r.MatchID, r.Block, r.Date),
 		that("rating_rounds.closes < ?", today)))
 	if err != nil {
@@ -108,4 +129,25 @@ func sameOccasion(a, b *models.RatingRound) bool {
 		return a.MatchID == b.MatchID && a.Block == b.Block && a.Date == b.Date
 	}
 	return *a.MatchID == *b.MatchID
+}
+
+// movedRound marks the trends that stand on grades of a round's players: which of them count may have changed. No
+// round moves nothing.
+func (tx *Tx) movedRound(r *models.RatingRound) error {
+	if r == nil {
+		return nil
+	}
+	of := occasion("ratings", r.MatchID, r.Block, r.Date)
+	graded, err := rows[int64](tx, "find whom a round's grades are of",
+		`SELECT DISTINCT ratings.player_id FROM ratings JOIN memberships AS member
+			ON member.academy_id = ratings.academy_id AND member.player_id = ratings.player_id
+			AND member.season_id = ? AND member.squad_id = ? AND member.deleted_at IS NULL
+			WHERE ratings.academy_id = ? AND ratings.deleted_at IS NULL AND NOT ratings.self AND `+of.sql,
+		append([]any{r.SeasonID, r.SquadID, tx.who.AcademyID}, of.args...)...)
+	for _, player := range graded {
+		if err := tx.movedPlayer(player, r.Date); err != nil {
+			return err
+		}
+	}
+	return err
 }

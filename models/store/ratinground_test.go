@@ -111,10 +111,17 @@ func TestAnothersGradeIsHiddenBeforeAndVisibleAfterOnesOwnAndAfterTheRoundCloses
 					t.Errorf("%s %s on %s the second coach sees %v and %v, want %v and %v", of.block, when, today.day, a, b,
 						tackleSeen, breakdownSeen)
 				}
-				for _, who := range []models.Who{w.manager, w.coach, w.selector, w.bramHimself} { // from whom nothing is hidden
+				for _, who := range []models.Who{w.manager, w.coach} { // from whom nothing is hidden
 					if !w.sees(t, who, tackle) || !w.sees(t, who, breakdown) {
 						t.Errorf("%s does not see both grades", who.Name)
 					}
+				}
+				if closed := today.day > "2025-10-12"; w.sees(t, w.selector, tackle) != closed ||
+					w.sees(t, w.selector, breakdown) != closed {
+					t.Errorf("closed is %v, and the selector sees the grades otherwise", closed)
+				}
+				if w.sees(t, w.bramHimself, tackle) || w.sees(t, w.bramHimself, breakdown) {
+					t.Error("the player sees a coach's grade")
 				}
 				if w.sees(t, w.juniorCoach, tackle) || w.sees(t, w.juniorCoach, breakdown) {
 					t.Error("the coach of another squad sees a grade")
@@ -148,7 +155,7 @@ func TestARoundClosesWhatItIsForAndNothingElse(t *testing.T) {
 			others = append(others, r)
 		}
 		his := w.rate(t, w.coach, "tackle", nil, "Autumn")
-		today.day = "2025-12-01"
+		today.day = "2025-10-06"
 		if !w.sees(t, second, his) {
 			t.Error("the round has not closed what it is for")
 		}
@@ -231,17 +238,49 @@ func TestAfterARoundClosesNoCoachGivesChangesOrTakesBackAGradeButAManagerMay(t *
 	})
 }
 
-func TestWithoutARoundGradesStayOpenAndHiddenUntilOnesOwn(t *testing.T) {
+// A match or block without a round closes a fortnight after its date: for coaches, selectors, players and figures alike.
+func TestWithoutARoundGradesCloseAFortnightAfterTheirDateForEverybody(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
-		his := w.rate(t, w.coach, "tackle", &w.match.ID, "")
-		today.day = "2026-05-01"
-		if w.sees(t, second, his) {
-			t.Error("he sees the grade before his own")
-		}
-		w.rate(t, second, "tackle", &w.match.ID, "")
-		if !w.sees(t, second, his) {
-			t.Error("he does not see the grade after his own")
+		for _, of := range []struct {
+			match *int64
+			block string
+		}{{&w.match.ID, ""}, {nil, "Autumn"}} {
+			today.day = w.match.Date
+			given := w.rate(t, w.coach, "tackle", of.match, of.block)
+			w.rate(t, second, "breakdown", of.match, of.block)
+			for day, closed := range map[models.Date]bool{w.match.Date: false, w.match.Date.AddDays(14): false,
+				w.match.Date.AddDays(15): true} {
+				today.day = day
+				for _, who := range []models.Who{second, w.selector} {
+					if w.sees(t, who, given) != closed {
+						t.Errorf("on %s %s sees the grade: %v", day, who.Name, !closed)
+					}
+				}
+				read(t, w.s, w.bramHimself, func(tx *store.Tx) error {
+					shown, err := tx.ShownGrades(models.RatingFilter{PlayerID: w.bram.ID})
+					shown = slices.DeleteFunc(shown, func(g models.ShownGrade) bool { return g.Block != of.block })
+					if len(shown) > 0 != closed {
+						t.Errorf("on %s the player is shown %+v", day, shown)
+					}
+					return err
+				})
+				late := models.Rating{PlayerID: w.bram.ID, Skill: "support_lines", Grade: 3, Date: w.match.Date,
+					MatchID: of.match, Block: of.block}
+				if !closed {
+					continue
+				}
+				err := refused(t, w.s, w.coach, models.Conflict, func(tx *store.Tx) error { return tx.CreateRating(&late) })
+				if err != nil && !strings.Contains(err.Error(), "closed after "+string(w.match.Date.AddDays(14))) {
+					t.Errorf("a late coach is told %q", err)
+				}
+				round := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Again", Date: w.match.Date,
+					MatchID: of.match, Block: of.block, Closes: day}
+				refused(t, w.s, w.coach, models.Forbidden, func(tx *store.Tx) error {
+					r := round
+					return tx.CreateRatingRound(&r)
+				})
+			}
 		}
 	})
 }

@@ -18,6 +18,12 @@ func selfRatings() *kind[models.SelfRating] {
 			}
 			return checkRating(tx, &r.Rating)
 		},
+		load: func(_ *Tx, all []models.SelfRating) error {
+			for i := range all {
+				all[i].Counts = true
+			}
+			return nil
+		},
 	}
 }
 
@@ -55,7 +61,7 @@ func (tx *Tx) DeleteSelfRating(id, version int64) error { return selfRatings().r
 
 // themselves says that a rating is of the player who asks, by them.
 func (tx *Tx) himself(r models.SelfRating) models.SelfRating {
-	r.Self = true
+	r.Self, r.Counts = true, true
 	if tx.who.Role == models.RolePlayer {
 		r.PlayerID, r.RaterID = tx.who.PlayerID, tx.who.UserID
 	}

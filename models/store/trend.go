@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -12,8 +13,8 @@ import (
 // others. SquadSeason says whether they are current.
 //
 // A trend is fitted to all players of the squad, so what callers read depends on who they are. A player reads what is
-// published, see models.Publication. A selector reads trends made without the players hidden from them. A coach reads
-// no trend of a skill while a grade in it is hidden from them.
+// published, see models.Publication. A selector reads trends made without the players hidden from them. Trends of
+// skills are made of grades that count, see models.Rating, and so hold no grade that is hidden from a reader.
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
@@ -57,53 +58,10 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	if err != nil {
 		return nil, err
 	}
-	if all, err = tx.withoutHiddenGrades(f, all); err != nil {
-		return nil, err
-	}
 	for _, t := range all {
 		tx.saw("trend", t.PlayerID)
 	}
 	return all, nil
-}
-
-// withoutHiddenGrades leaves out what would tell a coach a grade before they have given their own: the trend of a
-// player in a skill in which a grade of theirs is hidden. Such a grade has a part in the other players' trends of the
-// skill too. While its round is open, they are left out as well; where it belongs to no round, they are as they are
-// published.
-func (tx *Tx) withoutHiddenGrades(f models.TrendFilter, trends []models.Trend) ([]models.Trend, error) {
-	if tx.who.Role != models.RoleCoach || !slices.ContainsFunc(trends, func(t models.Trend) bool {
-		return t.Skill != ""
-	}) {
-		return trends, nil
-	}
-	hidden, err := tx.hiddenGrades(f)
-	if err != nil {
-		return nil, err
-	}
-	type player struct {
-		squadSeason
-		player int64
-		skill  string
-	}
-	own, open := map[player]bool{}, map[player]bool{} // open: whether the round is, of player 0 for all of the squad
-	for _, g := range hidden {
-		of := squadSeason{g.SeasonID, g.SquadID}
-		own[player{of, g.PlayerID, g.Skill}] = true
-		open[player{of, 0, g.Skill}] = open[player{of, 0, g.Skill}] || g.InRound
-	}
-	left := trends[:0]
-	for _, t := range trends {
-		of := squadSeason{t.SeasonID, t.SquadID}
-		inRound, others := open[player{of, 0, t.Skill}]
-		if inRound || own[player{of, t.PlayerID, t.Skill}] {
-			continue
-		}
-		if others {
-			t.Figures = t.Figures.Published("")
-		}
-		left = append(left, t)
-	}
-	return left, nil
 }
 
 // SquadSeason says how far the trends of a squad's season are behind its data. Its revision is 0 if nothing was
@@ -125,8 +83,7 @@ func (tx *Tx) SquadSeason(season, squad int64) (models.SquadSeason, error) {
 
 // squadSeasonColumns are those of models.SquadSeason; the scales beside them are long, see Scales.
 var squadSeasonColumns = []string{"academy_id", "season_id", "squad_id", "revision", "changed_at", "fitted",
-	"left_out",
-	"shown_revision", "shown_at"}
+	"left_out", "shown_revision", "shown_at", "graded_until"}
 
 // recorded is a squad's season as it is.
 func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
@@ -139,7 +96,32 @@ func (tx *Tx) recorded(of squadSeason) (models.SquadSeason, error) {
 	if len(found) == 0 {
 		return models.SquadSeason{AcademyID: tx.who.AcademyID, SeasonID: of.season, SquadID: of.squad}, nil
 	}
-	return found[0], nil
+	now := found[0]
+	closed, err := tx.closedSince(now)
+	if closed && now.Fitted == now.Revision {
+		now.Fitted-- // grades count by now that the trends do not know
+	}
+	now.GradedUntil = tx.today()
+	return now, err
+}
+
+// closedSince says whether grades may count by now that did not when the trends of a squad's season were made: those of
+// a match or block without a round, by their date, and those of the season's rounds.
+func (tx *Tx) closedSince(of models.SquadSeason) (bool, error) {
+	today := tx.today()
+	if of.Fitted == 0 || of.GradedUntil >= today {
+		return false, nil
+	}
+	const open = models.GradesOpenDays
+	n, err := tx.count("find grades that count by now", `SELECT
+		(SELECT count(*) FROM ratings JOIN memberships AS part ON part.academy_id = ratings.academy_id
+			AND part.player_id = ratings.player_id AND part.season_id = ? AND part.squad_id = ? AND part.deleted_at IS NULL
+			WHERE ratings.academy_id = ? AND ratings.date >= ? AND ratings.date < ? AND ratings.deleted_at IS NULL)
+		+ (SELECT count(*) FROM rating_rounds WHERE academy_id = ? AND season_id = ? AND closes >= ? AND closes < ?
+			AND deleted_at IS NULL)`,
+		of.SeasonID, of.SquadID, tx.who.AcademyID, of.GradedUntil.AddDays(-open), today.AddDays(-open),
+		tx.who.AcademyID, of.SeasonID, of.GradedUntil, today)
+	return n > 0, err
 }
 
 // StaleSquadSeasons returns the squads' seasons whose trends are behind, see TrendsBehind, those that have waited
@@ -180,6 +162,9 @@ func (tx *Tx) TrendsBehind(season, squad int64) (bool, error) {
 func (tx *Tx) behind(of models.SquadSeason) (bool, error) {
 	if of.Revision == 0 || of.Fitted != of.Revision {
 		return of.Revision > 0, nil
+	}
+	if closed, err := tx.closedSince(of); err != nil || closed {
+		return closed, err
 	}
 	out, err := tx.LeftOut(of.SeasonID, of.SquadID)
 	return models.PlayerList(out) != of.LeftOut, err
@@ -237,9 +222,10 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 	if err := tx.publish(of, trends); err != nil {
 		return err
 	}
-	return tx.exec("keep trends", `UPDATE squad_seasons SET fitted = ?, left_out = ?, shown_revision = ?, shown_at = ?
-		WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
-		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt}, key...)...)
+	return tx.exec("keep trends", `UPDATE squad_seasons SET fitted = ?, left_out = ?, shown_revision = ?, shown_at = ?,
+		graded_until = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
+		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt, cmp.Or(of.GradedUntil, tx.today())},
+			key...)...)
 }
 
 // keepDraws replaces the draws behind the trends of a squad's season.

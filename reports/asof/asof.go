@@ -236,10 +236,19 @@ func (p *Past) TeamTotals(f models.TeamTotalsFilter) ([]models.TeamTotals, error
 	return kept(all, err, func(t *models.TeamTotals) bool { _, is := played[t.MatchID]; return is })
 }
 
-// Ratings are those up to the day.
+// Ratings are those up to the day, counting where they did on it.
 func (p *Past) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	all, err := p.Source.Ratings(f)
-	return kept(all, err, func(r *models.Rating) bool { return r.Date <= p.day })
+	for i := range all {
+		all[i].Counts = all[i].CountsOn(p.day)
+	}
+	return kept(all, err, func(r *models.Rating) bool { return r.Date <= p.day && (r.Counts || !f.Counting) })
+}
+
+// ShownGrades are those closed before the day.
+func (p *Past) ShownGrades(f models.RatingFilter) ([]models.ShownGrade, error) {
+	all, err := p.Source.ShownGrades(f)
+	return kept(all, err, func(g *models.ShownGrade) bool { return g.Closed < p.day })
 }
 
 // Goals are those set up to the day, open where they were closed later.

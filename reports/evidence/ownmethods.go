@@ -17,6 +17,9 @@ func (p *Player) ownMethods() []Method {
 			if m.Name == methodAhead { // against what is published of the others
 				m.Formula = "probability that the level lies on the better side of the middle of the band"
 			}
+			if m.Name == methodGrades {
+				m.Formula, m.Source = "mean of (grade − the coach’s strictness)", "ours"
+			}
 			if m.Name == methodLevel && !p.Trends.Current {
 				m.Formula, m.Source = "none yet", "ours"
 			}
@@ -72,9 +75,8 @@ func (p *Player) ownWords(method string) string {
 		return "Some coaches are strict and some are lenient. We work out how strict each one is and take that out. The " +
 			"adjusted grade is what your coaches would give you on average. The range is where it most likely lies."
 	case methodGrades:
-		return "This is the average of your coaches’ grades. With one coach there is no range, as some coaches are " +
-			"strict. " +
-			"The trend allows for how strict each coach is."
+		return "A grade is shown once grading is closed and two coaches or more gave one. It is their average, less how " +
+			"strict each coach is where we can tell. The trend allows for that too."
 	}
 	return ""
 }

@@ -301,14 +301,20 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 	if s == nil || s.Ratings < 2 {
 		return paper.Drawing{}, false
 	}
+	if p.Edition == PlayerEdition {
+		return p.shownGrades(s), true
+	}
 	c := chart.Rating{Title: p.titled(s.Label)}
 	table := paper.Table{
-		Caption: s.Label + ": every grade.",
+		Caption: s.Label + ": every grade that counts.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "By"}, {Label: "Grade", Numeric: true}, {Label: "Comment"}},
 	}
 	var given []trend.Grade
 	date := models.Date("")
 	for _, g := range s.Grades {
+		if !g.Counts {
+			continue
+		}
 		if len(c.Occasions) == 0 || g.Date != date {
 			c.Occasions = append(c.Occasions, chart.Occasion{Label: paper.ShortDay(string(g.Date))})
 			date = g.Date
@@ -326,6 +332,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: value})
 		}
 		row := paper.Text(paper.Day(string(g.Date))+" "+g.On, rater, paper.Number(value, 0), g.Comment)
+		row[3].Under = g.beside()
 		if m := p.Match(g.match); m != nil {
 			row[0].Under = m.Circumstances()
 		}
@@ -353,4 +360,70 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		Reading: fmt.Sprintf("The average is %s of 5, from %s. %s", paper.Number(s.Mean, 1), s.GradesInWords(),
 			band) + calls,
 	}}, true
+}
+
+// beside says, under a comment, who reads it and how many moments show what the grade is for.
+func (g *GradeLine) beside() string {
+	var words []string
+	if g.CommentShared {
+		words = append(words, "shared with the player")
+	}
+	if n := len(g.Evidence); n > 0 {
+		words = append(words, paper.Plural(n, "moment", "moments")+" as evidence")
+	}
+	return strings.Join(words, ", ")
+}
+
+// shownGrades draws what a player is shown of a skill: one grade for each match or block, of all coaches together.
+func (p *Player) shownGrades(s *SkillLine) paper.Drawing {
+	const coaches = "your coaches"
+	c := chart.Rating{Title: p.titled(s.Label), Coaches: []string{coaches}}
+	table := paper.Table{
+		Caption: s.Label + ": what your coaches gave, once grades were closed.",
+		Columns: []paper.Column{{Label: "For"}, {Label: "Coaches", Numeric: true}, {Label: "Grade", Numeric: true},
+			{Label: "Your grade", Numeric: true}, {Label: "Comments"}},
+	}
+	days := map[models.Date]*chart.Occasion{}
+	var order []models.Date
+	at := func(day models.Date) *chart.Occasion {
+		if days[day] == nil {
+			days[day] = &chart.Occasion{Label: paper.ShortDay(string(day))}
+			order = append(order, day)
+		}
+		return days[day]
+	}
+	own := map[string]float64{}
+	for _, g := range s.Grades {
+		value := float64(g.Grade)
+		at(g.Date).Self = &value
+		own[string(g.Date)+g.On] = value
+	}
+	for _, g := range s.Shown {
+		row := paper.Text(joined(", ", paper.Day(string(g.Date))+" "+g.On, g.Squad), strconv.Itoa(g.Coaches), "–", "–",
+			strings.Join(g.Comments, " · "))
+		if g.Grade != nil {
+			at(g.Date).Grades = append(at(g.Date).Grades, chart.Grade{Coach: coaches, Value: *g.Grade})
+			row[2].Text = paper.Number(*g.Grade, 1)
+		} else {
+			row[2].Under = "one coach only"
+		}
+		if value, there := own[string(g.Date)+g.On]; there {
+			row[3].Text = paper.Number(value, 0)
+		}
+		table.Rows = append(table.Rows, row)
+	}
+	slices.Sort(order)
+	for _, day := range order {
+		c.Occasions = append(c.Occasions, *days[day])
+	}
+	return paper.Drawing{Chart: c, Figure: paper.Figure{
+		ID: SkillsID, Title: s.Label + ", graded by your coaches", Table: table,
+		Reading: fmt.Sprintf("The average is %s of 5, from %s. A grade is shown when two coaches or more gave one.",
+			paper.Number(s.Mean, 1), s.GradesInWords()),
+	}}
+}
+
+// joined joins those of some texts that are not empty.
+func joined(by string, texts ...string) string {
+	return strings.Join(slices.DeleteFunc(texts, func(t string) bool { return t == "" }), by)
 }

@@ -3,6 +3,7 @@ package evidence
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,13 +13,18 @@ import (
 	"throughline/reports/trend"
 )
 
-// SkillLine is one skill over the season: the coaches' grades and the player's own.
+// SkillLine is one skill over the season: the coaches' grades and the player's own. A coach's grade counts once grades
+// for its match or training block are closed, for every reader alike. A player's edition has no coach's grade: what it
+// says of coaches is made of Shown.
 type SkillLine struct {
-	Code    string  `json:"code"`
-	Label   string  `json:"label"`
-	Ratings int     `json:"ratings"` // how many grades coaches gave
-	Coaches int     `json:"coaches"`
-	Mean    float64 `json:"mean"` // the plain mean of the coaches' grades, 1 to 5
+	Code  string `json:"code"`
+	Label string `json:"label"`
+	// how many grades of coaches count; in a player's edition, those behind the grades that are shown
+	Ratings int `json:"ratings"`
+	// how many coaches gave them; in a player's edition, the most of one occasion
+	Coaches int `json:"coaches"`
+	// the plain mean of the coaches' grades, 1 to 5; in a player's edition, that of the grades shown
+	Mean float64 `json:"mean"`
 	// absent if there is only one coach, because a strict coach then looks the same as a weaker skill
 	Mean95 *trend.Interval `json:"mean_95,omitempty"`
 	// what the grade nearest to the mean looks like; empty if a grade calls for action
@@ -35,8 +41,12 @@ type SkillLine struct {
 	// the trend, corrected for how strict each coach is; present only while it is up to date
 	Trend *models.TrendFigures `json:"trend,omitempty"`
 	// What to know about the trend: why it is missing and, for staff, what to check.
-	Notes  []string    `json:"notes,omitempty"`
-	Grades []GradeLine `json:"grades"` // the grades, by date
+	Notes []string `json:"notes,omitempty"`
+	// how many grades that the reader sees do not count yet, and until when; for staff
+	Waiting string      `json:"waiting,omitempty"`
+	Grades  []GradeLine `json:"grades"` // the grades, by date; in a player's edition only their own
+	// what a player is shown of the coaches' grades, by date; in a player's edition
+	Shown []ShownLine `json:"shown,omitempty"`
 	// grades that call for action before anything else, newest first; for staff
 	Calls []CallLine `json:"calls,omitempty"`
 	acts  bool       // one of the grades does, in either edition
@@ -54,21 +64,44 @@ type GradeLine struct {
 	// player was a member of on its day, otherwise absent
 	Squad   string `json:"squad,omitempty"`
 	Comment string `json:"comment,omitempty"`
-	match   int64  // that it was given for, 0 for a training block
+	// whether the player reads the comment once grades are closed
+	CommentShared bool `json:"comment_shared,omitempty"`
+	// the moments that the coach named as evidence, by id
+	Evidence []int64 `json:"evidence,omitempty"`
+	// whether the grade counts in figures: grades for its match or training block are closed
+	Counts bool `json:"counts"`
+	// the last day on which grades for it are given; absent for a player's own grade
+	Closes models.Date `json:"closes,omitempty"`
+	match  int64       // that it was given for, 0 for a training block
+}
+
+// ShownLine is what a player is shown of coaches' grades in one match or training block.
+type ShownLine struct {
+	models.ShownGrade
+	On    string `json:"on"`              // the opponent, or the name of the training block
+	Squad string `json:"squad,omitempty"` // which squad it is of, as in GradeLine
 }
 
 // SkillSource is what ReadSkills reads.
 type SkillSource interface {
 	Ratings(models.RatingFilter) ([]models.Rating, error)
+	ShownGrades(models.RatingFilter) ([]models.ShownGrade, error)
 	Skills() ([]models.Skill, error)
 	UserNames() (map[int64]string, error)
 }
 
 // ReadSkills reads what coaches, and the player, gave. Read the trends first.
 func (p *Player) ReadSkills(src SkillSource) error {
-	ratings, err := src.Ratings(models.RatingFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})
+	filter := models.RatingFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID}
+	ratings, err := src.Ratings(filter)
 	if err != nil {
 		return err
+	}
+	var shown []models.ShownGrade
+	if p.Edition == PlayerEdition {
+		if shown, err = src.ShownGrades(filter); err != nil {
+			return err
+		}
 	}
 	skills, err := src.Skills()
 	if err != nil {
@@ -81,58 +114,117 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
-		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)]}
+		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)], Grades: []GradeLine{}}
 		if kept := p.Trends.kept[trendKey("", s.Code)]; kept != nil {
 			line.Adjusted = kept.Adjusted
 		}
 		line.Notes = p.notes(trendKey("", s.Code), paper.Scale{Factor: 1})
-		var given []trend.Grade
-		var own []trend.Match
-		var whole []int
-		coaches := map[int64]bool{}
 		for _, g := range ratings {
-			if g.Skill != s.Code {
-				continue
+			// a player's edition that staff make has no grade of a coach either
+			if g.Skill == s.Code && (g.Self || p.Edition == StaffEdition) {
+				line.Grades = append(line.Grades, p.gradeLine(g, names))
 			}
-			grade := GradeLine{
-				Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
-				Comment: g.Comment,
-			}
-			if g.MatchID != nil {
-				grade.match = *g.MatchID
-			}
-			grade.Squad = p.squadOfGrade(g)
-			line.Grades = append(line.Grades, grade)
-			if g.Self {
-				own = append(own, trend.Match{Numerator: float64(g.Grade), Denominator: 1})
-				continue
-			}
-			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: float64(g.Grade)})
-			whole = append(whole, g.Grade)
-			coaches[g.RaterID] = true
 		}
-		if len(line.Grades) == 0 {
+		for _, g := range shown {
+			if g.Skill == s.Code {
+				line.Shown = append(line.Shown, p.shownLine(g))
+			}
+		}
+		if len(line.Grades)+len(line.Shown) == 0 {
 			continue
 		}
-		if len(own) > 0 {
-			mean, _, _ := trend.MeanInterval(own, 0.95)
-			line.SelfMean = &mean
-		}
-		if line.Ratings, line.Coaches = len(given), len(coaches); line.Ratings > 0 {
-			mean, iv, ok := trend.GradesInterval(given, 0.95)
-			line.Mean = mean
-			if ok {
-				line.Mean95 = &iv
-			}
-			line.Looks, line.Next = s.InWords(whole...)
-		}
+		line.readOwn()
 		if p.Edition == StaffEdition {
 			line.How = s.How
+			line.readGiven(s)
+		} else {
+			line.readShown(s)
 		}
 		line.readCalls(s, p.Edition)
 		p.Skills = append(p.Skills, line)
 	}
 	return nil
+}
+
+func (p *Player) gradeLine(g models.Rating, names map[int64]string) GradeLine {
+	line := GradeLine{
+		Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
+		Comment: g.Comment, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts, Closes: g.Closes,
+		Squad: p.squadOfGrade(g),
+	}
+	if g.MatchID != nil {
+		line.match = *g.MatchID
+	}
+	return line
+}
+
+func (p *Player) shownLine(g models.ShownGrade) ShownLine {
+	as := models.Rating{Date: g.Date, MatchID: g.MatchID, Block: g.Block}
+	return ShownLine{ShownGrade: g, On: p.occasion(as), Squad: p.squadOfGrade(as)}
+}
+
+// readOwn reads the player's own grades.
+func (l *SkillLine) readOwn() {
+	var own []trend.Match
+	for _, g := range l.Grades {
+		if g.Self {
+			own = append(own, trend.Match{Numerator: float64(g.Grade), Denominator: 1})
+		}
+	}
+	if len(own) > 0 {
+		mean, _, _ := trend.MeanInterval(own, 0.95)
+		l.SelfMean = &mean
+	}
+}
+
+// readGiven reads the coaches' grades that count.
+func (l *SkillLine) readGiven(s models.Skill) {
+	var given []trend.Grade
+	var whole []int
+	var open models.Date // when the last of those that do not count yet will
+	waiting := 0
+	coaches := map[int64]bool{}
+	for _, g := range l.Grades {
+		switch {
+		case g.Self:
+		case !g.Counts:
+			waiting, open = waiting+1, max(open, g.Closes)
+		default:
+			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: float64(g.Grade)})
+			whole = append(whole, g.Grade)
+			coaches[g.RaterID] = true
+		}
+	}
+	if waiting > 0 {
+		l.Waiting = fmt.Sprintf("%s not counted yet: grades close after %s",
+			paper.Plural(waiting, "grade", "grades"), paper.Day(string(open)))
+	}
+	if l.Ratings, l.Coaches = len(given), len(coaches); l.Ratings == 0 {
+		return
+	}
+	mean, iv, ok := trend.GradesInterval(given, 0.95)
+	l.Mean = mean
+	if ok {
+		l.Mean95 = &iv
+	}
+	l.Looks, l.Next = s.InWords(whole...)
+}
+
+// readShown reads what a player is shown of the coaches' grades: their mean counts each coach.
+func (l *SkillLine) readShown(s models.Skill) {
+	sum := 0.0
+	for _, g := range l.Shown {
+		l.acts = l.acts || s.Calls(g.Lowest)
+		if g.Grade == nil {
+			continue
+		}
+		sum += *g.Grade * float64(g.Coaches)
+		l.Ratings, l.Coaches = l.Ratings+g.Coaches, max(l.Coaches, g.Coaches)
+	}
+	if l.Ratings > 0 {
+		l.Mean = sum / float64(l.Ratings)
+		l.Looks, l.Next = s.InWords(int(math.Round(l.Mean)))
+	}
 }
 
 // occasion says what a rating was given for.
@@ -159,12 +251,15 @@ func (p *Player) squadOfGrade(g models.Rating) string {
 
 // GradesInWords says how many grades coaches gave and, of a player of several squads, how many for each.
 func (l *SkillLine) GradesInWords() string {
+	if len(l.Shown) > 0 && l.Ratings > 0 {
+		return paper.Plural(l.Ratings, "grade", "grades") + " by your coaches"
+	}
 	words := fmt.Sprintf("%s by %s", paper.Plural(l.Ratings, "grade", "grades"),
 		paper.Plural(l.Coaches, "coach", "coaches"))
 	var squads, each []string
 	counts := map[string]int{}
 	for _, g := range l.Grades {
-		if g.Self {
+		if g.Self || !g.Counts {
 			continue
 		}
 		if counts[g.Squad]++; counts[g.Squad] == 1 && g.Squad != "" {

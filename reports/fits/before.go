@@ -92,7 +92,7 @@ func (r *record) readPast(src Source, season int64, players []models.Player) (pa
 	if b.cells, err = src.CarryCells(models.ObservationFilter{SeasonID: season}); err != nil {
 		return b, err
 	}
-	b.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season})
+	b.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season, Counting: true})
 	return b, err
 }
 

@@ -159,7 +159,10 @@ func readRecord(src Source, season, squad int64) (*record, error) {
 			r.cells, err = src.CarryCells(models.ObservationFilter{SeasonID: season, SquadID: squad})
 			return err
 		},
-		func() (err error) { r.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season}); return err },
+		func() (err error) {
+			r.ratings, err = src.Ratings(models.RatingFilter{SeasonID: season, Counting: true})
+			return err
+		},
 		func() (err error) { r.offered, err = src.Opportunities(season, squad); return err },
 		func() (err error) { r.scales, err = src.Scales(season, squad); return err },
 		func() error {

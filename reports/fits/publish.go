@@ -71,6 +71,9 @@ func (d *Data) publish(ctx context.Context, trends []models.Trend) error {
 			trends[i].Publication = &o.Publication
 		default:
 			own := f.Published(o.unit)
+			if o.Skill != "" {
+				own.Odd = nil // its value is one coach's grade
+			}
 			o.Figures.Trend = &own
 			trends[i].Publication = &o.Publication
 		}
@@ -84,7 +87,7 @@ func nameOf(t *models.Trend) published { return published{t.PlayerID, t.Indicato
 type offer struct {
 	models.Publication
 	unit     string
-	withheld bool // too few others are left: nothing is shown
+	withheld bool // too few others or coaches are left: nothing is shown
 }
 
 // due works out, on all cores, which publications are due and the bands in them.
@@ -120,7 +123,7 @@ func (d *Data) dueOf(s *subject) ([]*offer, error) {
 		o := &offer{unit: s.unit, Publication: models.Publication{
 			PlayerID: player.id, Indicator: s.indicator, Skill: s.skill, Round: d.round, Covers: field.occasions,
 		}}
-		if len(field.players)-1 < models.LeastOthers {
+		if len(field.players)-1 < models.LeastOthers || s.skill != "" && len(player.coaches) < models.LeastGraders {
 			if shown && !before.Withheld() {
 				o.withheld, o.Round, o.Covers = true, before.Round, before.Covers
 				all = append(all, o)
@@ -166,6 +169,8 @@ type figures struct {
 	ids   []int64                // of the matches
 	rows  []trend.Match
 	times []float64 // of the rows
+	// who graded the player, for a skill
+	coaches map[string]bool
 }
 
 func newField(s *subject) field {
@@ -175,13 +180,16 @@ func newField(s *subject) field {
 	for i, id := range s.players {
 		p := by[id]
 		if p == nil {
-			p = &figures{id: id, group: data.Group[i], at: map[string]models.Date{}}
+			p = &figures{id: id, group: data.Group[i], at: map[string]models.Date{}, coaches: map[string]bool{}}
 			by[id] = p
 			f.players = append(f.players, p)
 		}
 		occasion := s.occasion(i)
 		p.at[occasion] = s.dates[i]
 		p.ids = append(p.ids, s.matches[i])
+		if s.skill != "" {
+			p.coaches[data.Coach[i]] = true
+		}
 		m := trend.Match{Numerator: data.Value[i], Denominator: 1}
 		switch data.Family {
 		case trend.Rate:

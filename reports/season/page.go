@@ -87,6 +87,7 @@ type view struct {
 	Grades     *paper.Figure
 	Table      paper.Table
 	SkillTable *paper.Table
+	ShownTable *paper.Table // what a player is shown of coaches' grades
 	MatchTable paper.Table
 	PartTables []paper.Table
 	GoalItems  []goalItem
@@ -137,6 +138,7 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
 		GoalItems: r.goalItems(), NoteItems: r.noteItems(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
+		ShownTable: r.shownTable(),
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
 	v.Dangers = r.dangerItems()
@@ -423,7 +425,8 @@ func (r *Report) skillTable() *paper.Table {
 		return nil
 	}
 	t := &paper.Table{
-		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade takes.",
+		ID: "skills-table", Stack: true, Caption: "Coaches’ grades from 1 to 5, and what the next grade takes. " +
+			r.whichGrades(),
 		Columns: []paper.Column{{Label: "Skill"}, {Label: "Adjusted grade (80%)", Numeric: true,
 			Title: "over the season, with how strict each coach is taken out, and its likely range, 80%"},
 			{Label: "Trend (80%)", Title: "the level now and its likely range, 80%; it allows for how strict each coach is"},
@@ -446,6 +449,7 @@ func (r *Report) skillTable() *paper.Table {
 		if s.Trend != nil {
 			row[2] = r.skillTrend(&s)
 		}
+		row[1].Under = joined("; ", row[1].Under, s.Waiting)
 		row[5].Under = models.ScrumHint(s.Code)
 		row[2].Under = noted(row[2].Under, s.Notes)
 		if s.SelfMean != nil {
@@ -469,6 +473,64 @@ func gradeCell(s *evidence.SkillLine) paper.Cell {
 		under += ", 95% " + evidence.Range(scale, s.Mean95)
 	}
 	return paper.Cell{Text: scale.Value(s.Mean), Under: under}
+}
+
+// whichGrades says which grades are in the figures: the same for every reader of an edition.
+func (r *Report) whichGrades() string {
+	if r.Own() {
+		return "A grade is shown once grading is closed and two coaches or more gave one. Staff see each grade."
+	}
+	return "A grade counts once grading for its match or block is closed."
+}
+
+// shownTable is what the player is shown of coaches' grades, match by match and block by block.
+func (r *Report) shownTable() *paper.Table {
+	t := &paper.Table{
+		ID: "shown-table", Stack: true, Caption: "What your coaches gave, without their names.",
+		Columns: []paper.Column{{Label: "For"}, {Label: "Skill"}, {Label: "Grade", Numeric: true}, {Label: "Comments"},
+			{Label: "Moments"}},
+	}
+	for _, s := range r.Skills {
+		for _, g := range s.Shown {
+			if g.Grade == nil && len(g.Comments) == 0 {
+				continue
+			}
+			row := []paper.Cell{{Text: joined(", ", paper.Day(string(g.Date))+" "+g.On, g.Squad)}, {Text: s.Label},
+				{Text: "–", Under: "one coach only"}, {Text: strings.Join(g.Comments, " · ")}, r.evidence(g.Evidence)}
+			if g.Grade != nil {
+				row[2] = paper.Cell{Text: paper.Number(*g.Grade, 1), Under: strictness(g.Adjusted, g.Coaches)}
+			}
+			t.Rows = append(t.Rows, row)
+		}
+	}
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	return t
+}
+
+// strictness says for how many of the coaches behind a grade it is allowed how strict they are.
+func strictness(adjusted, coaches int) string {
+	words := fmt.Sprintf("%d coaches", coaches)
+	if adjusted == 0 {
+		return words + ", as given: too few grades yet to tell how strict each is"
+	}
+	return words
+}
+
+// evidence counts the moments that show what a grade is for, with a link to the first that the report has.
+func (r *Report) evidence(ids []int64) paper.Cell {
+	if len(ids) == 0 {
+		return paper.Cell{Text: "–"}
+	}
+	cell := paper.Cell{Text: paper.Plural(len(ids), "moment", "moments")}
+	for _, m := range r.Moments {
+		if slices.Contains(ids, m.ID) {
+			cell.Link = "#" + m.Anchor()
+			break
+		}
+	}
+	return cell
 }
 
 // ownGrade heads the column of the player's own grades.

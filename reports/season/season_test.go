@@ -89,9 +89,22 @@ func (a *archive) Publications(models.TrendFilter) ([]models.Publication, error)
 func (a *archive) GroupObservations(models.GroupFilter) ([]models.GroupObservation, error) {
 	return a.group, nil
 }
-func (a *archive) Ratings(models.RatingFilter) ([]models.Rating, error) { return a.ratings, nil }
-func (a *archive) Goals(models.GoalFilter) ([]models.Goal, error)       { return a.goals, nil }
-func (a *archive) CheckIns(int64) ([]models.CheckIn, error)             { return nil, nil }
+func (a *archive) Ratings(models.RatingFilter) ([]models.Rating, error) { return a.counting(), nil }
+func (a *archive) ShownGrades(models.RatingFilter) ([]models.ShownGrade, error) {
+	return models.ShowGrades(a.counting(), func(string) map[int64]float64 { return nil }), nil
+}
+
+// counting are the grades, as if grading for each were closed.
+func (a *archive) counting() []models.Rating {
+	all := slices.Clone(a.ratings)
+	for i := range all {
+		all[i].Counts = true
+	}
+	return all
+}
+
+func (a *archive) Goals(models.GoalFilter) ([]models.Goal, error) { return a.goals, nil }
+func (a *archive) CheckIns(int64) ([]models.CheckIn, error)       { return nil, nil }
 func (a *archive) ReviewNotes(models.ReviewNoteFilter) ([]models.ReviewNote, error) {
 	return a.notes, nil
 }

@@ -28,14 +28,17 @@ func TestGradesAndNotesOfAPlayerOfTwoSquadsNameTheSquad(t *testing.T) {
 		give(4, "2025-11-10", nil, "Late block")
 		a.notes = []models.ReviewNote{{PlayerID: 11, AuthorID: 1, Date: "2025-12-02", MatchID: &second, Shared: true,
 			Text: "Feet first."}}
+		if who.Role == models.RolePlayer {
+			a.ratings = byTwo(a.ratings)
+		}
 		page := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(file(t, read(t, a, who)), "|"))
 		want := []string{
-			"4 grades by 2 coaches: 2 for the Under 18, 1 for the Under 20, 1 not tied to one squad",
 			"6 Sep 2025 Opponent A, Under 18", "1 Dec 2025 Oldfield, Under 20", "30 Oct 2025 Autumn block, Under 18",
 			"10 Nov 2025 Late block|", "about the match with Oldfield, Under 20",
 		}
 		if who.Role != models.RolePlayer {
-			want = append(want, "calls for action: grade 1 on 1 Dec 2025 for the Under 20")
+			want = append(want, "calls for action: grade 1 on 1 Dec 2025 for the Under 20",
+				"4 grades by 2 coaches: 2 for the Under 18, 1 for the Under 20, 1 not tied to one squad")
 		}
 		for _, words := range want {
 			if !strings.Contains(page, words) {
@@ -83,4 +86,15 @@ func TestAPrintHasNoHeadingOverFoldedMomentsAlone(t *testing.T) {
 	if !strings.Contains(file(t, r), `<h2 class="screen-only">Moments to look at</h2>`) {
 		t.Error("a print has the heading of moments over nothing")
 	}
+}
+
+// byTwo are grades with the same ones of a second coach: a player is shown no grade that one coach alone gave.
+func byTwo(given []models.Rating) []models.Rating {
+	var all []models.Rating
+	for _, g := range given {
+		second := g
+		second.RaterID += 50
+		all = append(all, g, second)
+	}
+	return all
 }

@@ -78,7 +78,7 @@ func TestNoSkillIsBothHighestAndLowest(t *testing.T) {
 		a := flanker(6)
 		a.group = nil // no figure stands out, so the sentences turn to grades
 		for skill, values := range c.grades {
-			a.ratings = append(a.ratings, grades(skill, values...)...)
+			a.ratings = append(a.ratings, byTwo(grades(skill, values...))...)
 		}
 		for _, who := range []models.Who{staff, himself} {
 			r := read(t, a, who)
@@ -260,7 +260,7 @@ func TestWithoutMatchesThereAreNoMethodsOfFiguresAndNoCountsOfNothing(t *testing
 			!strings.Contains(page, "none yet") {
 			t.Errorf("%s: methods %v, or counts of nothing", who.Role, r.Methods)
 		}
-		a.ratings = grades("tackle", 3, 4, 3)
+		a.ratings = byTwo(grades("tackle", 3, 4, 3))
 		if r = read(t, a, who); len(r.Methods) != 1 || r.Methods[0].Name != "Coaches’ grades" {
 			t.Errorf("%s: of a player with grades only, methods %v", who.Role, r.Methods)
 		}
