@@ -316,6 +316,14 @@ var visits = []visit{
 		}
 		return http.StatusOK // it is the program's own
 	}},
+	{route: "GET /api/v1/shown-grades", want: whoListsAnything(models.AreaRatings)},
+	{route: "GET /api/v1/rating-rounds/:id/owed", at: everybodys, want: func(p person, pl *place) int {
+		if status := whoReads(unknown, models.AreaRounds)(p, pl); status != http.StatusOK ||
+			p.who.Role != models.RoleSelector {
+			return status
+		}
+		return http.StatusForbidden // a selector gives no grades
+	}},
 	{route: "GET /api/v1/observations", of: "performance", want: whoListsAnything(models.AreaPerformance)},
 	{route: "GET /api/v1/carry-cells", of: "performance", want: whoListsAnything(models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends", at: everybodys, want: whoReads(unknown, models.AreaPlayers,

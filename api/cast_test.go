@@ -108,8 +108,8 @@ var kinds = []kindOf{
 		delete(body, "match_id")
 		body["block"] = written
 	}, sees: func(p person, made record) bool {
-		// no one's round is closed here
-		return p.who.Role != models.RoleCoach || made.by == p.title || made.kind.path == "self-ratings"
+		// they are old enough for all staff, and a player reads no coach's grade
+		return p.who.Role != models.RolePlayer || made.kind.path == "self-ratings"
 	}, with: "self-ratings"},
 	{path: "self-ratings", area: models.AreaSelfRatings, at: []string{"own"}},
 }

@@ -32,3 +32,7 @@ func (a *AdjustedGrade) published(grain float64) *AdjustedGrade {
 	}
 	return &AdjustedGrade{a.Grades, a.Coaches, a.Estimate.round(grain)}
 }
+
+// Severities says how strict each coach is in a squad's season: by skill and by user, how many grades below the other
+// coaches they grade the same play.
+type Severities map[string]map[int64]float64

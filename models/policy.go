@@ -106,9 +106,12 @@ func Policy() []Rule {
 		{AreaPerformance, Write, whole, squads, none, none, none,
 			"coaches change only their own logs; if consent is required, it must be on file"},
 		{AreaRatings, Read, whole, squads, squads, own, none,
-			"coaches read another coach's grade after giving their own, or once the round is closed"},
+			"coaches read another coach's grade after giving their own or once the round is closed, selectors once it is; " +
+				"players read their own, and of coaches' grades what is shown once it is; without a round: 14 days after its " +
+				"date, for everyone"},
 		{AreaRatings, Write, whole, squads, none, none, none,
-			"coaches change only their own, until the round is closed; only players rate themselves"},
+			"coaches change only their own, until the round is closed; only they share its comment; only players " +
+				"rate themselves"},
 		{AreaSelfRatings, Read, whole, squads, squads, own, none, ""},
 		{AreaSelfRatings, Write, none, none, none, own, none, ""},
 		{AreaRounds, Read, whole, squads, squads, none, none, ""},

@@ -2,13 +2,13 @@ package models
 
 import "slices"
 
-// GradesOpenDays is for how many days after a match, or after the last day of a training block, grades for it are given
-// where no round says otherwise. It is the same for every reader.
-const GradesOpenDays = 14
+// GradesHiddenDays is for how many days after a match, or after the last day of a training block, grades for it are
+// hidden and do not count, where no round says otherwise. It is one rule for every reader.
+const GradesHiddenDays = 14
 
 // Rating is one coach's grade for one skill of one player, in a match or a training block. Coaches see another coach's
-// grade after giving their own, or once grades for the same match or block are closed; selectors once they are closed.
-// Only then does a grade count in figures. A player never reads a coach's grade, see ShownGrade.
+// grade after giving their own, or after ShownAfter; selectors after ShownAfter. Only then does a grade count in
+// figures. A player never reads a coach's grade, see ShownGrade.
 type Rating struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -17,7 +17,7 @@ type Rating struct {
 	Grade    int    `json:"grade" limit:"1..5"`
 	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Comment string `json:"comment,omitempty" limit:"text 0..1000"`
-	// whether the player reads the comment once grades are closed, without the name of the coach; the coach decides
+	// whether the player reads the comment after shown_after, without the name of the coach; the coach decides
 	CommentShared bool `json:"comment_shared"`
 	// moments that show what the grade is for: involvements of the player marked as moments, by id
 	Evidence []int64 `json:"evidence,omitempty" gorm:"serializer:json" limit:"items 0..10"`
@@ -26,14 +26,15 @@ type Rating struct {
 	// the training block's name, if match_id is absent
 	Block string `json:"block,omitempty" limit:"name 0..100"`
 	Self  bool   `json:"self"` // whether it is the player's own grade
-	// the last day on which coaches give grades for the same match or block: that of its round, or 14 days after date
-	Closes Date `json:"closes,omitempty" gorm:"-"`
+	// the last day on which the grade is hidden: that of the round for its match or block or, without one, 14 days after
+	// its date
+	ShownAfter Date `json:"shown_after,omitempty" gorm:"-"`
 	// whether that day is over: the grade counts in figures. A player's own grade always does
 	Counts bool `json:"counts" gorm:"-"`
 }
 
 // CountsOn says whether a grade counts in figures on a day.
-func (r Rating) CountsOn(day Date) bool { return r.Self || r.Closes < day }
+func (r Rating) CountsOn(day Date) bool { return r.Self || r.ShownAfter < day }
 
 // SelfRating is a rating that a player gives themselves.
 type SelfRating struct{ Rating }
@@ -50,6 +51,9 @@ func (r Rating) Validate() error {
 		f.add("match_id", "is missing; name the match, or the training block in block")
 	case r.MatchID != nil && r.Block != "":
 		f.add("block", "a rating is for a match or a training block, not both; leave one out")
+	}
+	if r.ShownAfter != "" {
+		f.date("shown_after", r.ShownAfter)
 	}
 	if r.CommentShared && r.Comment == "" {
 		f.add("comment_shared", "there is no comment to share; write one, or leave this out")

@@ -4,7 +4,7 @@ import "slices"
 
 // RatingRound asks a squad's coaches to grade one match or one training block. Until it closes, coaches see another
 // coach's grade only after giving their own. After that all staff who may read ratings see all grades, and coaches can
-// no longer give or change one. A match or block without a round closes GradesOpenDays after its date.
+// no longer give or change one. Grades without a round are shown GradesHiddenDays after their date.
 type RatingRound struct {
 	Record
 	SeasonID int64  `json:"season_id"`
@@ -41,9 +41,6 @@ func (r RatingRound) Validate() error {
 		f.add("closes", "%s is before the day the grades are for, %s", r.Closes, r.Date)
 	case closes && opens && r.Closes < *r.Opens:
 		f.add("closes", "%s is before the round opens, on %s", r.Closes, *r.Opens)
-	}
-	for i, code := range r.Skills {
-		f.slug(at("skills", i), code)
 	}
 	unique(&f, "skills", r.Skills)
 	return f.err("rating round")
@@ -84,7 +81,7 @@ func (r RatingRound) Asks(p Player, s Skill) bool {
 
 // Owed is what one coach of a round's squad has given and still owes.
 type Owed struct {
-	CoachID int64  `json:"coach_id"`
+	CoachID int64  `json:"coach_id"` // the coach's user id
 	Coach   string `json:"coach"` // the coach's name
 	Given   int    `json:"given"` // how many of the grades that the round asks for the coach has given
 	Owes    int    `json:"owes"`  // how many the coach still owes; when the round has closed, how many were not given

@@ -5,20 +5,21 @@ import (
 	"slices"
 )
 
-// ShownGrade is what a player reads of the coaches' grades for one skill in one match or training block, once grades
-// for it are closed. It names no coach, and no coach's own grade.
+// ShownGrade is what a player reads of the coaches' grades for one skill in one match or training block, once they
+// count. It names no coach, and no coach's own grade.
 type ShownGrade struct {
 	PlayerID int64  `json:"player_id"`
 	Skill    string `json:"skill" texts:"-"` // the skill's code
 	Date     Date   `json:"date"`            // the match's date, or the last day of the block
 	MatchID  *int64 `json:"match_id,omitempty"`
 	Block    string `json:"block,omitempty"` // the training block's name, if match_id is absent
-	Closed   Date   `json:"closed"`          // the last day on which coaches gave grades for it
-	Coaches  int    `json:"coaches"`         // how many coaches graded it
-	// the mean of the coaches' grades, each less how strict the coach is, to one decimal; absent unless two coaches or
-	// more stand behind it
+	// the last day on which the grades for it were hidden
+	ShownAfter Date `json:"shown_after"`
+	Coaches    int  `json:"coaches"` // how many coaches graded it
+	// the mean of the coaches' grades, each with that coach's severity taken out, to one decimal; absent unless two
+	// coaches or more stand behind it
 	Grade *float64 `json:"grade,omitempty"`
-	// how many of these coaches' strictness is known and taken out; 0: the grade is the plain mean
+	// how many of these coaches' severity is known and taken out; 0: the grade is the plain mean
 	Adjusted int `json:"adjusted"`
 	// the comments that coaches chose to share, in no order that tells whose they are
 	Comments []string `json:"comments,omitempty"`
@@ -35,9 +36,9 @@ type occasionOf struct {
 	day           Date
 }
 
-// ShowGrades is what players are shown of closed grades of coaches, in order. strict says for a skill, by user, how
-// many grades above the others a coach is, see ShowGrade.
-func ShowGrades(given []Rating, strict func(skill string) map[int64]float64) []ShownGrade {
+// ShowGrades is what players are shown of coaches' grades that count, in order. of says how strict coaches are in the
+// season of a grade.
+func ShowGrades(given []Rating, of func(Rating) Severities) []ShownGrade {
 	at := map[occasionOf][]Rating{}
 	var order []occasionOf
 	for _, r := range given {
@@ -55,25 +56,25 @@ func ShowGrades(given []Rating, strict func(skill string) map[int64]float64) []S
 	}
 	all := make([]ShownGrade, len(order))
 	for i, o := range order {
-		all[i] = ShowGrade(at[o], strict(o.skill))
+		all[i] = ShowGrade(at[o], of(at[o][0])[o.skill])
 	}
 	slices.SortStableFunc(all, ShownGrade.Compare)
 	return all
 }
 
-// ShowGrade is what a player is shown of the closed grades of one skill in one match or block. strict says, by user,
-// how many grades above the others a coach is: a stricter coach is below 0. A coach who is not in it counts as given.
-func ShowGrade(given []Rating, strict map[int64]float64) ShownGrade {
+// ShowGrade is what a player is shown of the grades of one skill in one match or block. severity says by user
+// how many grades below the others a coach is; the grade of a coach who is not in it counts as given.
+func ShowGrade(given []Rating, severity map[int64]float64) ShownGrade {
 	first := given[0]
 	g := ShownGrade{PlayerID: first.PlayerID, Skill: first.Skill, Date: first.Date, MatchID: first.MatchID,
 		Block: first.Block}
 	g.Lowest = first.Grade
 	coaches, sum := map[int64]bool{}, 0.0
 	for _, r := range given {
-		g.Closed = max(g.Closed, r.Closes)
+		g.ShownAfter = max(g.ShownAfter, r.ShownAfter)
 		g.Lowest = min(g.Lowest, r.Grade)
 		coaches[r.RaterID] = true
-		sum += float64(r.Grade) - strict[r.RaterID]
+		sum += float64(r.Grade) + severity[r.RaterID]
 		if r.CommentShared {
 			g.Comments = append(g.Comments, r.Comment)
 		}
@@ -83,7 +84,7 @@ func ShowGrade(given []Rating, strict map[int64]float64) ShownGrade {
 		grade := RoundTo(Grain(""), min(max(sum/float64(len(given)), 1), 5))
 		g.Grade = &grade
 		for coach := range coaches {
-			if _, known := strict[coach]; known {
+			if _, known := severity[coach]; known {
 				g.Adjusted++
 			}
 		}

@@ -28,6 +28,8 @@ type SquadSeason struct {
 	ScalesUntil Date   `json:"-"`
 	// GradedUntil is the day on which the grades of the trends were read: only those that counted then are in them.
 	GradedUntil Date `json:"-"`
+	// Severities is a Severities as JSON, of the same grades.
+	Severities string `json:"-" texts:"-"`
 }
 
 // SquadScales are what the fits of a squad's season say about the scales that an academy's trends share. They are kept

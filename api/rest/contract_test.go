@@ -622,6 +622,9 @@ func (w *walk) rest(c *apitest.Client) {
 	const template = rest.Path + "/players/{id}/seasons/{season}"
 	w.listAt(c, rest.Path+"/observations", rest.Path+"/observations")
 	w.list(c, rest.Path+"/carry-cells")
+	w.listAt(c, rest.Path+"/shown-grades", rest.Path+"/shown-grades")
+	w.listAt(c, rest.Path+"/rating-rounds/{id}/owed", fmt.Sprintf("%s/rating-rounds/%d/owed", rest.Path,
+		w.ids["rating_round_id"]))
 	w.listAt(c, template+"/trends", season+"/trends")
 	w.expect(c, "of an indicator", 200, http.MethodGet, template+"/trends/{indicator}", season+"/trends/carries", "")
 	w.expect(c, "of nothing", 404, http.MethodGet, template+"/trends/{indicator}", season+"/trends/nothing", "")

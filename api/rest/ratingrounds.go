@@ -22,9 +22,9 @@ func ratingRounds(s *Service) {
 		order: "by the day the grades are for",
 		about: "A rating round asks a squad's coaches to grade one match or one training block by a certain day. While it " +
 			"is open, coaches see another coach's grade only after giving their own. Once it closes, all staff who may read " +
-			"ratings see all grades, the grades count in figures, and coaches can no longer give or change one. A match or " +
-			"block without a round closes 14 days after its date. Only a manager can change or reopen a closed round, or " +
-			"open one for what has closed.",
+			"ratings see all grades, the grades count in figures, and coaches can no longer give or change one. Grades " +
+			"without a round are shown and count from 14 days after their date. Only a manager can change or reopen a " +
+			"closed round.",
 		list: func(tx *store.Tx, in *ratingRoundsWanted) ([]models.RatingRound, error) {
 			return tx.RatingRounds(models.RatingRoundFilter{SeasonID: in.Season, SquadID: in.Squad})
 		},

@@ -16,11 +16,12 @@ func selfRatings(s *Service) {
 		get: (*store.Tx).SelfRating, create: (*store.Tx).CreateSelfRating, update: (*store.Tx).UpdateSelfRating,
 		remove:   (*store.Tx).DeleteSelfRating,
 		record:   func(r *models.SelfRating) *models.Record { return &r.Record },
-		optional: []string{"player_id", "rater_id", "self"}, fixed: []string{"player_id", "rater_id", "self"},
+		optional: []string{"player_id", "rater_id", "self", "comment_shared"},
+		fixed:    []string{"player_id", "rater_id", "self", "shown_after", "counts"}, kept: true,
 		example: models.SelfRating{Rating: models.Rating{
 			Record: exampleRecord(91), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 3,
 			Comment: "Late once, on time for the rest.",
-			Date:    "2025-10-22", Block: exampleBlock, Self: true,
+			Date:    "2025-10-22", Block: exampleBlock, Self: true, Counts: true,
 		}},
 	})
 }

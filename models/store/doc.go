@@ -77,9 +77,8 @@
 //     team in a match in which a player hidden from them took part, and no share of one; and the events of that match
 //     name no player to them at all: a try of ours that alone had no name would say whose it is. The score stays: it
 //     is public.
-//   - A coach from whom a grade is hidden does not read the trend made of it. Other players' trends in that skill
-//     are left out while its round is open, and rounded where it belongs to no round (withoutHiddenGrades, trend.go).
-//     What is counted is fitted without grades (trend.FitSquad).
+//   - Figures and trends of skills are made of grades that count, those hidden from no reader any more. So they hold
+//     no grade that a reader may not see, and are the same for every reader (models.Rating.Counts).
 //
 // A new figure that others have a part in goes the same ways.
 //
@@ -116,12 +115,19 @@
 //
 // # Grades that coaches cannot see yet
 //
-// A coach's grade is hidden from other coaches until they have given theirs or the round for it has closed
-// (rating.go). A RatingRound of a squad names a match or a training block and the last day on which grades are
-// given. A player who has rounds in two squads for the same thing follows the last one. The day is that of the
-// transaction, in UTC. A coach could see the others' grades by closing a round, or grade after seeing them by
-// opening one again; so both are the manager's. A self-rating is a rating too, and the player alone writes it
-// (selfrating.go).
+// A coach's grade is hidden from other coaches until they have given theirs, and from them, selectors and players
+// until its round has closed (rating.go). A RatingRound of a squad names a match or a training block and the last day
+// on which grades are given. A player who has rounds in two squads for the same thing follows the last one. Grades
+// without a round are hidden until models.GradesHiddenDays after their date, though coaches may give one later. That
+// is one rule for everybody: from the day after, selectors read the grade, players what is shown of it, and it counts
+// in figures, trends and papers. The day is that of the transaction, in UTC. No write follows from it, so trends
+// remember until when their grades were shown (SquadSeason.GradedUntil) and are behind once more are. A coach could
+// see the others' grades by closing a round, or grade after seeing them by opening one again; so both are the
+// manager's. A self-rating is a rating too, and the player alone writes it (selfrating.go).
+//
+// A player never reads a coach's grade: ShownGrades has one grade of all coaches together, where two or more stand
+// behind it, with the comments that coaches share (models.ShownGrade). Only the archive of a data request has every
+// grade, because the law gives a person everything kept about them.
 //
 // The candidates of a Meeting are rows of a table of their own, replaced as a whole with their meeting, as stints
 // are with their appearance: so everything kept about a player is found by the player.

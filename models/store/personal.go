@@ -124,7 +124,8 @@ func traces() []trace {
 			"DELETE FROM candidates WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
 			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
-			"UPDATE ratings SET comment = '' WHERE academy_id = @academy AND player_id = @player AND comment <> ''"}},
+			"UPDATE ratings SET comment = '', comment_shared = false, evidence = NULL WHERE academy_id = @academy AND " +
+				"player_id = @player AND (comment <> '' OR evidence IS NOT NULL)"}},
 		{table: "sessions", title: "Sessions", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			ids, err := tx.usersOf(player)
 			if err != nil || len(ids) == 0 {

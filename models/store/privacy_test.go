@@ -178,8 +178,9 @@ func TestTrendsAreMadeOfGradesThatCountAndAreBehindOnceMoreDo(t *testing.T) {
 				if len(all) != counting {
 					t.Errorf("on %s trends are made of %d grades, want %d", day, len(all), counting)
 				}
-				if behind, err := tx.StaleSquadSeasons(); err != nil || len(behind) == 0 != current {
-					t.Errorf("on %s behind are %v, %v", day, behind, err)
+				behind, err := tx.TrendsBehind(w.season.ID, w.colts.ID)
+				if err != nil || behind == current {
+					t.Errorf("on %s behind is %v, %v", day, behind, err)
 				}
 				return err
 			})

@@ -16,6 +16,8 @@ func ratings() *kind[models.Rating] {
 		validate: (*models.Rating).Validate,
 		author:   func(r *models.Rating) *int64 { return &r.RaterID },
 		users:    []string{"rater_id"},
+		keeps:    true,
+		earlier:  (*Tx).knowsGrade,
 		within:   byAuthor(ofPlayer("ratings", "date", "date"), "ratings.rater_id"),
 		besides: func(tx *Tx, action models.Action) where {
 			switch {
@@ -26,9 +28,9 @@ func ratings() *kind[models.Rating] {
 			case tx.who.Role == models.RolePlayer:
 				return that("ratings.self") // see ShownGrades for what coaches gave
 			case tx.who.Role == models.RoleCoach:
-				return or(submitted(tx.who), tx.closed())
+				return or(submitted(tx.who), tx.shownToAll())
 			case tx.who.Role == models.RoleSelector:
-				return or(that("ratings.self"), tx.closed())
+				return or(that("ratings.self"), tx.shownToAll())
 			}
 			return where{}
 		},
@@ -69,16 +71,16 @@ func ratings() *kind[models.Rating] {
 	}
 }
 
-// closed is the condition that grades for what a rating is of are closed, see models.Rating.Closes.
-func (tx *Tx) closed() where {
+// shownToAll is the condition that a rating is hidden from no reader any more, see models.Rating.ShownAfter.
+func (tx *Tx) shownToAll() where {
 	today := models.DateOf(tx.now)
-	return that("coalesce("+closes+" < ?, ratings.date < ?)", today, today.AddDays(-models.GradesOpenDays))
+	return that("coalesce("+closes+" < ?, ratings.date < ?)", today, today.AddDays(-models.GradesHiddenDays))
 }
 
 // counting is the condition that a rating counts in figures.
-func (tx *Tx) counting() where { return or(that("ratings.self"), tx.closed()) }
+func (tx *Tx) counting() where { return or(that("ratings.self"), tx.shownToAll()) }
 
-// loadRatings fills in when grades close, and leaves out evidence that is no moment any more.
+// loadRatings fills in when grades are shown, and leaves out evidence that is no moment any more.
 func loadRatings(tx *Tx, all []models.Rating) error {
 	ids := make([]int64, len(all))
 	named := []int64{}
@@ -109,7 +111,7 @@ func loadRatings(tx *Tx, all []models.Rating) error {
 	for i := range all {
 		r := &all[i]
 		if !r.Self {
-			r.Closes = cmp.Or(day[r.ID], r.Date.AddDays(models.GradesOpenDays))
+			r.ShownAfter = cmp.Or(day[r.ID], r.Date.AddDays(models.GradesHiddenDays))
 		}
 		r.Counts = r.CountsOn(today)
 		r.Evidence = slices.DeleteFunc(slices.Clone(r.Evidence), func(id int64) bool { return moments[id] == 0 })
@@ -148,7 +150,7 @@ func submitted(who models.Who) where {
 }
 
 // closes is the last day of the last round for what a rating is of, among the rounds of squads that the player is a
-// member of. It is NULL where there is no round: see models.GradesOpenDays.
+// member of. It is NULL where there is no round: see models.GradesHiddenDays.
 const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
 	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
 	AND member.season_id = rounds.season_id
@@ -158,7 +160,7 @@ const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
 		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block
 		AND rounds.date = ratings.date))`
 
-// stillGiven refuses a coach who gives, changes or takes back a grade once grades for it are closed: they may have
+// stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: they may have
 // seen the others' by now.
 func (tx *Tx) stillGiven(r *models.Rating) error {
 	if r == nil || tx.who.Role != models.RoleCoach {
@@ -168,14 +170,14 @@ func (tx *Tx) stillGiven(r *models.Rating) error {
 	if err != nil {
 		return err
 	}
-	if day < models.DateOf(tx.now) {
-		return models.Errorf(models.Conflict, "grades for this closed after %s: ask a manager to change a grade or "+
-			"to open a round for it", day)
+	if day != "" && day < models.DateOf(tx.now) {
+		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change a "+
+			"grade or reopen the round", day)
 	}
 	return nil
 }
 
-// closesFor is the last day on which coaches give grades for what a rating is of.
+// closesFor is the last day on which coaches give grades for what a rating is of; empty if there is no round.
 func (tx *Tx) closesFor(r *models.Rating) (models.Date, error) {
 	type last struct{ Day models.Date }
 	of := occasion("rounds", r.MatchID, r.Block, r.Date)
@@ -189,16 +191,20 @@ func (tx *Tx) closesFor(r *models.Rating) (models.Date, error) {
 	if err != nil {
 		return "", err
 	}
-	return cmp.Or(found[0].Day, r.Date.AddDays(models.GradesOpenDays)), nil
+	return found[0].Day, nil
 }
 
-// dated fills in when grades for what a rating is of close, as loadRatings does for many.
-func (tx *Tx) dated(r *models.Rating) (err error) {
+// dated fills in when a rating is shown, as loadRatings does for many.
+func (tx *Tx) dated(r *models.Rating) error {
 	if !r.Self {
-		r.Closes, err = tx.closesFor(r)
+		closes, err := tx.closesFor(r)
+		if err != nil {
+			return err
+		}
+		r.ShownAfter = cmp.Or(closes, r.Date.AddDays(models.GradesHiddenDays))
 	}
 	r.Counts = r.CountsOn(models.DateOf(tx.now))
-	return err
+	return nil
 }
 
 // occasion is the condition that a row of a table is for a match, or else for a training block.
@@ -209,8 +215,8 @@ func occasion(table string, match *int64, block string, day models.Date) where {
 	return that(table+".match_id IS NULL AND "+table+".block = ? AND "+table+".date = ?", block, day)
 }
 
-// Rating returns a rating. A coach gets another's only when they have submitted their own, or grades for it are
-// closed; a selector once they are closed; a player only their own self-ratings.
+// Rating returns a rating. A coach gets another's only when they have submitted their own, or after its
+// ShownAfter; a selector after that; a player only their own self-ratings.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
 
 // Ratings returns ratings by date, those that Rating returns.
@@ -314,4 +320,19 @@ func (tx *Tx) evidenceOf(r *models.Rating, p models.Player) error {
 		}
 	}
 	return nil
+}
+
+// knowsGrade says whether the caller may know what a grade was before it was changed: what they would be shown of it.
+func (tx *Tx) knowsGrade(was *models.Rating) bool {
+	if tx.who.Role != models.RoleCoach && tx.who.Role != models.RoleSelector || was.RaterID == tx.who.UserID || was.Self {
+		return true
+	}
+	if err := tx.dated(was); err != nil || was.Counts {
+		return err == nil
+	}
+	n, err := tx.count("find the caller's own grade", `SELECT count(*) FROM ratings AS mine WHERE mine.academy_id = ?
+		AND mine.player_id = ? AND mine.rater_id = ? AND mine.skill = ? AND mine.deleted_at IS NULL AND `+
+		occasion("mine", was.MatchID, was.Block, was.Date).sql, append([]any{tx.who.AcademyID, was.PlayerID,
+		tx.who.UserID, was.Skill}, occasion("mine", was.MatchID, was.Block, was.Date).args...)...)
+	return err == nil && n > 0
 }

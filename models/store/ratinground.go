@@ -108,10 +108,6 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if old != nil && sameOccasion(old, r) {
 		return nil
 	}
-	if by := r.Date.AddDays(models.GradesOpenDays); by < today {
-		return models.Errorf(models.Forbidden, "grades for this closed after %s: only a manager can open a round for it",
-			by)
-	}
 	over, closed, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", r.MatchID, r.Block, r.Date),
 		that("rating_rounds.closes < ?", today)))
 	if err != nil {

@@ -238,8 +238,8 @@ func TestAfterARoundClosesNoCoachGivesChangesOrTakesBackAGradeButAManagerMay(t *
 	})
 }
 
-// A match or block without a round closes a fortnight after its date: for coaches, selectors, players and figures alike.
-func TestWithoutARoundGradesCloseAFortnightAfterTheirDateForEverybody(t *testing.T) {
+// Without a round a grade is shown a fortnight after its date: to coaches, selectors, players and in figures alike.
+func TestWithoutARoundGradesAreShownAFortnightAfterTheirDateToEverybody(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
 		for _, of := range []struct {
@@ -265,20 +265,12 @@ func TestWithoutARoundGradesCloseAFortnightAfterTheirDateForEverybody(t *testing
 					}
 					return err
 				})
-				late := models.Rating{PlayerID: w.bram.ID, Skill: "support_lines", Grade: 3, Date: w.match.Date,
-					MatchID: of.match, Block: of.block}
-				if !closed {
-					continue
-				}
-				err := refused(t, w.s, w.coach, models.Conflict, func(tx *store.Tx) error { return tx.CreateRating(&late) })
-				if err != nil && !strings.Contains(err.Error(), "closed after "+string(w.match.Date.AddDays(14))) {
-					t.Errorf("a late coach is told %q", err)
-				}
-				round := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Name: "Again", Date: w.match.Date,
-					MatchID: of.match, Block: of.block, Closes: day}
-				refused(t, w.s, w.coach, models.Forbidden, func(tx *store.Tx) error {
-					r := round
-					return tx.CreateRatingRound(&r)
+				read(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
+					all, err := tx.Ratings(models.RatingFilter{PlayerID: w.bram.ID, Counting: true})
+					if slices.ContainsFunc(all, func(r models.Rating) bool { return r.ID == given.ID && r.Counts }) != closed {
+						t.Errorf("on %s the grade counts: %v", day, !closed)
+					}
+					return err
 				})
 			}
 		}

@@ -8,6 +8,7 @@ func selfRatings() *kind[models.SelfRating] {
 		name: "self-rating", table: "ratings", area: models.AreaSelfRatings, order: "ratings.date, ratings.id",
 		record:   func(r *models.SelfRating) *models.Record { return &r.Record },
 		users:    []string{"rater_id"},
+		keeps:    true,
 		validate: func(r *models.SelfRating) error { return r.Validate() },
 		player:   about(func(r *models.SelfRating) int64 { return r.PlayerID }),
 		within:   byAuthor(ofPlayer("ratings", "date", "date"), "ratings.rater_id"),

@@ -112,7 +112,7 @@ func (tx *Tx) closedSince(of models.SquadSeason) (bool, error) {
 	if of.Fitted == 0 || of.GradedUntil >= today {
 		return false, nil
 	}
-	const open = models.GradesOpenDays
+	const open = models.GradesHiddenDays
 	n, err := tx.count("find grades that count by now", `SELECT
 		(SELECT count(*) FROM ratings JOIN memberships AS part ON part.academy_id = ratings.academy_id
 			AND part.player_id = ratings.player_id AND part.season_id = ? AND part.squad_id = ? AND part.deleted_at IS NULL
@@ -223,9 +223,9 @@ func (tx *Tx) KeepTrends(of models.SquadSeason, trends []models.Trend) error {
 		return err
 	}
 	return tx.exec("keep trends", `UPDATE squad_seasons SET fitted = ?, left_out = ?, shown_revision = ?, shown_at = ?,
-		graded_until = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
-		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt, cmp.Or(of.GradedUntil, tx.today())},
-			key...)...)
+		graded_until = ?, severities = ? WHERE academy_id = ? AND season_id = ? AND squad_id = ?`,
+		append([]any{of.Revision, of.LeftOut, of.ShownRevision, of.ShownAt, cmp.Or(of.GradedUntil, tx.today()),
+			of.Severities}, key...)...)
 }
 
 // keepDraws replaces the draws behind the trends of a squad's season.

@@ -81,9 +81,13 @@ func TestEveryChangeToWhatTrendsAreFittedToCounts(t *testing.T) {
 				w.bram.KnownAs = "Bo"
 				return tx.UpdatePlayer(&w.bram)
 			}, false},
+			{"a grade that does not count yet", func(tx *store.Tx) error {
+				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "breakdown", Grade: 4,
+					Date: "2026-03-01", Block: "Spring block"})
+			}, false},
 			{"a grade", func(tx *store.Tx) error {
 				return tx.CreateRating(&models.Rating{PlayerID: w.bram.ID, RaterID: w.coach.UserID, Skill: "tackle", Grade: 4,
-					Date: "2026-03-01", Block: "Spring block"})
+					Date: "2026-02-20", Block: "Winter block"})
 			}, true},
 			{"a goal", func(tx *store.Tx) error {
 				return tx.CreateGoal(&models.Goal{PlayerID: w.bram.ID, OwnerID: w.coach.UserID, Skill: "tackle",

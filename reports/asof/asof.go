@@ -245,10 +245,10 @@ func (p *Past) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	return kept(all, err, func(r *models.Rating) bool { return r.Date <= p.day && (r.Counts || !f.Counting) })
 }
 
-// ShownGrades are those closed before the day.
+// ShownGrades are those shown by the day.
 func (p *Past) ShownGrades(f models.RatingFilter) ([]models.ShownGrade, error) {
 	all, err := p.Source.ShownGrades(f)
-	return kept(all, err, func(g *models.ShownGrade) bool { return g.Closed < p.day })
+	return kept(all, err, func(g *models.ShownGrade) bool { return g.ShownAfter < p.day })
 }
 
 // Goals are those set up to the day, open where they were closed later.

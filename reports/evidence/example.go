@@ -48,7 +48,7 @@ func Example() *Player {
 			Code: "tackle", Label: "Tackle", Ratings: 1, Coaches: 1, Mean: 4,
 			Looks: "Chooses the height and stops the carrier.",
 			Grades: []GradeLine{{Date: "2025-09-06", Rater: "Ansel Brock", RaterID: coach, Grade: 4, On: "Fellmoor",
-				Counts: true, Closes: "2025-09-20"}},
+				Counts: true, ShownAfter: "2025-09-20"}},
 		}},
 		Notes: []NoteLine{{
 			ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true,

@@ -13,8 +13,8 @@ import (
 	"throughline/reports/trend"
 )
 
-// SkillLine is one skill over the season: the coaches' grades and the player's own. A coach's grade counts once grades
-// for its match or training block are closed, for every reader alike. A player's edition has no coach's grade: what it
+// SkillLine is one skill over the season: the coaches' grades and the player's own. A coach's grade counts once it
+// is hidden from no reader any more, for every reader alike. A player's edition has no coach's grade: what it
 // says of coaches is made of Shown.
 type SkillLine struct {
 	Code  string `json:"code"`
@@ -64,15 +64,15 @@ type GradeLine struct {
 	// player was a member of on its day, otherwise absent
 	Squad   string `json:"squad,omitempty"`
 	Comment string `json:"comment,omitempty"`
-	// whether the player reads the comment once grades are closed
+	// whether the player reads the comment once the grade counts
 	CommentShared bool `json:"comment_shared,omitempty"`
 	// the moments that the coach named as evidence, by id
 	Evidence []int64 `json:"evidence,omitempty"`
-	// whether the grade counts in figures: grades for its match or training block are closed
+	// whether the grade counts in figures: it is hidden from no reader of grades any more
 	Counts bool `json:"counts"`
-	// the last day on which grades for it are given; absent for a player's own grade
-	Closes models.Date `json:"closes,omitempty"`
-	match  int64       // that it was given for, 0 for a training block
+	// the last day on which it is hidden; absent for a player's own grade
+	ShownAfter models.Date `json:"shown_after,omitempty"`
+	match      int64       // that it was given for, 0 for a training block
 }
 
 // ShownLine is what a player is shown of coaches' grades in one match or training block.
@@ -149,7 +149,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 func (p *Player) gradeLine(g models.Rating, names map[int64]string) GradeLine {
 	line := GradeLine{
 		Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
-		Comment: g.Comment, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts, Closes: g.Closes,
+		Comment: g.Comment, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts, ShownAfter: g.ShownAfter,
 		Squad: p.squadOfGrade(g),
 	}
 	if g.MatchID != nil {
@@ -188,7 +188,7 @@ func (l *SkillLine) readGiven(s models.Skill) {
 		switch {
 		case g.Self:
 		case !g.Counts:
-			waiting, open = waiting+1, max(open, g.Closes)
+			waiting, open = waiting+1, max(open, g.ShownAfter)
 		default:
 			given = append(given, trend.Grade{Coach: strconv.FormatInt(g.RaterID, 10), Value: float64(g.Grade)})
 			whole = append(whole, g.Grade)
@@ -196,8 +196,8 @@ func (l *SkillLine) readGiven(s models.Skill) {
 		}
 	}
 	if waiting > 0 {
-		l.Waiting = fmt.Sprintf("%s not counted yet: grades close after %s",
-			paper.Plural(waiting, "grade", "grades"), paper.Day(string(open)))
+		l.Waiting = fmt.Sprintf("%s not counted until %s",
+			paper.Plural(waiting, "grade", "grades"), paper.Day(string(open.AddDays(1))))
 	}
 	if l.Ratings, l.Coaches = len(given), len(coaches); l.Ratings == 0 {
 		return

@@ -75,7 +75,8 @@ type subject struct {
 	dates            []models.Date
 	byPosition       bool
 	fit              trend.Indicator
-	past             []subject // in earlier seasons, the latest first
+	strict           map[int64]float64 // of a skill, once fitted: how strict each coach is
+	past             []subject         // in earlier seasons, the latest first
 }
 
 // Read reads what a squad's season is fitted to.
@@ -413,8 +414,12 @@ func beyondTooLittle(err error) error {
 	return errors.Join(left...)
 }
 
-// SquadSeason returns whose data they are, with the revision.
-func (d *Data) SquadSeason() models.SquadSeason { return d.squadSeason }
+// SquadSeason returns whose data they are, with the revision and, once fitted, how strict coaches are.
+func (d *Data) SquadSeason() models.SquadSeason {
+	of := d.squadSeason
+	of.Severities = d.severities()
+	return of
+}
 
 // day counts days, so that trends are per season whatever its length.
 func day(d models.Date) (float64, error) {

@@ -478,9 +478,10 @@ func gradeCell(s *evidence.SkillLine) paper.Cell {
 // whichGrades says which grades are in the figures: the same for every reader of an edition.
 func (r *Report) whichGrades() string {
 	if r.Own() {
-		return "A grade is shown once grading is closed and two coaches or more gave one. Staff see each grade."
+		return "A grade is shown once its round is closed, or after 14 days, if two coaches or more gave one. Staff see " +
+			"each grade."
 	}
-	return "A grade counts once grading for its match or block is closed."
+	return "A grade counts once its round is closed or, without a round, 14 days after its date."
 }
 
 // shownTable is what the player is shown of coaches' grades, match by match and block by block.

@@ -91,10 +91,10 @@ func (a *archive) GroupObservations(models.GroupFilter) ([]models.GroupObservati
 }
 func (a *archive) Ratings(models.RatingFilter) ([]models.Rating, error) { return a.counting(), nil }
 func (a *archive) ShownGrades(models.RatingFilter) ([]models.ShownGrade, error) {
-	return models.ShowGrades(a.counting(), func(string) map[int64]float64 { return nil }), nil
+	return models.ShowGrades(a.counting(), func(models.Rating) models.Severities { return nil }), nil
 }
 
-// counting are the grades, as if grading for each were closed.
+// counting are the grades, as if each were shown.
 func (a *archive) counting() []models.Rating {
 	all := slices.Clone(a.ratings)
 	for i := range all {

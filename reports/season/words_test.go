@@ -72,7 +72,7 @@ func TestNoSkillIsBothHighestAndLowest(t *testing.T) {
 	}{
 		{map[string][]int{"tackle": {3, 3}}, "", ""},
 		{map[string][]int{"tackle": {3, 3}, "breakdown": {3, 3}}, "", ""},
-		{map[string][]int{"tackle": {4, 4}, "breakdown": {2, 2}, "support_lines": {1}}, "tackle", "breakdown"},
+		{map[string][]int{"tackle": {4, 4}, "breakdown": {2, 2}, "support_lines": {}}, "tackle", "breakdown"},
 		{map[string][]int{"tackle": {4, 4}, "breakdown": {2, 2}, "support_lines": {2, 2}}, "tackle", "breakdown"},
 	} {
 		a := flanker(6)
