@@ -82,9 +82,9 @@ func (r RatingRound) Asks(p Player, s Skill) bool {
 // Owed is what one coach of a round's squad has given and still owes.
 type Owed struct {
 	CoachID int64  `json:"coach_id"` // the coach's user id
-	Coach   string `json:"coach"` // the coach's name
-	Given   int    `json:"given"` // how many of the grades that the round asks for the coach has given
-	Owes    int    `json:"owes"`  // how many the coach still owes; when the round has closed, how many were not given
+	Coach   string `json:"coach"`    // the coach's name
+	Given   int    `json:"given"`    // how many of the grades that the round asks for the coach has given
+	Owes    int    `json:"owes"`     // how many the coach still owes; when the round has closed, how many were not given
 	// which grades these are. Coaches read only their own list: another's would tell what that coach has graded
 	Grades []OwedGrade `json:"grades,omitempty"`
 }

@@ -95,6 +95,9 @@ func ShowGrade(given []Rating, severity map[int64]float64) ShownGrade {
 	return g
 }
 
+// Any says whether there is a grade or a comment to show.
+func (g ShownGrade) Any() bool { return g.Grade != nil || len(g.Comments) > 0 }
+
 // Compare orders what players are shown: by date, player, skill and occasion.
 func (g ShownGrade) Compare(o ShownGrade) int {
 	match := func(g ShownGrade) int64 {

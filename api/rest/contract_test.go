@@ -200,7 +200,8 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 		w.t.Fatalf("POST %s: %s, %v, ETag %s; want a record of version 1", path, got.Body, err, got.Header.Get("ETag"))
 	}
 	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id",
-		"squads": "squad_id", "players": "player_id", "meetings": "meeting_id"}
+		"squads": "squad_id", "players": "player_id", "meetings": "meeting_id",
+		"rating-rounds": "rating_round_id"}
 	if member, ok := singular[strings.TrimPrefix(template, rest.Path+"/")]; ok {
 		w.ids[member] = record.ID
 	}
@@ -622,9 +623,9 @@ func (w *walk) rest(c *apitest.Client) {
 	const template = rest.Path + "/players/{id}/seasons/{season}"
 	w.listAt(c, rest.Path+"/observations", rest.Path+"/observations")
 	w.list(c, rest.Path+"/carry-cells")
-	w.listAt(c, rest.Path+"/shown-grades", rest.Path+"/shown-grades")
-	w.listAt(c, rest.Path+"/rating-rounds/{id}/owed", fmt.Sprintf("%s/rating-rounds/%d/owed", rest.Path,
-		w.ids["rating_round_id"]))
+	w.expect(c, "what players are shown", 200, http.MethodGet, rest.Path+"/shown-grades", rest.Path+"/shown-grades", "")
+	w.expect(c, "who owes grades", 200, http.MethodGet, rest.Path+"/rating-rounds/{id}/owed",
+		fmt.Sprintf("%s/rating-rounds/%d/owed", rest.Path, w.ids["rating_round_id"]), "")
 	w.listAt(c, template+"/trends", season+"/trends")
 	w.expect(c, "of an indicator", 200, http.MethodGet, template+"/trends/{indicator}", season+"/trends/carries", "")
 	w.expect(c, "of nothing", 404, http.MethodGet, template+"/trends/{indicator}", season+"/trends/nothing", "")

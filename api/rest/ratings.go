@@ -3,6 +3,7 @@ package rest
 import (
 	"fmt"
 	"net/http"
+	"slices"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -44,8 +45,7 @@ func ratings(s *Service) {
 		example: models.Rating{
 			Record: exampleRecord(90), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 4,
 			Comment: "Feet close, every time.",
-			Date:    "2025-09-06", MatchID: some[int64](exampleMatch), CommentShared: true,
-			ShownAfter: "2025-09-20", Counts: true,
+			Date:    "2025-09-06", MatchID: some[int64](exampleMatch), ShownAfter: "2025-09-20", Counts: true,
 		},
 	})
 }
@@ -84,6 +84,7 @@ func shownGrades(s *Service) {
 			all, err = store.Narrow(tx, narrowOf(in), func() ([]models.ShownGrade, error) {
 				return tx.ShownGrades(models.RatingFilter{PlayerID: in.Player, SeasonID: in.Season})
 			})
+			all = slices.DeleteFunc(all, func(g models.ShownGrade) bool { return !g.Any() })
 			return err
 		})
 		if err != nil {

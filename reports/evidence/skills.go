@@ -139,6 +139,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			line.readGiven(s)
 		} else {
 			line.readShown(s)
+			if len(line.Grades)+len(line.Shown) == 0 {
+				continue
+			}
 		}
 		line.readCalls(s, p.Edition)
 		p.Skills = append(p.Skills, line)
@@ -221,6 +224,7 @@ func (l *SkillLine) readShown(s models.Skill) {
 		sum += *g.Grade * float64(g.Coaches)
 		l.Ratings, l.Coaches = l.Ratings+g.Coaches, max(l.Coaches, g.Coaches)
 	}
+	l.Shown = slices.DeleteFunc(l.Shown, func(g ShownLine) bool { return !g.Any() })
 	if l.Ratings > 0 {
 		l.Mean = sum / float64(l.Ratings)
 		l.Looks, l.Next = s.InWords(int(math.Round(l.Mean)))

@@ -493,9 +493,6 @@ func (r *Report) shownTable() *paper.Table {
 	}
 	for _, s := range r.Skills {
 		for _, g := range s.Shown {
-			if g.Grade == nil && len(g.Comments) == 0 {
-				continue
-			}
 			row := []paper.Cell{{Text: joined(", ", paper.Day(string(g.Date))+" "+g.On, g.Squad)}, {Text: s.Label},
 				{Text: "–", Under: "one coach only"}, {Text: strings.Join(g.Comments, " · ")}, r.evidence(g.Evidence)}
 			if g.Grade != nil {
