@@ -271,23 +271,13 @@ func (tx *Tx) CandidateEvidence(meeting int64) ([]models.CandidateEvidence, erro
 func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) error {
 	of := squadSeason{m.SeasonID, m.SquadID}
 	var hidden map[int64]bool
-	unread := map[string]bool{} // skills
-	switch tx.who.Role {
-	case models.RoleSelector:
+	if tx.who.Role == models.RoleSelector {
 		fitted, err := tx.fittedPlayers(of)
 		if err != nil {
 			return err
 		}
 		if hidden, err = tx.hiddenAmong(fitted); err != nil {
 			return err
-		}
-	case models.RoleCoach:
-		grades, err := tx.hiddenGrades(models.TrendFilter{SeasonID: of.season, SquadID: of.squad})
-		if err != nil {
-			return err
-		}
-		for _, g := range grades {
-			unread[g.Skill] = true
 		}
 	}
 	for i := range all {
@@ -299,12 +289,6 @@ func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) 
 			}
 		}
 		e.SelectorsLines, e.LeftOut = nil, ""
-		for k := range e.Lines {
-			if l := &e.Lines[k]; l.Skill != "" && unread[l.Skill] {
-				*l = models.EvidenceLine{Label: l.Label, Skill: l.Skill, Weight: l.Weight,
-					Missing: "grades in this skill are hidden from you until you have given yours"}
-			}
-		}
 	}
 	return nil
 }

@@ -6,8 +6,8 @@ import (
 	"throughline/models"
 )
 
-// SquadGrades returns the coaches' grades of the members of a squad's season, by date: those that the caller may read,
-// see Ratings. It is what how far grades can be relied on is worked out from, so that nothing about a grade is told
+// SquadGrades returns the coaches' grades of the members of a squad's season, by date: those that count,
+// see models.Rating. It is what how far grades can be relied on is worked out from, so that nothing about a grade is told
 // before the grade is. A squad that a coach does not work with is NotFound; selectors and players are Forbidden.
 func (tx *Tx) SquadGrades(season, squad int64) ([]models.Rating, error) {
 	reach := tx.who.Reach(models.Read, models.AreaConsistency)
@@ -23,7 +23,7 @@ func (tx *Tx) SquadGrades(season, squad int64) ([]models.Rating, error) {
 	if reach == models.ReachSquads && !slices.Contains(tx.who.SquadIDs, squad) {
 		return nil, models.Errorf(models.NotFound, "there is no squad %d", squad)
 	}
-	return ratings().list(tx, during("ratings", tx.who, season), that("NOT ratings.self"),
+	return ratings().list(tx, during("ratings", tx.who, season), that("NOT ratings.self"), tx.shownToAll(),
 		that(`EXISTS (SELECT 1 FROM memberships AS part WHERE part.academy_id = ratings.academy_id
 			AND part.player_id = ratings.player_id AND part.season_id = ? AND part.squad_id = ?
 			AND part.deleted_at IS NULL)`, season, squad))

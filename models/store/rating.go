@@ -261,7 +261,7 @@ func checkRating(tx *Tx, r *models.Rating) error {
 			return err
 		}
 	}
-	if err := tx.evidenceOf(r, p); err != nil {
+	if err := tx.namesMoments(r, p); err != nil {
 		return err
 	}
 	return ratings().only(tx, r.ID, "this person has already rated the skill of "+p.Name+
@@ -298,8 +298,8 @@ func (tx *Tx) sharedByRater(old, r *models.Rating) error {
 	return models.Errorf(models.Forbidden, "only the coach who gave the grade can share its comment with the player")
 }
 
-// evidenceOf checks the moments that a grade names: they are the player's and, for a match, in that match.
-func (tx *Tx) evidenceOf(r *models.Rating, p models.Player) error {
+// namesMoments checks the moments that a grade names: they are the player's and, for a match, in that match.
+func (tx *Tx) namesMoments(r *models.Rating, p models.Player) error {
 	for n, id := range r.Evidence {
 		field := fmt.Sprintf("evidence[%d]", n)
 		i, err := involvements().get(tx, id)

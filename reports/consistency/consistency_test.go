@@ -127,7 +127,7 @@ func TestACoachReadsTheirOwnSeverityAloneAndOthersAsLetters(t *testing.T) {
 			}
 		}
 	}
-	if !strings.Contains(r.Basis, "that you may see") {
+	if !strings.Contains(r.Basis, "once its round is closed") {
 		t.Errorf("basis %q", r.Basis)
 	}
 }

@@ -10,14 +10,10 @@ import (
 	"throughline/reports/paper"
 )
 
-// basis says which grades the report is based on, because two readers may see different ones.
+// basis says which grades the report is based on: the same for every reader.
 func (r *Report) basis() string {
-	if r.Named {
-		return fmt.Sprintf("Based on all %s by coaches.", paper.Plural(r.Grades, "grade", "grades"))
-	}
-	return fmt.Sprintf("Based on the %s by coaches that you may see. A grade that is still hidden from you counts once "+
-		"you have given yours or its round has closed, so another reader may see other figures.",
-		paper.Plural(r.Grades, "grade", "grades"))
+	return fmt.Sprintf("Based on %s by coaches. A grade counts once its round is closed or, without a round, 14 days "+
+		"after its date.", paper.Plural(r.Grades, "grade", "grades"))
 }
 
 // sentences are what a reader needs first: how far grades agree, who is strict, and where to talk.
