@@ -6,9 +6,9 @@ import (
 	"throughline/models"
 )
 
-// SquadGrades returns the coaches' grades of the members of a squad's season, by date: those that count,
-// see models.Rating. It is what how far grades can be relied on is worked out from, so that nothing about a grade is told
-// before the grade is. A squad that a coach does not work with is NotFound; selectors and players are Forbidden.
+// SquadGrades returns the coaches' grades of the members of a squad's season that count, by date, see models.Rating.
+// How far grades can be relied on is worked out from them, so nothing about a grade is told before the grade is. A
+// squad that a coach does not work with is NotFound; selectors and players are Forbidden.
 func (tx *Tx) SquadGrades(season, squad int64) ([]models.Rating, error) {
 	reach := tx.who.Reach(models.Read, models.AreaConsistency)
 	if reach == models.ReachNone {
