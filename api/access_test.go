@@ -373,6 +373,12 @@ var visits = []visit{
 	{route: "GET /api/v1/retention", want: whoMay(unknown, models.Write, models.AreaRequests, http.StatusOK)},
 	{route: "POST /api/v1/retention/:id", at: everybodys, path: "/api/v1/retention/{player}",
 		want: whoKeeps(unknown, http.StatusOK)},
+	{route: "GET /api/v1/meetings/:id/comparison", at: everybodys, want: func(p person, pl *place) int {
+		if status := whoReads(unknown, models.AreaMeetings)(p, pl); status != http.StatusOK {
+			return status
+		}
+		return http.StatusConflict // none is opened here
+	}},
 	{route: "GET /api/v1/corrections", want: whoListsAnything(models.AreaMeetings)},
 	{route: "GET /api/v1/corrections/:id", path: "/api/v1/corrections/987654321", want: whoFindsNone},
 	{route: "POST /api/v1/corrections", at: everybodys, want: func(p person, pl *place) int { // none is closed here

@@ -48,6 +48,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 	for _, name := range []string{
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
+		"meetings", "meeting",
 		"review-form",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
@@ -70,6 +71,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/join/:secret", p.joinForm)
 	router.POST("/join/:secret", p.join)
 	p.registerAccount(router)
+	p.registerMeetings(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
 	router.GET("/people", p.known(p.people))
@@ -142,6 +144,7 @@ func ways(who models.Who) []way {
 		all = append(all, way{"/reviews", "Reviews"})
 	}
 	if who.Staff() {
+		all = append(all, way{"/meetings", "Meetings"})
 		all = append(all, way{"/safety", "Safety"})
 	}
 	if who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
@@ -173,6 +176,8 @@ func day(date any) string {
 		if d != nil {
 			return paper.Day(string(*d))
 		}
+	case time.Time:
+		return dayOf(d)
 	case *time.Time:
 		if d != nil {
 			return dayOf(*d)

@@ -680,6 +680,11 @@ func (w *walk) afterAMeeting(c *apitest.Client) {
 	if err != nil {
 		w.t.Fatal(err)
 	}
+	const compared = rest.Path + "/meetings/{id}/comparison"
+	w.expect(c, "compared", 200, http.MethodGet, compared, fmt.Sprint(rest.Path, "/meetings/", m.ID, "/comparison"), "")
+	w.expect(c, "of none", 404, http.MethodGet, compared, rest.Path+"/meetings/987654321/comparison", "")
+	w.expect(c, "before it is open", 409, http.MethodGet, compared,
+		fmt.Sprint(rest.Path, "/meetings/", w.ids["meeting_id"], "/comparison"), "")
 	const corrections, told = rest.Path + "/corrections", rest.Path + "/selection-feedback"
 	body := object{"meeting_id": m.ID, "text": "The trial was a day later.", "why": "The county moved it."}
 	d, _ := w.spec.operation(http.MethodPost, corrections)

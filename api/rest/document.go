@@ -20,15 +20,15 @@ type part string
 
 // The parts.
 const (
-	setup       part = "Setting up"
-	people      part = "People"
-	matchDay    part = "Matches"
-	logging     part = "Logging"
-	development part = "Development"
-	selection   part = "Selection"
-	learned     part = "Findings"
-	safety      part = "Keeping people safe"
-	access      part = "Access"
+	setup         part = "Setting up"
+	people        part = "People"
+	matchDay      part = "Matches"
+	logging       part = "Logging"
+	development   part = "Development"
+	selectionPart part = "Selection"
+	learned       part = "Findings"
+	safety        part = "Keeping people safe"
+	access        part = "Access"
 )
 
 var parts = []*huma.Tag{
@@ -40,7 +40,7 @@ var parts = []*huma.Tag{
 		"totals from any source."},
 	{Name: string(development), Description: "What coaches think, and what they agree with a player: ratings, goals, " +
 		"notes, remarks from training."},
-	{Name: string(selection), Description: "What selectors decided and why."},
+	{Name: string(selectionPart), Description: "What selectors decided and why."},
 	{Name: string(learned), Description: "What is computed from the records. None of it is entered by hand."},
 	{Name: string(safety), Description: "Consents and guardians, head contacts and stand-downs, limits on minutes, and " +
 		"how long records are kept. Safeguarding and your country's data protection law come first."},

@@ -1,8 +1,11 @@
 package rest
 
 import (
+	"net/http"
+
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/selection"
 )
 
 type meetingsWanted struct {
@@ -15,7 +18,7 @@ type meetingsWanted struct {
 
 func meetings(s *Service) {
 	add(s, resource[models.Meeting, meetingsWanted]{
-		name: "meeting", many: "meetings", path: "/meetings", part: selection, order: "by date",
+		name: "meeting", many: "meetings", path: "/meetings", part: selectionPart, order: "by date",
 		about: "A meeting is the record of a selection meeting: the places, the candidates, the criteria they were " +
 			"compared by, what was decided and why, who disagreed, and who was there. No one is selected or released on a " +
 			"number alone: every decision needs a reason in words. Tell the player in person before a decision appears on a " +
@@ -50,5 +53,30 @@ func meetings(s *Service) {
 				{Name: "Hooker", Position: models.Hooker, Wanted: 1}},
 			Candidates: []models.Candidate{{PlayerID: examplePlayer, Place: "Back row"}},
 		},
+	})
+	s.comparison()
+}
+
+// comparison is the comparison of a meeting's candidates.
+func (s *Service) comparison() {
+	example := selection.Example()
+	does(s, operation{
+		method: http.MethodGet, path: "/meetings/{id}/comparison", id: "get-comparison",
+		summary: "Read a meeting's comparison", part: selectionPart,
+		about: "The candidates of a meeting side by side, by place, on the evidence that was kept when the comparison was " +
+			"opened. Before that it is 409. Candidates stand in the meeting's order, which says nothing about them: the " +
+			"composite has a likely range, and the chances say how sure any order is. Only candidates whom the caller may " +
+			"read are compared.",
+		gives: []content{{media: jsonType, example: example}}, refusals: []int{http.StatusNotFound, http.StatusConflict},
+	}, func(r *request, in *one) (*reply, error) {
+		var found *selection.Comparison
+		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
+			found, err = selection.Read(tx, in.ID, s.now())
+			return err
+		})
+		if err != nil {
+			return nil, err
+		}
+		return r.foundJSON("", found)
 	})
 }

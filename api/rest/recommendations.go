@@ -14,7 +14,7 @@ type recommendationsWanted struct {
 
 func recommendations(s *Service) {
 	add(s, resource[models.Recommendation, recommendationsWanted]{
-		name: "recommendation", many: "recommendations", path: "/recommendations", part: selection,
+		name: "recommendation", many: "recommendations", path: "/recommendations", part: selectionPart,
 		order: "by meeting, in the order they were written",
 		about: "A recommendation is a note that a coach writes for one selection meeting about one candidate. The people " +
 			"of the meeting read it there; it is part of no report and players do not read it. Coaches write one for each " +
@@ -46,7 +46,7 @@ type correctionsWanted struct {
 
 func corrections(s *Service) {
 	add(s, resource[models.Correction, correctionsWanted]{
-		name: "correction", many: "corrections", path: "/corrections", part: selection,
+		name: "correction", many: "corrections", path: "/corrections", part: selectionPart,
 		order: "by meeting, in the order they were written",
 		about: "A correction follows the record of a closed meeting: what is right instead, and why. It is never " +
 			"changed and " +
@@ -73,7 +73,7 @@ type feedbackWanted struct {
 
 func feedback(s *Service) {
 	add(s, resource[models.Feedback, feedbackWanted]{
-		name: "feedback", many: "feedback", path: "/selection-feedback", part: selection,
+		name: "feedback", many: "feedback", path: "/selection-feedback", part: selectionPart,
 		order: "by the day of the meeting",
 		about: "Feedback is what a player is told about a meeting’s decision. Closing the meeting drafts it from " +
 			"the reason. " +

@@ -1,0 +1,415 @@
+// Package selection is the comparison of a selection meeting's candidates: for each place, what is known of each of
+// them on each criterion, as it was kept when the comparison was opened, and how sure any order of them is.
+//
+// # How candidates are compared
+//
+// A criterion's level is that of the trend, at the squad's last match. Levels of one criterion come from one fit of the
+// whole squad's season, drawn jointly, so what players share cancels out. Draw by draw a level is standardised against
+// the group of the place: z = (level − the group's mean) / the spread between its players, with the sign turned where
+// lower is better. The composite is the mean of the z, weighted as the meeting agreed. Draws of different criteria are
+// independent: each is fitted on its own. A criterion in words enters once every candidate of the place has a mark of
+// the meeting: 3 is the group's level, and a mark is one spread.
+//
+// A missing figure is not zero. It stands as any player of the group might: z ~ N(0, 1). Where more than half of the
+// weight is missing, the candidate has no composite.
+//
+// Candidates stand in the order in which the meeting wrote them down, never in one of their figures.
+package selection
+
+import (
+	"errors"
+	"fmt"
+	"hash/fnv"
+	"math"
+	"math/rand/v2"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/paper"
+)
+
+// Source is what a comparison reads. It knows the caller, and answers with what they may see.
+type Source interface {
+	Meeting(id int64) (models.Meeting, error)
+	CandidateEvidence(meeting int64) ([]models.CandidateEvidence, error)
+	Player(id int64) (models.Player, error)
+	Season(id int64) (models.Season, error)
+	Squad(id int64) (models.Squad, error)
+	Squads(models.SquadFilter) ([]models.Squad, error)
+	SquadSeason(season, squad int64) (models.SquadSeason, error)
+	Trends(models.TrendFilter) ([]models.Trend, error)
+	Recommendations(models.RecommendationFilter) ([]models.Recommendation, error)
+	Safety(player, season int64, day models.Date) (models.Safety, error)
+	Spells(models.SpellFilter) ([]models.Spell, error)
+	Memberships(models.MembershipFilter) ([]models.Membership, error)
+}
+
+// Comparison is the comparison of a meeting's candidates, by place.
+type Comparison struct {
+	MeetingID int64       `json:"meeting_id"`
+	Date      models.Date `json:"date"`
+	Purpose   string      `json:"purpose"`
+	// when the comparison was opened and its evidence kept; absent for a meeting from before evidence was kept
+	FrozenAt *time.Time `json:"frozen_at,omitempty"`
+	// the revision of the squad's season that the evidence stands on, and that of today
+	Revision int64   `json:"revision"`
+	Today    int64   `json:"revision_today"`
+	Places   []Place `json:"places"`
+	// how it was computed, in plain words
+	Method []string `json:"method"`
+}
+
+// Place is the candidates for one place, side by side.
+type Place struct {
+	Name       string      `json:"name"`
+	Wanted     int         `json:"wanted"`
+	Candidates []Candidate `json:"candidates"` // in the meeting's order, which says nothing about them
+	// what the figures say, in plain words: who cannot be told apart, and who most likely is ahead
+	Sentences []string `json:"sentences"`
+	// what would change who is most likely first
+	Changes []string `json:"changes"`
+	Notes   []string `json:"notes"` // what enters and what does not
+	Pairs   []Pair   `json:"pairs"`
+}
+
+// Pair is the probability that one candidate is ahead of another.
+type Pair struct {
+	PlayerID int64   `json:"player_id"`
+	OtherID  int64   `json:"other_id"`
+	Ahead    float64 `json:"ahead"`
+}
+
+// Candidate is what is known of one candidate for a place.
+type Candidate struct {
+	PlayerID int64  `json:"player_id"`
+	Name     string `json:"name"`
+	Lines    []Line `json:"lines"` // by criterion
+	// the weighted mean, in spreads between the players of the group; absent where too much is missing
+	Composite *models.Estimate `json:"composite,omitempty"`
+	First     *float64         `json:"first,omitempty"` // the probability of being first of the candidates shown
+	Second    *float64         `json:"second,omitempty"`
+	Third     *float64         `json:"third,omitempty"`
+	Notes     []string         `json:"notes"`
+	Warnings  []string         `json:"warnings"` // what must be known before the player is chosen
+	// what coaches recommend for this meeting
+	Recommendations []models.Recommendation `json:"recommendations"`
+	// figures that are others today
+	Changed  []string  `json:"changed"`
+	FrozenAt time.Time `json:"frozen_at"`
+
+	z       []models.Draws // by criterion; nil where missing
+	drawn   models.Draws   // of the composite
+	missing float64        // share of the weight
+}
+
+// Line is a candidate's evidence on one criterion.
+type Line struct {
+	models.EvidenceLine
+	Mark  int    `json:"mark,omitempty"` // the meeting's, for a criterion in words
+	Words string `json:"words"`          // the value and its likely range
+}
+
+// Read makes the comparison. Before it is opened that is a Conflict which says what to do first.
+func Read(src Source, meeting int64, now time.Time) (*Comparison, error) {
+	kept, err := src.CandidateEvidence(meeting)
+	if err != nil {
+		return nil, err
+	}
+	m, err := src.Meeting(meeting)
+	if err != nil {
+		return nil, err
+	}
+	c := &Comparison{MeetingID: m.ID, Date: m.Date, Purpose: m.Purpose, FrozenAt: m.OpenedAt, Revision: m.Revision,
+		Method: method}
+	of, err := src.SquadSeason(m.SeasonID, m.SquadID)
+	if err != nil {
+		return nil, err
+	}
+	c.Today = of.Revision
+	r := reader{src: src, m: &m, day: models.DateOf(now.UTC())}
+	if err := r.readMore(); err != nil {
+		return nil, err
+	}
+	for _, p := range m.Places {
+		place, err := r.place(p, kept)
+		if err != nil {
+			return nil, err
+		}
+		c.Places = append(c.Places, place)
+	}
+	return c, nil
+}
+
+var method = []string{
+	"A level is that of the trend at the squad’s last match, as it was kept when the comparison was opened.",
+	"Levels are compared with the group of the place at the same time, in the spread between its players.",
+	"The composite is the mean over the criteria, weighted as the meeting agreed. Its likely range is expected to be " +
+		"right four times in five.",
+	"Chances are counted off 1,000 joint draws. Criteria are fitted one by one, so their draws are independent.",
+	"A missing figure counts as any player’s of the group might be. If more than half of the weight is missing, there is " +
+		"no composite.",
+	"A mark of 3 stands at the group’s level, and each mark is one spread between players.",
+	"Only the candidates whom you may read are compared.",
+}
+
+// reader reads one meeting's comparison.
+type reader struct {
+	src             Source
+	m               *models.Meeting
+	day             models.Date
+	season          models.Season
+	squad           models.Squad
+	squads          map[int64]models.Squad
+	recommendations map[int64][]models.Recommendation
+	today           map[string]*models.Estimate // levels of today, by player and criterion
+}
+
+func (r *reader) readMore() (err error) {
+	if r.season, err = r.src.Season(r.m.SeasonID); err != nil {
+		return err
+	}
+	if r.squad, err = r.src.Squad(r.m.SquadID); err != nil {
+		return err
+	}
+	squads, err := r.src.Squads(models.SquadFilter{})
+	if err != nil {
+		return err
+	}
+	r.squads, r.recommendations = map[int64]models.Squad{}, map[int64][]models.Recommendation{}
+	for _, s := range squads {
+		r.squads[s.ID] = s
+	}
+	notes, err := r.src.Recommendations(models.RecommendationFilter{MeetingID: r.m.ID})
+	if err != nil {
+		return err
+	}
+	for _, n := range notes {
+		r.recommendations[n.PlayerID] = append(r.recommendations[n.PlayerID], n)
+	}
+	trends, err := r.src.Trends(models.TrendFilter{SeasonID: r.m.SeasonID, SquadID: r.m.SquadID})
+	if err != nil {
+		return err
+	}
+	r.today = map[string]*models.Estimate{}
+	for i := range trends {
+		t := &trends[i]
+		r.today[named(t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
+	}
+	return nil
+}
+
+func named(player int64, indicator, skill string) string {
+	return fmt.Sprint(player, "/", indicator, "/", skill)
+}
+
+// place puts the candidates for a place side by side.
+func (r *reader) place(p models.Place, kept []models.CandidateEvidence) (Place, error) {
+	place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Sentences: []string{}, Changes: []string{},
+		Notes: []string{}, Pairs: []Pair{}}
+	for _, one := range r.m.Candidates {
+		if one.Place != p.Name {
+			continue
+		}
+		for i := range kept {
+			if kept[i].PlayerID != one.PlayerID || kept[i].Place != one.Place {
+				continue
+			}
+			c, err := r.candidate(p, one, &kept[i])
+			if err != nil {
+				return place, err
+			}
+			if c != nil {
+				place.Candidates = append(place.Candidates, *c)
+			}
+		}
+	}
+	r.compose(&place)
+	return place, nil
+}
+
+// candidate is one candidate's evidence, nil for a player whom the caller does not read.
+func (r *reader) candidate(p models.Place, one models.Candidate, e *models.CandidateEvidence) (*Candidate, error) {
+	person, err := r.src.Player(one.PlayerID)
+	if models.CodeOf(err) == models.NotFound {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, err
+	}
+	c := &Candidate{PlayerID: one.PlayerID, Name: person.Name, Notes: []string{}, Warnings: []string{},
+		Recommendations: []models.Recommendation{}, Changed: []string{}, FrozenAt: e.FrozenAt, Lines: []Line{}}
+	c.Recommendations = append(c.Recommendations, r.recommendations[one.PlayerID]...)
+	if e.Late {
+		c.Notes = append(c.Notes, "Added after the comparison was opened; the evidence is of that moment.")
+	}
+	if e.Withheld != "" {
+		c.Notes = append(c.Notes, paper.Upper(e.Withheld)+".")
+	}
+	for _, criterion := range r.m.Criteria {
+		l := Line{EvidenceLine: models.EvidenceLine{Label: criterion.Label, Indicator: criterion.Indicator,
+			Skill: criterion.Skill, Weight: criterion.Weight}}
+		for _, frozen := range e.Lines {
+			if frozen.Label == criterion.Label {
+				l.EvidenceLine = frozen
+			}
+		}
+		var z models.Draws
+		if criterion.InWords() {
+			l.Mark = one.Marks[criterion.Label]
+			l.Words = "no mark yet"
+			if l.Mark > 0 {
+				l.Words = fmt.Sprintf("%d of 5, the meeting’s mark", l.Mark)
+			}
+		} else {
+			z = models.UnpackDraws(l.Standard)
+			l.Words = words(&l)
+			r.changed(c, &l)
+		}
+		l.Standard = nil
+		c.Lines, c.z = append(c.Lines, l), append(c.z, z)
+	}
+	return c, r.warn(c, p, person)
+}
+
+// words say a level with its likely range.
+func words(l *Line) string {
+	switch {
+	case l.Level == nil && l.Missing != "":
+		return l.Missing
+	case l.Level == nil:
+		return "not known"
+	}
+	e := l.Level
+	said := fmt.Sprintf("%s (likely %s to %s)", number(e.Mean), number(e.Range80.Lo), number(e.Range80.Hi))
+	if l.Missing != "" {
+		said += "; " + l.Missing
+	}
+	return said
+}
+
+// number prints a level with three significant digits.
+func number(x float64) string {
+	decimals := 2
+	if math.Abs(x) >= 10 {
+		decimals = 1
+	}
+	return paper.Number(x, decimals)
+}
+
+// changed notes that a figure is another today.
+func (r *reader) changed(c *Candidate, l *Line) {
+	now := r.today[named(c.PlayerID, l.Indicator, l.Skill)]
+	if l.Level != nil && now != nil && number(now.Mean) != number(l.Level.Mean) {
+		c.Changed = append(c.Changed, fmt.Sprintf("%s: %s then, %s today.", l.Label, number(l.Level.Mean),
+			number(now.Mean)))
+	}
+}
+
+// filled is what stands for a missing figure: any player of the group, the same at each reading.
+func (r *reader) filled(player int64, label string, n int) models.Draws {
+	h := fnv.New64a()
+	_, _ = fmt.Fprint(h, label)
+	random := rand.New(rand.NewPCG(uint64(r.m.ID)<<32^uint64(player), h.Sum64()))
+	z := make(models.Draws, n)
+	for d := range z {
+		z[d] = random.NormFloat64()
+	}
+	return z
+}
+
+// warn says what must be known before a player is chosen: availability, stand-downs, consents, minutes, the age band,
+// and the front row's training.
+func (r *reader) warn(c *Candidate, p models.Place, person models.Player) error {
+	warn := func(format string, args ...any) { c.Warnings = append(c.Warnings, fmt.Sprintf(format, args...)) }
+	safety, err := r.src.Safety(person.ID, r.m.SeasonID, r.day)
+	spells, err2 := r.src.Spells(models.SpellFilter{PlayerID: person.ID})
+	members, err3 := r.src.Memberships(models.MembershipFilter{PlayerID: person.ID, SeasonID: r.m.SeasonID})
+	if err := errors.Join(err, err2, err3); err != nil {
+		return err
+	}
+	for _, d := range safety.StandDowns {
+		if d.LiftedOn == nil || *d.LiftedOn > r.day {
+			warn("Stood down since %s: no match until a licensed practitioner has cleared the player.",
+				paper.Day(string(d.From)))
+		}
+	}
+	if len(safety.HeadContacts) > 0 {
+		warn("A head contact is not yet reported to the medical lead.")
+	}
+	for _, s := range spells {
+		if s.Status == models.Available || s.Until != nil && *s.Until < r.day {
+			continue
+		}
+		until := ", with no end yet"
+		if s.Until != nil {
+			until = " until " + paper.Day(string(*s.Until))
+		}
+		warn("%s from %s%s.", map[models.Availability]string{models.Unavailable: "Unavailable",
+			models.Modified: "Trains or plays with limits"}[s.Status], paper.Day(string(s.From)), until)
+	}
+	for _, purpose := range models.ConsentPurposes() {
+		for _, missing := range safety.Missing {
+			if missing == purpose.Code {
+				warn("Missing consent from a guardian: %s.", paper.Lower(purpose.Label))
+			}
+		}
+	}
+	for _, l := range safety.Loads {
+		warn("Minutes: %s of %s of the limit “%s”.", paper.Number(l.Now, 0), paper.Number(l.Limit, 0), l.Name)
+	}
+	r.warnOfAge(warn, person, members)
+	if group := p.Group; group == models.GroupFrontRow || models.GroupOf(p.Position) == models.GroupFrontRow {
+		warn("Front row: check that the player is suitably trained for it, as the Laws and the union ask.")
+	}
+	return nil
+}
+
+// warnOfAge warns of playing up or down.
+func (r *reader) warnOfAge(warn func(string, ...any), person models.Player, members []models.Membership) {
+	band := r.squad.AgeBand
+	if band == 0 {
+		return
+	}
+	const rules = "Playing up follows the union’s own rules: check them, and ask a guardian."
+	member, lower := false, 0
+	for _, m := range members {
+		member = member || m.SquadID == r.m.SquadID
+		if b := r.squads[m.SquadID].AgeBand; b > 0 && b < band {
+			lower = b
+		}
+	}
+	month := max(r.squad.BandMonth, 1)
+	day := models.Date(fmt.Sprintf("%s-%02d-01", r.season.Starts[:4], month))
+	if r.squad.BandMonth == 0 {
+		day = r.season.Starts
+	}
+	age, known := person.AgeOn(day)
+	switch {
+	case !known:
+		warn("The birth date is not recorded: check the age band, under %d.", band)
+	case age >= band:
+		warn("Was %d on %s: too old for under %d unless the competition allows it.", age, paper.Day(string(day)), band)
+	case lower > 0 && !member:
+		warn("Belongs to the under %ds; this is for under %d. %s", lower, band, rules)
+	case lower > 0 || age <= band-3:
+		warn("Was %d on %s; this is for under %d. %s", age, paper.Day(string(day)), band, rules)
+	}
+}
+
+// Example is a short comparison.
+func Example() *Comparison {
+	at := time.Date(2026, time.March, 2, 18, 0, 0, 0, time.UTC)
+	first, second := 0.71, 0.29
+	level := &models.Estimate{Mean: 0.58, Range80: models.Range{Lo: 0.53, Hi: 0.63}, Range95: models.Range{Lo: 0.5, Hi: 0.66}}
+	return &Comparison{MeetingID: 6, Date: "2026-03-02", Purpose: "The county trial on 14 March", FrozenAt: &at,
+		Revision: 41, Today: 43, Method: method[:1], Places: []Place{{
+			Name: "Back row", Wanted: 2, Sentences: []string{"The figures cannot tell these candidates apart: decide by what " +
+				"you have seen."}, Changes: []string{}, Notes: []string{}, Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
+			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
+				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
+				Notes: []string{}, Warnings: []string{}, Recommendations: []models.Recommendation{}, Changed: []string{},
+				FrozenAt: at, Lines: []Line{{EvidenceLine: models.EvidenceLine{Label: "Wins contact", Indicator: "contact_won",
+					Weight: 2, Level: level, Matches: 9, Against: "back row", Players: 8, Mean: 0.52, SD: 0.05},
+					Words: "0.58 (likely 0.53 to 0.63)"}}}},
+		}}}
+}
