@@ -90,6 +90,55 @@ func whoReadsSquads(stranger int, area models.Area) func(person, *place) int {
 	}
 }
 
+// whoReadsMeetings is the answer to the list of meetings on a page.
+func whoReadsMeetings(p person, _ *place) int {
+	switch {
+	case p.login == "":
+		return toSignIn
+	case p.who.Reach(models.Read, models.AreaMeetings) == models.ReachNone:
+		return http.StatusForbidden
+	}
+	return http.StatusOK
+}
+
+// whoHoldsMeetings is the answer to a form of a new meeting.
+func whoHoldsMeetings(done int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaMeetings) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return done
+	}
+}
+
+// whoEditsMeetings is the answer to a form that changes a meeting and was made from no version of it.
+func whoEditsMeetings(p person, pl *place) int {
+	return whoWrites(toSignIn, models.AreaMeetings, http.StatusPreconditionFailed)(p, pl)
+}
+
+// whoDecides is the answer to a form about no candidate.
+func whoDecides(p person, pl *place) int {
+	return whoWrites(toSignIn, models.AreaMeetings, http.StatusUnprocessableEntity)(p, pl)
+}
+
+// whoAddsTo is the answer to a form that adds to a meeting what it does not take.
+func whoAddsTo(area models.Area) func(person, *place) int {
+	return func(p person, pl *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, area) == models.ReachNone:
+			return http.StatusForbidden
+		case !may(p, models.Read, models.AreaMeetings, pl):
+			return http.StatusNotFound
+		}
+		return http.StatusUnprocessableEntity
+	}
+}
+
 const (
 	toSignIn = http.StatusSeeOther     // a stranger on a page
 	unknown  = http.StatusUnauthorized // a stranger who is a program
@@ -484,6 +533,21 @@ var visits = []visit{
 	{route: "POST /safety/stand-downs/:id/lift", at: everybodys, path: "/safety/stand-downs/{stand_down}/lift",
 		form: "lifted_on=2025-11-29&cleared_by=Dr+Ina+Fold", also: http.StatusUnprocessableEntity,
 		want: whoWrites(toSignIn, models.AreaClearance, http.StatusSeeOther)},
+	{route: "GET /meetings", want: whoReadsMeetings},
+	{route: "POST /meetings", form: "season_id=&squad_id=", want: whoHoldsMeetings(http.StatusUnprocessableEntity)},
+	{route: "GET /meetings/:meeting", at: everybodys, want: whoReads(toSignIn, models.AreaMeetings)},
+	{route: "POST /meetings/:meeting/about", at: everybodys, form: "version=0", want: whoEditsMeetings},
+	{route: "POST /meetings/:meeting/criteria", at: everybodys, form: "version=0", want: whoEditsMeetings},
+	{route: "POST /meetings/:meeting/places", at: everybodys, form: "version=0", want: whoEditsMeetings},
+	{route: "POST /meetings/:meeting/candidate", at: everybodys, form: "version=0", want: whoDecides},
+	{route: "POST /meetings/:meeting/remove", at: everybodys, form: "version=0", want: whoEditsMeetings},
+	{route: "POST /meetings/:meeting/step", at: everybodys, form: "version=0&to=draft", want: whoEditsMeetings},
+	{route: "POST /meetings/:meeting/decision", at: everybodys, form: "version=0", want: whoDecides},
+	{route: "POST /meetings/:meeting/correction", at: everybodys, form: "text=a&why=b",
+		want: whoAddsTo(models.AreaMeetings)},
+	{route: "POST /meetings/:meeting/recommendation", at: everybodys, form: "view=choose&text=a",
+		want: whoAddsTo(models.AreaRecommendations)},
+	{route: "POST /meetings/:meeting/feedback", at: everybodys, form: "feedback=987654321", want: whoFindsNone},
 	{route: "POST /safety/answers/:id/seen", at: everybodys, path: "/safety/answers/{note_answer}/seen", form: "x=y",
 		want: func(p person, pl *place) int {
 			status := whoReads(toSignIn, models.AreaAnswers)(p, pl)

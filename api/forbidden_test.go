@@ -59,6 +59,7 @@ func forbiddenSteps() []forbidden {
 	return slices.Concat(
 		safetySteps(),
 		goalSteps(),
+		meetingSteps(),
 		leadSteps(),
 		reviewSteps(),
 	)

@@ -341,6 +341,9 @@ func (p *Pages) onMeeting(name string, edit func(*store.Tx, *models.Meeting, *fi
 			if err != nil {
 				return err
 			}
+			if who.Reach(models.Write, models.AreaMeetings) == models.ReachNone {
+				return models.Errorf(models.Forbidden, "a %s may not change meeting records", who.Role)
+			}
 			m.Version = f.version()
 			if err := edit(tx, &m, f); err != nil {
 				return err
@@ -522,6 +525,7 @@ func correct(tx *store.Tx, meeting int64, f *fields) error {
 func tell(tx *store.Tx, _ int64, f *fields) error {
 	of := f.idIfAny("feedback")
 	if of == nil {
+		f.refuse("feedback", "choose one from the list")
 		return f.err()
 	}
 	b, err := tx.Feedback(*of)

@@ -34,6 +34,8 @@ type paperPage struct {
 	Player string // the address of the player's own page, where it is about one
 	Others []way  // the same paper of other seasons, and other papers about the same
 
+	Feedback []models.Feedback // that was released to the player who reads it
+
 	Waiting waiting // for a player, whose first page this is
 }
 
@@ -90,6 +92,9 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 			return err
 		}
 		if who.Role == models.RolePlayer {
+			if page.Feedback, err = ownFeedback(tx, who); err != nil {
+				return err
+			}
 			if page.Waiting, err = p.waitingFor(tx); err != nil {
 				return err
 			}

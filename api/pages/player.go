@@ -35,6 +35,7 @@ type playerPage struct {
 	Requests  []models.DataRequest
 	Writing   writing
 	Reviews   []models.Review // the last first
+	Feedback  []models.Feedback // that was released to the player who reads it
 
 	SeesConsents, MayConsent, MayMark, MayNote, MayReview, MayErase, MayExport, SeesTrail bool
 }
@@ -86,6 +87,9 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 			return err
 		}
 		slices.Reverse(page.Reviews)
+		if page.Feedback, err = ownFeedback(tx, who); err != nil {
+			return err
+		}
 		if years, known := page.Player.AgeOn(today); known {
 			page.Age = strconv.Itoa(years)
 		}

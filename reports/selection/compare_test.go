@@ -127,7 +127,8 @@ func TestAMissingFigureIsNotZeroButAnyPlayersOfTheGroup(t *testing.T) {
 	}
 	width := func(c Candidate) float64 { return c.Composite.Range80.Hi - c.Composite.Range80.Lo }
 	// of z ~ N(0, 1) with a quarter of the weight
-	near(t, "the width of the one with a gap", width(part), 2*distuv.UnitNormal.Quantile(0.9)*math.Hypot(0.075, 0.25), 0.06)
+	near(t, "the width of the one with a gap", width(part), 2*distuv.UnitNormal.Quantile(0.9)*math.Hypot(0.075, 0.25),
+		0.06)
 	if width(part) < 2*width(whole) || len(part.Notes) == 0 {
 		t.Errorf("a gap makes the range %.3f wide beside %.3f, and says %q", width(part), width(whole), part.Notes)
 	}

@@ -3,12 +3,12 @@
 //
 // # How candidates are compared
 //
-// A criterion's level is that of the trend, at the squad's last match. Levels of one criterion come from one fit of the
-// whole squad's season, drawn jointly, so what players share cancels out. Draw by draw a level is standardised against
-// the group of the place: z = (level − the group's mean) / the spread between its players, with the sign turned where
-// lower is better. The composite is the mean of the z, weighted as the meeting agreed. Draws of different criteria are
-// independent: each is fitted on its own. A criterion in words enters once every candidate of the place has a mark of
-// the meeting: 3 is the group's level, and a mark is one spread.
+// A criterion's level is that of the trend, at the squad's last match. Levels of one criterion come from one fit of
+// the whole squad's season, drawn jointly, so what players share cancels out. Draw by draw a level is standardised
+// against the group of the place: z = (level − the group's mean) / the spread between its players, with the sign
+// turned where lower is better. The composite is the mean of the z, weighted as the meeting agreed. Draws of different
+// criteria are independent: each is fitted on its own. A criterion in words enters once every candidate of the place
+// has a mark of the meeting: 3 is the group's level, and a mark is one spread.
 //
 // A missing figure is not zero. It stands as any player of the group might: z ~ N(0, 1). Where more than half of the
 // weight is missing, the candidate has no composite.
@@ -146,8 +146,8 @@ var method = []string{
 	"The composite is the mean over the criteria, weighted as the meeting agreed. Its likely range is expected to be " +
 		"right four times in five.",
 	"Chances are counted off 1,000 joint draws. Criteria are fitted one by one, so their draws are independent.",
-	"A missing figure counts as any player’s of the group might be. If more than half of the weight is missing, there is " +
-		"no composite.",
+	"A missing figure counts as any player’s of the group might be. If more than half of the weight is missing, there " +
+		"is no composite.",
 	"A mark of 3 stands at the group’s level, and each mark is one spread between players.",
 	"Only the candidates whom you may read are compared.",
 }
@@ -400,11 +400,13 @@ func (r *reader) warnOfAge(warn func(string, ...any), person models.Player, memb
 func Example() *Comparison {
 	at := time.Date(2026, time.March, 2, 18, 0, 0, 0, time.UTC)
 	first, second := 0.71, 0.29
-	level := &models.Estimate{Mean: 0.58, Range80: models.Range{Lo: 0.53, Hi: 0.63}, Range95: models.Range{Lo: 0.5, Hi: 0.66}}
+	level := &models.Estimate{Mean: 0.58, Range80: models.Range{Lo: 0.53, Hi: 0.63},
+		Range95: models.Range{Lo: 0.5, Hi: 0.66}}
 	return &Comparison{MeetingID: 6, Date: "2026-03-02", Purpose: "The county trial on 14 March", FrozenAt: &at,
 		Revision: 41, Today: 43, Method: method[:1], Places: []Place{{
 			Name: "Back row", Wanted: 2, Sentences: []string{"The figures cannot tell these candidates apart: decide by what " +
-				"you have seen."}, Changes: []string{}, Notes: []string{}, Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
+				"you have seen."}, Changes: []string{}, Notes: []string{},
+			Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
 			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
 				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
 				Notes: []string{}, Warnings: []string{}, Recommendations: []models.Recommendation{}, Changed: []string{},
