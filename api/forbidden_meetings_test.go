@@ -85,8 +85,9 @@ func meetingSteps() []forbidden {
 			http.StatusConflict, step.Why, "step", "to="+string(step.To), "",
 			func(m *models.Meeting) { m.Status = step.To })
 	}
-	row("a coach does not lock criteria", "ansel", models.MeetingDraft, http.StatusForbidden, "a coach may not change meeting",
-		"step", "to=locked", "", func(m *models.Meeting) { m.Status = models.MeetingLocked })
+	row("a coach does not lock criteria", "ansel", models.MeetingDraft, http.StatusForbidden,
+		"a coach may not change meeting", "step", "to=locked", "",
+		func(m *models.Meeting) { m.Status = models.MeetingLocked })
 	for _, in := range []models.MeetingStatus{models.MeetingLocked, models.MeetingOpened, models.MeetingDecided} {
 		row(fmt.Sprintf("weights stay once a meeting is %s", in), "sorrel", in, http.StatusConflict,
 			"criteria, weights and places are locked", "criteria",
@@ -133,7 +134,9 @@ func besideMeetingSteps() []forbidden {
 	in := func(status models.MeetingStatus) func(*testing.T, *stage) given {
 		return func(t *testing.T, s *stage) given { return meetingIn(t, s, status, same) }
 	}
-	feedback := func(name, who string, want int, reason, body, form string, also func(*testing.T, *stage, given)) forbidden {
+	feedback := func(
+		name, who string, want int, reason, body, form string, also func(*testing.T, *stage, given),
+	) forbidden {
 		page := http.StatusUnprocessableEntity
 		if want == http.StatusForbidden {
 			page = want

@@ -34,7 +34,7 @@ type playerPage struct {
 	Guardians []models.Guardian
 	Requests  []models.DataRequest
 	Writing   writing
-	Reviews   []models.Review // the last first
+	Reviews   []models.Review   // the last first
 	Feedback  []models.Feedback // that was released to the player who reads it
 
 	SeesConsents, MayConsent, MayMark, MayNote, MayReview, MayErase, MayExport, SeesTrail bool
