@@ -404,14 +404,14 @@ func editCriteria(_ *store.Tx, m *models.Meeting, f *fields) error {
 		case "skill":
 			c.Skill = code
 		}
-		c.Weight = f.number("weight" + at)
+		c.Weight = f.amount("weight" + at)
 		m.Criteria = append(m.Criteria, c)
 	}
 	return nil
 }
 
-// number reads a number, such as 1.5.
-func (f *fields) number(name string) float64 {
+// amount reads a number, such as 1.5.
+func (f *fields) amount(name string) float64 {
 	x, err := strconv.ParseFloat(f.text(name), 64)
 	if err != nil {
 		f.refuse(name, "write a number, such as 1.5")
@@ -428,7 +428,7 @@ func editPlaces(_ *store.Tx, m *models.Meeting, f *fields) error {
 		if name == "" {
 			continue
 		}
-		p := models.Place{Name: name, Wanted: int(f.number("wanted" + at))}
+		p := models.Place{Name: name, Wanted: int(f.amount("wanted" + at))}
 		kind, code, _ := strings.Cut(f.text("for"+at), ":")
 		if kind == "position" {
 			p.Position = models.Position(code)
@@ -482,7 +482,7 @@ func decide(_ *store.Tx, m *models.Meeting, f *fields) error {
 				if c.Marks == nil {
 					c.Marks = map[string]int{}
 				}
-				c.Marks[criterion.Label] = int(f.number(name))
+				c.Marks[criterion.Label] = int(f.amount(name))
 			}
 		}
 		return nil
