@@ -48,6 +48,9 @@ func Load(ctx context.Context, s *store.Store, a *Academy, hash func(models.User
 			if err = l.markRead(ctx, s, academy.ID); err == nil {
 				err = l.markSeen(ctx, s, academy.ID)
 			}
+			if err == nil {
+				err = l.agreeAnew(ctx, s, academy.ID)
+			}
 		}
 	}
 	if err != nil {
@@ -427,6 +430,32 @@ func (l *loader) markSeen(ctx context.Context, s *store.Store, academy int64) er
 		})
 		if err != nil {
 			return fmt.Errorf("answer %d, seen by %s: %w", a.ID, who.Name, err)
+		}
+	}
+	return nil
+}
+
+// agreeAnew changes what was agreed on the improver's open goals, in the name of the coach who follows them up, so that
+// they have a history.
+func (l *loader) agreeAnew(ctx context.Context, s *store.Store, academy int64) error {
+	for _, g := range l.Goals {
+		if g.PlayerID != l.Cast.Improver || g.ClosedOn != nil {
+			continue
+		}
+		who, err := s.WhoByID(ctx, academy, l.id("user", g.OwnerID))
+		if err != nil {
+			return err
+		}
+		err = s.Write(ctx, who, func(tx *store.Tx) error {
+			now, err := tx.Goal(l.id("goal", g.ID))
+			if err != nil {
+				return err
+			}
+			now.Actions += " From now on in matches too: one look back at each after the whistle."
+			return tx.UpdateGoal(&now)
+		})
+		if err != nil {
+			return fmt.Errorf("goal %d, agreed anew by %s: %w", g.ID, who.Name, err)
 		}
 	}
 	return nil
