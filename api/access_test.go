@@ -383,6 +383,8 @@ var visits = []visit{
 		want: whoReadsSquads(unknown, models.AreaConsistency)},
 	{route: "GET /squads/:squad/seasons/:season/consistency", at: everybodys,
 		want: whoReadsSquads(toSignIn, models.AreaConsistency)},
+	{route: "GET /logs/:log/agreement/:other", at: everybodys, path: "/logs/{log}/agreement/{log}",
+		want: whoReads(toSignIn, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},
 	{route: "POST /api/v1/logs/:id/involvements/batch", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPerformance)(p, pl); status != http.StatusOK {

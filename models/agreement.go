@@ -1,6 +1,10 @@
 package models
 
-import "slices"
+import (
+	"math"
+	"slices"
+	"strconv"
+)
 
 // MatchWithin is how many seconds apart, at most, two loggers may have put the same involvement.
 const MatchWithin = 3
@@ -14,8 +18,16 @@ type Agreement struct {
 	OnlyA   int             `json:"only_a"`  // how many involvements are in the first log only
 	OnlyB   int             `json:"only_b"`  // how many involvements are in the second log only
 	ByKind  []KindAgreement `json:"by_kind"` // agreement by kind, in the order of Kinds
+	// how many kinds both logs count equally often, and how many at most one apart
+	CountsEqual     int `json:"counts_equal"`
+	CountsWithinOne int `json:"counts_within_one"`
+	// Cohen's kappa of the kinds: of involvements that both logs put at the same moment, whether or not they name the
+	// same kind. Absent if chance alone would agree fully.
+	Kappa *float64 `json:"kappa,omitempty"`
 	// agreement on details, kind by kind; only details that both logs recorded for some matched involvement
 	Details []DetailAgreement `json:"details"`
+	// the definition that the two read most differently, beyond the slips that both make; absent if none stands out
+	Misread *Misread `json:"misread,omitempty"`
 }
 
 // KindAgreement is how far two logs agree on the involvements of one kind.
@@ -24,10 +36,14 @@ type KindAgreement struct {
 	Matched int  `json:"matched"`
 	OnlyA   int  `json:"only_a"`
 	OnlyB   int  `json:"only_b"`
+	// by how many the counts of the two differ
+	Apart int `json:"apart"`
+	// kappa of this kind against all others, at the moments that both logs have; absent as for all kinds
+	Kappa *float64 `json:"kappa,omitempty"`
 }
 
-// DetailAgreement is how far two logs agree on one choice of one kind, over the matched involvements for which both
-// recorded it.
+// DetailAgreement is how far two logs agree on one choice or measure of one kind, over the matched involvements for
+// which both recorded it.
 type DetailAgreement struct {
 	Kind   Kind   `json:"kind"`
 	Detail string `json:"detail"`
@@ -36,6 +52,10 @@ type DetailAgreement struct {
 	// Cohen's kappa, the agreement beyond chance: 1 is perfect, 0 is what chance would give, below 0 is worse. Absent if
 	// chance alone would agree fully, because both logs used only one code.
 	Kappa *float64 `json:"kappa,omitempty"`
+	// of a measure: how many are at most one unit apart; absent for a choice
+	WithinOne *int `json:"within_one,omitempty"`
+
+	table [][]int // of a choice: by the first log's code, then the second's
 }
 
 // Share returns the share of involvements on which the two agreed, 0 to 1.
@@ -53,33 +73,91 @@ func (a Agreement) Share() float64 {
 
 // Agree compares two logs of the same player and match. Involvements match if they are of the same kind, in the same
 // half and at most MatchWithin seconds apart. They are paired in order of time, as many as can be and, of those ways,
-// with the least seconds between them.
+// with the least seconds between them. Those left over are paired in the same way whatever their kind: there the two
+// saw the same moment and named it differently.
 func Agree(m Match, a, b LoggedPlay) Agreement {
 	var out Agreement
 	both := m.shared(&a.Log, &b.Log)
 	for _, s := range both {
 		out.Minutes += float64(m.regular(s)) / 60
 	}
-	kinds := setOf(a.Log.Kinds) & setOf(b.Log.Kinds)
-	for _, info := range Kinds() {
-		if kinds&setOf([]Kind{info.Code}) == 0 {
+	shared := setOf(a.Log.Kinds) & setOf(b.Log.Kinds)
+	var restA, restB []*Involvement
+	named := make([][]int, len(kinds)) // how often the first log names one kind and the second another
+	for n := range named {
+		named[n] = make([]int, len(kinds))
+	}
+	for n, info := range Kinds() {
+		if shared&setOf([]Kind{info.Code}) == 0 {
 			continue
 		}
 		inA, inB := ofKind(a.Involvements, info.Code, both), ofKind(b.Involvements, info.Code, both)
 		pairs := pair(inA, inB)
-		k := KindAgreement{Kind: info.Code, Matched: len(pairs), OnlyA: len(inA) - len(pairs), OnlyB: len(inB) - len(pairs)}
-		out.Kinds = append(out.Kinds, info.Code)
-		out.ByKind = append(out.ByKind, k)
-		out.Matched += k.Matched
-		out.OnlyA += k.OnlyA
-		out.OnlyB += k.OnlyB
+		named[n][n] = len(pairs)
+		restA, restB = append(restA, unpaired(inA, pairs, 0)...), append(restB, unpaired(inB, pairs, 1)...)
+		out.addKind(info.Code, len(inA), len(inB), len(pairs))
 		for _, d := range detailsOf[info.Code.number()] {
 			if agreed, ok := agreeOn(&details[d], info.Code, pairs); ok {
 				out.Details = append(out.Details, agreed)
 			}
 		}
 	}
+	byTime := func(a, b *Involvement) int { return a.Clock.Compare(b.Clock) }
+	slices.SortStableFunc(restA, byTime)
+	slices.SortStableFunc(restB, byTime)
+	for _, p := range pair(restA, restB) {
+		named[p[0].Kind.number()][p[1].Kind.number()]++
+	}
+	out.addKappas(named)
+	out.Misread = out.misread(named)
 	return out
+}
+
+// addKind adds what the two logs have of a kind.
+func (a *Agreement) addKind(kind Kind, inA, inB, matched int) {
+	k := KindAgreement{Kind: kind, Matched: matched, OnlyA: inA - matched, OnlyB: inB - matched, Apart: max(inA-inB,
+		inB-inA)}
+	a.Kinds, a.ByKind = append(a.Kinds, kind), append(a.ByKind, k)
+	a.Matched, a.OnlyA, a.OnlyB = a.Matched+k.Matched, a.OnlyA+k.OnlyA, a.OnlyB+k.OnlyB
+	if k.Apart == 0 {
+		a.CountsEqual++
+	}
+	if k.Apart <= 1 {
+		a.CountsWithinOne++
+	}
+}
+
+// addKappas adds kappa of all kinds, and of each against the rest.
+func (a *Agreement) addKappas(named [][]int) {
+	if k, ok := kappa(named); ok {
+		a.Kappa = &k
+	}
+	for i := range a.ByKind {
+		n := a.ByKind[i].Kind.number()
+		two := [][]int{{0, 0}, {0, 0}}
+		for x := range named {
+			for y, times := range named[x] {
+				two[side(x == n)][side(y == n)] += times
+			}
+		}
+		if k, ok := kappa(two); ok {
+			a.ByKind[i].Kappa = &k
+		}
+	}
+}
+
+func side(is bool) int {
+	if is {
+		return 0
+	}
+	return 1
+}
+
+// unpaired are the involvements of one log that no pair has.
+func unpaired(all []*Involvement, pairs [][2]*Involvement, log int) []*Involvement {
+	return slices.DeleteFunc(slices.Clone(all), func(i *Involvement) bool {
+		return slices.ContainsFunc(pairs, func(p [2]*Involvement) bool { return p[log] == i })
+	})
 }
 
 // shared returns the stretches that two logs both cover.
@@ -152,31 +230,52 @@ func pair(a, b []*Involvement) [][2]*Involvement {
 	return out
 }
 
-// agreeOn compares one choice over matched involvements. It is not ok where no pair has it recorded twice.
+// agreeOn compares one choice or measure over matched involvements. It is not ok where no pair has it recorded twice.
 func agreeOn(d *Detail, kind Kind, pairs [][2]*Involvement) (DetailAgreement, bool) {
 	out := DetailAgreement{Kind: kind, Detail: d.Code}
-	if len(d.Options) == 0 {
-		return out, false
+	if d.Measure != nil {
+		return out, out.measured(pairs)
 	}
-	table := make([][]int, len(d.Options)) // by the first log's code, then the second's
-	for n := range table {
-		table[n] = make([]int, len(d.Options))
+	out.table = make([][]int, len(d.Options))
+	for n := range out.table {
+		out.table[n] = make([]int, len(d.Options))
 	}
 	for _, p := range pairs {
 		x, y := d.option(p[0].Details[d.Code]), d.option(p[1].Details[d.Code])
 		if x < 0 || y < 0 {
 			continue
 		}
-		table[x][y]++
+		out.table[x][y]++
 		out.Both++
 		if x == y {
 			out.Agreed++
 		}
 	}
-	if k, ok := kappa(table); ok {
+	if k, ok := kappa(out.table); ok {
 		out.Kappa = &k
 	}
 	return out, out.Both > 0
+}
+
+// measured compares a measure, and says whether any pair has it recorded twice.
+func (a *DetailAgreement) measured(pairs [][2]*Involvement) bool {
+	within := 0
+	for _, p := range pairs {
+		x, err1 := strconv.ParseFloat(p[0].Details[a.Detail], 64)
+		y, err2 := strconv.ParseFloat(p[1].Details[a.Detail], 64)
+		if err1 != nil || err2 != nil {
+			continue
+		}
+		a.Both++
+		if x == y {
+			a.Agreed++
+		}
+		if math.Abs(x-y) <= 1 {
+			within++
+		}
+	}
+	a.WithinOne = &within
+	return a.Both > 0
 }
 
 // kappa returns Cohen's kappa of a square table of counts, rows one rater and columns the other (Cohen 1960,

@@ -58,8 +58,9 @@ func TestAgreePairsWhatBothLogged(t *testing.T) {
 	if got.Minutes != 80 || !slices.Equal(got.Kinds, []Kind{KindCarry, KindTackle}) {
 		t.Errorf("%v minutes of %v", got.Minutes, got.Kinds)
 	}
-	want := []KindAgreement{{KindCarry, 3, 2, 3}, {KindTackle, 0, 1, 0}}
-	if !slices.Equal(got.ByKind, want) || got.Matched != 3 || got.OnlyA != 3 || got.OnlyB != 3 {
+	want := []KindAgreement{{KindCarry, 3, 2, 3, 1, nil}, {KindTackle, 0, 1, 0, 1, nil}}
+	if !slices.Equal(got.ByKind, want) || got.CountsEqual != 0 || got.CountsWithinOne != 2 ||
+		got.Matched != 3 || got.OnlyA != 3 || got.OnlyB != 3 {
 		t.Errorf("agreement %+v, want %+v", got, want)
 	}
 	if got.Share() != 3.0/9 {
@@ -137,5 +138,82 @@ func TestAgreementIsSymmetric(t *testing.T) {
 		if ab.Matched != ba.Matched || ab.OnlyA != ba.OnlyB || ab.OnlyB != ba.OnlyA || ab.Minutes != ba.Minutes {
 			t.Fatalf("one way %+v, the other %+v", ab, ba)
 		}
+	}
+}
+
+// Thirty carries: the second log has "even" for six of the first's ten "won", and one slip in the gain line. Two of its
+// passes are the first's offloads.
+func TestTheDefinitionThatTwoReadDifferentlyIsFoundWithBothOptions(t *testing.T) {
+	a, b := fullLog(1), fullLog(2)
+	both := func(x, y Involvement) {
+		a.Involvements, b.Involvements = append(a.Involvements, x), append(b.Involvements, y)
+	}
+	for n := range 30 {
+		first, second, line := "won", "won", "over"
+		if n >= 10 {
+			first, second = "lost", "lost"
+		} else if n < 6 {
+			second = "even"
+		}
+		if n == 20 {
+			line = "level"
+		}
+		at := clk(1, 1+n, 0)
+		both(did(KindCarry, at, "contact", first, "gain_line", "over", "metres", "5"),
+			did(KindCarry, at, "contact", second, "gain_line", line, "metres", []string{"5", "6", "8"}[n%3]))
+	}
+	for n := range 2 {
+		both(did(KindOffload, clk(1, 32+n, 0), "result", "accurate"), did(KindPass, clk(1, 32+n, 1), "result", "accurate"))
+	}
+	got := Agree(match80(), a, b)
+	m := got.Misread
+	if m == nil || m.Kind != KindCarry || m.Detail != "contact" || m.First.Code != "won" || m.Second.Code != "even" ||
+		m.Times != 6 || m.Disagreed != 6 || m.Both != 30 || m.Definition == "" || m.First.Definition == "" ||
+		m.Second.Definition == "" {
+		t.Fatalf("misread %+v", m)
+	}
+	// 9 of 92 are disagreements: 6 of 30 contacts, 1 of 30 gain lines, 2 of 32 kinds.
+	if math.Abs(m.Expected-30*9.0/92) > 1e-9 {
+		t.Errorf("expected %v", m.Expected)
+	}
+	metres := got.Details[slices.IndexFunc(got.Details, func(d DetailAgreement) bool { return d.Detail == "metres" })]
+	if metres.Both != 30 || metres.Agreed != 10 || metres.WithinOne == nil || *metres.WithinOne != 20 ||
+		metres.Kappa != nil {
+		t.Errorf("metres %+v", metres)
+	}
+	// Of 32 moments, 30 are carries to both; what one calls an offload the other calls a pass: p_o = 30/32,
+	// p_e = (30/32)², so that κ = (30/32 − 900/1024)/(1 − 900/1024) = 60/124.
+	if got.Kappa == nil || math.Abs(*got.Kappa-60.0/124) > 1e-9 {
+		t.Errorf("kappa of kinds %v", got.Kappa)
+	}
+	for _, k := range got.ByKind {
+		switch k.Kind {
+		case KindCarry:
+			if k.Kappa == nil || *k.Kappa != 1 || k.Apart != 0 {
+				t.Errorf("carries %+v", k)
+			}
+		case KindPass, KindOffload:
+			if k.Apart != 2 || k.OnlyA+k.OnlyB != 2 {
+				t.Errorf("%s %+v", k.Kind, k)
+			}
+		}
+	}
+	if got.CountsEqual != len(got.Kinds)-2 || got.CountsWithinOne != len(got.Kinds)-2 {
+		t.Errorf("counts of %d kinds: %d equal, %d within one", len(got.Kinds), got.CountsEqual, got.CountsWithinOne)
+	}
+	// The same log twice has nothing to talk about; where kinds are what differs most, the kind is.
+	if same := Agree(match80(), a, a); same.Misread != nil {
+		t.Errorf("a log and itself: %+v", same.Misread)
+	}
+	a, b = fullLog(1), fullLog(2)
+	for n := range 10 {
+		both(did(KindCarry, clk(1, 1+n, 0), "contact", "won"), did(KindCarry, clk(1, 1+n, 0), "contact", "won"))
+	}
+	for n := range 4 {
+		both(did(KindOffload, clk(1, 20+n, 0), "result", "accurate"), did(KindPass, clk(1, 20+n, 1), "result", "accurate"))
+	}
+	if m = Agree(match80(), a, b).Misread; m == nil || m.Detail != "" || m.Kind != KindOffload ||
+		m.First.Code != "offload" || m.Second.Code != "pass" || m.Times != 4 {
+		t.Errorf("misread kinds %+v", m)
 	}
 }

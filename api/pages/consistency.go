@@ -25,6 +25,7 @@ type consistencyPage struct {
 	Strict       *paper.Table // over all skills
 	StrictSkills *paper.Table // in each skill
 	Notes        []skillNote
+	Doubles      []doubleLog // matches that two people logged
 }
 
 // skillNote is what cannot be told about a skill.
@@ -44,6 +45,10 @@ func (p *Pages) consistency(c *gin.Context, who models.Who) error {
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		page.Report, err = consistency.Read(tx, consistency.Request{SquadID: squad, SeasonID: season, Who: who,
 			Now: p.now()})
+		if err != nil {
+			return err
+		}
+		page.Doubles, err = doubleLogs(tx, season, squad)
 		return err
 	})
 	if err != nil {

@@ -46,6 +46,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{},
 		static: assets()}
 	for _, name := range []string{
+		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting",
@@ -95,6 +96,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/data-requests", p.known(p.dataRequests))
 	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	p.registerReviews(router)
+	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))
 	router.GET("/players/:player", p.known(p.player))
 	router.GET("/players/:player/goals", p.known(p.goals))
 	router.POST("/players/:player/goals", p.sent("goal", p.goalsWith, p.setGoal))

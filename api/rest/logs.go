@@ -48,7 +48,7 @@ func logs(s *Service) {
 		method: http.MethodGet, path: "/logs/{id}/agreement/{other}", id: "compare-logs", summary: "Compare two logs",
 		part: logging,
 		about: "Says how far two people's logs of the same player and match agree, in the minutes and kinds that " +
-			"both cover.",
+			"both cover: counts, kappa by kind and detail, and the definition that the two read most differently.",
 		gives:    []content{{media: jsonType, example: exampleAgreement}},
 		refusals: []int{http.StatusNotFound},
 	}, func(r *request, in *struct {
@@ -92,7 +92,12 @@ func loggedPlay(tx *store.Tx, id int64) (p models.LoggedPlay, err error) {
 }
 
 var exampleAgreement = models.Agreement{
-	Kinds: []models.Kind{models.KindCarry}, Minutes: 35, Matched: 9, OnlyA: 1, OnlyB: 0,
-	ByKind:  []models.KindAgreement{{Kind: models.KindCarry, Matched: 9, OnlyA: 1}},
-	Details: []models.DetailAgreement{{Kind: models.KindCarry, Detail: "contact", Both: 9, Agreed: 8, Kappa: some(0.8)}},
+	Kinds: []models.Kind{models.KindCarry}, Minutes: 35, Matched: 9, OnlyA: 1, OnlyB: 0, CountsWithinOne: 1,
+	ByKind: []models.KindAgreement{{Kind: models.KindCarry, Matched: 9, OnlyA: 1, Apart: 1}},
+	Details: []models.DetailAgreement{{Kind: models.KindCarry, Detail: "contact", Both: 9, Agreed: 6, Kappa: some(0.5)},
+		{Kind: models.KindCarry, Detail: "metres", Both: 9, Agreed: 5, WithinOne: some(8)}},
+	Misread: &models.Misread{Kind: models.KindCarry, Detail: "contact", Label: "Contact",
+		Definition: "Who won the collision.", Both: 9, Disagreed: 3, Expected: 1.2,
+		First:  models.Option{Code: "won", Label: "Won", Definition: "The carrier goes forward through the contact."},
+		Second: models.Option{Code: "even", Label: "Even", Definition: "Neither goes forward."}, Times: 3},
 }

@@ -1,0 +1,175 @@
+package pages
+
+import (
+	"fmt"
+	"net/http"
+	"slices"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+)
+
+// agreementPage says how far two people's logs of the same player and match agree.
+type agreementPage struct {
+	models.Agreement
+	Player, Match, First, Second string // First and Second made the logs
+	Day                          models.Date
+	Kinds, Choices               paper.Table
+	Read                         string // how they read one definition, in a sentence
+}
+
+// doubleLog is a player's match that two people logged.
+type doubleLog struct{ Address, Player, Match, First, Second string }
+
+func agreementAddress(first, second int64) string {
+	return fmt.Sprintf("/logs/%d/agreement/%d", first, second)
+}
+
+// agreement is GET /logs/:log/agreement/:other.
+func (p *Pages) agreement(c *gin.Context, who models.Who) error {
+	first, err := id(c, "log")
+	if err != nil {
+		return err
+	}
+	second, err := id(c, "other")
+	if err != nil {
+		return err
+	}
+	var page agreementPage
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error { return page.read(tx, first, second) })
+	if err != nil {
+		return err
+	}
+	return p.render(c, http.StatusOK, "agreement", "Two logs of one match", page)
+}
+
+func (page *agreementPage) read(tx *store.Tx, first, second int64) error {
+	var logs [2]models.LoggedPlay
+	for n, log := range []int64{first, second} {
+		var err error
+		if logs[n].Log, err = tx.Log(log); err != nil {
+			return err
+		}
+		if logs[n].Involvements, err = tx.Involvements(models.InvolvementFilter{LogID: log}); err != nil {
+			return err
+		}
+	}
+	a, b := &logs[0].Log, &logs[1].Log
+	if a.MatchID != b.MatchID || a.PlayerID != b.PlayerID {
+		return models.Errorf(models.NotFound, "the two logs are of different players or matches")
+	}
+	m, err := tx.Match(a.MatchID)
+	if err != nil {
+		return err
+	}
+	player, err := tx.Player(a.PlayerID)
+	if err != nil {
+		return err
+	}
+	names, err := tx.UserNames()
+	if err != nil {
+		return err
+	}
+	page.Player, page.Match, page.Day = player.Name, m.Opponent, m.Date
+	page.First, page.Second = names[a.LoggerID], names[b.LoggerID]
+	page.Agreement = models.Agree(m, logs[0], logs[1])
+	page.lay()
+	return nil
+}
+
+// lay puts the figures into tables.
+func (page *agreementPage) lay() {
+	beyond := paper.Column{Label: "Kappa", Numeric: true, Title: "agreement beyond chance: 1 is full, 0 is chance"}
+	page.Kinds = paper.Table{ID: "kinds", Stack: true, Caption: "How often each counts each kind.",
+		Columns: []paper.Column{{Label: "Kind"}, {Label: page.First, Numeric: true}, {Label: page.Second, Numeric: true},
+			{Label: "Counts"}, beyond}}
+	labels := map[models.Kind]string{}
+	for _, info := range models.Kinds() {
+		labels[info.Code] = info.Label
+	}
+	for _, k := range page.ByKind {
+		if k.Matched+k.OnlyA+k.OnlyB == 0 {
+			continue
+		}
+		counts := fmt.Sprintf("%d apart", k.Apart)
+		switch k.Apart {
+		case 0:
+			counts = "equal"
+		case 1:
+			counts = "within one"
+		}
+		page.Kinds.Rows = append(page.Kinds.Rows, []paper.Cell{
+			{Text: labels[k.Kind], Under: fmt.Sprintf("%d in both", k.Matched)}, {Text: fmt.Sprint(k.Matched + k.OnlyA)},
+			{Text: fmt.Sprint(k.Matched + k.OnlyB)}, {Text: counts}, {Text: kappaWords(k.Kappa)}})
+	}
+	page.Choices = paper.Table{ID: "details", Stack: true, Caption: "How often they choose the same for what both saw.",
+		Columns: []paper.Column{{Label: "Detail"}, {Label: "Both recorded", Numeric: true},
+			{Label: "The same", Numeric: true}, beyond}}
+	for _, d := range page.Details {
+		detail, _ := models.DetailOf(d.Kind, d.Detail)
+		same := paper.Cell{Text: fmt.Sprint(d.Agreed)}
+		if d.WithinOne != nil {
+			same.Under = fmt.Sprintf("%d within one", *d.WithinOne)
+		}
+		page.Choices.Rows = append(page.Choices.Rows, []paper.Cell{{Text: labels[d.Kind] + ": " + paper.Lower(detail.Label)},
+			{Text: fmt.Sprint(d.Both)}, same, {Text: kappaWords(d.Kappa)}})
+	}
+	if r := page.Misread; r != nil {
+		what := fmt.Sprintf("“%s” of a %s", paper.Lower(r.Label), strings.ToLower(labels[r.Kind]))
+		if r.Detail == "" {
+			what = "which kind it is"
+		}
+		page.Read = fmt.Sprintf("They read %s most differently: %d of %d are not the same, where about %s would be usual "+
+			"for these two. Where %s has “%s”, %s mostly has “%s”.", what, r.Disagreed, r.Both, paper.Number(r.Expected, 0),
+			page.First, paper.Lower(r.First.Label), page.Second, paper.Lower(r.Second.Label))
+	}
+}
+
+func kappaWords(k *float64) string {
+	if k == nil {
+		return "–"
+	}
+	return paper.Number(*k, 2)
+}
+
+// doubleLogs are the players' matches of a squad's season that two people logged, the latest first: the first two logs
+// of each.
+func doubleLogs(tx *store.Tx, season, squad int64) ([]doubleLog, error) {
+	logs, err := tx.Logs(models.LogFilter{SeasonID: season})
+	if err != nil {
+		return nil, err
+	}
+	players, err := tx.Players(models.PlayerFilter{SeasonID: season, SquadID: squad})
+	if err != nil {
+		return nil, err
+	}
+	matches, err := tx.Matches(models.MatchFilter{SeasonID: season, Bare: true})
+	if err != nil {
+		return nil, err
+	}
+	names, err := tx.UserNames()
+	if err != nil {
+		return nil, err
+	}
+	type of struct{ player, match int64 }
+	by := map[of][]models.Log{}
+	for _, l := range logs {
+		by[of{l.PlayerID, l.MatchID}] = append(by[of{l.PlayerID, l.MatchID}], l)
+	}
+	var all []doubleLog
+	for _, m := range slices.Backward(matches) {
+		for _, p := range players {
+			two := by[of{p.ID, m.ID}]
+			if len(two) < 2 {
+				continue
+			}
+			all = append(all, doubleLog{agreementAddress(two[0].ID, two[1].ID), p.Name,
+				m.Opponent + ", " + paper.Day(string(m.Date)), names[two[0].LoggerID], names[two[1].LoggerID]})
+		}
+	}
+	return all, nil
+}
