@@ -430,7 +430,7 @@ func (p *Pages) filled(tx *store.Tx, r *models.Review, f *fields) error {
 		if text == "" {
 			continue
 		}
-		c := models.CheckIn{GoalID: g.ID, Date: models.DateOf(p.now().UTC()), Text: text}
+		c := models.CheckIn{GoalID: g.ID, Date: models.DateOf(p.now().UTC()), Shared: true, Text: text}
 		if err := tx.CreateCheckIn(&c); err != nil {
 			return err
 		}

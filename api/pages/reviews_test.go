@@ -22,7 +22,8 @@ func TestACoachWritesAReviewAndThePlayerReadsAndAnswersIt(t *testing.T) {
 		coach, bryn := a.SignIn(t, "ansel"), a.SignIn(t, "bryn")
 		var shared, staffs models.ReviewNote
 		goal := models.Goal{PlayerID: a.Bryn.ID, Skill: "tackle", SetOn: "2025-10-01", By: "2026-05-01", Target: 4,
-			Why: "You miss tackles close in."}
+			Why:    "You miss tackles close in.",
+			Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
 		_, ansel, err := s.UserByLogin(t.Context(), "ansel")
 		if err != nil {
 			t.Fatal(err)

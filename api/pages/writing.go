@@ -285,13 +285,13 @@ func changedNote(tx *store.Tx, n *models.ReviewNote) error {
 func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*preview, error) {
 	goal := f.idIfAny("goal_id")
 	c := models.CheckIn{Date: models.DateOf(p.now()), Text: strings.ReplaceAll(f.text("text"), "\r\n", "\n")}
-	c.Shared = f.readers("check-in")
 	if on := f.day("date"); on != "" {
 		c.Date = on
 	}
 	if goal == nil && len(f.wrong) == 0 {
 		f.refuse("goal_id", "choose the goal")
 	}
+	c.Shared = f.readers("check-in")
 	if c.Text == "" {
 		f.refuse("text", "write how the goal is going")
 	}

@@ -452,7 +452,11 @@ func (l *loader) agreeAnew(ctx context.Context, s *store.Store, academy int64) e
 				return err
 			}
 			now.Actions += " From now on in matches too: one look back at each after the whistle."
-			return tx.UpdateGoal(&now)
+			if err := tx.UpdateGoal(&now); err != nil {
+				return err
+			}
+			return tx.CreateCheckIn(&models.CheckIn{GoalID: now.ID, Date: min(l.Today, now.By),
+				Text: "Ask the physio about the load before we add more of this."})
 		})
 		if err != nil {
 			return fmt.Errorf("goal %d, agreed anew by %s: %w", g.ID, who.Name, err)
