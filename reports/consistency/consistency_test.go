@@ -165,6 +165,7 @@ func TestWithFewerThanFourCoachesNoSeverityIsShownAndTheReasonIs(t *testing.T) {
 func TestTheLargestDisagreementsComeFirstWithWhatWasSeen(t *testing.T) {
 	d := &desk{erased: 3}
 	d.give(1, 100, "tackle", 1, 5, "Two dominant hits")
+	d.grades[0].Evidence = []int64{81}
 	d.give(1, 101, "tackle", 1, 2, "Slipped off three")
 	d.give(2, 100, "tackle", 1, 4, "")
 	d.give(2, 101, "tackle", 1, 3, "")
@@ -181,8 +182,8 @@ func TestTheLargestDisagreementsComeFirstWithWhatWasSeen(t *testing.T) {
 	}
 	first, second := all[0], all[1]
 	tackle, _ := models.SkillOf("tackle")
-	want := []Seen{{"Ansel", 5, tackle.Grades[4], "Two dominant hits"},
-		{"Briar", 2, tackle.Grades[1], "Slipped off three"}}
+	want := []Seen{{"Ansel", 5, tackle.Grades[4], "Two dominant hits", []int64{81}},
+		{"Briar", 2, tackle.Grades[1], "Slipped off three", nil}}
 	if first.Player != "Player 1" || first.Apart != 3 || first.On != "Block" || !reflect.DeepEqual(first.Grades, want) {
 		t.Errorf("first %+v", first)
 	}

@@ -31,6 +31,8 @@ type Seen struct {
 	Grade   int    `json:"grade"`             // 1 to 5
 	Means   string `json:"means"`             // what the grade looks like, in the words of the skill
 	Comment string `json:"comment,omitempty"` // what the coach wrote with it
+	// the ids of the moments that the coach attached as evidence
+	Moments []int64 `json:"moments,omitempty"`
 }
 
 // disagreements lists the largest.
@@ -64,7 +66,7 @@ func (r *Report) disagreements(of record) []Disagreement {
 		}
 		for _, g := range grades {
 			d.Grades = append(d.Grades, Seen{Coach: r.called.name(g.RaterID), Grade: g.Grade,
-				Means: skills[g.Skill].Grades[g.Grade-1], Comment: g.Comment})
+				Means: skills[g.Skill].Grades[g.Grade-1], Comment: g.Comment, Moments: g.Evidence})
 		}
 		all = append(all, d)
 	}
