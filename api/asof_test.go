@@ -162,7 +162,7 @@ func (a *autumn) later(t *testing.T, coach int64, goal *models.Goal) {
 		if err != nil {
 			return err
 		}
-		g.ClosedOn, g.Outcome = new(models.Date("2025-10-20")), "Reached."
+		g.ClosedOn, g.Result, g.Outcome = new(models.Date("2025-10-20")), models.GoalDropped, "Parked."
 		return errors.Join(
 			tx.UpdateGoal(&g),
 			tx.CreateGoal(&models.Goal{PlayerID: player, OwnerID: coach, Skill: "tackle", SetOn: "2025-10-12",
