@@ -53,9 +53,10 @@ func TestOpeningKeepsTheEvidenceAsItWasUntilThePlayerIsErased(t *testing.T) {
 		keep(0.3)
 		m := w.meeting()
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateMeeting(&m) })
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { _, err := tx.CandidateEvidence(m.ID); return err })
+		unread := func(tx *store.Tx) error { _, err := tx.CandidateEvidence(m.ID); return err }
+		refused(t, s, w.manager, models.Conflict, unread)
 		write(t, s, w.manager, func(tx *store.Tx) error { m.Status = models.MeetingLocked; return tx.UpdateMeeting(&m) })
-		refused(t, s, w.manager, models.Conflict, func(tx *store.Tx) error { _, err := tx.CandidateEvidence(m.ID); return err })
+		refused(t, s, w.manager, models.Conflict, unread)
 		write(t, s, w.manager, func(tx *store.Tx) error { m.Status = models.MeetingOpened; return tx.UpdateMeeting(&m) })
 		keep(0.5)
 		evidence := func(who models.Who) (all []models.CandidateEvidence) {
