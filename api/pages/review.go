@@ -302,8 +302,16 @@ func (page *reviewForm) empty(squad string) Form {
 
 // readSquads reads the squads of the player today that the caller may write a review for.
 func (page *reviewForm) readSquads(tx *store.Tx, p *Pages, who models.Who) error {
-	today := models.DateOf(p.now().UTC())
-	members, err := tx.Memberships(models.MembershipFilter{PlayerID: page.Player.ID})
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return err
+	}
+	season, err := p.pick(seasons, "")
+	if err != nil || season == nil {
+		return err
+	}
+	today := min(models.DateOf(p.now().UTC()), season.Ends)
+	members, err := tx.Memberships(models.MembershipFilter{PlayerID: page.Player.ID, SeasonID: season.ID})
 	if err != nil {
 		return err
 	}
@@ -402,6 +410,7 @@ func (p *Pages) addReview(c *gin.Context, who models.Who, f *fields) (string, er
 			return f.err()
 		}
 		r.SquadID, r.SeasonID = *squad, season.ID
+		r.Date = min(r.Date, season.Ends) // between seasons it belongs to the last one
 		if err := p.filled(tx, &r, f); err != nil {
 			return err
 		}

@@ -99,7 +99,7 @@ func reviews(s *Service) {
 
 type reviewCycleWanted struct {
 	Page
-	Season int64 `query:"season" minimum:"1" doc:"Only members of squads in this season. Default: today's season."`
+	Season int64 `query:"season" minimum:"1" doc:"Only this season. Default: the one that began last."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only members of this squad."`
 	Player int64 `query:"player" minimum:"1" doc:"Only this player."`
 }
@@ -116,7 +116,8 @@ func reviewCycle(s *Service) {
 			"which the player joined it. Days on which the player is unavailable or stood down do not count; it says no " +
 			"more about them than that. The writer is who wrote the last review, otherwise who owns the player's latest " +
 			"open goal, if they still work with the squad; otherwise the squad's lead coach; otherwise each of its coaches; " +
-			"a manager if it has none.\n\nOrdered by squad, the most urgent first.",
+			"a manager if it has none. For a season that is over it " +
+			"is the last day of the season that counts.\n\nOrdered by squad, the most urgent first.",
 		gives: listed(models.DueReview{PlayerID: examplePlayer, SquadID: exampleSquad, SeasonID: exampleSeason,
 			MembershipID: 14, Status: models.ReviewDueSoon, Due: &due,
 			LastReviewID: some[int64](21), LastReview: &last, CountedFrom: last,

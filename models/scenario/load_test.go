@@ -46,7 +46,49 @@ func TestLoadWritesTheWholeAcademyOnce(t *testing.T) {
 			t.Errorf("a second load gives %+v, the first gave %+v", again, loaded)
 		}
 		compareWith(t, s, again)
+		for range 2 { // the second time nothing is there to do
+			if err := scenario.Review(t.Context(), s, loaded); err != nil {
+				t.Fatal(err)
+			}
+		}
+		showsReviews(t, s, loaded)
 	})
+}
+
+// showsReviews checks that the demo shows each thing that a review cycle can say.
+func showsReviews(t *testing.T, s *store.Store, l scenario.Loaded) {
+	t.Helper()
+	err := s.Read(t.Context(), models.Console(l.Academy.ID), func(tx *store.Tx) error {
+		all, err := tx.ReviewCycleOn(models.ReviewCycleFilter{SquadID: l.SquadID}, "2026-11-26")
+		if err != nil {
+			return err
+		}
+		shown := map[string]int{}
+		for _, d := range all {
+			shown[string(d.Status)+string(d.PausedBy)]++
+		}
+		for _, want := range []string{"due", "due_soon", "overdue", "pausedstand_down"} {
+			if shown[want] == 0 {
+				t.Errorf("the demo shows %v; want some of %s", shown, want)
+			}
+		}
+		own, err := tx.Reviews(models.ReviewFilter{PlayerID: l.PlayerID})
+		if err != nil || len(own) != 2 || own[0].ReadAt == nil || own[1].ChangedSinceReadAt == nil {
+			t.Fatalf("the player of the demo has %+v, %v; want one read and one changed since", own, err)
+		}
+		answers, err := tx.ReviewAnswers(own[0].ID)
+		if err != nil || len(answers) != 1 {
+			t.Errorf("answers %v, %v; want one", answers, err)
+		}
+		earlier, err := tx.Earlier("review", own[1].ID)
+		if err != nil || len(earlier) != 1 {
+			t.Errorf("earlier texts %v, %v; want one", earlier, err)
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // compareWith checks that a database holds what was simulated, by number and, for the demo player, in full.

@@ -13,13 +13,14 @@ func (tx *Tx) ReviewCycle(f models.ReviewCycleFilter) ([]models.DueReview, error
 	return tx.ReviewCycleOn(f, tx.today())
 }
 
-// ReviewCycleOn is ReviewCycle on another day.
+// ReviewCycleOn is ReviewCycle on another day. Between seasons, and for a season that is over, it says how members
+// stood on the last day of the season.
 func (tx *Tx) ReviewCycleOn(f models.ReviewCycleFilter, day models.Date) ([]models.DueReview, error) {
 	reach := tx.who.Reach(models.Read, models.AreaReviews)
 	if reach != models.ReachAcademy && reach != models.ReachSquads {
 		return nil, models.Errorf(models.Forbidden, "%s may not read the review cycle", tx.role())
 	}
-	of, names, err := tx.reviewable(f, day)
+	of, names, err := tx.reviewable(f, &day)
 	if err != nil || len(of) == 0 {
 		return []models.DueReview{}, err
 	}
@@ -47,13 +48,31 @@ func (tx *Tx) ReviewCycleOn(f models.ReviewCycleFilter, day models.Date) ([]mode
 	return all, nil
 }
 
+// cycleSeason returns the season asked for, or else the one that began last, and the day in it that counts; nil if it
+// has not begun.
+func (tx *Tx) cycleSeason(season int64, day models.Date) (*models.Season, models.Date, error) {
+	all, err := tx.Seasons(models.SeasonFilter{})
+	var in *models.Season
+	for i, s := range all { // by their first day
+		if s.Starts <= day && (season == 0 || season == s.ID) {
+			in = &all[i]
+		}
+	}
+	if in == nil || err != nil {
+		return nil, day, err
+	}
+	return in, min(day, in.Ends), nil
+}
+
 // reviewable reads what the cycle of each member of the squads asked for is worked out from, and the names of players.
-func (tx *Tx) reviewable(f models.ReviewCycleFilter, day models.Date) (map[membershipOf]models.Reviewable,
+// It moves the day into the season.
+func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[membershipOf]models.Reviewable,
 	map[int64]string, error) {
-	seasons, err := tx.Seasons(models.SeasonFilter{})
-	if err != nil {
+	season, on, err := tx.cycleSeason(f.SeasonID, *day)
+	if err != nil || season == nil {
 		return nil, nil, err
 	}
+	*day = on
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {
 		return nil, nil, err
@@ -65,32 +84,26 @@ func (tx *Tx) reviewable(f models.ReviewCycleFilter, day models.Date) (map[membe
 		}
 	}
 	of, names := map[membershipOf]models.Reviewable{}, map[int64]string{}
-	for _, season := range seasons {
-		if !season.Has(day) || f.SeasonID != 0 && f.SeasonID != season.ID {
+	players, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, p := range players {
+		names[p.ID] = p.Name
+	}
+	members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: f.SquadID, PlayerID: f.PlayerID})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, m := range members {
+		squad, works := mine[m.SquadID]
+		if _, there := names[m.PlayerID]; !there || !works {
 			continue
 		}
-		players, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
-		if err != nil {
-			return nil, nil, err
-		}
-		for _, p := range players {
-			names[p.ID] = p.Name
-		}
-		members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: f.SquadID,
-			PlayerID: f.PlayerID})
-		if err != nil {
-			return nil, nil, err
-		}
-		for _, m := range members {
-			squad, works := mine[m.SquadID]
-			if _, there := names[m.PlayerID]; !there || !works {
-				continue
-			}
-			at := membershipOf{m.PlayerID, m.SquadID}
-			r := of[at]
-			r.Squad, r.PlayerID, r.Memberships = squad, m.PlayerID, append(r.Memberships, m)
-			of[at] = r
-		}
+		at := membershipOf{m.PlayerID, m.SquadID}
+		r := of[at]
+		r.Squad, r.PlayerID, r.Memberships = squad, m.PlayerID, append(r.Memberships, m)
+		of[at] = r
 	}
 	return of, names, tx.standsStill(of)
 }
