@@ -24,7 +24,7 @@ type Review struct {
 	NoteIDs []int64 `json:"note_ids" gorm:"serializer:json" limit:"set 0..50"`
 	// the ids of review notes for staff only; the player does not see them
 	StaffNoteIDs []int64 `json:"staff_note_ids" gorm:"serializer:json" limit:"set 0..50"`
-	// the ids of check-ins on the player's goals
+	// the ids of check-ins on the player's goals; those of a shared review are shared too
 	CheckInIDs []int64 `json:"check_in_ids" gorm:"serializer:json" limit:"set 0..50"`
 	// true if the player can read it; false for a draft
 	Shared   bool  `json:"shared"`

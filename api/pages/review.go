@@ -430,6 +430,11 @@ func (p *Pages) filled(tx *store.Tx, r *models.Review, f *fields) error {
 	if err := f.err(); err != nil {
 		return err
 	}
+	if r.Shared {
+		if err := shareCheckIns(tx, r.CheckInIDs); err != nil {
+			return err
+		}
+	}
 	goals, err := tx.Goals(models.GoalFilter{PlayerID: r.PlayerID})
 	if err != nil {
 		return err
@@ -439,11 +444,29 @@ func (p *Pages) filled(tx *store.Tx, r *models.Review, f *fields) error {
 		if text == "" {
 			continue
 		}
-		c := models.CheckIn{GoalID: g.ID, Date: models.DateOf(p.now().UTC()), Shared: true, Text: text}
+		c := models.CheckIn{GoalID: g.ID, Date: models.DateOf(p.now().UTC()), Shared: r.Shared, Text: text}
 		if err := tx.CreateCheckIn(&c); err != nil {
 			return err
 		}
 		r.CheckInIDs = append(slices.Clone(r.CheckInIDs), c.ID)
+	}
+	return nil
+}
+
+// shareCheckIns shares the check-ins of a draft with the player, who reads them with the review.
+func shareCheckIns(tx *store.Tx, ids []int64) error {
+	for _, id := range ids {
+		c, err := tx.CheckIn(id)
+		if err != nil {
+			return err
+		}
+		if c.Shared {
+			continue
+		}
+		c.Shared = true
+		if err := tx.UpdateCheckIn(&c); err != nil {
+			return err
+		}
 	}
 	return nil
 }

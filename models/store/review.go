@@ -204,19 +204,18 @@ func (tx *Tx) bundled(old, r *models.Review) error {
 		if slices.Contains(r.CheckInIDs[:i], id) {
 			return wrong(field, "check-in %d is listed twice; list it once", id)
 		}
-		if slices.Contains(old.CheckInIDs, id) {
-			continue
-		}
-		c, err := checkIns().known(tx, field, id)
+		c, err := checkInFor(tx, field, id, slices.Contains(old.CheckInIDs, id))
 		if err != nil {
 			return err
 		}
 		player, err := tx.playerOf("goals", c.GoalID)
-		if err != nil {
+		switch {
+		case err != nil:
 			return err
-		}
-		if player != r.PlayerID {
+		case player != r.PlayerID:
 			return wrong(field, "check-in %d is on another player's goal", id)
+		case r.Shared && !c.Shared:
+			return wrong(field, "check-in %d is for staff only; share it first, or leave it out", id)
 		}
 	}
 	return nil
@@ -243,15 +242,26 @@ func (tx *Tx) bundledNotes(list string, ids []int64, old, r *models.Review, read
 	return nil
 }
 
-// noteFor returns a note that a review bundles. One that it bundled before may be out of the caller's reach by now.
+// noteFor returns a note that a review bundles.
 func (tx *Tx) noteFor(field string, id int64, before bool) (models.ReviewNote, error) {
+	return bundledBy(tx, reviewNotes(), field, id, before)
+}
+
+// checkInFor returns a check-in that a review bundles.
+func checkInFor(tx *Tx, field string, id int64, before bool) (models.CheckIn, error) {
+	return bundledBy(tx, checkIns(), field, id, before)
+}
+
+// bundledBy returns a record that a review bundles. One that it bundled before may be out of the caller's reach by
+// now.
+func bundledBy[T any](tx *Tx, k *kind[T], field string, id int64, before bool) (T, error) {
 	if before {
-		n, there, err := first(reviewNotes().find(tx, where{}, that("review_notes.id = ?", id)))
+		r, there, err := first(k.find(tx, where{}, that(k.table+".id = ?", id)))
 		if err != nil || there {
-			return n, err
+			return r, err
 		}
 	}
-	return reviewNotes().known(tx, field, id)
+	return k.known(tx, field, id)
 }
 
 // loadReviews leaves out what is for staff only, for callers who read only what is shared: the notes for staff, and
@@ -264,26 +274,38 @@ func loadReviews(tx *Tx, all []models.Review) error {
 	if !tx.readsSharedAlone() {
 		return nil
 	}
-	var notes []int64
+	var notes, checks []int64
 	for i := range all {
 		all[i].StaffNoteIDs = []int64{}
-		notes = append(notes, all[i].NoteIDs...)
+		notes, checks = append(notes, all[i].NoteIDs...), append(checks, all[i].CheckInIDs...)
 	}
+	sharedNotes, err := tx.sharedOf("review_notes", notes)
+	if err != nil {
+		return err
+	}
+	sharedChecks, err := tx.sharedOf("check_ins", checks)
+	for i := range all {
+		r := &all[i]
+		r.NoteIDs = slices.DeleteFunc(r.NoteIDs, func(id int64) bool { return !sharedNotes[id] })
+		r.CheckInIDs = slices.DeleteFunc(r.CheckInIDs, func(id int64) bool { return !sharedChecks[id] })
+	}
+	return err
+}
+
+// sharedOf says which rows of a table are shared with the player.
+func (tx *Tx) sharedOf(table string, ids []int64) (map[int64]bool, error) {
 	shared := map[int64]bool{}
-	for some := range slices.Chunk(compacted(notes), idsAtOnce) {
-		found, err := rows[int64](tx, "find the notes that are shared", "SELECT id FROM review_notes WHERE academy_id = ? "+
+	for some := range slices.Chunk(compacted(ids), idsAtOnce) {
+		found, err := rows[int64](tx, "find what is shared", "SELECT id FROM "+table+" WHERE academy_id = ? "+
 			"AND id IN ? AND shared AND deleted_at IS NULL", tx.who.AcademyID, some)
 		if err != nil {
-			return err
+			return nil, err
 		}
 		for _, id := range found {
 			shared[id] = true
 		}
 	}
-	for i := range all {
-		all[i].NoteIDs = slices.DeleteFunc(all[i].NoteIDs, func(id int64) bool { return !shared[id] })
-	}
-	return nil
+	return shared, nil
 }
 
 // unbundled refuses to delete what a review of the player bundles.
