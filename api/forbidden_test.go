@@ -62,6 +62,7 @@ func forbiddenSteps() []forbidden {
 		meetingSteps(),
 		leadSteps(),
 		reviewSteps(),
+		skillSteps(),
 	)
 }
 

@@ -75,6 +75,12 @@ type GoalFilter struct{ PlayerID int64 }
 // ReviewNoteFilter picks review notes.
 type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
 
+// ContactActionFilter picks actions before contact; OpenOnly those that are not settled.
+type ContactActionFilter struct {
+	PlayerID int64
+	OpenOnly bool
+}
+
 // ItemFilter picks what waits for the caller. SquadID means about the squad or one of its members.
 type ItemFilter struct {
 	Kind              ItemKind

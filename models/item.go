@@ -10,19 +10,21 @@ type ItemKind string
 
 // The kinds of items, the most urgent first: people read their items in this order.
 const (
-	ItemHeadContact ItemKind = "head_contact" // tell the medical lead
-	ItemReply       ItemKind = "reply"        // read a minor's reply as the second member of staff
-	ItemReviewReply ItemKind = "review_reply" // read a minor's reply to a review, as with a note
-	ItemReview      ItemKind = "review"       // write a review that is due or overdue
-	ItemFollowUp    ItemKind = "follow_up"    // follow up on a note or a review, on the day that its author set
-	ItemReadReview  ItemKind = "read_review"  // the player reads a review that was shared with them
-	ItemGoalMet     ItemKind = "goal_met"     // confirm that a goal is met
-	ItemGoalOverdue ItemKind = "goal_overdue" // close a goal whose day has passed, or give it another
+	ItemContactAction ItemKind = "contact_action" // act in a skill before the next contact session
+	ItemHeadContact   ItemKind = "head_contact"   // tell the medical lead
+	ItemReply         ItemKind = "reply"          // read a minor's reply as the second member of staff
+	ItemReviewReply   ItemKind = "review_reply"   // read a minor's reply to a review, as with a note
+	ItemReview        ItemKind = "review"         // write a review that is due or overdue
+	ItemFollowUp      ItemKind = "follow_up"      // follow up on a note or a review, on the day that its author set
+	ItemReadReview    ItemKind = "read_review"    // the player reads a review that was shared with them
+	ItemGoalMet       ItemKind = "goal_met"       // confirm that a goal is met
+	ItemGoalOverdue   ItemKind = "goal_overdue"   // close a goal whose day has passed, or give it another
 )
 
 // Codes lists the kinds of items in the order in which people read them.
 func (ItemKind) Codes() []ItemKind {
-	return []ItemKind{ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp, ItemReadReview,
+	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp,
+		ItemReadReview,
 		ItemGoalMet, ItemGoalOverdue}
 }
 

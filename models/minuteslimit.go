@@ -203,10 +203,11 @@ func grouped(v float64) string {
 
 // Safety is what must be known about a player before anything else. What the caller may not read is left out.
 type Safety struct {
-	HeadContacts []HeadContact // not yet reported to the medical lead
-	StandDowns   []StandDown   // that hold
-	Missing      []Purpose     // consents that the academy requires of this player and does not have
-	Loads        []Load        // near or over a limit now, or not known to be within
+	Actions      []ContactAction // needed before contact, for staff
+	HeadContacts []HeadContact   // not yet reported to the medical lead
+	StandDowns   []StandDown     // that hold
+	Missing      []Purpose       // consents that the academy requires of this player and does not have
+	Loads        []Load          // near or over a limit now, or not known to be within
 	History      SafetyHistory
 }
 

@@ -38,6 +38,7 @@ const (
 	// what coaches recommend for a meeting
 	AreaRecommendations Area = "recommendations"
 	AreaFeedback        Area = "feedback" // what players are told about a meeting's decisions
+	AreaContact         Area = "contact"  // what a player needs before the next contact session
 	// requests for all that is kept about a person, or for its erasure, and whom to keep
 	AreaRequests Area = "requests"
 	AreaAudit    Area = "audit" // the audit trail
@@ -114,6 +115,9 @@ func Policy() []Rule {
 				"rate themselves"},
 		{AreaSelfRatings, Read, whole, squads, squads, own, none, ""},
 		{AreaSelfRatings, Write, none, none, none, own, none, ""},
+		{AreaContact, Read, whole, squads, squads, none, none, ""},
+		{AreaContact, Write, whole, squads, none, none, none,
+			"a low grade asks for one; only the squad's lead coach or a manager settles it, with a word"},
 		{AreaRounds, Read, whole, squads, squads, none, none, ""},
 		{AreaRounds, Write, whole, squads, none, none, none, "only a manager can change or reopen a closed round"},
 		{AreaConsistency, Read, whole, squads, none, none, none,

@@ -41,6 +41,8 @@ func TestPolicyTable(t *testing.T) {
 		notes       write  academy squads  none            none         none
 		reviews     read   academy squads  squads,_shared  own,_shared  none
 		reviews     write  academy squads  none            none         none
+		contact     read   academy squads  squads          none         none
+		contact     write  academy squads  none            none         none
 		answers     read   academy squads  none            own          none
 		answers     write  academy squads  none            own          none
 		meetings    read   academy squads  squads          none         none

@@ -31,6 +31,8 @@ type Rating struct {
 	ShownAfter Date `json:"shown_after,omitempty" gorm:"-"`
 	// whether that day is over: the grade counts in figures. A player's own grade always does
 	Counts bool `json:"counts" gorm:"-"`
+	// what the grade looks like, in the words of the skill when the grade was given
+	Words string `json:"words,omitempty" texts:"-" limit:"text 0..500"`
 }
 
 // CountsOn says whether a grade counts in figures on a day.

@@ -1,7 +1,9 @@
 package models
 
-// Skill is something that coaches rate from 1 to 5. The built-in skills are in the catalogue; an academy can add its
-// own.
+import "fmt"
+
+// Skill is something that coaches rate from 1 to 5. The built-in skills are in the catalogue. An academy can add its
+// own, and edits a built-in one by a record with the same code.
 type Skill struct {
 	Record
 	// unique in the academy; lower-case letters, digits and underscores
@@ -12,18 +14,52 @@ type Skill struct {
 	// Grades up to this one call for action before anything else, such as coaching before contact; 0: none does. While
 	// there is such a grade in the period, the mean is not put into words
 	ActUpTo int `json:"act_up_to,omitempty" limit:"0..4"`
+	// Giving a grade up to this one asks the squad's lead coach at once for action before the next contact session; 0:
+	// none does
+	ContactUpTo int `json:"contact_up_to,omitempty" limit:"0..4"`
 	// how to choose a grade: what to watch, and what decides between two grades
 	How string `json:"how,omitempty" limit:"text 0..500"`
 	// the position groups it suits; empty: all
 	Groups []Group `json:"groups,omitempty" gorm:"serializer:json"`
+	// the position groups for which the grades have other words
+	ByGroup []GroupWords `json:"by_group,omitempty" gorm:"serializer:json"`
 	// Where a built-in one is shown first; an academy's own is no headline
 	Headline Places `json:"-" gorm:"-"`
 }
+
+// GroupWords are what the grades of a skill look like for one position group.
+type GroupWords struct {
+	Group  Group     `json:"group"`
+	Grades [5]string `json:"grades" limit:"each text 1..500"` // what each grade from 1 to 5 looks like
+}
+
+// For returns the skill as it is worded for a position group.
+func (s Skill) For(g Group) Skill {
+	for _, w := range s.ByGroup {
+		if w.Group == g {
+			s.Grades = w.Grades
+		}
+	}
+	return s
+}
+
+// NeedsAction says whether a grade needs action before the next contact session.
+func (s Skill) NeedsAction(grade int) bool { return grade <= s.ContactUpTo }
 
 // Validate checks the skill's own fields.
 func (s Skill) Validate() error {
 	var f findings
 	f.limits("", &s)
 	f.groups("groups", s.Groups)
+	named := map[Group]bool{}
+	for i := range s.ByGroup {
+		at := fmt.Sprintf("by_group[%d]", i)
+		w := &s.ByGroup[i]
+		f.limits(at, w)
+		if oneOf(&f, at+".group", w.Group) && named[w.Group] {
+			f.add(at+".group", "%s appears twice; give its words once", w.Group)
+		}
+		named[w.Group] = true
+	}
 	return f.err("skill")
 }

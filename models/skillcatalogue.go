@@ -79,7 +79,7 @@ var skills = []Skill{
 			"Can be passed to in 8 or more of 10 runs, but makes a defender turn or stop in fewer than half.",
 			"Can be passed to in 8 or more of 10 runs, and makes a defender turn or stop in half or more.",
 		}, Headline: Places{GroupUnknown: 6, GroupBackRow: 5, GroupHalfBack: 3, GroupCentre: 3, GroupBackThree: 3}},
-	{Code: "tackle", Label: "Tackle", ActUpTo: 2,
+	{Code: "tackle", Label: "Tackle", ActUpTo: 2, ContactUpTo: 1,
 		How: "Watch the last ten tackles tried. If there are fewer, take the same share of them and round down. Safety " +
 			"comes first: a tackle is unsafe with the head in front of the carrier, closed eyes or a high contact. Then " +
 			"count the carriers brought down or held.",
@@ -104,7 +104,8 @@ var skills = []Skill{
 				"the ground.",
 			"Holds the ball first time in 8 or more of 10 catches, and in half or more with both feet off the ground.",
 		}, Headline: Places{GroupHalfBack: 5, GroupBackThree: 1}},
-	{Code: "scrum", Label: "Scrum", ActUpTo: 1, Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
+	{Code: "scrum", Label: "Scrum", ActUpTo: 1, ContactUpTo: 2,
+		Groups: []Group{GroupFrontRow, GroupSecondRow, GroupBackRow},
 		How: "Watch the last ten scrums. If there are fewer, take the same share of them and round down. Safety comes " +
 			"first: a scrum is unsafe where the back bends, the head drops or the bind goes. Then count those in which the " +
 			"shape held through the push. " + UnderAgeScrum,

@@ -144,6 +144,10 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 	if err != nil {
 		return nil, 0, err
 	}
+	actions, err := actionsOf(tx)
+	if err != nil {
+		return nil, 0, err
+	}
 	firm, err := evidence.NewStandouts(tx)
 	if err != nil {
 		return nil, 0, err
@@ -178,7 +182,7 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 				played[player.ID].minutesWords(), trends[player.ID])
 			cells[3].Under = strings.Join(slices.DeleteFunc([]string{played[player.ID].lacking(), near[player.ID]},
 				func(words string) bool { return words == "" }), "; ")
-			cells[0].Link = seasonReportAddress(player.ID, season)
+			cells[0].Link, cells[0].Under = seasonReportAddress(player.ID, season), strings.Join(actions[player.ID], ". ")
 			table.Rows = append(table.Rows, cells)
 		}
 		if len(table.Rows) > 0 {
@@ -191,6 +195,18 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 		}
 	}
 	return shown, len(people), nil
+}
+
+// actionsOf says by player what they need before the next contact session.
+func actionsOf(tx *store.Tx) (map[int64][]string, error) {
+	open, err := tx.ContactActions(models.ContactActionFilter{OpenOnly: true})
+	by := map[int64][]string{}
+	for _, a := range open {
+		if words := "▲ " + a.InWords(); !slices.Contains(by[a.PlayerID], words) {
+			by[a.PlayerID] = append(by[a.PlayerID], words)
+		}
+	}
+	return by, err
 }
 
 // nearLimits says, of players who are near or over a limit of minutes over all of their teams, which and by how much.

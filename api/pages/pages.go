@@ -49,7 +49,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
-		"meetings", "meeting",
+		"meetings", "meeting", "skills", "skill",
 		"review-form",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
@@ -83,6 +83,9 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/squads/lead", p.onPerson("squads", leadSquad))
 	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
+	router.GET("/skills", p.known(p.skills))
+	router.GET("/skills/:code", p.known(p.skill))
+	router.POST("/skills/:code", p.sent("skill", p.skillWith, p.saveSkill))
 	router.GET("/academies", p.known(p.academies))
 	router.POST("/academies", p.sent("academy", p.academiesWith, p.addAcademy))
 	router.POST("/academies/:id/name", p.sent("rename", p.academiesWith, p.renameAcademy))
@@ -106,6 +109,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
 	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
 	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))
+	router.POST("/players/:player/actions/:id/settle", p.sent("action", p.playerWith, p.settleAction))
 	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))
 	router.POST("/players/:player/head-contacts", p.onPlayer("head-contact", "mark", markHeadContact))
 	for name := range p.writes() {
@@ -148,6 +152,7 @@ func ways(who models.Who) []way {
 	if who.Staff() {
 		all = append(all, way{"/meetings", "Meetings"})
 		all = append(all, way{"/safety", "Safety"})
+		all = append(all, way{"/skills", "Skills"})
 	}
 	if who.Reach(models.Read, models.AreaUsers) == models.ReachAcademy {
 		all = append(all, way{"/people", "People"})

@@ -38,12 +38,15 @@ type BuiltInIndicator struct {
 
 // BuiltInSkill is a skill that every academy has. It is no record.
 type BuiltInSkill struct {
-	Code    string         `json:"code"`
-	Label   string         `json:"label"`
-	Grades  [5]string      `json:"grades" doc:"What each grade from 1 to 5 looks like"`
-	ActUpTo int            `json:"act_up_to" doc:"The highest grade that calls for action first; 0: none does"`
-	How     string         `json:"how" doc:"How to choose a grade: what to watch, and what decides between two grades"`
-	Groups  []models.Group `json:"groups,omitempty" doc:"The position groups it suits; absent: all"`
+	Code    string    `json:"code"`
+	Label   string    `json:"label"`
+	Grades  [5]string `json:"grades" doc:"What each grade from 1 to 5 looks like"`
+	ActUpTo int       `json:"act_up_to" doc:"The highest grade that calls for action first; 0: none does"`
+	// ContactUpTo is Skill.ContactUpTo.
+	ContactUpTo int `json:"contact_up_to" doc:"The highest grade that needs action before contact; 0: none does"`
+
+	How    string         `json:"how" doc:"How to choose a grade: what to watch, and what decides between two grades"`
+	Groups []models.Group `json:"groups,omitempty" doc:"The position groups it suits; absent: all"`
 }
 
 func catalogue(s *Service) {
@@ -57,7 +60,7 @@ func catalogue(s *Service) {
 			i.Denominator, i.Better, i.Depth, i.Groups, i.ByPosition})
 	}
 	for _, k := range models.SkillCatalogue() {
-		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.ActUpTo, k.How, k.Groups})
+		all.Skills = append(all.Skills, BuiltInSkill{k.Code, k.Label, k.Grades, k.ActUpTo, k.ContactUpTo, k.How, k.Groups})
 	}
 	example := Catalogue{
 		Positions: all.Positions[:1], Groups: all.Groups[:1], Kinds: all.Kinds[:1], Results: all.Results[:1],

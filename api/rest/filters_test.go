@@ -19,6 +19,7 @@ var filtersOfLists = []struct{ path, takes, why string }{
 	{"/availability", "season squad player from to", "a spell has no indicator and no skill"},
 	{"/carry-cells", "season squad player from to", "all cells serve one indicator"},
 	{"/check-ins", "season squad player from to", "a check-in has the goal's indicator or skill: use goal"},
+	{"/contact-actions", "season squad player from to skill", "an action is in a skill"},
 	{"/data-requests", "", "a proof names no player any more, and there are few"},
 	{"/involvements", "season squad player from to", "an involvement counts for many indicators"},
 	{"/logs", "season squad player from to", "a log counts for many indicators"},

@@ -64,6 +64,18 @@ func (w *walk) safety() {
 	w.expect(bryn, "by another player", 404, http.MethodGet, contacts, one, "")
 	w.list(manager, rest.Path+"/head-contacts")
 	w.list(manager, rest.Path+"/items") // to report it
+
+	// A low grade asks for action before contact, once.
+	w.act(rest.Path+"/ratings", rest.Path+"/ratings", object{"player_id": w.a.Bryn.ID, "skill": "tackle", "grade": 1,
+		"date": "2025-11-22", "block": "Late autumn"}, 201)
+	const actions = rest.Path + "/contact-actions"
+	w.list(manager, actions)
+	waits := decode[struct{ Items []object }](w.t, manager.Get(actions)).Items[0]
+	action := at("/contact-actions/%v", waits["id"])
+	w.expect(manager, "one", 200, http.MethodGet, actions+"/{id}", action, "")
+	w.act(action+"/settle", actions+"/{id}/settle", object{"word": "Coached on Tuesday."}, 200)
+	w.expect(manager, "again", 409, http.MethodPost, actions+"/{id}/settle", action+"/settle",
+		`{"word":"Coached on Tuesday."}`)
 	w.act(one+"/told", contacts+"/told", object{"medical_lead": "Dr Ina Fold"}, 200)
 	w.expect(coach, "told again", 409, http.MethodPost, contacts+"/told", one+"/told", `{"medical_lead":"Dr Ina Fold"}`)
 	if got := w.expect(owen, "his own", 200, http.MethodGet, contacts, one, ""); strings.Contains(got.Body, `"ask"`) ||

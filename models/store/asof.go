@@ -25,6 +25,14 @@ func (tx *Tx) SafetyOn(player, season int64, day models.Date) (models.Safety, er
 	if err != nil {
 		return s, err
 	}
+	if tx.who.Reach(models.Read, models.AreaContact) != models.ReachNone {
+		if s.Actions, err = tx.ContactActions(models.ContactActionFilter{PlayerID: player}); err != nil {
+			return s, err
+		}
+		s.Actions = slices.DeleteFunc(s.Actions, func(a models.ContactAction) bool {
+			return a.Since > day || a.SettledAt != nil && models.DateOf(*a.SettledAt) <= day
+		})
+	}
 	if s.HeadContacts, err = tx.HeadContacts(models.HeadContactFilter{PlayerID: player}); err != nil {
 		return s, err
 	}

@@ -19,6 +19,7 @@ type itemSource struct {
 // itemSources are all of them. A new kind of item has its code in models/item.go and its line here.
 func itemSources() []itemSource {
 	return []itemSource{
+		{models.ItemContactAction, contactActionItems},
 		{models.ItemHeadContact, headContactItems},
 		{models.ItemReply, replyItems},
 		{models.ItemReviewReply, reviewReplyItems},

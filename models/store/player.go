@@ -46,6 +46,7 @@ func players() *kind[models.Player] {
 			{table: "consents", column: "player_id", own: goes(consents)},
 			{table: "guardians", column: "player_id", own: goes(guardians)},
 			{table: "retention_reviews", column: "player_id", own: goes(retentionReviews)},
+			{table: "contact_actions", column: "player_id", own: goes(contactActions)},
 			{name: "appearances", table: "appearances", column: "player_id"},
 			{name: "match events", table: "match_events", column: "player_id"},
 			{name: "substitutions", table: "match_events", column: "off_id"},

@@ -48,7 +48,7 @@ func ratings() *kind[models.Rating] {
 			if err := tx.sharedByRater(old, r); err != nil {
 				return err
 			}
-			return checkRating(tx, r)
+			return checkRating(tx, old, r)
 		},
 		needed: func(tx *Tx, r *models.Rating) error { return tx.stillGiven(r) },
 		wrote: func(tx *Tx, old, r *models.Rating) error {
@@ -66,7 +66,7 @@ func ratings() *kind[models.Rating] {
 					return err
 				}
 			}
-			return nil
+			return tx.askForAction(old, r)
 		},
 	}
 }
@@ -238,7 +238,7 @@ func (tx *Tx) UpdateRating(r *models.Rating) error { return ratings().update(tx,
 // DeleteRating deletes a rating.
 func (tx *Tx) DeleteRating(id, version int64) error { return ratings().remove(tx, id, version) }
 
-func checkRating(tx *Tx, r *models.Rating) error {
+func checkRating(tx *Tx, old, r *models.Rating) error {
 	p, err := players().known(tx, "player_id", r.PlayerID)
 	if err != nil {
 		return err
@@ -249,7 +249,7 @@ func checkRating(tx *Tx, r *models.Rating) error {
 	if err := tx.Consented(r.PlayerID, r.Date, models.PurposeRecords); err != nil {
 		return err
 	}
-	if err := tx.skillExists("skill", r.Skill); err != nil {
+	if err := tx.wordGrade(old, r, p); err != nil {
 		return err
 	}
 	if r.MatchID != nil {
@@ -268,6 +268,23 @@ func checkRating(tx *Tx, r *models.Rating) error {
 		" for the same occasion: change that rating",
 		that("ratings.player_id = ? AND ratings.rater_id = ? AND ratings.skill = ?", r.PlayerID, r.RaterID, r.Skill),
 		occasion("ratings", r.MatchID, r.Block, r.Date))
+}
+
+// wordGrade gives a grade the words of its skill for the player's position group. A grade that is changed in other ways
+// keeps the words it was given under. A skill that the academy does not have is Invalid.
+func (tx *Tx) wordGrade(old, r *models.Rating, p models.Player) error {
+	s, found, err := tx.skillOf(r.Skill)
+	switch {
+	case err != nil:
+		return err
+	case !found:
+		return wrong("skill", "there is no skill %q", r.Skill)
+	case old != nil && old.Skill == r.Skill && old.Grade == r.Grade:
+		r.Words = old.Words
+	default:
+		r.Words = s.For(p.Group()).Grades[r.Grade-1]
+	}
+	return nil
 }
 
 // rater checks who a rating is by: the player's own user for a self-rating, one of the staff for every other.

@@ -63,6 +63,7 @@ func kinds() []table {
 		ratings().declared(),
 		selfRatings().declared(),
 		ratingRounds().declared(),
+		contactActions().declared(),
 		meetings().declared(),
 		recommendations().declared(),
 		corrections().declared(),

@@ -115,6 +115,11 @@ func (tx *Tx) Safety(player, season int64, day models.Date) (models.Safety, erro
 	if err != nil {
 		return s, err
 	}
+	if tx.who.Reach(models.Read, models.AreaContact) != models.ReachNone {
+		if s.Actions, err = tx.ContactActions(models.ContactActionFilter{PlayerID: player, OpenOnly: true}); err != nil {
+			return s, err
+		}
+	}
 	contacts, err := tx.HeadContacts(models.HeadContactFilter{PlayerID: player})
 	if err != nil {
 		return s, err

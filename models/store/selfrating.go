@@ -17,7 +17,11 @@ func selfRatings() *kind[models.SelfRating] {
 			if old != nil && r.PlayerID != old.PlayerID {
 				return stays("player_id", "a self-rating", "its player")
 			}
-			return checkRating(tx, &r.Rating)
+			var was *models.Rating
+			if old != nil {
+				was = &old.Rating
+			}
+			return checkRating(tx, was, &r.Rating)
 		},
 		load: func(_ *Tx, all []models.SelfRating) error {
 			for i := range all {

@@ -24,6 +24,7 @@ func squads() *kind[models.Squad] {
 			{name: "limits of minutes", table: "minutes_limits", column: "squad_id"},
 			{name: "rating rounds", table: "rating_rounds", column: "squad_id"},
 			{name: "meetings", table: "meetings", column: "squad_id"},
+			{table: "contact_actions", column: "squad_id", stays: "it then waits for the managers"},
 			{name: "reviews", table: "reviews", column: "squad_id"},
 		},
 	}

@@ -33,7 +33,7 @@ func (l *SkillLine) readCalls(s models.Skill, edition Edition) {
 		l.acts = true
 		if edition == StaffEdition {
 			l.Calls = append(l.Calls, CallLine{Date: g.Date, Grade: g.Grade, By: g.Rater, Self: g.Self,
-				Words: s.Grades[g.Grade-1], Squad: g.Squad})
+				Words: cmp.Or(g.Words, s.Grades[g.Grade-1]), Squad: g.Squad})
 		}
 	}
 	switch {

@@ -336,6 +336,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		if m := p.Match(g.match); m != nil {
 			row[0].Under = m.Circumstances()
 		}
+		row[2].Under = g.Words
 		if g.Squad != "" {
 			row[0].Text += ", " + g.Squad
 		}

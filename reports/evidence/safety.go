@@ -24,6 +24,9 @@ func (p *Player) ReadSafety(src SafetySource, day models.Date) error {
 	alert := func(format string, args ...any) { p.Alerts = append(p.Alerts, fmt.Sprintf(format, args...)) }
 	own := p.Edition == PlayerEdition
 	if !own {
+		for _, a := range s.Actions {
+			alert("%s. The squad’s lead coach or a manager settles it on the player’s page.", a.InWords())
+		}
 		for _, h := range s.HeadContacts {
 			alert("Head contact on %s, not yet reported to the medical lead. %s", paper.Day(string(h.Date)), h.AskOn(day))
 		}

@@ -64,6 +64,9 @@ type GradeLine struct {
 	// player was a member of on its day, otherwise absent
 	Squad   string `json:"squad,omitempty"`
 	Comment string `json:"comment,omitempty"`
+	// what the grade looked like in the words of the skill when it was given; for a player only where the grade calls for
+	// no action
+	Words string `json:"words,omitempty"`
 	// whether the player reads the comment once the grade counts
 	CommentShared bool `json:"comment_shared,omitempty"`
 	// the moments that the coach named as evidence, by id
@@ -114,6 +117,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
+		s = s.For(models.Player{Positions: p.Person.Positions}.Group())
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)], Grades: []GradeLine{}}
 		if kept := p.Trends.kept[trendKey("", s.Code)]; kept != nil {
 			line.Adjusted = kept.Adjusted
@@ -122,7 +126,11 @@ func (p *Player) ReadSkills(src SkillSource) error {
 		for _, g := range ratings {
 			// a player's edition that staff make has no grade of a coach either
 			if g.Skill == s.Code && (g.Self || p.Edition == StaffEdition) {
-				line.Grades = append(line.Grades, p.gradeLine(g, names))
+				grade := p.gradeLine(g, names)
+				if p.Edition != StaffEdition && s.Calls(g.Grade) {
+					grade.Words = "" // a coach goes through it with the player
+				}
+				line.Grades = append(line.Grades, grade)
 			}
 		}
 		for _, g := range shown {
@@ -152,8 +160,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 func (p *Player) gradeLine(g models.Rating, names map[int64]string) GradeLine {
 	line := GradeLine{
 		Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
-		Comment: g.Comment, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts, ShownAfter: g.ShownAfter,
-		Squad: p.squadOfGrade(g),
+		Comment: g.Comment, Words: g.Words, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts,
+		ShownAfter: g.ShownAfter,
+		Squad:      p.squadOfGrade(g),
 	}
 	if g.MatchID != nil {
 		line.match = *g.MatchID
