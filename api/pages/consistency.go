@@ -28,8 +28,25 @@ type consistencyPage struct {
 	Doubles      []doubleLog // matches that two people logged
 }
 
-// skillNote is what cannot be told about a skill.
-type skillNote struct{ Skill, Text string }
+// skillNote is what cannot be told, and about which skills.
+type skillNote struct {
+	Skills []string
+	Text   string
+}
+
+// Said is the note as a sentence, or two.
+func (n skillNote) Said() string { return paper.And(n.Skills) + ": " + n.Text }
+
+// noted adds what cannot be told about a skill. Notes that are alike stand once.
+func noted(all []skillNote, skill, text string) []skillNote {
+	for i := range all {
+		if all[i].Text == text {
+			all[i].Skills = append(all[i].Skills, skill)
+			return all
+		}
+	}
+	return append(all, skillNote{[]string{skill}, text})
+}
 
 // consistency is GET /squads/:squad/seasons/:season/consistency.
 func (p *Pages) consistency(c *gin.Context, who models.Who) error {
@@ -87,7 +104,7 @@ func (page *consistencyPage) lay() {
 			strict.Rows = append(strict.Rows, append([]paper.Cell{{Text: s.Label}}, severityRow(coach)...))
 		}
 		for _, note := range s.Notes {
-			page.Notes = append(page.Notes, skillNote{s.Label, note})
+			page.Notes = noted(page.Notes, s.Label, note)
 		}
 	}
 	all := severityTable("strict", "How strict over all skills.")

@@ -245,7 +245,7 @@ func (v *goalView) describe(scale paper.Scale) {
 			v.Start += fmt.Sprintf(" (likely %s), from the trend up to %s", scale.Range(v.Baseline80.Lo, v.Baseline80.Hi),
 				paper.Day(string(*v.BaselineOn)))
 		case v.BaselineReason != "":
-			v.Start += ", as a coach put it: " + v.BaselineReason
+			v.Start += ", as a coach put it: " + strings.TrimSuffix(v.BaselineReason, ".")
 		}
 	}
 	if o := v.Prospect; o != nil && v.ClosedOn == nil {

@@ -55,7 +55,8 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
 		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day,
-			"questions": questions}).ParseFS(templates,
+			"questions": questions, "upper": paper.Upper,
+			"chance": func(p *float64) string { return paper.Chance(*p) }}).ParseFS(templates,
 			"templates/layout.html", "templates/"+name+".html"))
 		p.views[name] = t
 	}

@@ -50,7 +50,7 @@ func (s *simulation) meetings() {
 	}
 	add(models.Meeting{
 		Date: "2026-01-10", Status: models.MeetingClosed,
-		Purpose:  "Winter meeting: who trains with the senior academy's back row until Easter.",
+		Purpose:  "Winter meeting: who trains with the senior academy's back row until Easter",
 		Present:  []models.Attendee{of(selectorUser), of(lanyon), of(managerUser)},
 		Criteria: []models.Criterion{wins, inPlace},
 		Places:   []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
@@ -101,7 +101,7 @@ func (s *simulation) meetings() {
 	})
 	add(models.Meeting{
 		Date: "2026-05-03", Status: models.MeetingLocked,
-		Purpose:    "Summer camp: one place in the back row.",
+		Purpose:    "Summer camp: one place in the back row",
 		Criteria:   []models.Criterion{inPlace, coaching},
 		Places:     []models.Place{{Name: backRow, Group: models.GroupBackRow, Wanted: 1}},
 		Candidates: []models.Candidate{{PlayerID: osterley, Place: backRow}, {PlayerID: s.Cast.Fading, Place: backRow}},

@@ -198,3 +198,12 @@ func (p *Place) sayEvidence(in []int, weights []float64, criteria []int) {
 		p.Changes = append(p.Changes, said)
 	}
 }
+
+// number prints a weight.
+func number(x float64) string {
+	decimals := 2
+	if math.Abs(x) >= 10 {
+		decimals = 1
+	}
+	return paper.Number(x, decimals)
+}

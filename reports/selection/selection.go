@@ -20,7 +20,6 @@ import (
 	"errors"
 	"fmt"
 	"hash/fnv"
-	"math"
 	"math/rand/v2"
 	"time"
 
@@ -279,29 +278,33 @@ func words(l *Line) string {
 	case l.Level == nil:
 		return "not known"
 	}
-	e := l.Level
-	said := fmt.Sprintf("%s (likely %s to %s)", number(e.Mean), number(e.Range80.Lo), number(e.Range80.Hi))
+	e, scale := l.Level, scaleOf(l)
+	said := fmt.Sprintf("%s (likely %s)", scale.Value(e.Mean), scale.Range(e.Range80.Lo, e.Range80.Hi))
 	if l.Missing != "" {
 		said += "; " + l.Missing
 	}
 	return said
 }
 
-// number prints a level with three significant digits.
-func number(x float64) string {
-	decimals := 2
-	if math.Abs(x) >= 10 {
-		decimals = 1
+// scaleOf is how figures of a criterion are printed. What an academy counts itself has two decimals.
+func scaleOf(l *Line) paper.Scale {
+	if l.Skill != "" {
+		return paper.ScaleOf("grade")
 	}
-	return paper.Number(x, decimals)
+	if in, known := models.IndicatorOf(l.Indicator); known {
+		return paper.ScaleOf(in.Unit)
+	}
+	return paper.Scale{Factor: 1, Decimals: 2}
 }
 
 // changed notes that a figure is another today.
 func (r *reader) changed(c *Candidate, l *Line) {
-	now := r.today[named(c.PlayerID, l.Indicator, l.Skill)]
-	if l.Level != nil && now != nil && number(now.Mean) != number(l.Level.Mean) {
-		c.Changed = append(c.Changed, fmt.Sprintf("%s: %s then, %s today.", l.Label, number(l.Level.Mean),
-			number(now.Mean)))
+	now, scale := r.today[named(c.PlayerID, l.Indicator, l.Skill)], scaleOf(l)
+	if l.Level == nil || now == nil {
+		return
+	}
+	if then, today := scale.Value(l.Level.Mean), scale.Value(now.Mean); then != today {
+		c.Changed = append(c.Changed, fmt.Sprintf("%s: %s then, %s today.", l.Label, then, today))
 	}
 }
 
@@ -412,6 +415,6 @@ func Example() *Comparison {
 				Notes: []string{}, Warnings: []string{}, Recommendations: []models.Recommendation{}, Changed: []string{},
 				FrozenAt: at, Lines: []Line{{EvidenceLine: models.EvidenceLine{Label: "Wins contact", Indicator: "contact_won",
 					Weight: 2, Level: level, Matches: 9, Against: "back row", Players: 8, Mean: 0.52, SD: 0.05},
-					Words: "0.58 (likely 0.53 to 0.63)"}}}},
+					Words: "58% (likely 53 to 63%)"}}}},
 		}}}
 }
