@@ -271,6 +271,20 @@ func everybodyKnown(stranger, status int) func(person, *place) int {
 	}
 }
 
+// whoGrades is the answer to a page of a rating round: a selector gives no grades.
+func whoGrades(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		status := whoReads(toSignIn, models.AreaRounds)(p, pl)
+		switch {
+		case status != http.StatusOK:
+			return status
+		case p.who.Role == models.RoleSelector:
+			return http.StatusForbidden
+		}
+		return done
+	}
+}
+
 // whoKeeps is what is answered to who decides whether a player's record is kept.
 func whoKeeps(stranger, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
@@ -540,6 +554,10 @@ var visits = []visit{
 		want: everybodyKnown(unknown, http.StatusNotFound)},
 	{route: "POST /api/v1/contact-actions/:id/settle", path: "/api/v1/contact-actions/987654321/settle",
 		body: `{"word":"coached"}`, want: everybodyKnown(unknown, http.StatusNotFound)},
+	{route: "GET /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}",
+		want: whoGrades(http.StatusOK)},
+	{route: "POST /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}", form: "x=y",
+		want: whoGrades(http.StatusUnprocessableEntity)},
 	{route: "POST /safety/head-contacts/:id/told", at: everybodys, path: "/safety/head-contacts/{head_contact}/told",
 		form: "medical_lead=Dr+Ina+Fold", also: http.StatusUnprocessableEntity, want: whoWrites(toSignIn, models.AreaSafety,
 			http.StatusSeeOther)},

@@ -17,6 +17,7 @@ const (
 	ItemReview        ItemKind = "review"         // write a review that is due or overdue
 	ItemFollowUp      ItemKind = "follow_up"      // follow up on a note or a review, on the day that its author set
 	ItemReadReview    ItemKind = "read_review"    // the player reads a review that was shared with them
+	ItemGrades        ItemKind = "grades"         // give the grades that a rating round asks for
 	ItemGoalMet       ItemKind = "goal_met"       // confirm that a goal is met
 	ItemGoalOverdue   ItemKind = "goal_overdue"   // close a goal whose day has passed, or give it another
 )
@@ -25,7 +26,7 @@ const (
 func (ItemKind) Codes() []ItemKind {
 	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp,
 		ItemReadReview,
-		ItemGoalMet, ItemGoalOverdue}
+		ItemGrades, ItemGoalMet, ItemGoalOverdue}
 }
 
 // Item is one thing that waits for a user to do it. Most items follow from records when they are asked for, and go

@@ -49,7 +49,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
-		"meetings", "meeting", "skills", "skill",
+		"meetings", "meeting", "skills", "skill", "round",
 		"review-form",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
@@ -101,6 +101,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	p.registerReviews(router)
 	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))
+	p.registerRounds(router)
 	router.GET("/players/:player", p.known(p.player))
 	router.GET("/players/:player/goals", p.known(p.goals))
 	router.POST("/players/:player/goals", p.sent("goal", p.goalsWith, p.setGoal))

@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"fmt"
+
+	"throughline/models"
+)
 
 // Owed returns what each coach of a round's squad has given and still owes, by the coaches' names. Grades are owed of
 // players of the squad who played in the match or, for a training block, were available on its last day; a player of
@@ -120,4 +124,40 @@ func (tx *Tx) Asked(r *models.RatingRound) ([]models.OwedGrade, error) {
 		}
 	}
 	return asked, nil
+}
+
+// owedItems are the open rounds in which the caller, a coach, still owes grades.
+func owedItems(tx *Tx, today models.Date) ([]models.Item, error) {
+	if tx.who.Role != models.RoleCoach || tx.who.ReadOnly {
+		return nil, nil
+	}
+	open, err := ratingRounds().list(tx, that("rating_rounds.closes >= ? AND rating_rounds.date <= ?", today, today))
+	if err != nil {
+		return nil, err
+	}
+	var all []models.Item
+	for i := range open {
+		r := &open[i]
+		if r.Opens != nil && *r.Opens > today {
+			continue
+		}
+		owed, err := tx.owed(r)
+		if err != nil {
+			return nil, err
+		}
+		for _, o := range owed {
+			if o.CoachID != tx.who.UserID || o.Owes == 0 {
+				continue
+			}
+			grades := "grades"
+			if o.Owes == 1 {
+				grades = "grade"
+			}
+			all = append(all, models.Item{SquadID: &r.SquadID, About: "rating round", AboutID: r.ID, Due: &r.Closes,
+				Since: max(r.Date, models.DateOf(r.CreatedAt)),
+				Text:  fmt.Sprintf("Give the %d %s that you still owe for %s", o.Owes, grades, r.Name),
+				Link:  fmt.Sprintf("/rating-rounds/%d", r.ID)})
+		}
+	}
+	return all, nil
 }
