@@ -12,15 +12,14 @@ const MatchWithin = 3
 // Agreement says how far two people's logs of the same player and match agree, in the minutes and kinds that both
 // cover.
 type Agreement struct {
-	Kinds   []Kind          `json:"kinds"`   // the kinds that both cover
-	Minutes float64         `json:"minutes"` // the minutes of regular time that both cover
-	Matched int             `json:"matched"` // how many involvements are in both logs
-	OnlyA   int             `json:"only_a"`  // how many involvements are in the first log only
-	OnlyB   int             `json:"only_b"`  // how many involvements are in the second log only
-	ByKind  []KindAgreement `json:"by_kind"` // agreement by kind, in the order of Kinds
-	// how many kinds both logs count equally often, and how many at most one apart
-	CountsEqual     int `json:"counts_equal"`
-	CountsWithinOne int `json:"counts_within_one"`
+	Kinds           []Kind          `json:"kinds"`             // the kinds that both cover
+	Minutes         float64         `json:"minutes"`           // the minutes of regular time that both cover
+	Matched         int             `json:"matched"`           // how many involvements are in both logs
+	OnlyA           int             `json:"only_a"`            // how many involvements are in the first log only
+	OnlyB           int             `json:"only_b"`            // how many involvements are in the second log only
+	ByKind          []KindAgreement `json:"by_kind"`           // agreement by kind, in the order of Kinds
+	CountsEqual     int             `json:"counts_equal"`      // how many kinds both logs count equally often
+	CountsWithinOne int             `json:"counts_within_one"` // how many kinds have counts at most one apart
 	// Cohen's kappa of the kinds: of involvements that both logs put at the same moment, whether or not they name the
 	// same kind. Absent if chance alone would agree fully.
 	Kappa *float64 `json:"kappa,omitempty"`

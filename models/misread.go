@@ -12,10 +12,10 @@ type Misread struct {
 	Disagreed  int    `json:"disagreed"`  // on how many of them they disagree
 	// how many disagreements they would have had at the rate of all that is compared
 	Expected float64 `json:"expected"`
-	// the two codes that are confused most often, as the first log and the second most often have them
+	// of the two codes that are confused most often, the one that the first log mostly has
 	First  Option `json:"first"`
-	Second Option `json:"second"`
-	Times  int    `json:"times"` // how often exactly these two are confused, either way round
+	Second Option `json:"second"` // and the one that the second log mostly has there
+	Times  int    `json:"times"`  // how often exactly these two are confused, either way round
 }
 
 // leastMisread is how many disagreements there are, at the least, before a definition is said to be read differently.
