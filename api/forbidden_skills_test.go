@@ -35,12 +35,9 @@ func (s *stage) actionOf(t *testing.T, p models.Player) (a models.ContactAction)
 }
 
 // actionsFor are the texts of the actions before contact that wait for a user.
-func (s *stage) actionsFor(t *testing.T, login string) (texts []string) {
+func (s *stage) actionsFor(t *testing.T, login string) []string {
 	t.Helper()
-	for _, item := range items(s.Program(t, login).Get("/api/v1/items?kind=contact_action").Body) {
-		texts = append(texts, fmt.Sprint(item["text"]))
-	}
-	return texts
+	return itemsOf(t, s.Academy, login, models.ItemContactAction)
 }
 
 // skillSteps are steps about skills' words and about what a low grade asks for.
