@@ -99,7 +99,7 @@ func reviews(s *Service) {
 
 type reviewCycleWanted struct {
 	Page
-	Season int64 `query:"season" minimum:"1" doc:"Only this season. Default: the one that began last."`
+	Season int64 `query:"season" minimum:"1" doc:"Only this season. Default: today's, or the last one."`
 	Squad  int64 `query:"squad" minimum:"1" doc:"Only members of this squad."`
 	Player int64 `query:"player" minimum:"1" doc:"Only this player."`
 }

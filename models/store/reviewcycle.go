@@ -48,28 +48,28 @@ func (tx *Tx) ReviewCycleOn(f models.ReviewCycleFilter, day models.Date) ([]mode
 	return all, nil
 }
 
-// cycleSeason returns the season asked for, or else the one that began last, and the day in it that counts; nil if it
-// has not begun.
-func (tx *Tx) cycleSeason(season int64, day models.Date) (*models.Season, models.Date, error) {
-	all, err := tx.Seasons(models.SeasonFilter{})
-	var in *models.Season
-	for i, s := range all { // by their first day
-		if s.Starts <= day && (season == 0 || season == s.ID) {
-			in = &all[i]
-		}
-	}
-	if in == nil || err != nil {
+// cycleSeasons returns the seasons in which a day lies, and that day; or where it lies in none, the season that began
+// last, and its last day. Season, if it is not 0, is the only one that counts.
+func (tx *Tx) cycleSeasons(season int64, day models.Date) ([]models.Season, models.Date, error) {
+	all, err := tx.Seasons(models.SeasonFilter{}) // by their first day
+	all = slices.DeleteFunc(all, func(s models.Season) bool { return s.Starts > day || season != 0 && season != s.ID })
+	if err != nil || len(all) == 0 {
 		return nil, day, err
 	}
-	return in, min(day, in.Ends), nil
+	last := all[len(all)-1]
+	now := slices.DeleteFunc(all, func(s models.Season) bool { return !s.Has(day) })
+	if len(now) == 0 {
+		return []models.Season{last}, last.Ends, nil
+	}
+	return now, day, nil
 }
 
 // reviewable reads what the cycle of each member of the squads asked for is worked out from, and the names of players.
 // It moves the day into the season.
 func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[membershipOf]models.Reviewable,
 	map[int64]string, error) {
-	season, on, err := tx.cycleSeason(f.SeasonID, *day)
-	if err != nil || season == nil {
+	seasons, on, err := tx.cycleSeasons(f.SeasonID, *day)
+	if err != nil {
 		return nil, nil, err
 	}
 	*day = on
@@ -84,26 +84,29 @@ func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[memb
 		}
 	}
 	of, names := map[membershipOf]models.Reviewable{}, map[int64]string{}
-	players, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, p := range players {
-		names[p.ID] = p.Name
-	}
-	members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: f.SquadID, PlayerID: f.PlayerID})
-	if err != nil {
-		return nil, nil, err
-	}
-	for _, m := range members {
-		squad, works := mine[m.SquadID]
-		if _, there := names[m.PlayerID]; !there || !works {
-			continue
+	for _, season := range seasons {
+		players, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
+		if err != nil {
+			return nil, nil, err
 		}
-		at := membershipOf{m.PlayerID, m.SquadID}
-		r := of[at]
-		r.Squad, r.PlayerID, r.Memberships = squad, m.PlayerID, append(r.Memberships, m)
-		of[at] = r
+		for _, p := range players {
+			names[p.ID] = p.Name
+		}
+		members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: f.SquadID,
+			PlayerID: f.PlayerID})
+		if err != nil {
+			return nil, nil, err
+		}
+		for _, m := range members {
+			squad, works := mine[m.SquadID]
+			if _, there := names[m.PlayerID]; !there || !works {
+				continue
+			}
+			at := membershipOf{m.PlayerID, m.SquadID}
+			r := of[at]
+			r.Squad, r.PlayerID, r.Memberships = squad, m.PlayerID, append(r.Memberships, m)
+			of[at] = r
+		}
 	}
 	return of, names, tx.standsStill(of)
 }

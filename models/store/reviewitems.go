@@ -7,8 +7,8 @@ func reviewItems(tx *Tx, today models.Date) ([]models.Item, error) {
 	if !tx.writesReviews() {
 		return nil, nil
 	}
-	season, _, err := tx.cycleSeason(0, today)
-	if err != nil || season == nil || !season.Has(today) { // between seasons no review is due
+	seasons, on, err := tx.cycleSeasons(0, today)
+	if err != nil || len(seasons) == 0 || on != today { // between seasons no review is due
 		return nil, err
 	}
 	all, err := tx.ReviewCycleOn(models.ReviewCycleFilter{}, today)
