@@ -57,7 +57,7 @@ func (g given) fill(text string) string {
 // and have their line here.
 func forbiddenSteps() []forbidden {
 	return slices.Concat(
-		safetySteps(),
+		safetySteps(), roundSteps(),
 		goalSteps(),
 		meetingSteps(),
 		leadSteps(),

@@ -110,7 +110,7 @@ func (p *Pages) giveGrades(c *gin.Context, who models.Who, f *fields) (string, e
 			return err
 		}
 		if who.Reach(models.Write, models.AreaRatings) == models.ReachNone {
-			return models.Errorf(models.Forbidden, "a %s gives no grades", who.Role)
+			return models.Errorf(models.Forbidden, "a %s may not give grades", who.Role)
 		}
 		asked, err := tx.Asked(&r)
 		if err != nil {
