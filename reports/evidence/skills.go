@@ -147,7 +147,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			line.readGiven(s)
 		} else {
 			line.readShown(s)
-			if len(line.Grades)+len(line.Shown) == 0 {
+			if len(line.Grades)+len(line.Shown) == 0 && line.Trend == nil {
 				continue
 			}
 		}

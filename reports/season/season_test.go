@@ -1061,7 +1061,7 @@ func TestMostLikelyBelowAndTheBiggestGapAreTwoSentences(t *testing.T) {
 
 func TestTheUnderAgeLimitsStandBesideTheScrumSkillAndItsGoal(t *testing.T) {
 	a := flanker(6)
-	a.ratings = grades("scrum", 3, 4)
+	a.ratings = byTwo(grades("scrum", 3, 4))
 	a.goals = []models.Goal{{Record: models.Record{ID: 1}, PlayerID: 11, Skill: "scrum", Target: 4, SetOn: "2025-10-01",
 		By: "2026-03-01", Why: "Steadier"}}
 	for name, who := range map[string]models.Who{"staff": staff, "the player": himself} {

@@ -122,7 +122,7 @@ func TestThePlayersEditionSpeaksToYouInHeadingsToo(t *testing.T) {
 	heads := regexp.MustCompile(`(?s)<(h[1-6]|caption|summary|th|dt|title|desc)\b[^>]*>(.*?)</`)
 	third := regexp.MustCompile(`(?i)\bthe player|\bperrin\b|\btheir\b|\bhis\b`)
 	a := flanker(8)
-	a.ratings = grades("tackle", 3, 4, 3, 3)
+	a.ratings = byTwo(grades("tackle", 3, 4, 3, 3))
 	for _, code := range []string{"contact_won", "tackle_completion"} {
 		a.publish(trendOf(code, "improving", 0.5, 0.7), 0.4, 0.8)
 	}
