@@ -380,7 +380,7 @@ func (p *Player) shownGrades(s *SkillLine) paper.Drawing {
 	const coaches = "your coaches"
 	c := chart.Rating{Title: p.titled(s.Label), Coaches: []string{coaches}}
 	table := paper.Table{
-		Caption: s.Label + ": what your coaches gave, without their names.",
+		Caption: s.Label + ": what your coaches gave, without names.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "Coaches", Numeric: true}, {Label: "Grade", Numeric: true},
 			{Label: "Your grade", Numeric: true}, {Label: "Comments"}},
 	}

@@ -487,7 +487,7 @@ func (r *Report) whichGrades() string {
 // shownTable is what the player is shown of coaches' grades, match by match and block by block.
 func (r *Report) shownTable() *paper.Table {
 	t := &paper.Table{
-		ID: "shown-table", Stack: true, Caption: "What your coaches gave, without their names.",
+		ID: "shown-table", Stack: true, Caption: "What your coaches gave, without names.",
 		Columns: []paper.Column{{Label: "For"}, {Label: "Skill"}, {Label: "Grade", Numeric: true}, {Label: "Comments"},
 			{Label: "Moments"}},
 	}
