@@ -152,6 +152,7 @@ func (a *autumn) later(t *testing.T, coach int64, goal *models.Goal) {
 		a.round(t, coach, goal, day)
 	}
 	player := a.players[0].ID
+	a.now = time.Date(2025, 10, 20, 12, 0, 0, 0, time.UTC)
 	a.write(t, func(tx *store.Tx) error {
 		contact := models.HeadContact{PlayerID: player, Date: "2025-10-11", MatchID: &a.matches[5].ID}
 		late := models.Player{Name: "Late Comer", Positions: []models.Position{models.Flanker}}

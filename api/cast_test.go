@@ -338,7 +338,11 @@ func (pl *place) address(path string) string {
 			parts[i] = "carries" // by its code, not by an id
 			continue
 		}
-		parts[i] = fmt.Sprint(pl.ids[name+"_id"])
+		id, made := pl.ids[name+"_id"]
+		if !made {
+			id = 987654321 // of no record
+		}
+		parts[i] = fmt.Sprint(id)
 	}
 	return strings.Join(parts, "/")
 }

@@ -95,18 +95,17 @@ type EvidenceLine struct {
 	Label     string  `json:"label"`
 	Indicator string  `json:"indicator,omitempty"`
 	Skill     string  `json:"skill,omitempty"`
-	Weight    float64 `json:"weight"`
+	Weight    float64 `json:"weight"` // how much the criterion counts, relative to the others
 	// the level at the squad's last match; absent without one
 	Level   *Estimate   `json:"level,omitempty"`
-	Matches int         `json:"matches"`
-	Minutes float64     `json:"minutes,omitempty"`
-	Verdict string      `json:"verdict,omitempty"`
-	Method  LevelMethod `json:"method,omitempty"`
-	// who the level is compared with, how many they are, and the mean of their levels and the spread between them
-	Against string  `json:"against,omitempty"`
-	Players int     `json:"players,omitempty"`
-	Mean    float64 `json:"mean,omitempty"`
-	SD      float64 `json:"sd,omitempty"`
+	Matches int         `json:"matches"`           // how many matches have data
+	Minutes float64     `json:"minutes,omitempty"` // the minutes in them
+	Verdict string      `json:"verdict,omitempty"` // that of the trend
+	Method  LevelMethod `json:"method,omitempty"`  // how the level was worked out
+	Against string      `json:"against,omitempty"` // who the level is compared with
+	Players int         `json:"players,omitempty"` // how many they are
+	Mean    float64     `json:"mean,omitempty"`    // the mean of their levels
+	SD      float64     `json:"sd,omitempty"`      // the spread between their levels
 	// packed draws of (level − mean) / sd, positive is better; absent where nothing can be compared
 	Standard []byte `json:"standard,omitempty"`
 	// why nothing can be compared, inside a sentence

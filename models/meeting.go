@@ -34,7 +34,7 @@ type Meeting struct {
 	Steps []StepTaken `json:"steps,omitempty" gorm:"serializer:json"`
 	// when criteria, weights and places were locked, and when the comparison was opened and its evidence kept
 	LockedAt *time.Time `json:"locked_at,omitempty"`
-	OpenedAt *time.Time `json:"opened_at,omitempty"`
+	OpenedAt *time.Time `json:"opened_at,omitempty"` // when the comparison was opened
 	// the revision of the squad's season that the kept evidence stands on; absent if there was nothing to keep
 	Revision int64 `json:"revision,omitempty"`
 	// Who had opened a candidate's season report before the criteria were locked; until then, who has.
@@ -43,8 +43,8 @@ type Meeting struct {
 
 // StepTaken is a step of a meeting that was taken.
 type StepTaken struct {
-	To     MeetingStatus `json:"to"`
-	At     time.Time     `json:"at"`
+	To     MeetingStatus `json:"to"`                // the status after it
+	At     time.Time     `json:"at"`                // when it was taken
 	UserID int64         `json:"user_id,omitempty"` // the user who took it; absent for the console
 	Name   string        `json:"name"`              // their name
 }

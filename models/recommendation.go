@@ -6,11 +6,11 @@ import "time"
 // It is part of no report, and the player does not read it.
 type Recommendation struct {
 	Record
-	MeetingID int64 `json:"meeting_id"`
-	PlayerID  int64 `json:"player_id"` // one of the meeting's candidates
+	MeetingID int64 `json:"meeting_id"` // the meeting for which it is written
+	PlayerID  int64 `json:"player_id"`  // one of the meeting's candidates
 	// The author, a user of the staff; if left out, the caller.
 	AuthorID int64         `json:"author_id"`
-	View     Recommendable `json:"view"`
+	View     Recommendable `json:"view"`                      // what the coach recommends
 	Text     string        `json:"text" limit:"text 1..2000"` // what the coach saw, and why it counts
 }
 
@@ -52,7 +52,7 @@ func (r Recommendation) Validate() error {
 // changed and not deleted.
 type Correction struct {
 	Record
-	MeetingID int64 `json:"meeting_id"`
+	MeetingID int64 `json:"meeting_id"` // the closed meeting that it corrects
 	// the candidate whom it is about; absent if it is about the record as a whole
 	PlayerID *int64 `json:"player_id,omitempty"`
 	// the user who wrote it; set by the service
@@ -78,10 +78,10 @@ func (c Correction) Validate() error {
 // never before.
 type Feedback struct {
 	Record
-	MeetingID int64    `json:"meeting_id"`
-	PlayerID  int64    `json:"player_id"`
-	Place     string   `json:"place" limit:"name 1..60"`
-	Decision  Decision `json:"decision"`
+	MeetingID int64    `json:"meeting_id"`                // the meeting that decided
+	PlayerID  int64    `json:"player_id"`                 // the candidate whom it is for
+	Place     string   `json:"place" limit:"name 1..60"`  // the name of the place
+	Decision  Decision `json:"decision"`                  // what the meeting decided
 	Date      Date     `json:"date"`                      // the day of the meeting
 	Text      string   `json:"text" limit:"text 1..2000"` // written to the player
 	ToldOn    *Date    `json:"told_on,omitempty"`         // the day on which the player was told in person
@@ -89,8 +89,8 @@ type Feedback struct {
 	ToldBy *int64 `json:"told_by,omitempty"`
 	// true once a coach has released it to the player
 	Released   bool       `json:"released"`
-	ReleasedAt *time.Time `json:"released_at,omitempty"`
-	ReleasedBy *int64     `json:"released_by,omitempty"`
+	ReleasedAt *time.Time `json:"released_at,omitempty"` // when it was released
+	ReleasedBy *int64     `json:"released_by,omitempty"` // the coach who released it
 }
 
 // TableName is that of the table.

@@ -75,7 +75,7 @@ func (r Review) SaysTheSame(o Review) bool {
 // read the review see all replies, and no one can change or delete one.
 type ReviewAnswer struct {
 	Record
-	ReviewID int64 `json:"review_id"`
+	ReviewID int64 `json:"review_id"` // the review that it answers
 	AuthorID int64 `json:"author_id"` // a user: the player or a staff member
 	// Do not write about a safeguarding concern here: tell the academy's safeguarding lead at once, in person
 	Text string `json:"text" limit:"text 1..2000"`

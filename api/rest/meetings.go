@@ -66,7 +66,8 @@ func (s *Service) comparison() {
 		about: "The candidates of a meeting side by side, by place, on the evidence that was kept when the comparison was " +
 			"opened. Before that it is 409. Candidates stand in the meeting's order, which says nothing about them: the " +
 			"composite has a likely range, and the chances say how sure any order is. Only candidates whom the caller may " +
-			"read are compared.",
+			"read are compared. No one is selected or released on a number alone. Tell the player in person before a decision " +
+			"appears on a screen.",
 		gives: []content{{media: jsonType, example: example}}, refusals: []int{http.StatusNotFound, http.StatusConflict},
 	}, func(r *request, in *one) (*reply, error) {
 		var found *selection.Comparison

@@ -38,8 +38,8 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 		return k.table + "." + column
 	}
 	day, _, _ := strings.Cut(k.order, ",")
-	if _, column, _ := strings.Cut(day, "."); !slices.Contains([]string{"date", "from_date", "on_date", "set_on"},
-		column) {
+	days := []string{"date", "from_date", "on_date", "set_on", "since"}
+	if _, column, _ := strings.Cut(day, "."); !slices.Contains(days, column) {
 		day = ""
 	}
 	player := k.subject()

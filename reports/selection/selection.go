@@ -45,37 +45,37 @@ type Source interface {
 
 // Comparison is the comparison of a meeting's candidates, by place.
 type Comparison struct {
-	MeetingID int64       `json:"meeting_id"`
-	Date      models.Date `json:"date"`
-	Purpose   string      `json:"purpose"`
+	MeetingID int64       `json:"meeting_id"` // the meeting whose candidates are compared
+	Date      models.Date `json:"date"`       // the day of the meeting
+	Purpose   string      `json:"purpose"`    // what the meeting is for
 	// when the comparison was opened and its evidence kept; absent for a meeting from before evidence was kept
 	FrozenAt *time.Time `json:"frozen_at,omitempty"`
-	// the revision of the squad's season that the evidence stands on, and that of today
+	// the revision of the squad's season that the evidence stands on
 	Revision int64   `json:"revision"`
-	Today    int64   `json:"revision_today"`
-	Places   []Place `json:"places"`
+	Today    int64   `json:"revision_today"` // the revision of the squad's season today
+	Places   []Place `json:"places"`         // in the meeting's order
 	// how it was computed, in plain words
 	Method []string `json:"method"`
 }
 
 // Place is the candidates for one place, side by side.
 type Place struct {
-	Name       string      `json:"name"`
-	Wanted     int         `json:"wanted"`
+	Name       string      `json:"name"`       // what the meeting calls it
+	Wanted     int         `json:"wanted"`     // how many players are wanted
 	Candidates []Candidate `json:"candidates"` // in the meeting's order, which says nothing about them
 	// what the figures say, in plain words: who cannot be told apart, and who most likely is ahead
 	Sentences []string `json:"sentences"`
 	// what would change who is most likely first
 	Changes []string `json:"changes"`
 	Notes   []string `json:"notes"` // what enters and what does not
-	Pairs   []Pair   `json:"pairs"`
+	Pairs   []Pair   `json:"pairs"` // each two candidates with a composite
 }
 
 // Pair is the probability that one candidate is ahead of another.
 type Pair struct {
-	PlayerID int64   `json:"player_id"`
-	OtherID  int64   `json:"other_id"`
-	Ahead    float64 `json:"ahead"`
+	PlayerID int64   `json:"player_id"` // one candidate
+	OtherID  int64   `json:"other_id"`  // the other
+	Ahead    float64 `json:"ahead"`     // the probability that the first is ahead
 }
 
 // Candidate is what is known of one candidate for a place.
@@ -85,16 +85,16 @@ type Candidate struct {
 	Lines    []Line `json:"lines"` // by criterion
 	// the weighted mean, in spreads between the players of the group; absent where too much is missing
 	Composite *models.Estimate `json:"composite,omitempty"`
-	First     *float64         `json:"first,omitempty"` // the probability of being first of the candidates shown
-	Second    *float64         `json:"second,omitempty"`
-	Third     *float64         `json:"third,omitempty"`
+	First     *float64         `json:"first,omitempty"`  // the probability of being first of the candidates shown
+	Second    *float64         `json:"second,omitempty"` // likewise of being second
+	Third     *float64         `json:"third,omitempty"`  // likewise of being third
 	Notes     []string         `json:"notes"`
 	Warnings  []string         `json:"warnings"` // what must be known before the player is chosen
 	// what coaches recommend for this meeting
 	Recommendations []models.Recommendation `json:"recommendations"`
 	// figures that are others today
 	Changed  []string  `json:"changed"`
-	FrozenAt time.Time `json:"frozen_at"`
+	FrozenAt time.Time `json:"frozen_at"` // when the evidence was kept
 
 	z       []models.Draws // by criterion; nil where missing
 	drawn   models.Draws   // of the composite
