@@ -163,6 +163,7 @@ var ours = map[string]string{
 	"rest.Erasure":          "Whose data to erase, and who asked for it",
 	"rest.Catalogue":        "The vocabulary that every academy has",
 	"rest.Told":             "The medical lead who was told of a head contact",
+	"rest.Word":             "What was done before the player went back into contact",
 	"rest.Lift":             "The end of a stand-down",
 	"rest.BuiltInIndicator": "A built-in indicator that every academy has; it is not a record",
 	"rest.BuiltInSkill":     "A built-in skill that every academy has; it is not a record",
