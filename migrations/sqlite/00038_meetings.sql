@@ -32,7 +32,7 @@ CREATE TABLE trend_draws (
     FOREIGN KEY (academy_id, season_id) REFERENCES seasons (academy_id, id),
     FOREIGN KEY (academy_id, squad_id) REFERENCES squads (academy_id, id),
     FOREIGN KEY (academy_id, player_id) REFERENCES players (academy_id, id)
-);
+) WITHOUT ROWID;
 CREATE INDEX trend_draws_player ON trend_draws (academy_id, player_id);
 CREATE INDEX trend_draws_squad ON trend_draws (academy_id, squad_id);
 UPDATE squad_seasons SET fitted = 0;
@@ -53,7 +53,7 @@ CREATE TABLE candidate_evidence (
     PRIMARY KEY (academy_id, meeting_id, player_id, place),
     FOREIGN KEY (academy_id, meeting_id) REFERENCES meetings (academy_id, id),
     FOREIGN KEY (academy_id, player_id) REFERENCES players (academy_id, id)
-);
+) WITHOUT ROWID;
 CREATE INDEX candidate_evidence_player ON candidate_evidence (academy_id, player_id);
 
 -- Who of the staff opened the season report of a player, once a day.
@@ -68,7 +68,7 @@ CREATE TABLE report_openings (
     FOREIGN KEY (academy_id, player_id) REFERENCES players (academy_id, id),
     FOREIGN KEY (academy_id, season_id) REFERENCES seasons (academy_id, id),
     FOREIGN KEY (academy_id, user_id) REFERENCES users (academy_id, id)
-);
+) WITHOUT ROWID;
 CREATE INDEX report_openings_season ON report_openings (academy_id, season_id);
 CREATE INDEX report_openings_user ON report_openings (academy_id, user_id);
 

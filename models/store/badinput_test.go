@@ -220,9 +220,6 @@ func badInputs(w *world) []struct {
 			return tx.CreateUser(&models.User{Login: "bram2", Name: "Bram Oakes", Role: models.RolePlayer,
 				PlayerID: &w.bram.ID})
 		}},
-		{"a skill that every academy has", models.Conflict, "is the code of a built-in", func(tx *store.Tx) error {
-			return tx.CreateSkill(&models.Skill{Code: "tackle", Label: "Tackle", Grades: [5]string{"a", "b", "c", "d", "e"}})
-		}},
 		{"an indicator that every academy has", models.Conflict, "is the code of a built-in", func(tx *store.Tx) error {
 			return tx.CreateIndicator(&models.Indicator{Code: "carries", Label: "Carries", Meaning: "x", Family: models.Rate,
 				Unit:      "per match",

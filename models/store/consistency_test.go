@@ -8,8 +8,8 @@ import (
 	"throughline/models/store"
 )
 
-// How far grades agree is worked out from grades that the reader may read: not from one that is hidden until they have
-// given theirs, not from a self-rating, and not by a selector, a player or a coach of another squad.
+// How far grades agree is worked out from grades that count: not from those of a round that is still open, not from a
+// self-rating, and not by a selector, a player or a coach of another squad.
 func TestHowFarGradesAgreeIsToldFromGradesThatTheReaderMayRead(t *testing.T) {
 	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
 		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
@@ -36,13 +36,14 @@ func TestHowFarGradesAgreeIsToldFromGradesThatTheReaderMayRead(t *testing.T) {
 				return err
 			})
 		}
-		seen(w.manager, tackle.ID, breakdown.ID)
-		seen(w.coach, tackle.ID, breakdown.ID)
-		seen(second)
 		own := w.rate(t, second, "tackle", &w.match.ID, "")
-		seen(second, tackle.ID, own.ID)
+		for _, who := range []models.Who{w.manager, w.coach, second} {
+			seen(who)
+		}
 		today.day = "2025-10-13"
-		seen(second, tackle.ID, breakdown.ID, own.ID)
+		for _, who := range []models.Who{w.manager, w.coach, second} {
+			seen(who, tackle.ID, breakdown.ID, own.ID)
+		}
 		for who, code := range map[*models.Who]models.Code{&w.selector: models.Forbidden, &w.bramHimself: models.Forbidden,
 			&w.juniorCoach: models.NotFound} {
 			err := w.s.Read(t.Context(), *who, func(tx *store.Tx) error {
