@@ -181,7 +181,7 @@ func (l *loader) write(tx *store.Tx) error {
 		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) +
 		len(l.CheckIns) + len(l.Notes) + len(l.Training) +
 		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
-	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements} {
+	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements, l.skills} {
 		if err := part(tx); err != nil {
 			return err
 		}
@@ -225,6 +225,11 @@ func (l *loader) people(tx *store.Tx) error {
 	for _, s := range l.Staff {
 		if err := tx.AddSquadStaff(l.id("user", s.UserID), l.id("squad", s.SquadID)); err != nil {
 			return fmt.Errorf("staff of squad %d: %w", s.SquadID, err)
+		}
+		if s.Leads {
+			if err := tx.SetLeadCoach(l.id("user", s.UserID), l.id("squad", s.SquadID)); err != nil {
+				return fmt.Errorf("lead coach of squad %d: %w", s.SquadID, err)
+			}
 		}
 		l.step(1)
 	}

@@ -309,7 +309,7 @@ func (s *simulation) users() {
 		s.Users = append(s.Users, models.User{Record: local(id), Login: login(person.name), Name: person.name,
 			Role: person.role})
 		for _, squad := range person.squads {
-			s.Staff = append(s.Staff, models.SquadStaff{UserID: id, SquadID: squad})
+			s.Staff = append(s.Staff, models.SquadStaff{UserID: id, SquadID: squad, Leads: id == headCoach[squad]})
 		}
 	}
 	d := stream(s.seed, "player users")
