@@ -92,6 +92,58 @@ func (w *world) leaveRows(t *testing.T) {
 			return tx.CreateConsent(&given)
 		}, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
 	})
+	w.leaveMeeting(t)
+	w.leaveReview(t)
+}
+
+// leaveMeeting leaves a closed meeting with what goes with one, and the draws of a trend.
+func (w *world) leaveMeeting(t *testing.T) {
+	t.Helper()
+	m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-21", Purpose: "Against Dunmere",
+		Status: models.MeetingDraft, Present: []models.Attendee{{Name: "Ebba Storm"}}, Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
+		Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker", Decision: models.Chosen,
+			Reason: "Does what was agreed."}}}
+	draft := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-22", Purpose: "Against Saltby",
+		Status: models.MeetingDraft, Places: m.Places,
+		Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker"}}}
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		return all(func() error { return storetest.Hold(tx, &m, models.MeetingClosed) },
+			func() error { return tx.CreateMeeting(&draft) },
+			func() error {
+				return tx.AddCorrection(&models.Correction{MeetingID: m.ID, Text: "The place is at seven.", Why: "A slip."})
+			},
+			func() error {
+				of, err := tx.SquadSeason(w.season.ID, w.colts.ID)
+				if err != nil {
+					return err
+				}
+				return tx.KeepTrends(of, []models.Trend{{PlayerID: w.bram.ID, Indicator: "carries",
+					Draws: models.Draws{0.5, 1.5}}})
+			})
+	})
+	write(t, w.s, w.coach, func(tx *store.Tx) error {
+		return tx.CreateRecommendation(&models.Recommendation{MeetingID: draft.ID, PlayerID: w.bram.ID,
+			AuthorID: w.coach.UserID, View: models.RecommendChoose, Text: "Ready."})
+	})
+	read(t, w.s, w.coach, func(tx *store.Tx) error { tx.Opened(w.bram.ID, w.season.ID); return nil })
+	if err := w.s.AccountForReads(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// leaveReview leaves a review with an answer, and a grade that asks for action before contact.
+func (w *world) leaveReview(t *testing.T) {
+	t.Helper()
+	review := models.Review{PlayerID: w.bram.ID, SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-12-01",
+		AuthorID: w.coach.UserID, Summary: "You work harder off the ball.", NextStep: "Two more phases each.",
+		Shared: true}
+	low := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 1, Date: "2025-12-01", Block: "Winter"}
+	write(t, w.s, w.coach, func(tx *store.Tx) error {
+		return all(func() error { return tx.CreateReview(&review) }, func() error { return tx.CreateRating(&low) })
+	})
+	write(t, w.s, w.bramHimself, func(tx *store.Tx) error {
+		return tx.AnswerReview(&models.ReviewAnswer{ReviewID: review.ID, Text: "Thank you."})
+	})
 }
 
 func TestEveryTableOfAnAcademyIsLockedAgainstTheOthers(t *testing.T) {
