@@ -100,7 +100,8 @@ func (w *world) leaveRows(t *testing.T) {
 func (w *world) leaveMeeting(t *testing.T) {
 	t.Helper()
 	m := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-21", Purpose: "Against Dunmere",
-		Status: models.MeetingDraft, Present: []models.Attendee{{Name: "Ebba Storm"}}, Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
+		Status: models.MeetingDraft, Present: []models.Attendee{{Name: "Ebba Storm"}},
+		Places: []models.Place{{Name: "Flanker", Position: "flanker", Wanted: 1}},
 		Candidates: []models.Candidate{{PlayerID: w.bram.ID, Place: "Flanker", Decision: models.Chosen,
 			Reason: "Does what was agreed."}}}
 	draft := models.Meeting{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2025-11-22", Purpose: "Against Saltby",

@@ -175,8 +175,8 @@ func TestTrendsAreMadeOfGradesThatCountAndAreBehindOnceMoreDo(t *testing.T) {
 			today.day = day
 			read(t, w.s, models.Console(w.academy.ID), func(tx *store.Tx) error {
 				all, err := tx.Ratings(models.RatingFilter{SeasonID: w.season.ID, Counting: true})
-				if len(all) != counting {
-					t.Errorf("on %s trends are made of %d grades, want %d", day, len(all), counting)
+				if err != nil || len(all) != counting {
+					t.Errorf("on %s trends are made of %d grades, want %d: %v", day, len(all), counting, err)
 				}
 				behind, err := tx.TrendsBehind(w.season.ID, w.colts.ID)
 				if err != nil || behind == current {
