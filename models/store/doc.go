@@ -132,6 +132,15 @@
 // The candidates of a Meeting are rows of a table of their own, replaced as a whole with their meeting, as stints
 // are with their appearance: so everything kept about a player is found by the player.
 //
+// # Meetings, and what was known
+//
+// A Meeting goes step by step (models.MeetingSteps): criteria, weights and places are locked before its comparison is
+// opened. Opening copies the evidence on each candidate with its revision (candidateevidence.go), one row for each
+// candidacy, so that reach, consent and erasure hold for the copy as for the trends. Selectors read a second copy that
+// was made without the players hidden from them. The copy has draws of each level: trends keep them with each fit
+// (trend_draws), and chances of several players come from the same draws. A member of staff who opens a season report
+// is remembered once a day (report_openings), and the meeting's record names those who did before the lock.
+//
 // # A new record
 //
 // By the example of kit loans: what a player has taken home, when, and who gave it out. These are all the
