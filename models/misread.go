@@ -21,9 +21,9 @@ type Misread struct {
 // leastMisread is how many disagreements there are, at the least, before a definition is said to be read differently.
 const leastMisread = 2
 
-// misread finds what the two read most differently. Over all kinds and details that both logs have,
-// they disagree on D of N. What is compared n times and disagreed on d times stands out by d − n D/N, and the one that
-// stands out most is the definition to talk about; none does where d is below leastMisread or not beyond n D/N.
+// misread finds what the two read most differently. Over all kinds and details that both logs have, they disagree on
+// D of N. What is compared n times and disagreed on d times stands out by d − n D/N. The one that stands out most is
+// the definition to talk about; none does where d is below leastMisread or not beyond n D/N.
 func (a *Agreement) misread(named [][]int) *Misread {
 	all := []*Misread{a.kindMisread(named)}
 	for i := range a.Details {

@@ -123,9 +123,10 @@ func (page *agreementPage) lay() {
 		if r.Detail == "" {
 			what = "which kind it is"
 		}
-		page.Read = fmt.Sprintf("They read %s most differently: %d of %d are not the same, where about %s would be usual "+
-			"for these two. Where %s has “%s”, %s mostly has “%s”.", what, r.Disagreed, r.Both, paper.Number(r.Expected, 0),
-			page.First, paper.Lower(r.First.Label), page.Second, paper.Lower(r.Second.Label))
+		page.Read = fmt.Sprintf("They read %s most differently: %d of %d are not the same. About %s would be usual for "+
+			"these two. Where %s has “%s”, %s mostly has “%s”.",
+			what, r.Disagreed, r.Both, paper.Number(r.Expected, 0), page.First, paper.Lower(r.First.Label), page.Second,
+			paper.Lower(r.Second.Label))
 	}
 }
 

@@ -214,7 +214,7 @@ func addAcademy(t testing.TB, s *store.Store, name, login string) *world {
 			Counts: models.Counts{"carries": 9, "passes": 31, "passes_accurate": 28, "tackles_made": 6, "tackles_missed": 2}}
 		w.goal = models.Goal{PlayerID: w.bram.ID, Indicator: "contact_won", SetOn: "2025-10-10", By: "2026-03-01",
 			Target: 0.6, Insist: insisted, InsistReason: "There is no trend yet.",
-			Why: "Dominates contact less often than he could.", Actions: "Late footwork in every carry."}
+			Why: "Dominates contact less often than they could.", Actions: "Late footwork in every carry."}
 		w.note = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-12", Shared: true, Text: "Good feet before contact."}
 		w.secret = models.ReviewNote{PlayerID: w.bram.ID, Date: "2025-10-13", Text: "Watch his minutes with school and us."}
 		return all(

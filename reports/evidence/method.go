@@ -104,9 +104,9 @@ func (p *Player) staffMethods() []Method {
 		},
 		Method{
 			methodAdjusted, "grade = μ + player + occasion + coach + rest, all but μ normal with mean 0; shown: μ + player",
-			"The grade that the squad’s coaches would give over the season on average. How strict each coach is, we estimate " +
-				"from the players whom several coaches graded, and take it out. With few grades it leans towards the squad’s " +
-				"mean. The likely range (80%) allows for everything that is estimated, and stays between 1 and 5.",
+			"The grade that the squad’s coaches would give over the season on average. We estimate how strict each coach " +
+				"is from the players whom several coaches graded, and take it out. With few grades it leans towards the " +
+				"squad’s mean. The likely range (80%) allows for everything that is estimated, and stays between 1 and 5.",
 			"restricted maximum likelihood: Patterson & Thompson 1971, Biometrika 58; prediction: Henderson 1975, " +
 				"Biometrics 31",
 		},

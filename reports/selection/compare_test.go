@@ -52,7 +52,10 @@ func TestChancesOfThoseWhoAreAlikeAreEqual(t *testing.T) {
 	}
 }
 
-// P(i first) = ∫ φ_i(x) Π_k≠i Φ_k(x) dx and P(i last) = ∫ φ_i(x) Π_k≠i (1 − Φ_k(x)) dx, by the trapezium rule.
+// By the trapezium rule:
+//
+//	P(i first) = ∫ φ_i(x) Π_k≠i Φ_k(x) dx
+//	P(i last) = ∫ φ_i(x) Π_k≠i (1 − Φ_k(x)) dx
 func TestChancesOfThreeAreTheIntegrals(t *testing.T) {
 	laws := []distuv.Normal{{Mu: 0.5, Sigma: 0.4}, {Mu: 0.2, Sigma: 0.9}, {Mu: -0.1, Sigma: 0.6}}
 	c := chancesOf(normals(200_000, laws...))

@@ -3,6 +3,8 @@ package selection
 import (
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
@@ -165,19 +167,19 @@ func (r *reader) sayChanges(p *Place, in []int, weights []float64, criteria []in
 				above = min(above, w)
 			}
 		}
-		switch {
-		case below > 0 && !math.IsInf(above, 1):
-			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: with a weight below %s or above %s another candidate would come "+
-				"first (it is %s).", label, number(below), number(above), number(weights[n])))
-		case below > 0:
-			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: with a weight below %s another candidate would come first (it "+
-				"is %s).", label, number(below), number(weights[n])))
-		case !math.IsInf(above, 1):
-			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: with a weight above %s another candidate would come first (it "+
-				"is %s).", label, number(above), number(weights[n])))
-		default:
-			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: no weight of it alone changes who comes first.", label))
+		var turns []string
+		if below > 0 {
+			turns = append(turns, "below "+number(below))
 		}
+		if !math.IsInf(above, 1) {
+			turns = append(turns, "above "+number(above))
+		}
+		if turns == nil {
+			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: no weight of it alone changes who comes first.", label))
+			continue
+		}
+		p.Changes = append(p.Changes, fmt.Sprintf("“%s” has weight %s. With a weight %s, another candidate would "+
+			"come first.", label, number(weights[n]), strings.Join(turns, " or ")))
 	}
 	p.sayEvidence(in, weights, criteria)
 }
@@ -199,11 +201,5 @@ func (p *Place) sayEvidence(in []int, weights []float64, criteria []int) {
 	}
 }
 
-// number prints a weight.
-func number(x float64) string {
-	decimals := 2
-	if math.Abs(x) >= 10 {
-		decimals = 1
-	}
-	return paper.Number(x, decimals)
-}
+// number prints a weight with at most two decimals.
+func number(x float64) string { return strconv.FormatFloat(math.Round(100*x)/100, 'f', -1, 64) }

@@ -55,8 +55,8 @@ const (
 // Data needs Player and Coach; Match names the occasion and may be nil; other columns do not count. With one coach
 // there is no severity. Source: Henderson 1975, Biometrics 31; Patterson & Thompson 1971, Biometrika 58.
 //
-// Intervals allow for variances that are not known. Given the ratios λ of the SDs to that of ε, θ_p and s_c are linear
-// in what is estimated, so that with a = their coefficients and H the system of normalModel
+// Intervals allow for variances that are not known. Given the ratios λ of the SDs to that of ε, θ_p and s_c are
+// linear in what is estimated, so that with a = their coefficients and H the system of normalModel
 //
 //	θ_p | λ ~ t_ν(a'b̂, a'H⁻¹a r²/ν)     p(λ | y) ∝ exp ℓ(λ) Π N⁺(λ σ̂ | 0, 1)
 //

@@ -104,9 +104,6 @@ func TestGoalOutlooksComeAsOftenAsTheySay(t *testing.T) {
 // reaches a target around the level of the day, and counts what came. The chance is that of the matches themselves:
 // their counts scatter around the level.
 func TestGoalsOfARealSeason(t *testing.T) {
-	if os.Getenv("TREND_FORECAST") == "" {
-		t.Skip("a long run: TREND_FORECAST=all")
-	}
 	var pooled fifths
 	for k, count := range []string{"tackles_made", "carries", "errors", "passes"} {
 		squads, data, week := contactSeason(t, count)

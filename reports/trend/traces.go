@@ -1,7 +1,7 @@
 package trend
 
-// traces gives, after invert, for each factor T = Σ_i w_i z_i (V ã_i)' (entries 11, 21, 22); ∂ log|H| / ∂Λ is twice
-// T. Unless h is nil, it also gives the leverages h_i = ã_i'V ã_i.
+// traces gives, after invert, for each factor T = Σ_i w_i z_i (V ã_i)' (entries 11, 21, 22); ∂ log|H| / ∂Λ is
+// twice T. Unless h is nil, it also gives the leverages h_i = ã_i'V ã_i.
 func (s *system) traces(w, h []float64, t []triangle) {
 	clear(t)
 	clear(s.levelTrace)
