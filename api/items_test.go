@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"fmt"
 	"html"
 	"net/http"
 	"slices"
@@ -101,4 +102,36 @@ func TestAMinorsReplyWaitsForTheStaffWhoWroteNeitherItNorTheNote(t *testing.T) {
 			t.Errorf("it was read, and %q still waits", got)
 		}
 	})
+}
+
+// A list of thirty reviews hides what is urgent: of each kind some items are listed and the others folded, but never
+// what keeps a player safe.
+func TestManyItemsOfAKindAreFoldedButThoseOfSafety(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	if err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		for n := range 8 {
+			p := models.Player{Name: fmt.Sprintf("Player %d", n), Positions: []models.Position{models.Flanker}}
+			if err := tx.CreatePlayer(&p); err != nil {
+				return err
+			}
+			err := tx.CreateMembership(&models.Membership{SeasonID: a.Season.ID, SquadID: a.Under18.ID, PlayerID: p.ID,
+				From: a.Season.Starts})
+			if err != nil {
+				return err
+			}
+			if err := tx.CreateHeadContact(&models.HeadContact{PlayerID: p.ID, Date: "2025-10-05"}); err != nil {
+				return err
+			}
+		}
+		return nil
+	}); err != nil {
+		t.Fatal(err)
+	}
+	home := a.SignIn(t, "ansel").Get("/").Body
+	waiting, _, _ := strings.Cut(home[strings.Index(home, "Waiting for you"):], "</section>")
+	listed, folded, found := strings.Cut(waiting, "<details>")
+	if !found || strings.Count(listed, "Tell the medical lead") != 8 || strings.Contains(folded, "medical lead") ||
+		strings.Count(listed, "Write a review") != 5 || !strings.Contains(folded, "more like these") {
+		t.Errorf("the home page has %s", waiting)
+	}
 }

@@ -25,9 +25,11 @@ const (
 // Codes lists the kinds of items in the order in which people read them.
 func (ItemKind) Codes() []ItemKind {
 	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp,
-		ItemReadReview,
-		ItemGrades, ItemGoalMet, ItemGoalOverdue}
+		ItemReadReview, ItemGrades, ItemGoalMet, ItemGoalOverdue}
 }
+
+// Safety says whether items of the kind keep a player safe: they come before all others.
+func (k ItemKind) Safety() bool { return k == ItemContactAction || k == ItemHeadContact }
 
 // Item is one thing that waits for a user to do it. Most items follow from records when they are asked for, and go
 // when the record says that it is done.

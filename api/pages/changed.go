@@ -3,7 +3,9 @@ package pages
 import (
 	"encoding/json"
 	"fmt"
+	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"throughline/models"
@@ -36,9 +38,16 @@ func changedInWords(c *models.Changed) []string {
 	return all
 }
 
-// sentenceCase is the name of a field as a person reads it.
+// memberOf is one of several in a list, such as criteria[0].weight.
+var memberOf = regexp.MustCompile(`\[(\d+)\]`)
+
+// sentenceCase is the name of a field as a person reads it: that of criteria[0].weight is "Criteria, number 1, weight".
 func sentenceCase(field string) string {
-	name := strings.ReplaceAll(strings.TrimSuffix(field, "_id"), "_", " ")
+	name := memberOf.ReplaceAllStringFunc(field, func(at string) string {
+		n, _ := strconv.Atoi(strings.Trim(at, "[]")) // the expression has digits only
+		return fmt.Sprintf(", number %d", n+1)
+	})
+	name = strings.ReplaceAll(strings.ReplaceAll(strings.TrimSuffix(name, "_id"), "_", " "), ".", ", ")
 	if name == "" {
 		return ""
 	}

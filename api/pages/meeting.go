@@ -31,7 +31,7 @@ type meetingLine struct {
 
 // stepWords say how far a meeting is.
 var stepWords = map[models.MeetingStatus]string{
-	models.MeetingDraft: "draft: agree criteria and places", models.MeetingLocked: "criteria locked",
+	models.MeetingDraft: "draft, criteria and places still to agree", models.MeetingLocked: "criteria locked",
 	models.MeetingOpened: "comparison open", models.MeetingDecided: "decided", models.MeetingClosed: "closed",
 }
 
@@ -120,11 +120,17 @@ type criterionRow struct {
 	Of string
 }
 
+// Number is the row's on the page.
+func (r criterionRow) Number() int { return r.N + 1 }
+
 type placeRow struct {
 	models.Place
 	N   int
 	For string
 }
+
+// Number is the row's on the page.
+func (r placeRow) Number() int { return r.N + 1 }
 
 // candidateRow is a candidate with the form of the decision.
 type candidateRow struct {

@@ -137,7 +137,13 @@ func (p *Place) say(in []int, chances Chances) {
 		}
 	}
 	if len(apart) == 0 {
-		p.Sentences = append(p.Sentences, "The figures cannot tell these candidates apart: decide by what you have seen.")
+		names := make([]string, len(in))
+		for n, i := range in {
+			names[n] = p.Candidates[i].Name
+		}
+		p.Sentences = append(p.Sentences, paper.And(names)+" cannot be told apart by these figures.",
+			"Decide by what you have seen.")
+		return
 	}
 	p.Sentences = append(append(p.Sentences, apart...), level...)
 }
