@@ -408,7 +408,8 @@ func Example() *Comparison {
 	return &Comparison{MeetingID: 6, Date: "2026-03-02", Purpose: "The county trial on 14 March", FrozenAt: &at,
 		Revision: 41, Today: 43, Method: method[:1], Places: []Place{{
 			Name: "Back row", Wanted: 2, Sentences: []string{
-				"Tamsin Okell and Bryony Wake cannot be told apart by these figures.", "Decide by what you have seen."}, Changes: []string{}, Notes: []string{},
+				"Tamsin Okell and Bryony Wake cannot be told apart by these figures.", "Decide by what you have seen."},
+			Changes: []string{}, Notes: []string{},
 			Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
 			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
 				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
