@@ -15,7 +15,7 @@ type Reliability struct {
 	ByTwo      int       `json:"by_two"`      // those of them that two coaches or more graded
 	OneCoach   float64   `json:"one_coach"`   // reliability of one coach's grade, 0 to 1
 	TwoCoaches float64   `json:"two_coaches"` // of the mean of two coaches' grades
-	Needed     *int      `json:"needed"`      // coaches whose mean reaches 0.8; null where no number would
+	Needed     *int      `json:"needed"`      // coaches whose mean reaches 0.8; null where not even 200 would
 	Alpha      float64   `json:"alpha"`       // Krippendorff's alpha for ordered grades: 1 is full agreement, 0 is chance
 	Alpha95    *Interval `json:"alpha_95,omitempty"`
 }
@@ -57,7 +57,7 @@ func reliabilityOf(d trend.Data) (*Reliability, error) {
 
 // sentence says it for people.
 func (r Reliability) sentence() string {
-	needed := "no number of coaches would reach 0.8"
+	needed := fmt.Sprintf("not even %d coaches would reach 0.8", reliability.MostJudges)
 	if r.Needed != nil {
 		needed = fmt.Sprintf("the mean of %d would reach 0.8", *r.Needed)
 	}

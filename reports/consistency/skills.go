@@ -28,7 +28,7 @@ type Skill struct {
 	OneCoach *float64 `json:"one_coach,omitempty"`
 	// the reliability of the mean of two coaches' grades
 	TwoCoaches *float64 `json:"two_coaches,omitempty"`
-	// how many coaches' mean reaches a reliability of 0.8; absent where no number would, or it cannot be told
+	// how many coaches' mean reaches a reliability of 0.8; absent where not even 200 would, or it cannot be told
 	CoachesFor80 *int `json:"coaches_for_80,omitempty"`
 	// Krippendorff's alpha for ordered grades: 1 is full agreement, 0 is what chance would give
 	Alpha *float64 `json:"alpha,omitempty"`
@@ -89,7 +89,8 @@ func (s *Skill) note(sum reliability.Summary) {
 	case sum.Apart != nil:
 		say("The grades do not differ enough to say how far one of them can be relied on.")
 	case sum.Needed == nil:
-		say("These grades tell players apart no better than chance. No number of coaches would reach 0.8.")
+		say("These grades tell players apart hardly better than chance. Not even %d coaches would reach 0.8.",
+			reliability.MostJudges)
 	}
 	if sum.NoAlpha != nil {
 		say("All grades are the same, so agreement cannot be told from habit.")

@@ -6,16 +6,20 @@ import "math"
 // J Psychol 3, k r/(1 + (k−1) r). k need not be whole.
 func OfMean(one, k float64) float64 { return k * one / (1 + (k-1)*one) }
 
+// MostJudges is the largest number of judges that JudgesFor answers with.
+const MostJudges = 200
+
 // JudgesFor is how many judges' mean reaches a reliability wanted (0 to 1, neither end), from that of one judge's: the
-// least whole k with OfMean(one, k) ≥ wanted. It is false where no number of judges would, because one judge's
-// reliability is 0 or less.
+// least whole k with OfMean(one, k) ≥ wanted. It is false where not even MostJudges would: one judge's reliability is
+// then close to 0, which an estimate does not tell from 0.
 func JudgesFor(one, wanted float64) (judges int, ok bool) {
-	if !(one > 0) {
-		return 0, false
-	}
 	if one >= wanted {
 		return 1, true
 	}
 	const rounding = 1e-9 // of a quotient that is whole
-	return int(math.Ceil(wanted*(1-one)/(one*(1-wanted)) - rounding)), true
+	k := math.Ceil(wanted*(1-one)/(one*(1-wanted)) - rounding)
+	if !(one > 0) || k > MostJudges {
+		return 0, false
+	}
+	return int(k), true
 }

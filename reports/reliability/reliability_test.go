@@ -94,8 +94,10 @@ func TestSoManyJudgesAreNeededAndNoFewer(t *testing.T) {
 	if k, ok := JudgesFor(0.5, 0.8); !ok || k != 4 { // 0.8·0.5/(0.5·0.2) is 4 exactly
 		t.Errorf("0.5 needs %d", k)
 	}
-	if _, ok := JudgesFor(-0.1, 0.8); ok {
-		t.Error("judges who tell nothing are said to reach 0.8 together")
+	for _, one := range []float64{-0.1, 0, 7e-11} { // what a fit leaves of 0 is not read as thousands of millions
+		if k, ok := JudgesFor(one, 0.8); ok {
+			t.Errorf("%d judges who tell nothing are said to reach 0.8 together", k)
+		}
 	}
 }
 

@@ -19,7 +19,7 @@ type Summary struct {
 	Components *Components // from all grades, whether or not there are gaps
 	Apart      error       // why there are none
 	One        float64     // the reliability of one judge's grade, from the components; 0 without them
-	Needed     *int        // judges whose mean reaches Relied; nil where no number would, and without components
+	Needed     *int        // judges whose mean reaches Relied; nil where MostJudges are too few, and without components
 	Alpha      *float64    // Krippendorff's, for ordered grades
 	Alpha95    *[2]float64 // its bootstrap interval; nil with fewer than ten units
 	NoAlpha    error       // why there is no alpha
