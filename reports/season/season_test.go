@@ -1085,7 +1085,7 @@ func TestSkillsShowTheAdjustedGradeAndHowManyCoachesStandBehindIt(t *testing.T) 
 	a.trends = []models.Trend{tackle}
 	page := file(t, read(t, a, staff))
 	for _, want := range []string{"Adjusted grade (80%)", "likely 3.3 to 4.1, 2 coaches", "plain average, 95%",
-		"how strict each coach is, we estimate"} {
+		"we estimate how strict each coach is"} {
 		if !strings.Contains(strings.ToLower(page), strings.ToLower(want)) {
 			t.Errorf("the paper does not say %q", want)
 		}
