@@ -13,6 +13,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/chromedp/cdproto/emulation"
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/network"
 	"github.com/chromedp/cdproto/page"
@@ -149,6 +150,16 @@ func (b *Browser) Leave(keys string) {
 func (b *Browser) Width(pixels int64) {
 	b.t.Helper()
 	b.Do(chromedp.EmulateViewport(pixels, 800))
+}
+
+// Scheme shows pages as a reader who prefers "light" or "dark" sees them.
+func (b *Browser) Scheme(scheme string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{
+		Features: []*emulation.MediaFeature{{Name: "prefers-color-scheme", Value: scheme}}})
+	if err != nil {
+		b.t.Fatalf("in the browser: prefer %s: %v", scheme, err)
+	}
 }
 
 // Overflow returns by how many pixels the page is wider than its window: 0 if no one has to scroll sideways.

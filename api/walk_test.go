@@ -1,0 +1,160 @@
+package api_test
+
+import (
+	"log/slog"
+	"maps"
+	"net/url"
+	"os"
+	"path/filepath"
+	"regexp"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp/kb"
+
+	"throughline/api"
+	"throughline/api/apitest"
+	"throughline/api/auth"
+	"throughline/api/pages/browsertest"
+	"throughline/models"
+	"throughline/models/scenario"
+	"throughline/models/store"
+	"throughline/reports/fits"
+)
+
+// everyPage opens a page of each kind of the demonstration in a browser, the docs and the problems among them, as a
+// stranger, the player and each member of staff would come to them by links. It calls look for each.
+func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)) {
+	t.Helper()
+	a := apitest.OnSQLite(t)
+	hash, err := auth.HashPassword(apitest.Password)
+	if err != nil {
+		t.Fatal(err)
+	}
+	demo, err := scenario.Load(t.Context(), a.Store, scenario.Simulate(scenario.Seed), func(models.User) string {
+		return hash
+	}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	keeper := fits.NewKeeper(api.Records{Store: a.Store}, longAgo, slog.New(slog.DiscardHandler))
+	if _, err := api.RefitAll(t.Context(), a.Store, keeper); err != nil {
+		t.Fatal(err)
+	}
+	looked, logins, staff := 0, readersOf(t, a, demo), map[string]bool{}
+	for _, who := range []string{"stranger", "player", "manager", "coach", "selector"} {
+		login, seen := logins[who], staff // of the staff's pages each kind once
+		if who == "player" || login == "" {
+			seen = map[string]bool{}
+		}
+		for chunk := range slices.Chunk(linkedPaths(t, a, login, seen), 12) {
+			b := browsertest.Open(t, a.URL)
+			if login != "" {
+				b.Open(a.URL + "/sign-in")
+				browsertest.Eval[bool](b, `document.querySelector("[name=user]").focus(), true`)
+				b.Type(login + kb.Tab + apitest.Password)
+				b.Leave(kb.Enter)
+			}
+			for _, path := range chunk {
+				b.Open(a.URL + path)
+				look(b, path, who)
+				looked++
+			}
+		}
+	}
+	if looked < 40 {
+		t.Errorf("%d pages were looked at; want those of each kind, and the docs", looked)
+	}
+}
+
+// TestNoPageScrollsSidewaysOrReachesOut holds every page to three widths: a phone, a tablet and a desk. Nothing is wider
+// than the window, nothing is said on the console, and no request leaves for another host.
+func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
+	everyPage(t, func(b *browsertest.Browser, path, who string) {
+		for _, width := range []int64{360, 768, 1280} {
+			b.Width(width)
+			if over := b.Overflow(); over > 0 {
+				t.Errorf("%s, as %s, is %d pixels wider than a window of %d", path, who, over, width)
+			}
+		}
+		if problems := b.Problems(); len(problems) > 0 {
+			t.Errorf("%s, as %s: the browser had problems: %q", path, who, problems)
+		}
+	})
+}
+
+// TestPicturesOfEveryPage writes pictures of every page, as wide as a phone and a desk, to the folder that
+// THROUGHLINE_PICTURES names, for a person to look at. .ci/pictures runs it.
+func TestPicturesOfEveryPage(t *testing.T) {
+	folder := os.Getenv("THROUGHLINE_PICTURES")
+	if folder == "" {
+		t.Skip("no folder for pictures: run .ci/pictures")
+	}
+	everyPage(t, func(b *browsertest.Browser, path, who string) {
+		name := strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-").Replace(path), "-")
+		for _, width := range []int64{360, 1280} {
+			b.Width(width)
+			b.Screenshot(filepath.Join(folder, who+"-"+name+"-"+strconv.FormatInt(width, 10)+".png"))
+		}
+	})
+}
+
+// readersOf are the logins of a person of each role, and none for a stranger.
+func readersOf(t *testing.T, a *apitest.Academy, demo scenario.Loaded) map[string]string {
+	t.Helper()
+	readers := map[string]string{"stranger": ""}
+	err := a.Store.Read(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) error {
+		all, err := tx.Users(models.UserFilter{})
+		for _, u := range all {
+			readers[string(u.Role)] = u.Login
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(readers) < 5 {
+		t.Fatalf("the demonstration has only %v", slices.Sorted(maps.Keys(readers)))
+	}
+	return readers
+}
+
+var pathNumbers = regexp.MustCompile(`\d+`)
+
+// linkedPaths are the pages that a reader comes to by links, the first of each kind that was not seen; for a stranger
+// with every page of the docs.
+func linkedPaths(t *testing.T, a *apitest.Academy, login string, seen map[string]bool) (paths []string) {
+	t.Helper()
+	reader := a.Stranger(t)
+	todo := []string{"/sign-in", "/docs", "/problems", "/cautions"}
+	if login != "" {
+		reader, todo = a.SignIn(t, login), []string{"/"}
+	}
+	for len(todo) > 0 {
+		path := strings.ReplaceAll(todo[0], "&amp;", "&")
+		todo = todo[1:]
+		kind, _, _ := strings.Cut(pathNumbers.ReplaceAllString(path, "N"), "?")
+		u, err := url.Parse(path)
+		docs := strings.HasPrefix(path, "/docs") || strings.HasPrefix(path, "/problems")
+		if err != nil || seen[kind] || strings.HasPrefix(u.Path, "/api/") || strings.HasPrefix(u.Path, "/static/") || docs &&
+			login != "" {
+			continue
+		}
+		seen[kind] = true
+		got := reader.Get(path)
+		if to := got.Header.Get("Location"); to != "" {
+			todo = append(todo, to)
+		}
+		if got.Status != 200 || !strings.HasPrefix(got.Header.Get("Content-Type"), "text/html") ||
+			strings.Contains(got.Header.Get("Content-Disposition"), "attachment") {
+			continue
+		}
+		paths = append(paths, path)
+		for _, link := range links.FindAllStringSubmatch(got.Body, -1) {
+			todo = append(todo, link[1])
+		}
+	}
+	return paths
+}
