@@ -69,8 +69,8 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 	}
 }
 
-// TestNoPageScrollsSidewaysOrReachesOut holds every page to three widths: a phone, a tablet and a desk. Nothing is wider
-// than the window, nothing is said on the console, and no request leaves for another host.
+// TestNoPageScrollsSidewaysOrReachesOut holds every page to three widths: a phone, a tablet and a desk. Nothing is
+// wider than the window, nothing is said on the console, and no request leaves for another host.
 func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
 	everyPage(t, func(b *browsertest.Browser, path, who string) {
 		for _, width := range []int64{360, 768, 1280} {
@@ -121,7 +121,8 @@ func readersOf(t *testing.T, a *apitest.Academy, demo scenario.Loaded) map[strin
 	return readers
 }
 
-var pathNumbers = regexp.MustCompile(`\d+`)
+// pathNames are what tells pages of one kind apart: the number of a record, or the code of a skill.
+var pathNames = regexp.MustCompile(`\d+|/skills/\w+`)
 
 // linkedPaths are the pages that a reader comes to by links, the first of each kind that was not seen; for a stranger
 // with every page of the docs.
@@ -135,7 +136,7 @@ func linkedPaths(t *testing.T, a *apitest.Academy, login string, seen map[string
 	for len(todo) > 0 {
 		path := strings.ReplaceAll(todo[0], "&amp;", "&")
 		todo = todo[1:]
-		kind, _, _ := strings.Cut(pathNumbers.ReplaceAllString(path, "N"), "?")
+		kind, _, _ := strings.Cut(pathNames.ReplaceAllString(path, "N"), "?")
 		u, err := url.Parse(path)
 		docs := strings.HasPrefix(path, "/docs") || strings.HasPrefix(path, "/problems")
 		if err != nil || seen[kind] || strings.HasPrefix(u.Path, "/api/") || strings.HasPrefix(u.Path, "/static/") || docs &&
