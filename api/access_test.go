@@ -543,6 +543,7 @@ var visits = []visit{
 		want: whoOperates(toSignIn, http.StatusNotFound)},
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
+	{route: "GET /search", want: staffPage},
 	{route: "GET /skills", want: staffPage},
 	{route: "GET /skills/:code", path: "/skills/tackle", want: staffPage},
 	{route: "POST /skills/:code", path: "/skills/tackle", form: "label=",

@@ -1,5 +1,6 @@
 // Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and
-// fills a template. Pages need no script. They share their look with the papers that they show.
+// fills a template. Pages need no script: two small ones let a reader sort tables and read charts by pointer or keys.
+// They share their look with the papers that they show.
 package pages
 
 import (
@@ -50,7 +51,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round",
-		"review-form",
+		"review-form", "search",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -84,6 +85,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/squads/lead", p.onPerson("squads", leadSquad))
 	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
+	router.GET("/search", p.known(p.search))
 	router.GET("/skills", p.known(p.skills))
 	router.GET("/skills/:code", p.known(p.skill))
 	router.POST("/skills/:code", p.sent("skill", p.skillWith, p.saveSkill))
@@ -206,6 +208,10 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, 
 	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Ways: ways(who), Who: who,
 		Page: page}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
+	}
+	policy := w.Header().Get("Content-Security-Policy")
+	if policy != "" {
+		w.Header().Set("Content-Security-Policy", policy+"; script-src 'self'") // the files under StaticPath
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))

@@ -235,8 +235,8 @@ func TestEveryPageNamesTheCautionsAndCanBeUsedWithoutAMouse(t *testing.T) {
 		if strings.Count(got.Body, "<h1") != 1 {
 			t.Errorf("%s has %d main headings; want one", name, strings.Count(got.Body, "<h1"))
 		}
-		if bad := regexp.MustCompile(`(?i)<script|<style|\sstyle=|\son[a-z]+=|https?://[^"]*"`).FindString(
-			got.Body); bad != "" && bad != `http://www.w3.org/2000/svg"` {
+		if bad := regexp.MustCompile(`(?i)<script>|<script[^>]+src="[^/]|<style|\sstyle=|\son[a-z]+=|https?://[^"]*"`).
+			FindString(got.Body); bad != "" && bad != `http://www.w3.org/2000/svg"` {
 			t.Errorf("%s has %s, which its policy forbids", name, bad)
 		}
 	}
@@ -262,10 +262,11 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 	c := apitest.OnSQLite(t).Stranger(t)
 	addresses := regexp.MustCompile(`/static/[^"]+`).FindAllString(c.Get("/sign-in").Body, -1)
-	if len(addresses) != 3 {
-		t.Fatalf("the page has the files %v; want two style sheets and an icon", addresses)
+	if len(addresses) != 5 {
+		t.Fatalf("the page has the files %v; want two style sheets, two scripts and an icon", addresses)
 	}
-	kinds := map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml"}
+	kinds := map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml",
+		".js": "text/javascript; charset=utf-8"}
 	for _, address := range addresses {
 		got := c.Get(address)
 		kind := kinds[address[strings.LastIndex(address, "."):]]
