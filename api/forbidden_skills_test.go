@@ -9,6 +9,10 @@ import (
 	"throughline/models"
 )
 
+// allGroups are the fields of a skill's form that say that every position group is graded in it.
+const allGroups = "suits_front_row=1&suits_second_row=1&suits_back_row=1&suits_half_back=1&suits_centre=1&" +
+	"suits_back_three=1&"
+
 // lowGrade has a coach give a grade to a player of the under 18s, for a training block of its own.
 func (s *stage) lowGrade(t *testing.T, by string, p models.Player, skill string, grade int,
 	block string) models.Rating {
@@ -108,20 +112,21 @@ func skillSteps() []forbidden {
 		{name: "a coach does not change the words of a skill", who: "ansel", setup: edited,
 			rest: restStep{method: http.MethodPut, path: "/skills/{id}", match: "*",
 				body: `{"code": "maul", "label": "Mine", "grades": ` + words + `}`, want: http.StatusForbidden},
-			page: pageStep{path: "/skills/maul", form: "version=2&label=Mine&act_up_to=0&contact_up_to=0&" + grades,
+			page: pageStep{path: "/skills/maul", form: "version=2&label=Mine&act_up_to=0&contact_up_to=0&" + allGroups + grades,
 				want: http.StatusForbidden},
 			reason: "a coach may not change skill records", unchanged: []string{"/skills/{id}", "/skills/{id}/earlier"}},
 		{name: "words made from an older version do not replace newer ones", who: "mabyn", setup: edited,
 			rest: restStep{method: http.MethodPut, path: "/skills/{id}", match: `"1"`,
 				body: `{"code": "maul", "label": "Mauls", "grades": ` + words + `}`, want: http.StatusPreconditionFailed},
-			page: pageStep{path: "/skills/maul", form: "version=1&label=Mauls&act_up_to=0&contact_up_to=0&" + grades,
+			page: pageStep{path: "/skills/maul", form: "version=1&label=Mauls&act_up_to=0&contact_up_to=0&" + allGroups +
+				grades,
 				keeps: `value="Mauls"`, want: http.StatusPreconditionFailed},
 			reason: "Maul, both sides", unchanged: []string{"/skills/{id}", "/skills/{id}/earlier"}},
 		{name: "a grade has words", who: "mabyn", setup: edited,
 			rest: restStep{method: http.MethodPut, path: "/skills/{id}", match: "*",
 				body: `{"code": "maul", "label": "Mauls", "grades": ["A", "B", "C", "D", ""]}`,
 				want: http.StatusUnprocessableEntity},
-			page: pageStep{path: "/skills/maul", form: "version=2&label=Mauls&act_up_to=0&contact_up_to=0&" +
+			page: pageStep{path: "/skills/maul", form: "version=2&label=Mauls&act_up_to=0&contact_up_to=0&" + allGroups +
 				"grade_1=A&grade_2=B&grade_3=C&grade_4=D&grade_5=", keeps: `value="Mauls"`,
 				want: http.StatusUnprocessableEntity},
 			reason: "empty", unchanged: []string{"/skills/{id}"}},
@@ -211,12 +216,16 @@ func TestAnActionWaitsUntilAPersonSettlesItWithAWord(t *testing.T) {
 	})
 }
 
-func TestAGradeKeepsTheWordsItWasGivenUnder(t *testing.T) {
+// The words stand in the grade by REST, on the report and among the disagreements; the label differs for half backs.
+func TestAGradeKeepsTheLabelAndWordsItWasGivenUnderAndShowsThem(t *testing.T) {
 	eachStage(t, func(t *testing.T, s *stage) {
 		built, _ := models.SkillOf("support_lines")
+		s.coach(t, "isolde", s.Under18.ID)
 		before := s.lowGrade(t, "ansel", s.Bryn, "support_lines", 4, "Pre-season")
-		form := "label=Lines+of+support&how=&act_up_to=0&contact_up_to=0&grade_1=One&grade_2=Two&grade_3=Three" +
-			"&grade_4=Four&grade_5=Five&half_back_1=H1&half_back_2=H2&half_back_3=H3&half_back_4=H4&half_back_5=H5"
+		s.lowGrade(t, "isolde", s.Bryn, "support_lines", 1, "Pre-season")
+		form := "label=Lines+of+support&how=&act_up_to=0&contact_up_to=0&" + allGroups + "grade_1=One&grade_2=Two" +
+			"&grade_3=Three&grade_4=Four&grade_5=Five&half_back_label=Lines+of+a+half&half_back_1=H1&half_back_2=H2" +
+			"&half_back_3=H3&half_back_4=H4&half_back_5=H5&centre_label=Lines+of+a+centre"
 		got := s.browser(t, "mabyn").Post("/skills/support_lines", formOf("version=0&"+form))
 		if got.Status != http.StatusSeeOther {
 			t.Fatalf("edit a built-in skill: %d %s", got.Status, spoken(got.Body))
@@ -225,22 +234,31 @@ func TestAGradeKeepsTheWordsItWasGivenUnder(t *testing.T) {
 		owen := s.lowGrade(t, "ansel", s.Owen, "support_lines", 4, "Autumn") // a fly half
 		before.Comment = "Seen again."
 		s.as(t, "ansel", func(tx txOf) error { return tx.UpdateRating(&before) })
-		words := func(r models.Rating) string {
-			return s.read(t, given{"r": r.ID}.fill("/ratings/{r}"))
-		}
 		for _, want := range []struct {
-			r     models.Rating
-			words string
-		}{{before, built.Grades[3]}, {after, "Four"}, {owen, "H4"}} {
-			if got := words(want.r); !strings.Contains(got, fmt.Sprintf(`"words":%q`, want.words)) {
-				t.Errorf("%s; want the words %q", got, want.words)
+			r            models.Rating
+			label, words string
+		}{{before, built.Label, built.Grades[3]}, {after, "Lines of support", "Four"}, {owen, "Lines of a half", "H4"}} {
+			got := s.read(t, given{"r": want.r.ID}.fill("/ratings/{r}"))
+			if !strings.Contains(got, fmt.Sprintf(`"words":%q`, want.words)) ||
+				!strings.Contains(got, fmt.Sprintf(`"label":%q`, want.label)) {
+				t.Errorf("%s; want the label %q and the words %q", got, want.label, want.words)
 			}
 		}
-		report := spoken(s.browser(t, "mabyn").Get(given{"p": s.Bryn.ID, "s": s.Season.ID}.fill(
-			"/players/{p}/seasons/{s}")).Body)
-		for _, want := range []string{"Lines of support", built.Grades[3], "Four"} {
-			if !strings.Contains(report, want) {
-				t.Errorf("the report does not say %q", want)
+		reportOf := func(p models.Player) string {
+			return spoken(s.browser(t, "mabyn").Get(given{"p": p.ID, "s": s.Season.ID}.fill(
+				"/players/{p}/seasons/{s}")).Body)
+		}
+		agree := given{"squad": s.Under18.ID, "s": s.Season.ID}.fill("/squads/{squad}/seasons/{s}/consistency")
+		for at, wants := range map[string][]string{
+			reportOf(s.Bryn): {"Lines of support", "“Support lines”: " + built.Grades[3], "Four"},
+			reportOf(s.Owen): {"Lines of a half"},
+			spoken(s.browser(t, "mabyn").Get(agree).Body): {"“Support lines”: " + built.Grades[3],
+				"“Support lines”: " + built.Grades[0]},
+		} {
+			for _, want := range wants {
+				if !strings.Contains(at, want) {
+					t.Errorf("%.60s… does not say %q", at, want)
+				}
 			}
 		}
 		got = s.browser(t, "mabyn").Post("/skills/support_lines", formOf("version=1&"+strings.Replace(form, "Four",
@@ -250,9 +268,107 @@ func TestAGradeKeepsTheWordsItWasGivenUnder(t *testing.T) {
 		}
 		page := spoken(s.browser(t, "ansel").Get("/skills/support_lines").Body)
 		for _, want := range []string{"Vier", "Lines of support, until 14 Mar 2026, changed by Mabyn Orrell", "Four",
-			"Support lines, until 14 Mar 2026", built.Grades[3]} {
+			"Support lines, until 14 Mar 2026", built.Grades[3], "Half backs: “Lines of a half”",
+			"Centres: “Lines of a centre” The words are the same."} {
 			if !strings.Contains(page, want) {
 				t.Errorf("the skill's page lacks %q: %s", want, page)
+			}
+		}
+	})
+}
+
+func TestAManagerMakesANewSkillOnAPageAndReadsWhatIsWrongBesideItsField(t *testing.T) {
+	eachStage(t, func(t *testing.T, s *stage) {
+		mabyn := s.browser(t, "mabyn")
+		if got := mabyn.Get("/skills"); !strings.Contains(got.Body, `href="/new-skill"`) {
+			t.Error("the list of skills does not lead to the form")
+		}
+		if got := s.browser(t, "ansel").Get("/new-skill"); got.Status != http.StatusForbidden {
+			t.Errorf("a coach opens the form: %d", got.Status)
+		}
+		form := "code=restart_receipt&label=Receiving+restarts&how=Watch+the+feet.&act_up_to=0&contact_up_to=1&" +
+			"suits_second_row=1&suits_back_row=1&grade_1=Late&grade_2=Off+balance&grade_3=Catches&grade_4=Times+it" +
+			"&grade_5=Plays+on&second_row_label=Jumping+for+restarts"
+		for change, want := range map[string]string{
+			"grade_4=Times+it|grade_4=":             `id="grade_4-wrong"`,
+			"label=Receiving+restarts|label=":       `id="label-wrong"`,
+			"code=restart_receipt|code=Kick+off":    `id="code-wrong"`,
+			"code=restart_receipt|code=tackle":      `id="code-wrong">there is already a skill`,
+			"suits_second_row=1&suits_back_row=1&|": `id="groups-wrong">choose at least one`,
+			"second_row_label=|second_row_2=Two&x=": `id="second_row_1-wrong"`,
+		} {
+			was, now, _ := strings.Cut(change, "|")
+			got := mabyn.Post("/skills", formOf(strings.Replace(form, was, now, 1)))
+			if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, want) ||
+				!strings.Contains(got.Body, "Off balance") {
+				t.Errorf("%s: %d; want 422, %s and what was typed\n%s", change, got.Status, want, spoken(got.Body))
+			}
+		}
+		if got := mabyn.Post("/skills", formOf(form)); got.Status != http.StatusSeeOther ||
+			got.Header.Get("Location") != "/skills/restart_receipt" {
+			t.Fatalf("make it: %d %s", got.Status, spoken(got.Body))
+		}
+		page := spoken(s.browser(t, "ansel").Get("/skills/restart_receipt").Body)
+		for _, want := range []string{"Receiving restarts", "Watch the feet.", "Graded for: Second row, Back row.",
+			"Off balance", "Second row: “Jumping for restarts”", "Grade 1 needs action before the next contact session"} {
+			if !strings.Contains(page, want) {
+				t.Errorf("the new skill's page lacks %q: %s", want, page)
+			}
+		}
+		s.lowGrade(t, "ansel", s.player(t, "Odo Rusk"), "restart_receipt", 1, "Pre-season")
+		if got := s.actionsFor(t, "mabyn"); len(got) != 1 || !strings.Contains(got[0], "receiving restarts, Odo Rusk") {
+			t.Errorf("its grade 1 asks for %q", got)
+		}
+	})
+}
+
+// A head contact, a stand-down and a missing figure wait too: what a player needs before contact stands above them
+// all.
+func TestAnActionBeforeContactStandsFirstOnStaffPagesAndPapersAndIsSettledByREST(t *testing.T) {
+	eachStage(t, func(t *testing.T, s *stage) {
+		ansel := s.user(t, "ansel").UserID
+		s.as(t, "mabyn", func(tx txOf) error { return tx.SetLeadCoach(ansel, s.Under18.ID) })
+		s.as(t, "ansel", func(tx txOf) error {
+			return tx.CreateHeadContact(&models.HeadContact{PlayerID: s.Bryn.ID, Date: "2025-11-01"})
+		})
+		s.lowGrade(t, "ansel", s.Bryn, "tackle", 1, "Pre-season")
+		a := s.actionOf(t, s.Bryn)
+		of := given{"p": s.Bryn.ID, "s": s.Season.ID, "a": a.ID}
+		const needed = "Action needed before contact: tackle"
+		for _, address := range []string{"/", "/players/{p}", "/players/{p}/seasons/{s}",
+			"/players/{p}/seasons/{s}/report.html"} {
+			got := spoken(s.browser(t, "ansel").Get(of.fill(address)).Body)
+			action, contact := strings.Index(got, needed), strings.Index(strings.ToLower(got), "head contact")
+			if action < 0 || contact < 0 || action > contact {
+				t.Errorf("%s: the action stands at %d, the head contact at %d: %s", address, action, contact, got)
+			}
+		}
+		safety := spoken(s.browser(t, "ansel").Get("/safety").Body)
+		if at := strings.Index(safety, needed); at < 0 || at > strings.Index(safety, "Head contacts not yet reported") {
+			t.Errorf("the safety page has the action at %d: %s", at, safety)
+		}
+		program := s.Program(t, "ansel")
+		if all := items(program.Get("/api/v1/items").Body); len(all) < 2 || all[0]["kind"] != "contact_action" {
+			t.Errorf("items %v; want the action first", all)
+		}
+		report := program.Get(of.fill("/api/v1/players/{p}/seasons/{s}/report")).Body
+		if !strings.Contains(report, `"alerts":["`+needed) {
+			t.Errorf("the report for programs does not begin its alerts with it: %.400s", report)
+		}
+		for login, settles := range map[string]bool{"ansel": true, "mabyn": true, "sorrel": false} {
+			got := s.browser(t, login).Get(of.fill("/players/{p}")).Body
+			if strings.Contains(got, of.fill(`action="/players/{p}/actions/{a}/settle`)) != settles {
+				t.Errorf("%s is offered the form: %v; want %v", login, !settles, settles)
+			}
+		}
+		got := program.Do(http.MethodPost, of.fill("/api/v1/contact-actions/{a}/settle"),
+			strings.NewReader(`{"word": "Coached on head height."}`), "Content-Type", "application/json")
+		if got.Status != http.StatusOK || !strings.Contains(got.Body, `"word":"Coached on head height."`) {
+			t.Errorf("settle: %d %s", got.Status, got.Body)
+		}
+		for _, address := range []string{"/", "/players/{p}", "/players/{p}/seasons/{s}", "/safety"} {
+			if got := spoken(s.browser(t, "ansel").Get(of.fill(address)).Body); strings.Contains(got, needed) {
+				t.Errorf("%s still has it", address)
 			}
 		}
 	})

@@ -7,8 +7,8 @@ import (
 
 // ContactAction says that a player needs action in a skill, such as coaching, before the next contact session. The
 // grade that asked for it is not named, nor who gave it: coaches who have not graded yet read it too. It waits for the
-// squad's lead coach, or without one for the managers, until one of them says in a word what was done. It stays even if
-// the grade is changed or deleted: only a person can say that the player may tackle.
+// squad's lead coach, or without one for the managers, until one of them says in a word what was done. It stays even
+// if the grade is changed or deleted: only a person can say that the player may tackle.
 type ContactAction struct {
 	Record
 	PlayerID int64  `json:"player_id"`
@@ -19,9 +19,10 @@ type ContactAction struct {
 	// What was done before the player went back into contact. Do not write about a safeguarding concern here: tell the
 	// academy's safeguarding lead at once, in person
 	Word      string     `json:"word,omitempty" limit:"text 0..300"`
-	SettledBy *int64     `json:"settled_by,omitempty"`              // the user who settled it
-	SettledAt *time.Time `json:"settled_at,omitempty"`              // when it was settled
-	Label     string     `json:"label" gorm:"-" limit:"name 0..60"` // the skill's label now
+	SettledBy *int64     `json:"settled_by,omitempty"` // the user who settled it
+	SettledAt *time.Time `json:"settled_at,omitempty"` // when it was settled
+	// the skill's label now, for the player's position group
+	Label string `json:"label" gorm:"-" limit:"name 0..60"`
 }
 
 // Validate checks the action's own fields.

@@ -33,6 +33,8 @@ type Rating struct {
 	Counts bool `json:"counts" gorm:"-"`
 	// what the grade looks like, in the words of the skill when the grade was given
 	Words string `json:"words,omitempty" texts:"-" limit:"text 0..500"`
+	// what the skill was called when the grade was given
+	Label string `json:"label,omitempty" texts:"-" limit:"name 0..60"`
 }
 
 // CountsOn says whether a grade counts in figures on a day.

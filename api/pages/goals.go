@@ -202,7 +202,7 @@ func viewGoals(tx *store.Tx, goals []models.Goal) ([]goalView, error) {
 	if err != nil {
 		return nil, err
 	}
-	labels, err := goalLabels(tx)
+	labels, err := tx.Labels()
 	if err != nil {
 		return nil, err
 	}
@@ -216,8 +216,8 @@ func viewGoals(tx *store.Tx, goals []models.Goal) ([]goalView, error) {
 		if err != nil {
 			return nil, err
 		}
-		v := goalView{Goal: g, Label: labels[g.Indicator+g.Skill], Player: player.Name, Owner: names[g.OwnerID],
-			Address: goalAddress(g.ID)}
+		v := goalView{Goal: g, Label: labels.Of(g.Indicator, g.Skill, player.Group()), Player: player.Name,
+			Owner: names[g.OwnerID], Address: goalAddress(g.ID)}
 		v.describe(scaleOf(indicators, g))
 		all[i] = v
 	}

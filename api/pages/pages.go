@@ -87,6 +87,8 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
 	router.GET("/search", p.known(p.search))
 	router.GET("/skills", p.known(p.skills))
+	router.GET("/new-skill", p.known(p.newSkill))
+	router.POST("/skills", p.sent("new-skill", p.newSkillWith, p.addSkill))
 	router.GET("/skills/:code", p.known(p.skill))
 	router.POST("/skills/:code", p.sent("skill", p.skillWith, p.saveSkill))
 	router.GET("/academies", p.known(p.academies))

@@ -27,6 +27,7 @@ type playerPage struct {
 	Squads    []string
 	Seasons   []paper.Cell
 	Safety    models.Safety
+	Settles   map[int64]bool // the actions before contact that the reader may settle
 	Missing   []string
 	Matches   []evidence.MatchLine // that the player was in, the last first, for marking a head contact
 	Consents  []consentItem
@@ -177,7 +178,15 @@ func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
 	if current == nil {
 		return nil
 	}
-	page.Safety, err = tx.Safety(page.Player.ID, current.ID, page.Today)
+	if page.Safety, err = tx.Safety(page.Player.ID, current.ID, page.Today); err != nil {
+		return err
+	}
+	page.Settles = map[int64]bool{}
+	for _, a := range page.Safety.Actions {
+		if page.Settles[a.ID], err = tx.MaySettle(a); err != nil {
+			return err
+		}
+	}
 	labels := purposeLabels()
 	for _, purpose := range page.Safety.Missing {
 		page.Missing = append(page.Missing, labels[purpose])

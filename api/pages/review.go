@@ -116,10 +116,6 @@ func checkInsOf(tx *store.Tx, ids []int64, names map[int64]string) (all []checkI
 	if len(ids) == 0 {
 		return nil, nil
 	}
-	labels, err := goalLabels(tx)
-	if err != nil {
-		return nil, err
-	}
 	for _, id := range ids {
 		c, err := tx.CheckIn(id)
 		if models.CodeOf(err) == models.NotFound {
@@ -132,7 +128,11 @@ func checkInsOf(tx *store.Tx, ids []int64, names map[int64]string) (all []checkI
 		if err != nil {
 			return nil, err
 		}
-		all = append(all, checkInOfReview{labels[g.Indicator+g.Skill], day(c.Date) + ", " + names[c.AuthorID], c.Text})
+		label, err := goalLabel(tx, g)
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, checkInOfReview{label, day(c.Date) + ", " + names[c.AuthorID], c.Text})
 	}
 	return all, nil
 }
@@ -370,10 +370,10 @@ func (page *reviewForm) readGoals(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	labels, err := goalLabels(tx)
+	labels, err := tx.Labels()
 	for _, g := range goals {
 		if g.ClosedOn == nil {
-			page.Goals = append(page.Goals, goalChoice{g.ID, labels[g.Indicator+g.Skill]})
+			page.Goals = append(page.Goals, goalChoice{g.ID, labels.Of(g.Indicator, g.Skill, page.Player.Group())})
 		}
 	}
 	return err

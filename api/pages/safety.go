@@ -17,6 +17,7 @@ import (
 type safetyPage struct {
 	Form     Form
 	Today    models.Date
+	Actions  []actionItem  // before the next contact session
 	Contacts []contactItem // not yet reported to the medical lead
 	NotDown  []contactItem // reported, but no stand-down was set
 	Downs    []downItem
@@ -44,6 +45,12 @@ func (h safetyHistory) Any() bool { return len(h.Contacts)+len(h.Downs)+len(h.Lo
 type contactItem struct {
 	models.HeadContact
 	Player, Address, Match, By, At string
+}
+
+// actionItem is an action that a player needs before the next contact session.
+type actionItem struct {
+	models.ContactAction
+	Player, Address string
 }
 
 // downItem is a stand-down that holds.
@@ -116,6 +123,9 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 	if season != nil {
 		since = season.Starts
 	}
+	if err := page.readActions(tx, names); err != nil {
+		return err
+	}
 	if err := page.readHeads(tx, names, by, since); err != nil {
 		return err
 	}
@@ -143,6 +153,15 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 	}
 	if page.MayReview {
 		page.Departed, err = tx.Retention()
+	}
+	return err
+}
+
+// readActions reads what players need before their next contact session.
+func (page *safetyPage) readActions(tx *store.Tx, names map[int64]string) error {
+	open, err := tx.ContactActions(models.ContactActionFilter{OpenOnly: true})
+	for _, a := range open {
+		page.Actions = append(page.Actions, actionItem{a, names[a.PlayerID], playerAddress(a.PlayerID) + "#actions"})
 	}
 	return err
 }

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"net/http"
 	"slices"
@@ -14,12 +16,16 @@ import (
 )
 
 // skillsPage lists the skills that coaches grade, as the academy words them now.
-type skillsPage struct{ Skills []models.Skill }
+type skillsPage struct {
+	Skills  []models.Skill
+	MayEdit bool
+}
 
 // skillPage is one skill: its words now, those before, and for managers the form that changes them.
 type skillPage struct {
 	Form    Form
 	Skill   models.Skill
+	New     bool // the form makes a skill of the academy's own
 	BuiltIn bool // the program has it; the academy may have words of its own
 	Own     bool // the academy has words of its own
 	Groups  []groupOfSkill
@@ -27,11 +33,12 @@ type skillPage struct {
 	MayEdit bool
 }
 
-// groupOfSkill is a position group that the skill suits, with the words of its own, if it has any.
+// groupOfSkill is a position group, with the label and words of its own, if it has any.
 type groupOfSkill struct {
-	Code, Label string
-	Grades      [5]string
-	Differs     bool
+	models.GroupWords
+	Code, Name string
+	Suits      bool // the skill is graded for it
+	Differs    bool
 }
 
 // earlierWords are the words of a skill up to a day.
@@ -48,7 +55,7 @@ func (p *Pages) skills(c *gin.Context, who models.Who) error {
 	if !who.Staff() {
 		return models.Errorf(models.Forbidden, "this page is for staff")
 	}
-	var page skillsPage
+	page := skillsPage{MayEdit: editsSkills(who)}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		page.Skills, err = tx.Skills()
 		return err
@@ -59,6 +66,23 @@ func (p *Pages) skills(c *gin.Context, who models.Who) error {
 	return p.render(c, http.StatusOK, "skills", "Skills", page)
 }
 
+// editsSkills says whether a user may change skills.
+func editsSkills(who models.Who) bool {
+	return who.Reach(models.Write, models.AreaSetup) == models.ReachAcademy
+}
+
+// newSkill is GET /new-skill: the form for a skill of the academy's own.
+func (p *Pages) newSkill(c *gin.Context, who models.Who) error { return p.newSkillWith(c, who, Form{}) }
+
+func (p *Pages) newSkillWith(c *gin.Context, who models.Who, form Form) error {
+	if !editsSkills(who) {
+		return models.Errorf(models.Forbidden, "only managers make new skills")
+	}
+	page := skillPage{Form: form, New: true, MayEdit: true}
+	page.layGroups()
+	return p.render(c, form.status(), "skill", "New skill", page)
+}
+
 // skill is GET /skills/:code.
 func (p *Pages) skill(c *gin.Context, who models.Who) error { return p.skillWith(c, who, Form{}) }
 
@@ -66,7 +90,7 @@ func (p *Pages) skillWith(c *gin.Context, who models.Who, form Form) error {
 	if !who.Staff() {
 		return models.Errorf(models.Forbidden, "this page is for staff")
 	}
-	page := skillPage{Form: form, MayEdit: who.Reach(models.Write, models.AreaSetup) == models.ReachAcademy}
+	page := skillPage{Form: form, MayEdit: editsSkills(who)}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		if page.Skill, err = skillAt(tx, c.Param("code")); err != nil {
 			return err
@@ -95,18 +119,7 @@ func skillAt(tx *store.Tx, code string) (models.Skill, error) {
 
 // readWords reads what the groups have of their own, and what the words were before.
 func (page *skillPage) readWords(tx *store.Tx) error {
-	for _, g := range models.Groups() {
-		if len(page.Skill.Groups) > 0 && !slices.Contains(page.Skill.Groups, g.Code) {
-			continue
-		}
-		of := groupOfSkill{Code: string(g.Code), Label: g.Label}
-		for _, w := range page.Skill.ByGroup {
-			if w.Group == g.Code {
-				of.Grades, of.Differs = w.Grades, true
-			}
-		}
-		page.Groups = append(page.Groups, of)
-	}
+	page.layGroups()
 	builtIn, found := models.SkillOf(page.Skill.Code)
 	page.BuiltIn = found
 	if page.Own {
@@ -128,19 +141,87 @@ func (page *skillPage) readWords(tx *store.Tx) error {
 	return nil
 }
 
+// layGroups lists the position groups with what differs for them.
+func (page *skillPage) layGroups() {
+	for _, g := range models.Groups() {
+		of := groupOfSkill{Code: string(g.Code), Name: g.Label,
+			Suits: len(page.Skill.Groups) == 0 || slices.Contains(page.Skill.Groups, g.Code)}
+		for _, w := range page.Skill.ByGroup {
+			if w.Group == g.Code {
+				of.GroupWords, of.Differs = w, true
+			}
+		}
+		page.Groups = append(page.Groups, of)
+	}
+}
+
 // Value is what stands in a field of the form: what was sent, or else the words of now.
 func (page skillPage) Value(field, now string) string {
-	if page.Form.Name == "skill" {
-		return page.Form.Value("skill", field)
+	if page.Form.Name != "" {
+		return page.Form.sent.Get(field)
 	}
 	return now
+}
+
+// Wrong is what is wrong with a field of the form, to be shown beside it.
+func (page skillPage) Wrong(field string) beside {
+	b := beside{ID: field + "-wrong"}
+	for _, wrong := range page.Form.fields {
+		if wrong.Where == field {
+			b.Message = wrong.Message
+		}
+	}
+	return b
+}
+
+// Refused is what was wrong with the form as a whole.
+func (page skillPage) Refused() []string { return page.Form.Wrong }
+
+// Sent says whether the form stands on the page with what was sent.
+func (page skillPage) Sent() bool { return page.Form.Name != "" }
+
+// Ticked says whether the form has the skill for a position group.
+func (page skillPage) Ticked(g groupOfSkill) bool {
+	return page.Value("suits_"+g.Code, map[bool]string{true: "yes"}[g.Suits]) != ""
+}
+
+// Open says whether the form shows the fields for a position group at once.
+func (page skillPage) Open(g groupOfSkill) bool {
+	if !page.Sent() {
+		return g.Differs
+	}
+	for field, sent := range page.Form.sent {
+		if strings.HasPrefix(field, g.Code+"_") && strings.Join(sent, "") != "" {
+			return true
+		}
+	}
+	return false
+}
+
+// addSkill is POST /skills: a skill of the academy's own.
+func (p *Pages) addSkill(c *gin.Context, who models.Who, f *fields) (string, error) {
+	if !editsSkills(who) {
+		return "", models.Errorf(models.Forbidden, "a %s may not change skill records", who.Role)
+	}
+	s := models.Skill{Code: f.text("code")}
+	return "/skills/" + s.Code, p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		f.skill(&s)
+		if err := f.err(); err != nil {
+			return err
+		}
+		if _, err := skillAt(tx, s.Code); err == nil {
+			f.refuse("code", "there is already a skill with the code "+s.Code+": choose another, or edit that skill")
+			return f.err()
+		}
+		return besideSkillFields(tx.CreateSkill(&s), s)
+	})
 }
 
 // saveSkill is POST /skills/:code: the whole skill as it is worded from now on.
 func (p *Pages) saveSkill(c *gin.Context, who models.Who, f *fields) (string, error) {
 	code := c.Param("code")
 	return "/skills/" + code, p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-		if who.Reach(models.Write, models.AreaSetup) != models.ReachAcademy {
+		if !editsSkills(who) {
 			return models.Errorf(models.Forbidden, "a %s may not change skill records", who.Role)
 		}
 		s, err := skillAt(tx, code)
@@ -148,33 +229,74 @@ func (p *Pages) saveSkill(c *gin.Context, who models.Who, f *fields) (string, er
 			return err
 		}
 		s.Version = f.version()
-		s.Label, s.How = f.text("label"), f.text("how")
-		s.ActUpTo, s.ContactUpTo = f.upTo("act_up_to"), f.upTo("contact_up_to")
-		for n := range s.Grades {
-			s.Grades[n] = f.text(fmt.Sprintf("grade_%d", n+1))
-		}
-		s.ByGroup = nil
-		for _, g := range models.Groups() {
-			w := models.GroupWords{Group: g.Code}
-			for n := range w.Grades {
-				w.Grades[n] = f.text(fmt.Sprintf("%s_%d", g.Code, n+1))
-			}
-			if strings.Join(w.Grades[:], "") != "" {
-				s.ByGroup = append(s.ByGroup, w)
-			}
-		}
+		f.skill(&s)
 		if err := f.err(); err != nil {
 			return err
 		}
 		if s.ID != 0 {
-			return tx.UpdateSkill(&s)
+			return besideSkillFields(tx.UpdateSkill(&s), s)
 		}
 		if s.Version != 0 {
 			return models.Errorf(models.Stale, "the academy's own words of this skill were deleted after you opened the "+
 				"page: open it again, then make your change")
 		}
-		return tx.CreateSkill(&s)
+		return besideSkillFields(tx.CreateSkill(&s), s)
 	})
+}
+
+// skill reads the fields of a skill, all but its code.
+func (f *fields) skill(s *models.Skill) {
+	s.Label, s.How = f.text("label"), f.text("how")
+	s.ActUpTo, s.ContactUpTo = f.upTo("act_up_to"), f.upTo("contact_up_to")
+	s.Grades = f.gradeWords("grade")
+	s.Groups, s.ByGroup = nil, nil
+	all := models.Groups()
+	for _, g := range all {
+		if f.checked("suits_" + string(g.Code)) {
+			s.Groups = append(s.Groups, g.Code)
+		}
+		w := models.GroupWords{Group: g.Code, Label: f.text(string(g.Code) + "_label"),
+			Grades: f.gradeWords(string(g.Code))}
+		if w.Label != "" || w.Worded() {
+			s.ByGroup = append(s.ByGroup, w)
+		}
+	}
+	if len(s.Groups) == 0 {
+		f.refuse("groups", "choose at least one position group")
+	}
+	if len(s.Groups) == len(all) {
+		s.Groups = nil
+	}
+}
+
+// gradeWords reads the words of the five grades.
+func (f *fields) gradeWords(name string) (words [5]string) {
+	for n := range words {
+		words[n] = f.text(fmt.Sprintf("%s_%d", name, n+1))
+	}
+	return words
+}
+
+// besideSkillFields names the fields of the form instead of those of the record.
+func besideSkillFields(err error, s models.Skill) error {
+	var e *models.Error
+	if !errors.As(err, &e) || e.Code != models.Invalid {
+		return err
+	}
+	named := *e
+	named.Fields = slices.Clone(e.Fields)
+	names := map[string]string{}
+	for n := range s.Grades {
+		names[fmt.Sprintf("grades[%d]", n)] = fmt.Sprintf("grade_%d", n+1)
+		for i, w := range s.ByGroup {
+			names[fmt.Sprintf("by_group[%d].grades[%d]", i, n)] = fmt.Sprintf("%s_%d", w.Group, n+1)
+			names[fmt.Sprintf("by_group[%d].label", i)] = string(w.Group) + "_label"
+		}
+	}
+	for i := range named.Fields {
+		named.Fields[i].Where = cmp.Or(names[named.Fields[i].Where], named.Fields[i].Where)
+	}
+	return &named
 }
 
 // upTo reads the highest grade that something holds for, 0 for none.

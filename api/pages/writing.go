@@ -76,30 +76,24 @@ func (page *playerPage) readWriting(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	labels, err := goalLabels(tx)
+	labels, err := tx.Labels()
 	for _, g := range goals {
 		if g.ClosedOn == nil {
-			page.Writing.Goals = append(page.Writing.Goals, goalChoice{g.ID, labels[g.Indicator+g.Skill]})
+			page.Writing.Goals = append(page.Writing.Goals, goalChoice{g.ID, labels.Of(g.Indicator, g.Skill,
+				page.Player.Group())})
 		}
 	}
 	return err
 }
 
-// goalLabels are the labels of what goals are on, by code.
-func goalLabels(tx *store.Tx) (map[string]string, error) {
-	labels := map[string]string{}
-	indicators, err := tx.Indicators()
+// goalLabel is what a goal is on, as the player's position group reads it.
+func goalLabel(tx *store.Tx, g models.Goal) (string, error) {
+	labels, err := tx.Labels()
 	if err != nil {
-		return nil, err
+		return "", err
 	}
-	skills, err := tx.Skills()
-	for _, i := range indicators {
-		labels[i.Code] = i.Label
-	}
-	for _, s := range skills {
-		labels[s.Code] = s.Label
-	}
-	return labels, err
+	player, err := tx.Player(g.PlayerID)
+	return labels.Of(g.Indicator, g.Skill, player.Group()), err
 }
 
 // noteLine is a note as papers print it.
@@ -314,8 +308,8 @@ func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*p
 	if err != nil {
 		return nil, err
 	}
-	labels, err := goalLabels(tx)
+	label, err := goalLabel(tx, g)
 	line := evidence.CheckInLine{Date: c.Date, Author: names[c.AuthorID], Shared: c.Shared, Text: c.Text}
-	return &preview{Heading: "Your goals", Goal: labels[g.Indicator+g.Skill], Meta: line.Words(),
+	return &preview{Heading: "Your goals", Goal: label, Meta: line.Words(),
 		StaffOnly: !c.Shared}, err
 }

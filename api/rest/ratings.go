@@ -35,7 +35,7 @@ func ratings(s *Service) {
 		get: (*store.Tx).Rating, create: (*store.Tx).CreateRating, update: (*store.Tx).UpdateRating,
 		remove:   (*store.Tx).DeleteRating,
 		record:   func(r *models.Rating) *models.Record { return &r.Record },
-		optional: []string{"rater_id", "self", "comment_shared"}, fixed: []string{"shown_after", "counts", "words"},
+		optional: []string{"rater_id", "self", "comment_shared"}, fixed: []string{"shown_after", "counts", "words", "label"},
 		kept: true,
 		keep: func(now, sent *models.Rating) {
 			if sent.RaterID == 0 {

@@ -17,7 +17,8 @@ func selfRatings(s *Service) {
 		remove:   (*store.Tx).DeleteSelfRating,
 		record:   func(r *models.SelfRating) *models.Record { return &r.Record },
 		optional: []string{"player_id", "rater_id", "self", "comment_shared"},
-		fixed:    []string{"player_id", "rater_id", "self", "shown_after", "counts", "words"}, kept: true,
+		fixed:    []string{"player_id", "rater_id", "self", "shown_after", "counts", "words", "label"},
+		kept:     true,
 		example: models.SelfRating{Rating: models.Rating{
 			Record: exampleRecord(91), PlayerID: examplePlayer, RaterID: exampleUser, Skill: "tackle", Grade: 3,
 			Comment: "Late once, on time for the rest.",

@@ -21,26 +21,37 @@ func contactActions() *kind[models.ContactAction] {
 	}
 }
 
-// labelActions fills in the labels of the skills.
+// labelActions fills in the labels of the skills, as the players' position groups read them.
 func labelActions(tx *Tx, all []models.ContactAction) error {
-	labels, err := tx.skillLabels()
-	for i := range all {
-		all[i].Label = labels[all[i].Skill]
+	skills, err := tx.Skills()
+	if err != nil {
+		return err
+	}
+	ids := make([]int64, len(all))
+	for i, a := range all {
+		ids[i] = a.PlayerID
+	}
+	groups, err := tx.groupsOf(ids)
+	labels := models.NewLabels(nil, skills)
+	for i, a := range all {
+		all[i].Label = labels.Of("", a.Skill, groups[a.PlayerID])
 	}
 	return err
 }
 
-// skillLabels returns the labels of all skills by code.
-func (tx *Tx) skillLabels() (map[string]string, error) {
-	labels := map[string]string{}
-	for _, s := range models.SkillCatalogue() {
-		labels[s.Code] = s.Label
+// groupsOf returns the position groups of players, for labels of what the caller reads about them.
+func (tx *Tx) groupsOf(ids []int64) (map[int64]models.Group, error) {
+	groups := map[int64]models.Group{}
+	for some := range slices.Chunk(compacted(ids), idsAtOnce) {
+		found, err := players().find(tx, where{}, that("players.id IN ?", some))
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range found {
+			groups[p.ID] = p.Group()
+		}
 	}
-	own, err := skills().find(tx, where{})
-	for _, s := range own {
-		labels[s.Code] = s.Label
-	}
-	return labels, err
+	return groups, nil
 }
 
 // ContactAction returns an action before contact.
@@ -179,6 +190,13 @@ func contactActionItems(tx *Tx, _ models.Date) ([]models.Item, error) {
 	return all, err
 }
 
+// MaySettle says whether the caller is one of those who settle an action: a lead coach for whom it waits, or a manager.
+func (tx *Tx) MaySettle(a models.ContactAction) (bool, error) {
+	leads, _, err := tx.leadsOf(a)
+	reach := tx.who.Reach(models.Write, models.AreaContact)
+	return reach == models.ReachAcademy || reach != models.ReachNone && slices.Contains(leads, tx.who.UserID), err
+}
+
 // SettleContactAction records in a word what was done. Only the lead coach for whom it waits and managers may; others
 // are Forbidden. One that was settled before is a Conflict.
 func (tx *Tx) SettleContactAction(id int64, word string) (models.ContactAction, error) {
@@ -186,12 +204,9 @@ func (tx *Tx) SettleContactAction(id int64, word string) (models.ContactAction, 
 	if err != nil {
 		return a, err
 	}
-	leads, _, err := tx.leadsOf(a)
-	if err != nil {
+	if may, err := tx.MaySettle(a); err != nil {
 		return a, err
-	}
-	reach := tx.who.Reach(models.Write, models.AreaContact)
-	if reach != models.ReachAcademy && (reach == models.ReachNone || !slices.Contains(leads, tx.who.UserID)) {
+	} else if !may {
 		return a, models.Errorf(models.Forbidden, "only the squad's lead coach or a manager can settle an action before "+
 			"contact")
 	}

@@ -12,6 +12,11 @@ import (
 // Raw is the transaction without any scope of ours, as a query that forgot it would use it.
 func (tx *Tx) Raw() *gorm.DB { return tx.db.Session(&gorm.Session{NewDB: true, Context: tx.ctx}) }
 
+// MigrateTo is Migrate up to a version of the schema, as an older program would.
+func MigrateTo(ctx context.Context, url string, version int64) ([]string, error) {
+	return migrate(ctx, url, version)
+}
+
 // Pool is a connection of the store outside any transaction.
 func (s *Store) Pool(ctx context.Context) *gorm.DB { return s.readers.WithContext(ctx) }
 

@@ -247,7 +247,7 @@ func goalItems(tx *Tx, status models.GoalStatus, says string) ([]models.Item, er
 	if err != nil {
 		return nil, err
 	}
-	labels, err := tx.subjectLabels()
+	labels, err := tx.Labels()
 	if err != nil {
 		return nil, err
 	}
@@ -256,30 +256,28 @@ func goalItems(tx *Tx, status models.GoalStatus, says string) ([]models.Item, er
 		ids[i] = g.PlayerID
 	}
 	names, err := tx.playerNames(ids)
+	if err != nil {
+		return nil, err
+	}
+	groups, err := tx.groupsOf(ids)
 	var all []models.Item
 	for _, g := range own {
 		if states[g.ID].Status != status {
 			continue
 		}
 		all = append(all, models.Item{PlayerID: &g.PlayerID, About: "goal", AboutID: g.ID, Due: &g.By, Since: g.SetOn,
-			Text: fmt.Sprintf(says, names[g.PlayerID], labels[g.Indicator+g.Skill]), Link: fmt.Sprintf("/goals/%d", g.ID)})
+			Text: fmt.Sprintf(says, names[g.PlayerID], labels.Of(g.Indicator, g.Skill, groups[g.PlayerID])),
+			Link: fmt.Sprintf("/goals/%d", g.ID)})
 	}
 	return all, err
 }
 
-// subjectLabels are the labels of indicators and skills, by code.
-func (tx *Tx) subjectLabels() (map[string]string, error) {
+// Labels returns what the academy calls its indicators and skills.
+func (tx *Tx) Labels() (models.Labels, error) {
 	indicators, err := tx.Indicators()
 	if err != nil {
-		return nil, err
+		return models.Labels{}, err
 	}
 	skills, err := tx.Skills()
-	labels := map[string]string{}
-	for _, i := range indicators {
-		labels[i.Code] = i.Label
-	}
-	for _, s := range skills {
-		labels[s.Code] = s.Label
-	}
-	return labels, err
+	return models.NewLabels(indicators, skills), err
 }

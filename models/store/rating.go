@@ -270,8 +270,8 @@ func checkRating(tx *Tx, old, r *models.Rating) error {
 		occasion("ratings", r.MatchID, r.Block, r.Date))
 }
 
-// wordGrade gives a grade the words of its skill for the player's position group. A grade that is changed in other ways
-// keeps the words it was given under. A skill that the academy does not have is Invalid.
+// wordGrade gives a grade the label and the words of its skill for the player's position group. A grade that is changed
+// in other ways keeps those it was given under. A skill that the academy does not have is Invalid.
 func (tx *Tx) wordGrade(old, r *models.Rating, p models.Player) error {
 	s, found, err := tx.skillOf(r.Skill)
 	switch {
@@ -280,9 +280,10 @@ func (tx *Tx) wordGrade(old, r *models.Rating, p models.Player) error {
 	case !found:
 		return wrong("skill", "there is no skill %q", r.Skill)
 	case old != nil && old.Skill == r.Skill && old.Grade == r.Grade:
-		r.Words = old.Words
+		r.Words, r.Label = old.Words, old.Label
 	default:
-		r.Words = s.For(p.Group()).Grades[r.Grade-1]
+		s = s.For(p.Group())
+		r.Words, r.Label = s.Grades[r.Grade-1], s.Label
 	}
 	return nil
 }

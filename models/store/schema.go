@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"math"
 	"os"
 	"path"
 	"slices"
@@ -51,6 +52,11 @@ func SchemaStatus(ctx context.Context, url string) (Schema, error) {
 // applied. On PostgreSQL the address must be that of the tables' owner. Each migration is one transaction. A database
 // newer than the program is refused. There is no way down: restore a backup.
 func Migrate(ctx context.Context, url string) (applied []string, err error) {
+	return migrate(ctx, url, math.MaxInt64)
+}
+
+// migrate is Migrate up to a version.
+func migrate(ctx context.Context, url string, version int64) (applied []string, err error) {
 	a, err := parseAddress(url)
 	if err != nil {
 		return nil, err
@@ -87,7 +93,7 @@ func Migrate(ctx context.Context, url string) (applied []string, err error) {
 	if err != nil {
 		return nil, fmt.Errorf("migrate: %w", err)
 	}
-	results, err := provider.Up(ctx)
+	results, err := provider.UpTo(ctx, version)
 	var partial *goose.PartialError
 	if errors.As(err, &partial) {
 		results = append(results, partial.Applied...)

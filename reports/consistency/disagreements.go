@@ -29,7 +29,7 @@ type Disagreement struct {
 type Seen struct {
 	Coach   string `json:"coach"`             // the coach's name for managers; otherwise “you”, or a letter
 	Grade   int    `json:"grade"`             // 1 to 5
-	Means   string `json:"means"`             // what the grade looks like, in the words of the skill
+	Means   string `json:"means"`             // what the grade looks like, in the words it was given under
 	Comment string `json:"comment,omitempty"` // what the coach wrote with it
 	// the ids of the moments that the coach attached as evidence
 	Moments []int64 `json:"moments,omitempty"`
@@ -58,7 +58,8 @@ func (r *Report) disagreements(of record) []Disagreement {
 		grades := by[key]
 		slices.SortStableFunc(grades, func(a, b models.Rating) int { return cmp.Compare(b.Grade, a.Grade) })
 		first := grades[0]
-		d := Disagreement{Skill: first.Skill, Label: skills[first.Skill].Label, PlayerID: first.PlayerID,
+		s := skills[first.Skill].For(of.players[first.PlayerID].Group())
+		d := Disagreement{Skill: first.Skill, Label: s.Label, PlayerID: first.PlayerID,
 			Player: of.players[first.PlayerID].Name, Date: first.Date, MatchID: first.MatchID, On: of.on(first),
 			Apart: first.Grade - grades[len(grades)-1].Grade}
 		if d.Apart < leastApart {
@@ -66,7 +67,7 @@ func (r *Report) disagreements(of record) []Disagreement {
 		}
 		for _, g := range grades {
 			d.Grades = append(d.Grades, Seen{Coach: r.called.name(g.RaterID), Grade: g.Grade,
-				Means: skills[g.Skill].Grades[g.Grade-1], Comment: g.Comment, Moments: g.Evidence})
+				Means: wording(g, s), Comment: g.Comment, Moments: g.Evidence})
 		}
 		all = append(all, d)
 	}
@@ -74,6 +75,16 @@ func (r *Report) disagreements(of record) []Disagreement {
 		return cmp.Or(cmp.Compare(b.Apart, a.Apart), cmp.Compare(b.Date, a.Date))
 	})
 	return all[:min(len(all), mostDisagreements)]
+}
+
+// wording is what a grade looks like, in the words it was given under. Without any, they are those of now. A skill that
+// was called otherwise then is named.
+func wording(g models.Rating, now models.Skill) string {
+	words := cmp.Or(g.Words, now.Grades[g.Grade-1])
+	if g.Label != "" && g.Label != now.Label {
+		words = "“" + g.Label + "”: " + words
+	}
+	return words
 }
 
 // on says what a grade was given for.

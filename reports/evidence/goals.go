@@ -79,7 +79,7 @@ func (p *Player) ReadGoals(src GoalSource) error {
 			}
 		}
 		if i := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == g.Skill }); i >= 0 {
-			line.On, line.Unit = skills[i].Label, "grade"
+			line.On, line.Unit = skills[i].For(p.group()).Label, "grade"
 			if s := p.Skill(g.Skill); s != nil && s.Ratings > 0 {
 				line.Now, line.Method = &s.Mean, models.PlainMean
 				if s.Trend != nil {

@@ -336,7 +336,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		if m := p.Match(g.match); m != nil {
 			row[0].Under = m.Circumstances()
 		}
-		row[2].Under = g.Words
+		row[2].Under = g.wording(s.Label)
 		if g.Squad != "" {
 			row[0].Text += ", " + g.Squad
 		}
@@ -361,6 +361,14 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		Reading: fmt.Sprintf("The average is %s of 5, from %s. %s", paper.Number(s.Mean, 1), s.GradesInWords(),
 			band) + calls,
 	}}, true
+}
+
+// wording is what the grade looked like when it was given and, if the skill was called otherwise then, what.
+func (g *GradeLine) wording(now string) string {
+	if g.Label == "" || g.Label == now {
+		return g.Words
+	}
+	return joined(" ", "“"+g.Label+"”:", g.Words)
 }
 
 // beside says, under a comment, who reads it and how many moments show what the grade is for.
@@ -393,11 +401,11 @@ func (p *Player) shownGrades(s *SkillLine) paper.Drawing {
 		}
 		return days[day]
 	}
-	own := map[string]float64{}
+	own := map[string]paper.Cell{}
 	for _, g := range s.Grades {
 		value := float64(g.Grade)
 		at(g.Date).Self = &value
-		own[string(g.Date)+g.On] = value
+		own[string(g.Date)+g.On] = paper.Cell{Text: paper.Number(value, 0), Under: g.wording(s.Label)}
 	}
 	for _, g := range s.Shown {
 		row := paper.Text(joined(", ", paper.Day(string(g.Date))+" "+g.On, g.Squad), strconv.Itoa(g.Coaches), "–", "–",
@@ -408,8 +416,8 @@ func (p *Player) shownGrades(s *SkillLine) paper.Drawing {
 		} else {
 			row[2].Under = "one coach only"
 		}
-		if value, there := own[string(g.Date)+g.On]; there {
-			row[3].Text = paper.Number(value, 0)
+		if grade, there := own[string(g.Date)+g.On]; there {
+			row[3] = grade
 		}
 		table.Rows = append(table.Rows, row)
 	}

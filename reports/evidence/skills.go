@@ -67,6 +67,8 @@ type GradeLine struct {
 	// what the grade looked like in the words of the skill when it was given; for a player only where the grade calls for
 	// no action
 	Words string `json:"words,omitempty"`
+	// what the skill was called then
+	Label string `json:"label,omitempty"`
 	// whether the player reads the comment once the grade counts
 	CommentShared bool `json:"comment_shared,omitempty"`
 	// the moments that the coach named as evidence, by id
@@ -117,7 +119,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
-		s = s.For(models.Player{Positions: p.Person.Positions}.Group())
+		s = s.For(p.group())
 		line := SkillLine{Code: s.Code, Label: s.Label, Trend: p.Trends.figures[trendKey("", s.Code)], Grades: []GradeLine{}}
 		if kept := p.Trends.kept[trendKey("", s.Code)]; kept != nil {
 			line.Adjusted = kept.Adjusted
@@ -157,10 +159,14 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	return nil
 }
 
+// group is the player's position group.
+func (p *Player) group() models.Group { return models.Player{Positions: p.Person.Positions}.Group() }
+
 func (p *Player) gradeLine(g models.Rating, names map[int64]string) GradeLine {
 	line := GradeLine{
 		Date: g.Date, Rater: names[g.RaterID], RaterID: g.RaterID, Self: g.Self, Grade: g.Grade, On: p.occasion(g),
-		Comment: g.Comment, Words: g.Words, CommentShared: g.CommentShared, Evidence: g.Evidence, Counts: g.Counts,
+		Comment: g.Comment, Words: g.Words, Label: g.Label, CommentShared: g.CommentShared, Evidence: g.Evidence,
+		Counts:     g.Counts,
 		ShownAfter: g.ShownAfter,
 		Squad:      p.squadOfGrade(g),
 	}

@@ -12,6 +12,7 @@ import (
 type StandoutSource interface {
 	Indicators() ([]models.Indicator, error)
 	Skills() ([]models.Skill, error)
+	Players(models.PlayerFilter) ([]models.Player, error)
 	SquadSeason(season, squad int64) (models.SquadSeason, error)
 	Trends(models.TrendFilter) ([]models.Trend, error)
 	Ratings(models.RatingFilter) ([]models.Rating, error)
@@ -20,7 +21,7 @@ type StandoutSource interface {
 // Standouts puts the firm verdicts of a squad's season into words, for staff.
 type Standouts struct {
 	src    StandoutSource
-	label  map[string]string // of indicators and skills by code
+	labels models.Labels
 	better map[string]models.Better
 	skills map[string]models.Skill
 }
@@ -42,20 +43,17 @@ func NewStandouts(src StandoutSource) (*Standouts, error) {
 		return nil, err
 	}
 	f := &Standouts{
-		src: src, label: map[string]string{}, better: map[string]models.Better{}, skills: map[string]models.Skill{},
+		src: src, labels: models.NewLabels(indicators, skills), better: map[string]models.Better{},
+		skills: map[string]models.Skill{},
 	}
 	for _, i := range indicators {
-		f.label[i.Code], f.better[i.Code] = i.Label, i.Better
+		f.better[i.Code] = i.Better
 	}
 	for _, s := range skills {
 		f.skills[s.Code] = s
-		f.label[skillKey+s.Code], f.better[skillKey+s.Code] = s.Label, models.Higher
 	}
 	return f, nil
 }
-
-// skillKey sets skills apart from indicators.
-const skillKey = "skill "
 
 // Of says for each player of a squad's season with firm trends which those are, such as "improving: contact won;
 // declining: repositions in place", and where a match is so far out that levels leave it out, whatever the verdict:
@@ -74,13 +72,21 @@ func (f *Standouts) Of(seasonID, squad int64) (map[int64]string, error) {
 	if err != nil {
 		return nil, err
 	}
+	members, err := f.src.Players(models.PlayerFilter{SeasonID: seasonID, SquadID: squad})
+	if err != nil {
+		return nil, err
+	}
+	groups := map[int64]models.Group{}
+	for _, p := range members {
+		groups[p.ID] = p.Group()
+	}
 	named := map[int64]map[string][]string{}
 	for _, t := range trends {
-		key := t.Indicator
+		better := f.better[t.Indicator]
 		if t.Skill != "" {
-			key = skillKey + t.Skill
+			better = models.Higher
 		}
-		verdict := VerdictWords(t.Verdict, f.better[key], StaffEdition)
+		verdict := VerdictWords(t.Verdict, better, StaffEdition)
 		firm := t.Verdict == string(trend.Improving) || t.Verdict == string(trend.Declining)
 		switch {
 		case !firm:
@@ -91,8 +97,8 @@ func (f *Standouts) Of(seasonID, squad int64) (map[int64]string, error) {
 		if named[t.PlayerID] == nil {
 			named[t.PlayerID] = map[string][]string{}
 		}
-		label := strings.ToLower(f.label[key])
-		if firm && f.better[key] == models.Lower { // fewer errors are an improvement: say which way they went
+		label := strings.ToLower(f.labels.Of(t.Indicator, t.Skill, groups[t.PlayerID]))
+		if firm && better == models.Lower { // fewer errors are an improvement: say which way they went
 			label += map[trend.Verdict]string{trend.Improving: " (falling)",
 				trend.Declining: " (rising)"}[trend.Verdict(t.Verdict)]
 		}
