@@ -248,6 +248,19 @@ func staffPage(p person, _ *place) int {
 	return http.StatusOK
 }
 
+// playersPage is for players, with the status of one that is shown.
+func playersPage(shown int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Role != models.RolePlayer:
+			return http.StatusForbidden
+		}
+		return shown
+	}
+}
+
 // whoManages is the answer to an operation on a user: NotFound for a caller who may not read users.
 func whoManages(stranger, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
@@ -544,6 +557,9 @@ var visits = []visit{
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
 	{route: "GET /search", want: staffPage},
+	{route: "GET /my-grades", want: playersPage(http.StatusOK)},
+	{route: "POST /my-grades", form: "block=October", want: playersPage(http.StatusUnprocessableEntity)},
+	{route: "GET /my-reviews", want: playersPage(http.StatusOK)},
 	{route: "GET /skills", want: staffPage},
 	{route: "GET /new-skill", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
 	{route: "POST /skills", form: "label=", want: whoMay(toSignIn, models.Write, models.AreaSetup,

@@ -76,7 +76,7 @@ func (r RatingRound) Asks(p Player, s Skill) bool {
 	if len(r.Skills) > 0 {
 		return slices.Contains(r.Skills, s.Code)
 	}
-	return len(s.Groups) == 0 || slices.Contains(s.Groups, p.Group())
+	return s.Suits(p.Group())
 }
 
 // Owed is what one coach of a round's squad has given and still owes.

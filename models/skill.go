@@ -3,6 +3,7 @@ package models
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strings"
 )
 
@@ -56,6 +57,9 @@ func (s Skill) For(g Group) Skill {
 
 // Worded says whether the group has words of its own for the grades.
 func (w GroupWords) Worded() bool { return w.Grades != [5]string{} }
+
+// Suits says whether the skill is graded in players of a position group.
+func (s Skill) Suits(g Group) bool { return len(s.Groups) == 0 || slices.Contains(s.Groups, g) }
 
 // NeedsAction says whether a grade needs action before the next contact session.
 func (s Skill) NeedsAction(grade int) bool { return grade <= s.ContactUpTo }

@@ -51,7 +51,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round",
-		"review-form", "search",
+		"review-form", "search", "my-grades", "my-reviews",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -104,6 +104,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/data-requests", p.known(p.dataRequests))
 	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	p.registerReviews(router)
+	p.registerMine(router)
 	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))
 	p.registerRounds(router)
 	router.GET("/players/:player", p.known(p.player))
@@ -149,6 +150,10 @@ type way struct{ Address, Name string }
 // ways are the pages that a role has.
 func ways(who models.Who) []way {
 	var all []way
+	if who.Role == models.RolePlayer {
+		return []way{{"/", "My season"}, {playerAddress(who.PlayerID) + "/goals", "My goals"},
+			{"/my-reviews", "My reviews"}, {"/my-grades", "Grade myself"}, {playerAddress(who.PlayerID), "About me"}}
+	}
 	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {
 		all = append(all, way{"/academies", "Academies"})
 	}
