@@ -557,6 +557,7 @@ var visits = []visit{
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
 	{route: "GET /search", want: staffPage},
+	{route: "GET /logging", want: whoMay(toSignIn, models.Write, models.AreaPerformance, http.StatusOK)},
 	{route: "GET /my-grades", want: playersPage(http.StatusOK)},
 	{route: "POST /my-grades", form: "block=October", want: playersPage(http.StatusUnprocessableEntity)},
 	{route: "GET /my-reviews", want: playersPage(http.StatusOK)},

@@ -51,7 +51,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round",
-		"review-form", "search", "my-grades", "my-reviews",
+		"review-form", "search", "my-grades", "my-reviews", "logging",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -86,6 +86,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
 	router.GET("/search", p.known(p.search))
+	router.GET("/logging", p.known(p.logging))
 	router.GET("/skills", p.known(p.skills))
 	router.GET("/new-skill", p.known(p.newSkill))
 	router.POST("/skills", p.sent("new-skill", p.newSkillWith, p.addSkill))
@@ -156,6 +157,9 @@ func ways(who models.Who) []way {
 	}
 	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {
 		all = append(all, way{"/academies", "Academies"})
+	}
+	if who.Reach(models.Write, models.AreaPerformance) != models.ReachNone {
+		all = append(all, way{"/logging", "Logging"})
 	}
 	if reach := who.Reach(models.Read, models.AreaReviews); reach == models.ReachAcademy || reach == models.ReachSquads {
 		all = append(all, way{"/reviews", "Reviews"})
