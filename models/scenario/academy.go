@@ -92,6 +92,7 @@ func Simulate(seed uint64) *Academy {
 // simulation is an academy in the making, with what is not recorded about it. Slices by player are in the order of
 // Players.
 type simulation struct {
+	compared bool // a match of the improver was logged by every coach
 	*Academy
 	seed       uint64
 	parts      []part

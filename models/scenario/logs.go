@@ -60,6 +60,10 @@ func (g *game) record() {
 				play.Logs = append(play.Logs, g.write(d, a, second, true))
 			}
 		}
+		if whole && play.Logs[0].Log.Depth == models.Full && !g.compared && g.parts[a.player-1] == improver {
+			g.compared = true
+			play.Logs = append(play.Logs, g.compare(a, play.Logs)...)
+		}
 		have := 0.93 // without a log
 		switch {
 		case whole:
@@ -71,6 +75,45 @@ func (g *game) record() {
 			play.Totals = g.totals(d, a, len(play.Logs) > 0)
 		}
 		g.Plays = append(g.Plays, play)
+	}
+}
+
+// compare is how every other coach of the squad logs what one has logged whole, so that their logs can be compared.
+// The first of them reads a definition differently.
+func (g *game) compare(a *actor, of []models.LoggedPlay) []models.LoggedPlay {
+	var all []models.LoggedPlay
+	for _, coach := range coachesOf(*g.match.SquadID) {
+		if slices.ContainsFunc(of, func(l models.LoggedPlay) bool { return l.Log.LoggerID == coach }) {
+			continue
+		}
+		l := of[0].Log
+		l.LoggerID = coach
+		seen := g.write(stream(g.seed, "compared", g.match.ID, a.player, coach), a, l, true)
+		if len(all) == 0 {
+			misreads.apply(seen.Involvements)
+		}
+		all = append(all, seen)
+	}
+	return all
+}
+
+// misreading is a definition that a logger reads differently: they record one code for two in three of another.
+type misreading struct {
+	kind             models.Kind
+	detail, of, code string
+}
+
+// misreads is whether the player is in place when the ball is played, or only on the way there.
+var misreads = misreading{models.KindReposition, "in_place", "yes", "no"}
+
+func (m misreading) apply(all []models.Involvement) {
+	n := 0
+	for i := range all {
+		if v := &all[i]; v.Kind == m.kind && v.Details[m.detail] == m.of {
+			if n++; n%3 != 0 {
+				v.Details[m.detail] = m.code
+			}
+		}
 	}
 }
 

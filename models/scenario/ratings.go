@@ -1,6 +1,7 @@
 package scenario
 
 import (
+	"maps"
 	"math"
 	"slices"
 
@@ -29,6 +30,11 @@ const (
 	selfNoise    = 0.60
 	selfOptimism = 0.25 // players grade themselves a little higher than coaches do (*common practice*)
 )
+
+// reads is what coaches read otherwise than the words of one skill: by how much their grades of it differ from what
+// they give elsewhere. One of the two looks for the clear-out, the other for who stays out of a lost ruck, so that
+// there is something to talk about.
+var reads = map[int64]map[string]float64{lanyon: {"breakdown": 0.6}, vaomotu: {"breakdown": -0.7}}
 
 // skillTraits are the traits that a skill shows: a coach grades a player by what the player does.
 var skillTraits = map[string][]int{
@@ -74,6 +80,11 @@ func (s *simulation) ratings() {
 	severity[vaomotu], severity[tindle] = -0.45, 0.4
 	for _, coach := range []int64{tindle, lanyon, brackett, vaomotu, oldcastle} {
 		s.Truth.Severity = append(s.Truth.Severity, Severity{coach, severity[coach]})
+	}
+	for _, coach := range slices.Sorted(maps.Keys(reads)) {
+		for _, skill := range slices.Sorted(maps.Keys(reads[coach])) {
+			s.Truth.Readings = append(s.Truth.Readings, Reading{coach, skill, reads[coach][skill]})
+		}
 	}
 	skills := map[int64][]SkillLevel{}
 	for _, p := range s.Players {
@@ -137,7 +148,7 @@ func (s *simulation) blockRatings(d dice, p models.Player, n int, name string, l
 			if !slices.Contains(chosen, l.Skill) || d.chance(0.06) {
 				continue
 			}
-			g := grade(d, l, last, severity[coach], gradeNoise)
+			g := grade(d, l, last, severity[coach]+reads[coach][l.Skill], gradeNoise)
 			s.rate(models.Rating{PlayerID: p.ID, RaterID: coach, Skill: l.Skill, Grade: g, Comment: comment(d, l.Skill, g),
 				Date: last, Block: name})
 		}
@@ -171,7 +182,7 @@ func (s *simulation) matchRatings(m *models.Match, skills map[int64][]SkillLevel
 			}
 			for _, coach := range []int64{coaches[0], coaches[1+d.IntN(len(coaches)-1)]} {
 				id := m.ID
-				g := grade(d, l, m.Date, severity[coach], matchNoise)
+				g := grade(d, l, m.Date, severity[coach]+reads[coach][skill], matchNoise)
 				s.rate(models.Rating{PlayerID: a.PlayerID, RaterID: coach, Skill: skill, Grade: g, Comment: comment(d, skill, g),
 					Date: m.Date, MatchID: &id})
 			}

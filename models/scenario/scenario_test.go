@@ -881,6 +881,35 @@ func TestCoachesDifferAndSeeTheSamePlayer(t *testing.T) {
 	}
 }
 
+// TestTwoCoachesReadOneSkillAndTwoLoggersOneDefinitionDifferently: without that there is nothing to talk about.
+func TestTwoCoachesReadOneSkillAndTwoLoggersOneDefinitionDifferently(t *testing.T) {
+	compared := 0
+	for _, p := range demo.Plays {
+		if len(p.Logs) < 3 {
+			continue
+		}
+		compared++
+		first, second, third := p.Logs[0], p.Logs[1], p.Logs[2]
+		for _, with := range []models.LoggedPlay{first, third} {
+			m := models.Agree(p.Match, with, second).Misread
+			if m == nil || m.Kind != models.KindReposition || m.Detail != "in_place" || m.First.Code != "yes" ||
+				m.Second.Code != "no" {
+				t.Errorf("logs %d and %d: misread %+v, want in_place of repositions", with.Log.ID, second.Log.ID, m)
+			}
+		}
+		if m := models.Agree(p.Match, first, third).Misread; m != nil && m.Detail == "in_place" {
+			t.Errorf("the other two misread %+v", m)
+		}
+	}
+	if compared != 1 {
+		t.Errorf("%d matches of a player are logged by three", compared)
+	}
+	if len(demo.Truth.Readings) != 2 || demo.Truth.Readings[0].Skill != demo.Truth.Readings[1].Skill ||
+		demo.Truth.Readings[0].By*demo.Truth.Readings[1].By >= 0 {
+		t.Errorf("readings %+v: want two coaches apart on one skill", demo.Truth.Readings)
+	}
+}
+
 // TestRoundsAskForGradesThatWereGiven: a round without answers, or with late ones only, would show nothing.
 func TestRoundsAskForGradesThatWereGiven(t *testing.T) {
 	open := 0

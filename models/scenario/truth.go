@@ -25,6 +25,7 @@ type Truth struct {
 	Effects  []Effect     `json:"effects"`  // in the order of the indicator catalogue
 	Skills   []SkillLevel `json:"skills"`   // by player, then skill
 	Severity []Severity   `json:"severity"` // by coach
+	Readings []Reading    `json:"readings"` // of one skill by one coach
 }
 
 // Level is a player's true level of an indicator on neutral ground against an opponent of difficulty 3, at their own
@@ -49,6 +50,14 @@ type Effect struct {
 	MatchSD    float64 `json:"match_sd"`
 	// θ of a rate, φ of a proportion; for a mean, the coefficient of variation of one action
 	Dispersion float64 `json:"dispersion,omitempty"`
+}
+
+// Reading is by how much a coach's grades of a skill differ from what they give elsewhere, because they read its words
+// differently.
+type Reading struct {
+	User  int64   `json:"user"`
+	Skill string  `json:"skill"`
+	By    float64 `json:"by"`
 }
 
 // SkillLevel is a player's true level of a skill on the scale of grades, at the season's first match and at its last.
