@@ -19,11 +19,41 @@ type agreementPage struct {
 	Player, Match, First, Second string // First and Second made the logs
 	Day                          models.Date
 	Kinds, Choices               paper.Table
-	Read                         string // how they read one definition, in a sentence
+	Read                         string    // how they read one definition, in a sentence
+	Pairs                        []logPair // of all logs of the match, where there are more than two
 }
 
-// doubleLog is a player's match that two people logged.
-type doubleLog struct{ Address, Player, Match, First, Second string }
+// doubleLog is a player's match that two people or more logged.
+type doubleLog struct {
+	Player, Match string
+	Pairs         []logPair
+}
+
+// logPair are two logs of the same player and match.
+type logPair struct {
+	Address, First, Second string // First and Second made the logs
+	Shown                  bool   // it is the pair of the page
+}
+
+// pairsOf are all pairs of some logs, in order. Where a person made several, each has its number.
+func pairsOf(logs []models.Log, names map[int64]string) (all []logPair) {
+	by := map[int64]int{}
+	called := make([]string, len(logs))
+	for i, l := range logs {
+		by[l.LoggerID]++
+		called[i] = names[l.LoggerID]
+		if n := by[l.LoggerID]; n > 1 {
+			called[i] += fmt.Sprintf(" (log %d)", n)
+		}
+	}
+	for i := range logs {
+		for j := i + 1; j < len(logs); j++ {
+			all = append(all, logPair{Address: agreementAddress(logs[i].ID, logs[j].ID), First: called[i],
+				Second: called[j]})
+		}
+	}
+	return all
+}
 
 func agreementAddress(first, second int64) string {
 	return fmt.Sprintf("/logs/%d/agreement/%d", first, second)
@@ -51,10 +81,7 @@ func (page *agreementPage) read(tx *store.Tx, first, second int64) error {
 	var logs [2]models.LoggedPlay
 	for n, log := range []int64{first, second} {
 		var err error
-		if logs[n].Log, err = tx.Log(log); err != nil {
-			return err
-		}
-		if logs[n].Involvements, err = tx.Involvements(models.InvolvementFilter{LogID: log}); err != nil {
+		if logs[n], err = tx.LoggedPlay(log); err != nil {
 			return err
 		}
 	}
@@ -78,6 +105,20 @@ func (page *agreementPage) read(tx *store.Tx, first, second int64) error {
 	page.First, page.Second = names[a.LoggerID], names[b.LoggerID]
 	page.Agreement = models.Agree(m, logs[0], logs[1])
 	page.lay()
+	return page.readPairs(tx, *a, *b, names)
+}
+
+// readPairs lists the other pairs that could be compared.
+func (page *agreementPage) readPairs(tx *store.Tx, a, b models.Log, names map[int64]string) error {
+	logs, err := tx.Logs(models.LogFilter{MatchID: a.MatchID, PlayerID: a.PlayerID})
+	if err != nil || len(logs) < 3 {
+		return err
+	}
+	page.Pairs = pairsOf(logs, names)
+	for i := range page.Pairs {
+		at := page.Pairs[i].Address
+		page.Pairs[i].Shown = at == agreementAddress(a.ID, b.ID) || at == agreementAddress(b.ID, a.ID)
+	}
 	return nil
 }
 
@@ -137,8 +178,8 @@ func kappaWords(k *float64) string {
 	return paper.Number(*k, 2)
 }
 
-// doubleLogs are the players' matches of a squad's season that two people logged, the latest first: the first two logs
-// of each.
+// doubleLogs are the players' matches of a squad's season that two people or more logged, the latest first, with all
+// pairs of their logs.
 func doubleLogs(tx *store.Tx, season, squad int64) ([]doubleLog, error) {
 	logs, err := tx.Logs(models.LogFilter{SeasonID: season})
 	if err != nil {
@@ -164,12 +205,9 @@ func doubleLogs(tx *store.Tx, season, squad int64) ([]doubleLog, error) {
 	var all []doubleLog
 	for _, m := range slices.Backward(matches) {
 		for _, p := range players {
-			two := by[of{p.ID, m.ID}]
-			if len(two) < 2 {
-				continue
+			if pairs := pairsOf(by[of{p.ID, m.ID}], names); len(pairs) > 0 {
+				all = append(all, doubleLog{p.Name, m.Opponent + ", " + paper.Day(string(m.Date)), pairs})
 			}
-			all = append(all, doubleLog{agreementAddress(two[0].ID, two[1].ID), p.Name,
-				m.Opponent + ", " + paper.Day(string(m.Date)), names[two[0].LoggerID], names[two[1].LoggerID]})
 		}
 	}
 	return all, nil

@@ -57,11 +57,11 @@ func logs(s *Service) {
 	}) (*reply, error) {
 		var found models.Agreement
 		err := s.store.Read(r, r.who, func(tx *store.Tx) error {
-			a, err := loggedPlay(tx, in.ID)
+			a, err := tx.LoggedPlay(in.ID)
 			if err != nil {
 				return err
 			}
-			b, err := loggedPlay(tx, in.Other)
+			b, err := tx.LoggedPlay(in.Other)
 			if err != nil {
 				return err
 			}
@@ -80,15 +80,6 @@ func logs(s *Service) {
 		}
 		return r.foundJSON("", found)
 	})
-}
-
-// loggedPlay reads a log with its involvements.
-func loggedPlay(tx *store.Tx, id int64) (p models.LoggedPlay, err error) {
-	if p.Log, err = tx.Log(id); err != nil {
-		return p, err
-	}
-	p.Involvements, err = tx.Involvements(models.InvolvementFilter{LogID: id})
-	return p, err
 }
 
 var exampleAgreement = models.Agreement{

@@ -63,6 +63,15 @@ func loadLogs(tx *Tx, all []models.Log) error {
 // Log returns an involvement log.
 func (tx *Tx) Log(id int64) (models.Log, error) { return logs().get(tx, id) }
 
+// LoggedPlay returns a log with its involvements.
+func (tx *Tx) LoggedPlay(id int64) (p models.LoggedPlay, err error) {
+	if p.Log, err = tx.Log(id); err != nil {
+		return p, err
+	}
+	p.Involvements, err = tx.Involvements(models.InvolvementFilter{LogID: id})
+	return p, err
+}
+
 // Logs returns involvement logs by the date of the match, then player, then id.
 func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
 	return logs().list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID),
