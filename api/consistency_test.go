@@ -3,15 +3,18 @@ package api_test
 import (
 	"encoding/json"
 	"fmt"
+	"log/slog"
 	"net/http"
 	"strings"
 	"testing"
 
+	"throughline/api"
 	"throughline/api/apitest"
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
 	"throughline/reports/consistency"
+	"throughline/reports/fits"
 )
 
 // graders adds coaches of the under 18s, by username, and has each of them and ansel grade the tackles of some players
@@ -95,6 +98,73 @@ func TestACoachLearnsNoOtherCoachsSeverity(t *testing.T) {
 		}
 		if home := s.browser(t, "ansel").Get("/").Body; !strings.Contains(home, at) {
 			t.Error("no way from home to the page")
+		}
+	})
+}
+
+// The paper about a graded player, its file, its JSON and the list of trends say to no one how strict a coach is; the player reads no
+// coach's name in them.
+func TestNoReportSaysHowStrictACoachIs(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		s := &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}}
+		_, raters := s.graders(t, "wenna", "petroc", "jory")
+		s.as(t, "", func(tx *store.Tx) error {
+			for n, rater := range raters {
+				r := models.Rating{PlayerID: s.Bryn.ID, RaterID: rater, Skill: "tackle", Grade: 3 + n%2, Date: "2025-10-11",
+					Block: "October"}
+				if err := tx.CreateRating(&r); err != nil {
+					return err
+				}
+			}
+			return nil
+		})
+		keeper := fits.NewKeeper(api.Records{Store: s.Store}, longAgo, slog.New(slog.DiscardHandler))
+		if _, err := api.RefitAll(t.Context(), s.Store, keeper); err != nil {
+			t.Fatal(err)
+		}
+		at := fmt.Sprintf("/players/%d/seasons/%d", s.Bryn.ID, s.Season.ID)
+		for _, login := range []string{"mabyn", "ansel", "sorrel", "bryn"} {
+			for form, body := range map[string]string{"page": s.browser(t, login).Get(at).Body,
+				"file": s.browser(t, login).Get(at + "/report.html").Body,
+				"JSON": s.Program(t, login).Get("/api/v1" + at + "/report").Body,
+				"list": s.Program(t, login).Get("/api/v1" + at + "/trends").Body} {
+				body = strings.ToLower(body)
+				if !strings.Contains(body, "tackle") {
+					t.Errorf("the %s for %s is no report of the graded player: %.300s", form, login, body)
+				}
+				for _, word := range []string{"stricter than", "lenient than", "severity\"", "severities"} {
+					if strings.Contains(body, word) {
+						t.Errorf("the %s for %s says %q", form, login, word)
+					}
+				}
+				for _, name := range []string{"coach wenna", "coach petroc", "coach jory", "ansel brock"} {
+					if login == "bryn" && strings.Contains(body, name) {
+						t.Errorf("the %s for the player names %s", form, name)
+					}
+				}
+			}
+		}
+	})
+}
+
+// With three coaches one's own severity would tell the others'.
+func TestACoachOfThreeReadsNoSeverityOnThePageNorByREST(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, db *store.Store) {
+		s := &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}}
+		s.graders(t, "wenna", "petroc")
+		at := fmt.Sprintf("/squads/%d/seasons/%d/consistency", s.Under18.ID, s.Season.ID)
+		var r consistency.Report
+		if err := json.Unmarshal([]byte(s.Program(t, "ansel").Get("/api/v1"+at).Body), &r); err != nil {
+			t.Fatal(err)
+		}
+		page := spoken(s.browser(t, "ansel").Get(at).Body)
+		if len(r.Severity) != 0 || len(r.Skills) == 0 || len(r.Skills[0].Severity) != 0 ||
+			!strings.Contains(page, "Your own severity is not shown: 3 coaches graded") ||
+			strings.Contains(page, "In words Stricter by") {
+			t.Errorf("severity %+v, %+v; the page: %s", r.Severity, r.Skills, page)
+		}
+		if got := spoken(s.browser(t, "mabyn").Get(at).Body); !strings.Contains(got, "Coach WENNA is about") {
+			t.Errorf("the manager reads %s", got)
 		}
 	})
 }
