@@ -102,8 +102,8 @@ func TestACoachLearnsNoOtherCoachsSeverity(t *testing.T) {
 	})
 }
 
-// The paper about a graded player, its file, its JSON and the list of trends say to no one how strict a coach is; the player reads no
-// coach's name in them.
+// The paper about a graded player, its file, its JSON and the list of trends say to no one how strict a coach is. The
+// player reads no coach's name in them.
 func TestNoReportSaysHowStrictACoachIs(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, db *store.Store) {
 		s := &stage{apitest.Serve(t, db), map[string]models.Who{}, map[string]*apitest.Client{}}
