@@ -248,6 +248,15 @@ func staffPage(p person, _ *place) int {
 	return http.StatusOK
 }
 
+// loggersPage is for those who may log: managers, and coaches in their squads.
+func loggersPage(p person, pl *place) int {
+	if status := staffPage(p, pl); status != http.StatusOK || p.who.Reach(models.Write,
+		models.AreaPerformance) != models.ReachNone {
+		return status
+	}
+	return http.StatusForbidden
+}
+
 // playersPage is for players, with the status of one that is shown.
 func playersPage(shown int) func(person, *place) int {
 	return func(p person, _ *place) int {
@@ -557,7 +566,7 @@ var visits = []visit{
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
 	{route: "GET /search", want: staffPage},
-	{route: "GET /logging", want: whoMay(toSignIn, models.Write, models.AreaPerformance, http.StatusOK)},
+	{route: "GET /logging", want: loggersPage},
 	{route: "GET /my-grades", want: playersPage(http.StatusOK)},
 	{route: "POST /my-grades", form: "block=October", want: playersPage(http.StatusUnprocessableEntity)},
 	{route: "GET /my-reviews", want: playersPage(http.StatusOK)},
