@@ -542,6 +542,8 @@ var visits = []visit{
 	{route: "POST /account/sessions/end", form: "x=y", want: inPerson},
 	{route: "POST /account/tokens", form: "label=another&scope=write&days=30", want: inPerson},
 	{route: "POST /account/tokens/:token/end", path: "/account/tokens/1/end", form: "x=y", want: inPerson},
+	{route: "GET /first-run", want: everybody(http.StatusNotFound)}, // there is an academy
+	{route: "POST /first-run", form: "code=", want: everybody(http.StatusNotFound)},
 	{route: "GET /people", want: whoMay(toSignIn, models.Read, models.AreaUsers, http.StatusOK)},
 	{route: "POST /people", form: "login=&name=", want: whoMay(toSignIn, models.Write, models.AreaUsers,
 		http.StatusUnprocessableEntity)},

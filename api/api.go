@@ -40,6 +40,8 @@ type Options struct {
 	SessionIdle time.Duration
 	// Limits are what one caller may ask; see there for the zero value.
 	Limits Limits
+	// First accepts the setup code of a deployment without an academy; nil: none is accepted.
+	First *auth.FirstRun
 }
 
 // Server answers for one deployment.
@@ -102,6 +104,7 @@ func New(o Options) (*Server, error) {
 	}))
 	people := auth.New(auth.Options{
 		Store: o.Store, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
+		First: o.First,
 	})
 	s.pages = pages.New(o.Store, people, o.Papers, s.log, o.Now)
 	s.rest = rest.New(o.Store, o.Papers, s.log, o.Now)

@@ -140,7 +140,8 @@ func (s *Server) bounded(next http.Handler) http.Handler {
 // strangersForm says whether a path takes a form of a stranger: to sign in, to use a one-time link, or to sign out of
 // a session that has ended.
 func strangersForm(path string) bool {
-	return path == "/sign-in" || path == "/sign-in/code" || path == "/sign-out" || strings.HasPrefix(path, auth.JoinPath)
+	return path == "/sign-in" || path == "/sign-in/code" || path == "/sign-out" ||
+		path == pages.FirstRunPath || strings.HasPrefix(path, auth.JoinPath)
 }
 
 // unread refuses a request whose body was not read to its end.

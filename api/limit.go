@@ -15,6 +15,7 @@ import (
 	"golang.org/x/time/rate"
 
 	"throughline/api/auth"
+	"throughline/api/pages"
 	"throughline/models"
 )
 
@@ -128,7 +129,8 @@ func (s *Server) limitAddresses(next http.Handler) http.Handler {
 
 // takesPassword says whether forms that are sent to a path may have a password or a code in them.
 func takesPassword(path string) bool {
-	return path == "/sign-in" || strings.HasPrefix(path, "/sign-in/") || strings.HasPrefix(path, auth.JoinPath) ||
+	return path == "/sign-in" || path == pages.FirstRunPath ||
+		strings.HasPrefix(path, "/sign-in/") || strings.HasPrefix(path, auth.JoinPath) ||
 		strings.HasPrefix(path, "/account/")
 }
 

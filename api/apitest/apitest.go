@@ -83,7 +83,35 @@ func Serve(t testing.TB, s *store.Store, change ...func(*api.Options)) *Academy 
 	a.fill(t)
 	a.fillOther(t)
 	a.fillDeployment(t)
-	server := NewServer(t, s, a.Log, change...)
+	a.serve(t, change...)
+	return a
+}
+
+// Empty serves a database on SQLite that has no academy, and returns the setup code with which one is made.
+func Empty(t testing.TB, change ...func(*api.Options)) (a *Academy, code string) {
+	t.Helper()
+	s, err := store.Open(t.Context(), storetest.SQLite(t), store.Options{Now: storetest.Now})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	code, first, err := auth.NewFirstRun(rand.Reader, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	a = &Academy{Store: s, Log: &Log{}, tokens: map[string]string{}}
+	a.serve(t, append(change, func(o *api.Options) { o.First = first })...)
+	return a, code
+}
+
+// serve serves the store until the test ends.
+func (a *Academy) serve(t testing.TB, change ...func(*api.Options)) {
+	t.Helper()
+	server := NewServer(t, a.Store, a.Log, change...)
 	ln, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
 		t.Fatal(err)
@@ -100,7 +128,6 @@ func Serve(t testing.TB, s *store.Store, change ...func(*api.Options)) *Academy 
 		}
 	})
 	t.Cleanup(a.stop)
-	return a
 }
 
 // OnSQLite is Serve for tests of what does not depend on the database: on SQLite alone.

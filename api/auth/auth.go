@@ -22,6 +22,7 @@ type Options struct {
 	Secure bool             // see SessionCookie
 	Idle   time.Duration    // after which a session that is not used ends; DefaultIdle when 0
 	Fail   Fail
+	First  *FirstRun // accepts the setup code of an empty deployment; nil: none is accepted
 }
 
 // Auth knows the people of one server. Their sessions are kept in the database.
@@ -33,6 +34,7 @@ type Auth struct {
 	kept     kept
 	fail     Fail
 	hashing  hashing
+	first    *FirstRun
 }
 
 // New returns the sign-in of one server.
@@ -42,7 +44,7 @@ func New(o Options) *Auth {
 	}
 	a := &Auth{
 		store: o.Store, now: o.Now, secure: o.Secure, kept: kept{o.Store, o.Idle}, fail: o.Fail,
-		hashing: newHashing(max(1, runtime.GOMAXPROCS(0)-1)),
+		hashing: newHashing(max(1, runtime.GOMAXPROCS(0)-1)), first: o.First,
 	}
 	a.sessions = newSessions(a.kept, o.Secure, func(w http.ResponseWriter, r *http.Request, err error) {
 		o.Fail(w, r, http.StatusInternalServerError, err)

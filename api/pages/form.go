@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"net/http"
 	"net/url"
@@ -50,7 +51,7 @@ type beside struct{ ID, Message string }
 
 // Beside returns the error of a form's field, to be shown beside it.
 func (f Form) Beside(form, field string) beside {
-	b := beside{ID: map[string]string{"note": "n", "check-in": "k"}[form] + "-" + field + "-wrong"}
+	b := beside{ID: cmp.Or(map[string]string{"note": "n", "check-in": "k"}[form], form) + "-" + field + "-wrong"}
 	for _, wrong := range f.fields {
 		if f.Name == form && wrong.Where == field {
 			b.Message = wrong.Message

@@ -52,6 +52,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round",
 		"review-form", "search", "my-grades", "my-reviews", "logging",
+		"first-run",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -66,6 +67,8 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 
 // Register adds the pages to a router.
 func (p *Pages) Register(router *gin.Engine) {
+	router.GET(FirstRunPath, p.firstRunForm)
+	router.POST(FirstRunPath, p.firstRun)
 	router.GET("/sign-in", p.signInForm)
 	router.POST("/sign-in", p.signIn)
 	router.GET("/sign-in/code", p.codeForm)
@@ -135,6 +138,9 @@ func (p *Pages) Register(router *gin.Engine) {
 func (p *Pages) known(page func(*gin.Context, models.Who) error) gin.HandlerFunc {
 	return func(c *gin.Context) {
 		who, ok := auth.Who(c.Request.Context())
+		if !ok && p.emptyServer(c) {
+			return
+		}
 		if !ok {
 			c.Redirect(http.StatusSeeOther, "/sign-in?"+url.Values{"next": {c.Request.URL.RequestURI()}}.Encode())
 			return

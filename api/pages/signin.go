@@ -60,6 +60,9 @@ func (p *Pages) signInForm(c *gin.Context) {
 		c.Redirect(http.StatusSeeOther, next)
 		return
 	}
+	if p.emptyServer(c) {
+		return
+	}
 	if err := p.render(c, http.StatusOK, "sign-in", "Sign in", signInPage{Next: next}); err != nil {
 		p.failed(c, err)
 	}

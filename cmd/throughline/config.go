@@ -34,6 +34,7 @@ type serving struct {
 	connections         int
 	statement, lock     time.Duration
 	idle                time.Duration
+	first               *auth.FirstRun // accepts the setup code of an empty database; no setting
 }
 
 // The defaults that only a server has.

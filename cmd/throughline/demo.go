@@ -8,7 +8,6 @@ import (
 	"fmt"
 	"io"
 	"net"
-	"net/netip"
 	"text/tabwriter"
 	"time"
 
@@ -31,7 +30,8 @@ func (p *program) demo() *cobra.Command {
 		Long: `Sets up an invented academy with four squads, girls and boys, and a season of matches. Prints a
 sign-in for each role, and serves it. Run it again and it uses the same database with new passwords.
 
-The people and the figures are made up.`,
+The people and the figures are made up. The demo is a database of its own, and only this machine
+reaches it: another --addr or a --public-url is refused.`,
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) (err error) {
 			if err := p.checkDatabase(); err != nil {
@@ -46,8 +46,11 @@ The people and the figures are made up.`,
 				if ln, err = listen(ctx, "--addr", addr); err != nil {
 					return err
 				}
-				addr = reachable(ln.Addr())
+				addr = ln.Addr().String()
 				defer func() { err = errors.Join(err, closed(ln)) }()
+				if err := onlyHere(ln, how.public); err != nil {
+					return err
+				}
 			}
 			log := p.log()
 			if _, err := store.Migrate(ctx, p.database); err != nil {
@@ -70,15 +73,6 @@ The people and the figures are made up.`,
 		"you can read")
 	c.Flags().BoolVar(&noServe, "no-serve", false, "set everything up, then stop without serving")
 	return c
-}
-
-// reachable is an address as it can be typed on this machine. An address that means all of the machine's addresses
-// cannot.
-func reachable(a net.Addr) string {
-	if at, err := netip.ParseAddrPort(a.String()); err == nil && at.Addr().IsUnspecified() {
-		return netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), at.Port()).String()
-	}
-	return a.String()
 }
 
 // closed closes a listener that may be closed already.

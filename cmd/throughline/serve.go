@@ -34,6 +34,10 @@ It speaks plain HTTP, and only this machine reaches it unless --addr says otherw
 machines, put an HTTPS server in front of it and give its address as --public-url. Without HTTPS,
 anyone on the network can read passwords and records; the program warns and goes on.
 
+While the database has no academy, it prints a setup code and writes it to throughline-setup-code.txt
+beside the database (for PostgreSQL: in the working folder), readable by you alone. Open the server's
+address in a browser and make the academy and its first manager with that code. It works once.
+
 Users are signed out after --session-idle without a request, and after twelve hours in any case.`, api.Grace),
 		Args: cobra.NoArgs,
 		RunE: p.step(func(ctx context.Context, _ []string) error {
@@ -52,7 +56,15 @@ Users are signed out after --session-idle without a request, and after twelve ho
 			if err != nil {
 				return errors.Join(err, ln.Close())
 			}
-			return errors.Join(serveUntilStopped(ctx, log, s, ln, how), s.Close())
+			if err := publicDemo(ctx, s, ln, how.public); err != nil {
+				return errors.Join(err, ln.Close(), s.Close())
+			}
+			first, gone, err := p.firstRun(ctx, s, log)
+			if err != nil {
+				return errors.Join(err, ln.Close(), s.Close())
+			}
+			how.first = first
+			return errors.Join(serveUntilStopped(ctx, log, s, ln, how), gone(), s.Close())
 		}),
 	}
 	onDatabase(c, defaultDatabase)
@@ -109,7 +121,7 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	server, err := api.New(api.Options{
 		Store: s, Papers: papers, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"),
 		Open:  open,
-		Grace: how.grace, Limits: limits, SessionIdle: how.idle,
+		Grace: how.grace, Limits: limits, SessionIdle: how.idle, First: how.first,
 	})
 	if err != nil {
 		return errors.Join(err, ln.Close())

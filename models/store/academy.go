@@ -117,6 +117,42 @@ func (tx *Tx) academyNamed(a models.Academy) error {
 	return err
 }
 
+// Found makes the first academy of an empty deployment with its first manager, in one transaction. U has the hash of
+// their password. From is where that was asked for. It returns who they are. It is a Conflict if there is an academy.
+func (s *Store) Found(ctx context.Context, name string, u *models.User, from string) (models.Who, error) {
+	founder := models.Console(models.Deployment)
+	founder.Name, founder.From = "first run", from
+	made := *u
+	made.Role = models.RoleManager
+	err := s.Write(ctx, founder, func(tx *Tx) error {
+		n, err := tx.count("look for an academy", "SELECT count(*) FROM academies WHERE id <> ?", models.Deployment)
+		if err != nil {
+			return err
+		}
+		if n > 0 {
+			return models.Errorf(models.Conflict, "this server has an academy already; ask its manager for a link")
+		}
+		a := models.Academy{Name: name}
+		if err := tx.CreateAcademy(&a); err != nil {
+			return err
+		}
+		if err := tx.settle(); err != nil { // the entry of the audit trail belongs to the deployment
+			return err
+		}
+		tx.trail, tx.who.AcademyID = nil, a.ID
+		if err := tx.enter(); err != nil {
+			return err
+		}
+		return tx.CreateUser(&made)
+	})
+	if err != nil {
+		return models.Who{}, err
+	}
+	_, who, err := s.UserByLogin(ctx, made.Login)
+	*u = made
+	return who, err
+}
+
 // CreateFirstManager makes the first manager of an academy, and the one-time link with l's hash for their first
 // sign-in. The caller is an operator. It is the only thing that an operator does within an academy, and it returns
 // nothing of the academy. It is NotFound if the academy does not exist, and a Conflict if it has a manager, who
