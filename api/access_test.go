@@ -626,6 +626,21 @@ var visits = []visit{
 		form: "keep_until=2027-06-30&because=asked", want: whoKeeps(toSignIn, http.StatusSeeOther)},
 	{route: "GET /data-requests", want: whoMay(toSignIn, models.Read, models.AreaRequests, http.StatusOK)},
 	{route: "GET /players/:player", at: everybodys, want: whoReads(toSignIn, models.AreaPlayers)},
+	{route: "GET /log/shell", want: everybody(http.StatusOK)}, // the same for all, and names no one
+	{route: "GET /log/worker.js", want: everybody(http.StatusOK)},
+	{route: "GET /log/who", want: everybodyKnown(toSignIn, http.StatusOK)},
+	{route: "GET /log/keys", want: func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaPerformance) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return http.StatusOK
+	}},
+	{route: "GET /log/:match/:player", at: everybodys, want: whoWrites(toSignIn, models.AreaPerformance, http.StatusOK)},
+	{route: "GET /log/:match/:player/about", at: everybodys,
+		want: whoWrites(toSignIn, models.AreaPerformance, http.StatusOK)},
 	{route: "POST /players/:player/record.zip", at: everybodys, form: "x=y", want: func(p person, pl *place) int {
 		if status := whoReads(toSignIn, models.AreaPlayers)(p, pl); status != http.StatusOK ||
 			may(p, models.Read, models.AreaRequests, pl) {

@@ -29,3 +29,19 @@ const (
 	mostClock        = 12_000
 	mostAddedSeconds = 20 * 60
 )
+
+// The pitch in metres, as the log draws it: the longest and widest field of play, and the lines that a place is read
+// from (World Rugby, Laws of the Game, Law 1; from memory).
+const (
+	LawPitchLength   = 100 // between the goal lines, at most
+	LawPitchWidth    = 70  // between the touchlines, at most
+	LawInGoal        = 10  // drawn; the Law allows 6 to 22
+	LawFromGoalLine  = 22  // the 22-metre lines
+	LawFromHalfway   = 10  // the 10-metre lines
+	LawFromTouchline = 15  // the broken lines along the pitch; others are 5 metres in
+	LawNearTouchline = 5
+)
+
+// CloseMetres is how far across the pitch from where the ball was last brought into play close ends: see the
+// definition of the width in the catalogue of details.
+const CloseMetres = 10

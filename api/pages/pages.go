@@ -1,6 +1,6 @@
 // Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and
-// fills a template. Pages need no script: two small ones let a reader sort tables and read charts by pointer or keys.
-// They share their look with the papers that they show.
+// fills a template. Pages need no script, except the involvement log: two small ones let a reader sort tables and read
+// charts by pointer or keys. They share their look with the papers that they show.
 package pages
 
 import (
@@ -53,10 +53,11 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"meetings", "meeting", "skills", "skill", "round",
 		"review-form", "search", "my-grades", "my-reviews", "logging",
 		"first-run",
+		"log", "log-keys", "unsent",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
-		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day,
+		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day, "keyName": keyName,
 			"questions": questions, "upper": paper.Upper,
 			"chance": func(p *float64) string { return paper.Chance(*p) }}).ParseFS(templates,
 			"templates/layout.html", "templates/"+name+".html"))
@@ -111,6 +112,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	p.registerMine(router)
 	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))
 	p.registerRounds(router)
+	p.registerLog(router)
 	router.GET("/players/:player", p.known(p.player))
 	router.GET("/players/:player/goals", p.known(p.goals))
 	router.POST("/players/:player/goals", p.sent("goal", p.goalsWith, p.setGoal))

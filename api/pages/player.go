@@ -38,7 +38,7 @@ type playerPage struct {
 	Reviews   []models.Review   // the last first
 	Feedback  []models.Feedback // that was released to the player who reads it
 
-	SeesConsents, MayConsent, MayMark, MayNote, MayReview, MayErase, MayExport, SeesTrail bool
+	SeesConsents, MayConsent, MayMark, MayNote, MayLog, MayReview, MayErase, MayExport, SeesTrail bool
 }
 
 // consentItem is a consent as a person reads it.
@@ -74,6 +74,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		MayConsent:   who.Reach(models.Write, models.AreaConsents) != models.ReachNone,
 		MayMark:      who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
 		MayNote:      who.Reach(models.Write, models.AreaNotes) != models.ReachNone,
+		MayLog:       who.Reach(models.Write, models.AreaPerformance) != models.ReachNone,
 		MayReview:    who.Reach(models.Write, models.AreaReviews) != models.ReachNone,
 		MayExport:    who.Reach(models.Read, models.AreaRequests) != models.ReachNone,
 		MayErase:     who.Reach(models.Write, models.AreaRequests) != models.ReachNone,
@@ -97,7 +98,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		if err := page.readSeasons(tx, p); err != nil {
 			return err
 		}
-		if page.MayMark || page.MayNote {
+		if page.MayMark || page.MayNote || page.MayLog {
 			if err := page.readMatches(tx); err != nil {
 				return err
 			}

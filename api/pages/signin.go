@@ -93,6 +93,7 @@ func (p *Pages) signIn(c *gin.Context) {
 
 // in sends a user with the right password on: to where they wanted to go, or first to the form for their code.
 func (p *Pages) in(c *gin.Context, code bool, next string) {
+	forgetLog(c)
 	if code {
 		next = "/sign-in/code?" + url.Values{"next": {next}}.Encode()
 	}
@@ -136,8 +137,20 @@ func (p *Pages) code(c *gin.Context) {
 	}
 }
 
-// signOut is POST /sign-out.
+// signOut is POST /sign-out. A user whose involvements are not all sent is told first.
 func (p *Pages) signOut(c *gin.Context) {
+	form, ok := p.form(c)
+	if !ok {
+		return
+	}
+	who, _ := auth.Who(c.Request.Context())
+	if left, some := unsentOf(c.Request, who); some && form.Get("anyway") == "" {
+		if err := p.render(c, http.StatusOK, "unsent", "Before you sign out", left); err != nil {
+			p.failed(c, err)
+		}
+		return
+	}
+	forgetLog(c)
 	if err := p.auth.SignOut(c.Request.Context()); err != nil {
 		p.failed(c, err)
 		return

@@ -6,9 +6,12 @@ import (
 	"embed"
 	"encoding/hex"
 	"io/fs"
+	"maps"
 	"mime"
 	"net/http"
 	"path"
+	"slices"
+	"strings"
 	"time"
 
 	"throughline/reports/paper"
@@ -31,17 +34,41 @@ type asset struct {
 func assets() map[string]asset {
 	all := map[string]asset{}
 	add := func(name string, content []byte) {
-		sum := sha256.Sum256(content)
-		all[name] = asset{content, StaticPath + hex.EncodeToString(sum[:6]) + "/" + name}
+		all[name] = asset{content, StaticPath + digest(content) + "/" + name}
 	}
 	add("paper.css", []byte(paper.Style()))
 	entries, _ := fs.ReadDir(files, "static") // embedded, so that it is there
 	for _, e := range entries {
+		if e.IsDir() {
+			addTogether(all, e.Name())
+			continue
+		}
 		content, _ := files.ReadFile("static/" + e.Name())
 		add(e.Name(), content)
 	}
 	return all
 }
+
+// addTogether adds the files of a folder under one digest of them all: modules import one another by their names.
+func addTogether(all map[string]asset, folder string) {
+	entries, _ := fs.ReadDir(files, "static/"+folder)
+	contents, together := map[string][]byte{}, []byte{}
+	for _, e := range entries {
+		content, _ := files.ReadFile("static/" + folder + "/" + e.Name())
+		contents[folder+"/"+e.Name()], together = content, append(together, content...)
+	}
+	for name, content := range contents {
+		all[name] = asset{content, StaticPath + digest(together) + "/" + name}
+	}
+}
+
+func digest(content []byte) string {
+	sum := sha256.Sum256(content)
+	return hex.EncodeToString(sum[:6])
+}
+
+// staticNames are the names of all files, in order.
+func (p *Pages) staticNames() []string { return slices.Sorted(maps.Keys(p.static)) }
 
 // address returns where a page finds a file.
 func (p *Pages) address(name string) string { return p.static[name].address }
@@ -49,7 +76,7 @@ func (p *Pages) address(name string) string { return p.static[name].address }
 // Static serves the files.
 func (p *Pages) Static() http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		name := path.Base(r.URL.Path)
+		_, name, _ := strings.Cut(strings.TrimPrefix(r.URL.Path, StaticPath), "/")
 		a, ok := p.static[name]
 		if !ok || a.address != r.URL.Path {
 			p.Fail(w, r, http.StatusNotFound, nil)

@@ -1,0 +1,108 @@
+package pages
+
+import (
+	"strings"
+
+	"throughline/models"
+)
+
+// keysPage is the printable card of the log's keys.
+type keysPage struct {
+	Kinds                    []kindOfCard
+	Carried                  []stepOfCard
+	Marks, Commands, Filling []models.LogKey
+}
+
+// kindOfCard is a kind with its boards.
+type kindOfCard struct {
+	Key, Label, Definition string
+	Steps                  []stepOfCard
+}
+
+// stepOfCard is a board as it is printed, or a measure.
+type stepOfCard struct {
+	Number  int
+	Title   string
+	Core    bool
+	Measure string // its unit
+	Columns []string
+	Rows    []rowOfCard
+}
+
+// rowOfCard is a row of a board.
+type rowOfCard struct {
+	Name string
+	Keys []string
+}
+
+// cardOfKeys prints the table of keys with the catalogue's labels.
+func cardOfKeys() keysPage {
+	table := models.LogKeys()
+	card := keysPage{Marks: table.Marks, Commands: table.Commands, Filling: table.Filling}
+	for i, info := range models.Kinds() {
+		keys := table.Kinds[i]
+		kind := kindOfCard{Key: keys.Key, Label: info.Label, Definition: info.Definition}
+		for n, s := range keys.Steps {
+			kind.Steps = append(kind.Steps, cardStep(keys.Kind, s, n+1))
+		}
+		card.Kinds = append(card.Kinds, kind)
+	}
+	for n, s := range table.Kinds[0].Carried {
+		card.Carried = append(card.Carried, cardStep(table.Kinds[0].Kind, s, n+1))
+	}
+	return card
+}
+
+func cardStep(k models.Kind, s models.Step, number int) stepOfCard {
+	card := stepOfCard{Number: number, Core: s.Depth == models.Core}
+	var titles []string
+	for _, code := range s.Details() {
+		d, _ := models.DetailOf(k, code)
+		titles = append(titles, d.Label)
+		if s.Measure != "" {
+			card.Measure = d.Measure.Unit
+		}
+	}
+	card.Title = strings.Join(titles, ", ")
+	for _, column := range s.Columns {
+		card.Columns = append(card.Columns, labelOf(k, s.Across, column))
+	}
+	for r, row := range s.Rows {
+		line := rowOfCard{Name: labelOf(k, s.Down, row)}
+		for c := range s.Columns {
+			line.Keys = append(line.Keys, models.StepKey(r, c))
+		}
+		card.Rows = append(card.Rows, line)
+	}
+	return card
+}
+
+// labelOf is the label of values of details: those of measures are numbers, and an empty one leaves the detail out.
+func labelOf(k models.Kind, codes, values []string) string {
+	var labels []string
+	for n, value := range values {
+		label := "not recorded"
+		if value != "" {
+			d, _ := models.DetailOf(k, codes[n])
+			if o, there := d.Option(value); there {
+				label = o.Label
+			} else {
+				label = value
+			}
+		}
+		labels = append(labels, label)
+	}
+	return strings.Join(labels, ", ")
+}
+
+// keyNames are those of keys that print no letter.
+var keyNames = map[string]string{" ": "Space", "ArrowLeft": "←", "ArrowRight": "→", "ArrowUp": "↑", "ArrowDown": "↓",
+	"Escape": "Esc"}
+
+// keyName is a key as it is printed.
+func keyName(key string) string {
+	if name := keyNames[key]; name != "" {
+		return name
+	}
+	return key
+}

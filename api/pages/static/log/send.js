@@ -1,0 +1,264 @@
+// Sending: what is kept goes to the resources for programs, in the background, with the keys that make sending again
+// safe. A row leaves the browser's database once the server has acknowledged it as it is.
+
+import * as store from "./store.js";
+
+const api = "/api/v1";
+
+export class SignedOut extends Error {}
+export class Away extends Error {}
+
+// ask sends a request and returns its status and what it says. A server that cannot answer is away.
+async function ask(method, path, body, headers = {}) {
+	let res;
+	try {
+		res = await fetch(path, {
+			method, redirect: "manual", cache: "no-store", credentials: "same-origin",
+			headers: body ? { "Content-Type": "application/json", ...headers } : headers,
+			body: body && JSON.stringify(body),
+		});
+	} catch {
+		throw new Away();
+	}
+	if (res.type === "opaqueredirect" || res.status === 401) throw new SignedOut();
+	if (res.status === 429 || res.status >= 500) throw new Away();
+	const text = await res.text();
+	let said = null;
+	try {
+		said = text ? JSON.parse(text) : null;
+	} catch {
+		if (res.ok) throw new Away(); // not our server's answer
+	}
+	return { status: res.status, ok: res.ok, said };
+}
+
+// about asks for the log of a player's match; the other functions check who is asked for before they send.
+export const about = (of) => ask("GET", `/log/${of.replace(".", "/")}/about`);
+
+// versions are the entity tags that a record of a version may have.
+const versions = (v) => ["", "-stop", "-proposal", "-stop-proposal"].map((s) => `"${v}${s}"`).join(", ");
+
+const sentences = (said) => (said?.errors?.length ? said.errors.map((e) => e.message) : [said?.detail ?? "refused"]);
+
+// wire is a row as the resource reads it. Free text that the server has stays as it is there.
+function wire(row, linked, now = {}) {
+	const { details, measures, results, dangers, ...rest } = row.inv;
+	const sent = { ...rest, key: row.inv.key, details, measures, results, dangers };
+	for (const [name, v] of Object.entries(sent)) {
+		if (v === null || v === undefined || (typeof v === "object" && !Object.keys(v).length)) delete sent[name];
+	}
+	if (linked) sent.linked_to = linked;
+	for (const text of ["options", "note", "video_file"]) if (now[text] && !sent[text]) sent[text] = now[text];
+	return sent;
+}
+
+// Sender sends the rows of one user, for whichever matches they are. Changed is called when anything is to be shown
+// anew. Rows are the page's own, in memory; those of other matches are read from the database.
+export class Sender {
+	constructor(owner, rows, logs, changed) {
+		Object.assign(this, { owner, rows, logs, changed, state: "", running: null, again: false, ids: new Map() });
+	}
+
+	// soon sends what there is, once what runs now has ended.
+	soon() {
+		if (this.running) {
+			this.again = true;
+			return this.running;
+		}
+		this.running = this.run().finally(() => {
+			this.running = null;
+			this.changed();
+			if (this.again) {
+				this.again = false;
+				this.soon();
+			}
+		});
+		return this.running;
+	}
+
+	async run() {
+		try {
+			await this.check();
+			for (const log of this.logs.values()) await this.sendLog(log);
+			this.state = "";
+		} catch (err) {
+			if (err instanceof SignedOut) this.state = "signed out";
+			else if (err instanceof Away) this.state = "away";
+			else throw err;
+		}
+	}
+
+	// check asks whose rows may be sent.
+	async check() {
+		const { said } = await ask("GET", "/log/who");
+		if (said?.owner !== this.owner) throw new SignedOut();
+	}
+
+	waiting(log) {
+		return [...this.rows.values()].filter((r) => r.of === log.of && ["new", "changed", "deleted"].includes(r.state));
+	}
+
+	async sendLog(log) {
+		if (!this.waiting(log).length && !log.declared) return;
+		if (!log.id && !(await this.createLog(log))) return;
+		const waiting = this.waiting(log);
+		for (const row of waiting.filter((r) => r.state === "deleted")) await this.sendDeleted(row);
+		await this.know(log, waiting);
+		for (let times = 0; times < 2; times++) { // carries first, then what came out of them
+			await this.sendNew(log, waiting.filter((r) => r.state === "new" && this.ready(r)));
+		}
+		for (const row of waiting.filter((r) => r.state === "changed" && this.ready(r))) await this.sendChanged(row);
+		if (log.declared && !this.waiting(log).length) await this.sendDeclared(log);
+	}
+
+	// know asks for the ids of carries that were sent before this page was opened.
+	async know(log, rows) {
+		if (!rows.some((r) => r.linked && !this.rows.has(r.linked) && !this.ids.has(r.linked))) return;
+		const found = await about(log.of);
+		for (const i of found.said?.involvements ?? []) if (i.key) this.ids.set(i.key, i.id);
+	}
+
+	// linkedID is the id of the carry that a pass came out of.
+	linkedID(row) {
+		return this.rows.get(row.linked)?.id ?? this.ids.get(row.linked);
+	}
+
+	// ready says whether a row can be sent: a pass waits for its carry, as long as there is one.
+	ready(row) {
+		return !row.linked || !this.rows.has(row.linked) || this.linkedID(row) !== undefined;
+	}
+
+	async createLog(log) {
+		const [match, player] = log.of.split(".").map(Number);
+		const made = await ask("POST", api + "/logs", {
+			match_id: match, player_id: player, depth: log.depth, kinds: log.kinds, finished: false, key: log.logKey,
+		});
+		if (made.ok) log.id = made.said.id;
+		else {
+			const found = await about(log.of); // made from another browser of the same user
+			if (found.ok && found.said.log) log.id = found.said.log.id;
+		}
+		log.wrong = log.id ? [] : sentences(made.said);
+		await store.put("logs", plain(log));
+		return log.id;
+	}
+
+	// sendNew creates rows, all that can be: those that the server refuses say why, and the others go without them.
+	async sendNew(log, rows) {
+		rows = rows.slice(0, 200);
+		while (rows.length) {
+			const revisions = rows.map((r) => r.rev);
+			const made = await ask("POST", `${api}/logs/${log.id}/involvements/batch`,
+				{ items: rows.map((r) => wire(r, this.linkedID(r))) });
+			if (made.ok) {
+				for (const [n, row] of rows.entries()) await this.acknowledged(row, made.said.items[n], revisions[n]);
+				return;
+			}
+			const refused = new Map();
+			for (const e of made.said?.errors ?? []) {
+				const n = Number(/items\[(\d+)\]/.exec(e.location)?.[1] ?? NaN);
+				if (rows[n]) refused.set(rows[n], [...(refused.get(rows[n]) ?? []), e.message]);
+			}
+			if (!refused.size) for (const row of rows) refused.set(row, sentences(made.said));
+			for (const [row, wrong] of refused) await this.setAside(row, "refused", wrong);
+			rows = rows.filter((r) => !refused.has(r));
+		}
+	}
+
+	// acknowledged notes what the server has. A row that was changed meanwhile is sent again, as a change.
+	async acknowledged(row, got, rev) {
+		row.id = got.id;
+		row.version = got.version;
+		row.wrong = [];
+		if (row.state === "deleted") {
+			await store.put("rows", plain(row));
+			this.again = true;
+		} else if (row.rev !== rev) {
+			row.state = "changed";
+			await store.put("rows", plain(row));
+			this.again = true;
+		} else {
+			row.state = "sent";
+			row.inv = { ...own(got), key: row.inv.key };
+			row.server = got;
+			await store.remove("rows", row.key);
+		}
+		this.changed();
+	}
+
+	async setAside(row, state, wrong) {
+		Object.assign(row, { state, wrong });
+		await store.put("rows", plain(row));
+		this.changed();
+	}
+
+	async sendChanged(row) {
+		const now = await ask("GET", `${api}/involvements/${row.id}`);
+		if (now.status === 404) return this.conflict(row, null);
+		if (!now.ok) return this.setAside(row, "refused", sentences(now.said));
+		if (now.said.version !== row.version) return this.conflict(row, now.said);
+		const rev = row.rev;
+		const sent = await ask("PUT", `${api}/involvements/${row.id}`, wire(row, this.linkedID(row), now.said),
+			{ "If-Match": versions(row.version) });
+		if (sent.ok) return this.acknowledged(row, sent.said, rev);
+		if (sent.status === 412 || sent.status === 404) {
+			const other = await ask("GET", `${api}/involvements/${row.id}`);
+			return this.conflict(row, other.ok ? other.said : null);
+		}
+		return this.setAside(row, "refused", sentences(sent.said));
+	}
+
+	async sendDeleted(row) {
+		if (row.id) {
+			const sent = await ask("DELETE", `${api}/involvements/${row.id}`, null, { "If-Match": versions(row.version) });
+			if (sent.status === 412) {
+				const other = await ask("GET", `${api}/involvements/${row.id}`);
+				return this.conflict(row, other.ok ? other.said : null);
+			}
+			if (!sent.ok && sent.status !== 404) return this.setAside(row, "refused", sentences(sent.said));
+		}
+		this.rows.delete(row.key);
+		await store.remove("rows", row.key);
+		this.changed();
+	}
+
+	// conflict sets a row aside that another user changed as well: the logger decides which one stays.
+	conflict(row, theirs) {
+		row.wanted = row.state === "deleted" ? "deleted" : "changed";
+		row.theirs = theirs;
+		return this.setAside(row, "conflict", []);
+	}
+
+	// sendDeclared says what the log covers.
+	async sendDeclared(log) {
+		const now = await ask("GET", `${api}/logs/${log.id}`);
+		if (!now.ok) return;
+		const { depth, kinds, covers } = log.declared;
+		const [match, player] = log.of.split(".").map(Number);
+		const body = { match_id: match, player_id: player, logger_id: now.said.logger_id, depth, kinds, covers,
+			finished: true };
+		for (const text of ["key", "logged_on_because"]) if (now.said[text]) body[text] = now.said[text];
+		if (log.because) body.logged_on_because = log.because;
+		const sent = await ask("PUT", `${api}/logs/${log.id}`, body, { "If-Match": versions(now.said.version) });
+		log.wrong = sent.ok ? [] : sentences(sent.said);
+		log.finished = sent.ok || log.finished;
+		log.declared = null;
+		await store.put("logs", plain(log));
+		this.changed();
+	}
+}
+
+// own are the parts of an involvement that the log writes: no free text, and nothing that the server adds.
+export function own(inv) {
+	const { clock, kind, possession, phase, video_from, video_to, video_file, moment, head_contact, confirmed } = inv;
+	return structuredClone({
+		clock, kind, key: inv.key, details: inv.details ?? {}, measures: inv.measures ?? {}, results: inv.results ?? [],
+		dangers: inv.dangers ?? [], possession, phase, video_from, video_to, video_file, linked_to: inv.linked_to,
+		moment: !!moment, head_contact: !!head_contact, confirmed: !!confirmed,
+	});
+}
+
+// plain is a row or a log as the database keeps it: what another user wrote stays on the server.
+export function plain({ theirs, server, because, ...kept }) {
+	return kept;
+}

@@ -1,0 +1,96 @@
+// What the page draws: the legend, the list, the counts. Text goes in as text, never as markup.
+
+import { shown } from "./clock.js";
+import { detailsOf } from "./filling.js";
+
+export const byId = (id) => document.getElementById(id);
+
+// h makes an element with attributes and children.
+export function h(name, attributes = {}, ...children) {
+	const e = document.createElement(name);
+	for (const [key, v] of Object.entries(attributes)) if (v !== undefined && v !== false) e.setAttribute(key, v);
+	e.append(...children.flat().filter((c) => c !== undefined && c !== null && c !== false));
+	return e;
+}
+
+const definitions = (pairs) =>
+	h("dl", { class: "meanings" }, pairs.map(([term, text]) => [h("dt", {}, term), h("dd", {}, text)]));
+
+// stepLegend is the step that is open, with its definitions.
+export function stepLegend(catalogue, filling, title) {
+	const { inv, step } = filling;
+	const all = detailsOf(step).map((code) => catalogue.detail(inv.kind, code));
+	if (!title) {
+		const place = filling.at < filling.flow ? `${filling.at + 1} of ${filling.flow}` : "carried by the possession";
+		title = `${catalogue.kinds.get(inv.kind).label}: ${all.map((d) => d.label).join(", ")} (${place})`;
+	}
+	const parts = [h("h3", {}, title)];
+	if (filling.flow) parts.push(h("p", { class: "filled" }, catalogue.words(inv)));
+	if (step.measure) {
+		const { unit } = all[0].measure;
+		parts.push(h("p", { class: "measure" }, (filling.number ?? null) === null ?
+			`0 to 9; a is 10, b is 11, up to z for 35 (${unit}).` : `Number: ${filling.number}_ ${unit}. Then Enter.`));
+	} else parts.push(board(catalogue, filling));
+	const meanings = (d) => [d, ...(d.options ?? [])].map((x) => [x.label, x.definition]);
+	return [...parts, ...all.map((d) => definitions(meanings(d)))];
+}
+
+function board(catalogue, filling) {
+	const { step, inv } = filling;
+	const codes = detailsOf(step);
+	const down = step.down ?? [];
+	const across = step.across ?? [];
+	const label = (all, values) => all.map((code, n) => catalogue.label(inv.kind, code, values[n])).join(", ");
+	const meaning = (values) => codes.map((c, n) =>
+		catalogue.option(inv.kind, c, values[n])?.definition ?? label([c], [values[n]])).join(" ");
+	const chosen = (values) => values.some((v) => v) &&
+		codes.every((c, n) => String(inv.details[c] ?? inv.measures[c] ?? "") === values[n]);
+	const cell = ({ key, values }) => h("td", {}, h("button", { type: "button", class: "logkey", "data-key": key,
+		"aria-pressed": String(chosen(values)), "aria-label": `${key}: ${label(codes, values)}`,
+		"data-about": meaning(values) }, h("kbd", {}, key)));
+	const rows = filling.cells().map((row, r) => h("tr", {},
+		down.length > 0 && h("th", { scope: "row" }, label(down, step.rows[r])), row.map(cell)));
+	const columns = step.columns.map((values) => h("th", { scope: "col" }, label(across, values)));
+	return h("table", { class: "board" },
+		h("thead", {}, h("tr", {}, down.length > 0 && h("td", {}), columns)), h("tbody", {}, rows));
+}
+
+const keyed = (key, label) =>
+	h("button", { type: "button", class: "logkey", "data-key": key }, h("kbd", {}, key), " ", label);
+
+// question shows what the catalogue questions and how to answer.
+export function question(asked) {
+	const yes = !asked.never && keyed("y", "Yes, both are as I saw them");
+	return [h("h3", {}, "Are both right?"), h("p", { class: "said" }, asked.why + "."),
+		h("div", { class: "logkeys" }, yes, keyed("n", "No, change it"))];
+}
+
+const states = { new: "not sent", changed: "change not sent", deleted: "deletion not sent", refused: "refused",
+	conflict: "changed by another user", sent: "" };
+
+// list draws the rows in the order of the clock.
+export function list(catalogue, rows, chosen, choose) {
+	return rows.map((row) => {
+		const { clock } = row.inv;
+		const linked = row.linked || row.inv.linked_to;
+		const tags = [row.inv.moment && "moment", row.inv.head_contact && "head contact", linked && "out of a carry",
+			states[row.state]].filter(Boolean);
+		const place = row.inv.possession ? ` (possession ${row.inv.possession}, phase ${row.inv.phase})` : "";
+		const button = h("button", { type: "button", class: "plain", "aria-pressed": String(row.key === chosen) },
+			`${clock.half}. half ${shown(clock.second)} ${catalogue.words(row.inv)}${place}`);
+		button.addEventListener("click", () => choose(row.key));
+		return h("li", { "data-key-of": row.key, "data-state": row.state }, button,
+			tags.flatMap((t) => [" ", h("span", { class: "tag" }, t)]),
+			(row.wrong ?? []).map((w) => h("p", { class: "wrong" }, w)));
+	});
+}
+
+// counts says how many of each kind there are.
+export function counts(catalogue, rows) {
+	const by = new Map();
+	for (const { inv } of rows) by.set(inv.kind, (by.get(inv.kind) ?? 0) + 1);
+	const moments = rows.filter((r) => r.inv.moment).length;
+	const said = catalogue.table.kinds.filter((k) => by.has(k.code)).map((k) => `${k.label} ${by.get(k.code)}`);
+	return h("p", {}, h("b", {}, rows.length === 1 ? "1 involvement" : `${rows.length} involvements`),
+		said.length ? ": " + said.join(", ") : "", moments === 1 ? "; 1 moment" : moments ? `; ${moments} moments` : "");
+}
