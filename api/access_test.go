@@ -568,6 +568,7 @@ var visits = []visit{
 	{route: "GET /audit", want: whoMay(toSignIn, models.Read, models.AreaAudit, http.StatusOK)},
 	{route: "GET /safety", want: staffPage},
 	{route: "GET /search", want: staffPage},
+	{route: "GET /help", want: everybodyKnown(toSignIn, http.StatusOK)},
 	{route: "GET /logging", want: loggersPage},
 	{route: "GET /my-grades", want: playersPage(http.StatusOK)},
 	{route: "POST /my-grades", form: "block=October", want: playersPage(http.StatusUnprocessableEntity)},

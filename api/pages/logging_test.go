@@ -33,7 +33,7 @@ func TestThePageOfLoggingProposesThoseWhoseTurnItIs(t *testing.T) {
 			t.Fatal(err)
 		}
 		if got := page(); !strings.Contains(got, "Left out: 1 unavailable or stood down and 1 without the consents") ||
-			!strings.Contains(got, "Nobody who may be logged is available.") {
+			!strings.Contains(got, "No player who may be logged is available.") {
 			t.Errorf("with nobody to log:\n%s", got)
 		}
 		err = s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
