@@ -44,7 +44,7 @@ type loggedMatch struct {
 	Open []loggedPlayer // who played and has no finished log
 }
 
-// loggedPlayer is a player's log in a match. By are the names of those who made it.
+// loggedPlayer is a player in a match, with who logged them, and where the logs are compared or one is made.
 type loggedPlayer struct{ Name, By, Address string }
 
 // lastLogged is how many of a squad's last matches the page lists.
@@ -290,6 +290,7 @@ func (b *logbook) match(m models.Match) loggedMatch {
 			by = append(by, b.names[l.LoggerID])
 		}
 		if line.By = paper.And(by); line.By == "" {
+			line.Address = logAddress(m.ID, player)
 			one.Open = append(one.Open, line)
 			continue
 		}

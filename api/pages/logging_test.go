@@ -48,7 +48,8 @@ func TestThePageOfLoggingProposesThoseWhoseTurnItIs(t *testing.T) {
 			t.Fatal(err)
 		}
 		got := page()
-		for _, want := range []string{"Next match:</b> Ashcombe", "Bryn Calder</a>, <span class=\"quiet\">", "two coaches"} {
+		for _, want := range []string{"Next match:</b> Ashcombe", "Bryn Calder</a>, <span class=\"quiet\">", "two coaches",
+			"Log Bryn Calder</a>"} {
 			if !strings.Contains(got, want) {
 				t.Errorf("the page does not say %q:\n%s", want, got)
 			}
