@@ -103,7 +103,9 @@ var kinds = []kindOf{
 		body["purpose"] = written
 	}},
 	{path: "recommendations", area: models.AreaRecommendations, mine: true},
-	{path: "training-observations", area: models.AreaPerformance, mine: true},
+	{path: "training-sessions", area: models.AreaTraining},
+	{path: "attendances", area: models.AreaTraining, noText: true},
+	{path: "training-observations", area: models.AreaRemarks, mine: true},
 	{path: "ratings", area: models.AreaRatings, mine: true, other: func(body object, written string) {
 		delete(body, "match_id")
 		body["block"] = written

@@ -28,6 +28,19 @@ func codesIn[I any, C ~string](all []I, code func(I) C) []C {
 	return codes
 }
 
+// Codes lists how a player may take part in a training session.
+func (AttendanceStatus) Codes() []AttendanceStatus {
+	return []AttendanceStatus{AttendedPresent, AttendedModified, AttendedAbsent}
+}
+
+// Codes lists why a player may be absent or take part with changes.
+func (AttendanceReason) Codes() []AttendanceReason {
+	return codesIn(attendanceReasons, func(i AttendanceReasonInfo) AttendanceReason { return i.Code })
+}
+
+// Codes lists what a limit of minutes may count.
+func (Counted) Codes() []Counted { return []Counted{CountsMatches, CountsContact} }
+
 // Codes lists the positions.
 func (Position) Codes() []Position {
 	return codesIn(positions[:], func(p PositionInfo) Position { return p.Code })

@@ -55,7 +55,13 @@ type InvolvementFilter struct {
 type TotalsFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }
 
 // TrainingObservationFilter picks training observations.
-type TrainingObservationFilter struct{ PlayerID, SeasonID int64 }
+type TrainingObservationFilter struct{ PlayerID, SeasonID, SessionID int64 }
+
+// TrainingSessionFilter picks training sessions.
+type TrainingSessionFilter struct{ SquadID, SeasonID int64 }
+
+// AttendanceFilter picks attendances. SquadID and SeasonID are those of the session.
+type AttendanceFilter struct{ SessionID, PlayerID, SquadID, SeasonID int64 }
 
 // RatingFilter picks ratings; with Counting, those that count in figures.
 type RatingFilter struct {

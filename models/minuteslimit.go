@@ -8,11 +8,14 @@ import (
 	"strings"
 )
 
-// MinutesLimit is a limit on how much a player may play for all of their teams together. The academy enters its
-// governing body's limits and its own; none are built in.
+// MinutesLimit is a limit on how much a player may play, or train in contact, for all of their teams together. The
+// academy enters its governing body's limits and its own; none are built in.
 type MinutesLimit struct {
 	Record
 	Name string `json:"name" limit:"name 1..100"` // unique in the academy
+	// what it counts: matches, the minutes played; or training_contact, the minutes of contact at training. matches by
+	// default
+	Counts Counted `json:"counts"`
 	// the squad whose members it applies to; absent: all players
 	SquadID *int64 `json:"squad_id,omitempty"`
 	// the length of the rolling window, 1 to 365 days; 0: the season
@@ -22,6 +25,15 @@ type MinutesLimit struct {
 	WarnAt float64 `json:"warn_at" limit:"0.5..1"`
 }
 
+// Counted is what a limit of minutes counts.
+type Counted string
+
+// What a limit may count.
+const (
+	CountsMatches Counted = "matches"          // minutes played in matches
+	CountsContact Counted = "training_contact" // minutes of contact at training
+)
+
 // warnAt is the share of a limit from which it warns, if it has none of its own.
 const warnAt = 0.8
 
@@ -30,22 +42,28 @@ func (l *MinutesLimit) Complete() {
 	if l.WarnAt == 0 {
 		l.WarnAt = warnAt
 	}
+	if l.Counts == "" {
+		l.Counts = CountsMatches
+	}
 }
 
 // Validate checks the limit's own fields.
 func (l MinutesLimit) Validate() error {
 	var f findings
 	f.limits("", &l)
+	if l.Counts != "" {
+		oneOf(&f, "counts", l.Counts)
+	}
 	f.refIfAny("squad_id", l.SquadID)
 	return f.err("limit of minutes")
 }
 
-// Played is one appearance of a player, for whichever team.
+// Played is one appearance of a player, for whichever team, or their contact at one training session.
 type Played struct {
 	MatchID int64
 	Date    Date
 	Minutes float64
-	// AtMost is set where the minutes were not recorded, and Minutes is 0: the length of the match.
+	// AtMost is set where the minutes were not recorded, and Minutes is 0: the length of the match, or of the session.
 	AtMost float64
 }
 
@@ -57,7 +75,8 @@ const (
 	LoadWithin LoadWarning = "within"
 	LoadNear   LoadWarning = "near"
 	LoadOver   LoadWarning = "over"
-	// LoadUnknown is a limit that is near or passed if the matches without minutes were played to the end.
+	// LoadUnknown is a limit that is near or passed if the matches without minutes were played to the end, or the
+	// sessions without minutes of contact were all contact.
 	LoadUnknown LoadWarning = "unknown"
 )
 
@@ -65,6 +84,7 @@ const (
 type Load struct {
 	LimitID int64   `json:"limit_id"` // the id of the limit
 	Name    string  `json:"name"`     // the name of the limit
+	Counts  Counted `json:"counts"`   // what the limit counts
 	Days    int     `json:"days"`     // the length of the window in days; 0: the season
 	Limit   float64 `json:"limit"`    // the limit, in minutes
 	Now     float64 `json:"now"`      // the minutes in the window that ends on the day asked about
@@ -72,9 +92,9 @@ type Load struct {
 	// the first day of the fullest window; absent if nothing was played
 	From *Date `json:"from,omitempty"`
 	To   *Date `json:"to,omitempty"` // the last day of the fullest window
-	// how many matches in the windows up to that day have no recorded minutes; they are not in any sum
+	// how many matches, or sessions, in the windows up to that day have no recorded minutes; they are not in any sum
 	Unrecorded int `json:"unrecorded,omitempty"`
-	// how many matches in the window that ends on that day have no recorded minutes
+	// how many matches, or sessions, in the window that ends on that day have no recorded minutes
 	UnrecordedNow int `json:"unrecorded_now,omitempty"`
 	// How close the fullest window is to the limit: within; near, from the share at which the limit warns; over; or
 	// unknown, if matches without minutes could take a window that far
@@ -90,7 +110,7 @@ type Load struct {
 // out those after the day. It adds up the minutes in each window of the limit's days that ends within the season (a
 // window may begin before it), and reports the fullest one, the latest if several are equal.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
-	out := Load{LimitID: l.ID, Name: l.Name, Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
+	out := Load{LimitID: l.ID, Name: l.Name, Counts: cmp.Or(l.Counts, CountsMatches), Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
 	sorted := slices.Clone(played)
 	slices.SortStableFunc(sorted, func(a, b Played) int { return cmp.Compare(a.Date, b.Date) })
 	begins := func(end Date) Date {
@@ -159,16 +179,10 @@ func (l MinutesLimit) window() string {
 // many as atMost, because those of some matches were not recorded.
 func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded int) (LoadWarning, string) {
 	const rounding = 1e-9
-	missing := ""
-	switch {
-	case unrecorded == 1:
-		missing = "; the minutes of 1 match were not recorded"
-	case unrecorded > 1:
-		missing = fmt.Sprintf("; the minutes of %d matches were not recorded", unrecorded)
-	}
+	missing, minutesOf := l.missing(unrecorded), l.minutesOf()
 	words := func(how string, shown float64) string {
-		return fmt.Sprintf("%s the limit “%s”: %s of %s minutes in %s up to %s%s", how, l.Name, grouped(shown),
-			grouped(l.Minutes), l.window(), to.inWords(), missing)
+		return fmt.Sprintf("%s the limit “%s”: %s of %s %s in %s up to %s%s", how, l.Name, grouped(shown),
+			grouped(l.Minutes), minutesOf, l.window(), to.inWords(), missing)
 	}
 	shown, near := math.Round(minutes), l.WarnAt*l.Minutes-rounding
 	switch {
@@ -182,11 +196,34 @@ func (l MinutesLimit) said(minutes float64, to Date, atMost float64, unrecorded 
 	case atMost >= near && unrecorded > 0:
 		return LoadUnknown, words("perhaps near", shown)
 	case minutes == 0 && unrecorded == 0:
-		return LoadWithin, fmt.Sprintf("within the limit “%s”: 0 of %s minutes in %s", l.Name, grouped(l.Minutes),
+		return LoadWithin, fmt.Sprintf("within the limit “%s”: 0 of %s %s in %s", l.Name, grouped(l.Minutes), minutesOf,
 			l.window())
 	}
-	return LoadWithin, fmt.Sprintf("within the limit “%s”: at most %s of %s minutes in %s%s", l.Name, grouped(shown),
-		grouped(l.Minutes), l.window(), missing)
+	return LoadWithin, fmt.Sprintf("within the limit “%s”: at most %s of %s %s in %s%s", l.Name, grouped(shown),
+		grouped(l.Minutes), minutesOf, l.window(), missing)
+}
+
+// minutesOf is what the limit counts, in words.
+func (l MinutesLimit) minutesOf() string {
+	if l.Counts == CountsContact {
+		return "minutes of contact at training"
+	}
+	return "minutes"
+}
+
+// missing says in words how many matches or sessions have no recorded minutes, after a semicolon; empty for none.
+func (l MinutesLimit) missing(unrecorded int) string {
+	what, one, several := "minutes", "match", "matches"
+	if l.Counts == CountsContact {
+		what, one, several = "minutes of contact", "session", "sessions"
+	}
+	switch unrecorded {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf("; the %s of 1 %s were not recorded", what, one)
+	}
+	return fmt.Sprintf("; the %s of %d %s were not recorded", what, unrecorded, several)
 }
 
 // grouped writes a number with commas between its thousands.

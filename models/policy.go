@@ -24,7 +24,9 @@ const (
 	AreaSafety      Area = "safety"      // head contacts and stand-downs
 	AreaClearance   Area = "clearance"   // the end of a stand-down
 	AreaMatches     Area = "matches"     // matches, events, team totals, appearances
-	AreaPerformance Area = "performance" // logs, involvements, match totals, observations, training observations
+	AreaPerformance Area = "performance" // logs, involvements, match totals, observations
+	AreaTraining    Area = "training"    // training sessions, and who was there
+	AreaRemarks     Area = "remarks"     // training observations
 	AreaRatings     Area = "ratings"     // coach ratings, and reading self-ratings
 	AreaSelfRatings Area = "self-rating" // giving a grade to oneself
 	AreaRounds      Area = "rounds"      // rating rounds, which say until when grades are given
@@ -106,6 +108,12 @@ func Policy() []Rule {
 		{AreaPerformance, Read, whole, squads, squads, own, none, ""},
 		{AreaPerformance, Write, whole, squads, none, none, none,
 			"coaches change only their own logs; if consent is required, it must be on file"},
+		{AreaTraining, Read, whole, squads, squads, own, none, "players read the sessions at which their attendance is recorded"},
+		{AreaTraining, Write, whole, squads, none, none, none,
+			"coaches for sessions of their own squads; no contact while the player is stood down"},
+		{AreaRemarks, Read, whole, squads, shared, ownShared, none, ""},
+		{AreaRemarks, Write, whole, squads, none, none, none,
+			"coaches change only their own; if consent is required, it must be on file"},
 		{AreaRatings, Read, whole, squads, squads, own, none,
 			"coaches read another coach's grade after giving their own or once the round is closed, selectors once it is; " +
 				"players read their own, and of coaches' grades what is shown once it is; without a round: 14 days after its " +

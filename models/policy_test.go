@@ -25,6 +25,10 @@ func TestPolicyTable(t *testing.T) {
 		matches     write  academy squads  none            none         none
 		performance read   academy squads  squads          own          none
 		performance write  academy squads  none            none         none
+		training    read   academy squads  squads          own          none
+		training    write  academy squads  none            none         none
+		remarks     read   academy squads  squads,_shared  own,_shared  none
+		remarks     write  academy squads  none            none         none
 		ratings     read   academy squads  squads          own          none
 		ratings     write  academy squads  none            none         none
 		self-rating read   academy squads  squads          own          none

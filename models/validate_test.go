@@ -128,6 +128,10 @@ func TestWhatIsRightPasses(t *testing.T) {
 		}).Validate(),
 		"check-in":         CheckIn{GoalID: 1, Date: "2025-11-01", Text: "On the way."}.Validate(),
 		"check-in in goal": CheckIn{Date: "2025-11-01"}.ValidateIn(goodGoal()),
+		"session":          session(func(*TrainingSession) {}),
+		"attendance":       attends(func(*Attendance) {}),
+		"training on nothing": TrainingObservation{PlayerID: 7, Date: "2025-11-01", Text: "Encouraged the others.",
+			Shared: true}.Validate(),
 		"training": TrainingObservation{PlayerID: 7, Date: "2025-11-01", Skill: "tackle",
 			Text: "Head on the right side."}.Validate(),
 		"note": goodNote().Validate(), "user": goodUser().Validate(), "player's user": User{Login: "s.lee2", Name: "Sam Lee",
@@ -549,8 +553,22 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a check-in before its goal", CheckIn{Date: "2025-09-30"}.ValidateIn(goodGoal()), "date",
 			"before the day the goal was set"},
 		{"an empty check-in", CheckIn{GoalID: 1, Date: "2025-11-01", Text: " \n"}.Validate(), "text", "missing"},
-		{"a training observation on nothing", TrainingObservation{PlayerID: 7, Date: "2025-11-01", Text: "x"}.Validate(),
-			"skill", "give a skill or a goal"},
+		{"a start that is no time", session(func(s *TrainingSession) { s.Start = "6pm" }), "start", "such as 18:30"},
+		{"minutes of contact without contact", session(func(s *TrainingSession) { s.Contact = false }), "contact_minutes",
+			"leave it out, or set contact"},
+		{"more contact than training", session(func(s *TrainingSession) { s.ContactMinutes = ptr(76) }), "contact_minutes",
+			"76 is more than the session's 75 minutes"},
+		{"absent for forty minutes", attends(func(a *Attendance) { a.Status, a.Minutes = AttendedAbsent, ptr(40) }), "minutes",
+			"modified for one who took part"},
+		{"present for a reason", attends(func(a *Attendance) { a.Status = AttendedPresent; a.Reason = ReasonLoad }), "reason",
+			"write modified or absent"},
+		{"present without contact", attends(func(a *Attendance) { a.Status = AttendedPresent; a.WithoutContact = true }),
+			"without_contact", "write the status modified"},
+		{"a diagnosis as reason", attends(func(a *Attendance) { a.Reason = "concussion" }), "reason", "unknown|allowed are"},
+		{"longer than the session", Attendance{Minutes: ptr(90)}.ValidateIn(TrainingSession{Minutes: 75}), "minutes",
+			"more than the session's 75 minutes"},
+		{"a limit of something else", MinutesLimit{Name: "x", Counts: "beer", Minutes: 10, WarnAt: 0.8}.Validate(), "counts",
+			"matches, training_contact"},
 		{"a training observation on two things", TrainingObservation{PlayerID: 7, Date: "2025-11-01", Skill: "tackle",
 			GoalID: ptr(int64(1)), Text: "x"}.Validate(), "goal_id", "not both"},
 		{"a note of 4,001 characters", with(goodNote(), func(n *ReviewNote) {
@@ -697,4 +715,19 @@ func TestInvolvementsInAddedTimeAndAtASubstitution(t *testing.T) {
 			t.Errorf("%s: %v", c, err)
 		}
 	}
+}
+
+// session is the error of a changed training session.
+func session(change func(*TrainingSession)) error {
+	s := TrainingSession{SquadID: 2, Date: "2025-11-04", Start: "18:30", Minutes: 75, Purpose: "Live attack", Contact: true,
+		ContactMinutes: ptr(15)}
+	change(&s)
+	return s.Validate()
+}
+
+// attends is the error of a changed attendance.
+func attends(change func(*Attendance)) error {
+	a := Attendance{SessionID: 4, PlayerID: 7, Status: AttendedModified, Minutes: ptr(40), WithoutContact: true}
+	change(&a)
+	return a.Validate()
 }

@@ -68,7 +68,7 @@ func TestTheServiceIsWhatItsDescriptionSays(t *testing.T) {
 			"seasons", "squads", "players", "users", "consents", "memberships", "availability", "skills", "indicators",
 			"matches", "match-events", "team-totals", "appearances",
 			"logs", "logs/{id}/involvements", "match-totals", "goals", "check-ins", "review-notes", "reviews",
-			"training-observations",
+			"training-sessions", "attendances", "training-observations",
 			"rating-rounds", "ratings", "self-ratings", "meetings", "recommendations", "guardians", "minutes-limits",
 		} {
 			made = append(made, w.create(a.Program(t, maker(rest.Path+"/"+name)), rest.Path+"/"+name))
@@ -201,7 +201,7 @@ func (w *walk) create(c *apitest.Client, template string) kept {
 	}
 	singular := map[string]string{"matches": "match_id", "logs": "log_id", "goals": "goal_id", "seasons": "season_id",
 		"squads": "squad_id", "players": "player_id", "meetings": "meeting_id",
-		"rating-rounds": "rating_round_id"}
+		"rating-rounds": "rating_round_id", "training-sessions": "training_session_id"}
 	if member, ok := singular[strings.TrimPrefix(template, rest.Path+"/")]; ok {
 		w.ids[member] = record.ID
 	}
@@ -656,6 +656,7 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "of no squad", 404, http.MethodGet, agree, of(987654321), "")
 	w.expect(w.a.Program(w.t, "bryn"), "to a player", 403, http.MethodGet, agree, of(w.ids["squad_id"]), "")
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
+	w.attending(c)
 	w.readingNotes(c)
 	w.afterAMeeting(c)
 	w.safety()
@@ -664,6 +665,28 @@ func (w *walk) rest(c *apitest.Client) {
 	w.dataRequests(c)
 	w.access(c)
 	w.academies()
+}
+
+// attending records the attendance of a session as a whole.
+func (w *walk) attending(c *apitest.Client) {
+	w.t.Helper()
+	const template = rest.Path + "/training-sessions/{id}/attendance"
+	at := fmt.Sprint(rest.Path, "/training-sessions/", w.ids["training_session_id"], "/attendance")
+	body := fmt.Sprintf(`{"items": [{"player_id": %d, "status": "present"}]}`, w.a.Owen.ID)
+	key := []string{"Idempotency-Key", `"session-1"`}
+	got := w.expect(c, "the whole session", 200, http.MethodPost, template, at, body, key...)
+	again := w.expect(c, "again", 200, http.MethodPost, template, at, body, key...)
+	if got.Body != again.Body {
+		w.t.Errorf("sent again, the attendance is %s; want %s", again.Body, got.Body)
+	}
+	w.expect(c, "at no session", 404, http.MethodPost, template, rest.Path+"/training-sessions/987654321/attendance", body)
+	w.expect(c, "no one", 422, http.MethodPost, template, at, `{"items": []}`)
+	changed := strings.Replace(body, "present", "absent", 1)
+	w.expect(c, "without the version", 412, http.MethodPost, template, at, changed)
+	w.expect(w.a.Program(w.t, "sorrel"), "a selector", 403, http.MethodPost, template, at, body)
+	made := decode[struct{ Items []models.Attendance }](w.t, got).Items[0]
+	path := fmt.Sprint(rest.Path, "/attendances/", made.ID)
+	w.expect(c, "taken back", 204, http.MethodDelete, rest.Path+"/attendances/{id}", path, "", "If-Match", "*")
 }
 
 // afterAMeeting asks for what follows a closed meeting: its corrections, and what players are told.

@@ -16,14 +16,15 @@ func exampleRecord(id int64) models.Record {
 
 // Where an example refers to another record, it is the one of these.
 const (
-	exampleSeason = 1
-	exampleSquad  = 2
-	examplePlayer = 12
-	exampleMatch  = 31
-	exampleLog    = 40
-	exampleUser   = 3
-	exampleGoal   = 5
-	exampleBlock  = "Autumn block"
+	exampleSeason  = 1
+	exampleSquad   = 2
+	examplePlayer  = 12
+	exampleMatch   = 31
+	exampleSession = 45
+	exampleLog     = 40
+	exampleUser    = 3
+	exampleGoal    = 5
+	exampleBlock   = "Autumn block"
 )
 
 func some[T any](v T) *T { return &v }

@@ -16,6 +16,7 @@ const (
 	keyPattern   = `^[!-~]*$`
 	loginPattern = `^[^\sA-Z]+$`
 	dayPattern   = `^(19|20|21)[0-9]{2}-[0-9]{2}-[0-9]{2}$` // the years that models.Date allows
+	timePattern  = `^([01][0-9]|2[0-3]):[0-5][0-9]$`
 	// namePattern is text of one line that a spreadsheet does not run as a formula.
 	namePattern = `^([^\s=+@＝＋－＠-]([^\n\r]*\S)?)?$`
 )
@@ -27,6 +28,7 @@ var inWords = map[string]string{
 	keyPattern:   "a key: visible ASCII characters without spaces",
 	loginPattern: "a username: lower-case letters, digits and . _ - @",
 	dayPattern:   "a date from 1900-01-01 to 2199-12-31, such as 2026-09-05",
+	timePattern:  "a time of day: hours and minutes on a clock of 24 hours, such as 18:30",
 	namePattern:  "a name: one line that starts with a letter or a digit and does not end with a space",
 }
 

@@ -50,7 +50,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		matches, matchEvents, teamTotals, appearances,
 		logs, involvements, matchTotals,
 		ratingRounds, ratings, shownGrades, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
-		trainingObservations, meetings, recommendations, corrections, feedback, contactActions,
+		trainingSessions, attendances, trainingObservations, meetings, recommendations, corrections, feedback, contactActions,
 		observations, carryCells, trends, account, consistencies, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,
 		auditEntries, dataRequests,

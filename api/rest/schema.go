@@ -205,6 +205,7 @@ func listCodes(t reflect.Type, property *huma.Schema) {
 // besideLimits are what a schema says about a member besides the limit that its type states, by names as in
 // descriptions.
 var besideLimits = map[string]func(*huma.Schema){
+	"TrainingSession.start": func(s *huma.Schema) { s.Pattern = timePattern },
 	// The program acts in roles that no user has.
 	"AuditEntry.role": func(s *huma.Schema) { s.Enum = nil },
 	// Of a player without a recorded position.

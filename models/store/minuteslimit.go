@@ -94,19 +94,15 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 		if err != nil {
 			return nil, err
 		}
-		type played struct {
-			PlayerID int64
-			models.Played
-		}
-		minutes, err := rows[played](tx, "read minutes",
-			`SELECT a.player_id, a.match_id, m.date, a.minutes,
-			CASE WHEN a.minutes_not_recorded THEN m.halves * m.half_minutes ELSE 0 END AS at_most FROM appearances AS a
-			JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
-			WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND m.deleted_at IS NULL AND m.date BETWEEN ?
-			AND ? ORDER BY m.date, a.id`,
-			tx.who.AcademyID, chunk, s.Starts.AddDays(-longestWindow), day)
+		games, err := tx.played(chunk, s.Starts.AddDays(-longestWindow), day)
 		if err != nil {
 			return nil, err
+		}
+		contact := map[int64][]models.Played{}
+		if slices.ContainsFunc(limits, func(l models.MinutesLimit) bool { return l.Counts == models.CountsContact }) {
+			if contact, err = tx.contactOf(chunk, s.Starts.AddDays(-longestWindow), day); err != nil {
+				return nil, err
+			}
 		}
 		type member struct{ PlayerID, SquadID int64 }
 		members, err := rows[member](tx, "read which squads they are in",
@@ -115,17 +111,94 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 		if err != nil {
 			return nil, err
 		}
-		of := map[int64][]models.Played{}
-		for _, m := range minutes {
-			of[m.PlayerID] = append(of[m.PlayerID], m.Played)
-		}
 		for _, p := range seen {
 			for _, l := range limits {
 				if l.SquadID == nil || slices.Contains(members, member{p.ID, *l.SquadID}) {
-					loads[p.ID] = append(loads[p.ID], l.Load(of[p.ID], s, day))
+					of := games[p.ID]
+					if l.Counts == models.CountsContact {
+						of = contact[p.ID]
+					}
+					loads[p.ID] = append(loads[p.ID], l.Load(of, s, day))
 				}
 			}
 		}
 	}
 	return loads, nil
+}
+
+// minutesOf is the minutes of one player.
+type minutesOf struct {
+	PlayerID int64
+	models.Played
+}
+
+// byPlayer puts minutes together by player.
+func byPlayer(all []minutesOf) map[int64][]models.Played {
+	of := map[int64][]models.Played{}
+	for _, m := range all {
+		of[m.PlayerID] = append(of[m.PlayerID], m.Played)
+	}
+	return of
+}
+
+// played returns what players played from one day to another, whatever the caller may read.
+func (tx *Tx) played(players []int64, from, until models.Date) (map[int64][]models.Played, error) {
+	minutes, err := rows[minutesOf](tx, "read minutes",
+		`SELECT a.player_id, a.match_id, m.date, a.minutes,
+		CASE WHEN a.minutes_not_recorded THEN m.halves * m.half_minutes ELSE 0 END AS at_most FROM appearances AS a
+		JOIN matches AS m ON m.academy_id = a.academy_id AND m.id = a.match_id
+		WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND m.deleted_at IS NULL AND m.date BETWEEN ?
+		AND ? ORDER BY m.date, a.id`, tx.who.AcademyID, players, from, until)
+	return byPlayer(minutes), err
+}
+
+// contactOf returns the minutes of contact at training that players had from one day to another, whatever the caller
+// may read. Whether a member of the squad was at a session is not known where their attendance was not recorded: then
+// all of its contact may have been theirs.
+func (tx *Tx) contactOf(players []int64, from, until models.Date) (map[int64][]models.Played, error) {
+	type contact struct {
+		PlayerID       int64
+		Date           models.Date
+		Lasted         int
+		ContactMinutes *int
+		Status         models.AttendanceStatus
+		Minutes        *int
+		WithoutContact bool
+	}
+	const session = "s.date, s.minutes AS lasted, s.contact_minutes"
+	recorded, err := rows[contact](tx, "read contact at training", "SELECT a.player_id, "+session+`, a.status, a.minutes,
+		a.without_contact FROM attendances AS a
+		JOIN training_sessions AS s ON s.academy_id = a.academy_id AND s.id = a.session_id
+		WHERE a.academy_id = ? AND a.player_id IN ? AND a.deleted_at IS NULL AND s.deleted_at IS NULL AND s.contact
+		AND s.date BETWEEN ? AND ? ORDER BY s.date, a.id`, tx.who.AcademyID, players, from, until)
+	if err != nil {
+		return nil, err
+	}
+	unknown, err := rows[contact](tx, "read contact at training without attendance", "SELECT DISTINCT m.player_id, s.id, "+
+		session+` FROM memberships AS m
+		JOIN seasons AS t ON t.academy_id = m.academy_id AND t.id = m.season_id
+		JOIN training_sessions AS s ON s.academy_id = m.academy_id AND s.squad_id = m.squad_id
+		AND s.date BETWEEN m.from_date AND COALESCE(m.until_date, t.ends)
+		WHERE m.academy_id = ? AND m.player_id IN ? AND m.deleted_at IS NULL AND s.deleted_at IS NULL AND s.contact
+		AND s.date BETWEEN ? AND ? AND NOT EXISTS (SELECT 1 FROM attendances AS a WHERE a.academy_id = s.academy_id
+		AND a.session_id = s.id AND a.player_id = m.player_id AND a.deleted_at IS NULL) ORDER BY s.date, s.id`,
+		tx.who.AcademyID, players, from, until)
+	if err != nil {
+		return nil, err
+	}
+	var minutes []minutesOf
+	for _, c := range append(recorded, unknown...) {
+		s := models.TrainingSession{Minutes: c.Lasted, Contact: true, ContactMinutes: c.ContactMinutes}
+		a := models.Attendance{Status: c.Status, Minutes: c.Minutes, WithoutContact: c.WithoutContact}
+		m := minutesOf{c.PlayerID, models.Played{Date: c.Date}}
+		if m.Minutes, m.AtMost = s.ContactOf(a); c.Status == "" {
+			a.Status = models.AttendedPresent
+			had, atMost := s.ContactOf(a)
+			m.AtMost = max(had, atMost)
+		}
+		if m.Minutes > 0 || m.AtMost > 0 {
+			minutes = append(minutes, m)
+		}
+	}
+	return byPlayer(minutes), nil
 }

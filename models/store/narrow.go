@@ -50,6 +50,9 @@ func (k *kind[T]) narrowed(tx *Tx) ([]where, error) {
 	if day == "matches.date" {
 		season, squad, match = "matches.season_id", "matches.squad_id", "matches.id"
 	}
+	if day == "training_sessions.date" {
+		squad = "training_sessions.squad_id"
+	}
 	var all []where
 	add := func(wanted bool, column string, w func() where) error {
 		if !wanted {

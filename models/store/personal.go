@@ -105,6 +105,8 @@ func traces() []trace {
 		{table: "review_notes", title: "Review notes", read: read(reviewNotes(), "review_notes.player_id = ?"),
 			erase: []string{
 				"DELETE FROM review_notes WHERE academy_id = @academy AND player_id = @player"}},
+		{table: "attendances", title: "Attendance at training", read: read(attendances(), "attendances.player_id = ?"),
+			erase: []string{"DELETE FROM attendances WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "training_observations", title: "Training observations",
 			read: read(trainingObservations(), "training_observations.player_id = ?"), erase: []string{
 				"DELETE FROM training_observations WHERE academy_id = @academy AND player_id = @player"}},

@@ -50,6 +50,7 @@ func players() *kind[models.Player] {
 			{name: "appearances", table: "appearances", column: "player_id"},
 			{name: "match events", table: "match_events", column: "player_id"},
 			{name: "substitutions", table: "match_events", column: "off_id"},
+			{name: "attendance", table: "attendances", column: "player_id"},
 			{name: "training observations", table: "training_observations", column: "player_id"},
 			{name: "ratings", table: "ratings", column: "player_id"},
 			{name: "goals", table: "goals", column: "player_id"},

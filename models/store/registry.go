@@ -57,6 +57,8 @@ func kinds() []table {
 		logs().declared(),
 		involvements().declared(),
 		matchTotals().declared(),
+		trainingSessions().declared(),
+		attendances().declared(),
 		trainingObservations().declared(),
 		skills().declared(),
 		indicators().declared(),

@@ -26,6 +26,7 @@ func squads() *kind[models.Squad] {
 			{name: "meetings", table: "meetings", column: "squad_id"},
 			{table: "contact_actions", column: "squad_id", stays: "it then waits for the managers"},
 			{name: "reviews", table: "reviews", column: "squad_id"},
+			{name: "training sessions", table: "training_sessions", column: "squad_id"},
 		},
 	}
 }
@@ -44,7 +45,8 @@ func (tx *Tx) CreateSquad(s *models.Squad) error { return squads().create(tx, s)
 // UpdateSquad changes a squad.
 func (tx *Tx) UpdateSquad(s *models.Squad) error { return squads().update(tx, s) }
 
-// DeleteSquad deletes a squad that has no matches, memberships, rating rounds, meetings and reviews.
+// DeleteSquad deletes a squad that has no matches, memberships, rating rounds, meetings, reviews and
+// training sessions.
 func (tx *Tx) DeleteSquad(id, version int64) error { return squads().remove(tx, id, version) }
 
 func memberships() *kind[models.Membership] {
