@@ -293,6 +293,30 @@ func everybodyKnown(stranger, status int) func(person, *place) int {
 	}
 }
 
+// whoTrains is the answer to a page of a squad's training, and to a form of it: for the staff of the squad.
+func whoTrains(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		action := models.Read
+		if done != http.StatusOK {
+			action = models.Write
+		}
+		reach := p.who.Reach(action, models.AreaTraining)
+		switch {
+		case p.login == "":
+			return toSignIn
+		case action == models.Read && reach != models.ReachAcademy && reach != models.ReachSquads:
+			return http.StatusForbidden
+		case action == models.Write && !may(p, models.Read, models.AreaSetup, pl):
+			return http.StatusNotFound
+		case may(p, action, models.AreaTraining, pl):
+			return done
+		case action == models.Write:
+			return http.StatusForbidden
+		}
+		return http.StatusNotFound
+	}
+}
+
 // whoGrades is the answer to a page of a rating round: a selector gives no grades.
 func whoGrades(done int) func(person, *place) int {
 	return func(p person, pl *place) int {
@@ -422,6 +446,8 @@ var visits = []visit{
 	{route: "GET /logs/:log/agreement/:other", at: everybodys, path: "/logs/{log}/agreement/{log}",
 		want: whoReads(toSignIn, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},
+	{route: "POST /api/v1/training-sessions/:id/attendance", at: everybodys,
+		want: whoWrites(unknown, models.AreaTraining, http.StatusOK)},
 	{route: "POST /api/v1/logs/:id/involvements/batch", at: everybodys, want: func(p person, pl *place) int {
 		if status := whoReads(unknown, models.AreaPerformance)(p, pl); status != http.StatusOK {
 			return status
@@ -587,6 +613,17 @@ var visits = []visit{
 		want: everybodyKnown(unknown, http.StatusNotFound)},
 	{route: "POST /api/v1/contact-actions/:id/settle", path: "/api/v1/contact-actions/987654321/settle",
 		body: `{"word":"coached"}`, want: everybodyKnown(unknown, http.StatusNotFound)},
+	{route: "GET /squads/:squad/training", at: everybodys, want: whoTrains(http.StatusOK)},
+	{route: "POST /squads/:id/training", at: everybodys, path: "/squads/{squad}/training", form: "x=y",
+		want: whoTrains(http.StatusUnprocessableEntity)},
+	{route: "GET /training-sessions/:id", at: everybodys, path: "/training-sessions/{training_session}",
+		want: whoReads(toSignIn, models.AreaTraining)},
+	{route: "POST /training-sessions/:id", at: everybodys, path: "/training-sessions/{training_session}", form: "x=y",
+		want: whoWrites(toSignIn, models.AreaTraining, http.StatusUnprocessableEntity)},
+	{route: "POST /training-sessions/:id/marks", at: everybodys, path: "/training-sessions/{training_session}/marks",
+		form: "x=y", want: whoWrites(toSignIn, models.AreaTraining, http.StatusPreconditionFailed)},
+	{route: "POST /training-sessions/:id/delete", at: everybodys, path: "/training-sessions/{training_session}/delete",
+		form: "x=y", want: whoWrites(toSignIn, models.AreaTraining, http.StatusPreconditionFailed)},
 	{route: "GET /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}",
 		want: whoGrades(http.StatusOK)},
 	{route: "POST /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}", form: "x=y",

@@ -50,7 +50,7 @@ func AttendanceReasons() []AttendanceReasonInfo { return slices.Clone(attendance
 type Attendance struct {
 	Record
 	SessionID int64            `json:"training_session_id"` // a training session
-	PlayerID  int64            `json:"player_id"`  // each player only once in a session
+	PlayerID  int64            `json:"player_id"`           // each player only once in a session
 	Status    AttendanceStatus `json:"status"`
 	// how long the player took part, where that differs from the session's minutes; absent for all of it
 	Minutes *int `json:"minutes,omitempty" limit:"1..300"`

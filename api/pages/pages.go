@@ -54,6 +54,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help",
 		"first-run",
 		"log", "log-keys", "unsent",
+		"training", "training-session",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -114,6 +115,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))
 	p.registerRounds(router)
 	p.registerLog(router)
+	p.registerTraining(router)
 	router.GET("/players/:player", p.known(p.player))
 	router.GET("/players/:player/goals", p.known(p.goals))
 	router.POST("/players/:player/goals", p.sent("goal", p.goalsWith, p.setGoal))

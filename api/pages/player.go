@@ -37,6 +37,7 @@ type playerPage struct {
 	Writing   writing
 	Reviews   []models.Review   // the last first
 	Feedback  []models.Feedback // that was released to the player who reads it
+	Training  playerTraining
 
 	SeesConsents, MayConsent, MayMark, MayNote, MayLog, MayReview, MayErase, MayExport, SeesTrail bool
 }
@@ -90,6 +91,9 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		}
 		slices.Reverse(page.Reviews)
 		if page.Feedback, err = ownFeedback(tx, who); err != nil {
+			return err
+		}
+		if page.Training, err = readPlayerTraining(tx, player); err != nil {
 			return err
 		}
 		if years, known := page.Player.AgeOn(today); known {

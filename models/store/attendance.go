@@ -135,12 +135,12 @@ func (tx *Tx) DeleteAttendance(id, version int64) error { return attendances().r
 // refused: someone else recorded it. It returns why each is refused, which names the player, with nil for one that is
 // not; where any is refused, the caller must not commit.
 func (tx *Tx) RecordAttendance(session int64, all []*models.Attendance) (refused []error, err error) {
-	k := attendances()
-	if err := k.mayChange(tx); err != nil {
-		return nil, err
-	}
 	s, err := tx.TrainingSession(session)
 	if err != nil {
+		return nil, err
+	}
+	k := attendances()
+	if err := k.mayChange(tx); err != nil {
 		return nil, err
 	}
 	if err := trainingSessions().permits(tx, &s); err != nil {

@@ -150,3 +150,15 @@ func (tx *Tx) moveRemarks(s *models.TrainingSession) error {
 	}
 	return k.write(tx, all)
 }
+
+// MayTrain is Forbidden to callers who may not write the training sessions of a squad.
+func (tx *Tx) MayTrain(squad int64) error {
+	reach := tx.who.Reach(models.Write, models.AreaTraining)
+	switch {
+	case reach == models.ReachNone:
+		return models.Errorf(models.Forbidden, "%s may not change training session records", tx.role())
+	case reach != models.ReachAcademy && !slices.Contains(tx.who.SquadIDs, squad):
+		return models.Errorf(models.Forbidden, "%s may not change this squad's training sessions", tx.who.Name)
+	}
+	return nil
+}
