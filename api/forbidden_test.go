@@ -63,6 +63,7 @@ func forbiddenSteps() []forbidden {
 		leadSteps(),
 		reviewSteps(),
 		skillSteps(),
+		trainingSteps(),
 	)
 }
 

@@ -207,15 +207,34 @@ func (page *sessionPage) readWarnings(tx *store.Tx) error {
 		ids[n] = r.Player.ID
 	}
 	loads, err := tx.Loads(seasons[i].ID, page.Session.Date, ids)
+	perhaps, limits := map[string][]string{}, []string{} // limits that several may be near
 	for _, r := range page.Rows {
 		for _, l := range loads[r.Player.ID] {
-			if l.WarningNow != models.LoadWithin {
+			switch l.WarningNow {
+			case models.LoadWithin:
+			case models.LoadUnknown:
+				if !slices.Contains(limits, l.Name) {
+					limits = append(limits, l.Name)
+				}
+				perhaps[l.Name] = append(perhaps[l.Name], r.Player.Name+" is "+l.WordsNow+".")
+			default:
 				page.Warnings = append(page.Warnings, r.Player.Name+" is "+l.WordsNow+".")
 			}
 		}
 	}
+	for _, name := range limits {
+		said := perhaps[name]
+		if len(said) > perhapsNamed {
+			said = []string{fmt.Sprintf("%d players are perhaps near the limit “%s”: not all of their minutes were recorded.",
+				len(said), name)}
+		}
+		page.Warnings = append(page.Warnings, said...)
+	}
 	return err
 }
+
+// perhapsNamed is how many players who are perhaps near a limit are named.
+const perhapsNamed = 3
 
 // readRows reads the players of the squad on the session's day, and everyone else who is recorded at it.
 func readRows(tx *store.Tx, s models.TrainingSession) ([]trainingRow, error) {

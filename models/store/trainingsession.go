@@ -78,6 +78,9 @@ func checkTrainingSession(tx *Tx, old, s *models.TrainingSession) error {
 	if err != nil {
 		return err
 	}
+	if err := tx.MayTrain(s.SquadID); err != nil {
+		return err
+	}
 	all, err := tx.Seasons(models.SeasonFilter{})
 	if err != nil {
 		return err
