@@ -123,7 +123,8 @@ func trainingSteps() []forbidden {
 			})),
 		remark("an observation is on a skill that there is", `"skill": "juggling", "text": "Low."`,
 			"o-{player}=skill-juggling&t-{player}=Low.", "there is no skill", plain),
-		session("a coach adds no session to another squad", "ansel", "", `"date": "2025-11-19", "purpose": "Ours", "contact": false`,
+		session("a coach adds no session to another squad", "ansel", "",
+			`"date": "2025-11-19", "purpose": "Ours", "contact": false`,
 			"date=2025-11-19&purpose=Ours", "may not change this squad's training sessions", no, no,
 			func(t *testing.T, s *stage) given {
 				made := plain(t, s)
@@ -131,7 +132,8 @@ func trainingSteps() []forbidden {
 				return made
 			}),
 		session("a squad has one session at a time", "ansel", "",
-			`"date": "2025-11-18", "start": "{start}", "purpose": "Twice", "contact": false`, "date=2025-11-18&start={start}&purpose=Twice",
+			`"date": "2025-11-18", "start": "{start}", "purpose": "Twice", "contact": false`,
+			"date=2025-11-18&start={start}&purpose=Twice",
 			"there is already a session", conflict, bad, plain),
 		session("a session is in a season", "ansel", "", `"date": "2031-11-18", "purpose": "Far off", "contact": false`,
 			"date=2031-11-18&purpose=Far+off", "is in no season", bad, bad, plain),

@@ -17,7 +17,7 @@ type MembershipFilter struct{ SeasonID, SquadID, PlayerID int64 }
 // PlayerFilter picks players. SquadID and SeasonID mean members then.
 type PlayerFilter struct {
 	Name              string
-	On                Date // with SquadID: members of the squad on this day
+	On                *Date // with SquadID: members of the squad on this day
 	SquadID, SeasonID int64
 	IDs               []int64
 	Erased            bool // also erased players, for callers who may read the whole academy

@@ -110,7 +110,8 @@ type Load struct {
 // out those after the day. It adds up the minutes in each window of the limit's days that ends within the season (a
 // window may begin before it), and reports the fullest one, the latest if several are equal.
 func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
-	out := Load{LimitID: l.ID, Name: l.Name, Counts: cmp.Or(l.Counts, CountsMatches), Days: l.Days, Limit: l.Minutes, Warning: LoadWithin}
+	out := Load{LimitID: l.ID, Name: l.Name, Counts: cmp.Or(l.Counts, CountsMatches), Days: l.Days, Limit: l.Minutes,
+		Warning: LoadWithin}
 	sorted := slices.Clone(played)
 	slices.SortStableFunc(sorted, func(a, b Played) int { return cmp.Compare(a.Date, b.Date) })
 	begins := func(end Date) Date {

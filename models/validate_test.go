@@ -558,9 +558,14 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 			"leave it out, or set contact"},
 		{"more contact than training", session(func(s *TrainingSession) { s.ContactMinutes = ptr(76) }), "contact_minutes",
 			"76 is more than the session's 75 minutes"},
-		{"absent for forty minutes", attends(func(a *Attendance) { a.Status, a.Minutes = AttendedAbsent, ptr(40) }), "minutes",
+		{"absent for forty minutes", attends(func(a *Attendance) {
+			a.Status, a.Minutes = AttendedAbsent, ptr(40)
+		}), "minutes",
 			"modified for one who took part"},
-		{"present for a reason", attends(func(a *Attendance) { a.Status = AttendedPresent; a.Reason = ReasonLoad }), "reason",
+		{"present for a reason", attends(func(a *Attendance) {
+			a.Status = AttendedPresent
+			a.Reason = ReasonLoad
+		}), "reason",
 			"write modified or absent"},
 		{"present without contact", attends(func(a *Attendance) { a.Status = AttendedPresent; a.WithoutContact = true }),
 			"without_contact", "write the status modified"},
@@ -719,7 +724,8 @@ func TestInvolvementsInAddedTimeAndAtASubstitution(t *testing.T) {
 
 // session is the error of a changed training session.
 func session(change func(*TrainingSession)) error {
-	s := TrainingSession{SquadID: 2, Date: "2025-11-04", Start: "18:30", Minutes: 75, Purpose: "Live attack", Contact: true,
+	s := TrainingSession{SquadID: 2, Date: "2025-11-04", Start: "18:30", Minutes: 75, Purpose: "Live attack",
+		Contact:        true,
 		ContactMinutes: ptr(15)}
 	change(&s)
 	return s.Validate()

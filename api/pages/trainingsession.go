@@ -238,7 +238,7 @@ const perhapsNamed = 3
 
 // readRows reads the players of the squad on the session's day, and everyone else who is recorded at it.
 func readRows(tx *store.Tx, s models.TrainingSession) ([]trainingRow, error) {
-	members, err := tx.Players(models.PlayerFilter{SquadID: s.SquadID, On: s.Date})
+	members, err := tx.Players(models.PlayerFilter{SquadID: s.SquadID, On: &s.Date})
 	if err != nil {
 		return nil, err
 	}

@@ -61,8 +61,9 @@ func attendances(s *Service) {
 			Date: "2025-09-10"},
 	}
 	add(s, x)
-	mark := AttendanceMark{PlayerID: examplePlayer, Status: models.AttendedModified, Minutes: some(40), WithoutContact: true,
-		Reason: models.ReasonLoad}
+	mark := AttendanceMark{PlayerID: examplePlayer, Status: models.AttendedModified, Minutes: some(40),
+		WithoutContact: true,
+		Reason:         models.ReasonLoad}
 	does(s, operation{
 		method: http.MethodPost, path: "/training-sessions/{id}/attendance", id: "record-attendance",
 		summary: "Record the attendance at a session", part: development,

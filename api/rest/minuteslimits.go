@@ -18,7 +18,8 @@ func minutesLimits(s *Service) {
 	add(s, resource[models.MinutesLimit, minutesLimitsWanted]{
 		name: "limit of minutes", many: "limits of minutes", path: "/minutes-limits", part: safety, order: "by name",
 		about: "A limit on minutes says how much a player may play in a number of days or in the season, for all of their " +
-			"teams together, including school, club and loan, or how many minutes of contact at training they may have. The academy enters its governing body's limits and its own; " +
+			"teams together, including school, club and loan, or how many minutes of contact at training they may have. The " +
+			"academy enters its governing body's limits and its own; " +
 			"none are built in. Reports and the home page warn when a player gets near a limit.",
 		list: func(tx *store.Tx, _ *minutesLimitsWanted) ([]models.MinutesLimit, error) { return tx.MinutesLimits() },
 		get:  (*store.Tx).MinutesLimit, create: (*store.Tx).CreateMinutesLimit, update: (*store.Tx).UpdateMinutesLimit,

@@ -26,7 +26,8 @@ func trainingSessions(s *Service) {
 		get: (*store.Tx).TrainingSession, create: (*store.Tx).CreateTrainingSession,
 		update: (*store.Tx).UpdateTrainingSession, remove: (*store.Tx).DeleteTrainingSession,
 		record: func(r *models.TrainingSession) *models.Record { return &r.Record },
-		example: models.TrainingSession{Record: exampleRecord(exampleSession), SquadID: exampleSquad, Date: "2025-09-10", Start: "18:30",
+		example: models.TrainingSession{Record: exampleRecord(exampleSession), SquadID: exampleSquad, Date: "2025-09-10",
+			Start:   "18:30",
 			Minutes: 75, Purpose: "Breakdown, then live attack", Contact: true, ContactMinutes: some(15)},
 	})
 }

@@ -69,7 +69,8 @@ CREATE TABLE training_observations_new (
 );
 INSERT INTO training_observations_new (id, academy_id, version, created_at, changed_at, deleted_at, player_id, coach_id,
     date, skill, goal_id, shared, text)
-    SELECT id, academy_id, version, created_at, changed_at, deleted_at, player_id, coach_id, date, skill, goal_id, 1, text
+    SELECT id, academy_id, version, created_at, changed_at, deleted_at, player_id, coach_id, date, skill, goal_id, 1,
+    text
     FROM training_observations;
 -- Ids of rows that were erased do not come again.
 INSERT INTO sqlite_sequence (name, seq) SELECT 'training_observations_new', 0

@@ -81,10 +81,10 @@ func (tx *Tx) Players(f models.PlayerFilter) ([]models.Player, error) {
 	}
 	if f.SquadID != 0 || f.SeasonID != 0 {
 		member := and(is("member.season_id", f.SeasonID), is("member.squad_id", f.SquadID))
-		if f.On != "" {
+		if f.On != nil {
 			member = and(member, that(`member.from_date <= ? AND (member.until_date >= ? OR member.until_date IS NULL
 				AND EXISTS (SELECT 1 FROM seasons AS then_on WHERE then_on.academy_id = member.academy_id
-				AND then_on.id = member.season_id AND then_on.ends >= ?))`, f.On, f.On, f.On))
+				AND then_on.id = member.season_id AND then_on.ends >= ?))`, *f.On, *f.On, *f.On))
 		}
 		filters = append(filters,
 			that(`EXISTS (SELECT 1 FROM memberships AS member WHERE member.academy_id = players.academy_id

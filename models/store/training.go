@@ -28,8 +28,8 @@ func (tx *Tx) TrainingObservations(f models.TrainingObservationFilter) ([]models
 		is("training_observations.session_id", f.SessionID), during("training_observations", tx.who, f.SeasonID))
 }
 
-// CreateTrainingObservation adds a training observation; CoachID may be left at 0 for the caller. One at a session that
-// the coach has made already, word for word, is returned and none is made.
+// CreateTrainingObservation adds a training observation; CoachID may be left at 0 for the caller. One at a session
+// that the coach has made already, word for word, is returned and none is made.
 func (tx *Tx) CreateTrainingObservation(o *models.TrainingObservation) error {
 	return trainingObservations().create(tx, o)
 }
@@ -50,10 +50,10 @@ func sameRemark(tx *Tx, o *models.TrainingObservation) (*models.TrainingObservat
 		return nil, nil
 	}
 	same, found, err := first(trainingObservations().find(tx, where{}, that(`training_observations.version = 1
-		AND training_observations.session_id = ?
-		AND training_observations.player_id = ? AND training_observations.coach_id = ? AND training_observations.skill = ?
-		AND training_observations.text = ? AND training_observations.shared = ?`, *o.SessionID, o.PlayerID, o.CoachID, o.Skill,
-		o.Text, o.Shared), that("COALESCE(training_observations.goal_id, 0) = ?", orZero(o.GoalID))))
+		AND training_observations.session_id = ? AND training_observations.player_id = ?
+		AND training_observations.coach_id = ? AND training_observations.skill = ? AND training_observations.text = ?
+		AND training_observations.shared = ? AND COALESCE(training_observations.goal_id, 0) = ?`, *o.SessionID, o.PlayerID,
+		o.CoachID, o.Skill, o.Text, o.Shared, orZero(o.GoalID))))
 	if err != nil || !found {
 		return nil, err
 	}
