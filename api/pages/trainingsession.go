@@ -301,18 +301,21 @@ func viewRemarks(tx *store.Tx, all []models.TrainingObservation) ([]trainingRema
 	if err != nil {
 		return nil, err
 	}
-	skills, err := tx.Skills()
+	labels, err := tx.Labels()
 	if err != nil {
 		return nil, err
 	}
-	labels := map[string]string{}
-	for _, s := range skills {
-		labels[s.Code] = s.Label
+	groups, err := groupsOf(tx)
+	if err != nil {
+		return nil, err
 	}
 	goals, err := openGoals(tx, false)
 	views := make([]trainingRemark, len(all))
 	for n, o := range all {
-		views[n] = trainingRemark{o.Date, o.Text, staff[o.CoachID], labels[o.Skill], o.Shared}
+		views[n] = trainingRemark{Date: o.Date, Text: o.Text, By: staff[o.CoachID], Shared: o.Shared}
+		if o.Skill != "" {
+			views[n].About = labels.Of("", o.Skill, groups[o.PlayerID])
+		}
 		for _, g := range goals[o.PlayerID] {
 			if o.GoalID != nil && g.Value == "goal-"+strconv.FormatInt(*o.GoalID, 10) {
 				views[n].About = "goal: " + g.Label
@@ -350,6 +353,10 @@ func readAbout(tx *store.Tx, rows []trainingRow) error {
 	if err != nil {
 		return err
 	}
+	labels, err := tx.Labels()
+	if err != nil {
+		return err
+	}
 	goals, err := openGoals(tx, true)
 	for i := range rows {
 		r := &rows[i]
@@ -357,7 +364,8 @@ func readAbout(tx *store.Tx, rows []trainingRow) error {
 		for _, s := range skills {
 			if len(s.Groups) == 0 || slices.Contains(s.Groups, r.Player.Group()) ||
 				r.Remark != nil && r.Remark.Skill == s.Code {
-				of.All = append(of.All, aboutChoice{"skill-" + s.Code, s.Label})
+				of.All = append(of.All, aboutChoice{"skill-" + s.Code,
+					labels.Of("", s.Code, r.Player.Group())})
 			}
 		}
 		r.About = []aboutGroup{of}
@@ -374,15 +382,29 @@ func openGoals(tx *store.Tx, open bool) (map[int64][]aboutChoice, error) {
 	if err != nil {
 		return nil, err
 	}
-	labels, err := goalLabels(tx)
+	labels, err := tx.Labels()
+	if err != nil {
+		return nil, err
+	}
+	groups, err := groupsOf(tx)
 	of := map[int64][]aboutChoice{}
 	for _, g := range all {
 		if !open || g.ClosedOn == nil {
 			of[g.PlayerID] = append(of[g.PlayerID], aboutChoice{"goal-" + strconv.FormatInt(g.ID, 10),
-				labels[g.Indicator+g.Skill]})
+				labels.Of(g.Indicator, g.Skill, groups[g.PlayerID])})
 		}
 	}
 	return of, err
+}
+
+// groupsOf are the position groups of the players whom the caller may read.
+func groupsOf(tx *store.Tx) (map[int64]models.Group, error) {
+	all, err := tx.Players(models.PlayerFilter{})
+	groups := map[int64]models.Group{}
+	for _, p := range all {
+		groups[p.ID] = p.Group()
+	}
+	return groups, err
 }
 
 // fill is what the form shows of a row: what was sent, or else what is on file.
