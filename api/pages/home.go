@@ -11,7 +11,6 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
-	"throughline/reports/evidence"
 	"throughline/reports/paper"
 )
 
@@ -20,6 +19,7 @@ type homePage struct {
 	Season  *models.Season // nil: none is recorded
 	Others  []models.Season
 	Squads  []squadOfSeason
+	Showing *showing
 	Members int
 	Waiting waiting
 }
@@ -39,8 +39,12 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 		c.Redirect(http.StatusSeeOther, "/academies")
 		return nil
 	}
-	var page homePage
-	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+	page := homePage{}
+	var err error
+	if page.Showing, err = readShowing(c); err != nil {
+		return err
+	}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		var err error
 		if page.Waiting, err = p.waitingFor(tx); err != nil {
 			return err
@@ -63,7 +67,8 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 				page.Others = append(page.Others, s)
 			}
 		}
-		page.Squads, page.Members, err = squadsOf(tx, who, page.Season.ID, models.DateOf(p.now().UTC()))
+		page.Squads, page.Members, err = squadsOf(tx, who, *page.Season, models.DateOf(p.now().UTC()),
+			page.Showing)
 		return err
 	})
 	if err != nil {
@@ -120,35 +125,16 @@ func begunThenLater(a, b models.Season, today models.Date) bool {
 	return a.Starts > b.Starts
 }
 
-// squadsOf returns the caller's squads that have members in a season, and how many members they have in all. A member
-// of one of a coach's squads may also be in another coach's squad; that squad is not shown. Matches and minutes are
-// counted as in the season report: all that a player played for any of the academy's squads.
-func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]squadOfSeason, int, error) {
+// squadsOf returns the caller's squads that have members in a season who fit what was asked, and how many members they
+// show in all. A member of one of a coach's squads may also be in another coach's squad; that squad is not shown.
+// Matches and minutes are counted as in the season report: all that a player played for any of the academy's squads.
+func squadsOf(tx *store.Tx, who models.Who, season models.Season, today models.Date,
+	asked *showing) ([]squadOfSeason, int, error) {
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {
 		return nil, 0, err
 	}
-	members, err := tx.Memberships(models.MembershipFilter{SeasonID: season})
-	if err != nil {
-		return nil, 0, err
-	}
-	players, err := tx.Players(models.PlayerFilter{SeasonID: season})
-	if err != nil {
-		return nil, 0, err
-	}
-	played, err := playedIn(tx, season)
-	if err != nil {
-		return nil, 0, err
-	}
-	near, err := nearLimits(tx, players, season, today)
-	if err != nil {
-		return nil, 0, err
-	}
-	actions, err := actionsOf(tx)
-	if err != nil {
-		return nil, 0, err
-	}
-	firm, err := evidence.NewStandouts(tx)
+	g, err := readGlance(tx, who, season, today)
 	if err != nil {
 		return nil, 0, err
 	}
@@ -158,41 +144,25 @@ func squadsOf(tx *store.Tx, who models.Who, season int64, today models.Date) ([]
 		if who.Role != models.RoleManager && !slices.Contains(who.SquadIDs, squad.ID) {
 			continue
 		}
-		in := map[int64]bool{}
-		for _, m := range members {
-			if m.SquadID == squad.ID {
-				in[m.PlayerID] = true
-			}
+		asked.squads = append(asked.squads, squad)
+		if asked.Squad != 0 && asked.Squad != squad.ID {
+			continue
 		}
-		trends, err := firm.Of(season, squad.ID)
+		table, members, err := g.table(squad, asked)
 		if err != nil {
 			return nil, 0, err
 		}
-		table := paper.Table{
-			Caption: "The players of " + squad.Name, Stack: true,
-			Columns: []paper.Column{{Label: "Player"}, {Label: "Position"}, {Label: "Matches", Numeric: true},
-				{Label: "Minutes", Numeric: true}, {Label: "Firm trends"}},
+		if len(table.Rows) == 0 {
+			continue
 		}
-		for _, player := range players {
-			if !in[player.ID] {
-				continue
-			}
-			people[player.ID] = true
-			cells := paper.Text(player.Name, positions(player), strconv.Itoa(played[player.ID].matches),
-				played[player.ID].minutesWords(), trends[player.ID])
-			cells[3].Under = strings.Join(slices.DeleteFunc([]string{played[player.ID].lacking(), near[player.ID]},
-				func(words string) bool { return words == "" }), "; ")
-			cells[0].Link, cells[0].Under = seasonReportAddress(player.ID, season), strings.Join(actions[player.ID], ". ")
-			table.Rows = append(table.Rows, cells)
+		for _, m := range members {
+			people[m] = true
 		}
-		if len(table.Rows) > 0 {
-			slices.SortStableFunc(table.Rows, func(a, b []paper.Cell) int { return strings.Compare(a[0].Text, b[0].Text) })
-			one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table}
-			if who.Reach(models.Read, models.AreaConsistency) != models.ReachNone {
-				one.Agree = consistencyAddress(squad.ID, season)
-			}
-			shown = append(shown, one)
+		one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table}
+		if who.Reach(models.Read, models.AreaConsistency) != models.ReachNone {
+			one.Agree = consistencyAddress(squad.ID, season.ID)
 		}
+		shown = append(shown, one)
 	}
 	return shown, len(people), nil
 }

@@ -46,7 +46,7 @@ func TestPagesKeepAMatchWithoutMinutesApart(t *testing.T) {
 		}
 		home := get("ansel", "/")
 		if !slices.ContainsFunc(rows(home), func(r string) bool {
-			return strings.HasPrefix(r, "Bryn Calder|Flanker|6|350not recorded in 1 match;")
+			return strings.HasPrefix(r, "Bryn Calder|Flanker||6|350not recorded in 1 match;")
 		}) {
 			t.Errorf("home says %q", rows(home))
 		}
