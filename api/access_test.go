@@ -331,6 +331,32 @@ func whoGrades(done int) func(person, *place) int {
 	}
 }
 
+// whoGives is the answer to a form of a rating round for those who may give grades.
+func whoGives(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaRounds) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return whoGrades(done)(p, pl)
+	}
+}
+
+// whoOpensRounds is the answer to the page of all rating rounds and its form.
+func whoOpensRounds(done int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaRounds) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return done
+	}
+}
+
 // whoKeeps is what is answered to who decides whether a player's record is kept.
 func whoKeeps(stranger, done int) func(person, *place) int {
 	return func(p person, pl *place) int {
@@ -627,7 +653,20 @@ var visits = []visit{
 	{route: "GET /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}",
 		want: whoGrades(http.StatusOK)},
 	{route: "POST /rating-rounds/:id", at: everybodys, path: "/rating-rounds/{rating_round}", form: "x=y",
+		want: whoGives(http.StatusUnprocessableEntity)},
+	{route: "GET /rating-rounds", want: whoOpensRounds(http.StatusOK)},
+	{route: "GET /rating-rounds/new", path: "/rating-rounds/new?squad=987654321",
+		want: whoOpensRounds(http.StatusNotFound)},
+	{route: "POST /rating-rounds", form: "squad_id=x", want: whoOpensRounds(http.StatusNotFound)},
+	{route: "POST /rating-rounds/:id/change", at: everybodys, path: "/rating-rounds/{rating_round}/change", form: "x=y",
 		want: whoGrades(http.StatusUnprocessableEntity)},
+	{route: "POST /rating-rounds/:id/delete", at: everybodys, path: "/rating-rounds/{rating_round}/delete",
+		form: "version=987654321", want: whoGives(http.StatusPreconditionFailed)},
+	{route: "POST /rating-rounds/:id/grades/:grade", at: everybodys, form: "g=1",
+		path: "/rating-rounds/{rating_round}/grades/987654321", want: everybodyKnown(toSignIn, http.StatusNotFound)},
+	{route: "POST /rating-rounds/:id/grades/:grade/delete", at: everybodys,
+		path: "/rating-rounds/{rating_round}/grades/987654321/delete", form: "version=1",
+		want: everybodyKnown(toSignIn, http.StatusNotFound)},
 	{route: "POST /safety/head-contacts/:id/told", at: everybodys, path: "/safety/head-contacts/{head_contact}/told",
 		form: "medical_lead=Dr+Ina+Fold", also: http.StatusUnprocessableEntity, want: whoWrites(toSignIn, models.AreaSafety,
 			http.StatusSeeOther)},

@@ -35,8 +35,9 @@ type restStep struct {
 }
 
 // pageStep is the form that tries it, "field=value&field=value". Keeps is what was typed and must be on the page that
-// shows the refusal; it may be empty where there was nothing to type.
+// shows the refusal; it may be empty where there was nothing to type. With read, the page is only opened.
 type pageStep struct {
+	read              bool
 	path, form, keeps string
 	want              int
 }
@@ -205,7 +206,11 @@ func (s *stage) try(t *testing.T, step forbidden) {
 	}
 	same("REST")
 
-	got = s.browser(t, step.who).Post(made.fill(step.page.path), formOf(made.fill(step.page.form)))
+	if step.page.read {
+		got = s.browser(t, step.who).Get(made.fill(step.page.path))
+	} else {
+		got = s.browser(t, step.who).Post(made.fill(step.page.path), formOf(made.fill(step.page.form)))
+	}
 	said := strings.Join(strings.Fields(html.UnescapeString(got.Body)), " ")
 	if got.Status != step.page.want || !strings.Contains(strings.ToLower(said), strings.ToLower(reason)) {
 		t.Errorf("the page answers %d; want %d with %q\n%s", got.Status, step.page.want, reason, said)

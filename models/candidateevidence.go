@@ -85,6 +85,8 @@ type CandidateEvidence struct {
 	SelectorsLines []EvidenceLine `json:"-" gorm:"serializer:json" texts:"-"`
 	// why the caller reads no figures, empty if they do
 	Withheld string `json:"withheld,omitempty" gorm:"-"`
+	// how the figures of other readers differ from these, in one line; absent if they do not
+	OtherReaders string `json:"other_readers,omitempty" gorm:"-"`
 }
 
 // TableName is that of the table.

@@ -64,9 +64,11 @@ type TrainingSessionFilter struct{ SquadID, SeasonID int64 }
 // AttendanceFilter picks attendances. SquadID and SeasonID are those of the session.
 type AttendanceFilter struct{ SessionID, PlayerID, SquadID, SeasonID int64 }
 
-// RatingFilter picks ratings; with Counting, those that count in figures.
+// RatingFilter picks ratings; with Counting, those that count in figures; with RoundID, those for the match or block
+// of a round.
 type RatingFilter struct {
 	PlayerID, SeasonID int64
+	RoundID            int64
 	Counting           bool
 }
 

@@ -103,6 +103,8 @@ type Prospect struct {
 	// the season and the squad of the trend
 	SeasonID int64 `json:"season_id"`
 	SquadID  int64 `json:"squad_id"`
+	// how the figures of other readers differ from these, in one line
+	OtherReaders string `json:"other_readers,omitempty"`
 }
 
 // GoalQuestion is a question that a goal raises before it is saved.

@@ -40,6 +40,12 @@ type Rating struct {
 // CountsOn says whether a grade counts in figures on a day.
 func (r Rating) CountsOn(day Date) bool { return r.Self || r.ShownAfter < day }
 
+// EarlierGrade is what a grade was before it was changed.
+type EarlierGrade struct {
+	Grade int  `json:"grade"`
+	Until Date `json:"until"` // the day on which it was changed
+}
+
 // SelfRating is a rating that a player gives themselves.
 type SelfRating struct{ Rating }
 

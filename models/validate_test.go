@@ -422,6 +422,17 @@ func TestWhatIsWrongIsRefusedWithWhereAndWhy(t *testing.T) {
 		{"a round of nothing", round(func(r *RatingRound) { r.MatchID = nil }), "match_id", "missing|block"},
 		{"a round of match and block", round(func(r *RatingRound) { r.Block = "Autumn" }), "block", "not both"},
 		{"a round without an end", round(func(r *RatingRound) { r.Closes = "" }), "closes", "missing"},
+		{"a round of a match with a first day", round(func(r *RatingRound) { r.Begins = ptr(Date("2025-10-01")) }),
+			"begins", "a match has one day"},
+		{"a block that begins after its end", round(func(r *RatingRound) {
+			r.MatchID, r.Block, r.Begins = nil, "Autumn", ptr(Date("2025-10-05"))
+		}), "begins", "after the last day"},
+		{"a round that asks a coach twice", round(func(r *RatingRound) {
+			r.Coaches = []RoundCoach{{CoachID: 3}, {CoachID: 3, Groups: []Group{GroupCentre}}}
+		}), "coaches[1].coach_id", "listed twice"},
+		{"a round that asks for an unknown group", round(func(r *RatingRound) {
+			r.Coaches = []RoundCoach{{CoachID: 3, Groups: []Group{"pack"}}}
+		}), "coaches[0].groups[0]", "pack"},
 		{"a round that ends before what it is for", round(func(r *RatingRound) {
 			r.Opens, r.Closes = nil, "2025-10-03"
 		}), "closes", "2025-10-03 is before the day the grades are for, 2025-10-04"},

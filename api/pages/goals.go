@@ -24,6 +24,7 @@ type goalView struct {
 	Says                  string // target, day and status
 	scale                 paper.Scale
 	Start, Chance, Answer string // where the player started, how likely it is, what the coach insisted on
+	OtherReaders          string // how others' figures differ from the chance
 }
 
 // goalsPage lists a player's goals, with a form to set one.
@@ -252,6 +253,7 @@ func (v *goalView) describe(scale paper.Scale) {
 		v.Chance = fmt.Sprintf("Now %s (likely %s), from %s. Chance of reaching it in time: %s, %s.",
 			scale.Value(o.Level.Mean), scale.Range(o.Level.Range80.Lo, o.Level.Range80.Hi),
 			paper.Plural(o.Matches, "match", "matches"), paper.Chance(o.Reached), o.Assumes)
+		v.OtherReaders = o.OtherReaders
 	}
 	v.Answer = v.InsistReason
 }

@@ -50,7 +50,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
-		"meetings", "meeting", "skills", "skill", "round",
+		"meetings", "meeting", "skills", "skill", "round", "rounds", "round-form",
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help",
 		"first-run",
 		"log", "log-keys", "unsent",
@@ -174,6 +174,9 @@ func ways(who models.Who) []way {
 	}
 	if reach := who.Reach(models.Read, models.AreaReviews); reach == models.ReachAcademy || reach == models.ReachSquads {
 		all = append(all, way{"/reviews", "Reviews"})
+	}
+	if who.Reach(models.Read, models.AreaRounds) != models.ReachNone && who.Role != models.RoleSelector {
+		all = append(all, way{"/rating-rounds", "Rating rounds"})
 	}
 	if who.Staff() {
 		all = append(all, way{"/meetings", "Meetings"})

@@ -282,7 +282,11 @@ func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) 
 	}
 	for i := range all {
 		e := &all[i]
+		if e.SelectorsLines != nil && tx.who.Role != models.RoleSelector {
+			e.OtherReaders = models.SelectorsEvidence
+		}
 		if len(hidden) > 0 {
+			e.OtherReaders = models.OtherLevels(false, true)
 			then := models.SquadSeason{LeftOut: e.LeftOut}
 			if e.Lines = e.SelectorsLines; !then.LeavesOut(hidden) || e.Lines == nil {
 				e.Lines, e.Withheld = nil, "the figures were made together with players who are not shown to you"

@@ -147,6 +147,13 @@ func (tx *Tx) goalStates(goals []models.Goal) (map[int64]goalState, error) {
 	for i := range open {
 		g := &open[i]
 		prospect, met := prospectOf(g, trends, seasons)
+		if prospect != nil {
+			hidden, err := tx.PlayersHidden(prospect.SeasonID, prospect.SquadID)
+			if err != nil {
+				return nil, err
+			}
+			prospect.OtherReaders = models.OtherLevels(tx.who.Role == models.RolePlayer, hidden)
+		}
 		if met {
 			calls, err := tx.gradeCalls(g)
 			if err != nil {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 
 	"throughline/models"
 )
@@ -22,7 +23,7 @@ func (tx *Tx) Owed(round int64) ([]models.Owed, error) {
 }
 
 func (tx *Tx) owed(r *models.RatingRound) ([]models.Owed, error) {
-	asked, err := tx.Asked(r)
+	asked, err := tx.askedOf(r)
 	if err != nil {
 		return nil, err
 	}
@@ -34,22 +35,32 @@ func (tx *Tx) owed(r *models.RatingRound) ([]models.Owed, error) {
 	if err != nil {
 		return nil, err
 	}
-	all := make([]models.Owed, len(coaches))
-	for i, c := range coaches {
+	all := []models.Owed{}
+	for _, c := range coaches {
 		o := models.Owed{CoachID: c.ID, Coach: c.Name}
 		for _, g := range asked {
-			if given[grading{c.ID, g}] {
+			switch {
+			case !r.AsksOf(c.ID, g.player):
+			case given[grading{c.ID, g.OwedGrade}]:
 				o.Given++
-				continue
-			}
-			o.Owes++
-			if c.ID == tx.who.UserID || tx.who.Reach(models.Write, models.AreaRatings) == models.ReachAcademy {
-				o.Grades = append(o.Grades, g)
+			default:
+				o.Owes++
+				if c.ID == tx.who.UserID || tx.who.Reach(models.Write, models.AreaRatings) == models.ReachAcademy {
+					o.Grades = append(o.Grades, g.OwedGrade)
+				}
 			}
 		}
-		all[i] = o
+		if len(r.Coaches) == 0 || o.Given+o.Owes > 0 {
+			all = append(all, o)
+		}
 	}
 	return all, nil
+}
+
+// askedGrade is a grade that a round asks for, with the player whom it is of.
+type askedGrade struct {
+	models.OwedGrade
+	player models.Player
 }
 
 // grading is a coach's grade of a player in a skill.
@@ -74,6 +85,21 @@ func (tx *Tx) givenIn(r *models.RatingRound) (map[grading]bool, error) {
 	return given, err
 }
 
+// SquadCoaches returns the names of the coaches who work with a squad, by their user ids. Staff who read the squad's
+// rounds may.
+func (tx *Tx) SquadCoaches(squad int64) (map[int64]string, error) {
+	reach := tx.who.Reach(models.Read, models.AreaRounds)
+	if reach != models.ReachAcademy && (reach != models.ReachSquads || !slices.Contains(tx.who.SquadIDs, squad)) {
+		return nil, models.Errorf(models.Forbidden, "%s may not read who coaches this squad", tx.role())
+	}
+	all, err := tx.coachesOf(squad)
+	names := make(map[int64]string, len(all))
+	for _, c := range all {
+		names[c.ID] = c.Name
+	}
+	return names, err
+}
+
 // coachesOf are the coaches who work with a squad, by name.
 func (tx *Tx) coachesOf(squad int64) ([]models.User, error) {
 	return rows[models.User](tx, "find the coaches of a squad", `SELECT users.id, users.name FROM users
@@ -82,8 +108,17 @@ func (tx *Tx) coachesOf(squad int64) ([]models.User, error) {
 		squad, tx.who.AcademyID, models.RoleCoach)
 }
 
-// Asked are the grades that a round asks of each coach, by the players' names and then in the order of the skills.
+// Asked are the grades that a round asks for, by the players' names and then in the order of the skills.
 func (tx *Tx) Asked(r *models.RatingRound) ([]models.OwedGrade, error) {
+	all, err := tx.askedOf(r)
+	asked := make([]models.OwedGrade, len(all))
+	for n, a := range all {
+		asked[n] = a.OwedGrade
+	}
+	return asked, err
+}
+
+func (tx *Tx) askedOf(r *models.RatingRound) ([]askedGrade, error) {
 	there := that(`EXISTS (SELECT 1 FROM memberships AS part WHERE part.academy_id = players.academy_id
 		AND part.player_id = players.id AND part.season_id = ? AND part.squad_id = ? AND part.deleted_at IS NULL
 		AND part.from_date <= ? AND (part.until_date IS NULL OR part.until_date >= ?))`,
@@ -108,7 +143,7 @@ func (tx *Tx) Asked(r *models.RatingRound) ([]models.OwedGrade, error) {
 	if err != nil {
 		return nil, err
 	}
-	var asked []models.OwedGrade
+	var asked []askedGrade
 	for _, p := range members {
 		switch err := tx.Consented(p.ID, r.Date, models.PurposeRecords); {
 		case models.CodeOf(err) == models.Forbidden || models.CodeOf(err) == models.Conflict ||
@@ -119,7 +154,7 @@ func (tx *Tx) Asked(r *models.RatingRound) ([]models.OwedGrade, error) {
 		}
 		for _, s := range skills {
 			if r.Asks(p, s) {
-				asked = append(asked, models.OwedGrade{PlayerID: p.ID, Skill: s.Code})
+				asked = append(asked, askedGrade{models.OwedGrade{PlayerID: p.ID, Skill: s.Code}, p})
 			}
 		}
 	}

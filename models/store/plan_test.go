@@ -348,6 +348,8 @@ func (w *world) readReport(tx *store.Tx) error {
 		},
 		func() error { _, err := tx.OverExpected(player, season, squad); return err },
 		func() error { _, err := tx.TrendsWithheld(season, squad); return err },
+		func() error { _, err := tx.PlayersHidden(season, squad); return err },
+		func() error { _, err := tx.GradesSeen(player, season); return err },
 		func() error {
 			_, err := tx.Publications(models.TrendFilter{PlayerID: player, SeasonID: season, SquadID: squad})
 			if tx.Who().Staff() && models.CodeOf(err) == models.Forbidden {

@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"encoding/json"
 	"fmt"
 	"slices"
 
@@ -215,6 +216,71 @@ func occasion(table string, match *int64, block string, day models.Date) where {
 	return that(table+".match_id IS NULL AND "+table+".block = ? AND "+table+".date = ?", block, day)
 }
 
+// EarlierGrades returns what some ratings, which the caller was given, were before they were changed, the first value
+// first, by the id of the rating: as far as the caller may read it.
+func (tx *Tx) EarlierGrades(of []models.Rating) (map[int64][]models.EarlierGrade, error) {
+	kept := map[int64][]models.EarlierVersion{}
+	for some := range slices.Chunk(of, idsAtOnce) {
+		ids := make([]int64, len(some))
+		for i := range some {
+			ids[i] = some[i].ID
+		}
+		found, err := rows[models.EarlierVersion](tx, "read earlier grades", `SELECT * FROM earlier_versions
+			WHERE academy_id = ? AND kind = 'rating' AND record_id IN ? ORDER BY record_id, version`, tx.who.AcademyID, ids)
+		if err != nil {
+			return nil, err
+		}
+		for _, v := range found {
+			kept[v.RecordID] = append(kept[v.RecordID], v)
+		}
+	}
+	all := map[int64][]models.EarlierGrade{}
+	for i := range of {
+		r := &of[i]
+		known, err := ratings().mayKnow(tx, r, kept[r.ID])
+		if err != nil {
+			return nil, err
+		}
+		for n, v := range known {
+			was, next := models.Rating{}, *r
+			if err := json.Unmarshal(v.Record(), &was); err != nil {
+				return nil, fmt.Errorf("read an earlier grade: %w", err)
+			}
+			if n+1 < len(known) {
+				if err := json.Unmarshal(known[n+1].Record(), &next); err != nil {
+					return nil, fmt.Errorf("read an earlier grade: %w", err)
+				}
+			}
+			if was.Grade != next.Grade {
+				all[r.ID] = append(all[r.ID], models.EarlierGrade{Grade: was.Grade, Until: models.DateOf(v.At)})
+			}
+		}
+	}
+	return all, nil
+}
+
+// GradesSeen says which grades of a player's season the caller reads, where a grade may still wait to count: by the
+// days of the season and its rounds alone, so that it tells nothing of the grades that others gave.
+func (tx *Tx) GradesSeen(player, season int64) (models.GradesSeen, error) {
+	today := models.DateOf(tx.now)
+	n, err := tx.count("find whether grades may wait", `SELECT
+		(SELECT count(*) FROM seasons WHERE academy_id = ? AND id = ? AND starts <= ? AND ends >= ?) +
+		(SELECT count(*) FROM memberships AS part JOIN rating_rounds AS rounds ON rounds.academy_id = part.academy_id
+			AND rounds.squad_id = part.squad_id AND rounds.season_id = part.season_id
+			WHERE part.academy_id = ? AND part.player_id = ? AND part.season_id = ? AND part.deleted_at IS NULL
+			AND rounds.deleted_at IS NULL AND rounds.closes >= ?)`, tx.who.AcademyID, season, today,
+		today.AddDays(-models.GradesHiddenDays), tx.who.AcademyID, player, season, today)
+	switch {
+	case err != nil || n == 0:
+		return "", err
+	case tx.who.Role == models.RoleCoach:
+		return models.GradesAfterOwn, nil
+	case tx.who.Role == models.RoleSelector:
+		return models.CountingGrades, nil
+	}
+	return models.EveryGrade, nil
+}
+
 // Rating returns a rating. A coach gets another's only when they have submitted their own, or after its
 // ShownAfter; a selector after that; a player only their own self-ratings.
 func (tx *Tx) Rating(id int64) (models.Rating, error) { return ratings().get(tx, id) }
@@ -225,7 +291,18 @@ func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 	if f.Counting {
 		counting = tx.counting()
 	}
-	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID), counting)
+	var of where
+	if f.RoundID != 0 {
+		r, err := tx.RatingRound(f.RoundID)
+		if models.CodeOf(err) == models.NotFound {
+			return []models.Rating{}, nil
+		}
+		if err != nil {
+			return nil, err
+		}
+		of = occasion("ratings", r.MatchID, r.Block, r.Date)
+	}
+	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID), counting, of)
 }
 
 // CreateRating adds a rating; RaterID may be left at 0 for the caller. A second one by the same person of the same
@@ -316,7 +393,8 @@ func (tx *Tx) sharedByRater(old, r *models.Rating) error {
 	return models.Errorf(models.Forbidden, "only the coach who gave the grade can share its comment with the player")
 }
 
-// namesMoments checks the moments that a grade names: they are the player's and, for a match, in that match.
+// namesMoments checks the moments that a grade names: they are the player's and, for a match, in that match. For a
+// training block they are in a match of the block, as far as a round says when it began.
 func (tx *Tx) namesMoments(r *models.Rating, p models.Player) error {
 	for n, id := range r.Evidence {
 		field := fmt.Sprintf("evidence[%d]", n)
@@ -336,6 +414,31 @@ func (tx *Tx) namesMoments(r *models.Rating, p models.Player) error {
 		case r.MatchID != nil && l.MatchID != *r.MatchID:
 			return wrong(field, "moment %d is in another match; choose one in the match of the grade", id)
 		}
+		if err := tx.inBlock(field, r, l.MatchID); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// inBlock is an error if a moment in a match is not of the training block that a grade is for.
+func (tx *Tx) inBlock(field string, r *models.Rating, match int64) error {
+	if r.MatchID != nil {
+		return nil
+	}
+	m, _, err := first(matches().find(tx, where{}, that("matches.id = ?", match)))
+	if err != nil {
+		return err
+	}
+	of, found, err := first(ratingRounds().find(tx, where{}, occasion("rating_rounds", nil, r.Block, r.Date),
+		that(`EXISTS (SELECT 1 FROM memberships AS member WHERE member.academy_id = rating_rounds.academy_id
+			AND member.squad_id = rating_rounds.squad_id AND member.season_id = rating_rounds.season_id
+			AND member.player_id = ? AND member.deleted_at IS NULL)`, r.PlayerID)))
+	switch {
+	case err != nil:
+		return err
+	case !found && m.Date > r.Date || found && !of.HasMoment(m.Date):
+		return wrong(field, "the moment is in a match on %s, outside the training block; choose one from the block", m.Date)
 	}
 	return nil
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"fmt"
+	"slices"
 
 	"throughline/models"
 )
@@ -13,7 +14,7 @@ func ratingRounds() *kind[models.RatingRound] {
 		validate: (*models.RatingRound).Validate,
 		within:   ofSquads("rating_rounds"),
 		check: func(tx *Tx, old, r *models.RatingRound) error {
-			if err := checkRatingRound(tx, r); err != nil {
+			if err := checkRatingRound(tx, old, r); err != nil {
 				return err
 			}
 			return tx.mayClose(old, r)
@@ -58,7 +59,7 @@ func ofSquads(table string) func(models.Who, models.Action, models.Reach) where 
 	}
 }
 
-func checkRatingRound(tx *Tx, r *models.RatingRound) error {
+func checkRatingRound(tx *Tx, old, r *models.RatingRound) error {
 	season, err := seasons().known(tx, "season_id", r.SeasonID)
 	if err != nil {
 		return err
@@ -84,8 +85,32 @@ func checkRatingRound(tx *Tx, r *models.RatingRound) error {
 			return err
 		}
 	}
+	if err := tx.asksCoaches(old, r, squad); err != nil {
+		return err
+	}
 	return ratingRounds().only(tx, r.ID, "there is already a round for "+squad.Name+" for this: change that one",
 		that("rating_rounds.squad_id = ?", r.SquadID), occasion("rating_rounds", r.MatchID, r.Block, r.Date))
+}
+
+// asksCoaches checks that the coaches whom a round names work with its squad. One who has left it since stays in the
+// round, and owes nothing.
+func (tx *Tx) asksCoaches(old, r *models.RatingRound, squad models.Squad) error {
+	if len(r.Coaches) == 0 {
+		return nil
+	}
+	coaches, err := tx.coachesOf(r.SquadID)
+	if err != nil {
+		return err
+	}
+	for n, c := range r.Coaches {
+		is := func(u models.User) bool { return u.ID == c.CoachID }
+		was := func(o models.RoundCoach) bool { return o.CoachID == c.CoachID }
+		if !slices.ContainsFunc(coaches, is) && (old == nil || !slices.ContainsFunc(old.Coaches, was)) {
+			return wrong(fmt.Sprintf("coaches[%d].coach_id", n), "no coach of %s has the id %d; choose one who works with "+
+				"the squad", squad.Name, c.CoachID)
+		}
+	}
+	return nil
 }
 
 // mayClose is an error if changing a round would show a coach the others' grades at once, or let them grade after

@@ -2,6 +2,7 @@ package store_test
 
 import (
 	"fmt"
+	"strings"
 	"sync"
 	"testing"
 
@@ -163,5 +164,52 @@ func TestOwedGradesAreCountedForEachCoachOfTheSquad(t *testing.T) {
 			})
 		}
 		refused(t, w.s, w.selector, models.Forbidden, func(tx *store.Tx) error { _, err := tx.Owed(round.ID); return err })
+	})
+}
+
+// A round asks the coaches it names of the players of the groups it names, and the others for nothing.
+func TestARoundAsksTheCoachesAndGroupsThatItNames(t *testing.T) {
+	withCalendar(t, func(t *testing.T, w *world, _ *calendar) {
+		second := w.addStaff(t, "second", models.RoleCoach, w.colts.ID)
+		w.addStaff(t, "third", models.RoleCoach, w.colts.ID)
+		round := w.round(t, nil, "Autumn", "2025-10-12")
+		round.Skills = []string{"tackle"}
+		change := func(coaches ...models.RoundCoach) {
+			round.Coaches = coaches
+			write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.UpdateRatingRound(&round) })
+		}
+		owes := func() map[int64]int {
+			all := map[int64]int{}
+			read(t, w.s, w.manager, func(tx *store.Tx) error {
+				owed, err := tx.Owed(round.ID)
+				for _, o := range owed {
+					all[o.CoachID] = o.Owes
+				}
+				return err
+			})
+			return all
+		}
+		change()
+		everyone := owes()
+		if n := everyone[w.coach.UserID]; n == 0 || len(everyone) != 3 || everyone[second.UserID] != n {
+			t.Fatalf("without names, %v are owed", everyone)
+		}
+		group := w.bram.Group()
+		change(models.RoundCoach{CoachID: w.coach.UserID}, models.RoundCoach{CoachID: second.UserID,
+			Groups: []models.Group{group}})
+		some := owes()
+		if len(some) != 2 || some[w.coach.UserID] != everyone[w.coach.UserID] || some[second.UserID] == 0 ||
+			some[second.UserID] >= everyone[second.UserID] {
+			t.Errorf("with names, %v are owed; of everyone %v", some, everyone)
+		}
+		for what, c := range map[string]models.RoundCoach{"a selector": {CoachID: w.selector.UserID},
+			"a coach of another squad": {CoachID: w.juniorCoach.UserID}} {
+			r := round
+			r.Coaches = append([]models.RoundCoach{}, c)
+			err := refused(t, w.s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.UpdateRatingRound(&r) })
+			if err == nil || !strings.Contains(err.Error(), "coaches[0].coach_id") {
+				t.Errorf("%s is asked: %v", what, err)
+			}
+		}
 	})
 }

@@ -84,6 +84,16 @@ func (tx *Tx) TrendsWithheld(season, squad int64) (bool, error) {
 	return l.hides && !l.made, err
 }
 
+// PlayersHidden says whether players are hidden from the caller to whose records the trends of a squad's season are
+// fitted: what the caller reads of levels and comparisons then leaves them out.
+func (tx *Tx) PlayersHidden(season, squad int64) (bool, error) {
+	if tx.who.Role != models.RoleSelector {
+		return false, nil
+	}
+	l, err := tx.lookout(squadSeason{season, squad})
+	return l.hides, err
+}
+
 // selectorsSquadSeason is a squad's season as a selector sees it. If players are hidden from them, its revision is the
 // one at which the data that they read last changed, or the next one while the trends are behind. A change to a hidden
 // player does not change it.

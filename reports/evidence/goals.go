@@ -22,6 +22,8 @@ type GoalLine struct {
 	Outlook  *models.GoalOutlook `json:"outlook,omitempty"`
 	CheckIns []CheckInLine       `json:"check_ins"`
 	Better   models.Better       `json:"better"`
+	// how the figures of other readers differ from these, in one line; absent if they do not
+	OtherReaders string `json:"other_readers,omitempty"`
 }
 
 // CheckInLine is a remark on how a goal is going.
@@ -95,6 +97,12 @@ func (p *Player) ReadGoals(src GoalSource) error {
 					outlook.Met = false // no mean reassures while a grade calls for action
 				}
 				line.Outlook = &outlook
+			}
+		}
+		if line.Now != nil || line.Outlook != nil {
+			line.OtherReaders = p.Trends.others
+			if s := p.Skill(g.Skill); s != nil {
+				line.OtherReaders = s.OtherReaders
 			}
 		}
 		checkIns, err := src.CheckIns(g.ID)

@@ -50,6 +50,8 @@ type IndicatorLine struct {
 	// What to know about the level and the trend: why it is missing and, for staff, what to check.
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`
+	// how the figures of other readers differ from these, in one line; absent if they do not
+	OtherReaders string `json:"other_readers,omitempty"`
 
 	// The figures of each squad, if the player has figures for several: with the best and worst match and the share of
 	// the team's count. Season and similar figures cover all squads together. Level and comparison use only the matches
@@ -198,6 +200,7 @@ func (p *Player) readIndicators(src FigureSource, only string) error {
 		if in.Family == models.Rate {
 			line.WithoutMinutes = p.Summary.WithoutMinutes
 		}
+		line.OtherReaders = p.Trends.others
 		line.Dispersion = p.dispersion(&line, mates)
 		line.describe()
 		line.Notes = p.notes(trendKey(in.Code, ""), paper.ScaleOf(in.Unit))

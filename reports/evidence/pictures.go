@@ -336,7 +336,7 @@ func (p *Player) Grades() (paper.Drawing, bool) {
 		if m := p.Match(g.match); m != nil {
 			row[0].Under = m.Circumstances()
 		}
-		row[2].Under = g.wording(s.Label)
+		row[2].Under = joined("; ", g.wording(s.Label), EarlierInWords(g.Earlier))
 		if g.Squad != "" {
 			row[0].Text += ", " + g.Squad
 		}
@@ -381,6 +381,18 @@ func (g *GradeLine) beside() string {
 		words = append(words, paper.Plural(n, "moment", "moments")+" as evidence")
 	}
 	return strings.Join(words, ", ")
+}
+
+// EarlierInWords says what a grade was before it was changed, such as "was 3 until 2 May 2026"; empty if it never was.
+func EarlierInWords(all []models.EarlierGrade) string {
+	var was []string
+	for _, e := range all {
+		was = append(was, fmt.Sprintf("%d until %s", e.Grade, paper.Day(string(e.Until))))
+	}
+	if was == nil {
+		return ""
+	}
+	return "was " + strings.Join(was, ", ")
 }
 
 // shownGrades draws what a player is shown of a skill: one grade for each match or block, of all coaches together.

@@ -42,6 +42,8 @@ type SkillLine struct {
 	Trend *models.TrendFigures `json:"trend,omitempty"`
 	// What to know about the trend: why it is missing and, for staff, what to check.
 	Notes []string `json:"notes,omitempty"`
+	// how the figures of other readers differ from these, in one line; absent if they do not
+	OtherReaders string `json:"other_readers,omitempty"`
 	// how many grades that the reader sees do not count yet, and until when; for staff
 	Waiting string      `json:"waiting,omitempty"`
 	Grades  []GradeLine `json:"grades"` // the grades, by date; in a player's edition only their own
@@ -73,6 +75,8 @@ type GradeLine struct {
 	CommentShared bool `json:"comment_shared,omitempty"`
 	// the moments that the coach named as evidence, by id
 	Evidence []int64 `json:"evidence,omitempty"`
+	// what the grade was before it was changed, the first value first
+	Earlier []models.EarlierGrade `json:"earlier,omitempty"`
 	// whether the grade counts in figures: it is hidden from no reader of grades any more
 	Counts bool `json:"counts"`
 	// the last day on which it is hidden; absent for a player's own grade
@@ -93,6 +97,8 @@ type SkillSource interface {
 	ShownGrades(models.RatingFilter) ([]models.ShownGrade, error)
 	Skills() ([]models.Skill, error)
 	UserNames() (map[int64]string, error)
+	EarlierGrades([]models.Rating) (map[int64][]models.EarlierGrade, error)
+	GradesSeen(player, season int64) (models.GradesSeen, error)
 }
 
 // ReadSkills reads what coaches, and the player, gave. Read the trends first.
@@ -116,6 +122,20 @@ func (p *Player) ReadSkills(src SkillSource) error {
 	if err != nil {
 		return err
 	}
+	others := models.OwnGrades
+	if p.Edition == StaffEdition {
+		seen, err := src.GradesSeen(p.Person.ID, p.Season.ID)
+		if err != nil {
+			return err
+		}
+		others = seen.Line()
+	}
+	var before map[int64][]models.EarlierGrade
+	if p.Edition == StaffEdition { // a player reads no grade of a coach, so none that was changed
+		if before, err = src.EarlierGrades(ratings); err != nil {
+			return err
+		}
+	}
 	slices.SortStableFunc(ratings, func(a, b models.Rating) int { return cmp.Compare(a.Date, b.Date) })
 	p.Skills = []SkillLine{}
 	for _, s := range skills {
@@ -129,6 +149,7 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			// a player's edition that staff make has no grade of a coach either
 			if g.Skill == s.Code && (g.Self || p.Edition == StaffEdition) {
 				grade := p.gradeLine(g, names)
+				grade.Earlier = before[g.ID]
 				if p.Edition != StaffEdition && s.Calls(g.Grade) {
 					grade.Words = "" // a coach goes through it with the player
 				}
@@ -154,6 +175,9 @@ func (p *Player) ReadSkills(src SkillSource) error {
 			}
 		}
 		line.readCalls(s, p.Edition)
+		if line.OtherReaders = others; line.Trend != nil || line.Adjusted != nil {
+			line.OtherReaders = strings.TrimSpace(others + " " + p.Trends.others)
+		}
 		p.Skills = append(p.Skills, line)
 	}
 	return nil

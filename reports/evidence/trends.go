@@ -34,6 +34,7 @@ type TrendState struct {
 	// of a player: how much more than chance the others' matches differ
 	dispersions map[string]*float64
 	stamps      map[string]stamp
+	others      string // the line that says how other readers' levels differ
 }
 
 // stamp says when one trend was made, or when it was published and for which round.
@@ -67,6 +68,7 @@ type TrendSource interface {
 	SquadSeason(season, squad int64) (models.SquadSeason, error)
 	Trends(models.TrendFilter) ([]models.Trend, error)
 	TrendsWithheld(season, squad int64) (bool, error)
+	PlayersHidden(season, squad int64) (bool, error)
 	Publications(models.TrendFilter) ([]models.Publication, error)
 }
 
@@ -78,14 +80,20 @@ func (p *Player) readTrends(src TrendSource, indicator string) error {
 	filter := models.TrendFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID, Indicator: indicator}
 	p.Trends.figures, p.Trends.stamps = map[string]*models.TrendFigures{}, map[string]stamp{}
 	p.Trends.kept = map[string]*models.TrendFigures{}
-	if p.Squad == nil {
+	var err error
+	hidden := false
+	if p.Edition == StaffEdition && p.Squad != nil {
+		if hidden, err = src.PlayersHidden(p.Season.ID, p.Squad.ID); err != nil {
+			return err
+		}
+	}
+	if p.Trends.others = models.OtherLevels(p.Edition == PlayerEdition, hidden); p.Squad == nil {
 		return nil
 	}
 	filter.SquadID = p.Squad.ID
 	if p.Edition == PlayerEdition {
 		return p.readPublished(src, filter)
 	}
-	var err error
 	if p.Trends.Withheld, err = src.TrendsWithheld(p.Season.ID, p.Squad.ID); err != nil {
 		return err
 	}

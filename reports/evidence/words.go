@@ -114,6 +114,15 @@ func (m *MatchLine) Circumstances() string {
 	return strings.Join(parts, ", ")
 }
 
+// MomentInWords names a moment in a match, such as "12 Oct 2025 v Oakford, 1st half 23:10: Tackle, dominant".
+func MomentInWords(m *MatchLine, i *models.Involvement) string {
+	what := strings.Join(append([]string{i.Kind.Label()}, i.InWords()...), ", ")
+	if i.Note != "" {
+		what += ", " + i.Note
+	}
+	return fmt.Sprintf("%s %s, %s: %s", paper.Day(string(m.Date)), m.Against(), i.Clock, what)
+}
+
 // Anchor is where a paper shows the moment.
 func (m *MomentLine) Anchor() string { return fmt.Sprintf("moment-%d", m.ID) }
 

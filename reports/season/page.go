@@ -98,6 +98,8 @@ type view struct {
 	SpellItems []string
 	Meanings   []meaning
 	Choosing   []meaning // how grades are chosen, for staff
+	// how other readers' figures differ from those beside the line; empty if they do not
+	GradesOthers, GoalsOthers string
 }
 
 type fact struct{ Label, Value, Under string }
@@ -142,6 +144,12 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
 	v.Dangers = r.dangerItems()
+	for _, l := range r.Skills {
+		v.GradesOthers = longest(v.GradesOthers, l.OtherReaders)
+	}
+	for _, l := range r.Goals {
+		v.GoalsOthers = longest(v.GoalsOthers, l.OtherReaders)
+	}
 	for _, s := range r.Sentences {
 		v.Lines = append(v.Lines, s.Sentence)
 	}
@@ -160,6 +168,14 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		}
 	}
 	return v, nil
+}
+
+// longest is the longer of two lines about other readers, which says what the other says too.
+func longest(a, b string) string {
+	if len(b) > len(a) {
+		return b
+	}
+	return a
 }
 
 // drawings are the report's pictures: where the player stands, six trends, and the skill with most grades.

@@ -70,6 +70,9 @@ type Report struct {
 	// What to know before any figure, in plain words: head contacts not yet reported to the medical lead, stand-downs,
 	// missing consents. The player's edition shows only their stand-down.
 	Alerts []string `json:"alerts"`
+	// how the levels and comparisons of other readers differ from those in the sentences, methods and cautions, in one
+	// line; absent if they do not. Indicators, skills and goals have lines of their own
+	OtherReaders string `json:"other_readers,omitempty"`
 
 	of *evidence.Player
 }
@@ -115,6 +118,9 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	}
 	if r.Summary.Matches == 1 {
 		r.leaveOutChances()
+	}
+	for _, l := range r.Indicators {
+		r.OtherReaders = l.OtherReaders
 	}
 	r.Sentences = r.sentences()
 	r.chooseFigures()

@@ -83,6 +83,11 @@ func (a *archive) Opportunities(int64, int64) (models.Opportunities, error) {
 func (a *archive) Scores(int64, int64) (map[int64]models.MatchScore, error) { return a.scores, nil }
 func (a *archive) Totals(models.TotalsFilter) ([]models.MatchTotals, error) { return a.totals, nil }
 func (a *archive) TrendsWithheld(int64, int64) (bool, error)                { return a.withheld, nil }
+func (a *archive) PlayersHidden(int64, int64) (bool, error)                 { return a.withheld, nil }
+func (a *archive) EarlierGrades([]models.Rating) (map[int64][]models.EarlierGrade, error) {
+	return nil, nil
+}
+func (a *archive) GradesSeen(int64, int64) (models.GradesSeen, error) { return models.EveryGrade, nil }
 func (a *archive) Publications(models.TrendFilter) ([]models.Publication, error) {
 	return a.published, nil
 }

@@ -244,6 +244,9 @@ func (r *reader) candidate(p models.Place, one models.Candidate, e *models.Candi
 	if e.Withheld != "" {
 		c.Notes = append(c.Notes, paper.Upper(e.Withheld)+".")
 	}
+	if e.OtherReaders != "" && e.Withheld == "" {
+		c.Notes = append(c.Notes, e.OtherReaders)
+	}
 	for _, criterion := range r.m.Criteria {
 		l := Line{EvidenceLine: models.EvidenceLine{Label: criterion.Label, Indicator: criterion.Indicator,
 			Skill: criterion.Skill, Weight: criterion.Weight}}
