@@ -93,6 +93,15 @@ func (p pitch) Along() []int { return []int{p.Near, p.Wide, p.Width - p.Wide, p.
 // Whole is the length with the in-goal areas.
 func (p pitch) Whole() int { return p.Length + 2*p.InGoal }
 
+// Box is what the drawing shows, with a metre around it.
+func (p pitch) Box() string { return fmt.Sprintf("-1 -1 %d %d", p.Width+2, p.Whole()+2) }
+
+// Top is where the opponents' goal line is named.
+func (p pitch) Top() int { return p.InGoal - 2 }
+
+// Bottom is where the goal line of the player's own side is named.
+func (p pitch) Bottom() int { return p.End() + 5 }
+
 // End is where the goal line of the player's own side is drawn.
 func (p pitch) End() int { return p.Length + p.InGoal }
 

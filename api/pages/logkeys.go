@@ -9,7 +9,7 @@ import (
 // keysPage is the printable card of the log's keys.
 type keysPage struct {
 	Kinds                    []kindOfCard
-	Carried                  []stepOfCard
+	Shared                   []stepOfCard // of every kind
 	Marks, Commands, Filling []models.LogKey
 }
 
@@ -42,13 +42,14 @@ func cardOfKeys() keysPage {
 	for i, info := range models.Kinds() {
 		keys := table.Kinds[i]
 		kind := kindOfCard{Key: keys.Key, Label: info.Label, Definition: info.Definition}
-		for n, s := range keys.Steps {
+		for n, s := range keys.Steps[:len(keys.Steps)-1] { // the last is the place, which they share
 			kind.Steps = append(kind.Steps, cardStep(keys.Kind, s, n+1))
 		}
 		card.Kinds = append(card.Kinds, kind)
 	}
-	for n, s := range table.Kinds[0].Carried {
-		card.Carried = append(card.Carried, cardStep(table.Kinds[0].Kind, s, n+1))
+	first := table.Kinds[0]
+	for n, s := range append(first.Steps[len(first.Steps)-1:], first.Carried...) {
+		card.Shared = append(card.Shared, cardStep(first.Kind, s, n+1))
 	}
 	return card
 }

@@ -121,6 +121,8 @@ export class Clock {
 export const shown = (second) =>
 	String(Math.floor(second / 60)).padStart(2, "0") + ":" + String(Math.floor(second % 60)).padStart(2, "0");
 
+export const at = ({ half, second }) => `Half ${half}, ${shown(second)}`;
+
 // Pace is how long the work takes: minutes of work per minute of match. Breaks of more than a minute do not count.
 export class Pace {
 	constructor(kept = {}) {

@@ -22,17 +22,23 @@ export class Catalogue {
 		return this.option(kind, code, value)?.label ?? String(value);
 	}
 
-	// words is an involvement in a line.
-	words(inv) {
-		const said = Object.entries(inv.details ?? {}).map(([code, value]) =>
-			this.detail(inv.kind, code).label + " " + this.label(inv.kind, code, value).toLowerCase());
-		for (const [code, value] of Object.entries(inv.measures ?? {})) {
-			const d = this.detail(inv.kind, code);
-			said.push(`${d.label} ${value}`);
+	// words is an involvement in a line: all of it, or only its core.
+	words(inv, core) {
+		const { details, results, dangers } = this.table;
+		const value = (d) => inv.details?.[d.code] ?? inv.measures?.[d.code];
+		const has = details.filter((d) => d.kinds.includes(inv.kind) && value(d) !== undefined);
+		const said = has.filter((d) => !core || d.depth === "core").map((d) =>
+			(core ? "" : d.label + " ") + this.label(inv.kind, d.code, value(d)).toLowerCase());
+		for (const [all, codes] of [[results, inv.results], [dangers, inv.dangers]]) {
+			said.push(...(codes ?? []).map((code) => all.find((x) => x.code === code).label.toLowerCase()));
 		}
-		for (const r of inv.results ?? []) said.push(this.table.results.find((x) => x.code === r).label.toLowerCase());
-		for (const d of inv.dangers ?? []) said.push(this.table.dangers.find((x) => x.code === d).label.toLowerCase());
+		const more = core ? has.filter((d) => d.depth !== "core").length : 0;
+		if (more) said.push(`${more} more`);
 		return this.kinds.get(inv.kind).label + (said.length ? ": " + said.join(", ") : "");
+	}
+
+	brief(inv) {
+		return this.words(inv, true);
 	}
 
 	// questioned is the first pair of values that do not go together, unless the logger confirmed both.
@@ -96,7 +102,7 @@ export class Filling {
 	choose(key) {
 		if (this.step.measure) {
 			const value = this.catalogue.table.keys.single.indexOf(key);
-			return value >= 0 && key.length === 1 && this.measure(value);
+			return value >= 0 && this.measure(value);
 		}
 		const cell = this.cells().flat().find((c) => c.key === key);
 		if (!cell) return false;

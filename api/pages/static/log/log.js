@@ -1,10 +1,10 @@
 // The involvement log: keys in, rows kept in this browser, rows sent in the background.
 
 import * as store from "./store.js";
-import { Clock, Pace, shown } from "./clock.js";
+import { Clock, Pace, at, shown } from "./clock.js";
 import { Catalogue, Filling } from "./filling.js";
 import { Away, Sender, SignedOut, about, own, plain } from "./send.js";
-import { byId, counts, h, list, question, stepLegend } from "./view.js";
+import { byId, counts, h, list, meanings, question, stepLegend } from "./view.js";
 import { drawPlace, watchPitch } from "./pitch.js";
 
 const table = JSON.parse(byId("table").textContent);
@@ -20,10 +20,9 @@ let clock, pace, sender;
 let filling = null; // the involvement that is open
 let editing = null; // the row that it belongs to, if there was one
 let asked = null; // what is questioned about it
-let ending = null; // the steps of a new possession that are still to be asked
+let ending = null; // what is asked about a new possession
 let typed = null; // digits of a time
 let chosen = "";
-let guide = false;
 let known = null; // what the server said about the match, names included: never kept
 const undos = [];
 
@@ -34,11 +33,10 @@ start().catch((err) => {
 });
 
 async function start() {
+	if (!isSecureContext) return notice("http", true);
 	await navigator.serviceWorker?.register("/log/worker.js", { scope: "/log/" }).catch(() => {});
 	byId("again").href = "/sign-in?next=" + encodeURIComponent(location.pathname);
-	const waiting = setTimeout(() => {
-		notice("tab", "The log is open in another tab of this browser. Close that one first.");
-	}, 700);
+	const waiting = setTimeout(() => notice("tab", true), 700);
 	await new Promise((held) => navigator.locks.request("throughline-log", () => (held(), new Promise(() => {}))));
 	clearTimeout(waiting);
 	notice("tab", "");
@@ -60,7 +58,7 @@ async function openLog() {
 	const logs = new Map((await store.ofOwner("logs", owner)).map((l) => [l.of, l]));
 	log = logs.get(of);
 	if (!log && !known) {
-		return notice("away", "The server is away, and this match was never opened in this browser. Try again later.");
+		return notice("away", true);
 	}
 	log ??= { key: `${owner}|${of}`, owner, of, logKey: crypto.randomUUID(), depth: "core",
 		kinds: table.kinds.map((k) => k.code), possession: 0, phase: 0 };
@@ -112,10 +110,11 @@ const keepLog = () => {
 	return store.put("logs", plain(log));
 };
 
-// notice shows a line at the top, or takes it back.
+// notice shows a line at the top, the page's own text for true, or takes it back.
 function notice(name, text, ...more) {
 	document.querySelector(`[data-notice="${name}"]`)?.remove();
 	if (!text) return;
+	if (text === true) text = byId(`text-${name}`).textContent;
 	byId("notices").append(h("div", { class: "said", "data-notice": name }, h("p", {}, text), ...more));
 	byId("open").hidden = false;
 }
@@ -123,10 +122,7 @@ function notice(name, text, ...more) {
 // lock hides everything: another user may be at this browser.
 function lock() {
 	rows = new Map();
-	byId("rows").replaceChildren();
-	byId("counts").replaceChildren();
-	byId("step").replaceChildren();
-	byId("whose").textContent = "";
+	for (const id of ["rows", "counts", "step", "whose", "notices", "said"]) byId(id).replaceChildren();
 	byId("open").hidden = true;
 	byId("locked").hidden = false;
 	log = null;
@@ -164,7 +160,6 @@ async function keep(row, state = row.id ? "changed" : "new") {
 	row.rev = (row.rev ?? 0) + 1;
 	row.wrong = [];
 	rows.set(row.key, row);
-	noteUnsent();
 	draw();
 	await store.put("rows", plain(row));
 	await keepLog();
@@ -185,7 +180,8 @@ function noteUnsent() {
 function begin(kind) {
 	if (typed) clock.write(typed);
 	typed = null;
-	const at = clock.now();
+	const now = clock.now();
+	pace.tick(clock.read(), clock.playing);
 	const inv = { clock: clock.read(), kind, details: {}, measures: {}, results: [], dangers: [], moment: false,
 		head_contact: false, confirmed: false, key: crypto.randomUUID() };
 	if (log.possession) {
@@ -195,9 +191,9 @@ function begin(kind) {
 			for (const [code, value] of Object.entries(log.carried ?? {})) if (value) inv.details[code] = value;
 		}
 	}
-	if (clock.source === "video" && log.video) {
+	if (clock.source === "video" && log.video && byId("note-video").checked) {
 		inv.video_file = log.video;
-		inv.video_from = Math.round(at * 10) / 10;
+		inv.video_from = Math.round(now * 10) / 10;
 	}
 	editing = null;
 	open(inv);
@@ -212,8 +208,8 @@ function open(inv) {
 
 // saveDraft keeps the open involvement as it is typed.
 function saveDraft() {
-	const { inv, at, linked } = filling ?? {};
-	log.draft = filling && { inv: structuredClone(inv), at, linked, of: editing?.key };
+	const { inv, linked } = filling ?? {};
+	log.draft = filling && { inv: structuredClone(inv), at: filling.at, linked, of: editing?.key };
 	return keepLog();
 }
 
@@ -239,7 +235,7 @@ function keepFilled() {
 	row.inv = inv;
 	if (linked) row.linked = linked;
 	undos.push(before ? () => restore(row.key, before) : () => take(row.key));
-	say(`${editing ? "Changed" : "Kept"}: ${shown(inv.clock.second)} ${catalogue.words(inv)}`);
+	say(`${editing ? "Changed" : "Kept"}: ${at(inv.clock)} ${catalogue.brief(inv)}`);
 	filling = editing = null;
 	log.draft = null;
 	chosen = row.key;
@@ -280,28 +276,24 @@ function possessed(change) {
 }
 
 function newPossession() {
-	const step = (code) => table.keys.kinds[0].carried.find((s) => s.across.includes(code) && !s.down);
-	ending = [step("possession_start")];
-	if (log.possession) ending.unshift(step("possession_end"));
+	ending = new Filling(catalogue, { kind: "carry", details: {}, measures: {}, results: [] }, "full");
+	const step = (code) => ending.steps.find((s) => s.across?.[0] === code && !s.down);
+	ending.steps = [...(log.possession ? [step("possession_end")] : []), step("possession_start")];
+	ending.flow = ending.steps.length;
 	const last = Math.max(log.possession, ...mine().map((r) => r.inv.possession ?? 0));
 	possessed({ possession: last + 1, phase: 1, carried: {} });
 }
 
-// answerPossession fills one of its steps; an empty value skips it.
-function answerPossession(value) {
-	const code = ending.shift().across[0];
-	if (code === "possession_start") {
-		log.carried = { possession_start: value, source: table.keys.source_of[value] };
-	} else if (value) {
-		for (const row of mine()) {
-			if (row.inv.possession !== log.possession - 1 || row.state === "deleted" || row.state === "conflict") continue;
-			row.inv.details[code] = value;
-			keep(row);
-		}
+// began carries forward how the possession began, and writes how the last one ended to all that happened in it.
+function began({ possession_start, possession_end }) {
+	ending = null;
+	log.carried = { possession_start, source: table.keys.source_of[possession_start] };
+	for (const row of possession_end ? mine() : []) {
+		if (row.inv.possession !== log.possession - 1 || ["deleted", "conflict"].includes(row.state)) continue;
+		row.inv.details.possession_end = possession_end;
+		keep(row);
 	}
-	if (!ending.length) ending = null;
 	keepLog();
-	draw();
 }
 
 function nextPhase(speed) {
@@ -345,7 +337,7 @@ const commands = {
 		if (!row || row.state === "deleted") return;
 		const before = copy(row);
 		undos.push(() => (rows.has(row.key) ? restore(row.key, before) : anew(before)));
-		say("Deleted: " + catalogue.words(row.inv));
+		say("Deleted: " + catalogue.brief(row.inv));
 		chosen = "";
 		take(row.key);
 	},
@@ -357,12 +349,12 @@ const commands = {
 	view: () => {
 		const row = rows.get(chosen);
 		if (!row) return;
-		const { video_from, clock: at } = row.inv;
+		const { video_from } = row.inv;
 		if (clock.source === "video" && video_from !== undefined) clock.seek(video_from);
-		else clock.goTo(at);
+		else clock.goTo(row.inv.clock);
 	},
 	finish: () => showFinish(),
-	guide: () => (guide = !guide),
+	guide: () => byId("guide").toggleAttribute("hidden"),
 };
 
 // anew makes a deleted involvement again: its key is spent.
@@ -375,8 +367,8 @@ const clockCommands = ["play", "step_back", "step_on", "jump_back", "jump_on", "
 
 function choose(direction) {
 	const all = shownRows();
-	const at = all.findIndex((r) => r.key === chosen);
-	const next = at < 0 ? (direction < 0 ? all.length - 1 : 0) : Math.min(all.length - 1, Math.max(0, at + direction));
+	const now = all.findIndex((r) => r.key === chosen);
+	const next = now < 0 ? (direction < 0 ? all.length - 1 : 0) : Math.min(all.length - 1, Math.max(0, now + direction));
 	chosen = all[next]?.key ?? "";
 	if (chosen) say(catalogue.words(rows.get(chosen).inv));
 }
@@ -494,14 +486,9 @@ function answer(key) {
 }
 
 function pressPossession(key) {
-	if (key === "Enter" || key === "Escape" || key === "ArrowDown") {
-		answerPossession("");
-		return true;
-	}
-	const at = table.keys.rows[0].indexOf(key);
-	const value = at >= 0 && ending[0].columns[at]?.[0];
-	if (value) answerPossession(value);
-	else return command(key, false, clockCommands);
+	if (["Enter", "ArrowDown", "Escape"].includes(key)) ending.next();
+	else if (!ending.choose(key)) return command(key, false, clockCommands);
+	if (ending.done) began(ending.inv.details);
 	return true;
 }
 
@@ -558,7 +545,7 @@ function showFinish() {
 		byId(`to-${n}`).value = seen.length ? shown(Math.max(...seen) + 1) : "";
 	}
 	byId("finish").hidden = false;
-	byId("from-1").focus();
+	byId("finish-title").focus();
 }
 
 function hideFinish() {
@@ -610,8 +597,8 @@ async function declare(event) {
 // ---- conflicts with another user
 
 function conflictNotice(row) {
-	const theirs = row.theirs ? catalogue.words(row.theirs) + ", at " + shown(row.theirs.clock.second) : "deleted";
-	const yours = row.wanted === "deleted" ? "deleted" : catalogue.words(row.inv) + ", at " + shown(row.inv.clock.second);
+	const theirs = row.theirs ? catalogue.words(row.theirs) + ", " + at(row.theirs.clock) : "deleted";
+	const yours = row.wanted === "deleted" ? "deleted" : catalogue.words(row.inv) + ", " + at(row.inv.clock);
 	const pick = (id, label, act) => {
 		const b = h("button", { type: "button", id }, label);
 		b.addEventListener("click", () => (act(), stage.focus()));
@@ -653,13 +640,12 @@ function draw() {
 	if (!log || !clock) return;
 	noteUnsent();
 	const all = shownRows();
-	const focused = document.activeElement?.dataset?.key;
-	byId("step").replaceChildren(...(asked ? question(asked) : ending ? possessionStep() :
+	byId("step").replaceChildren(...(asked ? question(asked) : ending ? stepLegend(catalogue, ending, possessionTitle()) :
 		filling ? stepLegend(catalogue, filling) : []));
 	byId("idle").hidden = asked || ending || filling;
 	byId("fill").hidden = !filling || asked;
-	byId("guide").hidden = !guide;
-	if (focused && !stage.contains(document.activeElement)) stage.focus();
+	const open = ending ?? filling;
+	byId("meanings").replaceChildren(...(open && !asked ? meanings(catalogue, open) : []));
 	byId("counts").replaceChildren(counts(catalogue, all), h("p", { id: "pace" }, pace.words()));
 	byId("rows").replaceChildren(...list(catalogue, all, chosen, (key) => {
 		chosen = key;
@@ -673,19 +659,12 @@ function draw() {
 	drawClock();
 }
 
-function possessionStep() {
-	const [step] = ending;
-	const { label } = catalogue.detail("carry", step.across[0]);
-	const rows = table.keys.rows;
-	const cells = () => [step.columns.map((values, n) => ({ key: rows[0][n], values }))];
-	const view = { inv: { kind: "carry", details: {}, measures: {} }, step, cells };
-	return stepLegend(catalogue, view, `Possession ${log.possession}: ${label}. Enter leaves it out.`);
-}
+const possessionTitle = () =>
+	`Possession ${log.possession}: ${catalogue.detail("carry", ending.step.across[0]).label}. Enter leaves it out.`;
 
 function drawNotices() {
 	notice("log", (log.wrong ?? []).join(" "));
-	const absent = known && !known.appears;
-	notice("appears", absent ? "The player has no minutes in this match yet. Add them, then the log is sent." : "");
+	notice("appears", known && !known.appears);
 	document.querySelectorAll("[data-conflict]").forEach((e) => e.remove());
 	byId("notices").append(...mine().filter((r) => r.state === "conflict").map(conflictNotice));
 	const others = (known?.others ?? []).map((o) => {
@@ -693,15 +672,13 @@ function drawNotices() {
 		return h("p", {}, `${o.by}: ${n}${o.finished ? ", finished" : ""}. `,
 			o.compared ? h("a", { href: o.compared }, "Compare the two logs") : "");
 	});
-	notice("others", others.length ? "Another user logs the same player and match. Both logs are kept; neither changes " +
-		"the other." : "", ...others);
-	notice("finished", log.finished ? "This log is finished. Changes still count." : "");
+	notice("others", others.length > 0, ...others);
+	notice("finished", !!log.finished);
 }
 
 function drawClock() {
 	if (!log || !clock) return;
-	const at = clock.read();
-	byId("clock").textContent = typed !== null ? `${typed || "…"}` : `${at.half}. half ${shown(at.second)}`;
+	byId("clock").textContent = typed !== null ? typed || "…" : at(clock.read());
 	const source = { running: "running clock", video: "video", typed: "typed times" }[clock.source];
 	const state = clock.source === "typed" ? "" : `, ${clock.playing ? "playing" : "paused"}, ×${clock.speed}`;
 	byId("state").textContent = source + state;
@@ -786,14 +763,19 @@ function setUp() {
 		const back = clock.source === "video" ? clock.position : 0;
 		video.src = URL.createObjectURL(file);
 		video.addEventListener("loadedmetadata", () => {
-			log.video = `video of ${new Date(file.lastModified).toISOString().slice(0, 10)}, ${shown(video.duration)} long`;
+			const long = Number.isFinite(video.duration) ? `, ${shown(video.duration)} long` : "";
+			log.video = `video of ${new Date(file.lastModified).toISOString().slice(0, 10)}${long}`;
 			if (back) clock.seek(back);
 			use("video");
 			stage.focus();
 		}, { once: true });
-		video.addEventListener("error", () => {
-			notice("video", "This file cannot be played here. Choose another, or use the running clock.");
-		}, { once: true });
+		video.addEventListener("error", () => notice("video", true), { once: true });
+	});
+	byId("note-video").addEventListener("change", (e) => {
+		for (const row of e.target.checked ? [] : mine().filter((r) => r.state === "refused")) {
+			for (const name of ["video_file", "video_from", "video_to"]) delete row.inv[name];
+			keep(row);
+		}
 	});
 	const discard = byId("discard");
 	discard.addEventListener("click", async () => {

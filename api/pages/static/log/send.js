@@ -180,7 +180,6 @@ export class Sender {
 		} else {
 			row.state = "sent";
 			row.inv = { ...own(got), key: row.inv.key };
-			row.server = got;
 			await store.remove("rows", row.key);
 		}
 		this.changed();
@@ -258,7 +257,7 @@ export function own(inv) {
 	});
 }
 
-// plain is a row or a log as the database keeps it: what another user wrote stays on the server.
-export function plain({ theirs, server, because, ...kept }) {
+// plain is a row or a log as the database keeps it: without what the server said, which may name people.
+export function plain({ theirs, wrong, because, ...kept }) {
 	return kept;
 }

@@ -1,6 +1,6 @@
 // What the page draws: the legend, the list, the counts. Text goes in as text, never as markup.
 
-import { shown } from "./clock.js";
+import { at } from "./clock.js";
 import { detailsOf } from "./filling.js";
 
 export const byId = (id) => document.getElementById(id);
@@ -8,31 +8,35 @@ export const byId = (id) => document.getElementById(id);
 // h makes an element with attributes and children.
 export function h(name, attributes = {}, ...children) {
 	const e = document.createElement(name);
-	for (const [key, v] of Object.entries(attributes)) if (v !== undefined && v !== false) e.setAttribute(key, v);
-	e.append(...children.flat().filter((c) => c !== undefined && c !== null && c !== false));
+	for (const [key, v] of Object.entries(attributes)) if (v !== undefined) e.setAttribute(key, v);
+	e.append(...children.flat(9).filter((c) => c || c === 0));
 	return e;
 }
 
-const definitions = (pairs) =>
-	h("dl", { class: "meanings" }, pairs.map(([term, text]) => [h("dt", {}, term), h("dd", {}, text)]));
-
-// stepLegend is the step that is open, with its definitions.
+// stepLegend is the step that is open.
 export function stepLegend(catalogue, filling, title) {
 	const { inv, step } = filling;
 	const all = detailsOf(step).map((code) => catalogue.detail(inv.kind, code));
+	const parts = [];
 	if (!title) {
 		const place = filling.at < filling.flow ? `${filling.at + 1} of ${filling.flow}` : "carried by the possession";
 		title = `${catalogue.kinds.get(inv.kind).label}: ${all.map((d) => d.label).join(", ")} (${place})`;
+		parts.push(h("p", { class: "filled" }, catalogue.words(inv)));
 	}
-	const parts = [h("h3", {}, title)];
-	if (filling.flow) parts.push(h("p", { class: "filled" }, catalogue.words(inv)));
+	parts.unshift(h("h3", {}, title));
 	if (step.measure) {
 		const { unit } = all[0].measure;
 		parts.push(h("p", { class: "measure" }, (filling.number ?? null) === null ?
 			`0 to 9; a is 10, b is 11, up to z for 35 (${unit}).` : `Number: ${filling.number}_ ${unit}. Then Enter.`));
 	} else parts.push(board(catalogue, filling));
-	const meanings = (d) => [d, ...(d.options ?? [])].map((x) => [x.label, x.definition]);
-	return [...parts, ...all.map((d) => definitions(meanings(d)))];
+	return parts;
+}
+
+// meanings are the definitions of the step that is open.
+export function meanings(catalogue, { inv, step }) {
+	const all = detailsOf(step).map((code) => catalogue.detail(inv.kind, code));
+	return all.map((d) => h("dl", { class: "meanings" }, [d, ...(d.options ?? [])].map((x) =>
+		[h("dt", {}, x.label), h("dd", {}, x.definition)])));
 }
 
 function board(catalogue, filling) {
@@ -61,7 +65,7 @@ const keyed = (key, label) =>
 // question shows what the catalogue questions and how to answer.
 export function question(asked) {
 	const yes = !asked.never && keyed("y", "Yes, both are as I saw them");
-	return [h("h3", {}, "Are both right?"), h("p", { class: "said" }, asked.why + "."),
+	return [h("h3", {}, "Are both right?"), h("p", { class: "said" }, asked.why.replaceAll("_", " ") + "."),
 		h("div", { class: "logkeys" }, yes, keyed("n", "No, change it"))];
 }
 
@@ -71,13 +75,12 @@ const states = { new: "not sent", changed: "change not sent", deleted: "deletion
 // list draws the rows in the order of the clock.
 export function list(catalogue, rows, chosen, choose) {
 	return rows.map((row) => {
-		const { clock } = row.inv;
 		const linked = row.linked || row.inv.linked_to;
 		const tags = [row.inv.moment && "moment", row.inv.head_contact && "head contact", linked && "out of a carry",
 			states[row.state]].filter(Boolean);
 		const place = row.inv.possession ? ` (possession ${row.inv.possession}, phase ${row.inv.phase})` : "";
 		const button = h("button", { type: "button", class: "plain", "aria-pressed": String(row.key === chosen) },
-			`${clock.half}. half ${shown(clock.second)} ${catalogue.words(row.inv)}${place}`);
+			`${at(row.inv.clock)} ${catalogue.brief(row.inv)}${place}`);
 		button.addEventListener("click", () => choose(row.key));
 		return h("li", { "data-key-of": row.key, "data-state": row.state }, button,
 			tags.flatMap((t) => [" ", h("span", { class: "tag" }, t)]),
