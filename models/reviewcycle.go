@@ -64,9 +64,11 @@ type Reviewable struct {
 	Squad       Squad
 	PlayerID    int64
 	Memberships []Membership // of the player in the squad
-	Reviews     []Review     // of the player in the squad; drafts do not count
-	Spells      []Spell      // of the player
-	StandDowns  []StandDown  // of the player
+	// the last days of the memberships' seasons, by season
+	Ends       map[int64]Date
+	Reviews    []Review    // of the player in the squad; drafts do not count
+	Spells     []Spell     // of the player
+	StandDowns []StandDown // of the player
 }
 
 // DueReview is a member of a squad in the squad's review cycle.
@@ -90,12 +92,15 @@ type DueReview struct {
 	LastReviewID  *int64 `json:"last_review_id,omitempty"`
 	LastReview    *Date  `json:"last_review,omitempty"` // its date
 	NeverReviewed bool   `json:"never_reviewed"`        // true if there is no shared review in this squad
-	// the day from which the clock counts: the last review, or the day on which the player joined
+	// the day from which the clock counts: the last review; without one the day on which the player joined or, if that
+	// was later in the season, the day on which the membership was entered here
 	CountedFrom Date `json:"counted_from"`
 	// the users who are to write it: see by_because
 	By        []int64   `json:"by"`
 	ByBecause ByBecause `json:"by_because"` // why these users
 	Words     string    `json:"words"`      // how the player stands, as a sentence
+
+	entered bool // counted from the day on which the membership was entered
 }
 
 // pause is a stretch of days on which the clock stands still.
@@ -109,8 +114,8 @@ func (p pause) has(day Date) bool { return p.from <= day && (p.until == nil || d
 
 // On works out how the player stands on a day; false if they are not a member of the squad that day.
 //
-// The clock starts with the latest shared review, or with the day on which the player joined if that is later. It
-// counts every day after it on which the player is neither unavailable nor stood down. The review is due on the day on
+// The clock starts with the latest shared review, or with the day on which the player joined if that is later: see
+// startOf for a membership that was entered here after the player had joined. It counts every day after it on which the player is neither unavailable nor stood down. The review is due on the day on
 // which it has counted the squad's cycle: six weeks from 1 September without a pause is 13 October. A player who
 // trains with limits can be reviewed, so such a spell stops nothing.
 func (r Reviewable) On(today Date) (DueReview, bool) {
@@ -126,11 +131,26 @@ func (r Reviewable) On(today Date) (DueReview, bool) {
 		d.LastReviewID, d.LastReview, d.NeverReviewed = &id, &day, false
 		d.CountedFrom = max(d.CountedFrom, day)
 	}
+	if d.CountedFrom == joined.From {
+		d.CountedFrom = r.startOf(joined)
+		d.entered = d.CountedFrom > joined.From
+	}
 	pauses := pausesOf(r.Spells, r.StandDowns)
 	d.Due = dueAfter(d.CountedFrom, 7*r.Squad.Cycle(), pauses)
 	d.stand(today, until, pauses)
 	d.Words = d.words(until)
 	return d, true
+}
+
+// startOf is the day from which the clock counts for a player without a review since they joined. No one could write
+// one here before the membership was entered: a list that is imported in December makes no review overdue that day. A
+// membership that was entered after its season stands as it was on the season's last day.
+func (r Reviewable) startOf(joined Membership) Date {
+	entered := DateOf(joined.CreatedAt)
+	if ends, known := r.Ends[joined.SeasonID]; joined.CreatedAt.IsZero() || !known || entered > ends {
+		return joined.From
+	}
+	return max(joined.From, entered)
 }
 
 // stand sets the status on a day.
@@ -186,6 +206,10 @@ func (d *DueReview) words(until *Date) string {
 		if d.Due != nil {
 			said = "Next due on " + d.Due.inWords()
 		}
+	}
+	if d.NeverReviewed && d.entered {
+		return said + ". Never reviewed in this squad; counted from " + d.CountedFrom.inWords() + ", when the player was " +
+			"entered here."
 	}
 	if d.NeverReviewed {
 		return said + ". Never reviewed in this squad; counted from " + d.CountedFrom.inWords() + "."

@@ -3,6 +3,7 @@ package models
 import (
 	"strings"
 	"testing"
+	"time"
 )
 
 // Each day is counted by hand: six weeks are 42 days, and the first day that counts is the one after the start.
@@ -15,6 +16,11 @@ func TestTheClockOfAReviewCountsTheDaysOnWhichThePlayerIsThere(t *testing.T) {
 	}
 	one := []Review{review(1, "2026-09-01", true)}
 	away := func(from Date, until *Date) Spell { return Spell{Status: Unavailable, From: from, Until: until} }
+	entered := func(on string) Membership {
+		m := in("2026-08-15", nil)
+		m.CreatedAt, _ = time.Parse(time.DateOnly, on)
+		return m
+	}
 	for _, c := range []struct {
 		rule   string
 		r      Reviewable
@@ -79,6 +85,15 @@ func TestTheClockOfAReviewCountsTheDaysOnWhichThePlayerIsThere(t *testing.T) {
 		{"a pause to come moves the day", Reviewable{Reviews: one, Spells: []Spell{away("2026-10-12", end("2026-10-14"))}},
 			"2026-10-11", ReviewDueSoon, "2026-10-16", 0, ""},
 
+		{"entered here after the player had joined", Reviewable{Memberships: []Membership{entered("2026-12-01")}},
+			"2026-12-02", ReviewNotDue, "2027-01-12", 0, "counted from 1 Dec 2026, when the player was entered here."},
+		{"entered before the player joins", Reviewable{Memberships: []Membership{entered("2026-07-20")}},
+			"2026-09-26", ReviewDue, "2026-09-26", 0, "counted from 15 Aug 2026."},
+		{"entered after the season stands as it was", Reviewable{Memberships: []Membership{entered("2027-07-20")}},
+			"2026-09-27", ReviewOverdue, "2026-09-26", 1, "counted from 15 Aug 2026."},
+		{"a review counts, whenever the membership was entered", Reviewable{Reviews: one,
+			Memberships: []Membership{entered("2026-12-01")}}, "2026-10-14", ReviewOverdue, "2026-10-13", 1, "Last review"},
+
 		{"leaving before the day", Reviewable{Memberships: []Membership{in("2026-08-15", end("2026-10-12"))},
 			Reviews: one}, "2026-10-06", ReviewLeaving, "2026-10-13", 0, "Leaves the squad on 12 Oct 2026"},
 		{"leaving on the day", Reviewable{Memberships: []Membership{in("2026-08-15", end("2026-10-13"))},
@@ -89,6 +104,7 @@ func TestTheClockOfAReviewCountsTheDaysOnWhichThePlayerIsThere(t *testing.T) {
 		if c.r.Memberships == nil {
 			c.r.Memberships = all
 		}
+		c.r.Ends = map[int64]Date{1: "2027-06-30"}
 		got, member := c.r.On(c.today)
 		due := Date("")
 		if got.Due != nil {

@@ -3,6 +3,7 @@ package store_test
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -62,9 +63,106 @@ func TestAFollowUpWaitsForItsAuthorFromItsDayUntilItIsSettled(t *testing.T) {
 	})
 }
 
+// enteredAtTheStart makes it so that memberships were entered before the season began.
+func (w *world) enteredAtTheStart(t testing.TB) {
+	t.Helper()
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		return tx.Raw().Exec("UPDATE memberships SET created_at = ? WHERE academy_id = ?",
+			time.Date(2025, 7, 1, 9, 0, 0, 0, time.UTC), w.academy.ID).Error
+	})
+}
+
+// A squad's list that is imported in March has players who joined in September: their first review is six weeks away.
+func TestNoReviewIsOverdueOnTheDayOnWhichASquadIsEntered(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s) // on 14 March
+		cycle := func(day models.Date) (all []models.DueReview) {
+			t.Helper()
+			read(t, s, w.manager, func(tx *store.Tx) (err error) {
+				all, err = tx.ReviewCycleOn(models.ReviewCycleFilter{SquadID: w.colts.ID}, day)
+				return err
+			})
+			return all
+		}
+		for _, d := range cycle("2026-03-15") {
+			if d.Status == models.ReviewOverdue || d.CountedFrom != "2026-03-14" {
+				t.Errorf("the day after the import: %+v; want it counted from that day", d)
+			}
+		}
+		for _, d := range cycle("2026-04-25") {
+			if d.Status != models.ReviewDue && d.Status != models.ReviewPaused {
+				t.Errorf("six weeks after the import: %+v; want it due", d)
+			}
+		}
+		w.enteredAtTheStart(t)
+		for _, d := range cycle("2026-03-15") {
+			if d.Status != models.ReviewOverdue && d.Status != models.ReviewPaused {
+				t.Errorf("of a squad that was entered before the season: %+v; want it overdue", d)
+			}
+		}
+	})
+}
+
+// The player and a selector read when the next review is due, and not who is to write it; another player reads neither.
+func TestThePlayerReadsTheDayOfTheNextReview(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		w.enteredAtTheStart(t)
+		for _, c := range []struct {
+			who  models.Who
+			want int
+		}{{w.bramHimself, 1}, {w.selector, 1}, {w.coach, 1}, {w.manager, 1}} {
+			read(t, s, c.who, func(tx *store.Tx) error {
+				all, err := tx.NextReviews(w.bram.ID, w.season.ID, "2025-10-01")
+				if err != nil || len(all) != c.want || all[0].Due == nil || *all[0].Due != "2025-10-13" ||
+					len(all[0].By) != 0 {
+					t.Errorf("a %s reads %+v, %v; want 13 October, by no one", c.who.Role, all, err)
+				}
+				other, err := tx.NextReviews(w.tove.ID, w.season.ID, "2025-10-01")
+				if c.who.Role == models.RolePlayer && (err != nil || len(other) != 0) {
+					t.Errorf("a player reads another’s next review: %+v, %v", other, err)
+				}
+				late, err := tx.NextReviews(w.bram.ID, w.season.ID, "2027-10-01")
+				if err != nil || len(late) != 0 {
+					t.Errorf("after the season: %+v, %v", late, err)
+				}
+				return nil
+			})
+		}
+	})
+}
+
+// A minor's reply to a review waits for a second member of staff: not for its author, and not for the author of the
+// review, until one of them has seen it.
+func TestAMinorsReplyToAReviewWaitsForASecondMemberOfStaff(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		r := models.Review{PlayerID: w.bram.ID, SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-02-13",
+			Summary: "Better feet.", NextStep: "Two looks.", Shared: true}
+		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateReview(&r) })
+		waits := func(who models.Who, want int) {
+			t.Helper()
+			if got := kindsOf(t, s, who, "2026-03-14", w.bram.ID)[models.ItemReviewReply]; got != want {
+				t.Errorf("%d replies wait for a %s; want %d", got, who.Role, want)
+			}
+		}
+		waits(w.manager, 0)
+		a := models.ReviewAnswer{ReviewID: r.ID, Text: "Both sides?"}
+		write(t, s, w.bramHimself, func(tx *store.Tx) error { return tx.AnswerReview(&a) })
+		waits(w.manager, 1)
+		waits(w.coach, 0) // wrote the review
+		waits(w.selector, 0)
+		waits(w.bramHimself, 0)
+		refused(t, s, w.coach, models.Forbidden, func(tx *store.Tx) error { _, err := tx.SeeReviewAnswer(a.ID); return err })
+		write(t, s, w.manager, func(tx *store.Tx) error { _, err := tx.SeeReviewAnswer(a.ID); return err })
+		waits(w.manager, 0)
+	})
+}
+
 func TestAReviewWaitsForTheOneWhoIsToWriteItAndThenForThePlayer(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
+		w.enteredAtTheStart(t)
 		waits := func(who models.Who, on models.Date, kind models.ItemKind, want int) {
 			t.Helper()
 			if got := kindsOf(t, s, who, on, w.bram.ID)[kind]; got != want {

@@ -48,6 +48,27 @@ func (tx *Tx) ReviewCycleOn(f models.ReviewCycleFilter, day models.Date) ([]mode
 	return all, nil
 }
 
+// NextReviews returns how a player stands in the review cycle of each of their squads in a season, on a day of it, to
+// all who read the player's shared reviews: without who is to write them. There are none outside the season.
+func (tx *Tx) NextReviews(player, season int64, day models.Date) ([]models.DueReview, error) {
+	all := []models.DueReview{}
+	if tx.who.Reach(models.Read, models.AreaReviews) == models.ReachNone {
+		return nil, models.Errorf(models.Forbidden, "%s may not read reviews", tx.role())
+	}
+	of, err := tx.Season(season)
+	if err != nil || !of.Has(day) {
+		return all, err
+	}
+	members, _, err := tx.reviewable(models.ReviewCycleFilter{SeasonID: season, PlayerID: player}, &day)
+	for _, r := range members {
+		if d, member := r.On(day); member && err == nil {
+			all = append(all, d)
+		}
+	}
+	slices.SortFunc(all, func(a, b models.DueReview) int { return cmp.Compare(a.SquadID, b.SquadID) })
+	return all, err
+}
+
 // cycleSeasons returns the seasons in which a day lies, and that day; or where it lies in none, the season that began
 // last, and its last day. Season, if it is not 0, is the only one that counts.
 func (tx *Tx) cycleSeasons(season int64, day models.Date) ([]models.Season, models.Date, error) {
@@ -84,7 +105,9 @@ func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[memb
 		}
 	}
 	of, names := map[membershipOf]models.Reviewable{}, map[int64]string{}
+	ends := map[int64]models.Date{}
 	for _, season := range seasons {
+		ends[season.ID] = season.Ends
 		players, err := tx.Players(models.PlayerFilter{SeasonID: season.ID})
 		if err != nil {
 			return nil, nil, err
@@ -105,6 +128,7 @@ func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[memb
 			at := membershipOf{m.PlayerID, m.SquadID}
 			r := of[at]
 			r.Squad, r.PlayerID, r.Memberships = squad, m.PlayerID, append(r.Memberships, m)
+			r.Ends = ends
 			of[at] = r
 		}
 	}

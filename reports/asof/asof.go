@@ -32,6 +32,7 @@ type Source interface {
 	evidence.SkillSource
 	evidence.GoalSource
 	evidence.NoteSource
+	evidence.ReviewSource
 	evidence.MomentSource
 	evidence.ScoreSource
 	evidence.CountSource
@@ -277,6 +278,28 @@ func (p *Past) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, erro
 		}
 	}
 	return kept(all, err, func(n *models.ReviewNote) bool { return n.Date <= p.day })
+}
+
+// Reviews are those up to the day, unread where they were read later.
+func (p *Past) Reviews(f models.ReviewFilter) ([]models.Review, error) {
+	all, err := p.Source.Reviews(f)
+	for i := range all {
+		if r := &all[i]; r.ReadAt != nil && models.DateOf(*r.ReadAt) > p.day {
+			r.ReadAt = nil
+		}
+	}
+	return kept(all, err, func(r *models.Review) bool { return r.Date <= p.day })
+}
+
+// ReviewAnswers are those given up to the day.
+func (p *Past) ReviewAnswers(review int64) ([]models.ReviewAnswer, error) {
+	all, err := p.Source.ReviewAnswers(review)
+	return kept(all, err, func(a *models.ReviewAnswer) bool { return models.DateOf(a.CreatedAt) <= p.day })
+}
+
+// NextReviews are those that were to come on the day of the record, whatever day is asked for.
+func (p *Past) NextReviews(player, season int64, _ models.Date) ([]models.DueReview, error) {
+	return p.Source.NextReviews(player, season, p.day)
 }
 
 // Logs are those of matches up to the day.

@@ -17,6 +17,7 @@ func Example() *Player {
 		return models.Record{ID: id, Version: 1, CreatedAt: made, ChangedAt: made}
 	}
 	const match, coach, minutes = 31, 3, 50
+	next := models.Date("2025-10-20")
 	one, venue, hard, yes, fitted := 1, models.Home, 3, true, ExampleTime
 	return &Player{
 		Edition: StaffEdition,
@@ -54,6 +55,13 @@ func Example() *Player {
 			ID: 15, Date: "2025-09-08", Author: "Ansel Brock", On: "Fellmoor", Shared: true,
 			Text: "Watch 12:34: feet first, then shoulder.",
 		}},
+		Reviewed: Reviewed{
+			Latest: &ReviewLine{ID: 21, Date: "2025-09-08", Author: "Ansel Brock", Read: true,
+				NextStep: "Two looks before each ball. Call what you saw.",
+				Replies:  []ReplyLine{{Date: "2025-09-08", Text: "I will. Can we look at the second half together?"}}},
+			Next: []NextReview{{Status: models.ReviewNotDue, Due: &next,
+				Words: "The next review is due on 20 Oct 2025."}},
+		},
 		Alerts: []string{"Head contact on 6 September 2025, not yet reported to the medical lead."},
 	}
 }

@@ -56,8 +56,10 @@ type Player struct {
 	Skills  []SkillLine
 	Goals   []GoalLine
 	Notes   []NoteLine
-	Moments []MomentLine
-	Dangers []MomentLine // dangerous play, for staff
+	// ReadReviews
+	Reviewed Reviewed
+	Moments  []MomentLine
+	Dangers  []MomentLine // dangerous play, for staff
 	// Indicators are in the catalogue's order, the headlines of the player's position group first.
 	Indicators []IndicatorLine
 	Parts      []PartLine // some indicators by quarter, and before and in long passages

@@ -67,6 +67,12 @@ func (r *Report) handedOver() *Report {
 		g := &out.Goals[i]
 		g.CheckIns = slices.DeleteFunc(slices.Clone(g.CheckIns), func(c evidence.CheckInLine) bool { return !c.Shared })
 	}
+	// A reply is for the player and staff who may read it: others may be handed a staff report.
+	if latest := r.Reviews.Latest; latest != nil && !r.Own() {
+		without := *latest
+		without.Replies = []evidence.ReplyLine{}
+		out.Reviews.Latest = &without
+	}
 	return &out
 }
 
@@ -92,6 +98,8 @@ type view struct {
 	PartTables []paper.Table
 	GoalItems  []goalItem
 	NoteItems  []noteItem
+	Review     *reviewItem
+	Next       []string       // when the next reviews are due
 	Moments    []momentItem   // to look at first
 	Dangers    []momentItem   // for staff
 	MatchFilms []matchMoments // all others, match by match
@@ -121,6 +129,14 @@ type noteItem struct {
 	StaffOnly  bool
 }
 
+// reviewItem is the latest shared review as it is printed.
+type reviewItem struct {
+	Meta, NextStep string
+	Replies        []string
+	ReplyLabel     string
+	Unread         string // that the player has not read it, empty if they have
+}
+
 type momentItem struct{ Meta, Anchor, What, Note string }
 
 type matchMoments struct {
@@ -138,7 +154,7 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		Round:  paper.Day(string(r.Trends.Round)),
 		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(r.MadeAt.Format("2006-01-02")), Facts: r.facts(),
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
-		GoalItems: r.goalItems(), NoteItems: r.noteItems(),
+		GoalItems: r.goalItems(), NoteItems: r.noteItems(), Review: r.reviewItem(), Next: r.nextReviews(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
 		ShownTable: r.shownTable(),
 	}
@@ -622,6 +638,41 @@ func (r *Report) noteItems() []noteItem {
 		items = append(items, noteItem{Meta: n.Meta(), Text: n.Text, StaffOnly: !n.Shared})
 	}
 	return items
+}
+
+// reviewItem is the latest shared review, nil without one.
+func (r *Report) reviewItem() *reviewItem {
+	l := r.Reviews.Latest
+	if l == nil {
+		return nil
+	}
+	item := &reviewItem{Meta: joined(", ", paper.Day(string(l.Date)), l.Author, l.Squad), NextStep: l.NextStep,
+		ReplyLabel: "The player replied"}
+	if r.Own() {
+		item.ReplyLabel = "You replied"
+	}
+	for _, one := range l.Replies {
+		item.Replies = append(item.Replies, fmt.Sprintf("on %s: %s", paper.Day(string(one.Date)), one.Text))
+	}
+	if !l.Read {
+		item.Unread = "The player has not marked it as read."
+		if r.Own() {
+			item.Unread = "You have not marked it as read yet."
+		}
+	}
+	return item
+}
+
+// nextReviews say when the next review is due, in each of several squads.
+func (r *Report) nextReviews() (all []string) {
+	for _, n := range r.Reviews.Next {
+		if n.Squad != "" {
+			all = append(all, n.Squad+": "+paper.Lower(n.Words))
+			continue
+		}
+		all = append(all, n.Words)
+	}
+	return all
 }
 
 func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {

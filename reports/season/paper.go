@@ -47,7 +47,7 @@ func example() *Report {
 		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad,
 		Group: of.Group, Summary: of.Summary, Trends: of.Trends,
 		Matches: of.Matches, Headlines: []string{of.Indicators[0].Code}, Indicators: of.Indicators, Skills: of.Skills,
-		Notes: of.Notes, Alerts: of.Alerts,
+		Notes: of.Notes, Reviews: of.Reviewed, Alerts: of.Alerts,
 		Cautions: []string{"One match is weak evidence."}, Methods: of.Methods()[:1],
 	}
 }

@@ -23,6 +23,7 @@ type Source interface {
 	evidence.SkillSource
 	evidence.GoalSource
 	evidence.NoteSource
+	evidence.ReviewSource
 	evidence.MomentSource
 	// Opened notes that the caller opened the report of a player's season.
 	Opened(player, season int64)
@@ -35,6 +36,14 @@ type Request struct {
 	Now                time.Time // printed on the report, so that the same request gives the same bytes
 	// AsOf is the last day of what the source reads; empty if it reads the record as it is.
 	AsOf models.Date
+}
+
+// day is the day of the report: today, or the last day of what it reads.
+func (q Request) day() models.Date {
+	if q.AsOf != "" {
+		return q.AsOf
+	}
+	return models.DateOf(q.Now.UTC())
 }
 
 // Report is a season report.
@@ -57,10 +66,12 @@ type Report struct {
 	Headlines  []string                 `json:"headlines"`
 	Indicators []evidence.IndicatorLine `json:"indicators"`
 	// some of the indicators by quarter, and in phases 1 to 3 and from phase 4 on
-	Parts   []evidence.PartLine   `json:"parts"`
-	Skills  []evidence.SkillLine  `json:"skills"`
-	Goals   []evidence.GoalLine   `json:"goals"`
-	Notes   []evidence.NoteLine   `json:"notes"`
+	Parts  []evidence.PartLine  `json:"parts"`
+	Skills []evidence.SkillLine `json:"skills"`
+	Goals  []evidence.GoalLine  `json:"goals"`
+	Notes  []evidence.NoteLine  `json:"notes"`
+	// the latest shared review with the agreed next step, and the day of the next review
+	Reviews evidence.Reviewed     `json:"reviews"`
 	Moments []evidence.MomentLine `json:"moments"`
 	// dangerous play, for staff; each counts as a penalty
 	Dangers  []evidence.MomentLine `json:"dangers,omitempty"`
@@ -97,6 +108,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		{"the ratings", func() error { return of.ReadSkills(src) }},
 		{"the goals", func() error { return of.ReadGoals(src) }},
 		{"the notes", func() error { return of.ReadNotes(src) }},
+		{"the reviews", func() error { return of.ReadReviews(src, q.Who, q.day()) }},
 		{"the moments", func() error { return of.ReadMoments(src) }},
 	} {
 		if err := ctx.Err(); err != nil {
@@ -112,7 +124,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Squad: of.Squad, Group: of.Group,
 		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Parts: of.Parts,
 		Skills: of.Skills,
-		Goals:  of.Goals, Notes: of.Notes,
+		Goals:  of.Goals, Notes: of.Notes, Reviews: of.Reviewed,
 		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
 		Methods: of.Methods(), of: of,
 	}

@@ -36,6 +36,9 @@ type archive struct {
 	ratings      []models.Rating
 	goals        []models.Goal
 	notes        []models.ReviewNote
+	reviews      []models.Review
+	replies      []models.ReviewAnswer
+	next         []models.DueReview
 	logs         []models.Log
 	moments      []models.Involvement
 	squadSeason  models.SquadSeason
@@ -112,6 +115,13 @@ func (a *archive) Goals(models.GoalFilter) ([]models.Goal, error) { return a.goa
 func (a *archive) CheckIns(int64) ([]models.CheckIn, error)       { return nil, nil }
 func (a *archive) ReviewNotes(models.ReviewNoteFilter) ([]models.ReviewNote, error) {
 	return a.notes, nil
+}
+func (a *archive) Reviews(models.ReviewFilter) ([]models.Review, error) {
+	return slices.Clone(a.reviews), nil
+}
+func (a *archive) ReviewAnswers(int64) ([]models.ReviewAnswer, error) { return a.replies, nil }
+func (a *archive) NextReviews(int64, int64, models.Date) ([]models.DueReview, error) {
+	return a.next, nil
 }
 func (a *archive) Logs(models.LogFilter) ([]models.Log, error) { return a.logs, nil }
 func (a *archive) Involvements(models.InvolvementFilter) ([]models.Involvement, error) {
