@@ -87,7 +87,8 @@
 // A kind that says keeps: true stores each record as it was before a change or a deletion in earlier_versions, with
 // who made the change and when. Tx.Earlier reads them for callers who may read the record; a kind whose rows may have
 // been for staff only says earlier: whenShared(…). They are part of the player's archive and are erased with the
-// player, and an erasure searches them for the name. kept: true of its resource gives GET /{id}/earlier.
+// player. An erasure takes the name out of those of others' records; and when a record that its proof lists is
+// edited, the text that may name the player is not kept. kept: true of its resource gives GET /{id}/earlier.
 //
 // A change that comes from an old version is refused as models.Stale, with models.Changed: the fields that differ, and
 // who changed them when. Where versions are kept it compares with the one that the caller started from, otherwise with

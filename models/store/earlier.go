@@ -3,7 +3,11 @@ package store
 import (
 	"encoding/json"
 	"fmt"
+	"reflect"
+	"regexp"
 	"slices"
+	"strings"
+	"time"
 
 	"throughline/models"
 )
@@ -19,6 +23,10 @@ func (k *kind[T]) keepEarlier(tx *Tx, all []change[T]) error {
 	if !k.keeps || all[0].old == nil {
 		return nil
 	}
+	proofs, err := tx.erasures()
+	if err != nil {
+		return err
+	}
 	kept := make([]models.EarlierVersion, len(all))
 	for n, c := range all {
 		said, err := json.Marshal(c.old)
@@ -26,6 +34,11 @@ func (k *kind[T]) keepEarlier(tx *Tx, all []change[T]) error {
 			return fmt.Errorf("keep an earlier %s: %w", k.name, err)
 		}
 		was := k.record(c.old)
+		if mentionedSince(proofs, models.Mention{Kind: k.name, RecordID: was.ID}, was.ChangedAt) {
+			if said, err = withoutTexts(c.old, said); err != nil {
+				return fmt.Errorf("keep an earlier %s: %w", k.name, err)
+			}
+		}
 		kept[n] = models.EarlierVersion{AcademyID: tx.who.AcademyID, Kind: k.name, RecordID: was.ID, Version: was.Version,
 			UserID: tx.who.UserID, At: tx.now, Deleted: c.now == nil, Said: string(said)}
 		if k.player == nil {
@@ -40,6 +53,122 @@ func (k *kind[T]) keepEarlier(tx *Tx, all []change[T]) error {
 		}
 	}
 	return insert(tx, kept, "")
+}
+
+// The words in place of what an erasure took out of an earlier version.
+const (
+	nameErased    = "[name erased]"
+	textNotKept   = "[not kept: the text may have named a person whose data was erased]"
+	leastNamePart = 3 // letters; mentions searches no shorter parts of a name either
+)
+
+// erasures are the proofs of erasures.
+func (tx *Tx) erasures() ([]models.DataRequest, error) {
+	return dataRequests().find(tx, where{}, that("data_requests.kind = ?", models.RequestErasure))
+}
+
+// mentionedSince says whether the proof of an erasure lists a record as it still stands: what replaces it takes a name
+// out, so the text that it replaces is not kept.
+func mentionedSince(proofs []models.DataRequest, m models.Mention, changed time.Time) bool {
+	return slices.ContainsFunc(proofs, func(d models.DataRequest) bool {
+		return !d.CreatedAt.Before(changed) && slices.Contains(d.Mentions, m)
+	})
+}
+
+// withoutTexts is the JSON of a record without what people wrote into it freely.
+func withoutTexts(of any, said []byte) ([]byte, error) {
+	var members map[string]json.RawMessage
+	if err := json.Unmarshal(said, &members); err != nil {
+		return nil, err
+	}
+	for _, f := range reflect.VisibleFields(reflect.TypeOf(of).Elem()) {
+		name, _, _ := strings.Cut(f.Tag.Get("json"), ",")
+		if _, there := members[name]; there && f.Type == reflect.TypeFor[string]() && f.Tag.Get("texts") != "-" {
+			members[name], _ = json.Marshal(textNotKept)
+		}
+	}
+	return json.Marshal(members)
+}
+
+// eraseFromEarlier takes the name of a player out of the earlier versions of others' records, which no one can edit:
+// the whole name however it is spelt, and its parts as they are recorded. Other people with that name lose it there
+// too. What is left, such as a name in small letters, is in the proof's list.
+func (tx *Tx) eraseFromEarlier(p models.Player) (int, error) {
+	parts := nameParts(p)
+	names := make([]string, len(parts))
+	for i, part := range parts {
+		names[i] = regexp.QuoteMeta(part)
+	}
+	if len(names) == 0 {
+		return 0, nil
+	}
+	// letters and digits of any script end no word; Go's \b knows those of ASCII alone
+	name := regexp.MustCompile(`(^|[^\p{L}\p{N}])((?i:` + names[0] + `)|` + strings.Join(names, "|") +
+		`)($|[^\p{L}\p{N}])`)
+	w := where{}
+	for _, part := range parts {
+		for _, spelt := range spellings(part) {
+			w = or(w, that(`lower(said) LIKE ? ESCAPE '\'`, "%"+likeEscape.Replace(spelt)+"%"))
+		}
+	}
+	w = and(that("academy_id = ?", tx.who.AcademyID), w)
+	all, err := rows[models.EarlierVersion](tx, "find earlier versions that name the player",
+		"SELECT * FROM earlier_versions WHERE "+w.sql, w.args...)
+	if err != nil {
+		return 0, err
+	}
+	changed := 0
+	for _, v := range all {
+		said, err := replaceInTexts(v.Record(), func(text string) string {
+			for { // two names may share the blank between them
+				next := name.ReplaceAllString(text, "${1}"+nameErased+"${3}")
+				if next == text {
+					return text
+				}
+				text = next
+			}
+		})
+		if err != nil {
+			return 0, fmt.Errorf("erase from an earlier %s: %w", v.Kind, err)
+		}
+		if string(said) == v.Said {
+			continue
+		}
+		err = tx.exec("erase from an earlier version", "DELETE FROM earlier_versions WHERE academy_id = ? AND kind = ? "+
+			"AND record_id = ? AND version = ?", tx.who.AcademyID, v.Kind, v.RecordID, v.Version)
+		if err != nil {
+			return 0, err
+		}
+		v.AcademyID, v.Said = tx.who.AcademyID, string(said)
+		if err := insert(tx, []models.EarlierVersion{v}, ""); err != nil {
+			return 0, err
+		}
+		changed++
+	}
+	return changed, nil
+}
+
+// replaceInTexts changes the strings in JSON. What changes none is returned as it is.
+func replaceInTexts(said json.RawMessage, change func(string) string) (json.RawMessage, error) {
+	var members map[string]json.RawMessage
+	if err := json.Unmarshal(said, &members); err != nil {
+		return nil, err
+	}
+	changed := false
+	for member, value := range members {
+		var text string
+		if json.Unmarshal(value, &text) != nil {
+			continue // a number, or a list of ids
+		}
+		if now := change(text); now != text {
+			members[member], _ = json.Marshal(now)
+			changed = true
+		}
+	}
+	if !changed {
+		return said, nil
+	}
+	return json.Marshal(members)
 }
 
 // Earlier returns the earlier versions of a record, the first version first, to callers who may read the record. Kind

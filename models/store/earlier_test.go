@@ -120,11 +120,11 @@ func TestADeletedRecordIsKeptForTheArchiveAndErasedWithThePlayer(t *testing.T) {
 	})
 }
 
-func TestAnErasureListsEarlierVersionsOfOthersThatNameThePlayer(t *testing.T) {
+func TestAnErasureTakesTheNameOutOfEarlierVersionsOfOthers(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		goal := models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-01", By: "2026-03-01", Target: 4,
-			Why: "Tackle as Bram Oakes does.", Insist: insisted, InsistReason: "No trend yet."}
+			Why: "Tackle as BRAM oakes does, and be brambles to them. Bram Oakes’s way.", Insist: insisted, InsistReason: "No trend yet."}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateGoal(&goal) })
 		goal.Why = "Tackle low."
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateGoal(&goal) })
@@ -132,14 +132,24 @@ func TestAnErasureListsEarlierVersionsOfOthersThatNameThePlayer(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		want := models.Mention{Kind: "earlier version of record", RecordID: goal.ID}
-		found := false
-		for _, m := range proof.Mentions {
-			found = found || m == want
+		if proof.Counts["earlier_versions"] == 0 {
+			t.Errorf("the proof counts %v; want the earlier version that named the player", proof.Counts)
 		}
-		if !found {
-			t.Errorf("mentions %+v; want the earlier version that names the player", proof.Mentions)
-		}
+		read(t, s, w.coach, func(tx *store.Tx) error {
+			all, err := tx.Earlier("goal", goal.ID)
+			if err != nil || len(all) != 1 {
+				t.Fatalf("earlier versions are %+v, %v; want the one that named the player, without the name", all, err)
+			}
+			var was models.Goal
+			if err := json.Unmarshal(all[0].Record(), &was); err != nil {
+				return err
+			}
+			const want = "Tackle as [name erased] does, and be brambles to them. [name erased]’s way."
+			if was.Why != want || was.Target != 4 || all[0].UserID != w.coach.UserID || all[0].At.IsZero() {
+				t.Errorf("the earlier version is %+v: %q; want %q", all[0], was.Why, want)
+			}
+			return nil
+		})
 	})
 }
 

@@ -83,6 +83,11 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 		}
 		d.Payloads += n
 	}
+	named, err := tx.eraseFromEarlier(p)
+	if err != nil {
+		return d, err
+	}
+	d.Counts["earlier_versions"] += named
 	if d.Mentions, err = tx.mentions(p); err != nil {
 		return d, err
 	}

@@ -487,12 +487,7 @@ func (tx *Tx) fulfilled(d *models.DataRequest) error {
 // mentions lists the texts about others in which a word of a player's name stands, wherever people write freely: see
 // Tx.texts.
 func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
-	words := []string{p.Name}
-	for _, w := range append(strings.Fields(p.Name), p.KnownAs) {
-		if len([]rune(w)) >= 3 && !slices.Contains(words, w) {
-			words = append(words, w)
-		}
-	}
+	words := nameParts(p)
 	all := []models.Mention{}
 	searched := map[string]bool{}
 	for _, t := range tables() {
@@ -518,17 +513,30 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 	return slices.Compact(all), nil // a meeting may name the player in its own texts and in those of its candidates
 }
 
+// nameParts are a player's name, and its parts that are long enough to search for.
+func nameParts(p models.Player) []string {
+	words := []string{p.Name}
+	for _, w := range append(strings.Fields(p.Name), p.KnownAs) {
+		if len([]rune(w)) >= leastNamePart && !slices.Contains(words, w) {
+			words = append(words, w)
+		}
+	}
+	return words
+}
+
+// likeEscape makes a text one that LIKE finds as it stands.
+var likeEscape = strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
+
 // mentioned are the rows of a table, as people know them, in whose columns a word stands.
 func (tx *Tx) mentioned(t table, columns, words []string) ([]int64, error) {
 	if len(columns) == 0 {
 		return nil, nil
 	}
-	escape := strings.NewReplacer(`\`, `\\`, `%`, `\%`, `_`, `\_`)
 	w := where{}
 	for _, column := range columns {
 		for _, word := range words {
 			for _, spelt := range spellings(word) {
-				w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+escape.Replace(spelt)+"%"))
+				w = or(w, that("lower("+column+`) LIKE ? ESCAPE '\'`, "%"+likeEscape.Replace(spelt)+"%"))
 			}
 		}
 	}
