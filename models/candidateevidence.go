@@ -83,6 +83,8 @@ type CandidateEvidence struct {
 	LeftOut        string         `json:"-" texts:"-"`
 	Lines          []EvidenceLine `json:"lines" gorm:"serializer:json" texts:"-"` // by criterion
 	SelectorsLines []EvidenceLine `json:"-" gorm:"serializer:json" texts:"-"`
+	// what was warned of then; nil for evidence from before warnings were kept
+	Warnings []Warning `json:"warnings,omitempty" gorm:"serializer:json" texts:"-"`
 	// why the caller reads no figures, empty if they do
 	Withheld string `json:"withheld,omitempty" gorm:"-"`
 	// how the figures of other readers differ from these, in one line; absent if they do not
@@ -108,6 +110,9 @@ type EvidenceLine struct {
 	Players int         `json:"players,omitempty"` // how many they are
 	Mean    float64     `json:"mean,omitempty"`    // the mean of their levels
 	SD      float64     `json:"sd,omitempty"`      // the spread between their levels
+	// the other squad whose season the figures are of; absent for the meeting's own
+	SquadID int64  `json:"squad_id,omitempty"`
+	Squad   string `json:"squad,omitempty"` // its name
 	// packed draws of (level − mean) / sd, positive is better; absent where nothing can be compared
 	Standard []byte `json:"standard,omitempty"`
 	// why nothing can be compared, inside a sentence

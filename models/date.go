@@ -37,6 +37,9 @@ func (d Date) inWords() string {
 	return t.Format("2 Jan 2006")
 }
 
+// InWords is the day as people write it: 2 Jan 2006.
+func (d Date) InWords() string { return d.inWords() }
+
 // AddDays returns the day n days later, or earlier when n is negative. Of text that is no date it returns the same
 // text.
 func (d Date) AddDays(n int) Date {

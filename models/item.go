@@ -13,6 +13,7 @@ const (
 	ItemContactAction ItemKind = "contact_action" // act in a skill before the next contact session
 	ItemHeadContact   ItemKind = "head_contact"   // tell the medical lead
 	ItemReply         ItemKind = "reply"          // read a minor's reply as the second member of staff
+	ItemFeedback      ItemKind = "feedback"       // tell a player in person what a meeting decided about them
 	ItemReviewReply   ItemKind = "review_reply"   // read a minor's reply to a review, as with a note
 	ItemReview        ItemKind = "review"         // write a review that is due or overdue
 	ItemFollowUp      ItemKind = "follow_up"      // follow up on a note or a review, on the day that its author set
@@ -24,7 +25,7 @@ const (
 
 // Codes lists the kinds of items in the order in which people read them.
 func (ItemKind) Codes() []ItemKind {
-	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemReview, ItemFollowUp,
+	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemFeedback, ItemReview, ItemFollowUp,
 		ItemReadReview, ItemGrades, ItemGoalMet, ItemGoalOverdue}
 }
 

@@ -111,15 +111,15 @@ func (a Attendee) same(o Attendee) bool {
 // without are the candidacies of one meeting that another does not have.
 func without(one, other *Meeting) (left []Candidate) {
 	for _, c := range one.Candidates {
-		if other.candidate(c.PlayerID, c.Place) == nil {
+		if other.Candidate(c.PlayerID, c.Place) == nil {
 			left = append(left, c)
 		}
 	}
 	return left
 }
 
-// candidate is the candidacy of a player for a place, nil for none.
-func (m *Meeting) candidate(player int64, place string) *Candidate {
+// Candidate returns the candidacy of a player for a place, nil for none.
+func (m *Meeting) Candidate(player int64, place string) *Candidate {
 	for i := range m.Candidates {
 		if c := &m.Candidates[i]; c.PlayerID == player && c.Place == place {
 			return c
@@ -131,7 +131,7 @@ func (m *Meeting) candidate(player int64, place string) *Candidate {
 // sameDecisions says whether no decision, reason, dissent or mark differs.
 func sameDecisions(old, now *Meeting) bool {
 	for _, c := range now.Candidates {
-		was := old.candidate(c.PlayerID, c.Place)
+		was := old.Candidate(c.PlayerID, c.Place)
 		if was == nil {
 			was = &Candidate{}
 		}

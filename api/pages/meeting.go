@@ -39,6 +39,23 @@ var stepWords = map[models.MeetingStatus]string{
 var decisionWords = []choice{{"", "not decided yet"}, {string(models.Chosen), "chosen"},
 	{string(models.Reserve), "reserve"}, {string(models.NotChosen), "not chosen"}, {string(models.Deferred), "deferred"}}
 
+// decisionSaid is a decision in words.
+func decisionSaid(d models.Decision) string {
+	for _, word := range decisionWords {
+		if word.Value == string(d) {
+			return word.Label
+		}
+	}
+	return string(d)
+}
+
+// takenWords say what was done by a step to a status.
+var takenWords = map[models.MeetingStatus]string{
+	models.MeetingDraft: "Begun", models.MeetingLocked: "Criteria, weights and places locked",
+	models.MeetingOpened:  "Comparison opened, and a copy of the evidence kept",
+	models.MeetingDecided: "Every candidate decided", models.MeetingClosed: "Record closed",
+}
+
 // choice is an option of a list.
 type choice struct{ Value, Label string }
 
@@ -95,7 +112,8 @@ type meetingPage struct {
 	Meeting    models.Meeting
 	Squad      string
 	Step       string
-	Present    string // one name a line
+	Taken      []string // the steps taken, each with who took it and when
+	Present    string   // one name a line
 	Criteria   []criterionRow
 	Places     []placeRow
 	Subjects   []choice // what a criterion may be on
@@ -135,9 +153,10 @@ func (r placeRow) Number() int { return r.N + 1 }
 // candidateRow is a candidate with the form of the decision.
 type candidateRow struct {
 	models.Candidate
-	Name  string
-	Key   string // names the form
-	Marks []markRow
+	Name    string
+	Key     string // names the form
+	Decided string // the decision in words
+	Marks   []markRow
 }
 
 // markRow is a criterion in words with the meeting's mark.
@@ -189,6 +208,9 @@ func (page *meetingPage) read(tx *store.Tx, n int64, p *Pages) (err error) {
 	}
 	m := &page.Meeting
 	page.Step = stepWords[m.Status]
+	for _, s := range m.Steps {
+		page.Taken = append(page.Taken, fmt.Sprintf("%s by %s, %s", takenWords[s.To], s.Name, dayOf(s.At)))
+	}
 	squad, err := tx.Squad(m.SquadID)
 	if err != nil {
 		return err
@@ -288,7 +310,7 @@ func (page *meetingPage) readCandidates(tx *store.Tx) (map[int64]string, error) 
 				return nil, err
 			}
 		}
-		row := candidateRow{Candidate: c, Name: names[c.PlayerID], Key: "decision-" + strconv.Itoa(i)}
+		row := candidateRow{Candidate: c, Name: names[c.PlayerID], Decided: decisionSaid(c.Decision), Key: "decision-" + strconv.Itoa(i)}
 		for k, criterion := range m.Criteria {
 			if criterion.InWords() {
 				row.Marks = append(row.Marks, markRow{k, criterion.Label, c.Marks[criterion.Label]})

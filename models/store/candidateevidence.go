@@ -68,7 +68,7 @@ func (tx *Tx) freeze(old, m *models.Meeting) error {
 		return err
 	}
 	c := copying{tx: tx, of: of, kept: map[string][]models.TrendDraws{}, trends: map[subjectOf]models.Trend{},
-		people: map[int64]models.Player{}, lower: map[string]bool{}, byPosition: map[string]bool{}}
+		elsewhere: map[subjectOf]models.Trend{}, squads: map[int64]models.Squad{}, people: map[int64]models.Player{}, lower: map[string]bool{}, byPosition: map[string]bool{}}
 	if err := c.read(m, all); err != nil {
 		return err
 	}
@@ -83,6 +83,9 @@ func (tx *Tx) freeze(old, m *models.Meeting) error {
 				e.SelectorsLines = append(e.SelectorsLines, c.line(k, place, one.PlayerID, true))
 			}
 		}
+		if e.Warnings, err = tx.warnings(m, place, c.people[one.PlayerID]); err != nil {
+			return err
+		}
 		evidence[i] = e
 	}
 	return tx.done("keep evidence", tx.query().Create(&evidence).Error)
@@ -94,6 +97,8 @@ type copying struct {
 	of         models.SquadSeason
 	kept       map[string][]models.TrendDraws // by the code of an indicator or a skill, of all players
 	trends     map[subjectOf]models.Trend     // of the candidates
+	elsewhere  map[subjectOf]models.Trend     // likewise, in the season of another squad
+	squads     map[int64]models.Squad
 	people     map[int64]models.Player
 	lower      map[string]bool // indicators where less is better
 	byPosition map[string]bool // indicators that mean something else in each position
@@ -154,16 +159,46 @@ func (c *copying) read(m *models.Meeting, all []models.Candidate) error {
 	}
 	for some := range slices.Chunk(candidates, idsAtOnce) {
 		var trends []models.Trend
-		err := c.tx.query().Where("academy_id = ? AND season_id = ? AND squad_id = ? AND player_id IN ?",
-			c.tx.who.AcademyID, m.SeasonID, m.SquadID, some).Find(&trends).Error
+		err := c.tx.query().Where("academy_id = ? AND season_id = ? AND player_id IN ?",
+			c.tx.who.AcademyID, m.SeasonID, some).Order("squad_id").Find(&trends).Error
 		if err := c.tx.done("read trends of candidates", err); err != nil {
 			return err
 		}
 		for _, t := range trends {
-			c.trends[subjectOf{t.PlayerID, t.Indicator + t.Skill}] = t
+			c.keep(m, t)
 		}
 	}
-	return nil
+	squads, err := squads().find(c.tx, where{})
+	for _, s := range squads {
+		c.squads[s.ID] = s
+	}
+	return err
+}
+
+// keep takes a candidate's trend: that of the meeting's squad, and of the others that with most matches.
+func (c *copying) keep(m *models.Meeting, t models.Trend) {
+	of := subjectOf{t.PlayerID, t.Indicator + t.Skill}
+	if t.SquadID == m.SquadID {
+		c.trends[of] = t
+		return
+	}
+	if best, known := c.elsewhere[of]; !known || t.Figures.Matches > best.Figures.Matches {
+		c.elsewhere[of] = t
+	}
+}
+
+// elsewhereLine fills in the figures of a candidate who has none in the meeting's squad from the season of another one.
+// They are from another fit, against other opponents, so nothing is compared with them.
+func (c *copying) elsewhereLine(l *models.EvidenceLine, of subjectOf) {
+	t, known := c.elsewhere[of]
+	if !known || t.Figures.Now == nil {
+		l.Missing = "nothing is recorded this season"
+		return
+	}
+	l.SquadID, l.Squad = t.SquadID, c.squads[t.SquadID].Name
+	l.Level, l.Matches, l.Minutes = t.Figures.Now, t.Figures.Matches, t.Figures.Minutes
+	l.Verdict, l.Method = t.Figures.Verdict, t.Figures.LevelMethod()
+	l.Missing = "from the season of " + l.Squad + ", so it is not compared with this squad’s figures"
 }
 
 // line is the evidence on a player for a criterion, among those who may be held beside them for the place.
@@ -179,7 +214,7 @@ func (c *copying) line(k models.Criterion, place models.Place, player int64, sel
 		figures = t.ForSelectors
 	}
 	if !known || figures == nil || figures.Now == nil {
-		l.Missing = "nothing is recorded in this squad’s season"
+		c.elsewhereLine(&l, subjectOf{player, code})
 		return l
 	}
 	l.Level, l.Matches, l.Minutes = figures.Now, figures.Matches, figures.Minutes
@@ -238,8 +273,8 @@ func (c *copying) group(k models.Criterion, place models.Place, selectors bool) 
 // CandidateEvidence returns the evidence on the candidates of a meeting as it was kept, by player and place: of those
 // whose figures the caller may read today. It is a Conflict, with what to do, before the comparison is opened.
 //
-// A selector from whom players are hidden reads the copy without them, or no figures. A coach
-// reads no figures in a skill while a grade in it is hidden from them.
+// A selector from whom players are hidden reads the copy without them, or no figures. Figures of a skill stand on the
+// grades that counted then, which are hidden from no reader.
 func (tx *Tx) CandidateEvidence(meeting int64) ([]models.CandidateEvidence, error) {
 	m, err := tx.Meeting(meeting)
 	if err != nil {
@@ -271,6 +306,7 @@ func (tx *Tx) CandidateEvidence(meeting int64) ([]models.CandidateEvidence, erro
 func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) error {
 	of := squadSeason{m.SeasonID, m.SquadID}
 	var hidden map[int64]bool
+	others := map[int64]bool{}
 	if tx.who.Role == models.RoleSelector {
 		fitted, err := tx.fittedPlayers(of)
 		if err != nil {
@@ -293,6 +329,106 @@ func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) 
 			}
 		}
 		e.SelectorsLines, e.LeftOut = nil, ""
+		e.Warnings = models.WarningsFor(tx.who, e.Warnings)
+		if err := tx.narrowElsewhere(m, e, others); err != nil {
+			return err
+		}
 	}
 	return nil
+}
+
+// narrowElsewhere takes the figures of another squad's season out for a selector from whom players of it are hidden:
+// of them there is no second copy. Hides remembers of which squads that is so.
+func (tx *Tx) narrowElsewhere(m *models.Meeting, e *models.CandidateEvidence, hides map[int64]bool) error {
+	if tx.who.Role != models.RoleSelector {
+		return nil
+	}
+	for i := range e.Lines {
+		l := &e.Lines[i]
+		if l.SquadID == 0 {
+			continue
+		}
+		some, known := hides[l.SquadID]
+		if !known {
+			fitted, err := tx.fittedPlayers(squadSeason{m.SeasonID, l.SquadID})
+			if err != nil {
+				return err
+			}
+			hidden, err := tx.hiddenAmong(fitted)
+			if err != nil {
+				return err
+			}
+			some = len(hidden) > 0
+			hides[l.SquadID] = some
+		}
+		if some {
+			*l = models.EvidenceLine{Label: l.Label, Indicator: l.Indicator, Skill: l.Skill, Weight: l.Weight,
+				SquadID: l.SquadID, Squad: l.Squad, Missing: "the figures of " + l.Squad + " were made together with players " +
+					"who are not shown to you"}
+		}
+	}
+	return nil
+}
+
+// warnings are what must be known today before a player is chosen for a place, whatever the caller may read: who reads
+// them is decided when they are read.
+func (tx *Tx) warnings(m *models.Meeting, place models.Place, p models.Player) ([]models.Warning, error) {
+	day := tx.today()
+	w := models.Warned{Day: day, Player: p, Place: place, Squads: map[int64]models.Squad{}}
+	var err error
+	if w.Season, err = seasons().get(tx, m.SeasonID); err != nil {
+		return nil, err
+	}
+	all, err := squads().find(tx, where{})
+	if err != nil {
+		return nil, err
+	}
+	for _, s := range all {
+		w.Squads[s.ID] = s
+	}
+	w.Squad = w.Squads[m.SquadID]
+	if w.Members, err = memberships().find(tx, where{}, that("memberships.player_id = ? AND memberships.season_id = ?",
+		p.ID, m.SeasonID)); err != nil {
+		return nil, err
+	}
+	if w.Spells, err = spells().find(tx, where{}, that("spells.player_id = ?", p.ID)); err != nil {
+		return nil, err
+	}
+	if w.Safety, err = tx.safetyOf(p, w.Members, m.SeasonID, day); err != nil {
+		return nil, err
+	}
+	return w.Warnings(), nil
+}
+
+// safetyOf is what Safety says to those who may read all of it.
+func (tx *Tx) safetyOf(p models.Player, members []models.Membership, season int64, day models.Date) (s models.Safety,
+	err error) {
+	contacts, err := headContacts().find(tx, where{}, that("head_contacts.player_id = ?", p.ID))
+	if err != nil {
+		return s, err
+	}
+	s.HeadContacts = slices.DeleteFunc(contacts, func(h models.HeadContact) bool { return !h.Open() })
+	downs, err := standDowns().find(tx, where{}, that("stand_downs.player_id = ?", p.ID))
+	if err != nil {
+		return s, err
+	}
+	s.StandDowns = slices.DeleteFunc(downs, func(d models.StandDown) bool { return d.LiftedOn != nil && !d.Open(day) })
+	if !models.Left(members, day) {
+		rules, err := tx.settled()
+		if err != nil {
+			return s, err
+		}
+		given, err := consents().find(tx, where{}, that("consents.player_id = ?", p.ID))
+		if err != nil {
+			return s, err
+		}
+		s.Missing = rules.Missing(p, given, day, day, rules.Requires...)
+	}
+	loads, err := tx.Loads(season, day, []int64{p.ID})
+	for _, l := range loads[p.ID] {
+		if l.WarningNow != models.LoadWithin {
+			s.Loads = append(s.Loads, l)
+		}
+	}
+	return s, err
 }

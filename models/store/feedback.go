@@ -1,6 +1,11 @@
 package store
 
-import "throughline/models"
+import (
+	"fmt"
+	"slices"
+
+	"throughline/models"
+)
 
 func feedback() *kind[models.Feedback] {
 	return &kind[models.Feedback]{
@@ -95,4 +100,80 @@ func (tx *Tx) draftFeedback(old, m *models.Meeting) error {
 		tx.note(models.AuditCreate, "feedback", b.ID, b.PlayerID, nil, b)
 	}
 	return nil
+}
+
+// feedbackItems are what players are still to be told in person about a meeting, on the list of who tells them: the
+// lead coach of the meeting's squad; of a player of other squads, theirs; without a lead coach each coach of the
+// player, and without a coach each manager.
+func feedbackItems(tx *Tx, _ models.Date) ([]models.Item, error) {
+	reach, some := feedback().reaching(tx, models.Write)
+	if !some || tx.who.UserID == 0 {
+		return nil, nil
+	}
+	untold, err := feedback().find(tx, reach, that("feedback.told_on IS NULL"))
+	if err != nil || len(untold) == 0 {
+		return nil, err
+	}
+	ids := make([]int64, len(untold))
+	for i, b := range untold {
+		ids[i] = b.PlayerID
+	}
+	names, err := tx.playerNames(ids)
+	if err != nil {
+		return nil, err
+	}
+	var items []models.Item
+	for _, b := range untold {
+		tellers, err := tx.tellers(b)
+		if err != nil {
+			return nil, err
+		}
+		if !slices.Contains(tellers, tx.who.UserID) {
+			continue
+		}
+		items = append(items, models.Item{PlayerID: &b.PlayerID, About: "feedback", AboutID: b.ID, Since: b.Date,
+			Text: "Tell " + names[b.PlayerID] + " in person what the meeting of " + b.Date.InWords() + " decided",
+			Link: fmt.Sprintf("/meetings/%d#feedback", b.MeetingID)})
+	}
+	return items, nil
+}
+
+// tellers are the users who tell a player what a meeting decided.
+func (tx *Tx) tellers(b models.Feedback) ([]int64, error) {
+	type coaching struct {
+		SquadID, UserID int64
+		Leads           bool
+	}
+	m, found, err := first(meetings().find(tx, where{}, that("meetings.id = ?", b.MeetingID)))
+	if err != nil || !found {
+		return nil, err
+	}
+	coaches, err := rows[coaching](tx, "read who coaches a player", `SELECT DISTINCT works.squad_id, works.user_id,
+		works.leads FROM squad_staff AS works JOIN users AS u ON u.academy_id = works.academy_id AND u.id = works.user_id
+		JOIN memberships AS m ON m.academy_id = works.academy_id AND m.squad_id = works.squad_id
+		WHERE works.academy_id = ? AND u.role = ? AND u.deleted_at IS NULL AND m.player_id = ? AND m.season_id = ?
+		AND m.deleted_at IS NULL ORDER BY works.squad_id, works.user_id`, tx.who.AcademyID, models.RoleCoach, b.PlayerID,
+		m.SeasonID)
+	if err != nil {
+		return nil, err
+	}
+	own := slices.ContainsFunc(coaches, func(c coaching) bool { return c.SquadID == m.SquadID })
+	var leads, all []int64
+	for _, c := range coaches {
+		if own && c.SquadID != m.SquadID {
+			continue
+		}
+		all = append(all, c.UserID)
+		if c.Leads {
+			leads = append(leads, c.UserID)
+		}
+	}
+	switch {
+	case len(leads) > 0:
+		return leads, nil
+	case len(all) > 0:
+		return all, nil
+	}
+	return rows[int64](tx, "read who manages the academy", `SELECT id FROM users WHERE academy_id = ? AND role = ?
+		AND deleted_at IS NULL ORDER BY id`, tx.who.AcademyID, models.RoleManager)
 }

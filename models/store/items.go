@@ -23,6 +23,7 @@ func itemSources() []itemSource {
 		{models.ItemHeadContact, headContactItems},
 		{models.ItemReply, replyItems},
 		{models.ItemReviewReply, reviewReplyItems},
+		{models.ItemFeedback, feedbackItems},
 		{models.ItemReview, reviewItems},
 		{models.ItemFollowUp, followUpItems},
 		{models.ItemReadReview, unreadReviewItems},

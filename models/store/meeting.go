@@ -134,7 +134,8 @@ func checkMeeting(tx *Tx, old, m *models.Meeting) error {
 		old = &models.Meeting{}
 	}
 	m.TotalWeight = m.Weight()
-	for _, check := range []func(old, m *models.Meeting) error{tx.attended, tx.comparable, tx.standing} {
+	for _, check := range []func(old, m *models.Meeting) error{tx.attended, tx.comparable, tx.standing,
+		tx.unseen} {
 		if err := check(old, m); err != nil {
 			return err
 		}
@@ -169,6 +170,64 @@ func (tx *Tx) steps(old, m *models.Meeting) error {
 		return err
 	}
 	return nil
+}
+
+// unseen refuses what a selector cannot decide alone, because candidates of the meeting are hidden from them: to say
+// that every candidate is decided, and to choose more than a place has with those who are chosen already.
+func (tx *Tx) unseen(old, m *models.Meeting) error {
+	shown, err := tx.shown("candidates.player_id")
+	if err != nil || shown.sql == "" || m.ID == 0 {
+		return err
+	}
+	hidden, err := rows[models.Candidate](tx, "find candidates who are hidden", "SELECT place, decision FROM candidates "+
+		"WHERE academy_id = ? AND meeting_id = ? AND NOT ("+shown.sql+")",
+		append([]any{tx.who.AcademyID, m.ID}, shown.args...)...)
+	if err != nil {
+		return err
+	}
+	chosen, undecided := map[string]int{}, 0
+	for _, c := range hidden {
+		switch c.Decision {
+		case models.Undecided:
+			undecided++
+		case models.Chosen:
+			chosen[c.Place]++
+		}
+	}
+	deciding := m.Status == models.MeetingDecided || m.Status == models.MeetingClosed
+	if undecided > 0 && deciding && m.Status != old.Status {
+		return models.Errorf(models.Conflict, "not every candidate is decided: %d %s not shown to you and %s no decision. "+
+			"Ask a manager to decide on them, if only to defer", undecided, plural(undecided, "candidate is", "candidates are"),
+			plural(undecided, "has", "have"))
+	}
+	for i, c := range m.Candidates {
+		place := slices.IndexFunc(m.Places, func(p models.Place) bool { return p.Name == c.Place })
+		if c.Decision != models.Chosen || place < 0 || chosen[c.Place] == 0 {
+			continue
+		}
+		if was := old.Candidate(c.PlayerID, c.Place); was != nil && was.Decision == models.Chosen {
+			continue
+		}
+		total := chosen[c.Place]
+		for _, other := range m.Candidates {
+			if other.Place == c.Place && other.Decision == models.Chosen {
+				total++
+			}
+		}
+		if total > m.Places[place].Wanted {
+			return wrong(fmt.Sprintf("candidates[%d].decision", i), "%d of this place’s %d %s chosen already and not shown to "+
+				"you. Choose fewer, or ask a manager", chosen[c.Place], m.Places[place].Wanted,
+				plural(chosen[c.Place], "is", "are"))
+		}
+	}
+	return nil
+}
+
+func plural(n int, one, more string) string {
+	if n == 1 {
+		return one
+	}
+	return more
 }
 
 // attended checks the staff who were there, and fills in their names. Who was there already may have left since.

@@ -17,10 +17,12 @@
 package selection
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
+	"slices"
 	"time"
 
 	"throughline/models"
@@ -50,6 +52,8 @@ type Comparison struct {
 	Purpose   string      `json:"purpose"`    // what the meeting is for
 	// when the comparison was opened and its evidence kept; absent for a meeting from before evidence was kept
 	FrozenAt *time.Time `json:"frozen_at,omitempty"`
+	// true for a meeting from before evidence was kept: nothing can be compared then
+	Unkept bool `json:"unkept"`
 	// the revision of the squad's season that the evidence stands on
 	Revision int64   `json:"revision"`
 	Today    int64   `json:"revision_today"` // the revision of the squad's season today
@@ -89,7 +93,12 @@ type Candidate struct {
 	Second    *float64         `json:"second,omitempty"` // likewise of being second
 	Third     *float64         `json:"third,omitempty"`  // likewise of being third
 	Notes     []string         `json:"notes"`
-	Warnings  []string         `json:"warnings"` // what must be known before the player is chosen
+	// what must be known before the player is chosen, as of today
+	Warnings []string `json:"warnings"`
+	// what was warned of when the evidence was kept
+	WarnedThen     []string `json:"warned_then"`
+	WarningsKept   bool     `json:"warnings_kept"`   // false for evidence from before warnings were kept
+	WarningsDiffer bool     `json:"warnings_differ"` // warnings are others today
 	// what coaches recommend for this meeting
 	Recommendations []models.Recommendation `json:"recommendations"`
 	// figures that are others today
@@ -127,6 +136,13 @@ func Read(src Source, meeting int64, now time.Time) (*Comparison, error) {
 	c.Today = of.Revision
 	r := reader{src: src, m: &m, day: models.DateOf(now.UTC())}
 	if err := r.readMore(); err != nil {
+		return nil, err
+	}
+	if m.OpenedAt == nil {
+		c.Unkept, c.Places, c.Method = true, []Place{}, []string{}
+		return c, nil
+	}
+	if err := r.readElsewhere(kept); err != nil {
 		return nil, err
 	}
 	for _, p := range m.Places {
@@ -192,13 +208,36 @@ func (r *reader) readMore() (err error) {
 	r.today = map[string]*models.Estimate{}
 	for i := range trends {
 		t := &trends[i]
-		r.today[named(t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
+		r.today[named(t.SquadID, t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
 	}
 	return nil
 }
 
-func named(player int64, indicator, skill string) string {
-	return fmt.Sprint(player, "/", indicator, "/", skill)
+// readElsewhere reads today's levels of candidates whose figures are of another squad's season.
+func (r *reader) readElsewhere(kept []models.CandidateEvidence) error {
+	read := map[int64]bool{}
+	for _, e := range kept {
+		for _, l := range e.Lines {
+			if l.SquadID == 0 || l.Level == nil || read[l.SquadID] {
+				continue
+			}
+			read[l.SquadID] = true
+			trends, err := r.src.Trends(models.TrendFilter{SeasonID: r.m.SeasonID, SquadID: l.SquadID})
+			if err != nil {
+				return err
+			}
+			for i := range trends {
+				t := &trends[i]
+				r.today[named(t.SquadID, t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
+			}
+		}
+	}
+	return nil
+}
+
+// named is a player's figure in the season of a squad.
+func named(squad, player int64, indicator, skill string) string {
+	return fmt.Sprint(squad, "/", player, "/", indicator, "/", skill)
 }
 
 // place puts the candidates for a place side by side.
@@ -235,7 +274,7 @@ func (r *reader) candidate(p models.Place, one models.Candidate, e *models.Candi
 	if err != nil {
 		return nil, err
 	}
-	c := &Candidate{PlayerID: one.PlayerID, Name: person.Name, Notes: []string{}, Warnings: []string{},
+	c := &Candidate{PlayerID: one.PlayerID, Name: person.Name, Notes: []string{}, Warnings: []string{}, WarnedThen: []string{},
 		Recommendations: []models.Recommendation{}, Changed: []string{}, FrozenAt: e.FrozenAt, Lines: []Line{}}
 	c.Recommendations = append(c.Recommendations, r.recommendations[one.PlayerID]...)
 	if e.Late {
@@ -270,7 +309,7 @@ func (r *reader) candidate(p models.Place, one models.Candidate, e *models.Candi
 		l.Standard = nil
 		c.Lines, c.z = append(c.Lines, l), append(c.z, z)
 	}
-	return c, r.warn(c, p, person)
+	return c, r.warn(c, p, person, e)
 }
 
 // words say a level with its likely range.
@@ -302,7 +341,7 @@ func scaleOf(l *Line) paper.Scale {
 
 // changed notes that a figure is another today.
 func (r *reader) changed(c *Candidate, l *Line) {
-	now, scale := r.today[named(c.PlayerID, l.Indicator, l.Skill)], scaleOf(l)
+	now, scale := r.today[named(cmp.Or(l.SquadID, r.m.SquadID), c.PlayerID, l.Indicator, l.Skill)], scaleOf(l)
 	if l.Level == nil || now == nil {
 		return
 	}
@@ -323,83 +362,28 @@ func (r *reader) filled(player int64, label string, n int) models.Draws {
 	return z
 }
 
-// warn says what must be known before a player is chosen: availability, stand-downs, consents, minutes, the age band,
-// and the front row's training.
-func (r *reader) warn(c *Candidate, p models.Place, person models.Player) error {
-	warn := func(format string, args ...any) { c.Warnings = append(c.Warnings, fmt.Sprintf(format, args...)) }
+// warn says what must be known before a player is chosen: today, and when the evidence was kept if that is other.
+func (r *reader) warn(c *Candidate, p models.Place, person models.Player, e *models.CandidateEvidence) error {
 	safety, err := r.src.Safety(person.ID, r.m.SeasonID, r.day)
 	spells, err2 := r.src.Spells(models.SpellFilter{PlayerID: person.ID})
 	members, err3 := r.src.Memberships(models.MembershipFilter{PlayerID: person.ID, SeasonID: r.m.SeasonID})
 	if err := errors.Join(err, err2, err3); err != nil {
 		return err
 	}
-	for _, d := range safety.StandDowns {
-		if d.LiftedOn == nil || *d.LiftedOn > r.day {
-			warn("Stood down since %s: no match until a licensed practitioner has cleared the player.",
-				paper.Day(string(d.From)))
-		}
-	}
-	if len(safety.HeadContacts) > 0 {
-		warn("A head contact is not yet reported to the medical lead.")
-	}
-	for _, s := range spells {
-		if s.Status == models.Available || s.Until != nil && *s.Until < r.day {
-			continue
-		}
-		until := ", with no end yet"
-		if s.Until != nil {
-			until = " until " + paper.Day(string(*s.Until))
-		}
-		warn("%s from %s%s.", map[models.Availability]string{models.Unavailable: "Unavailable",
-			models.Modified: "Trains or plays with limits"}[s.Status], paper.Day(string(s.From)), until)
-	}
-	for _, purpose := range models.ConsentPurposes() {
-		for _, missing := range safety.Missing {
-			if missing == purpose.Code {
-				warn("Missing consent from a guardian: %s.", paper.Lower(purpose.Label))
-			}
-		}
-	}
-	for _, l := range safety.Loads {
-		warn("Minutes: %s of %s of the limit “%s”.", paper.Number(l.Now, 0), paper.Number(l.Limit, 0), l.Name)
-	}
-	r.warnOfAge(warn, person, members)
-	if group := p.Group; group == models.GroupFrontRow || models.GroupOf(p.Position) == models.GroupFrontRow {
-		warn("Front row: check that the player is suitably trained for it, as the Laws and the union ask.")
-	}
+	of := models.Warned{Day: r.day, Player: person, Place: p, Season: r.season, Squad: r.squad, Squads: r.squads,
+		Safety: safety, Spells: spells, Members: members}
+	c.Warnings, c.WarnedThen, c.WarningsKept = texts(of.Warnings()), texts(e.Warnings), e.Warnings != nil
+	c.WarningsDiffer = c.WarningsKept && !slices.Equal(c.Warnings, c.WarnedThen)
 	return nil
 }
 
-// warnOfAge warns of playing up or down.
-func (r *reader) warnOfAge(warn func(string, ...any), person models.Player, members []models.Membership) {
-	band := r.squad.AgeBand
-	if band == 0 {
-		return
+// texts are what warnings say.
+func texts(all []models.Warning) []string {
+	said := []string{}
+	for _, w := range all {
+		said = append(said, w.Text)
 	}
-	const rules = "Playing up follows the union’s own rules: check them, and ask a guardian."
-	member, lower := false, 0
-	for _, m := range members {
-		member = member || m.SquadID == r.m.SquadID
-		if b := r.squads[m.SquadID].AgeBand; b > 0 && b < band {
-			lower = b
-		}
-	}
-	month := max(r.squad.BandMonth, 1)
-	day := models.Date(fmt.Sprintf("%s-%02d-01", r.season.Starts[:4], month))
-	if r.squad.BandMonth == 0 {
-		day = r.season.Starts
-	}
-	age, known := person.AgeOn(day)
-	switch {
-	case !known:
-		warn("The birth date is not recorded: check the age band, under %d.", band)
-	case age >= band:
-		warn("Was %d on %s: too old for under %d unless the competition allows it.", age, paper.Day(string(day)), band)
-	case lower > 0 && !member:
-		warn("Belongs to the under %ds; this is for under %d. %s", lower, band, rules)
-	case lower > 0 || age <= band-3:
-		warn("Was %d on %s; this is for under %d. %s", age, paper.Day(string(day)), band, rules)
-	}
+	return said
 }
 
 // Example is a short comparison.
@@ -416,7 +400,8 @@ func Example() *Comparison {
 			Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
 			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
 				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
-				Notes: []string{}, Warnings: []string{}, Recommendations: []models.Recommendation{}, Changed: []string{},
+				Notes: []string{}, Warnings: []string{}, WarnedThen: []string{}, WarningsKept: true,
+				Recommendations: []models.Recommendation{}, Changed: []string{},
 				FrozenAt: at, Lines: []Line{{EvidenceLine: models.EvidenceLine{Label: "Wins contact", Indicator: "contact_won",
 					Weight: 2, Level: level, Matches: 9, Against: "back row", Players: 8, Mean: 0.52, SD: 0.05},
 					Words: "58% (likely 53 to 63%)"}}}},
