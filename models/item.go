@@ -25,7 +25,8 @@ const (
 
 // Codes lists the kinds of items in the order in which people read them.
 func (ItemKind) Codes() []ItemKind {
-	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemFeedback, ItemReview, ItemFollowUp,
+	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemFeedback, ItemReview,
+		ItemFollowUp,
 		ItemReadReview, ItemGrades, ItemGoalMet, ItemGoalOverdue}
 }
 

@@ -44,7 +44,9 @@ type Warning struct {
 
 // WarningsFor returns the warnings that a caller may read.
 func WarningsFor(who Who, all []Warning) []Warning {
-	return slices.DeleteFunc(slices.Clone(all), func(w Warning) bool { return who.Reach(Read, w.Kind.Area()) == ReachNone })
+	return slices.DeleteFunc(slices.Clone(all), func(w Warning) bool {
+		return who.Reach(Read, w.Kind.Area()) == ReachNone
+	})
 }
 
 // Warned is what the warnings about a candidate follow from.
@@ -60,8 +62,8 @@ type Warned struct {
 	Members []Membership // of the player in the season
 }
 
-// Warnings are those about a candidate: stand-downs, availability, consents, minutes, the age band, and the front row's
-// training.
+// Warnings are those about a candidate: stand-downs, availability, consents, minutes, the age band, and the front
+// row's training.
 func (w Warned) Warnings() []Warning {
 	all := []Warning{}
 	warn := func(kind WarningKind, format string, args ...any) {

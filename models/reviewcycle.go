@@ -115,9 +115,10 @@ func (p pause) has(day Date) bool { return p.from <= day && (p.until == nil || d
 // On works out how the player stands on a day; false if they are not a member of the squad that day.
 //
 // The clock starts with the latest shared review, or with the day on which the player joined if that is later: see
-// startOf for a membership that was entered here after the player had joined. It counts every day after it on which the player is neither unavailable nor stood down. The review is due on the day on
-// which it has counted the squad's cycle: six weeks from 1 September without a pause is 13 October. A player who
-// trains with limits can be reviewed, so such a spell stops nothing.
+// startOf for a membership that was entered here after the player had joined. It counts every day after it on which
+// the player is neither unavailable nor stood down. The review is due on the day on which it has counted the squad's
+// cycle: six weeks from 1 September without a pause is 13 October. A player who trains with limits can be reviewed, so
+// such a spell stops nothing.
 func (r Reviewable) On(today Date) (DueReview, bool) {
 	joined, until, member := stretchOn(r.Memberships, today)
 	if !member {
@@ -347,9 +348,9 @@ type Reviewers struct {
 	Managers   []int64
 }
 
-// Choose returns who is to write a review, and why. Who agreed the last step follows it up; before a first review it is
-// the owner of the player's goal; both only while they still coach the squad or manage the academy, because others no
-// longer see the player. Then it is the lead coach. A squad without one asks each of its coaches.
+// Choose returns who is to write a review, and why. Who agreed the last step follows it up; before a first review it
+// is the owner of the player's goal; both only while they still coach the squad or manage the academy, because others
+// no longer see the player. Then it is the lead coach. A squad without one asks each of its coaches.
 func (r Reviewers) Choose() ([]int64, ByBecause) {
 	works := func(user int64) bool {
 		return user != 0 && (slices.Contains(r.Coaches, user) || slices.Contains(r.Managers, user))

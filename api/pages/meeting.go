@@ -310,7 +310,8 @@ func (page *meetingPage) readCandidates(tx *store.Tx) (map[int64]string, error) 
 				return nil, err
 			}
 		}
-		row := candidateRow{Candidate: c, Name: names[c.PlayerID], Decided: decisionSaid(c.Decision), Key: "decision-" + strconv.Itoa(i)}
+		row := candidateRow{Candidate: c, Name: names[c.PlayerID], Decided: decisionSaid(c.Decision), Key: "decision-" +
+			strconv.Itoa(i)}
 		for k, criterion := range m.Criteria {
 			if criterion.InWords() {
 				row.Marks = append(row.Marks, markRow{k, criterion.Label, c.Marks[criterion.Label]})

@@ -68,7 +68,8 @@ func (tx *Tx) freeze(old, m *models.Meeting) error {
 		return err
 	}
 	c := copying{tx: tx, of: of, kept: map[string][]models.TrendDraws{}, trends: map[subjectOf]models.Trend{},
-		elsewhere: map[subjectOf]models.Trend{}, squads: map[int64]models.Squad{}, people: map[int64]models.Player{}, lower: map[string]bool{}, byPosition: map[string]bool{}}
+		elsewhere: map[subjectOf]models.Trend{}, squads: map[int64]models.Squad{}, people: map[int64]models.Player{},
+		lower: map[string]bool{}, byPosition: map[string]bool{}}
 	if err := c.read(m, all); err != nil {
 		return err
 	}
@@ -187,8 +188,8 @@ func (c *copying) keep(m *models.Meeting, t models.Trend) {
 	}
 }
 
-// elsewhereLine fills in the figures of a candidate who has none in the meeting's squad from the season of another one.
-// They are from another fit, against other opponents, so nothing is compared with them.
+// elsewhereLine fills in the figures of a candidate who has none in the meeting's squad from the season of another
+// one. They are from another fit, against other opponents, so nothing is compared with them.
 func (c *copying) elsewhereLine(l *models.EvidenceLine, of subjectOf) {
 	t, known := c.elsewhere[of]
 	if !known || t.Figures.Now == nil {
@@ -338,7 +339,7 @@ func (tx *Tx) narrowEvidence(m *models.Meeting, all []models.CandidateEvidence) 
 }
 
 // narrowElsewhere takes the figures of another squad's season out for a selector from whom players of it are hidden:
-// of them there is no second copy. Hides remembers of which squads that is so.
+// of them there is no second copy. Hides remembers the answer for each squad.
 func (tx *Tx) narrowElsewhere(m *models.Meeting, e *models.CandidateEvidence, hides map[int64]bool) error {
 	if tx.who.Role != models.RoleSelector {
 		return nil

@@ -124,7 +124,8 @@ func TestAnErasureTakesTheNameOutOfEarlierVersionsOfOthers(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		w := newWorld(t, s)
 		goal := models.Goal{PlayerID: w.tove.ID, Skill: "tackle", SetOn: "2025-10-01", By: "2026-03-01", Target: 4,
-			Why: "Tackle as BRAM oakes does, and be brambles to them. Bram Oakes’s way.", Insist: insisted, InsistReason: "No trend yet."}
+			Why: "Tackle as BRAM oakes does, and be brambles to them. Bram Oakes’s way.", Insist: insisted,
+			InsistReason: "No trend yet."}
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.CreateGoal(&goal) })
 		goal.Why = "Tackle low."
 		write(t, s, w.coach, func(tx *store.Tx) error { return tx.UpdateGoal(&goal) })

@@ -28,7 +28,9 @@ func (k *kept) Player(id int64) (models.Player, error) {
 func (k *kept) Season(int64) (models.Season, error) {
 	return models.Season{Starts: "2025-07-01", Ends: "2026-06-30"}, nil
 }
-func (k *kept) Squad(int64) (models.Squad, error) { return models.Squad{Record: models.Record{ID: 2}}, nil }
+func (k *kept) Squad(int64) (models.Squad, error) {
+	return models.Squad{Record: models.Record{ID: 2}}, nil
+}
 func (k *kept) Squads(models.SquadFilter) ([]models.Squad, error) {
 	return nil, nil
 }
@@ -100,7 +102,8 @@ func TestWhatWasWarnedOfStandsBesideTodaysWarningsWhenTheyDiffer(t *testing.T) {
 
 func TestFiguresOfAnotherSquadAreSaidToBeAndChangeWithThatSquad(t *testing.T) {
 	c := readOn(t, opened(), "2026-03-02").Places[0].Candidates[0]
-	if words := c.Lines[0].Words; !strings.Contains(words, "41%") || !strings.Contains(words, "from the season of Under 16") {
+	if words := c.Lines[0].Words; !strings.Contains(words, "41%") ||
+		!strings.Contains(words, "from the season of Under 16") {
 		t.Errorf("the line reads %q", words)
 	}
 	if c.Composite != nil || len(c.Changed) != 1 || c.Changed[0] != "Contact: 41% then, 44% today." {

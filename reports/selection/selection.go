@@ -274,7 +274,8 @@ func (r *reader) candidate(p models.Place, one models.Candidate, e *models.Candi
 	if err != nil {
 		return nil, err
 	}
-	c := &Candidate{PlayerID: one.PlayerID, Name: person.Name, Notes: []string{}, Warnings: []string{}, WarnedThen: []string{},
+	c := &Candidate{PlayerID: one.PlayerID, Name: person.Name, Notes: []string{}, Warnings: []string{},
+		WarnedThen:      []string{},
 		Recommendations: []models.Recommendation{}, Changed: []string{}, FrozenAt: e.FrozenAt, Lines: []Line{}}
 	c.Recommendations = append(c.Recommendations, r.recommendations[one.PlayerID]...)
 	if e.Late {
