@@ -25,6 +25,7 @@ type playerPage struct {
 	Age       string
 	Minor     bool
 	Squads    []string
+	Now       playerNow
 	Seasons   []paper.Cell
 	Safety    models.Safety
 	Settles   map[int64]bool // the actions before contact that the reader may settle
@@ -99,7 +100,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		if years, known := page.Player.AgeOn(today); known {
 			page.Age = strconv.Itoa(years)
 		}
-		if err := page.readSeasons(tx, p); err != nil {
+		if err := page.readSeasons(tx, p, who); err != nil {
 			return err
 		}
 		if page.MayMark || page.MayNote || page.MayLog {
@@ -139,7 +140,7 @@ func (page *playerPage) readMatches(tx *store.Tx) error {
 }
 
 // readSeasons reads the player's squads, and what must be known about the player in the latest season.
-func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
+func (page *playerPage) readSeasons(tx *store.Tx, p *Pages, who models.Who) error {
 	seasons, err := tx.Seasons(models.SeasonFilter{})
 	if err != nil {
 		return err
@@ -182,6 +183,9 @@ func (page *playerPage) readSeasons(tx *store.Tx, p *Pages) error {
 	}
 	if current == nil {
 		return nil
+	}
+	if err := page.readNow(tx, who, *current); err != nil {
+		return err
 	}
 	if page.Safety, err = tx.Safety(page.Player.ID, current.ID, page.Today); err != nil {
 		return err
