@@ -44,6 +44,8 @@ type Academy struct {
 	Goals        []models.Goal                `json:"goals"`
 	CheckIns     []models.CheckIn             `json:"check_ins"`
 	Notes        []models.ReviewNote          `json:"notes"`
+	Sessions     []models.TrainingSession     `json:"sessions"`
+	Attendance   []models.Attendance          `json:"attendance"` // by session
 	Training     []models.TrainingObservation `json:"training"`
 	Settings     models.Settings              `json:"settings"`
 	Consents     []models.Consent             `json:"consents"`
@@ -82,8 +84,9 @@ func Simulate(seed uint64) *Academy {
 	s.ratings()
 	s.goals()
 	s.notes()
-	s.training()
 	s.safeguards()
+	s.trainingSessions()
+	s.training()
 	s.rounds()
 	s.meetings()
 	return s.Academy

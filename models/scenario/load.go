@@ -2,6 +2,7 @@ package scenario
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -179,9 +180,9 @@ func (l *loader) write(tx *store.Tx) error {
 	l.total = 1 + len(l.Squads) + len(l.Players) + len(l.Memberships) + len(l.Users) + len(l.Staff) + len(l.Spells) +
 		len(l.Matches) + len(l.Events) +
 		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) +
-		len(l.CheckIns) + len(l.Notes) + len(l.Training) +
+		len(l.CheckIns) + len(l.Notes) + len(l.Sessions) + len(l.Attendance) + len(l.Training) +
 		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
-	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.addPlays, l.judgements, l.skills} {
+	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.trainingSessions, l.addPlays, l.judgements, l.skills} {
 		if err := part(tx); err != nil {
 			return err
 		}
@@ -315,6 +316,33 @@ func (l *loader) safeguards(tx *store.Tx) error {
 	})
 }
 
+// trainingSessions writes each session with its attendance as a whole.
+func (l *loader) trainingSessions(tx *store.Tx) error {
+	err := each(l, "training session", l.Sessions, func(r *models.TrainingSession) *models.Record {
+		return &r.Record
+	}, func(r *models.TrainingSession) {
+		r.SquadID = l.id("squad", r.SquadID)
+	}, tx.CreateTrainingSession)
+	if err != nil {
+		return err
+	}
+	for from := 0; from < len(l.Attendance); {
+		session := l.Attendance[from].SessionID
+		var all []*models.Attendance
+		for ; from < len(l.Attendance) && l.Attendance[from].SessionID == session; from++ {
+			a := l.Attendance[from]
+			a.Record, a.PlayerID = models.Record{}, l.id("player", a.PlayerID)
+			all = append(all, &a)
+		}
+		refused, err := tx.RecordAttendance(l.id("training session", session), all)
+		if err := errors.Join(append(refused, err)...); err != nil {
+			return fmt.Errorf("attendance of training session %d: %w", session, err)
+		}
+		l.step(len(all))
+	}
+	return nil
+}
+
 // addPlays adds the plays some at a time. The store gives its own ids to copies, in the same order.
 func (l *loader) addPlays(tx *store.Tx) error {
 	l.ids["involvement"] = map[int64]int64{}
@@ -416,6 +444,7 @@ func (l *loader) judgements(tx *store.Tx) error {
 		return &r.Record
 	}, func(r *models.TrainingObservation) {
 		r.PlayerID, r.CoachID, r.GoalID = l.id("player", r.PlayerID), l.id("user", r.CoachID), l.refer("goal", r.GoalID)
+		r.SessionID = l.refer("training session", r.SessionID)
 	}, tx.CreateTrainingObservation)
 }
 

@@ -124,6 +124,10 @@ func compareWith(t *testing.T, s *store.Store, l scenario.Loaded) {
 		}
 		notes, err := tx.ReviewNotes(models.ReviewNoteFilter{})
 		count("review notes", len(demo.Notes))(len(notes), err)
+		sessions, err := tx.TrainingSessions(models.TrainingSessionFilter{})
+		count("training sessions", len(demo.Sessions))(len(sessions), err)
+		there, err := tx.Attendances(models.AttendanceFilter{})
+		count("attendances", len(demo.Attendance))(len(there), err)
 		training, err := tx.TrainingObservations(models.TrainingObservationFilter{})
 		count("training observations", len(demo.Training))(len(training), err)
 		goals, err := tx.Goals(models.GoalFilter{})

@@ -243,7 +243,6 @@ var sessions = map[string][]string{
 
 // training fills in what coaches noted at training, on Tuesdays and Thursdays.
 func (s *simulation) training() {
-	first := models.Date("2025-08-26") // a Tuesday
 	for i, p := range s.Players {
 		d := stream(s.seed, "training", p.ID)
 		_, headline := models.Headlines(p.Group())
@@ -252,15 +251,16 @@ func (s *simulation) training() {
 			count = 6
 		}
 		for range count {
-			day := first.AddDays(7*d.between(0, 34) + 2*d.IntN(2))
-			if day > "2025-12-18" && day < "2026-01-06" {
+			day := firstTraining.AddDays(7*d.between(0, 34) + 2*d.IntN(2))
+			if day >= breakFrom && day <= breakUntil {
 				continue // no training
 			}
 			if day > s.Today || day < s.joined(p.ID) || s.status(p.ID, day) == models.Unavailable {
 				continue
 			}
 			o := models.TrainingObservation{PlayerID: p.ID, CoachID: pick(d, coachesOf(s.squadOf[i])), Date: day,
-				Skill: pick(d, headline)}
+				Skill: pick(d, headline), SessionID: s.sessionOn(s.squadOf[i], day), Shared: day.AddDays(7*3) < s.Today ||
+					i%3 > 0}
 			g := 3
 			for _, l := range s.Truth.Skills {
 				if l.Player == p.ID && l.Skill == o.Skill {

@@ -32,6 +32,8 @@ func (s *simulation) safeguards() {
 	s.Limits = []models.MinutesLimit{
 		{Record: local(1), Name: "Any seven days, all teams", Days: 7, Minutes: 150, WarnAt: 0.9},
 		{Record: local(2), Name: "The season, all teams", Days: 0, Minutes: 1700, WarnAt: 0.85},
+		{Record: local(3), Name: "Contact at training in any seven days", Counts: models.CountsContact, Days: 7, Minutes: 40,
+			WarnAt: 0.8},
 	}
 	for _, p := range s.Players {
 		s.consents(p)

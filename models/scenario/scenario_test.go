@@ -89,7 +89,8 @@ func summary(a *scenario.Academy) string {
 		{"appearances", len(a.Plays)}, {"logs", logs},
 		{"involvements", involvements}, {"of them moments", moments}, {"match totals", totals},
 		{"rating rounds", len(a.Rounds)}, {"ratings", len(a.Ratings)}, {"goals", len(a.Goals)},
-		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training observations", len(a.Training)},
+		{"check-ins", len(a.CheckIns)}, {"review notes", len(a.Notes)}, {"training sessions", len(a.Sessions)},
+		{"attendances", len(a.Attendance)}, {"training observations", len(a.Training)},
 		{"consents", len(a.Consents)}, {"guardians", len(a.Guardians)}, {"limits of minutes", len(a.Limits)},
 		{"head contacts", len(a.HeadContacts)},
 		{"stand-downs", len(a.StandDowns)}, {"answers to notes", len(a.Answers)},
@@ -260,6 +261,12 @@ func invalid(a *scenario.Academy) []error {
 	for i, r := range a.Notes {
 		check("review note", i, r.Validate())
 	}
+	for i, r := range a.Sessions {
+		check("training session", i, r.Validate())
+	}
+	for i, r := range a.Attendance {
+		check("attendance", i, r.Validate(), r.ValidateIn(a.Sessions[r.SessionID-1]))
+	}
 	for i, r := range a.Training {
 		check("training observation", i, r.Validate())
 	}
@@ -372,6 +379,9 @@ func TestNothingIsLaterThanToday(t *testing.T) {
 		if r.ReadAt != nil {
 			late("reading", models.DateOf(*r.ReadAt))
 		}
+	}
+	for _, r := range demo.Sessions {
+		late("a training session", r.Date)
 	}
 	for _, r := range demo.Training {
 		late("a training observation", r.Date)
