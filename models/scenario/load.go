@@ -182,7 +182,8 @@ func (l *loader) write(tx *store.Tx) error {
 		len(l.TeamTotals) + len(l.Plays) + len(l.Rounds) + len(l.Ratings) + len(l.Meetings) + len(l.Goals) +
 		len(l.CheckIns) + len(l.Notes) + len(l.Sessions) + len(l.Attendance) + len(l.Training) +
 		1 + len(l.Consents) + len(l.Guardians) + len(l.Limits) + len(l.HeadContacts) + len(l.StandDowns) + len(l.Answers)
-	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.trainingSessions, l.addPlays, l.judgements, l.skills} {
+	for _, part := range []func(*store.Tx) error{l.people, l.games, l.safeguards, l.trainingSessions, l.addPlays,
+		l.judgements, l.skills} {
 		if err := part(tx); err != nil {
 			return err
 		}
@@ -469,8 +470,8 @@ func (l *loader) markSeen(ctx context.Context, s *store.Store, academy int64) er
 	return nil
 }
 
-// agreeAnew changes what was agreed on the improver's open goals, in the name of the coach who follows them up, so that
-// they have a history.
+// agreeAnew changes what was agreed on the improver's open goals, in the name of the coach who follows them up, so
+// that they have a history.
 func (l *loader) agreeAnew(ctx context.Context, s *store.Store, academy int64) error {
 	for _, g := range l.Goals {
 		if g.PlayerID != l.Cast.Improver || g.ClosedOn != nil {

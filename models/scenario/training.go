@@ -2,7 +2,7 @@ package scenario
 
 import "throughline/models"
 
-// Training is on Tuesdays and Thursdays, from the first Tuesday on. There is none over the turn of the year.
+// Training is on Tuesdays and Thursdays, from the first Tuesday on, with a break at the turn of the year.
 const (
 	firstTraining models.Date = "2025-08-26"
 	breakFrom     models.Date = "2025-12-19"

@@ -143,17 +143,17 @@
 // is remembered once a day (report_openings), and the meeting's record names those who did before the lock.
 //
 // # Training
-
-A TrainingSession belongs to a squad, and to the season that its day falls in. Its
-Attendance has one row for each player who was recorded; RecordAttendance writes
-a whole session, all or nothing, and a row that is sent again and is the same
-stays as it is. A stand-down bars a player from contact (models.Down.Bars), as it
-bars them from matches: attendances ask when they are written, and a session
-when its day or its contact changes. Limits of minutes that count contact at
-training read both (Tx.contactOf): for a member of the squad whose attendance
-was not recorded, all of a session's contact may have been theirs.
-
-# A new record
+//
+// A TrainingSession belongs to a squad, and to the season that its day falls in. Its
+// Attendance has one row for each player who was recorded; RecordAttendance writes
+// a whole session, all or nothing, and a row that is sent again and is the same
+// stays as it is. A stand-down bars a player from contact (models.Down.Bars), as it
+// bars them from matches: attendances ask when they are written, and a session
+// when its day or its contact changes. Limits of minutes that count contact at
+// training read both (Tx.contactOf): for a member of the squad whose attendance
+// was not recorded, all of a session's contact may have been theirs.
+//
+// # A new record
 //
 // By the example of kit loans: what a player has taken home, when, and who gave it out. These are all the
 // files; each step that is left out fails a test that names the file and what to write there.
