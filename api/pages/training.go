@@ -68,10 +68,8 @@ func sessionAddress(session int64) string { return fmt.Sprintf("/training-sessio
 
 func (p *Pages) trainingWith(c *gin.Context, who models.Who, squad int64, form Form) error {
 	page := trainingPage{Form: form, Name: "training-" + strconv.FormatInt(squad, 10), Today: models.DateOf(p.now()),
-		Typed: sessionTyped{Date: string(models.DateOf(p.now())), Start: "18:30", Minutes: "75"},
 		MayAdd: who.Reach(models.Write, models.AreaTraining) == models.ReachAcademy ||
 			who.Reach(models.Write, models.AreaTraining) == models.ReachSquads && slices.Contains(who.SquadIDs, squad)}
-	page.Typed = page.Typed.or(form, page.Name)
 	reach := who.Reach(models.Read, models.AreaTraining)
 	if reach != models.ReachAcademy && reach != models.ReachSquads {
 		return models.Errorf(models.Forbidden, "this page is for staff; your own training is on your page")
@@ -90,6 +88,11 @@ func (p *Pages) trainingWith(c *gin.Context, who models.Who, squad int64, form F
 		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil {
 			return err
 		}
+		page.Typed = sessionTyped{Minutes: "75"}
+		if page.Season.Has(page.Today) {
+			page.Typed.Date = string(page.Today)
+		}
+		page.Typed = page.Typed.or(form, page.Name)
 		page.Others = slices.DeleteFunc(seasons, func(s models.Season) bool { return s.ID == page.Season.ID })
 		return page.readSessions(tx)
 	})
