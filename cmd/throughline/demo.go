@@ -98,6 +98,9 @@ func (p *program) demonstrate(ctx context.Context, s *store.Store, url, file str
 	if err := scenario.Review(ctx, s, there); err != nil {
 		return err
 	}
+	if err := scenario.Grade(ctx, s, there); err != nil {
+		return err
+	}
 	if !there.Already { // so that "throughline calibration" has something to show
 		console := models.Console(there.Academy.ID)
 		if err := api.Rehearse(ctx, s, keeper(s, p.log()), console, models.ForecastFilter{}, demoRounds); err != nil {

@@ -52,7 +52,59 @@ func TestLoadWritesTheWholeAcademyOnce(t *testing.T) {
 			}
 		}
 		showsReviews(t, s, loaded)
+		for range 2 {
+			if err := scenario.Grade(t.Context(), s, loaded); err != nil {
+				t.Fatal(err)
+			}
+		}
+		showsRound(t, s, loaded)
 	})
+}
+
+// showsRound checks that the demo has a round in progress: coaches who owe and one who does not, and a grade with
+// moments and a shared comment that was changed once.
+func showsRound(t *testing.T, s *store.Store, l scenario.Loaded) {
+	t.Helper()
+	coach := models.Who{AcademyID: l.Academy.ID, UserID: l.Coach.ID, Name: l.Coach.Name, Role: models.RoleCoach,
+		SquadIDs: []int64{l.SquadID}, From: models.Here}
+	err := s.Read(t.Context(), coach, func(tx *store.Tx) error {
+		rounds, err := tx.RatingRounds(models.RatingRoundFilter{SquadID: l.SquadID, SeasonID: l.SeasonID})
+		if err != nil {
+			return err
+		}
+		open := rounds[len(rounds)-1]
+		owed, err := tx.Owed(open.ID)
+		owing, done := 0, 0
+		for _, o := range owed {
+			if o.Owes > 0 {
+				owing++
+			} else if o.Given > 0 {
+				done++
+			}
+		}
+		if err != nil || open.Closed(models.DateOf(tx.Now())) || owing < 2 || done != 1 {
+			t.Errorf("the round %+v has %d coaches who owe and %d who do not, %v", open, owing, done, err)
+		}
+		items, err := tx.Items(models.ItemFilter{}, max(models.DateOf(tx.Now()), open.Date))
+		if err != nil || !slices.ContainsFunc(items, func(i models.Item) bool { return i.Kind == models.ItemGrades }) {
+			t.Errorf("the head coach owes grades and has the items %v, %v", items, err)
+		}
+		given, err := tx.Ratings(models.RatingFilter{RoundID: open.ID, PlayerID: l.PlayerID})
+		if err != nil {
+			return err
+		}
+		before, err := tx.EarlierGrades(given)
+		shown := slices.ContainsFunc(given, func(r models.Rating) bool {
+			return len(r.Evidence) > 0 && r.CommentShared && len(before[r.ID]) == 1
+		})
+		if !shown {
+			t.Errorf("no grade of %+v has moments, a shared comment and an earlier value", given)
+		}
+		return err
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // showsReviews checks that the demo shows each thing that a review cycle can say.

@@ -50,6 +50,7 @@ func TestTwentyCoachesGradeAtOnceAndNothingIsLostOrSeenEarly(t *testing.T) {
 					if err := w.s.Write(t.Context(), who, func(tx *store.Tx) error { return tx.CreateRating(&r) }); err != nil {
 						t.Errorf("%s grades %s: %v", who.Name, skill, err)
 					}
+					w.findsNoNeighbour(t, who, r)
 					others, own, err := seen(who)
 					for _, of := range skills {
 						if err != nil || others[of] > 0 && own[of] == 0 {
@@ -92,6 +93,45 @@ func TestTwentyCoachesGradeAtOnceAndNothingIsLostOrSeenEarly(t *testing.T) {
 			return err
 		})
 	})
+}
+
+// findsNoNeighbour fails if a coach finds the grades that were kept just before and after their own, of a skill that
+// they have not graded yet, by their ids or in who owes what.
+func (w *world) findsNoNeighbour(t *testing.T, who models.Who, own models.Rating) {
+	err := w.s.Read(t.Context(), who, func(tx *store.Tx) error {
+		mine, err := tx.Ratings(models.RatingFilter{PlayerID: own.PlayerID})
+		if err != nil {
+			return err
+		}
+		graded := map[string]bool{}
+		for _, r := range mine {
+			graded[r.Skill] = graded[r.Skill] || r.RaterID == who.UserID
+		}
+		for _, id := range []int64{own.ID - 2, own.ID - 1, own.ID + 1, own.ID + 2} {
+			if r, err := tx.Rating(id); err == nil && !graded[r.Skill] {
+				t.Errorf("%s finds the grade %+v before their own", who.Name, r)
+			}
+			if before, err := tx.Earlier("rating", id); err == nil && len(before) > 0 {
+				t.Errorf("%s reads what a grade was that was never changed: %+v", who.Name, before)
+			}
+		}
+		rounds, err := tx.RatingRounds(models.RatingRoundFilter{})
+		for _, r := range rounds {
+			owed, failed := tx.Owed(r.ID)
+			if err = failed; failed != nil {
+				return err
+			}
+			for _, o := range owed {
+				if o.CoachID != who.UserID && len(o.Grades) > 0 {
+					t.Errorf("%s reads which grades %s owes", who.Name, o.Coach)
+				}
+			}
+		}
+		return err
+	})
+	if err != nil {
+		t.Errorf("%s: %v", who.Name, err)
+	}
 }
 
 // A player is shown a grade that two coaches stand behind, with the comments that coaches share and no name.

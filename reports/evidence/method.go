@@ -112,10 +112,10 @@ func (p *Player) staffMethods() []Method {
 		},
 		Method{
 			methodGrades, "ḡ ± t·√V, V = C/(C − 1)·Σ (a coach’s sum of g − ḡ)² ÷ n², C coaches, n grades",
-			"The plain average of the grades that count, those of closed rounds or 14 days old, shown where there " +
-				"is no adjusted grade. Its 95% range allows for one coach’s " +
-				"grades being alike, and stays between 1 and 5. With one coach there is no range: a strict coach and a weak " +
-				"player look the same. Where there is a trend, its level allows for how strict each coach is.",
+			"The plain average of the grades that count. It is shown where there is no adjusted grade. A grade counts once " +
+				"its round has closed or, without a round, 14 days after its date. The 95% range allows for one coach’s grades " +
+				"being alike, and stays between 1 and 5. One coach alone gives no range: a strict coach and a weak player look " +
+				"the same.",
 			"cluster-robust variance: Liang & Zeger 1986, Biometrika 73; Cameron & Miller 2015, J Human Resources 50",
 		},
 	)

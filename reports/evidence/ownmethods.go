@@ -75,9 +75,8 @@ func (p *Player) ownWords(method string) string {
 		return "Some coaches are strict and some are lenient. We work out how strict each one is and take that out. The " +
 			"adjusted grade is what your coaches would give you on average. The range is where it most likely lies."
 	case methodGrades:
-		return "A grade is shown once its round is closed, or 14 days after its date, if two coaches or more gave " +
-			"one. It is " +
-			"their average, less how strict each coach is where we can tell. The trend allows for that too."
+		return "You see a grade once its round has closed or, without a round, 14 days after its date. Two coaches or " +
+			"more must have given one. The grade is their average. Where we can tell how strict a coach is, we take that out."
 	}
 	return ""
 }
