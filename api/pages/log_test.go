@@ -264,7 +264,7 @@ func TestAFullCarryTakesTwelveKeys(t *testing.T) {
 	l.press(carry.Key)
 	for n := 1; ; n++ {
 		var key string
-		if open := browsertest.Eval[bool](l.b, `document.querySelector("#step h3") !== null`); !open {
+		if open := browsertest.Eval[bool](l.b, `document.querySelector("#step h2") !== null`); !open {
 			break
 		}
 		for _, definition := range browsertest.Eval[[]string](l.b,
@@ -276,7 +276,7 @@ func TestAFullCarryTakesTwelveKeys(t *testing.T) {
 		if key = "1"; n == 6 { // finish and presentation: the first column leaves the presentation out
 			key = "2"
 		}
-		switch title := browsertest.Eval[string](l.b, `document.querySelector("#step h3").textContent`); {
+		switch title := browsertest.Eval[string](l.b, `document.querySelector("#step h2").textContent`); {
 		case strings.Contains(title, "Presentation"):
 			key = "2"
 		case strings.Contains(title, "Tacklers"):

@@ -22,6 +22,7 @@ type kindOfCard struct {
 // stepOfCard is a board as it is printed, or a measure.
 type stepOfCard struct {
 	Number  int
+	Of      string // the kind, empty for a board of every kind
 	Title   string
 	Core    bool
 	Measure string // its unit
@@ -43,7 +44,9 @@ func cardOfKeys() keysPage {
 		keys := table.Kinds[i]
 		kind := kindOfCard{Key: keys.Key, Label: info.Label, Definition: info.Definition}
 		for n, s := range keys.Steps[:len(keys.Steps)-1] { // the last is the place, which they share
-			kind.Steps = append(kind.Steps, cardStep(keys.Kind, s, n+1))
+			step := cardStep(keys.Kind, s, n+1)
+			step.Of = info.Label
+			kind.Steps = append(kind.Steps, step)
 		}
 		card.Kinds = append(card.Kinds, kind)
 	}
@@ -70,6 +73,9 @@ func cardStep(k models.Kind, s models.Step, number int) stepOfCard {
 	}
 	for r, row := range s.Rows {
 		line := rowOfCard{Name: labelOf(k, s.Down, row)}
+		if len(s.Down) == 0 {
+			line.Name = "Key"
+		}
 		for c := range s.Columns {
 			line.Keys = append(line.Keys, models.StepKey(r, c))
 		}

@@ -23,7 +23,7 @@ export function stepLegend(catalogue, filling, title) {
 		title = `${catalogue.kinds.get(inv.kind).label}: ${all.map((d) => d.label).join(", ")} (${place})`;
 		parts.push(h("p", { class: "filled" }, catalogue.words(inv)));
 	}
-	parts.unshift(h("h3", {}, title));
+	parts.unshift(h("h2", {}, title));
 	if (step.measure) {
 		const { unit } = all[0].measure;
 		parts.push(h("p", { class: "measure" }, (filling.number ?? null) === null ?
@@ -55,8 +55,8 @@ function board(catalogue, filling) {
 	const rows = filling.cells().map((row, r) => h("tr", {},
 		down.length > 0 && h("th", { scope: "row" }, label(down, step.rows[r])), row.map(cell)));
 	const columns = step.columns.map((values) => h("th", { scope: "col" }, label(across, values)));
-	return h("table", { class: "board" },
-		h("thead", {}, h("tr", {}, down.length > 0 && h("td", {}), columns)), h("tbody", {}, rows));
+	return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Board" }, h("table", { class: "board" },
+		h("thead", {}, h("tr", {}, down.length > 0 && h("td", {}), columns)), h("tbody", {}, rows)));
 }
 
 const keyed = (key, label) =>
@@ -65,7 +65,7 @@ const keyed = (key, label) =>
 // question shows what the catalogue questions and how to answer.
 export function question(asked) {
 	const yes = !asked.never && keyed("y", "Yes, both are as I saw them");
-	return [h("h3", {}, "Are both right?"), h("p", { class: "said" }, asked.why.replaceAll("_", " ") + "."),
+	return [h("h2", {}, "Are both right?"), h("p", { class: "said" }, asked.why.replaceAll("_", " ") + "."),
 		h("div", { class: "logkeys" }, yes, keyed("n", "No, change it"))];
 }
 
