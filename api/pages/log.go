@@ -18,8 +18,14 @@ import (
 
 // The involvement log is the one page that needs scripts. Its shell is the same for everybody and names no one: a
 // service worker for /log/ alone keeps it, and the page opens while the server is away. Names come by a request of
-// their own.
-// What is logged is kept in the browser's own database until the resources for programs have acknowledged it.
+// their own, and stay in the page.
+//
+// Its scripts are modules in static/log. log.js is the page, filling.js an involvement that is open, clock.js where the
+// match is, store.js the browser's database, send.js what goes to the resources for programs, with keys that make
+// sending again safe. What is logged stays in that database until the server has acknowledged it. Rows have an owner,
+// a user by ids, and only that user's rows are read. Who that is the server says; while it is away a cookie does, which
+// ends with the session. One tab at a time holds the log, by a lock of the browser. A change that meets another user's
+// is set aside, and the logger chooses.
 const (
 	logPath   = "/log/"
 	logShell  = logPath + "shell"

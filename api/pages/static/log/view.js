@@ -55,8 +55,9 @@ function board(catalogue, filling) {
 	const rows = filling.cells().map((row, r) => h("tr", {},
 		down.length > 0 && h("th", { scope: "row" }, label(down, step.rows[r])), row.map(cell)));
 	const columns = step.columns.map((values) => h("th", { scope: "col" }, label(across, values)));
-	return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Board" }, h("table", { class: "board" },
-		h("thead", {}, h("tr", {}, down.length > 0 && h("td", {}), columns)), h("tbody", {}, rows)));
+	const table = h("table", { class: "board" },
+		h("thead", {}, h("tr", {}, down.length > 0 && h("td", {}), columns)), h("tbody", {}, rows));
+	return h("div", { class: "scroll", tabindex: "0", role: "region", "aria-label": "Board" }, table);
 }
 
 const keyed = (key, label) =>
