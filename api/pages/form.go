@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"errors"
+	"math"
 	"net/http"
 	"net/url"
 	"strconv"
@@ -114,6 +115,18 @@ func (f *fields) idIfAny(name string) *int64 {
 		return nil
 	}
 	return &n
+}
+
+// decimal reads a number with a point or a comma, and a percent sign or none. It is not ok where the field has none;
+// like says what would be right.
+func (f *fields) decimal(name, like string) (n float64, ok bool) {
+	text := strings.TrimSuffix(strings.ReplaceAll(f.text(name), ",", "."), "%")
+	n, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
+	if err != nil || math.IsNaN(n) || math.IsInf(n, 0) {
+		f.refuse(name, "write a number, "+like)
+		return 0, false
+	}
+	return n, true
 }
 
 // clockIfAny reads a match clock, such as 52:30 or 52, of a half; nil where neither is given.

@@ -295,13 +295,11 @@ const (
 
 // number reads a number as it is printed on a scale; nil where the field is empty.
 func (f *fields) number(name string, scale paper.Scale) *float64 {
-	text := strings.TrimSuffix(strings.ReplaceAll(f.text(name), ",", "."), "%")
-	if text == "" {
+	if f.text(name) == "" {
 		return nil
 	}
-	n, err := strconv.ParseFloat(strings.TrimSpace(text), 64)
-	if err != nil || math.IsNaN(n) || math.IsInf(n, 0) {
-		f.refuse(name, "write a number, such as 3.5, or 60 for 60%")
+	n, ok := f.decimal(name, "such as 3.5, or 60 for 60%")
+	if !ok {
 		return nil
 	}
 	n /= scale.Factor

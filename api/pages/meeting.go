@@ -441,10 +441,7 @@ func editCriteria(_ *store.Tx, m *models.Meeting, f *fields) error {
 
 // amount reads a number, such as 1.5.
 func (f *fields) amount(name string) float64 {
-	x, err := strconv.ParseFloat(f.text(name), 64)
-	if err != nil {
-		f.refuse(name, "write a number, such as 1.5")
-	}
+	x, _ := f.decimal(name, "such as 1.5")
 	return x
 }
 
