@@ -36,15 +36,12 @@ func FromGrades(grades []Grade) (Components, error) {
 	if !crossed(grades) {
 		return Components{}, ErrApart
 	}
-	r, err := trend.Fit(d, trend.Options{Plain: true, NoSlope: true, NoTime: true, NoMatch: true})
+	sd, err := trend.Components(d)
 	if err != nil {
 		return Components{}, fmt.Errorf("components: %w", err)
 	}
-	if !r.Converged {
-		return Components{}, fmt.Errorf("components of %d grades: the search did not settle", len(grades))
-	}
 	square := func(sd float64) float64 { return sd * sd }
-	return Components{square(r.SD.PlayerLevel), square(r.SD.Coach), square(r.SD.Residual)}, nil
+	return Components{square(sd.PlayerLevel), square(sd.Coach), square(sd.Residual)}, nil
 }
 
 // crossed tells whether some unit has two judges, and one of them another unit.

@@ -88,16 +88,13 @@ func adjust(d Data, players bool) (Adjusted, error) {
 	if !players {
 		a.players = nil
 	}
-	end := a.model.fit()
-	if math.IsInf(end.value, 1) || math.IsNaN(end.value) {
-		return Adjusted{}, fmt.Errorf("%w: the grades do not vary beyond the model's effects", errTooLittle)
+	sd, settled, err := a.spreads()
+	if err != nil {
+		return Adjusted{}, err
 	}
-	out := Adjusted{Mean: a.model.centre + a.model.bord[a.model.sys.nb-1], Notes: a.notes}
-	r := newResult(a.design, "REML")
-	a.sigma = math.Sqrt(a.model.r2 / a.freedom())
-	r.setSpreads(a.design, a.model.lambda, a.sigma)
-	out.SD, out.SD.Residual = r.SD, a.sigma
-	if !end.converged {
+	out := Adjusted{Mean: a.model.centre + a.model.bord[a.model.sys.nb-1], Notes: a.notes, SD: sd}
+	a.sigma = sd.Residual
+	if !settled {
 		out.Notes = append(out.Notes, "the search for the best fit did not settle; read the figures with care")
 	}
 	a.believe()
@@ -111,10 +108,58 @@ func adjust(d Data, players bool) (Adjusted, error) {
 	return out, nil
 }
 
+// Components estimates the SDs of Adjust's model by restricted maximum likelihood: of players, occasions, coaches and
+// what is left. It errs with ErrTooLittle where the grades do not vary, and where the search does not settle.
+func Components(d Data) (Spreads, error) {
+	if err := d.Validate(); err != nil {
+		return Spreads{}, err
+	}
+	sd, settled, err := newGradeModel(d).spreads()
+	if err == nil && !settled {
+		err = fmt.Errorf("the search for the best fit to %d grades did not settle", len(d.Value))
+	}
+	return sd, err
+}
+
+// gradeModel is the model of Adjust: a level for each player, occasion and coach about one mean.
+type gradeModel struct {
+	design design
+	model  *normalModel
+}
+
+func newGradeModel(d Data) gradeModel {
+	o := Options{Plain: true, NoSlope: true, NoTime: true, NoMatch: len(newFactor("", d.Match, nil).levels) < 2}
+	g := gradeModel{design: newDesign(d, o, nil)}
+	ones := make([]float64, len(d.Value))
+	for i := range ones {
+		ones[i] = 1
+	}
+	var c columns
+	c.add("(Intercept)", ones)
+	g.design.setColumns(c)
+	g.model = newNormalModel(g.design)
+	return g
+}
+
+// spreads fits the model and returns its SDs, and whether the search settled.
+func (g gradeModel) spreads() (sd Spreads, settled bool, err error) {
+	end := g.model.fit()
+	if math.IsInf(end.value, 1) || math.IsNaN(end.value) {
+		return sd, false, fmt.Errorf("%w: the grades do not vary beyond the model's effects", errTooLittle)
+	}
+	r := newResult(g.design, "REML")
+	sigma := math.Sqrt(g.model.r2 / g.freedom())
+	r.setSpreads(g.design, g.model.lambda, sigma)
+	r.SD.Residual = sigma
+	return r.SD, end.converged, nil
+}
+
+// freedom is ν.
+func (g gradeModel) freedom() float64 { return float64(g.model.sys.n - g.model.sys.q) }
+
 // adjusting is the work of Adjust. Its figures are the players' θ, then the coaches' s.
 type adjusting struct {
-	design  design
-	model   *normalModel
+	gradeModel
 	players []AdjustedGrade
 	coaches []Severity
 	notes   []string
@@ -130,17 +175,11 @@ func newAdjusting(d Data) *adjusting {
 	if len(tally.levels) < 2 {
 		d.Coach = nil
 	}
-	o := Options{Plain: true, NoSlope: true, NoTime: true, NoMatch: len(newFactor("", d.Match, nil).levels) < 2}
-	a.design = newDesign(d, o, nil)
-	var c columns
-	ones := make([]float64, len(d.Value))
+	a.gradeModel = newGradeModel(d)
 	all := make([]int, len(d.Value))
-	for i := range ones {
-		ones[i], all[i] = 1, i
+	for i := range all {
+		all[i] = i
 	}
-	c.add("(Intercept)", ones)
-	a.design.setColumns(c)
-	a.model = newNormalModel(a.design)
 	a.graded = d.graded(all)
 	a.count(d, tally)
 	return a
@@ -218,9 +257,6 @@ func circlesOf(met [][]bool, coaches int) int {
 	slices.Sort(in)
 	return len(slices.Compact(in))
 }
-
-// freedom is ν.
-func (a *adjusting) freedom() float64 { return float64(a.model.sys.n - a.model.sys.q) }
 
 // believe fills best and of: what is believed of each figure, over the grid.
 func (a *adjusting) believe() {
