@@ -70,7 +70,8 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 }
 
 // TestNoPageScrollsSidewaysOrReachesOut holds every page to three widths: a phone, a tablet and a desk. Nothing is
-// wider than the window, nothing is said on the console, and no request leaves for another host.
+// wider than the window, nothing is said on the console, and no request leaves for another host. No page says a code,
+// such as attack_ruck, where a person reads a label; what is about codes has them in code elements.
 func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
 	everyPage(t, func(b *browsertest.Browser, path, who string) {
 		for _, width := range []int64{360, 768, 1280} {
@@ -79,11 +80,22 @@ func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
 				t.Errorf("%s, as %s, is %d pixels wider than a window of %d", path, who, over, width)
 			}
 		}
+		docs := strings.HasPrefix(path, "/docs") || strings.HasPrefix(path, "/problems")
+		if codes := browsertest.Eval[string](b, saidCodes); codes != "" && !docs {
+			t.Errorf("%s, as %s, says the codes %s", path, who, codes)
+		}
 		if problems := b.Problems(); len(problems) > 0 {
 			t.Errorf("%s, as %s: the browser had problems: %q", path, who, problems)
 		}
 	})
 }
+
+// saidCodes are the codes of several words in the text of a page.
+const saidCodes = `(() => {
+	const main = document.querySelector("main").cloneNode(true)
+	main.querySelectorAll("code, script, style, svg").forEach(e => e.remove())
+	return (main.textContent.match(/\b[a-z0-9]+(_[a-z0-9]+)+\b/g) || []).join(" ")
+})()`
 
 // TestPicturesOfEveryPage writes pictures of every page, as wide as a phone and a desk, to the folder that
 // THROUGHLINE_PICTURES names, for a person to look at. .ci/pictures runs it.

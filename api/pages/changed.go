@@ -74,7 +74,7 @@ func inPlainWords(v any) string {
 		if _, err := models.Date(v).Time(); err == nil {
 			return paper.Day(v)
 		}
-		return "“" + v + "”"
+		return "“" + models.CodeInWords(v) + "”"
 	case bool:
 		return map[bool]string{true: "yes", false: "no"}[v]
 	case []any:

@@ -10,7 +10,6 @@ import (
 	"fmt"
 	"html/template"
 	"io"
-	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -281,10 +280,10 @@ func (n *names) words(name string, value any) string {
 		if models.Date(v).Validate() == nil {
 			return paper.Day(v)
 		}
-		if code.MatchString(v) {
-			return strings.ReplaceAll(v, "_", " ")
+		if name == "login" {
+			return v
 		}
-		return v
+		return models.CodeInWords(v)
 	case []any:
 		all := make([]string, len(v))
 		for i, item := range v {
@@ -306,9 +305,6 @@ func (n *names) words(name string, value any) string {
 	}
 	return fmt.Sprint(value)
 }
-
-// code is one of a list.
-var code = regexp.MustCompile(`^[a-z0-9]+(_[a-z0-9]+)+$`)
 
 // of are the names that stand for the ids of a member.
 func (n *names) of(member string) map[int64]string {
