@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -144,10 +145,10 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 		}
 	}
 	if page.SeesAnswers {
-		if err := page.readAnswers(tx, who, names, staff); err != nil {
+		if err := page.readAnswers(tx, readerOf{who, names, staff}); err != nil {
 			return err
 		}
-		if err := page.readReviewAnswers(tx, who, names, staff); err != nil {
+		if err := page.readReviewAnswers(tx, readerOf{who, names, staff}); err != nil {
 			return err
 		}
 	}
@@ -272,39 +273,37 @@ func (page *safetyPage) readConsents(tx *store.Tx, season int64, members []model
 	return nil
 }
 
-func (page *safetyPage) readAnswers(tx *store.Tx, who models.Who, names, staff map[int64]string) error {
+// readerOf is who reads the page, and the names of players and staff that they read.
+type readerOf struct {
+	who          models.Who
+	names, staff map[int64]string
+}
+
+// readAnswers reads the replies to minors' notes that await a second member of staff.
+func (page *safetyPage) readAnswers(tx *store.Tx, of readerOf) error {
 	answers, err := tx.NoteAnswers(0)
 	if err != nil {
 		return err
 	}
-	answers = slices.DeleteFunc(answers, func(a models.NoteAnswer) bool { return a.SeenBy != nil })
 	for _, a := range answers {
+		if a.SeenBy != nil {
+			continue
+		}
 		n, err := tx.ReviewNote(a.NoteID)
 		if err != nil {
 			return err
 		}
-		player, err := tx.Player(n.PlayerID)
+		err = page.addAnswer(tx, of, n.PlayerID, n.AuthorID, answerItem{NoteAnswer: a, Address: playerAddress(n.PlayerID),
+			Note: n.Text, Form: fmt.Sprintf("seen-%d", a.ID), Seen: fmt.Sprintf("/safety/answers/%d/seen", a.ID)})
 		if err != nil {
 			return err
 		}
-		if !player.MinorOn(page.Today) {
-			continue
-		}
-		by := staff[a.AuthorID]
-		if by == "" {
-			by = names[n.PlayerID]
-		}
-		page.Answers = append(page.Answers, answerItem{
-			NoteAnswer: a, Player: player.Name, Address: playerAddress(player.ID), By: by, Note: n.Text,
-			Form: fmt.Sprintf("seen-%d", a.ID), Seen: fmt.Sprintf("/safety/answers/%d/seen", a.ID),
-			May: who.UserID != a.AuthorID && who.UserID != n.AuthorID,
-		})
 	}
 	return nil
 }
 
 // readReviewAnswers reads the replies to minors' reviews that await a second member of staff.
-func (page *safetyPage) readReviewAnswers(tx *store.Tx, who models.Who, names, staff map[int64]string) error {
+func (page *safetyPage) readReviewAnswers(tx *store.Tx, of readerOf) error {
 	answers, err := tx.ReviewAnswers(0)
 	if err != nil {
 		return err
@@ -317,24 +316,25 @@ func (page *safetyPage) readReviewAnswers(tx *store.Tx, who models.Who, names, s
 		if err != nil {
 			return err
 		}
-		player, err := tx.Player(r.PlayerID)
+		err = page.addAnswer(tx, of, r.PlayerID, r.AuthorID, answerItem{Address: r.Address(), Note: r.Summary, Review: true,
+			NoteAnswer: models.NoteAnswer{Record: a.Record, AuthorID: a.AuthorID, Text: a.Text},
+			Form:       fmt.Sprintf("review-seen-%d", a.ID), Seen: fmt.Sprintf("/safety/review-answers/%d/seen", a.ID)})
 		if err != nil {
 			return err
 		}
-		if !player.MinorOn(page.Today) {
-			continue
-		}
-		by := staff[a.AuthorID]
-		if by == "" {
-			by = names[r.PlayerID]
-		}
-		page.Answers = append(page.Answers, answerItem{
-			NoteAnswer: models.NoteAnswer{Record: a.Record, AuthorID: a.AuthorID, Text: a.Text}, Player: player.Name,
-			Address: r.Address(), By: by, Note: r.Summary, Review: true,
-			Form: fmt.Sprintf("review-seen-%d", a.ID), Seen: fmt.Sprintf("/safety/review-answers/%d/seen", a.ID),
-			May: who.UserID != a.AuthorID && who.UserID != r.AuthorID,
-		})
 	}
+	return nil
+}
+
+// addAnswer adds a reply, if the player is a minor. Author wrote what is replied to.
+func (page *safetyPage) addAnswer(tx *store.Tx, of readerOf, player, author int64, a answerItem) error {
+	p, err := tx.Player(player)
+	if err != nil || !p.MinorOn(page.Today) {
+		return err
+	}
+	a.Player, a.By = p.Name, cmp.Or(of.staff[a.AuthorID], of.names[player])
+	a.May = of.who.UserID != a.AuthorID && of.who.UserID != author
+	page.Answers = append(page.Answers, a)
 	return nil
 }
 
