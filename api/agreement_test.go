@@ -15,8 +15,8 @@ import (
 // cases, κ = .492. Rows are the first judge's choice.
 var cohen = [3][3]int{{88, 14, 18}, {10, 40, 10}, {2, 6, 12}}
 
-// compare has two coaches log 200 carries of a player whose contacts they read as Cohen's judges do, the second coach a
-// tackle besides, and a third coach the carries as the first one has them.
+// compare has two coaches log 200 carries of a player whose contacts they read as Cohen's judges do, the second coach
+// a tackle more than the first, and a third coach the carries as the first one has them.
 func (s *stage) compare(t *testing.T) (logs []int64) {
 	t.Helper()
 	m := models.Match{SeasonID: s.Season.ID, SquadID: &s.Under18.ID, Date: "2025-11-08", Opponent: "Harbour",
@@ -42,9 +42,9 @@ func (s *stage) compare(t *testing.T) (logs []int64) {
 				}
 			}
 		}
-		if n == 1 {
-			all = append(all, &models.Involvement{Kind: models.KindTackle, Clock: models.Clock{Half: 2, Second: 4150},
-				Details: map[string]string{"result": "won"}})
+		for tackle := range 1 + n%2 {
+			all = append(all, &models.Involvement{Kind: models.KindTackle, Details: map[string]string{"result": "won"},
+				Clock: models.Clock{Half: 2, Second: 4140 + 20*tackle}})
 		}
 		s.as(t, "", func(tx txOf) error {
 			if err := tx.CreateLog(&log); err != nil {
@@ -63,8 +63,8 @@ func (s *stage) compare(t *testing.T) (logs []int64) {
 	return logs
 }
 
-// By REST and on the page: kappa by kind and by detail, counts within one, and the definition that two read differently
-// with its options. Where three people logged a match, the reader chooses which two.
+// By REST and on the page: kappa by kind and by detail, counts within one, and the definition that two read
+// differently with its options. Where three people logged a match, the reader chooses which two.
 func TestTwoLogsOfAMatchAreComparedAsCohenDoesAndTheReaderChoosesWhichTwo(t *testing.T) {
 	eachStage(t, func(t *testing.T, s *stage) {
 		s.coach(t, "isolde", s.Under18.ID)
@@ -86,8 +86,9 @@ func TestTwoLogsOfAMatchAreComparedAsCohenDoesAndTheReaderChoosesWhichTwo(t *tes
 			t.Errorf("misread %+v", m)
 		}
 		page := s.browser(t, "ansel").Get(pair(0, 1)).Body
-		for _, want := range []string{"Carry 200 in both 200 200 equal", "Tackle 0 in both 0 1 within one",
+		for _, want := range []string{"Carry 200 in both 200 200 equal", "Tackle 1 in both 1 2 within one",
 			"Carry: contact 200 140 0.49", "the counts of 1 are equal and of 2 within one",
+			"they name its kind with a kappa of 1.00.", "1 detail that both recorded alike every time",
 			"They read “contact” of a carry most differently: 60 of 200 are not the same"} {
 			if !strings.Contains(spoken(page), want) {
 				t.Errorf("the page does not say %q: %s", want, spoken(page))

@@ -11,45 +11,65 @@ import (
 // fit. Draws of two indicators are independent of each other.
 type Draws []float64
 
-// DrawsKept is how many draws of a level are kept: a chance counted off them has a standard error of at most 0.016.
-const DrawsKept = 1000
+// DrawsKept is how many draws of a level are kept: a chance counted off them has a standard error of at most 0.017. A
+// row of them is a quarter of a page of SQLite's; a longer one would take a page of its own.
+const DrawsKept = 900
 
-// drawsHead is the length of what stands before packed draws: their least and greatest value.
-const drawsHead = 16
+// Packed draws begin with their least and greatest value, four bytes each. Those packed by older programs, of two bytes
+// a draw, begin with eight bytes each.
+const (
+	drawsHead    = 8
+	oldDrawsHead = 16
+	oldDrawsKept = 1000
+	oldDrawsSize = oldDrawsHead + 2*oldDrawsKept
+)
 
-// Pack writes draws in two bytes each, between the least and the greatest of them: the rounding is less than a
-// hundred-thousandth of their width. No draws are nil.
+// Pack writes draws in one byte each, between the least and the greatest of them: the rounding is at most a 510th of
+// their width, of normal ones an 80th of their SD. No draws are nil.
 func (d Draws) Pack() []byte {
 	if len(d) == 0 {
 		return nil
 	}
-	lo, hi := math.Inf(1), math.Inf(-1)
+	least, most := math.Inf(1), math.Inf(-1)
 	for _, x := range d {
-		lo, hi = min(lo, x), max(hi, x)
+		least, most = min(least, x), max(most, x)
 	}
-	packed := make([]byte, drawsHead+2*len(d))
-	binary.LittleEndian.PutUint64(packed, math.Float64bits(lo))
-	binary.LittleEndian.PutUint64(packed[8:], math.Float64bits(hi))
-	for i, x := range d {
-		step := uint16(0)
-		if hi > lo {
-			step = uint16(math.Round((x - lo) / (hi - lo) * math.MaxUint16))
+	lo, hi := float32(least), float32(most)
+	packed := make([]byte, drawsHead+len(d))
+	binary.LittleEndian.PutUint32(packed, math.Float32bits(lo))
+	binary.LittleEndian.PutUint32(packed[4:], math.Float32bits(hi))
+	if hi > lo {
+		for i, x := range d {
+			step := math.Round((x - float64(lo)) / (float64(hi) - float64(lo)) * math.MaxUint8)
+			packed[drawsHead+i] = uint8(min(max(step, 0), math.MaxUint8))
 		}
-		binary.LittleEndian.PutUint16(packed[drawsHead+2*i:], step)
 	}
 	return packed
 }
 
-// UnpackDraws reads what Pack wrote. What it did not write gives none.
+// UnpackDraws reads what Pack wrote, or an older program: at most DrawsKept. What neither wrote gives none.
 func UnpackDraws(packed []byte) Draws {
-	if len(packed) < drawsHead || len(packed)%2 != 0 {
+	if len(packed) == oldDrawsSize {
+		return unpackOld(packed)
+	}
+	if len(packed) <= drawsHead {
 		return nil
 	}
+	lo := float64(math.Float32frombits(binary.LittleEndian.Uint32(packed)))
+	hi := float64(math.Float32frombits(binary.LittleEndian.Uint32(packed[4:])))
+	d := make(Draws, min(len(packed)-drawsHead, DrawsKept))
+	for i := range d {
+		d[i] = lo + (hi-lo)*float64(packed[drawsHead+i])/math.MaxUint8
+	}
+	return d
+}
+
+func unpackOld(packed []byte) Draws {
 	lo := math.Float64frombits(binary.LittleEndian.Uint64(packed))
 	hi := math.Float64frombits(binary.LittleEndian.Uint64(packed[8:]))
-	d := make(Draws, (len(packed)-drawsHead)/2)
+	d := make(Draws, DrawsKept)
 	for i := range d {
-		step := binary.LittleEndian.Uint16(packed[drawsHead+2*i:])
+		step := binary.LittleEndian.Uint16(packed[oldDrawsHead+2*i:])
 		d[i] = lo + (hi-lo)*float64(step)/math.MaxUint16
 	}
 	return d

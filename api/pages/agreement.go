@@ -18,7 +18,8 @@ type agreementPage struct {
 	models.Agreement
 	Player, Match, First, Second string // First and Second made the logs
 	Day                          models.Date
-	Kinds, Choices               paper.Table
+	Kinds                        paper.Table
+	Choices, Alike               paper.Table // details: those that they do not record alike every time, and the others
 	Read                         string    // how they read one definition, in a sentence
 	Pairs                        []logPair // of all logs of the match, where there are more than two
 }
@@ -150,13 +151,19 @@ func (page *agreementPage) lay() {
 	page.Choices = paper.Table{ID: "details", Stack: true, Caption: "How often they choose the same for what both saw.",
 		Columns: []paper.Column{{Label: "Detail"}, {Label: "Both recorded", Numeric: true},
 			{Label: "The same", Numeric: true}, beyond}}
+	page.Alike = page.Choices
+	page.Alike.ID, page.Alike.Caption = "alike", "Details that both recorded alike."
 	for _, d := range page.Details {
+		into := &page.Choices
+		if d.Agreed == d.Both {
+			into = &page.Alike
+		}
 		detail, _ := models.DetailOf(d.Kind, d.Detail)
 		same := paper.Cell{Text: fmt.Sprint(d.Agreed)}
 		if d.WithinOne != nil {
 			same.Under = fmt.Sprintf("%d within one", *d.WithinOne)
 		}
-		page.Choices.Rows = append(page.Choices.Rows, []paper.Cell{{Text: labels[d.Kind] + ": " + paper.Lower(detail.Label)},
+		into.Rows = append(into.Rows, []paper.Cell{{Text: labels[d.Kind] + ": " + paper.Lower(detail.Label)},
 			{Text: fmt.Sprint(d.Both)}, same, {Text: kappaWords(d.Kappa)}})
 	}
 	if r := page.Misread; r != nil {
@@ -170,6 +177,9 @@ func (page *agreementPage) lay() {
 			paper.Lower(r.Second.Label))
 	}
 }
+
+// KappaOfKinds is the kappa of all kinds.
+func (page agreementPage) KappaOfKinds() string { return kappaWords(page.Kappa) }
 
 func kappaWords(k *float64) string {
 	if k == nil {

@@ -205,6 +205,26 @@ func TestTheSixCorrelationsAreShownWhereTheSameCoachesGradedAll(t *testing.T) {
 	}
 }
 
+// Two coaches agree on nothing, and on tackles they say the opposite.
+func TestManySkillsAreCountedAndTheOneThatCoachesAgreeLeastOnIsNamed(t *testing.T) {
+	d := &desk{}
+	for n, skill := range []string{"breakdown", "presentation", "support_lines", "work_off_ball", "tackle"} {
+		for player := int64(1); player <= 20; player++ {
+			first := int(player%4) + 1
+			second := int(player/4)%4 + 1
+			if n == 4 {
+				second = 5 - first
+			}
+			d.give(player, 100, skill, 1, first, "")
+			d.give(player, 101, skill, 1, second, "")
+		}
+	}
+	const want = "Coaches agree too little to rely on one grade of 5 skills. They agree least on tackle."
+	if got := made(t, d, manager).Sentences[0]; got != want {
+		t.Errorf("%q, want %q", got, want)
+	}
+}
+
 func TestWhatCannotBeToldIsSaid(t *testing.T) {
 	none := made(t, &desk{}, manager)
 	if len(none.Sentences) != 1 || !strings.Contains(none.Sentences[0], "too few grades") || none.WithoutSeverity == "" {

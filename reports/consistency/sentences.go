@@ -37,7 +37,12 @@ const (
 // agreement says how far coaches agree, over the skills.
 func (r *Report) agreement() string {
 	var well, some, little []string
-	for _, s := range r.Skills {
+	var least *Skill
+	for i := range r.Skills {
+		s := &r.Skills[i]
+		if s.Alpha != nil && (least == nil || *s.Alpha < *least.Alpha) {
+			least = s
+		}
 		switch label := paper.Lower(s.Label); {
 		case s.Alpha == nil:
 		case *s.Alpha >= agreed:
@@ -57,11 +62,24 @@ func (r *Report) agreement() string {
 		skills []string
 	}{{"agree well on", well}, {"agree in part on", some}, {"agree too little to rely on one grade of", little}} {
 		if len(part.skills) > 0 {
-			text += fmt.Sprintf("%s %s %s. ", subject, part.words, paper.And(part.skills))
+			text += fmt.Sprintf("%s %s %s. ", subject, part.words, fewSkills(part.skills))
 			subject = "They"
 		}
 	}
+	if len(little) > mostNamed {
+		text += "They agree least on " + paper.Lower(least.Label) + "."
+	}
 	return strings.TrimSpace(text)
+}
+
+// mostNamed is how many skills a sentence names; more are counted.
+const mostNamed = 4
+
+func fewSkills(labels []string) string {
+	if len(labels) > mostNamed {
+		return fmt.Sprintf("%d skills", len(labels))
+	}
+	return paper.And(labels)
 }
 
 // needed says for which skill the most coaches are needed.
