@@ -20,8 +20,8 @@ type agreementPage struct {
 	Day                          models.Date
 	Kinds                        paper.Table
 	Choices, Alike               paper.Table // details: those that they do not record alike every time, and the others
-	Read                         string    // how they read one definition, in a sentence
-	Pairs                        []logPair // of all logs of the match, where there are more than two
+	Read                         string      // how they read one definition, in a sentence
+	Pairs                        []logPair   // of all logs of the match, where there are more than two
 }
 
 // doubleLog is a player's match that two people or more logged.
