@@ -1,6 +1,7 @@
 package api_test
 
 import (
+	"encoding/json"
 	"fmt"
 	"html"
 	"net/http"
@@ -71,6 +72,7 @@ func TestAMeetingsEvidenceTellsNoReaderWhatIsHiddenFromThem(t *testing.T) {
 				}
 			}
 		}
+		s.deciding(t, &m, hidden.ID)
 		before := read("ansel")
 		s.as(t, "teague", func(tx *store.Tx) error { // hidden from Ansel, who has given none
 			return tx.CreateRating(&models.Rating{PlayerID: shown.ID, Skill: "tackle", Grade: 2, Date: "2026-03-13",
@@ -91,6 +93,57 @@ func TestAMeetingsEvidenceTellsNoReaderWhatIsHiddenFromThem(t *testing.T) {
 			}
 		}
 	})
+}
+
+// deciding has the selector say that every candidate is decided, while one who is hidden from them is not: it is
+// refused on the page and by REST with what to do, and tells no name.
+func (s *stage) deciding(t *testing.T, m *models.Meeting, hidden int64) {
+	t.Helper()
+	s.as(t, "mabyn", func(tx *store.Tx) error {
+		now, err := tx.Meeting(m.ID)
+		for i := range now.Candidates {
+			if c := &now.Candidates[i]; c.PlayerID == hidden {
+				c.Decision, c.Reason = "", ""
+			}
+		}
+		if err == nil {
+			err = tx.UpdateMeeting(&now)
+		}
+		m.Version = now.Version
+		return err
+	})
+	var body string
+	if err := s.Store.Read(t.Context(), s.user(t, "sorrel"), func(tx *store.Tx) error {
+		seen, err := tx.Meeting(m.ID)
+		if err != nil {
+			return err
+		}
+		said, err := json.Marshal(map[string]any{"season_id": seen.SeasonID, "squad_id": seen.SquadID, "date": seen.Date,
+			"purpose": seen.Purpose, "status": "decided", "present": seen.Present, "criteria": seen.Criteria,
+			"places": seen.Places, "candidates": seen.Candidates})
+		body = string(said)
+		return err
+	}); err != nil {
+		t.Fatal(err)
+	}
+	const reason = "1 candidate is not shown to you and has no decision. Ask a manager"
+	rest := s.Program(t, "sorrel").Do(http.MethodPut, fmt.Sprintf("/api/v1/meetings/%d", m.ID), strings.NewReader(body),
+		"Content-Type", "application/json", "If-Match", fmt.Sprintf(`"%d"`, m.Version))
+	page := s.browser(t, "sorrel").Post(fmt.Sprintf("/meetings/%d/step", m.ID),
+		formOf(fmt.Sprintf("version=%d&to=decided", m.Version)))
+	for by, got := range map[string]struct {
+		status, want int
+		body         string
+	}{"REST": {rest.Status, http.StatusConflict, rest.Body},
+		"the page": {page.Status, http.StatusUnprocessableEntity, html.UnescapeString(page.Body)}} {
+		if got.status != got.want || !strings.Contains(strings.Join(strings.Fields(got.body), " "), reason) ||
+			strings.Contains(got.body, "Zeb") {
+			t.Errorf("%s answers %d; want %d with %q and no name\n%s", by, got.status, got.want, reason, got.body)
+		}
+	}
+	if now := s.read(t, fmt.Sprintf("/meetings/%d", m.ID)); !strings.Contains(now, `"status":"opened"`) {
+		t.Errorf("the meeting went on: %s", now)
+	}
 }
 
 // afterMember is the text from a member of JSON on.

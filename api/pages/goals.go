@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"encoding/json"
 	"fmt"
 	"math"
 	"net/url"
@@ -165,33 +166,98 @@ func (page *goalPage) read(tx *store.Tx, id int64) error {
 	if err != nil {
 		return err
 	}
-	page.History, err = goalHistory(kept, g, names)
+	in := goalWords{names: names}
+	if in.indicators, err = tx.Indicators(); err != nil {
+		return err
+	}
+	if in.labels, err = tx.Labels(); err != nil {
+		return err
+	}
+	player, err := tx.Player(g.PlayerID)
+	if err != nil {
+		return err
+	}
+	in.group = player.Group()
+	page.History, err = goalHistory(kept, g, in)
 	return err
 }
 
 // goalHistory says what each change of a goal changed, the last one first.
-func goalHistory(kept []models.EarlierVersion, now models.Goal, names map[int64]string) ([]pastGoal, error) {
+func goalHistory(kept []models.EarlierVersion, now models.Goal, in goalWords) ([]pastGoal, error) {
 	var all []pastGoal
-	next, err := models.Members(now)
-	if err != nil {
-		return nil, err
-	}
+	next := now
 	for _, v := range slices.Backward(kept) {
-		was, err := models.Members(v.Record())
-		if err != nil {
-			return nil, err
+		var was models.Goal
+		if err := json.Unmarshal(v.Record(), &was); err != nil {
+			return nil, fmt.Errorf("read an earlier goal: %w", err)
 		}
 		past := pastGoal{When: paper.Day(string(models.DateOf(v.At)))}
-		if name := names[v.UserID]; name != "" {
+		if name := in.names[v.UserID]; name != "" {
 			past.When += ", " + name
 		}
-		for _, member := range models.Differing(was, next) {
-			past.Changes = append(past.Changes, fmt.Sprintf("%s: %s, before that %s", sentenceCase(member),
-				valueInWords(next[member]), valueInWords(was[member])))
+		before, after := in.fields(was), in.fields(next)
+		for k, f := range after {
+			if f.Value != before[k].Value {
+				past.Changes = append(past.Changes, fmt.Sprintf("%s: %s, before that %s", f.Name, f.Value, before[k].Value))
+			}
 		}
 		all, next = append(all, past), was
 	}
 	return all, nil
+}
+
+// goalWords is what the history of a goal needs to say its values in words.
+type goalWords struct {
+	names      map[int64]string // of users
+	labels     models.Labels
+	group      models.Group // of the player
+	indicators []models.Indicator
+}
+
+// resultWords say how a goal ended.
+var resultWords = map[models.GoalResult]string{models.GoalMet: "met", models.GoalNotMet: "not met",
+	models.GoalDropped: "dropped"}
+
+// questionWords name the questions that a coach has answered.
+var questionWords = map[models.GoalQuestion]string{
+	models.AskAlreadyMet: "the player is there already", models.AskFar: "the target is far away",
+	models.AskFewMatches: "few matches", models.AskVolume: "the volume of contact",
+	models.AskGettingUp: "getting up fast", models.AskTooMany: "many open goals",
+}
+
+// fields are what people agree in a goal, with its units, in the order of the form.
+func (in goalWords) fields(g models.Goal) []field {
+	scale, or := scaleOf(in.indicators, g), func(text string) string {
+		if text == "" {
+			return "nothing"
+		}
+		return text
+	}
+	day := func(d *models.Date) string {
+		if d == nil {
+			return "nothing"
+		}
+		return paper.Day(string(*d))
+	}
+	start, from := "nothing", "nothing"
+	if g.Baseline != nil {
+		start = scale.Value(*g.Baseline)
+	}
+	if g.Baseline80 != nil && g.BaselineOn != nil {
+		from = fmt.Sprintf("the trend up to %s, likely %s", day(g.BaselineOn), scale.Range(g.Baseline80.Lo, g.Baseline80.Hi))
+	}
+	var asked []string
+	for _, q := range g.Insist {
+		asked = append(asked, questionWords[q])
+	}
+	return []field{
+		{"On", or(in.labels.Of(g.Indicator, g.Skill, in.group))}, {"Owner", or(in.names[g.OwnerID])},
+		{"Set on", day(&g.SetOn)},
+		{"Target", scale.Value(g.Target)}, {"To reach by", day(&g.By)}, {"Start", start}, {"Start taken from", from},
+		{"Why the start was typed", or(g.BaselineReason)}, {"Why", or(g.Why)}, {"Agreed", or(g.Actions)},
+		{"Questions answered", or(paper.And(asked))}, {"Why all the same", or(g.InsistReason)},
+		{"Closed on", day(g.ClosedOn)}, {"Result", or(resultWords[g.Result])}, {"How it went", or(g.Outcome)},
+	}
 }
 
 // viewGoals are goals as a person reads them.

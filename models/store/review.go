@@ -131,8 +131,8 @@ func listed(ids []int64) []int64 {
 	return ids
 }
 
-// reviewStays refuses a change of whose review it is, and to take back one that was read or answered. It sets what only
-// the player and the author's mark change.
+// reviewStays refuses a change of whose review it is, and to take back one that was read or answered. It sets what
+// only the player and the author's mark change.
 func (tx *Tx) reviewStays(old, r *models.Review) error {
 	r.ReadAt, r.ChangedSinceReadAt, r.FollowedUpAt = nil, nil, nil
 	if old == nil {
@@ -321,6 +321,8 @@ func (tx *Tx) unbundled(what string, id, player int64, has func(models.Review) b
 	return nil
 }
 
+// reviewAnswers are beside noteAnswers, with the same rules (mayAnswer, seesAsSecond), and not one table with them: a
+// reply is reached, exported and erased as what it answers is, and each has a foreign key to that.
 func reviewAnswers() *kind[models.ReviewAnswer] {
 	return &kind[models.ReviewAnswer]{
 		name: "review answer", table: "review_answers", area: models.AreaAnswers,

@@ -201,6 +201,9 @@ func (tx *Tx) recodeGoals(was, is string) error {
 	for _, before := range all {
 		after := before
 		after.Indicator, after.Version, after.ChangedAt = is, before.Version+1, tx.now
+		if err := goals().keepEarlier(tx, []change[models.Goal]{{old: &before, now: &after}}); err != nil {
+			return err
+		}
 		err := tx.exec("change the indicator of a goal",
 			"UPDATE goals SET indicator = ?, version = ?, changed_at = ? WHERE academy_id = ? AND id = ?",
 			is, after.Version, after.ChangedAt, tx.who.AcademyID, after.ID)

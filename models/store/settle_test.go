@@ -115,6 +115,10 @@ func TestAnOwnIndicatorWhoseCodeIsBuiltInGetsAnotherCode(t *testing.T) {
 			if g, err := tx.Goal(goal.ID); err != nil || g.Indicator != "carries_own" || g.Version != goal.Version+1 {
 				t.Errorf("the goal is %+v, %v", g, err)
 			}
+			was, err := tx.Earlier("goal", goal.ID)
+			if err != nil || len(was) != 1 || was[0].Version != goal.Version || !strings.Contains(was[0].Said, "carries") {
+				t.Errorf("the goal’s earlier versions are %+v, %v; want the one with the code from before", was, err)
+			}
 			m, err := tx.Meeting(meeting.ID)
 			if err != nil || m.Criteria[0].Indicator != "carries_own" || len(m.Candidates) != 2 {
 				t.Errorf("the meeting is %+v, %v", m, err)
