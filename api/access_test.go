@@ -257,6 +257,17 @@ func loggersPage(p person, pl *place) int {
 	return http.StatusForbidden
 }
 
+// gradersPage is the answer about a match that is not there: NotFound for those who may give grades.
+func gradersPage(p person, _ *place) int {
+	switch {
+	case p.login == "":
+		return toSignIn
+	case p.who.Reach(models.Write, models.AreaRatings) == models.ReachNone:
+		return http.StatusForbidden
+	}
+	return http.StatusNotFound
+}
+
 // playersPage is for players, with the status of one that is shown.
 func playersPage(shown int) func(person, *place) int {
 	return func(p person, _ *place) int {
@@ -622,6 +633,8 @@ var visits = []visit{
 	{route: "GET /search", want: staffPage},
 	{route: "GET /help", want: everybodyKnown(toSignIn, http.StatusOK)},
 	{route: "GET /logging", want: loggersPage},
+	{route: "GET /matches/:match/grades", path: "/matches/987654321/grades", want: gradersPage},
+	{route: "POST /matches/:match/grades", path: "/matches/987654321/grades", form: "x=y", want: gradersPage},
 	{route: "GET /my-grades", want: playersPage(http.StatusOK)},
 	{route: "POST /my-grades", form: "block=October", want: playersPage(http.StatusUnprocessableEntity)},
 	{route: "GET /my-reviews", want: playersPage(http.StatusOK)},

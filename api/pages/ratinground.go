@@ -229,6 +229,11 @@ func (page *roundPage) readOwed(owed []models.Owed, skills []models.Skill, membe
 		page.Mine = page.Mine || o.CoachID == who.UserID
 		page.Owed = append(page.Owed, row)
 	}
+	page.Skills = skillsOwed(skills, members, owes)
+}
+
+// skillsOwed are the skills that grades are owed in, with the players to grade.
+func skillsOwed(skills []models.Skill, members []models.Player, owes map[models.OwedGrade]bool) (all []skillOwed) {
 	for _, s := range skills {
 		one := skillOwed{Skill: s}
 		for _, m := range members {
@@ -237,9 +242,10 @@ func (page *roundPage) readOwed(owed []models.Owed, skills []models.Skill, membe
 			}
 		}
 		if len(one.Players) > 0 {
-			page.Skills = append(page.Skills, one)
+			all = append(all, one)
 		}
 	}
+	return all
 }
 
 // readGiven reads the grades of the round that the caller may read, player by player.
@@ -301,39 +307,44 @@ func (p *Pages) giveGrades(c *gin.Context, who models.Who, f *fields) (string, e
 	if err != nil {
 		return "", err
 	}
-	if who.Reach(models.Write, models.AreaRatings) == models.ReachNone {
-		return "", models.Errorf(models.Forbidden, "a %s may not give grades", who.Role)
+	if err := givesGrades(who); err != nil {
+		return "", err
 	}
 	return roundAddress(round), p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		r, err := tx.RatingRound(round)
 		if err != nil {
 			return err
 		}
-		asked, err := tx.Asked(&r)
-		if err != nil {
+		return keepGrades(tx, f, &r)
+	})
+}
+
+// keepGrades adds the grades that a form has, of those that a round asks for.
+func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
+	asked, err := tx.Asked(r)
+	if err != nil {
+		return err
+	}
+	given := 0
+	for _, g := range asked {
+		field := gradeField(g)
+		if f.text("g-"+field) == "" {
+			continue
+		}
+		given++
+		rating := models.Rating{PlayerID: g.PlayerID, Skill: g.Skill, Date: r.Date, MatchID: r.MatchID, Block: r.Block}
+		f.grade(&rating, "-"+field)
+		if rating.Grade == 0 {
+			continue
+		}
+		if err := tx.CreateRating(&rating); err != nil {
 			return err
 		}
-		given := 0
-		for _, g := range asked {
-			field := gradeField(g)
-			if f.text("g-"+field) == "" {
-				continue
-			}
-			given++
-			rating := models.Rating{PlayerID: g.PlayerID, Skill: g.Skill, Date: r.Date, MatchID: r.MatchID, Block: r.Block}
-			f.grade(&rating, "-"+field)
-			if rating.Grade == 0 {
-				continue
-			}
-			if err := tx.CreateRating(&rating); err != nil {
-				return err
-			}
-		}
-		if given == 0 && len(f.wrong) == 0 {
-			f.refuse("grade", "choose at least one grade")
-		}
-		return f.err()
-	})
+	}
+	if given == 0 && len(f.wrong) == 0 {
+		f.refuse("grade", "choose at least one grade")
+	}
+	return f.err()
 }
 
 // grade reads a grade with its comment and its moments. The names of its fields end in one text.
