@@ -20,8 +20,9 @@ func ratingRounds(s *Service) {
 	add(s, resource[models.RatingRound, ratingRoundsWanted]{
 		name: "rating round", many: "rating rounds", path: "/rating-rounds", part: development,
 		order: "by the day the grades are for",
-		about: "A rating round asks a squad's coaches to grade one match or one training block by a certain day. While it " +
-			"is open, coaches see another coach's grade only after giving their own. Once it closes, all staff who may read " +
+		about: "A rating round asks a squad's coaches to grade one match or one training block by a certain day. It may " +
+			"name the coaches who owe grades, each with the position groups they grade. While it is open, coaches see " +
+			"another coach's grade only after giving their own. Once it closes, all staff who may read " +
 			"ratings see all grades, the grades count in figures, and coaches can no longer give or change one. Grades " +
 			"without a round are shown and count from 14 days after their date. Only a manager can change or reopen a " +
 			"closed round.",

@@ -130,6 +130,11 @@
 // behind it, with the comments that coaches share (models.ShownGrade). Only the archive of a data request has every
 // grade, because the law gives a person everything kept about them.
 //
+// A round may name the coaches who owe grades, each with position groups; others of the squad may still grade, and
+// owe nothing. Readers of the same player may so read different figures, for a time or by their role. The line that
+// says so (models/otherreaders.go) stands beside the figure on pages and papers, and as other_readers in JSON. It
+// follows from the reader and the day alone: a line that followed from hidden grades would tell of them.
+//
 // The candidates of a Meeting are rows of a table of their own, replaced as a whole with their meeting, as stints
 // are with their appearance: so everything kept about a player is found by the player.
 //
