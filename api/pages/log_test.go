@@ -254,6 +254,32 @@ func (l *logging) text(id string) string {
 	return browsertest.Eval[string](l.b, `document.getElementById("`+id+`").innerText`)
 }
 
+// A connection can break after the server took a request and before it answered. What the coach changes or deletes
+// meanwhile still arrives, and nothing comes back.
+func TestWhatIsChangedAfterALostAnswerStillArrives(t *testing.T) {
+	l := newLogging(t, "ansel")
+	l.set(typedTimes)
+	browsertest.Eval[bool](l.b, `{ const real = fetch; globalThis.lose = true; globalThis.fetch = async (path, o) => { `+
+		`const r = await real(path, o); if (globalThis.lose && String(path).endsWith("/batch")) throw new TypeError(); `+
+		`return r } } true`)
+	tackle := l.kind(models.KindTackle).Key
+	l.press("0100" + tackle + "1")
+	l.press("0200" + tackle + "1")
+	l.until(`document.getElementById("sending").textContent.startsWith("The server is away. 2 not sent")`)
+	if _, all := l.logged(); len(all) == 0 {
+		t.Fatal("the server did not get the request whose answer is lost")
+	}
+	l.b.Type(kb.ArrowUp + kb.Enter) // the first
+	l.press("4")
+	l.b.Type(kb.ArrowDown + kb.Delete) // the second
+	browsertest.Eval[bool](l.b, `globalThis.lose = false, true`)
+	l.sent()
+	_, all := l.logged()
+	if len(all) != 1 || all[0].Details["result"] != "missed" {
+		t.Errorf("the server has %+v; want the first, changed to missed", all)
+	}
+}
+
 // Each of a carry's details and measures, the place and what the possession carries forward: twelve keys in all.
 func TestAFullCarryTakesTwelveKeys(t *testing.T) {
 	l := newLogging(t, "ansel")

@@ -98,7 +98,8 @@ function join() {
 		const row = here.get(i.id) ?? rows.get(key);
 		if (row) {
 			row.id = i.id;
-			if (row.state === "new") row.version = i.version; // it had arrived, and its answer had not
+			if (row.state === "new") Object.assign(row, { version: i.version, state: "changed" }); // it had arrived
+			if (row.state === "conflict") row.theirs = i;
 		} else rows.set(key, { key, owner, of, state: "sent", id: i.id, version: i.version, rev: 0, inv: own(i) });
 	}
 	for (const row of mine()) if (row.state === "sent" && !sent.has(row.key)) rows.delete(row.key);
@@ -222,7 +223,7 @@ function restoreDraft() {
 	filling.linked = draft.linked;
 }
 
-// keepFilled keeps what is open, once nothing about it is questioned.
+// keepFilled keeps what is open, unless it is questioned.
 function keepFilled() {
 	asked = catalogue.questioned(filling.inv);
 	if (asked) return draw();
@@ -251,7 +252,6 @@ function caution(row) {
 	}
 }
 
-// take deletes a row. One that is on its way to the server is followed by its deletion.
 function take(key) {
 	const row = rows.get(key);
 	return row && keep(row, "deleted");
@@ -284,7 +284,7 @@ function newPossession() {
 	possessed({ possession: last + 1, phase: 1, carried: {} });
 }
 
-// began carries forward how the possession began, and writes how the last one ended to all that happened in it.
+// began carries forward how a possession began, and writes how the last one ended to all of it.
 function began({ possession_start, possession_end }) {
 	ending = null;
 	log.carried = { possession_start, source: table.keys.source_of[possession_start] };
@@ -456,7 +456,7 @@ function pressFilling(key, shift) {
 	return command(key, shift, f.step.measure ? ["play", "jump_back", "jump_on"] : clockCommands);
 }
 
-// filled follows a key that filled something: it is saved, questioned, and kept after the last step.
+// filled follows a key that filled something.
 function filled() {
 	asked = catalogue.questioned(filling.inv);
 	if (!asked && filling.done) keepFilled();
@@ -586,9 +586,8 @@ async function declare(event) {
 	}
 	log.declared = { depth: log.depth, kinds, covers: whole ? [] : covers };
 	log.because = byId("because").value.trim();
-	for (const row of mine()) if (row.state === "refused") row.state = row.id ? "changed" : "new";
 	await keepLog();
-	say("Declared. It is sent once everything else is.");
+	say("Declared. It is sent last.");
 	hideFinish();
 	draw();
 	sync();
@@ -666,7 +665,7 @@ function drawNotices() {
 	notice("log", (log.wrong ?? []).join(" "));
 	notice("appears", known && !known.appears);
 	document.querySelectorAll("[data-conflict]").forEach((e) => e.remove());
-	byId("notices").append(...mine().filter((r) => r.state === "conflict").map(conflictNotice));
+	byId("notices").append(...mine().filter((r) => known && r.state === "conflict").map(conflictNotice));
 	const others = (known?.others ?? []).map((o) => {
 		const n = o.involvements === 1 ? "1 involvement" : `${o.involvements} involvements`;
 		return h("p", {}, `${o.by}: ${n}${o.finished ? ", finished" : ""}. `,

@@ -1,5 +1,5 @@
-// Sending: what is kept goes to the resources for programs, in the background, with the keys that make sending again
-// safe. A row leaves the browser's database once the server has acknowledged it as it is.
+// Sending, in the background, with the keys that make sending again safe. A row leaves the browser's database once the
+// server has acknowledged it as it is.
 
 import * as store from "./store.js";
 
@@ -32,11 +32,13 @@ async function ask(method, path, body, headers = {}) {
 	return { status: res.status, ok: res.ok, said };
 }
 
-// about asks for the log of a player's match; the other functions check who is asked for before they send.
+// about asks for the log of a player's match.
 export const about = (of) => ask("GET", `/log/${of.replace(".", "/")}/about`);
 
 // versions are the entity tags that a record of a version may have.
 const versions = (v) => ["", "-stop", "-proposal", "-stop-proposal"].map((s) => `"${v}${s}"`).join(", ");
+
+const batch = (log) => `${api}/logs/${log.id}/involvements/batch`;
 
 const sentences = (said) => (said?.errors?.length ? said.errors.map((e) => e.message) : [said?.detail ?? "refused"]);
 
@@ -52,8 +54,7 @@ function wire(row, linked, now = {}) {
 	return sent;
 }
 
-// Sender sends the rows of one user, for whichever matches they are. Changed is called when anything is to be shown
-// anew. Rows are the page's own, in memory; those of other matches are read from the database.
+// Sender sends the rows of one user, of every match. Changed is called when something is to be shown anew.
 export class Sender {
 	constructor(owner, rows, logs, changed) {
 		Object.assign(this, { owner, rows, logs, changed, state: "", running: null, again: false, ids: new Map() });
@@ -143,15 +144,14 @@ export class Sender {
 		return log.id;
 	}
 
-	// sendNew creates rows, all that can be: those that the server refuses say why, and the others go without them.
+	// sendNew creates rows. Those that the server refuses say why, and the others go without them.
 	async sendNew(log, rows) {
 		rows = rows.slice(0, 200);
 		while (rows.length) {
-			const revisions = rows.map((r) => r.rev);
-			const made = await ask("POST", `${api}/logs/${log.id}/involvements/batch`,
-				{ items: rows.map((r) => wire(r, this.linkedID(r))) });
+			for (const row of rows) row.first ??= row.rev; // what the server has, if an answer is lost
+			const made = await ask("POST", batch(log), { items: rows.map((r) => wire(r, this.linkedID(r))) });
 			if (made.ok) {
-				for (const [n, row] of rows.entries()) await this.acknowledged(row, made.said.items[n], revisions[n]);
+				for (const [n, row] of rows.entries()) await this.acknowledged(row, made.said.items[n], row.first);
 				return;
 			}
 			const refused = new Map();
@@ -208,6 +208,10 @@ export class Sender {
 	}
 
 	async sendDeleted(row) {
+		if (row.first !== undefined && !row.id) { // it may have arrived: its key finds it
+			const made = await ask("POST", batch(this.logs.get(row.of)), { items: [wire(row)] });
+			if (made.ok) Object.assign(row, { id: made.said.items[0].id, version: made.said.items[0].version });
+		}
 		if (row.id) {
 			const sent = await ask("DELETE", `${api}/involvements/${row.id}`, null, { "If-Match": versions(row.version) });
 			if (sent.status === 412) {
@@ -242,12 +246,16 @@ export class Sender {
 		log.wrong = sent.ok ? [] : sentences(sent.said);
 		log.finished = sent.ok || log.finished;
 		log.declared = null;
+		for (const row of sent.ok ? this.rows.values() : []) { // the reason may be gone
+			if (row.of === log.of && row.state === "refused") row.state = row.id ? "changed" : "new";
+		}
+		this.again = true;
 		await store.put("logs", plain(log));
 		this.changed();
 	}
 }
 
-// own are the parts of an involvement that the log writes: no free text, and nothing that the server adds.
+// own are the parts of an involvement that the log writes: no free text.
 export function own(inv) {
 	const { clock, kind, possession, phase, video_from, video_to, video_file, moment, head_contact, confirmed } = inv;
 	return structuredClone({

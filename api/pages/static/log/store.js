@@ -1,5 +1,5 @@
 // What this browser keeps until the server has acknowledged it: ids and codes, never a name or free text. Each row has
-// its owner, a user by ids, and only that user's rows are ever read.
+// its owner, a user by ids, and only that user's rows are read.
 
 const opened = new Promise((resolve, reject) => {
 	const asked = indexedDB.open("throughline-log", 1);

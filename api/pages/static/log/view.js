@@ -1,4 +1,4 @@
-// What the page draws: the legend, the list, the counts. Text goes in as text, never as markup.
+// What the page draws. Text goes in as text, never as markup.
 
 import { at } from "./clock.js";
 import { detailsOf } from "./filling.js";

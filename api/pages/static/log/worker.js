@@ -1,5 +1,5 @@
-// The service worker of the involvement log alone. Before this text the server writes what is kept: the log's shell,
-// which names no one, and the files that are the same for everybody. Nothing else is ever kept.
+// The service worker of the involvement log alone. The server writes before it what is kept: the shell, which names no
+// one, and files that are the same for everybody. Nothing else is.
 
 const cache = `throughline-log-${edition}`;
 
