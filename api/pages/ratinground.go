@@ -218,7 +218,7 @@ func (page *roundPage) readOwed(owed []models.Owed, skills []models.Skill, membe
 			for _, s := range skills {
 				g := models.OwedGrade{PlayerID: m.ID, Skill: s.Code}
 				if slices.Contains(o.Grades, g) {
-					labels = append(labels, s.Label)
+					labels = append(labels, s.For(m.Group()).Label)
 					owes[g] = owes[g] || o.CoachID == who.UserID
 				}
 			}
