@@ -268,6 +268,44 @@ func gradersPage(p person, _ *place) int {
 	return http.StatusNotFound
 }
 
+// whoKeepsSquads is the answer to a page of a squad: to managers.
+func whoKeepsSquads(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaSetup) != models.ReachAcademy:
+			return http.StatusForbidden
+		case !may(p, models.Read, models.AreaSetup, pl):
+			return http.StatusNotFound
+		}
+		return done
+	}
+}
+
+// whoKeepsAMatch is the answer to a page about any match: to managers and coaches.
+func whoKeepsAMatch(done int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case p.who.Reach(models.Write, models.AreaMatches) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return done
+	}
+}
+
+// whoKeepsMatches is the answer to a page of a match.
+func whoKeepsMatches(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		if status := whoKeepsAMatch(done)(p, pl); status != done || may(p, models.Write, models.AreaMatches, pl) {
+			return status
+		}
+		return http.StatusNotFound
+	}
+}
+
 // playersPage is for players, with the status of one that is shown.
 func playersPage(shown int) func(person, *place) int {
 	return func(p person, _ *place) int {
@@ -607,6 +645,61 @@ var visits = []visit{
 	{route: "POST /account/tokens/:token/end", path: "/account/tokens/1/end", form: "x=y", want: inPerson},
 	{route: "GET /first-run", want: everybody(http.StatusNotFound)}, // there is an academy
 	{route: "POST /first-run", form: "code=", want: everybody(http.StatusNotFound)},
+	{route: "GET /set-up", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
+	{route: "POST /set-up/:step", path: "/set-up/staff", form: "version=987",
+		want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusPreconditionFailed)},
+	{route: "GET /settings", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
+	{route: "POST /settings", form: "version=987",
+		want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusPreconditionFailed)},
+	{route: "POST /limits", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaSetup,
+		http.StatusUnprocessableEntity)},
+	{route: "POST /limits/:id", path: "/limits/987654321", form: "name=x",
+		want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusNotFound)},
+	{route: "POST /limits/:id/delete", path: "/limits/987654321/delete", form: "version=1",
+		want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusNotFound)},
+	{route: "GET /seasons", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
+	{route: "POST /seasons", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaSetup,
+		http.StatusUnprocessableEntity)},
+	{route: "POST /seasons/:id", at: everybodys, path: "/seasons/{season}", form: "version=0",
+		want: whoKeepsSquads(http.StatusPreconditionFailed)},
+	{route: "POST /seasons/:id/delete", at: everybodys, path: "/seasons/{season}/delete", form: "version=0",
+		want: whoKeepsSquads(http.StatusPreconditionFailed)},
+	{route: "GET /squads", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
+	{route: "POST /squads", form: "name=", want: whoMay(toSignIn, models.Write, models.AreaSetup,
+		http.StatusUnprocessableEntity)},
+	{route: "GET /squads/:squad", at: everybodys, want: whoKeepsSquads(http.StatusOK)},
+	{route: "POST /squads/:id", at: everybodys, path: "/squads/{squad}", form: "version=0",
+		want: whoKeepsSquads(http.StatusPreconditionFailed)},
+	{route: "POST /squads/:id/delete", at: everybodys, path: "/squads/{squad}/delete", form: "version=0",
+		want: whoKeepsSquads(http.StatusPreconditionFailed)},
+	{route: "POST /squads/:id/players", at: everybodys, path: "/squads/{squad}/players", form: "season_id=",
+		want: whoKeepsSquads(http.StatusUnprocessableEntity)},
+	{route: "POST /squads/:id/paste", at: everybodys, path: "/squads/{squad}/paste", form: "season_id=&rows=",
+		want: whoKeepsSquads(http.StatusUnprocessableEntity)},
+	{route: "GET /players/:player/edit", at: everybodys,
+		want: whoWrites(toSignIn, models.AreaPlayers, http.StatusOK)},
+	{route: "POST /players/:player/edit", at: everybodys, form: "version=0",
+		want: whoWrites(toSignIn, models.AreaPlayers, http.StatusPreconditionFailed)},
+	{route: "POST /players/:player/memberships", at: everybodys, form: "season_id=",
+		want: whoWrites(toSignIn, models.AreaPlayers, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/memberships/:id", path: "/players/987654321/memberships/987654321", form: "from=",
+		want: everybodyKnown(toSignIn, http.StatusNotFound)},
+	{route: "POST /players/:player/memberships/:id/delete", path: "/players/987654321/memberships/987654321/delete",
+		form: "version=0", want: everybodyKnown(toSignIn, http.StatusNotFound)},
+	{route: "GET /matches", want: whoKeepsAMatch(http.StatusOK)},
+	{route: "POST /matches", form: "season_id=", want: whoKeepsAMatch(http.StatusUnprocessableEntity)},
+	{route: "POST /matches/paste", form: "season_id=&rows=", want: whoKeepsAMatch(http.StatusUnprocessableEntity)},
+	{route: "GET /matches/:match", at: everybodys, want: whoKeepsMatches(http.StatusOK)},
+	{route: "POST /matches/:match", at: everybodys, form: "version=0",
+		want: whoKeepsMatches(http.StatusPreconditionFailed)},
+	{route: "POST /matches/:match/delete", at: everybodys, form: "version=0",
+		want: whoKeepsMatches(http.StatusPreconditionFailed)},
+	{route: "POST /matches/:match/sheet", at: everybodys, form: "was=none",
+		want: whoKeepsMatches(http.StatusPreconditionFailed)},
+	{route: "POST /matches/:match/events", at: everybodys, form: "clock=",
+		want: whoKeepsMatches(http.StatusUnprocessableEntity)},
+	{route: "POST /matches/:match/events/:id/delete", path: "/matches/987654321/events/987654321/delete",
+		form: "version=0", want: whoKeepsAMatch(http.StatusNotFound)},
 	{route: "GET /people", want: whoMay(toSignIn, models.Read, models.AreaUsers, http.StatusOK)},
 	{route: "POST /people", form: "login=&name=", want: whoMay(toSignIn, models.Write, models.AreaUsers,
 		http.StatusUnprocessableEntity)},

@@ -1,5 +1,7 @@
 package models
 
+import "time"
+
 // Venue is where a match is played, seen from the squad.
 type Venue string
 
@@ -17,7 +19,8 @@ type Match struct {
 	SquadID  *int64 `json:"squad_id,omitempty"` // absent for a match of another team
 	// the school, club or loan team, if squad_id is absent; such a match counts for minutes and load only
 	OtherTeam string `json:"other_team,omitempty" limit:"name 0..100"`
-	Date      Date   `json:"date"` // a day within the season
+	Date      Date   `json:"date"`                                 // a day within the season
+	KickOff   string `json:"kick_off,omitempty" limit:"name 0..5"` // the local time, such as 14:30; absent: not recorded
 	Opponent  string `json:"opponent" limit:"name 1..100"`
 	Venue     *Venue `json:"venue,omitempty"` // absent: not recorded
 	// how hard the match was expected to be, from 1 (easy) to 5 (very hard); absent: not recorded
@@ -112,6 +115,9 @@ func (m Match) Validate() error {
 		f.add("squad_id", "is missing; name the squad, or the other team the match was played for")
 	}
 	f.date("date", m.Date)
+	if _, err := time.Parse("15:04", m.KickOff); m.KickOff != "" && (err != nil || len(m.KickOff) != len("15:04")) {
+		f.add("kick_off", "%q is not a time; write hours and minutes, such as 14:30", clip(m.KickOff))
+	}
 	if m.Venue != nil {
 		oneOf(&f, "venue", *m.Venue)
 	}

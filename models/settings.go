@@ -15,6 +15,27 @@ type Settings struct {
 	RetentionMonths int `json:"retention_months" limit:"0..240"`
 	// The purposes that need consent on file for a minor; the catalogue says what is blocked without it.
 	Requires []Purpose `json:"requires" gorm:"serializer:json"`
+	// The steps of setting up the academy that a manager has called done. If left out, they stay as they are.
+	SetupDone []SetupStep `json:"setup_done,omitempty" gorm:"serializer:json"`
+}
+
+// SetupStep is a step of setting up an academy.
+type SetupStep string
+
+// The steps, in their order.
+const (
+	SetupSeason   SetupStep = "season"
+	SetupSquads   SetupStep = "squads"
+	SetupPlayers  SetupStep = "players"
+	SetupStaff    SetupStep = "staff"
+	SetupFixtures SetupStep = "fixtures"
+	SetupConsents SetupStep = "consents"
+	SetupLimits   SetupStep = "limits"
+)
+
+// Codes lists the steps in their order.
+func (SetupStep) Codes() []SetupStep {
+	return []SetupStep{SetupSeason, SetupSquads, SetupPlayers, SetupStaff, SetupFixtures, SetupConsents, SetupLimits}
 }
 
 // DefaultSettings are those of an academy that has decided nothing.
@@ -32,6 +53,10 @@ func (s Settings) Validate() error {
 		}
 	}
 	unique(&f, "requires", s.Requires)
+	for i, step := range s.SetupDone {
+		oneOf(&f, at("setup_done", i), step)
+	}
+	unique(&f, "setup_done", s.SetupDone)
 	return f.err("academy's settings")
 }
 

@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"errors"
+	"fmt"
 	"math"
 	"net/http"
 	"net/url"
@@ -247,4 +248,53 @@ func inWords(err error) []string {
 		all = append(all, name+f.Message)
 	}
 	return all
+}
+
+// asRefusal is a *models.Error that says what is wrong with what was sent.
+func asRefusal(err error) (*models.Error, bool) {
+	e, ok := errors.AsType[*models.Error](err)
+	return e, ok && e.Code == models.Invalid
+}
+
+// input is a labelled field of a form: what was sent, or what is on file.
+type input struct {
+	ID, Name, Label, Type, Value, Hint string
+	Options                            []field
+	Wrong                              beside
+}
+
+// inputOf is the field of a form; its value is what was sent where the form was refused, otherwise what is on file.
+func inputOf(f Form, form, name, label, kind string, now any, hint ...string) input {
+	i := input{ID: form + "-" + name, Name: name, Label: label, Type: kind, Value: fmt.Sprint(now),
+		Wrong: f.Beside(form, name)}
+	switch v := now.(type) {
+	case nil:
+		i.Value = ""
+	case int:
+		if v == 0 {
+			i.Value = ""
+		}
+	case *models.Date:
+		i.Value = ""
+		if v != nil {
+			i.Value = string(*v)
+		}
+	}
+	if f.Name == form {
+		i.Value = f.sent.Get(name)
+	}
+	if len(hint) > 0 {
+		i.Hint = hint[0]
+	}
+	return i
+}
+
+// choiceOf is inputOf with options to choose from.
+func choiceOf(f Form, form, name, label string, options []field, now any, hint ...string) input {
+	i := inputOf(f, form, name, label, "", now, hint...)
+	if n, ok := now.(int); ok && f.Name != form {
+		i.Value = strconv.Itoa(n)
+	}
+	i.Options = options
+	return i
 }

@@ -22,6 +22,8 @@ type homePage struct {
 	Showing *showing
 	Members int
 	Waiting waiting
+	Setup   []setupStep // of the checklist, for a manager until all are done
+	Manages bool
 }
 
 // squadOfSeason is a squad and a table of its members.
@@ -48,6 +50,14 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 		var err error
 		if page.Waiting, err = p.waitingFor(tx); err != nil {
 			return err
+		}
+		if page.Manages = manages(who) == nil; page.Manages {
+			if page.Setup, _, err = p.steps(tx); err != nil {
+				return err
+			}
+			if stepsLeft(page.Setup) == 0 {
+				page.Setup = nil
+			}
 		}
 		seasons, err := tx.Seasons(models.SeasonFilter{})
 		if err != nil {

@@ -52,13 +52,14 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round", "rounds", "round-form",
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades",
-		"first-run",
+		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent",
 		"training", "training-session",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
 		t = template.Must(t.Funcs(template.FuncMap{"static": p.address, "day": day, "keyName": keyName,
+			"input": inputOf, "positions": positionChoices, "sides": sides, "choice": choiceOf,
 			"questions": questions, "upper": paper.Upper,
 			"chance": func(p *float64) string { return paper.Chance(*p) }}).ParseFS(templates,
 			"templates/layout.html", "templates/"+name+".html"))
@@ -79,6 +80,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.GET("/join/:secret", p.joinForm)
 	router.POST("/join/:secret", p.join)
 	p.registerAccount(router)
+	p.registerSetup(router)
 	p.registerMeetings(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
@@ -173,6 +175,12 @@ func ways(who models.Who) []way {
 	}
 	if who.Reach(models.Write, models.AreaPerformance) != models.ReachNone {
 		all = append(all, way{"/logging", "Logging"})
+	}
+	if manages(who) == nil {
+		all = append(all, way{"/squads", "Squads"})
+	}
+	if keepsMatches(who) == nil {
+		all = append(all, way{"/matches", "Matches"})
 	}
 	if reach := who.Reach(models.Read, models.AreaReviews); reach == models.ReachAcademy || reach == models.ReachSquads {
 		all = append(all, way{"/reviews", "Reviews"})

@@ -423,7 +423,7 @@ func TestTheHomeOfAnAcademyWithoutASeasonSaysHowToSetOneUp(t *testing.T) {
 		t.Fatal(err)
 	}
 	home := a.SignIn(t, "first").Get("/")
-	for _, want := range []string{"No season yet", "throughline import totals", `href="/docs/setting-up"`} {
+	for _, want := range []string{"No season yet", `href="/set-up"`, "Add the season with its dates"} {
 		if !strings.Contains(home.Body, want) {
 			t.Errorf("the home page does not say %q: %s", want, home.Body)
 		}

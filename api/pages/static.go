@@ -18,7 +18,7 @@ import (
 )
 
 //go:embed static
-var files embed.FS
+var staticFiles embed.FS
 
 // StaticPath is what the addresses of style sheets and pictures begin with.
 const StaticPath = "/static/"
@@ -37,13 +37,13 @@ func assets() map[string]asset {
 		all[name] = asset{content, StaticPath + digest(content) + "/" + name}
 	}
 	add("paper.css", []byte(paper.Style()))
-	entries, _ := fs.ReadDir(files, "static") // embedded, so that it is there
+	entries, _ := fs.ReadDir(staticFiles, "static") // embedded, so that it is there
 	for _, e := range entries {
 		if e.IsDir() {
 			addTogether(all, e.Name())
 			continue
 		}
-		content, _ := files.ReadFile("static/" + e.Name())
+		content, _ := staticFiles.ReadFile("static/" + e.Name())
 		add(e.Name(), content)
 	}
 	return all
@@ -51,10 +51,10 @@ func assets() map[string]asset {
 
 // addTogether adds the files of a folder under one digest of them all: modules import one another by their names.
 func addTogether(all map[string]asset, folder string) {
-	entries, _ := fs.ReadDir(files, "static/"+folder)
+	entries, _ := fs.ReadDir(staticFiles, "static/"+folder)
 	contents, together := map[string][]byte{}, []byte{}
 	for _, e := range entries {
-		content, _ := files.ReadFile("static/" + folder + "/" + e.Name())
+		content, _ := staticFiles.ReadFile("static/" + folder + "/" + e.Name())
 		contents[folder+"/"+e.Name()], together = content, append(together, content...)
 	}
 	for name, content := range contents {

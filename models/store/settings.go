@@ -47,6 +47,9 @@ func (tx *Tx) SaveSettings(s *models.Settings) error {
 	if now.Version != s.Version {
 		return settings().stale(now.ID)
 	}
+	if s.SetupDone == nil {
+		s.SetupDone = now.SetupDone
+	}
 	if now.Version == 0 {
 		return settings().create(tx, s)
 	}

@@ -1,0 +1,221 @@
+package pages
+
+import (
+	"fmt"
+	"strconv"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/reports/paper"
+)
+
+// matchPage is a match: what it is, its team sheet and its events, each with its form.
+type matchPage struct {
+	Form       Form
+	Match      models.Match
+	Squad      string
+	Score      string
+	Venues     []field
+	Venue      string
+	Difficulty string
+	Sheet      teamSheet
+	Events     []eventRow
+	Kinds      []field
+	Players    []field // who appeared
+	Halves     []field
+}
+
+// eventRow is a score, a card or a substitution.
+type eventRow struct {
+	models.MatchEvent
+	Words string
+}
+
+// eventWords are the kinds of events as a person chooses them. A head contact has a form of its own on the player's
+// page, which says what to do next.
+var eventWords = []field{
+	{string(models.EventTry), "Try"}, {string(models.EventConversion), "Conversion"},
+	{string(models.EventPenaltyGoal), "Penalty goal"}, {string(models.EventDropGoal), "Drop goal"},
+	{string(models.EventPenaltyTry), "Penalty try"}, {string(models.EventYellowCard), "Yellow card"},
+	{string(models.EventRedCard), "Red card"}, {string(models.EventSubstitution), "Substitution"},
+}
+
+// sides are whose an event is.
+func sides() []field { return []field{{"ours", "ours"}, {"theirs", "theirs"}} }
+
+func (p *Pages) match(c *gin.Context, who models.Who) error { return p.matchWith(c, who, Form{}) }
+
+// matchWith is GET /matches/:match.
+func (p *Pages) matchWith(c *gin.Context, who models.Who, form Form) error {
+	return p.showMatch(c, who, form, nil)
+}
+
+// showMatch shows a match, with the lines of a team sheet that was pasted or sent where there are any.
+func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []sheetLine) error {
+	if err := keepsMatches(who); err != nil {
+		return err
+	}
+	match, err := id(c, "match")
+	if err != nil {
+		return err
+	}
+	page := matchPage{Form: form, Venues: venueChoices(), Kinds: eventWords}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		if page.Match, err = tx.Match(match); err != nil {
+			return err
+		}
+		page.Squad = page.Match.OtherTeam
+		if page.Match.SquadID != nil {
+			squad, err := tx.Squad(*page.Match.SquadID)
+			if err != nil {
+				return err
+			}
+			page.Squad = squad.Name
+		}
+		if page.Sheet, err = readSheet(tx, page.Match); err != nil {
+			return err
+		}
+		return page.readEvents(tx)
+	})
+	if err != nil {
+		return err
+	}
+	switch {
+	case lines != nil:
+		page.Sheet.fill(lines)
+	case form.Name == "sheet":
+		page.Sheet.fill(linesSent(form.sent))
+	default:
+		page.Sheet.fill(page.Sheet.filed)
+	}
+	page.Sheet.mark(form.fields)
+	page.describe()
+	return p.render(c, form.status(), "match", page.Squad+" against "+page.Match.Opponent, page)
+}
+
+func (page *matchPage) describe() {
+	page.Venue = venueWords(page.Match)
+	if page.Match.Difficulty != nil {
+		page.Difficulty = strconv.Itoa(*page.Match.Difficulty)
+	}
+	if s := page.Match.Score; s != nil {
+		page.Score = fmt.Sprintf("%d–%d", s.Ours, s.Theirs)
+	}
+	for half := 1; half <= page.Match.Halves; half++ {
+		page.Halves = append(page.Halves, field{strconv.Itoa(half), strconv.Itoa(half)})
+	}
+}
+
+func (page *matchPage) readEvents(tx *store.Tx) error {
+	events, err := tx.MatchEvents(page.Match.ID)
+	if err != nil {
+		return err
+	}
+	page.Players = []field{{"", "not recorded"}}
+	names := map[int64]string{}
+	for _, l := range page.Sheet.filed {
+		if names[l.player] == "" {
+			names[l.player] = l.Player
+			page.Players = append(page.Players, field{strconv.FormatInt(l.player, 10), l.Player})
+		}
+	}
+	for _, e := range events {
+		page.Events = append(page.Events, eventRow{e, eventInWords(e, names)})
+	}
+	return nil
+}
+
+func eventInWords(e models.MatchEvent, names map[int64]string) string {
+	words := strings.ReplaceAll(string(e.Kind), "_", " ")
+	for _, k := range eventWords {
+		if k.Name == string(e.Kind) {
+			words = k.Value
+		}
+	}
+	words = fmt.Sprintf("%s, %s: %s", e.Clock.Time(), map[bool]string{true: "ours", false: "theirs"}[e.Ours],
+		paper.Upper(words))
+	if e.PlayerID != nil && names[*e.PlayerID] != "" {
+		words += ", " + names[*e.PlayerID]
+	}
+	if e.OffID != nil && names[*e.OffID] != "" {
+		words += " for " + names[*e.OffID]
+	}
+	return words
+}
+
+// changeMatch is POST /matches/:match.
+func (p *Pages) changeMatch(c *gin.Context, who models.Who, f *fields) (string, error) {
+	return p.onMatch(c, who, func(tx *store.Tx, now models.Match) error {
+		m := matchOf(f)
+		if err := f.err(); err != nil {
+			return err
+		}
+		m.Record, m.SeasonID, m.SquadID, m.OtherTeam = now.Record, now.SeasonID, now.SquadID, now.OtherTeam
+		m.Version = f.version()
+		return tx.UpdateMatch(&m)
+	})
+}
+
+// onMatch does something to the match of the address, and goes back to it.
+func (p *Pages) onMatch(c *gin.Context, who models.Who, do func(*store.Tx, models.Match) error) (string, error) {
+	match, err := id(c, "match")
+	if err != nil {
+		return "", err
+	}
+	return matchAddress(match), p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		if err := keepsMatches(who); err != nil {
+			return err
+		}
+		m, err := tx.Match(match)
+		if err != nil {
+			return err
+		}
+		return do(tx, m)
+	})
+}
+
+// deleteMatch is POST /matches/:match/delete.
+func (p *Pages) deleteMatch(c *gin.Context, who models.Who, f *fields) (string, error) {
+	_, err := p.onMatch(c, who, func(tx *store.Tx, m models.Match) error { return tx.DeleteMatch(m.ID, f.version()) })
+	return "/matches", err
+}
+
+// addEvent is POST /matches/:match/events.
+func (p *Pages) addEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
+	next, err := p.onMatch(c, who, func(tx *store.Tx, m models.Match) error {
+		e := models.MatchEvent{MatchID: m.ID, Kind: models.EventKind(f.text("kind")), Ours: f.text("side") != "theirs",
+			PlayerID: f.idIfAny("player_id"), OffID: f.idIfAny("off_id")}
+		clock := f.clockIfAny("half", "clock")
+		if f.text("clock") == "" {
+			f.refuse("clock", "write minutes and seconds of the match clock, such as 52:30")
+		}
+		if err := f.err(); err != nil {
+			return err
+		}
+		e.Clock = *clock
+		return tx.CreateMatchEvent(&e)
+	})
+	return next + "#events", err
+}
+
+// deleteEvent is POST /matches/:match/events/:id/delete.
+func (p *Pages) deleteEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
+	event, err := id(c, "id")
+	if err != nil {
+		return "", err
+	}
+	next, err := p.onMatch(c, who, func(tx *store.Tx, m models.Match) error {
+		e, err := tx.MatchEvent(event)
+		if err == nil && e.MatchID != m.ID {
+			err = models.Errorf(models.NotFound, "no such event of this match")
+		}
+		if err != nil {
+			return err
+		}
+		return tx.DeleteMatchEvent(event, f.version())
+	})
+	return next + "#events", err
+}
