@@ -73,7 +73,7 @@ func (m *team) everyKind(t *testing.T, p models.Player, game models.Match, mark 
 			},
 			func() error {
 				return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: p.ID, CoachID: tx.Who().UserID,
-					Date: "2025-10-01", Skill: "tackle", Text: mark})
+					Date: "2025-10-01", Skill: "tackle", Shared: true, Text: mark})
 			},
 			func() error {
 				return tx.CreateRating(&models.Rating{PlayerID: p.ID, Skill: "tackle", Grade: 2, Date: game.Date,
