@@ -30,7 +30,15 @@ var identities = []string{"id", "code", "indicator", "skill", "match_id", "lead"
 // notFigures are members whose numbers are no figures about the player.
 var notFigures = []string{"made_at", "id", "version", "updated_at", "revision", "version", "round", "counted"}
 
-var anyDigit = regexp.MustCompile(`[0-9]`)
+var number = regexp.MustCompile(`[0-9]+(\.[0-9]+)?`)
+
+// numbersIn are the numbers of a text, whose words may be those of an edition; any other value as it is.
+func numbersIn(v any) string {
+	if text, is := v.(string); is {
+		return fmt.Sprint(number.FindAllString(text, -1))
+	}
+	return fmt.Sprint(v)
+}
 
 func (f *figuresApart) walk(path string, a, b any, line bool) {
 	switch one := a.(type) {
@@ -52,7 +60,7 @@ func (f *figuresApart) walk(path string, a, b any, line bool) {
 	default:
 		if b == nil {
 			f.missing(path, a, line)
-		} else if text, is := a.(string); a != b && (!is || anyDigit.MatchString(text)) {
+		} else if numbersIn(a) != numbersIn(b) {
 			f.differ(path, a, b, line)
 		}
 	}
