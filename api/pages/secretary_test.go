@@ -221,6 +221,9 @@ func (s *secretary) firstMatch(a *apitest.Academy) {
 	s.press("Fill the form")
 	s.press("Save the team sheet")
 	s.sees("22 players are on file")
+	if strings.Contains(s.text(), "Download as CSV") {
+		t.Error("a table that is typed into can be sorted and downloaded, which would lose what is typed")
+	}
 	var match int64
 	if _, err := fmt.Sscanf(at, "/matches/%d", &match); err != nil {
 		t.Fatal(err)

@@ -78,7 +78,7 @@ function search(table, body) {
   return [label, count];
 }
 
-for (const table of document.querySelectorAll("main table")) {
+for (const table of document.querySelectorAll("main table:not(:has(input, select))")) {
   const body = table.tBodies[0];
   if (!table.tHead || !body || body.rows.length < 2) continue;
   sortable(table, body);
