@@ -162,3 +162,27 @@ func CountAttendance(all []Attendance) (n AttendanceCount) {
 
 // Recorded is how many there are.
 func (n AttendanceCount) Recorded() int { return n.Present + n.Modified + n.Absent }
+
+// AttendanceMark is how one player took part in a session, sent with those of others.
+type AttendanceMark struct {
+	PlayerID int64            `json:"player_id"` // each player only once
+	Status   AttendanceStatus `json:"status"`
+	// how long the player took part, where that differs from the session's minutes; absent for all of it
+	Minutes *int `json:"minutes,omitempty" limit:"1..300"`
+	// True if a player who took part with changes made no contact. It matters in a session with contact
+	WithoutContact bool `json:"without_contact,omitempty"`
+	// why the player was absent or took part with changes, in a word; nothing medical is recorded
+	Reason AttendanceReason `json:"reason,omitempty"`
+	// the version that you read, to change what is recorded; leave it out for a player without attendance
+	Version int64 `json:"version,omitempty"`
+}
+
+// AttendanceMarks are several players at one session, sent together.
+type AttendanceMarks struct {
+	Items []AttendanceMark `json:"items" minItems:"1" maxItems:"200" doc:"The players, in any order, each once"`
+}
+
+// AttendanceOfSession is what was recorded of the players who were sent, in their order.
+type AttendanceOfSession struct {
+	Items []Attendance `json:"items" doc:"The attendance, in the order in which it was sent"`
+}

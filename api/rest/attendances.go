@@ -19,27 +19,6 @@ type attendancesWanted struct {
 	Player  int64 `query:"player" minimum:"1" doc:"Only attendance of this player."`
 }
 
-// AttendanceMark is how a player took part in a session, sent with those of others.
-type AttendanceMark struct {
-	PlayerID       int64                   `json:"player_id"`
-	Status         models.AttendanceStatus `json:"status"`
-	Minutes        *int                    `json:"minutes,omitempty"`
-	WithoutContact bool                    `json:"without_contact,omitempty"`
-	Reason         models.AttendanceReason `json:"reason,omitempty"`
-	// the version that you read, to change what is recorded; leave it out for a player without attendance
-	Version int64 `json:"version,omitempty"`
-}
-
-// AttendanceMarks are the attendance at one session, sent together.
-type AttendanceMarks struct {
-	Items []AttendanceMark `json:"items" minItems:"1" maxItems:"200" doc:"The players, in any order, each once"`
-}
-
-// AttendanceOfSession is what was recorded of the players who were sent.
-type AttendanceOfSession struct {
-	Items []models.Attendance `json:"items" doc:"The attendance, in the order in which it was sent"`
-}
-
 func attendances(s *Service) {
 	x := resource[models.Attendance, attendancesWanted]{
 		name: "attendance", many: "attendances", path: "/attendances", part: development,
@@ -61,7 +40,7 @@ func attendances(s *Service) {
 			Date: "2025-09-10"},
 	}
 	add(s, x)
-	mark := AttendanceMark{PlayerID: examplePlayer, Status: models.AttendedModified, Minutes: some(40),
+	mark := models.AttendanceMark{PlayerID: examplePlayer, Status: models.AttendedModified, Minutes: some(40),
 		WithoutContact: true,
 		Reason:         models.ReasonLoad}
 	does(s, operation{
@@ -70,18 +49,18 @@ func attendances(s *Service) {
 		about: "Records all of the players or none. Errors name the row and the player, such as body.items[3].status. A " +
 			"player whose attendance is on file and the same stays as they are. To change it, send the version that you " +
 			"read. " + x.about,
-		takes:    &content{media: jsonType, example: AttendanceMarks{Items: []AttendanceMark{mark}}},
-		gives:    []content{{media: jsonType, example: AttendanceOfSession{Items: []models.Attendance{x.example}}}},
+		takes:    &content{media: jsonType, example: models.AttendanceMarks{Items: []models.AttendanceMark{mark}}},
+		gives:    []content{{media: jsonType, example: models.AttendanceOfSession{Items: []models.Attendance{x.example}}}},
 		untagged: true, keyed: true,
 		refusals: []int{http.StatusForbidden, http.StatusNotFound, http.StatusConflict, http.StatusPreconditionFailed},
 	}, func(r *request, in *struct {
 		Session int64 `path:"id" minimum:"1" doc:"The id of the training session"`
 	}) (*reply, error) {
-		var sent AttendanceMarks
-		if err := s.read(r, s.schemaOf(reflect.TypeFor[AttendanceMarks]()), &sent); err != nil {
+		var sent models.AttendanceMarks
+		if err := s.read(r, s.schemaOf(reflect.TypeFor[models.AttendanceMarks]()), &sent); err != nil {
 			return nil, err
 		}
-		var out AttendanceOfSession
+		var out models.AttendanceOfSession
 		err := s.making(r, func(tx *store.Tx) (ids []int64, err error) {
 			out.Items, err = recordAttendance(tx, in.Session, sent.Items)
 			for _, a := range out.Items {
@@ -100,7 +79,7 @@ func attendances(s *Service) {
 }
 
 // recordAttendance records players at a session. The error names each row that cannot be.
-func recordAttendance(tx *store.Tx, session int64, marks []AttendanceMark) ([]models.Attendance, error) {
+func recordAttendance(tx *store.Tx, session int64, marks []models.AttendanceMark) ([]models.Attendance, error) {
 	items, all := make([]models.Attendance, len(marks)), make([]*models.Attendance, len(marks))
 	for n, m := range marks {
 		items[n] = models.Attendance{Record: models.Record{Version: m.Version}, PlayerID: m.PlayerID, Status: m.Status,
