@@ -10,6 +10,7 @@ import (
 // playerNow is how a player's season goes, in what a member of staff wants first.
 type playerNow struct {
 	Trends []string // the firm ones, a line for each squad that has any
+	Others string   // how other readers' trends differ; empty without any
 	Goals  []goalView
 	Due    []string // when the next review is due, a line for each squad
 	Report string   // the address of the season report; empty: the player is in no squad of the season
@@ -53,6 +54,11 @@ func (page *playerPage) readNow(tx *store.Tx, who models.Who, season models.Seas
 			return err
 		}
 		if words := by[page.Player.ID]; words != "" {
+			hidden, err := tx.PlayersHidden(season.ID, m.SquadID)
+			if err != nil {
+				return err
+			}
+			page.Now.Others = models.OtherLevels(false, hidden)
 			page.Now.Trends = append(page.Now.Trends, paper.Upper(words)+".")
 		}
 	}
