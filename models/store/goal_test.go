@@ -317,3 +317,37 @@ func TestACheckInForStaffOnlyIsNotThereForThePlayer(t *testing.T) {
 		}
 	})
 }
+
+func TestAGoalWhoseStatusRestsOnGradesThatOthersDoNotReadSaysSoToEachReader(t *testing.T) {
+	withCalendar(t, func(t *testing.T, w *world, today *calendar) {
+		today.day = "2025-10-20"
+		g := models.Goal{PlayerID: w.bram.ID, Skill: "tackle", SetOn: "2025-10-01", By: "2026-04-01", Target: 4,
+			Why: "To be trusted.", Insist: models.AskFewMatches.Codes(), InsistReason: "There is no trend yet."}
+		other := models.Rating{PlayerID: w.bram.ID, Skill: "tackle", Grade: 1, Date: w.match.Date, Block: "Autumn",
+			RaterID: w.manager.UserID}
+		write(t, w.s, w.coach, func(tx *store.Tx) error { return tx.CreateGoal(&g) })
+		w.round(t, nil, "Autumn", "2025-10-26")
+		write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.CreateRating(&other) })
+		trend := w.contactTrend(models.GoalOutlook{GoalID: g.ID, Target: g.Target, By: g.By, Reached: 0.93, Now: 0.91,
+			Met: true})
+		trend.Indicator, trend.Skill = "", "tackle"
+		w.fit(t, trend)
+		for _, of := range []struct {
+			who    models.Who
+			status models.GoalStatus
+			seen   models.GradesSeen
+		}{{w.manager, models.GoalIsOpen, models.EveryGrade}, {w.coach, models.GoalIsMetProposed, models.GradesAfterOwn},
+			{w.selector, models.GoalIsMetProposed, models.CountingGrades}} {
+			read(t, w.s, of.who, func(tx *store.Tx) error {
+				one := []models.Goal{g}
+				err := tx.GoalsToday(one)
+				if err != nil || one[0].Status != of.status || one[0].Prospect == nil ||
+					!strings.Contains(one[0].Prospect.OtherReaders, of.seen.Line()) {
+					t.Errorf("a %s reads %s %+v, %v; want %s with %q", of.who.Role, one[0].Status, one[0].Prospect, err,
+						of.status, of.seen.Line())
+				}
+				return nil
+			})
+		}
+	})
+}

@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"slices"
+	"strings"
 
 	"throughline/models"
 )
@@ -152,7 +153,12 @@ func (tx *Tx) goalStates(goals []models.Goal) (map[int64]goalState, error) {
 			if err != nil {
 				return nil, err
 			}
-			prospect.OtherReaders = models.OtherLevels(tx.who.Role == models.RolePlayer, hidden)
+			grades, err := tx.otherGrades(g, seasons, met)
+			if err != nil {
+				return nil, err
+			}
+			levels := models.OtherLevels(tx.who.Role == models.RolePlayer, hidden)
+			prospect.OtherReaders = strings.TrimSpace(grades + " " + levels)
 		}
 		if met {
 			calls, err := tx.gradeCalls(g)
@@ -194,15 +200,45 @@ func prospectOf(g *models.Goal, trends []models.Trend, seasons map[int64]models.
 		Matches: of.Figures.Matches, SeasonID: of.SeasonID, SquadID: of.SquadID}, best.Met
 }
 
-// gradeCalls says whether a grade in the skill of a goal, given since the goal was set, calls for action: no level
-// reassures then. It counts the grades that the caller may read.
-func (tx *Tx) gradeCalls(g *models.Goal) (bool, error) {
+// actsUpTo is the grade in the skill of a goal up to which action is needed; 0 if none calls for it.
+func (tx *Tx) actsUpTo(g *models.Goal) (int, error) {
 	if g.Skill == "" {
-		return false, nil
+		return 0, nil
 	}
 	all, err := tx.Skills()
 	at := slices.IndexFunc(all, func(s models.Skill) bool { return s.Code == g.Skill })
-	if err != nil || at < 0 || all[at].ActUpTo == 0 {
+	if err != nil || at < 0 {
+		return 0, err
+	}
+	return all[at].ActUpTo, nil
+}
+
+// otherGrades is the line beside a goal whose level is there: whether it is met depends on the grades since it was set
+// that its reader may read. It is empty where no grade can make a difference.
+func (tx *Tx) otherGrades(g *models.Goal, seasons map[int64]models.Season, there bool) (string, error) {
+	upTo, err := tx.actsUpTo(g)
+	switch {
+	case err != nil || !there || upTo == 0:
+		return "", err
+	case tx.who.Role == models.RolePlayer:
+		return models.OwnGrades, nil
+	}
+	for id, season := range seasons {
+		if season.Ends < g.SetOn {
+			continue
+		}
+		if seen, err := tx.GradesSeen(g.PlayerID, id); err != nil || seen != "" {
+			return seen.Line(), err
+		}
+	}
+	return "", nil
+}
+
+// gradeCalls says whether a grade in the skill of a goal, given since the goal was set, calls for action: no level
+// reassures then. It counts the grades that the caller may read.
+func (tx *Tx) gradeCalls(g *models.Goal) (bool, error) {
+	upTo, err := tx.actsUpTo(g)
+	if err != nil || upTo == 0 {
 		return false, err
 	}
 	k := ratings()
@@ -211,7 +247,7 @@ func (tx *Tx) gradeCalls(g *models.Goal) (bool, error) {
 		return false, nil
 	}
 	found, err := k.find(tx, reach, that("ratings.player_id = ? AND ratings.skill = ? AND ratings.grade <= ?",
-		g.PlayerID, g.Skill, all[at].ActUpTo), that("ratings.date >= ?", g.SetOn))
+		g.PlayerID, g.Skill, upTo), that("ratings.date >= ?", g.SetOn))
 	return len(found) > 0, err
 }
 
