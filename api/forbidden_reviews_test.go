@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"net/http"
+	"strings"
 	"testing"
 
 	"throughline/models"
@@ -50,6 +51,28 @@ func reviewSteps() []forbidden {
 			return given{"review": r.ID, "version": r.Version, "player": s.Bryn.ID, "season": s.Season.ID,
 				"squad": s.Under18.ID, "note": note(t, s)}
 		}
+	}
+	made := func(s *stage, r models.Review) given {
+		return given{"review": r.ID, "version": r.Version, "player": r.PlayerID, "season": s.Season.ID,
+			"squad": s.Under18.ID}
+	}
+	shared := func(t *testing.T, s *stage) given {
+		day := models.Date("2025-10-30")
+		return made(s, s.written(t, s.Bryn, func(r *models.Review) { r.FollowUp = &day }))
+	}
+	another := func(t *testing.T, s *stage) given { return made(s, s.written(t, s.Owen, asIs)) }
+	byManager := func(t *testing.T, s *stage) given {
+		day := models.Date("2025-10-30")
+		r := models.Review{PlayerID: s.Bryn.ID, SeasonID: s.Season.ID, SquadID: s.Under18.ID, Date: "2025-10-20",
+			Summary: "By the manager.", FollowUp: &day}
+		s.as(t, "mabyn", func(tx *store.Tx) error { return tx.CreateReview(&r) })
+		return made(s, r)
+	}
+	following := func(t *testing.T, s *stage) given {
+		day := models.Date("2025-10-30")
+		n := models.ReviewNote{PlayerID: s.Bryn.ID, Date: "2025-10-02", Text: "Ask again.", Shared: true, FollowUp: &day}
+		s.as(t, "ansel", func(tx *store.Tx) error { return tx.CreateReviewNote(&n) })
+		return given{"note": n.ID}
 	}
 	one := []string{"/reviews/{review}"}
 	change := func(step forbidden, more, form string) forbidden {
@@ -181,6 +204,62 @@ func reviewSteps() []forbidden {
 			reason: "may not change this review note", unchanged: []string{"/review-notes/{note}"},
 		},
 		{
+			name: "a player does not mark another's review as read, for it is not there", who: "bryn", setup: another,
+			rest:   restStep{method: http.MethodPost, path: "/reviews/{review}/read", want: http.StatusNotFound},
+			page:   pageStep{path: "/reviews/{review}/read", want: http.StatusNotFound},
+			reason: "there is no review {review}", unchanged: one,
+		},
+		{
+			name: "a player does not answer another's review, for it is not there", who: "bryn", setup: another,
+			rest: restStep{method: http.MethodPost, path: "/reviews/{review}/answers", body: `{"text": "Thank you."}`,
+				want: http.StatusNotFound},
+			page:   pageStep{path: "/reviews/{review}/answers", form: "text=Thank+you.", want: http.StatusNotFound},
+			reason: "there is no review {review}", unchanged: append([]string{"/reviews/{review}/answers"}, one...),
+		},
+		{
+			name: "a coach does not delete another's review", who: "ansel", setup: byManager,
+			rest:   restStep{method: http.MethodDelete, path: "/reviews/{review}", match: "*", want: forbids},
+			page:   pageStep{path: "/reviews/{review}/delete", form: "version={version}", want: forbids},
+			reason: "may not change this review", unchanged: one,
+		},
+		{
+			name: "a player does not delete a review", who: "bryn", setup: shared,
+			rest:   restStep{method: http.MethodDelete, path: "/reviews/{review}", match: "*", want: forbids},
+			page:   pageStep{path: "/reviews/{review}/delete", form: "version={version}", want: forbids},
+			reason: "a player may not change review records", unchanged: one,
+		},
+		{
+			name: "a player does not mark a follow-up as done", who: "bryn", setup: following,
+			rest:   restStep{method: http.MethodPost, path: "/review-notes/{note}/followed-up", want: forbids},
+			page:   pageStep{path: "/review-notes/{note}/followed-up", want: forbids},
+			reason: "a player may not change review note records", unchanged: []string{"/review-notes/{note}"},
+		},
+		{
+			name: "a player does not mark the follow-up of a review as done", who: "bryn", setup: shared,
+			rest:   restStep{method: http.MethodPost, path: "/reviews/{review}/followed-up", want: forbids},
+			page:   pageStep{path: "/reviews/{review}/followed-up", want: forbids},
+			reason: "a player may not change review records", unchanged: one,
+		},
+		{
+			name: "a coach does not mark the follow-up of another's review as done", who: "ansel", setup: byManager,
+			rest:   restStep{method: http.MethodPost, path: "/reviews/{review}/followed-up", want: forbids},
+			page:   pageStep{path: "/reviews/{review}/followed-up", want: forbids},
+			reason: "may not change this review", unchanged: one,
+		},
+		{
+			name: "a review without a follow-up has none to mark as done", who: "ansel", setup: of(asIs),
+			rest: restStep{method: http.MethodPost, path: "/reviews/{review}/followed-up", want: conflict},
+			page: pageStep{path: "/reviews/{review}/followed-up", want: invalid}, reason: "has no day for a follow-up",
+			unchanged: one,
+		},
+		{
+			name: "a note without a follow-up has none to mark as done", who: "ansel",
+			setup: func(t *testing.T, s *stage) given { return given{"note": s.noted(t, s.Bryn.ID, true)} },
+			rest:  restStep{method: http.MethodPost, path: "/review-notes/{note}/followed-up", want: conflict},
+			page:  pageStep{path: "/review-notes/{note}/followed-up", want: invalid}, reason: "has no day for a follow-up",
+			unchanged: []string{"/review-notes/{note}"},
+		},
+		{
 			name: "a coach does not set a squad's cycle", who: "ansel",
 			setup: func(t *testing.T, s *stage) given { return given{"squad": s.Under18.ID, "version": s.Under18.Version} },
 			rest: restStep{method: http.MethodPut, path: "/squads/{squad}", body: `{"name": "Under 18", "review_weeks": 4}`,
@@ -216,20 +295,14 @@ func reviewSteps() []forbidden {
 			invalid, bundling(func(t *testing.T, s *stage) int64 { return s.noted(t, s.Bryn.ID, false) })),
 			`, "note_ids": [{note}], "shared": true, "next_step": "Two looks."`, "&note_ids={note}&next_step=Two&share=yes"),
 		change(refused("a coach does not change another's review", "ansel", "may not change this review", forbids, forbids,
-			func(t *testing.T, s *stage) given {
-				r := models.Review{PlayerID: s.Bryn.ID, SeasonID: s.Season.ID, SquadID: s.Under18.ID, Date: "2025-10-20",
-					Summary: "By the manager."}
-				s.as(t, "mabyn", func(tx *store.Tx) error { return tx.CreateReview(&r) })
-				return given{"review": r.ID, "version": r.Version, "player": s.Bryn.ID, "season": s.Season.ID,
-					"squad": s.Under18.ID}
-			}), ``, "&share=no"),
-		change(refused("a player does not change a review", "bryn", "a player", forbids, forbids,
-			func(t *testing.T, s *stage) given {
-				r := s.written(t, s.Bryn, asIs)
-				return given{"review": r.ID, "version": r.Version, "player": s.Bryn.ID, "season": s.Season.ID,
-					"squad": s.Under18.ID}
-			}), ``, "&share=yes"),
+			byManager), ``, "&share=no"),
+		change(refused("a player does not change a review", "bryn", "a player", forbids, forbids, shared), ``,
+			"&share=yes"),
+		change(refused("a selector does not change a review", "sorrel", "a selector", forbids, forbids, shared), ``,
+			"&share=yes"),
 		secondEditor(body(`, "shared": true, "next_step": "Two looks."`), typed+"&next_step=Two+looks.", stale),
+		unwritten("a player does not write a review", "bryn", body("")),
+		unwritten("a selector does not write a review", "sorrel", body("")),
 		forbidden{
 			name: "a coach does not write a review for another squad", who: "ansel",
 			setup: func(t *testing.T, s *stage) given {
@@ -268,5 +341,20 @@ func secondEditor(body, typed string, stale int) forbidden {
 		page: pageStep{path: "/reviews/{review}", form: "version={version}&share=yes&" + typed,
 			keeps: "Typed and not lost.", want: stale},
 		reason: "Changed by the coach meanwhile.", unchanged: []string{"/reviews/{review}"},
+	}
+}
+
+// unwritten is a review by a user who writes none.
+func unwritten(name, who, body string) forbidden {
+	role, _, _ := strings.Cut(name, " does not")
+	return forbidden{
+		name: name, who: who,
+		setup: func(_ *testing.T, s *stage) given {
+			return given{"player": s.Bryn.ID, "season": s.Season.ID, "squad": s.Under18.ID}
+		},
+		rest: restStep{method: http.MethodPost, path: "/reviews", body: body, want: http.StatusForbidden},
+		page: pageStep{path: "/players/{player}/reviews", form: "squad_id={squad}&share=no&summary=Typed.",
+			want: http.StatusForbidden},
+		reason: role, unchanged: []string{"/reviews?player={player}"},
 	}
 }

@@ -154,6 +154,14 @@ func (p *Pages) setReviewWeeks(c *gin.Context, who models.Who, f *fields) (strin
 	})
 }
 
+// NotFollowedUp says why a follow-up was not marked as done. It may not be listed any more.
+func (page reviewsPage) NotFollowedUp() []string {
+	if strings.HasPrefix(page.Form.Name, "follow-up-") {
+		return page.Form.Wrong
+	}
+	return nil
+}
+
 // followedUp is POST /review-notes/:id/followed-up and POST /reviews/:id/followed-up.
 func (p *Pages) followedUp(mark func(*store.Tx, int64) error) func(*gin.Context, models.Who, *fields) (string, error) {
 	return func(c *gin.Context, who models.Who, _ *fields) (string, error) {
