@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"fmt"
+	"html"
 	"net/http"
 	"net/url"
 	"strings"
@@ -105,6 +106,8 @@ func goalSteps() []forbidden {
 			"a player may not change goal records", http.StatusForbidden, http.StatusForbidden),
 		ending("a selector does not close a goal", "sorrel", closed+`"dropped"`, closing+"dropped",
 			"a selector may not change goal records", http.StatusForbidden, http.StatusForbidden),
+		ending("a selector does not close a goal as met", "sorrel", closed+`"met"`, closing+"met",
+			"a selector may not change goal records", http.StatusForbidden, http.StatusForbidden),
 		ending("a goal is not met before the program proposes it", "ansel", closed+`"met"`, closing+"met",
 			"too little to say yet", conflict, invalid),
 		ending("a goal is not closed without a result", "ansel", `"closed_on": "2025-11-29", "outcome": "You did it."`,
@@ -163,6 +166,50 @@ func goalSteps() []forbidden {
 			rest:   restStep{method: http.MethodPost, path: "/goals", body: goalAs(""), want: http.StatusForbidden},
 			page:   pageStep{path: "/players/{player}/goals", form: "on=skill:tackle&target=4", want: http.StatusForbidden},
 			reason: "a player may not change goal records", unchanged: []string{"/goals?player={player}"}},
+		forbidden{name: "a selector sets no goal", who: "sorrel",
+			setup:  func(_ *testing.T, s *stage) given { return given{"player": s.Bryn.ID} },
+			rest:   restStep{method: http.MethodPost, path: "/goals", body: goalAs(""), want: http.StatusForbidden},
+			page:   pageStep{path: "/players/{player}/goals", form: "on=skill:tackle&target=4", want: http.StatusForbidden},
+			reason: "a selector may not change goal records", unchanged: []string{"/goals?player={player}"}},
+		forbidden{name: "a player does not change a goal", who: "bryn",
+			setup: func(t *testing.T, s *stage) given {
+				return told(s.set(t, "Hob Tiller", func(g *models.Goal) { g.PlayerID = s.Bryn.ID }))
+			},
+			rest: restStep{method: http.MethodPut, path: "/goals/{goal}", match: `"1"`, body: goalAs(""),
+				want: http.StatusForbidden},
+			page:   pageStep{path: "/goals/{goal}", form: "version=1&target=4.25", want: http.StatusForbidden},
+			reason: "a player may not change goal records", unchanged: []string{"/goals/{goal}"}},
+		forbidden{name: "a goal that is moved far away is questioned", who: "ansel",
+			setup: func(t *testing.T, s *stage) given {
+				of := trended(t, s)
+				g := models.Goal{PlayerID: of["player"].(int64), Indicator: "contact_won", SetOn: "2025-10-01",
+					By: "2026-03-01", Target: 0.51, Why: "To win the line."}
+				s.as(t, "ansel", func(tx *store.Tx) error { return tx.CreateGoal(&g) })
+				return told(g)
+			},
+			rest: restStep{method: http.MethodPut, path: "/goals/{goal}", match: `"1"`, want: invalid,
+				body: `{"player_id": {player}, "indicator": "contact_won", "set_on": "2025-10-01", "by": "2026-03-01",
+					"target": 0.75, "why": "To win the line.", "actions": ""}`},
+			page: pageStep{path: "/goals/{goal}", form: "version=1&target=75&by=2026-03-01&why=More.", keeps: "75",
+				want: invalid},
+			reason: "more than four times what players of the squad differ by", unchanged: []string{"/goals/{goal}"}},
+		forbidden{name: "a goal is not closed twice", who: "ansel",
+			setup: func(t *testing.T, s *stage) given { return told(s.setClosed(t, "Hob Tiller")) },
+			rest: restStep{method: http.MethodPut, path: "/goals/{goal}", match: `"2"`,
+				body: goalAs(", " + closed + `"not_met"`), want: conflict},
+			page: pageStep{path: "/goals/{goal}/close", form: closing + "not_met&version=2", keeps: "You did it.",
+				want: invalid},
+			reason: "the goal is closed", unchanged: []string{"/goals/{goal}"}},
+		forbidden{name: "a manager does not close a goal twice", who: "mabyn",
+			setup: func(t *testing.T, s *stage) given { return told(s.setClosed(t, "Hob Tiller")) },
+			rest: restStep{method: http.MethodPut, path: "/goals/{goal}", match: `"2"`,
+				body: goalAs(", " + closed + `"met"`), want: conflict},
+			page: pageStep{path: "/goals/{goal}/close", form: closing + "met&version=2", keeps: "You did it.",
+				want: invalid},
+			reason: "the goal is closed", unchanged: []string{"/goals/{goal}"}},
+		noCheckIn("a player writes no check-in", "bryn"),
+		noCheckIn("a selector writes no check-in", "sorrel"),
+		anothersCheckIn(),
 		forbidden{name: "a closed goal stays as it is", who: "ansel",
 			setup: func(t *testing.T, s *stage) given { return told(s.setClosed(t, "Hob Tiller")) },
 			rest: restStep{method: http.MethodPut, path: "/goals/{goal}", match: `"2"`,
@@ -181,6 +228,39 @@ func goalSteps() []forbidden {
 		checkInRow("a check-in is not after its goal was closed", "2025-11-25", "is after the goal was closed",
 			func(t *testing.T, s *stage) given { return told(s.setClosed(t, "Hob Tiller")) }),
 	)
+}
+
+// noCheckIn is a row about a user who writes no check-in.
+func noCheckIn(name, who string) forbidden {
+	role, _, _ := strings.Cut(name, " writes")
+	return forbidden{name: name, who: who,
+		setup: func(t *testing.T, s *stage) given {
+			return told(s.set(t, "Hob Tiller", func(g *models.Goal) { g.PlayerID = s.Bryn.ID }))
+		},
+		rest: restStep{method: http.MethodPost, path: "/check-ins", want: http.StatusForbidden,
+			body: `{"goal_id": {goal}, "date": "2025-11-20", "shared": true, "text": "You are close."}`},
+		page: pageStep{path: "/players/{player}/check-ins", want: http.StatusForbidden,
+			form: "goal_id={goal}&readers=player&text=You+are+close.&date=2025-11-20"},
+		reason: role, unchanged: []string{"/check-ins?goal={goal}"}}
+}
+
+// anothersCheckIn is a row about a check-in for staff that its author has not shared.
+func anothersCheckIn() forbidden {
+	return forbidden{name: "a coach does not share another's check-in with the player", who: "ansel",
+		setup: func(t *testing.T, s *stage) given {
+			g := s.set(t, "Hob Tiller", nil)
+			c := models.CheckIn{GoalID: g.ID, Date: "2025-10-15", Text: "Not there yet."}
+			s.as(t, "mabyn", func(tx *store.Tx) error { return tx.CreateCheckIn(&c) })
+			r := models.Review{PlayerID: g.PlayerID, SeasonID: s.Season.ID, SquadID: s.Under18.ID, Date: "2025-10-20",
+				Summary: "Better feet.", CheckInIDs: []int64{c.ID}}
+			s.as(t, "ansel", func(tx *store.Tx) error { return tx.CreateReview(&r) })
+			return given{"goal": g.ID, "check": c.ID, "review": r.ID, "version": r.Version}
+		},
+		rest: restStep{method: http.MethodPut, path: "/check-ins/{check}", match: "*", want: http.StatusForbidden,
+			body: `{"goal_id": {goal}, "date": "2025-10-15", "shared": true, "text": "Not there yet."}`},
+		page: pageStep{path: "/reviews/{review}", want: http.StatusForbidden,
+			form: "version={version}&summary=Better+feet.&next_step=Two+looks.&share=yes"},
+		reason: "may not change this check-in", unchanged: []string{"/check-ins/{check}", "/reviews/{review}"}}
 }
 
 // checkInRow is a row about a check-in that is not saved.
@@ -206,9 +286,35 @@ func TestTheSecondEditorOfAGoalIsToldOnThePageWhatChanged(t *testing.T) {
 		}
 		got := s.browser(t, "ansel").Post(path, form("4.75"))
 		said := strings.Join(strings.Fields(got.Body), " ")
-		for _, want := range []string{"Target: 4.5 now; it was 4 when you opened the page; you sent 4.75",
+		for _, want := range []string{"Target: 4.5 now; it was 4.0 when you opened the page; you sent 4.75",
 			s.user(t, "mabyn").Name + " changed this", `name="target" inputmode="decimal" maxlength="20" value="4.75"`,
 			`name="version" value="2"`} {
+			if got.Status != http.StatusPreconditionFailed || !strings.Contains(said, want) {
+				t.Errorf("the second editor: %d; want 412 with %q\n%s", got.Status, want, said)
+			}
+		}
+	})
+}
+
+func TestTheSecondEditorOfAGoalReadsItsFiguresWithTheirUnits(t *testing.T) {
+	eachStage(t, func(t *testing.T, s *stage) {
+		of := trended(t, s)
+		g := models.Goal{PlayerID: of["player"].(int64), Indicator: "contact_won", SetOn: "2025-10-01",
+			By: "2026-03-01", Target: 0.51, Why: "To win the line."}
+		s.as(t, "ansel", func(tx *store.Tx) error { return tx.CreateGoal(&g) })
+		form := func(target, by, owner string) url.Values {
+			return url.Values{"version": {"1"}, "target": {target}, "by": {by}, "why": {g.Why}, "owner_id": {owner}}
+		}
+		path, manager := fmt.Sprint("/goals/", g.ID), s.user(t, "mabyn")
+		got := s.browser(t, "mabyn").Post(path, form("52", "2026-03-08", fmt.Sprint(manager.UserID)))
+		if got.Status != http.StatusSeeOther {
+			t.Fatalf("the first editor: %d %s", got.Status, got.Body)
+		}
+		got = s.browser(t, "ansel").Post(path, form("53", "2026-03-15", fmt.Sprint(g.OwnerID)))
+		said := strings.Join(strings.Fields(html.UnescapeString(got.Body)), " ")
+		for _, want := range []string{"Target: 52% now; it was 51% when you opened the page; you sent 53%.",
+			"To reach by: 8 Mar 2026 now; it was 1 Mar 2026 when you opened the page; you sent 15 Mar 2026.",
+			"Owner: " + manager.Name + " now"} {
 			if got.Status != http.StatusPreconditionFailed || !strings.Contains(said, want) {
 				t.Errorf("the second editor: %d; want 412 with %q\n%s", got.Status, want, said)
 			}

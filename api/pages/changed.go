@@ -12,9 +12,18 @@ import (
 	"throughline/reports/paper"
 )
 
+// changeSaid is a field that was changed, as a person reads it: its name, what the reader's version had, what they
+// sent, and what stands now.
+type changeSaid struct{ name, yours, sent, now string }
+
+// plainly says a changed field of any record.
+func plainly(f models.ChangedField) changeSaid {
+	return changeSaid{sentenceCase(f.Field), valueInWords(f.Yours), valueInWords(f.Sent), valueInWords(f.Now)}
+}
+
 // changedInWords says to a user what has changed in a record since they opened its form, a sentence for each field: how
 // it was then, how it is now, and what they sent.
-func changedInWords(c *models.Changed) []string {
+func changedInWords(c *models.Changed, say func(models.ChangedField) changeSaid) []string {
 	by := "Another user"
 	if c.By != "" {
 		by = c.By
@@ -23,20 +32,31 @@ func changedInWords(c *models.Changed) []string {
 		"you sent is still in the form: check it against what stands now, then send it again.", by,
 		paper.Day(string(models.DateOf(c.At))))}
 	for _, f := range c.Fields {
-		words := fmt.Sprintf("%s: %s now", sentenceCase(f.Field), valueInWords(f.Now))
+		said := say(f)
+		words := fmt.Sprintf("%s: %s now", said.name, said.now)
 		if string(f.Yours) != string(f.Sent) {
-			words += fmt.Sprintf("; it was %s when you opened the page", valueInWords(f.Yours))
+			words += fmt.Sprintf("; it was %s when you opened the page", said.yours)
 		}
 		if f.Sent != nil {
-			words += fmt.Sprintf("; you sent %s", valueInWords(f.Sent))
+			words += fmt.Sprintf("; you sent %s", said.sent)
 		}
 		if f.By != "" && f.By != c.By {
 			words += fmt.Sprintf("; changed by %s on %s", f.By, paper.Day(string(models.DateOf(*f.At))))
 		}
-		all = append(all, words+".")
+		if words += "."; !slices.Contains(all, words) { // several fields may be one to a reader
+			all = append(all, words)
+		}
 	}
 	return all
 }
+
+// changedSaid is a models.Stale error with what has changed in the words of the record.
+type changedSaid struct {
+	error
+	words []string
+}
+
+func (e *changedSaid) Unwrap() error { return e.error }
 
 // memberOf is one of several in a list, such as criteria[0].weight.
 var memberOf = regexp.MustCompile(`\[(\d+)\]`)

@@ -233,8 +233,11 @@ func inWords(err error) []string {
 	if e.Questions != nil {
 		return questionsInWords(e.Questions)
 	}
+	if said, ok := errors.AsType[*changedSaid](err); ok {
+		return said.words
+	}
 	if e.Changed != nil {
-		return changedInWords(e.Changed)
+		return changedInWords(e.Changed, plainly)
 	}
 	if len(e.Fields) == 0 {
 		return []string{e.Message}

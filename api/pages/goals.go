@@ -2,6 +2,7 @@ package pages
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"math"
 	"net/url"
@@ -166,18 +167,10 @@ func (page *goalPage) read(tx *store.Tx, id int64) error {
 	if err != nil {
 		return err
 	}
-	in := goalWords{names: names}
-	if in.indicators, err = tx.Indicators(); err != nil {
-		return err
-	}
-	if in.labels, err = tx.Labels(); err != nil {
-		return err
-	}
-	player, err := tx.Player(g.PlayerID)
+	in, err := wordsOfGoal(tx, g)
 	if err != nil {
 		return err
 	}
-	in.group = player.Group()
 	page.History, err = goalHistory(kept, g, in)
 	return err
 }
@@ -214,6 +207,22 @@ type goalWords struct {
 	indicators []models.Indicator
 }
 
+// wordsOfGoal reads what the values of a goal are said with.
+func wordsOfGoal(tx *store.Tx, g models.Goal) (in goalWords, err error) {
+	if in.names, err = tx.UserNames(); err != nil {
+		return in, err
+	}
+	if in.indicators, err = tx.Indicators(); err != nil {
+		return in, err
+	}
+	if in.labels, err = tx.Labels(); err != nil {
+		return in, err
+	}
+	player, err := tx.Player(g.PlayerID)
+	in.group = player.Group()
+	return in, err
+}
+
 // resultWords say how a goal ended.
 var resultWords = map[models.GoalResult]string{models.GoalMet: "met", models.GoalNotMet: "not met",
 	models.GoalDropped: "dropped"}
@@ -223,6 +232,77 @@ var questionWords = map[models.GoalQuestion]string{
 	models.AskAlreadyMet: "the player is there already", models.AskFar: "the target is far away",
 	models.AskFewMatches: "few matches", models.AskVolume: "the volume of contact",
 	models.AskGettingUp: "getting up fast", models.AskTooMany: "many open goals",
+}
+
+// saidAs are the names by which fields says members of a goal.
+var saidAs = map[string]string{"indicator": "On", "skill": "On", "owner_id": "Owner", "set_on": "Set on",
+	"target": "Target", "by": "To reach by", "baseline": "Start", "baseline_80": "Start taken from",
+	"baseline_on": "Start taken from", "baseline_revision": "Start taken from",
+	"baseline_reason": "Why the start was typed", "why": "Why", "actions": "Agreed", "insist": "Questions answered",
+	"insist_reason": "Why all the same", "closed_on": "Closed on", "result": "Result", "outcome": "How it went"}
+
+// staleGoal says what has changed in a goal since the caller opened its form, in the words of its history. Other errors
+// stay as they are.
+func staleGoal(tx *store.Tx, id int64, err error) error {
+	e, ok := errors.AsType[*models.Error](err)
+	if !ok || e.Changed == nil {
+		return err
+	}
+	now, failed := tx.Goal(id)
+	if failed != nil {
+		return failed
+	}
+	in, failed := wordsOfGoal(tx, now)
+	if failed != nil {
+		return failed
+	}
+	with := func(value func(models.ChangedField) json.RawMessage) (map[string]string, error) {
+		g, err := changedGoal(now, e.Changed.Fields, value)
+		said := map[string]string{}
+		for _, f := range in.fields(g) {
+			said[f.Name] = f.Value
+		}
+		return said, err
+	}
+	yours, failed := with(func(f models.ChangedField) json.RawMessage { return f.Yours })
+	if failed != nil {
+		return failed
+	}
+	sent, failed := with(func(f models.ChangedField) json.RawMessage { return f.Sent })
+	if failed != nil {
+		return failed
+	}
+	stands, failed := with(func(f models.ChangedField) json.RawMessage { return f.Now })
+	if failed != nil {
+		return failed
+	}
+	return &changedSaid{err, changedInWords(e.Changed, func(f models.ChangedField) changeSaid {
+		name, known := saidAs[f.Field]
+		if !known {
+			return plainly(f)
+		}
+		return changeSaid{name, yours[name], sent[name], stands[name]}
+	})}
+}
+
+// changedGoal is a goal with other values of the members that have changed.
+func changedGoal(g models.Goal, fields []models.ChangedField,
+	value func(models.ChangedField) json.RawMessage) (models.Goal, error) {
+	members, err := models.Members(g)
+	if err != nil {
+		return g, err
+	}
+	for _, f := range fields {
+		if delete(members, f.Field); value(f) != nil {
+			members[f.Field] = value(f)
+		}
+	}
+	text, err := json.Marshal(members)
+	if err != nil {
+		return g, err
+	}
+	var other models.Goal
+	return other, json.Unmarshal(text, &other)
 }
 
 // fields are what people agree in a goal, with its units, in the order of the form.
@@ -242,6 +322,9 @@ func (in goalWords) fields(g models.Goal) []field {
 	start, from := "nothing", "nothing"
 	if g.Baseline != nil {
 		start = scale.Value(*g.Baseline)
+		if g.BaselineOn == nil {
+			start = agreedValue(scale, *g.Baseline)
+		}
 	}
 	if g.Baseline80 != nil && g.BaselineOn != nil {
 		from = fmt.Sprintf("the trend up to %s, likely %s", day(g.BaselineOn), scale.Range(g.Baseline80.Lo, g.Baseline80.Hi))
@@ -253,11 +336,21 @@ func (in goalWords) fields(g models.Goal) []field {
 	return []field{
 		{"On", or(in.labels.Of(g.Indicator, g.Skill, in.group))}, {"Owner", or(in.names[g.OwnerID])},
 		{"Set on", day(&g.SetOn)},
-		{"Target", scale.Value(g.Target)}, {"To reach by", day(&g.By)}, {"Start", start}, {"Start taken from", from},
+		{"Target", agreedValue(scale, g.Target)}, {"To reach by", day(&g.By)}, {"Start", start}, {"Start taken from", from},
 		{"Why the start was typed", or(g.BaselineReason)}, {"Why", or(g.Why)}, {"Agreed", or(g.Actions)},
 		{"Questions answered", or(paper.And(asked))}, {"Why all the same", or(g.InsistReason)},
 		{"Closed on", day(g.ClosedOn)}, {"Result", or(resultWords[g.Result])}, {"How it went", or(g.Outcome)},
 	}
+}
+
+// agreedValue prints a value that people typed: as figures are printed, or in full where that would round it.
+func agreedValue(scale paper.Scale, x float64) string {
+	full := math.Round(x*scale.Factor*1e6) / 1e6
+	text := strconv.FormatFloat(full, 'f', -1, 64)
+	if _, digits, _ := strings.Cut(text, "."); len(digits) > scale.Decimals {
+		return text + scale.Suffix
+	}
+	return scale.Value(x)
 }
 
 // viewGoals are goals as a person reads them.
@@ -469,7 +562,7 @@ func (p *Pages) onGoal(c *gin.Context, who models.Who, f *fields, change func(*s
 		if err := change(tx, &g); err != nil {
 			return err
 		}
-		return tx.UpdateGoal(&g)
+		return staleGoal(tx, n, tx.UpdateGoal(&g))
 	})
 	return goalAddress(n), err
 }
