@@ -173,14 +173,14 @@ func ways(who models.Who) []way {
 	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {
 		all = append(all, way{"/academies", "Academies"})
 	}
-	if who.Reach(models.Write, models.AreaPerformance) != models.ReachNone {
-		all = append(all, way{"/logging", "Logging"})
-	}
 	if manages(who) == nil {
 		all = append(all, way{"/squads", "Squads"})
 	}
 	if keepsMatches(who) == nil {
 		all = append(all, way{"/matches", "Matches"})
+	}
+	if who.Reach(models.Write, models.AreaPerformance) != models.ReachNone {
+		all = append(all, way{"/logging", "Logging"})
 	}
 	if reach := who.Reach(models.Read, models.AreaReviews); reach == models.ReachAcademy || reach == models.ReachSquads {
 		all = append(all, way{"/reviews", "Reviews"})
