@@ -120,10 +120,7 @@ func (w Warned) age() string {
 			lower = b
 		}
 	}
-	day := w.Season.Starts
-	if w.Squad.BandMonth > 0 {
-		day = Date(fmt.Sprintf("%s-%02d-01", w.Season.Starts[:4], w.Squad.BandMonth))
-	}
+	day := w.Squad.BandDay(w.Season)
 	age, known := w.Player.AgeOn(day)
 	switch {
 	case !known:

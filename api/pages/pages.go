@@ -51,7 +51,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
 		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round", "rounds", "round-form",
-		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades",
+		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent",
 		"training", "training-session",
@@ -93,6 +93,8 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/people/:id/second-factor-off", p.onPerson("factor", endFactor))
 	router.POST("/people/:id/remove", p.onPerson("remove", removePerson))
 	router.GET("/search", p.known(p.search))
+	router.GET("/seasons/:id/next", p.known(p.nextSeason))
+	router.POST("/seasons/:id/next", p.sent("next", p.nextSeasonWith, p.startNextSeason))
 	router.GET("/matches/:match/grades", p.known(p.matchGrades))
 	router.POST("/matches/:match/grades", p.sent("grades", p.matchGradesWith, p.giveMatchGrades))
 	router.GET("/help", p.known(p.help))
