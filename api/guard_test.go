@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/http/httptest"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -117,9 +118,11 @@ func TestBehindHTTPSItsAddressIsTrustedAndTheCookieIsSecure(t *testing.T) {
 		if w.Code != want {
 			t.Errorf("from %s: %d; want %d", origin, w.Code, want)
 		}
-		if cookie := w.Header().Get("Set-Cookie"); want == http.StatusSeeOther &&
-			!strings.HasPrefix(cookie, "__Host-throughline=;") {
-			t.Errorf("the cookie that is taken away is %q; want __Host-throughline", cookie)
+		cookies := w.Header().Values("Set-Cookie")
+		if want == http.StatusSeeOther && !slices.ContainsFunc(cookies, func(cookie string) bool {
+			return strings.HasPrefix(cookie, "__Host-throughline=;") && strings.Contains(cookie, "; Secure")
+		}) {
+			t.Errorf("the cookies that are taken away are %q; want __Host-throughline among them", cookies)
 		}
 	}
 	if _, err := New(Options{Log: slog.New(slog.DiscardHandler), Now: time.Now,

@@ -104,11 +104,22 @@ func TestAMinorsReplyWaitsForTheStaffWhoWroteNeitherItNorTheNote(t *testing.T) {
 	})
 }
 
-// A list of thirty reviews hides what is urgent: of each kind some items are listed and the others folded, but never
+// A list of thirty follow-ups hides what is urgent: of each kind some items are listed and the others folded, but never
 // what keeps a player safe.
 func TestManyItemsOfAKindAreFoldedButThoseOfSafety(t *testing.T) {
 	a := apitest.OnSQLite(t)
 	if err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		names, err := tx.UserNames()
+		if err != nil {
+			return err
+		}
+		var ansel int64
+		for id, name := range names {
+			if name == "Ansel Brock" {
+				ansel = id
+			}
+		}
+		day := models.Date("2025-10-06")
 		for n := range 8 {
 			p := models.Player{Name: fmt.Sprintf("Player %d", n), Positions: []models.Position{models.Flanker}}
 			if err := tx.CreatePlayer(&p); err != nil {
@@ -122,6 +133,10 @@ func TestManyItemsOfAKindAreFoldedButThoseOfSafety(t *testing.T) {
 			if err := tx.CreateHeadContact(&models.HeadContact{PlayerID: p.ID, Date: "2025-10-05"}); err != nil {
 				return err
 			}
+			note := models.ReviewNote{PlayerID: p.ID, AuthorID: ansel, Date: "2025-10-01", Text: "Look again.", FollowUp: &day}
+			if err := tx.CreateReviewNote(&note); err != nil {
+				return err
+			}
 		}
 		return nil
 	}); err != nil {
@@ -131,7 +146,7 @@ func TestManyItemsOfAKindAreFoldedButThoseOfSafety(t *testing.T) {
 	waiting, _, _ := strings.Cut(home[strings.Index(home, "Waiting for you"):], "</section>")
 	listed, folded, found := strings.Cut(waiting, "<details>")
 	if !found || strings.Count(listed, "Tell the medical lead") != 8 || strings.Contains(folded, "medical lead") ||
-		strings.Count(listed, "Write a review") != 5 || !strings.Contains(folded, "more like these") {
+		strings.Count(listed, "Follow up on your note") != 5 || !strings.Contains(folded, "more like these") {
 		t.Errorf("the home page has %s", waiting)
 	}
 }
