@@ -67,6 +67,7 @@ func (r RatingRound) validateCoaches(f *findings) {
 	named := map[int64]bool{}
 	for n, c := range r.Coaches {
 		where := at("coaches", n)
+		f.limits(where, &r.Coaches[n])
 		f.ref(where+".coach_id", c.CoachID)
 		if named[c.CoachID] {
 			f.add(where+".coach_id", "this coach is listed twice; give the groups together")

@@ -94,6 +94,9 @@ func (p place) findings(value reflect.Value) []models.FieldError {
 	})
 }
 
+// timesOfDay are the fields with a time on a clock of 24 hours: their form leaves only one length.
+var timesOfDay = map[string]bool{"KickOff": true, "Start": true}
+
 // sized is a value of a field's type that is or has so much of what its limit counts.
 func (p place) sized(n float64) reflect.Value {
 	t := p.field.Type
@@ -102,6 +105,9 @@ func (p place) sized(n float64) reflect.Value {
 	}
 	switch t.Kind() {
 	case reflect.String:
+		if timesOfDay[p.field.Name] && int(n) == len("14:30") {
+			return reflect.ValueOf("14:30")
+		}
 		return reflect.ValueOf(strings.Repeat("a", int(n)))
 	case reflect.Array: // of texts
 		texts := reflect.New(t).Elem()

@@ -92,6 +92,18 @@ func (w *world) leaveRows(t *testing.T) {
 			return tx.CreateConsent(&given)
 		}, func() error { return tx.CreateMeeting(&meeting) }, func() error { return tx.CreateMatchEvent(&blow) })
 	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		session := models.TrainingSession{SquadID: w.colts.ID, Date: "2025-11-18", Minutes: 60, Purpose: "Breakdown"}
+		if err := tx.CreateTrainingSession(&session); err != nil {
+			return err
+		}
+		there := models.Attendance{SessionID: session.ID, PlayerID: w.bram.ID, Status: models.AttendedPresent}
+		if err := tx.CreateAttendance(&there); err != nil {
+			return err
+		}
+		return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: session.Date,
+			SessionID: &session.ID, Text: "First to each ruck."})
+	})
 	w.leaveMeeting(t)
 	w.leaveReview(t)
 }

@@ -1,5 +1,4 @@
-// Sending, in the background, with the keys that make sending again safe. A row leaves the browser's database once the
-// server has acknowledged it as it is.
+// Sends rows in the background. A row leaves this browser once the server has it as it is.
 
 import * as store from "./store.js";
 
@@ -8,7 +7,7 @@ const api = "/api/v1";
 export class SignedOut extends Error {}
 export class Away extends Error {}
 
-// ask sends a request and returns its status and what it says. A server that cannot answer is away.
+// ask sends a request. A server that cannot answer is away.
 async function ask(method, path, body, headers = {}) {
 	let res;
 	try {
@@ -54,7 +53,7 @@ function wire(row, linked, now = {}) {
 	return sent;
 }
 
-// Sender sends the rows of one user, of every match. Changed is called when something is to be shown anew.
+// Sender sends one user's rows of every match, and calls changed to show them anew.
 export class Sender {
 	constructor(owner, rows, logs, changed) {
 		Object.assign(this, { owner, rows, logs, changed, state: "", running: null, again: false, ids: new Map() });
@@ -103,6 +102,7 @@ export class Sender {
 		if (!this.waiting(log).length && !log.declared) return;
 		if (!log.id && !(await this.createLog(log))) return;
 		const waiting = this.waiting(log);
+		await this.recall(log, waiting.filter((r) => !r.id && r.first && (r.state === "deleted" || r.rev !== r.first)));
 		for (const row of waiting.filter((r) => r.state === "deleted")) await this.sendDeleted(row);
 		await this.know(log, waiting);
 		for (let times = 0; times < 2; times++) { // carries first, then what came out of them
@@ -112,6 +112,18 @@ export class Sender {
 		if (log.declared && !this.waiting(log).length) await this.sendDeclared(log);
 	}
 
+	// recall asks for rows changed or deleted after a lost answer: they may have arrived.
+	async recall(log, rows) {
+		if (!rows.length) return;
+		const { ok, said } = await about(log.of);
+		if (!ok) throw new Away();
+		for (const row of rows) {
+			const { id, version } = said.involvements.find((i) => i.key === row.key) ?? {};
+			Object.assign(row, id ? { id, version } : { first: undefined });
+			if (id && row.state === "new") row.state = "changed";
+		}
+	}
+
 	// know asks for the ids of carries that were sent before this page was opened.
 	async know(log, rows) {
 		if (!rows.some((r) => r.linked && !this.rows.has(r.linked) && !this.ids.has(r.linked))) return;
@@ -119,12 +131,12 @@ export class Sender {
 		for (const i of found.said?.involvements ?? []) if (i.key) this.ids.set(i.key, i.id);
 	}
 
-	// linkedID is the id of the carry that a pass came out of.
+	// linkedID is the id of a pass's carry.
 	linkedID(row) {
 		return this.rows.get(row.linked)?.id ?? this.ids.get(row.linked);
 	}
 
-	// ready says whether a row can be sent: a pass waits for its carry, as long as there is one.
+	// ready: a pass waits for its carry, as long as there is one.
 	ready(row) {
 		return !row.linked || !this.rows.has(row.linked) || this.linkedID(row) !== undefined;
 	}
@@ -144,7 +156,7 @@ export class Sender {
 		return log.id;
 	}
 
-	// sendNew creates rows. Those that the server refuses say why, and the others go without them.
+	// sendNew creates rows, without those that the server refuses.
 	async sendNew(log, rows) {
 		rows = rows.slice(0, 200);
 		while (rows.length) {
@@ -165,7 +177,7 @@ export class Sender {
 		}
 	}
 
-	// acknowledged notes what the server has. A row that was changed meanwhile is sent again, as a change.
+	// acknowledged notes what the server has. A row changed meanwhile is sent again.
 	async acknowledged(row, got, rev) {
 		row.id = got.id;
 		row.version = got.version;
@@ -208,10 +220,6 @@ export class Sender {
 	}
 
 	async sendDeleted(row) {
-		if (row.first !== undefined && !row.id) { // it may have arrived: its key finds it
-			const made = await ask("POST", batch(this.logs.get(row.of)), { items: [wire(row)] });
-			if (made.ok) Object.assign(row, { id: made.said.items[0].id, version: made.said.items[0].version });
-		}
 		if (row.id) {
 			const sent = await ask("DELETE", `${api}/involvements/${row.id}`, null, { "If-Match": versions(row.version) });
 			if (sent.status === 412) {
@@ -225,7 +233,7 @@ export class Sender {
 		this.changed();
 	}
 
-	// conflict sets a row aside that another user changed as well: the logger decides which one stays.
+	// conflict sets a row aside that another user changed too: the logger decides.
 	conflict(row, theirs) {
 		row.wanted = row.state === "deleted" ? "deleted" : "changed";
 		row.theirs = theirs;
