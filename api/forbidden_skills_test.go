@@ -250,7 +250,7 @@ func TestAGradeKeepsTheLabelAndWordsItWasGivenUnderAndShowsThem(t *testing.T) {
 		}
 		agree := given{"squad": s.Under18.ID, "s": s.Season.ID}.fill("/squads/{squad}/seasons/{s}/consistency")
 		for at, wants := range map[string][]string{
-			reportOf(s.Bryn): {"Lines of support", "“Support lines”: " + built.Grades[3], "Four"},
+			reportOf(s.Bryn): {"Lines of support", "Then called “Support lines”. " + built.Grades[3], "Four"},
 			reportOf(s.Owen): {"Lines of a half"},
 			spoken(s.browser(t, "mabyn").Get(agree).Body): {"“Support lines”: " + built.Grades[3],
 				"“Support lines”: " + built.Grades[0]},

@@ -368,7 +368,7 @@ func (g *GradeLine) wording(now string) string {
 	if g.Label == "" || g.Label == now {
 		return g.Words
 	}
-	return joined(" ", "“"+g.Label+"”:", g.Words)
+	return joined(" ", "Then called “"+g.Label+"”.", g.Words)
 }
 
 // beside says, under a comment, who reads it and how many moments show what the grade is for.
