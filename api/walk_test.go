@@ -21,6 +21,7 @@ import (
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 	"throughline/reports/fits"
 )
 
@@ -28,6 +29,7 @@ import (
 // stranger, the player and each member of staff would come to them by links. It calls look for each.
 func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)) {
 	t.Helper()
+	storetest.OneByOne(t)
 	a := apitest.OnSQLite(t)
 	hash, err := auth.HashPassword(apitest.Password)
 	if err != nil {

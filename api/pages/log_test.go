@@ -16,6 +16,7 @@ import (
 	"throughline/api/pages/browsertest"
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
 
 // logging is a coach at a browser, who logs Bryn's first match, and a server that can go away and come back.
@@ -33,6 +34,7 @@ type logging struct {
 // newLogging opens the log in a browser as a user.
 func newLogging(t *testing.T, login string) *logging {
 	t.Helper()
+	storetest.OneByOne(t)
 	l := &logging{Academy: apitest.OnSQLite(t), t: t, keys: models.LogKeys()}
 	l.stop = l.Stop
 	err := l.Store.Read(t.Context(), models.Console(l.ID), func(tx *store.Tx) error {

@@ -13,10 +13,12 @@ import (
 	"throughline/api/pages/browsertest"
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
 
 // A coach grades a whole match day squad in a skill from the keyboard: a number for each player, then Enter.
 func TestACoachGradesAMatchOfTwentyThreeFromTheKeyboard(t *testing.T) {
+	storetest.OneByOne(t)
 	a := apitest.OnSQLite(t)
 	var match models.Match
 	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {

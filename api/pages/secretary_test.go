@@ -12,6 +12,7 @@ import (
 	"throughline/api/pages/browsertest"
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 )
 
 // secretary sits at a browser and looks at each page that a step leads to.
@@ -119,6 +120,7 @@ func manyPlayers(from, n, year int) string {
 }
 
 func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone(t *testing.T) {
+	storetest.OneByOne(t)
 	a, code := apitest.Empty(t)
 	b := browsertest.Open(t, a.URL)
 	s := &secretary{t: t, b: b, base: a.URL}
