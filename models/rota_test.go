@@ -53,6 +53,6 @@ func TestTheRotaReachesEverybodyAndDoublesOneLogInTen(t *testing.T) {
 		}
 	}
 	if turns := models.Rota(nil, 3, 0, 0); len(turns) != 0 {
-		t.Errorf("nobody to log: %v", turns)
+		t.Errorf("no one to log: %v", turns)
 	}
 }

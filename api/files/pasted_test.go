@@ -58,7 +58,8 @@ func TestEachErrorOfPastedRowsNamesRowAndColumnAndWhatWouldBeRight(t *testing.T)
 	season := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
 	_, err = files.ReadFixtures("6/9/2025,Oakford,home,25:00,6\n6/9/2027,Fenby,nearby\n6/9/2025,Oakford", season)
 	got = strings.Join(problems(err), "\n")
-	for _, want := range []string{"row 1, kick-off: “25:00” is not a time", "row 1, difficulty: “6” is not a difficulty",
+	for _, want := range []string{"row 1, kick-off: “25:00” is not a time",
+		"row 1, difficulty: “6” is not a difficulty",
 		"row 2, date: 2027-09-06 is not in the season 2025-26", "row 2, home or away: “nearby” is neither",
 		"row 3, opponent: Oakford on 2025-09-06 stands in row 1 already"} {
 		if !strings.Contains(got, want) {

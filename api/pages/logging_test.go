@@ -34,7 +34,7 @@ func TestThePageOfLoggingProposesThoseWhoseTurnItIs(t *testing.T) {
 		}
 		if got := page(); !strings.Contains(got, "Left out: 1 unavailable or stood down and 1 without the consents") ||
 			!strings.Contains(got, "No player who may be logged is available.") {
-			t.Errorf("with nobody to log:\n%s", got)
+			t.Errorf("with no one to log:\n%s", got)
 		}
 		err = s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
 			coach := models.User{Login: "corin", Name: "Corin Veale", Role: models.RoleCoach}

@@ -103,8 +103,8 @@ func labelOf(k models.Kind, codes, values []string) string {
 }
 
 // keyNames are those of keys that print no letter.
-var keyNames = map[string]string{" ": "Space", "ArrowLeft": "←", "ArrowRight": "→", "ArrowUp": "↑", "ArrowDown": "↓",
-	"Escape": "Esc"}
+var keyNames = map[string]string{" ": "Space", "ArrowLeft": "←", "ArrowRight": "→", "ArrowUp": "↑",
+	"ArrowDown": "↓", "Escape": "Esc"}
 
 // keyName is a key as it is printed.
 func keyName(key string) string {

@@ -93,8 +93,10 @@ type momentChoice struct {
 
 func roundAddress(id int64) string { return fmt.Sprintf("/rating-rounds/%d", id) }
 
-// registerRounds adds the pages of rating rounds.
+// registerRounds adds the pages on which coaches grade: those of rating rounds, and of a match.
 func (p *Pages) registerRounds(router *gin.Engine) {
+	router.GET("/matches/:match/grades", p.known(p.matchGrades))
+	router.POST("/matches/:match/grades", p.sent("grades", p.matchGradesWith, p.giveMatchGrades))
 	router.GET("/rating-rounds", p.known(p.rounds))
 	router.GET("/rating-rounds/new", p.known(p.newRound))
 	router.POST("/rating-rounds", p.sent("round", p.newRoundWith, p.openRound))

@@ -42,7 +42,7 @@ func TestAPlayerIsFoundByTheBeginningOfANameAmongThoseThatOneSees(t *testing.T) 
 			!strings.Contains(both, "Ostler") {
 			t.Errorf("two who fit:\n%s", both)
 		}
-		for _, typed := range []string{"ryn", "<i>nobody"} {
+		for _, typed := range []string{"ryn", "<i>noname"} {
 			if got := manager.Get("/search?name=" + typed); got.Status != http.StatusOK ||
 				!strings.Contains(got.Body, "No player that you can see") || strings.Contains(got.Body, "<i>") {
 				t.Errorf("%q: %d\n%s", typed, got.Status, got.Body)

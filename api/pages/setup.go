@@ -24,6 +24,8 @@ func (p *Pages) registerSetup(router *gin.Engine) {
 	router.POST("/seasons", p.sent("season", p.seasonsWith, p.addSeason))
 	router.POST("/seasons/:id", p.sent("season", p.seasonsWith, p.changeSeason))
 	router.POST("/seasons/:id/delete", p.sent("season", p.seasonsWith, p.deleteSeason))
+	router.GET("/seasons/:id/next", p.known(p.nextSeason))
+	router.POST("/seasons/:id/next", p.sent("next", p.nextSeasonWith, p.startNextSeason))
 	router.GET("/squads", p.known(p.squads))
 	router.POST("/squads", p.sent("squad", p.squadsWith, p.addSquad))
 	router.GET("/squads/:squad", p.known(p.squad))

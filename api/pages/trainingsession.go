@@ -225,8 +225,8 @@ func (page *sessionPage) readWarnings(tx *store.Tx) error {
 	for _, name := range limits {
 		said := perhaps[name]
 		if len(said) > perhapsNamed {
-			said = []string{fmt.Sprintf("%d players are perhaps near the limit “%s”: not all of their minutes were recorded.",
-				len(said), name)}
+			said = []string{fmt.Sprintf("%d players are perhaps near the limit “%s”: not all of their minutes were "+
+				"recorded.", len(said), name)}
 		}
 		page.Warnings = append(page.Warnings, said...)
 	}

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"reflect"
-	"slices"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -68,7 +67,11 @@ func attendances(s *Service) {
 			}
 			return ids, err
 		}, func(tx *store.Tx, made []int64) (err error) {
-			out.Items, err = attendanceMade(tx, in.Session, made)
+			all, err := tx.Attendances(models.AttendanceFilter{SessionID: in.Session})
+			if err != nil {
+				return err
+			}
+			out.Items, err = stillThere(all, made, "attendance", func(a models.Attendance) int64 { return a.ID })
 			return err
 		})
 		if err != nil {
@@ -97,21 +100,4 @@ func recordAttendance(tx *store.Tx, session int64, marks []models.AttendanceMark
 		}
 	}
 	return items, faults.Err("no attendance was recorded; the errors say which rows are wrong and why")
-}
-
-// attendanceMade returns what a request recorded, in its order. It is NotFound where one of them is no more.
-func attendanceMade(tx *store.Tx, session int64, ids []int64) ([]models.Attendance, error) {
-	all, err := tx.Attendances(models.AttendanceFilter{SessionID: session})
-	if err != nil {
-		return nil, err
-	}
-	made := make([]models.Attendance, len(ids))
-	for n, id := range ids {
-		i := slices.IndexFunc(all, func(a models.Attendance) bool { return a.ID == id })
-		if i < 0 {
-			return nil, models.Errorf(models.NotFound, "there is no attendance %d", id)
-		}
-		made[n] = all[i]
-	}
-	return made, nil
 }

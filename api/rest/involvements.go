@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"net/http"
 	"reflect"
-	"slices"
 
 	"throughline/models"
 	"throughline/models/store"
@@ -99,7 +98,11 @@ func involvements(s *Service) {
 			}
 			return ids, err
 		}, func(tx *store.Tx, made []int64) (err error) {
-			sent.Items, err = madeOf(tx, in.Log, made)
+			all, err := tx.Involvements(models.InvolvementFilter{LogID: in.Log})
+			if err != nil {
+				return err
+			}
+			sent.Items, err = stillThere(all, made, "involvement", func(i models.Involvement) int64 { return i.ID })
 			return err
 		})
 		if err != nil {
@@ -107,24 +110,6 @@ func involvements(s *Service) {
 		}
 		return done(http.StatusOK, "", sent)
 	})
-}
-
-// madeOf returns those involvements of a log that a request made, in its order. It is NotFound where one of them is no
-// more.
-func madeOf(tx *store.Tx, log int64, ids []int64) ([]models.Involvement, error) {
-	all, err := tx.Involvements(models.InvolvementFilter{LogID: log})
-	if err != nil {
-		return nil, err
-	}
-	made := make([]models.Involvement, len(ids))
-	for n, id := range ids {
-		i := slices.IndexFunc(all, func(i models.Involvement) bool { return i.ID == id })
-		if i < 0 {
-			return nil, models.Errorf(models.NotFound, "there is no involvement %d", id)
-		}
-		made[n] = all[i]
-	}
-	return made, nil
 }
 
 // createAll adds involvements to a log. The error names each that cannot be, and is of the code of the first.

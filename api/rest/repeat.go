@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"crypto/sha256"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 
@@ -186,4 +187,17 @@ func (r *request) contents() []byte {
 	}
 	sum := sha256.Sum256(append([]byte(r.raw.Method+" "+r.raw.URL.RequestURI()+"\n"), body...))
 	return sum[:]
+}
+
+// stillThere returns the records that a request made, in its order. It is NotFound where one of them is no more.
+func stillThere[T any](all []T, ids []int64, name string, idOf func(T) int64) ([]T, error) {
+	made := make([]T, len(ids))
+	for n, id := range ids {
+		i := slices.IndexFunc(all, func(one T) bool { return idOf(one) == id })
+		if i < 0 {
+			return nil, models.Errorf(models.NotFound, "there is no %s %d", name, id)
+		}
+		made[n] = all[i]
+	}
+	return made, nil
 }

@@ -215,8 +215,8 @@ func (tx *Tx) unseen(old, m *models.Meeting) error {
 			}
 		}
 		if total > m.Places[place].Wanted {
-			return wrong(fmt.Sprintf("candidates[%d].decision", i), "%d of this place’s %d %s chosen already and not shown to "+
-				"you. Choose fewer, or ask a manager", chosen[c.Place], m.Places[place].Wanted,
+			return wrong(fmt.Sprintf("candidates[%d].decision", i), "%d of this place’s %d %s chosen already and not "+
+				"shown to you. Choose fewer, or ask a manager", chosen[c.Place], m.Places[place].Wanted,
 				plural(chosen[c.Place], "is", "are"))
 		}
 	}

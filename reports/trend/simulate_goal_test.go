@@ -64,10 +64,10 @@ func spreadOf(r *Result) float64 { return r.Worthwhile / 0.2 }
 // each course no fifth may be beyond 3 standard errors. At most one may be beyond 2 over 200 squads of all courses,
 // forty of each, and over the 200 squads of the first, whose slopes the fits expect.
 //
-// Of 200 squads of linear 0.3 alone, three seeds gave −2.4, −1.7 and −0.8 SE in the first fifth and −2.2, +3.1 and
-// +0.1 in the last; all others lie within 2. So the last fifth is the draw of the seed: squads of an academy share one
-// learned scale of slopes, which the errors by squad leave out. In the first, chances were said 0.006 to 0.020 too
-// high under each seed, which three seeds do not tell from chance.
+// Of 200 squads of linear 0.3 alone, three seeds gave −2.4, −1.7 and −0.8 SE in the first fifth and −2.2, +3.1
+// and +0.1 in the last; all others lie within 2. The last fifth changes its sign with the seed: squads of an academy
+// share one learned scale of slopes, which the errors by squad leave out. In the first, chances were said 0.006 to
+// 0.020 too high under each seed. Three seeds do not tell that from chance.
 func TestGoalOutlooksComeAsOftenAsTheySay(t *testing.T) {
 	squads := min(squadsOf(t), goalSquads)
 	var mixed fifths
