@@ -10,7 +10,6 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
-	"throughline/reports/paper"
 )
 
 // settingsPage has what an academy decides for itself: consents, how long records are kept, limits on minutes.
@@ -20,6 +19,7 @@ type settingsPage struct {
 	Purposes []purposeChoice
 	Limits   []limitRow
 	Squads   []field
+	Counted  []field // what a limit can count
 }
 
 // purposeChoice is a purpose of consent that the academy may require.
@@ -41,7 +41,7 @@ func (p *Pages) settingsWith(c *gin.Context, who models.Who, form Form) error {
 	if err := manages(who); err != nil {
 		return err
 	}
-	page := settingsPage{Form: form}
+	page := settingsPage{Form: form, Counted: countedChoices()}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		if page.Settings, err = tx.Settings(); err != nil {
 			return err
@@ -61,7 +61,11 @@ func (p *Pages) settingsWith(c *gin.Context, who models.Who, form Form) error {
 		return fmt.Errorf("settings: %w", err)
 	}
 	for _, info := range models.ConsentPurposes() {
-		page.Purposes = append(page.Purposes, purposeChoice{info, page.Settings.Require(info.Code)})
+		required := page.Settings.Require(info.Code)
+		if form.Name == "settings" { // what was sent
+			required = slices.Contains(form.sent["requires"], string(info.Code))
+		}
+		page.Purposes = append(page.Purposes, purposeChoice{info, required})
 	}
 	return p.render(c, form.status(), "settings", "Settings", page)
 }
@@ -74,7 +78,7 @@ func squadChoices(squads []models.Squad) (all []field) {
 }
 
 func limitRowOf(l models.MinutesLimit, squads []models.Squad) limitRow {
-	row := limitRow{MinutesLimit: l, Squad: "all players", Most: paper.Number(l.Minutes, 0),
+	row := limitRow{MinutesLimit: l, Squad: "all players", Most: strconv.FormatFloat(l.Minutes, 'f', -1, 64),
 		Warn: strconv.Itoa(int(math.Round(100 * l.WarnAt)))}
 	if l.SquadID != nil {
 		row.SquadID = strconv.FormatInt(*l.SquadID, 10)
@@ -84,7 +88,6 @@ func limitRowOf(l models.MinutesLimit, squads []models.Squad) limitRow {
 			}
 		}
 	}
-	row.Most = strconv.FormatFloat(l.Minutes, 'f', -1, 64)
 	return row
 }
 
@@ -124,9 +127,15 @@ func (f *fields) whole(name string) int {
 	return n
 }
 
+// countedChoices are what a limit can count.
+func countedChoices() []field {
+	return []field{{string(models.CountsMatches), "minutes played in matches"},
+		{string(models.CountsContact), "minutes of contact at training"}}
+}
+
 // limitOf reads a limit on minutes from its form.
 func limitOf(f *fields) models.MinutesLimit {
-	return models.MinutesLimit{Name: f.text("name"), SquadID: f.idIfAny("squad_id"), Days: f.whole("days"),
+	return models.MinutesLimit{Name: f.text("name"), Counts: models.Counted(f.text("counts")), SquadID: f.idIfAny("squad_id"), Days: f.whole("days"),
 		Minutes: float64(f.whole("minutes")), WarnAt: float64(f.whole("warn_at")) / 100}
 }
 
