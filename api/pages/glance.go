@@ -166,7 +166,9 @@ func (g *glance) table(squad models.Squad, asked *showing) (paper.Table, []int64
 			table.Columns = append(table.Columns, paper.Column{Label: label})
 		}
 	}
-	add(g.seesGoals, "Open goals")
+	if g.seesGoals {
+		table.Columns = append(table.Columns, paper.Column{Label: "Open goals", Numeric: true})
+	}
 	add(g.seesReviews, "Review")
 	add(g.seesRecord, "Gaps")
 	add(true, "Firm trends")

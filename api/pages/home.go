@@ -31,7 +31,7 @@ type squadOfSeason struct {
 	ID      int64
 	Name    string
 	Members paper.Table
-	Others  string // how other readers' trends differ
+	Others  string // how other readers' trends differ; empty without any
 	Agree   string // where it says how far coaches' grades agree; empty if the caller may not read it
 }
 
@@ -170,11 +170,13 @@ func squadsOf(tx *store.Tx, who models.Who, season models.Season, today models.D
 			people[m] = true
 		}
 		one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table}
-		hidden, err := tx.PlayersHidden(season.ID, squad.ID)
-		if err != nil {
-			return nil, 0, err
+		if slices.ContainsFunc(table.Rows, func(row []paper.Cell) bool { return row[len(row)-1].Text != "" }) {
+			hidden, err := tx.PlayersHidden(season.ID, squad.ID)
+			if err != nil {
+				return nil, 0, err
+			}
+			one.Others = models.OtherLevels(false, hidden)
 		}
-		one.Others = models.OtherLevels(false, hidden)
 		if who.Reach(models.Read, models.AreaConsistency) != models.ReachNone {
 			one.Agree = consistencyAddress(squad.ID, season.ID)
 		}
