@@ -135,8 +135,9 @@ func countedChoices() []field {
 
 // limitOf reads a limit on minutes from its form.
 func limitOf(f *fields) models.MinutesLimit {
-	return models.MinutesLimit{Name: f.text("name"), Counts: models.Counted(f.text("counts")), SquadID: f.idIfAny("squad_id"), Days: f.whole("days"),
-		Minutes: float64(f.whole("minutes")), WarnAt: float64(f.whole("warn_at")) / 100}
+	return models.MinutesLimit{Name: f.text("name"), Counts: models.Counted(f.text("counts")),
+		SquadID: f.idIfAny("squad_id"), Days: f.whole("days"), Minutes: float64(f.whole("minutes")),
+		WarnAt: float64(f.whole("warn_at")) / 100}
 }
 
 // addLimit is POST /limits.
