@@ -94,15 +94,19 @@ func play(t *testing.T, s *store.Store) *played {
 	return p
 }
 
-// change changes what the trends stand on.
+// change changes what the trends stand on. It leaves p alone, since keepers may call it beside the test.
 func (p *played) change(ctx context.Context, s *store.Store) error {
 	return s.Write(ctx, p.who, func(tx *store.Tx) error {
-		difficulty := 1
-		if p.match.Difficulty != nil {
-			difficulty += *p.match.Difficulty % 5
+		match, err := tx.Match(p.match.ID)
+		if err != nil {
+			return err
 		}
-		p.match.Difficulty = &difficulty
-		return tx.UpdateMatch(&p.match)
+		difficulty := 1
+		if match.Difficulty != nil {
+			difficulty += *match.Difficulty % 5
+		}
+		match.Difficulty = &difficulty
+		return tx.UpdateMatch(&match)
 	})
 }
 
