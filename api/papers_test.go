@@ -2,6 +2,7 @@ package api_test
 
 import (
 	"fmt"
+	"html"
 	"mime"
 	"net/http"
 	"strings"
@@ -44,6 +45,24 @@ func TestAPaperIsAPageAFileAndAResourceOnceItIsRegistered(t *testing.T) {
 	if asJSON.Status != http.StatusOK || !strings.HasSuffix(asJSON.Body, `"season":"2025-26","minutes":385}`) {
 		t.Errorf("as JSON: %d %s", asJSON.Status, asJSON.Body)
 	}
+	own := coach.Get(of + "/minutes?edition=own")
+	if !strings.Contains(page.Body, `<a href="`+of+`/minutes?edition=own">Player’s sheet</a>`) ||
+		!strings.Contains(own.Body, `href="`+of+`/minutes.html?edition=own">Download</a>`) ||
+		!strings.Contains(own.Body, `<b aria-current="page">Player’s sheet</b>`) {
+		t.Errorf("the editions do not lead to each other and to their files:\n%s", own.Body)
+	}
+	if got := program.Get("/api/v1" + of + "/minutes?edition=own"); !strings.Contains(got.Body, `"edition":"own"`) {
+		t.Errorf("the player's edition as JSON: %d %s", got.Status, got.Body)
+	}
+	for login, want := range map[string]int{"ansel": http.StatusOK, "bryn": http.StatusForbidden} {
+		if got := a.SignIn(t, login).Get(of + "/minutes?edition=full"); got.Status != want {
+			t.Errorf("%s gets the staff's edition: %d; want %d", login, got.Status, want)
+		}
+	}
+	if got := coach.Get(of + "/minutes?edition=ful"); got.Status != http.StatusBadRequest ||
+		!strings.Contains(html.UnescapeString(got.Body), `no edition "ful"; it has full, own`) {
+		t.Errorf("an edition that there is not: %d %s", got.Status, got.Body)
+	}
 	if hidden := a.SignIn(t, "owen").Get(of + "/minutes"); hidden.Status != http.StatusNotFound {
 		t.Errorf("another player gets %d; want 404", hidden.Status)
 	}
@@ -67,8 +86,11 @@ func TestPapersThatDoNotFitAreRefused(t *testing.T) {
 	for about, change := range map[string]func(*paper.Paper){
 		"is taken by season-report":      func(p *paper.Paper) { p.Code = "season-report" },
 		"report.html is taken by season": func(p *paper.Paper) { p.Word = "report" },
-		"it needs a name":                func(p *paper.Paper) { p.Of = nil },
-		"lower-case words":               func(p *paper.Paper) { p.Word = "Minutes/../" },
+		"it needs a name, what it is about and the roles": func(p *paper.Paper) {
+			p.Editions = []paper.Edition{{Code: "full"}}
+		},
+		"it needs a name, what it is about, its": func(p *paper.Paper) { p.Of = nil },
+		"lower-case words":                       func(p *paper.Paper) { p.Word = "Minutes/../" },
 	} {
 		odd := papertest.Paper()
 		change(&odd)

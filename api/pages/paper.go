@@ -33,6 +33,8 @@ type paperPage struct {
 	File   string // the address of the same as a file
 	Player string // the address of the player's own page, where it is about one
 	Others []way  // the same paper of other seasons, and other papers about the same
+	// the editions of this paper that the reader may have, this one without an address; none if there is one only
+	Editions []way
 
 	Feedback []models.Feedback // that was released to the player who reads it
 
@@ -76,7 +78,7 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 // readPaper reads the copy that an address names, and the ways out of its page where there is one.
 func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page *paperPage) (read *paper.Copy,
 	err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: p.now()}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: p.now(), Edition: c.Query("edition")}
 	if day := c.Query("as_of"); day != "" {
 		if asked.AsOf, err = asof.Day(day); err != nil {
 			return nil, models.Errorf(models.Invalid, "as_of: %v", err)
@@ -99,10 +101,8 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 				return err
 			}
 		}
-		page.File = asked.Address(one.File())
-		if asked.AsOf != "" {
-			page.File += "?as_of=" + string(asked.AsOf)
-		}
+		page.File = asked.Address(one.File()) + asked.Query()
+		page.Editions = editions(one, asked)
 		if player := asked.IDs[paper.OfPlayer]; player != 0 {
 			page.Player = playerAddress(player)
 		}
@@ -110,6 +110,26 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 		return err
 	})
 	return read, err
+}
+
+// editions are the editions of a paper that the reader may have, the one asked for without an address.
+func editions(one paper.Paper, asked paper.Asked) (all []way) {
+	this, err := one.EditionOf(asked.Who, asked.Edition)
+	if err != nil {
+		return nil
+	}
+	for _, e := range one.EditionsFor(asked.Who) {
+		other := way{Name: paper.Upper(e.Name)}
+		if e.Code != this.Code {
+			asked.Edition = e.Code
+			other.Address = asked.Address(one.Page()) + asked.Query()
+		}
+		all = append(all, other)
+	}
+	if len(all) < 2 {
+		return nil
+	}
+	return all
 }
 
 // waysOut lead to the same paper of the player's other seasons, and to the other papers about the same records.

@@ -17,12 +17,17 @@ import (
 type addressed struct {
 	AsOf string `query:"as_of" format:"date" doc:"Only data dated up to this day, as recorded today. For staff."`
 	ids  map[string]int64
+	// of a paper with editions; empty for the caller's first
+	edition string
 }
 
-// Resolve reads the ids.
+// Resolve reads the ids and the edition.
 func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
 	in.ids = map[string]int64{}
 	for _, p := range ctx.Operation().Parameters {
+		if p.In == "query" && p.Name == editionParam {
+			in.edition = ctx.Query(editionParam)
+		}
 		if p.In != "path" {
 			continue
 		}
@@ -47,6 +52,20 @@ func idParam(name string, of paper.Subject) *huma.Param {
 	}
 }
 
+const editionParam = "edition"
+
+// editionsParam describes the choice of an edition.
+func editionsParam(all []paper.Edition) *huma.Param {
+	var codes []any
+	words := "Which edition you want; without it, the first that is for your role."
+	for _, e := range all {
+		codes = append(codes, e.Code)
+		words += " " + e.Code + ": " + e.About
+	}
+	return &huma.Param{Name: editionParam, In: "query", Description: words,
+		Schema: &huma.Schema{Type: huma.TypeString, Enum: codes}}
+}
+
 // offer registers the papers, each as JSON and as a file.
 func (s *Service) offer(all paper.Papers) {
 	for _, p := range all {
@@ -62,6 +81,9 @@ func (s *Service) offer(all paper.Papers) {
 				name = "id"
 			}
 			o.params = append(o.params, idParam(name, of))
+		}
+		if len(p.Editions) > 0 {
+			o.params = append(o.params, editionsParam(p.Editions))
 		}
 		does(s, o, func(r *request, in *addressed) (*reply, error) {
 			read, err := s.readPaper(r, p, in)
@@ -85,7 +107,8 @@ func (s *Service) offer(all paper.Papers) {
 }
 
 func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *paper.Copy, err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now(), AsOf: models.Date(in.AsOf)}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now(), AsOf: models.Date(in.AsOf),
+		Edition: in.edition}
 	for i, of := range p.Of {
 		name := string(of)
 		if i == 0 {

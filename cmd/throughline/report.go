@@ -26,13 +26,13 @@ import (
 )
 
 func (p *program) report() *cobra.Command {
-	var file, asOf string
+	var file, asOf, edition string
 	wanted := map[paper.Subject]*string{}
 	c := &cobra.Command{
 		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
 		Short: "Writes a paper, such as a player's season report, to a file",
-		Long: `Writes a paper in the staff edition to a file: a self-contained page if the file's name ends in
-.html, or JSON if it ends in .json. Each paper needs these flags:
+		Long: `Writes a paper to a file: a self-contained page if the file's name ends in .html, or JSON if it
+ends in .json. Without --edition it is the edition for staff. Each paper needs these flags:
 
 ` + p.paperList() + `
 A paper is a personal record. Only you can read the file; guard it like the record itself.`,
@@ -46,6 +46,9 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 				return err
 			}
 			var day models.Date
+			if _, err := one.EditionOf(models.Console(0), edition); err != nil {
+				return misusef("--%w", err)
+			}
 			if asOf != "" {
 				if day, err = asof.Day(asOf); err != nil {
 					return misusef("--as-of: %w", err)
@@ -57,7 +60,7 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 				if one, err = p.paperOf(charts, args); err != nil {
 					return err
 				}
-				return p.writePaper(ctx, s, one, wanted, file, day)
+				return p.writePaper(ctx, s, one, wanted, file, paper.Asked{AsOf: day, Edition: edition})
 			})
 		}),
 	}
@@ -67,6 +70,7 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 		wanted[of.Subject] = c.Flags().String(string(of.Subject), "", of.about)
 	}
 	c.Flags().StringVar(&asOf, "as-of", "", "use only records dated up to this day, such as 2025-11-01")
+	c.Flags().StringVar(&edition, "edition", "", "which edition to write, of a paper that has several")
 	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html or .json")
 	return c
 }
@@ -119,6 +123,9 @@ func (p *program) paperList() string {
 			b.WriteString(" (the default)")
 		}
 		b.WriteString("\n")
+		for _, e := range one.EditionsFor(models.Console(0)) {
+			fmt.Fprintf(&b, "    --edition %-8s %s\n", e.Code, e.Name)
+		}
 	}
 	return b.String()
 }
@@ -169,12 +176,12 @@ func checkWanted(one paper.Paper, wanted map[paper.Subject]*string, file string)
 }
 
 func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string,
-	file string, day models.Date) error {
+	file string, asked paper.Asked) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
 	}
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: time.Now(), AsOf: day}
+	asked.IDs, asked.Who, asked.Now = map[paper.Subject]int64{}, who, time.Now()
 	err = s.Read(ctx, who, func(tx *store.Tx) error {
 		for _, of := range subjects {
 			if !slices.Contains(one.Of, of.Subject) {
@@ -194,7 +201,7 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 		return err
 	}
 	readPaper := p.readPaper
-	if day != "" {
+	if asked.AsOf != "" {
 		readPaper = p.readPastPaper
 	}
 	read, err := readPaper(ctx, s, one, asked)

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"net/url"
 	"regexp"
 	"slices"
 	"strings"
@@ -43,6 +44,9 @@ type Facts struct {
 	Front   bool          // its page is the page of those records, and has no last word
 	Areas   []models.Area // what a caller must be able to read; it is not there for others
 	Example any           // what it looks like as JSON
+	// Editions are the ways in which it is made; none if it is the same for every reader. Readers get the first that is
+	// for their role unless they ask for another.
+	Editions []Edition
 }
 
 // Page is the address of the paper's page, with the names of its subjects in braces:
@@ -80,6 +84,24 @@ type Asked struct {
 	Now time.Time // printed on the paper, so that the same request gives the same bytes
 	// AsOf is the last day of what the source reads; empty if it reads the record as it is. The paper says so.
 	AsOf models.Date
+	// Edition is the code of the edition that is wanted; empty for the reader's first. Kind.Read gets it filled in, of a
+	// paper with editions.
+	Edition string
+}
+
+// Query is what follows an address to ask for the same copy: "?edition=talk", or nothing.
+func (a Asked) Query() string {
+	q := url.Values{}
+	if a.AsOf != "" {
+		q.Set("as_of", string(a.AsOf))
+	}
+	if a.Edition != "" {
+		q.Set("edition", a.Edition)
+	}
+	if len(q) == 0 {
+		return ""
+	}
+	return "?" + q.Encode()
 }
 
 // AsOfWords say what a paper of an earlier day stands on; empty for one of today.
@@ -159,7 +181,14 @@ func (k Kind[Source, C]) Paper() Paper {
 }
 
 // Read reads a copy from a source that Papers.Check accepts. Errors are the source's.
+//
+// Also Invalid where the paper has no such edition, and Forbidden where the edition is not for the caller's role.
 func (p Paper) Read(ctx context.Context, source any, a Asked) (*Copy, error) {
+	edition, err := p.EditionOf(a.Who, a.Edition)
+	if err != nil {
+		return nil, err
+	}
+	a.Edition = edition.Code
 	return p.read(ctx, source, a)
 }
 
@@ -208,6 +237,23 @@ func (all Papers) Codes() []string {
 	return codes
 }
 
+// checkEditions says what is wrong with the editions of a paper.
+func (p Paper) checkEditions() error {
+	seen := map[string]bool{}
+	for _, e := range p.Editions {
+		switch {
+		case !code.MatchString(e.Code) || seen[e.Code]:
+			return fmt.Errorf("paper %s, edition %q: its code is lower-case words joined by hyphens, and its own",
+				p.Code, e.Code)
+		case e.Name == "" || e.About == "" || len(e.Roles) == 0:
+			return fmt.Errorf("paper %s, edition %s: it needs a name, what it is about and the roles it is for",
+				p.Code, e.Code)
+		}
+		seen[e.Code] = true
+	}
+	return nil
+}
+
 var code = regexp.MustCompile(`^[a-z]+(-[a-z]+)*$`)
 
 // Check says what is wrong with the papers: a fact is missing, two share a code or an address, or one reads what the
@@ -228,6 +274,9 @@ func (all Papers) Check(source any) error {
 				return fmt.Errorf("paper %s: %s is taken by %s", p.Code, name, other)
 			}
 			taken[name] = p.Code
+		}
+		if err := p.checkEditions(); err != nil {
+			return err
 		}
 	}
 	return nil

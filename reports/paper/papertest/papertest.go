@@ -20,6 +20,7 @@ type Source interface {
 
 // MinutesSheet is the paper: how long a player played in a season.
 type MinutesSheet struct {
+	Edition string  `json:"edition"`
 	Player  string  `json:"player"`
 	Season  string  `json:"season"`
 	Minutes float64 `json:"minutes"` // in all matches
@@ -49,7 +50,12 @@ func sheet() paper.Kind[Source, MinutesSheet] {
 			Code: "minutes-sheet", Word: "minutes", Name: "minutes sheet", About: "How long a player played in a season.",
 			Of: []paper.Subject{paper.OfPlayer, paper.OfSeason}, Areas: []models.Area{models.AreaPlayers,
 				models.AreaPerformance},
-			Example: MinutesSheet{Player: "Tam Okell", Season: "2025-26", Minutes: 50},
+			Example: MinutesSheet{Edition: "full", Player: "Tam Okell", Season: "2025-26", Minutes: 50},
+			Editions: []paper.Edition{
+				{Code: "full", Name: "full sheet", About: "For staff.", Roles: paper.Staff()},
+				{Code: "own", Name: "player’s sheet", About: "For the player.",
+					Roles: append(paper.Writers(), models.RolePlayer)},
+			},
 		},
 		Read: read,
 		Sheet: func(_ context.Context, m MinutesSheet) (paper.Sheet, error) {
@@ -68,7 +74,7 @@ func read(_ context.Context, src Source, a paper.Asked) (MinutesSheet, error) {
 	if err != nil {
 		return MinutesSheet{}, err
 	}
-	m := MinutesSheet{Player: player.Name, Season: season.Name}
+	m := MinutesSheet{Edition: a.Edition, Player: player.Name, Season: season.Name}
 	played, err := src.Appearances(models.AppearanceFilter{PlayerID: player.ID, SeasonID: season.ID})
 	for _, a := range played {
 		m.Minutes += a.Minutes

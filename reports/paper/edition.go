@@ -1,0 +1,60 @@
+package paper
+
+import (
+	"slices"
+	"strings"
+
+	"throughline/models"
+)
+
+// Edition is one of the ways in which a paper is made, each for its readers.
+type Edition struct {
+	Code  string        // names it in addresses, commands and files: "talk-sheet"
+	Name  string        // what people call it, inside a sentence: "talk sheet"
+	About string        // a sentence that says whom it is for and what it has
+	Roles []models.Role // who may have it made
+}
+
+// EditionsFor are the editions that the caller may have, in order; none of a paper that has none.
+func (f Facts) EditionsFor(who models.Who) (all []Edition) {
+	for _, e := range f.Editions {
+		if slices.Contains(e.Roles, who.Role) {
+			all = append(all, e)
+		}
+	}
+	return all
+}
+
+// EditionOf is the edition of a code, or the caller's first for an empty one; the zero Edition of a paper that has
+// none.
+// Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role.
+func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
+	all := f.EditionsFor(who)
+	is := func(e Edition) bool { return e.Code == code }
+	switch i := slices.IndexFunc(all, is); {
+	case i >= 0:
+		return all[i], nil
+	case code == "" && len(all) > 0:
+		return all[0], nil
+	case code == "" && len(f.Editions) == 0:
+		return Edition{}, nil
+	case len(f.Editions) == 0:
+		return Edition{}, models.Errorf(models.Invalid, "edition: a %s has no editions; leave it out", f.Name)
+	case code == "" || slices.ContainsFunc(f.Editions, is):
+		return Edition{}, models.Errorf(models.Forbidden, "this edition of the %s is not for a %s", f.Name, who.Role)
+	}
+	codes := make([]string, len(all))
+	for i, e := range all {
+		codes[i] = e.Code
+	}
+	return Edition{}, models.Errorf(models.Invalid, "edition: a %s has no edition %q; it has %s", f.Name, code,
+		strings.Join(codes, ", "))
+}
+
+// Staff are the roles of the academy's staff, and of the console.
+func Staff() []models.Role { return append(Writers(), models.RoleSelector) }
+
+// Writers are the roles of those who write about players and hand papers to them.
+func Writers() []models.Role {
+	return []models.Role{models.RoleManager, models.RoleCoach, models.RoleConsole}
+}
