@@ -700,6 +700,9 @@ var visits = []visit{
 		want: whoKeepsMatches(http.StatusPreconditionFailed)},
 	{route: "POST /matches/:match/sheet", at: everybodys, form: "was=none",
 		want: whoKeepsMatches(http.StatusPreconditionFailed)},
+	{route: "GET /matches/:match/totals", at: everybodys, want: whoKeepsMatches(http.StatusOK)},
+	{route: "POST /matches/:match/totals", at: everybodys, form: "count=", want: whoKeepsMatches(
+		http.StatusUnprocessableEntity)},
 	{route: "POST /matches/:match/events", at: everybodys, form: "clock=",
 		want: whoKeepsMatches(http.StatusUnprocessableEntity)},
 	{route: "POST /matches/:match/events/:id/delete", path: "/matches/987654321/events/987654321/delete",

@@ -7,6 +7,7 @@ import (
 	"math"
 	"net/http"
 	"net/url"
+	"regexp"
 	"strconv"
 	"strings"
 
@@ -251,6 +252,19 @@ func inWords(err error) []string {
 		all = append(all, name+f.Message)
 	}
 	return all
+}
+
+// codes are codes of several words, and texts in quotation marks, which stay as they were typed.
+var codes = regexp.MustCompile(`“[^”]*”|\b[a-z0-9]+(?:_[a-z0-9]+)+\b`)
+
+// codesInWords is a message with codes as a person reads them: their labels, in small letters.
+func codesInWords(message string) string {
+	return codes.ReplaceAllStringFunc(message, func(code string) string {
+		if strings.HasPrefix(code, "“") {
+			return code
+		}
+		return strings.ToLower(models.CodeInWords(code))
+	})
 }
 
 // asRefusal is a *models.Error that says what is wrong with what was sent.

@@ -67,13 +67,8 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 		if page.Match, err = tx.Match(match); err != nil {
 			return err
 		}
-		page.Squad = page.Match.OtherTeam
-		if page.Match.SquadID != nil {
-			squad, err := tx.Squad(*page.Match.SquadID)
-			if err != nil {
-				return err
-			}
-			page.Squad = squad.Name
+		if page.Squad, err = teamOf(tx, page.Match); err != nil {
+			return err
 		}
 		if page.Sheet, err = readSheet(tx, page.Match); err != nil {
 			return err

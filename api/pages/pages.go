@@ -54,7 +54,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent",
-		"training", "training-session",
+		"training", "training-session", "match-totals",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))

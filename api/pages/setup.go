@@ -45,6 +45,8 @@ func (p *Pages) registerSetup(router *gin.Engine) {
 	router.POST("/matches/:match", p.sent("match", p.matchWith, p.changeMatch))
 	router.POST("/matches/:match/delete", p.sent("remove", p.matchWith, p.deleteMatch))
 	router.POST("/matches/:match/sheet", p.sent("sheet", p.matchWith, p.saveSheet))
+	router.GET("/matches/:match/totals", p.known(p.totals))
+	router.POST("/matches/:match/totals", p.sent("totals", p.totalsWith, p.saveTotals))
 	router.POST("/matches/:match/events", p.sent("event", p.matchWith, p.addEvent))
 	router.POST("/matches/:match/events/:id/delete", p.sent("event", p.matchWith, p.deleteEvent))
 }
