@@ -124,8 +124,8 @@ func columnsOf(codes []string) (columns []models.Count) {
 	return columns
 }
 
-// usual are the columns that nobody chose: the counts of the match's totals, or those of the squad's latest match that
-// has some.
+// usual are the columns of a page on which none were chosen: the counts of the match's totals, or those of the squad's
+// latest match that has some.
 func (page *totalsPage) usual(tx *store.Tx) ([]models.Count, error) {
 	had := map[string]bool{}
 	for _, row := range page.Rows {
@@ -471,7 +471,8 @@ func (k *totalsKeeper) typed(row *totalsRow) (models.Counts, bool) {
 		}
 		switch {
 		case text != "" && (err != nil || math.IsNaN(value) || math.IsInf(value, 0)):
-			k.refuse(name, "“%s” is not a number; write digits, such as 7, or leave the cell empty if nobody counted", text)
+			k.refuse(name, "“%s” is not a number; write digits, such as 7, or leave the cell empty if it was not counted",
+				text)
 		case wanted == now: // someone else saved the same
 		case k.meanwhile(row, n, now):
 			k.stale = true

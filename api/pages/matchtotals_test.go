@@ -148,7 +148,8 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	got := c.Post(path, form)
 	page := words(got.Body)
 	for _, want := range []string{"Player A, carries: “many” is not a number",
-		"Player B, carries: 2.5 is not a whole number", `value="many"`, `value="2,5"`, `value="0"`, `value="3"`, `value="5"`, `aria-describedby="` + carries + `-wrong"`} {
+		"Player B, carries: 2.5 is not a whole number", `value="many"`, `value="2,5"`, `value="0"`, `value="3"`, `value="5"`,
+		`aria-describedby="` + carries + `-wrong"`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%d: the page lacks %s", got.Status, want)
 		}
