@@ -1,7 +1,6 @@
 package api_test
 
 import (
-	"log/slog"
 	"maps"
 	"net/url"
 	"os"
@@ -14,15 +13,12 @@ import (
 
 	"github.com/chromedp/chromedp/kb"
 
-	"throughline/api"
 	"throughline/api/apitest"
-	"throughline/api/auth"
 	"throughline/api/pages/browsertest"
 	"throughline/models"
 	"throughline/models/scenario"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
-	"throughline/reports/fits"
 )
 
 // everyPage opens a page of each kind of the demonstration in a browser, the docs and the problems among them, as a
@@ -30,21 +26,7 @@ import (
 func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)) {
 	t.Helper()
 	storetest.OneByOne(t)
-	a := apitest.OnSQLite(t)
-	hash, err := auth.HashPassword(apitest.Password)
-	if err != nil {
-		t.Fatal(err)
-	}
-	demo, err := scenario.Load(t.Context(), a.Store, scenario.Simulate(scenario.Seed), func(models.User) string {
-		return hash
-	}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	keeper := fits.NewKeeper(api.Records{Store: a.Store}, longAgo, slog.New(slog.DiscardHandler))
-	if _, err := api.RefitAll(t.Context(), a.Store, keeper); err != nil {
-		t.Fatal(err)
-	}
+	a, demo := demoServed(t)
 	looked, logins, staff := 0, readersOf(t, a, demo), map[string]bool{}
 	for _, who := range []string{"stranger", "player", "manager", "coach", "selector"} {
 		login, seen := logins[who], staff // of the staff's pages each kind once
@@ -71,10 +53,12 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 	}
 }
 
-// TestNoPageScrollsSidewaysOrReachesOut holds every page to three widths: a phone, a tablet and a desk. Nothing is
-// wider than the window, nothing is said on the console, and no request leaves for another host. No page says a code,
-// such as attack_ruck, where a person reads a label; what is about codes has them in code elements.
-func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
+// TestEveryPageHolds holds every page to three widths: a phone, a tablet and a desk. Nothing is wider than the window,
+// nothing is said on the console, and no request leaves for another host. No page says a code, such as attack_ruck,
+// where a person reads a label; what is about codes has them in code elements. Where axe-core is at hand, it finds
+// nothing that makes a page hard to use with assistive technology.
+func TestEveryPageHolds(t *testing.T) {
+	axe := axeCore(t)
 	everyPage(t, func(b *browsertest.Browser, path, who string) {
 		for _, width := range []int64{360, 768, 1280} {
 			b.Width(width)
@@ -85,6 +69,9 @@ func TestNoPageScrollsSidewaysOrReachesOut(t *testing.T) {
 		docs := strings.HasPrefix(path, "/docs") || strings.HasPrefix(path, "/problems")
 		if codes := browsertest.Eval[string](b, saidCodes); codes != "" && !docs {
 			t.Errorf("%s, as %s, says the codes %s", path, who, codes)
+		}
+		if axe != "" {
+			axeFindsNothing(t, b, axe, path, who)
 		}
 		if problems := b.Problems(); len(problems) > 0 {
 			t.Errorf("%s, as %s: the browser had problems: %q", path, who, problems)

@@ -145,12 +145,16 @@ func OnSQLite(t testing.TB, change ...func(*api.Options)) *Academy {
 	return Serve(t, s, change...)
 }
 
+// charts draws for every server of the process: an engine takes a while to get ready.
+var charts = sync.OnceValue(func() *chart.Renderer { return chart.NewRenderer(0) })
+
+// passwordHash is the hash of Password, made once.
+var passwordHash = sync.OnceValues(func() (string, error) { return auth.HashPassword(Password) })
+
 // NewServer returns a server over a store, as the program makes it.
 func NewServer(t testing.TB, s *store.Store, log io.Writer, change ...func(*api.Options)) *api.Server {
 	t.Helper()
-	charts := chart.NewRenderer(0)
-	t.Cleanup(charts.Close)
-	papers, err := reports.Papers(charts)
+	papers, err := reports.Papers(charts())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +179,7 @@ func (a *Academy) fill(t testing.TB) {
 		t.Fatal(err)
 	}
 	a.ID = academy.ID
-	hash, err := auth.HashPassword(Password)
+	hash, err := passwordHash()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -223,7 +227,7 @@ func (a *Academy) fillOther(t testing.TB) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	hash, err := auth.HashPassword(Password)
+	hash, err := passwordHash()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -244,7 +248,7 @@ func (a *Academy) fillOther(t testing.TB) {
 }
 
 func (a *Academy) fillDeployment(t testing.TB) {
-	hash, err := auth.HashPassword(Password)
+	hash, err := passwordHash()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"github.com/danielgtaylor/huma/v2"
 	"github.com/gin-gonic/gin"
@@ -27,25 +28,17 @@ type published struct {
 }
 
 // registerDocs adds the pages that show the description to people: one for each part, one for each kind of problem.
-// They need no other host, and a script only for the filter.
+// They need no other host, and a script only for the filter. They are drawn when one is first asked for.
 func (s *Service) registerDocs(router *gin.Engine) {
-	pages := s.docsPages()
-	missing := pages["missing"]
-	delete(pages, "missing")
-	for name, media := range map[string]string{"docs.css": "text/css", "docs.js": "text/javascript",
-		"docs.svg": "image/svg+xml"} {
-		content, err := docsFiles.ReadFile("docs/" + name)
-		if err != nil {
-			panic(err) // it is built in
-		}
-		pages["/docs/"+name] = published{media: media + "; charset=utf-8", content: content}
-	}
+	drawn := sync.OnceValue(s.docsPages)
 	for _, route := range []string{"/docs", "/docs/:page", problemIndex, problemPath + ":page"} {
 		router.GET(route, func(c *gin.Context) {
+			pages := drawn()
 			if page, ok := pages[c.Request.URL.Path]; ok {
 				page.answer(c)
 				return
 			}
+			missing := pages["missing"]
 			c.Data(http.StatusNotFound, missing.media, missing.content)
 		})
 	}
@@ -102,7 +95,8 @@ func (p docsProblem) Remedy() string     { return p.remedy }
 
 type docsLink struct{ Path, Title string }
 
-// docsPages draws all pages, by their paths, and the one for unknown paths.
+// docsPages draws all pages, by their paths, and the one for unknown paths. Their style, script and picture are among
+// them.
 func (s *Service) docsPages() map[string]published {
 	doc := s.api.OpenAPI()
 	var parts []docsPart
@@ -148,6 +142,14 @@ func (s *Service) docsPages() map[string]published {
 			map[string]any{"Problem": p})
 	}
 	draw("missing", "missing.html", "No page at this address", nil)
+	for name, media := range map[string]string{"docs.css": "text/css", "docs.js": "text/javascript",
+		"docs.svg": "image/svg+xml"} {
+		content, err := docsFiles.ReadFile("docs/" + name)
+		if err != nil {
+			panic(err) // it is built in
+		}
+		pages["/docs/"+name] = published{media: media + "; charset=utf-8", content: content}
+	}
 	return pages
 }
 
