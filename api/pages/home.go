@@ -24,6 +24,7 @@ type homePage struct {
 	Waiting waiting
 	Setup   []setupStep // of the checklist, for a manager until all are done
 	Manages bool
+	Work    workPage // for a manager
 }
 
 // squadOfSeason is a squad and a table of its members.
@@ -58,6 +59,9 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 			}
 			if stepsLeft(page.Setup) == 0 {
 				page.Setup = nil
+			}
+			if page.Work, err = p.readWork(tx); err != nil {
+				return err
 			}
 		}
 		seasons, err := tx.Seasons(models.SeasonFilter{})

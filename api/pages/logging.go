@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"net/http"
 	"slices"
+	"strconv"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -18,6 +19,7 @@ import (
 type loggingPage struct {
 	Season *models.Season // nil: none is recorded
 	Squads []squadRota
+	Match  int64 // only of this match; 0: of the last ones
 }
 
 // squadRota is a squad's next match with whom to log, and its last matches.
@@ -56,6 +58,12 @@ func (p *Pages) logging(c *gin.Context, who models.Who) error {
 		return models.Errorf(models.Forbidden, "this page is for coaches and managers")
 	}
 	var page loggingPage
+	if text := c.Query("match"); text != "" {
+		var err error
+		if page.Match, err = strconv.ParseInt(text, 10, 64); err != nil || page.Match < 1 {
+			return models.Errorf(models.NotFound, "no such match")
+		}
+	}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		seasons, err := tx.Seasons(models.SeasonFilter{})
 		if err != nil {
@@ -68,6 +76,9 @@ func (p *Pages) logging(c *gin.Context, who models.Who) error {
 	})
 	if err != nil {
 		return fmt.Errorf("page of whom to log: %w", err)
+	}
+	if page.Match != 0 && len(page.Squads) == 0 {
+		return models.Errorf(models.NotFound, "no such match of this season")
 	}
 	return p.render(c, http.StatusOK, "logging", "Whom to log", page)
 }
@@ -95,6 +106,10 @@ func (page *loggingPage) read(tx *store.Tx, who models.Who) error {
 	}
 	for _, s := range squads {
 		if who.Role != models.RoleManager && !slices.Contains(who.SquadIDs, s.ID) {
+			continue
+		}
+		if page.Match != 0 {
+			page.Squads = append(page.Squads, book.only(s, page.Match)...)
 			continue
 		}
 		rota, err := book.rota(tx, s)
@@ -219,6 +234,16 @@ func (b *logbook) rota(tx *store.Tx, squad models.Squad) (squadRota, error) {
 		}
 		return rota, nil
 	}
+}
+
+// only is a squad with one match of its own; none if the match is not the squad's.
+func (b *logbook) only(squad models.Squad, match int64) []squadRota {
+	for _, m := range b.matches {
+		if m.ID == match && m.SquadID != nil && *m.SquadID == squad.ID {
+			return []squadRota{{Name: squad.Name, Last: []loggedMatch{b.match(m)}}}
+		}
+	}
+	return nil
 }
 
 // leftOut says who was left out: those who are away, and those found to lack a consent.

@@ -54,7 +54,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent",
-		"training", "training-session", "match-totals",
+		"training", "training-session", "match-totals", "work", "work-kind",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -84,6 +84,8 @@ func (p *Pages) Register(router *gin.Engine) {
 	p.registerMeetings(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
+	router.GET("/work", p.known(p.work))
+	router.GET("/work/:kind", p.known(p.workOfKind))
 	router.GET("/people", p.known(p.people))
 	router.POST("/people", p.sent("person", p.peopleWith, p.addPerson))
 	router.POST("/people/:id/link", p.sent("link", p.peopleWith, p.linkPerson))
@@ -172,7 +174,7 @@ func ways(who models.Who) []way {
 		all = append(all, way{"/academies", "Academies"})
 	}
 	if manages(who) == nil {
-		all = append(all, way{"/squads", "Squads"})
+		all = append(all, way{"/work", "Work list"}, way{"/squads", "Squads"})
 	}
 	if keepsMatches(who) == nil {
 		all = append(all, way{"/matches", "Matches"})

@@ -332,6 +332,12 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		}
 		left, err := tx.Retention()
 		list("departed", len(left), err)
+		waiting, err := tx.WorkCounts(&w.season, "2026-01-10")
+		n := 0
+		for _, one := range waiting {
+			n += one.N
+		}
+		list("work", n, err)
 		loads, err := tx.PlayerLoad(player, "2025-12-01")
 		list("loads", len(loads), err)
 		several, err := tx.Loads(season, "2025-12-01", []int64{player, w.tove.ID})

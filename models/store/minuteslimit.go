@@ -76,6 +76,43 @@ const longestWindow = 365
 // Loads is PlayerLoad for several players and a season that is named, by player. Players that the caller may not read
 // are left out.
 func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
+	if tx.writes {
+		return tx.readLoads(season, day, ids)
+	}
+	known := tx.loads[loadKey{season, day}]
+	if known == nil {
+		known = map[int64][]models.Load{}
+	}
+	fresh := slices.DeleteFunc(compacted(ids), func(id int64) bool { _, read := known[id]; return read })
+	if len(fresh) > 0 {
+		more, err := tx.readLoads(season, day, fresh)
+		if err != nil {
+			return nil, err
+		}
+		for _, id := range fresh {
+			known[id] = more[id]
+		}
+		if tx.loads == nil {
+			tx.loads = map[loadKey]map[int64][]models.Load{}
+		}
+		tx.loads[loadKey{season, day}] = known
+	}
+	loads := map[int64][]models.Load{}
+	for _, id := range ids {
+		if of := known[id]; len(of) > 0 {
+			loads[id] = of
+		}
+	}
+	return loads, nil
+}
+
+// loadKey is the season and day for which loads were read.
+type loadKey struct {
+	season int64
+	day    models.Date
+}
+
+func (tx *Tx) readLoads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
 	limits, err := minutesLimits().find(tx, where{})
 	if err != nil || len(limits) == 0 || len(ids) == 0 {
 		return nil, err

@@ -2,6 +2,7 @@ package store
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"throughline/models"
@@ -20,7 +21,42 @@ func (tx *Tx) ReviewCycleOn(f models.ReviewCycleFilter, day models.Date) ([]mode
 	if reach != models.ReachAcademy && reach != models.ReachSquads {
 		return nil, models.Errorf(models.Forbidden, "%s may not read the review cycle", tx.role())
 	}
-	of, names, err := tx.reviewable(f, &day)
+	seasons, day, err := tx.cycleSeasons(f.SeasonID, day)
+	if err != nil {
+		return nil, err
+	}
+	// A page asks for the same several times: for the items, the squads and the list of work.
+	key := cycleKey{f.SquadID, f.PlayerID, day, fmt.Sprint(seasonIDs(seasons))}
+	if known, read := tx.cycles[key]; read {
+		return slices.Clone(known), nil
+	}
+	all, err := tx.cycleIn(seasons, f, day)
+	if err == nil && !tx.writes {
+		if tx.cycles == nil {
+			tx.cycles = map[cycleKey][]models.DueReview{}
+		}
+		tx.cycles[key] = slices.Clone(all)
+	}
+	return all, err
+}
+
+// cycleKey is what a review cycle was asked for.
+type cycleKey struct {
+	squad, player int64
+	day           models.Date
+	seasons       string
+}
+
+func seasonIDs(all []models.Season) (ids []int64) {
+	for _, s := range all {
+		ids = append(ids, s.ID)
+	}
+	return ids
+}
+
+func (tx *Tx) cycleIn(seasons []models.Season, f models.ReviewCycleFilter, day models.Date) ([]models.DueReview,
+	error) {
+	of, names, err := tx.reviewable(seasons, f)
 	if err != nil || len(of) == 0 {
 		return []models.DueReview{}, err
 	}
@@ -59,7 +95,7 @@ func (tx *Tx) NextReviews(player, season int64, day models.Date) ([]models.DueRe
 	if err != nil || !of.Has(day) {
 		return all, err
 	}
-	members, _, err := tx.reviewable(models.ReviewCycleFilter{SeasonID: season, PlayerID: player}, &day)
+	members, _, err := tx.reviewable([]models.Season{of}, models.ReviewCycleFilter{PlayerID: player})
 	for _, r := range members {
 		if d, member := r.On(day); member && err == nil {
 			all = append(all, d)
@@ -85,15 +121,10 @@ func (tx *Tx) cycleSeasons(season int64, day models.Date) ([]models.Season, mode
 	return now, day, nil
 }
 
-// reviewable reads what the cycle of each member of the squads asked for is worked out from, and the names of players.
-// It moves the day into the season.
-func (tx *Tx) reviewable(f models.ReviewCycleFilter, day *models.Date) (map[membershipOf]models.Reviewable,
+// reviewable reads what the cycle of each member of the squads asked for is worked out from, in some seasons, and the
+// names of players.
+func (tx *Tx) reviewable(seasons []models.Season, f models.ReviewCycleFilter) (map[membershipOf]models.Reviewable,
 	map[int64]string, error) {
-	seasons, on, err := tx.cycleSeasons(f.SeasonID, *day)
-	if err != nil {
-		return nil, nil, err
-	}
-	*day = on
 	squads, err := tx.Squads(models.SquadFilter{})
 	if err != nil {
 		return nil, nil, err

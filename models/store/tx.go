@@ -45,7 +45,10 @@ type Tx struct {
 	reads   map[sight]struct{} // what of players was read, where the transaction only reads
 	last    sight
 	rules   *models.Settings // what the academy has decided for itself, once read
-	log     *slog.Logger
+	// what a transaction that only reads has worked out already, for those who ask again
+	cycles map[cycleKey][]models.DueReview
+	loads  map[loadKey]map[int64][]models.Load
+	log    *slog.Logger
 }
 
 // pair is a player in a match.
