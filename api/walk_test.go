@@ -27,6 +27,7 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 	t.Helper()
 	storetest.OneByOne(t)
 	a, demo := demoServed(t)
+	addTwin(t, a, demo)
 	looked, logins, staff := 0, readersOf(t, a, demo), map[string]bool{}
 	for _, who := range []string{"stranger", "player", "manager", "coach", "selector"} {
 		login, seen := logins[who], staff // of the staff's pages each kind once
@@ -100,6 +101,22 @@ func TestPicturesOfEveryPage(t *testing.T) {
 			b.Screenshot(filepath.Join(folder, who+"-"+name+"-"+strconv.FormatInt(width, 10)+".png"))
 		}
 	})
+}
+
+// addTwin adds a second record of a player, so that there is a pair to compare.
+func addTwin(t *testing.T, a *apitest.Academy, demo scenario.Loaded) {
+	t.Helper()
+	err := a.Store.Write(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) error {
+		all, err := tx.Players(models.PlayerFilter{})
+		if err != nil {
+			return err
+		}
+		twin := models.Player{Name: all[0].Name}
+		return tx.CreatePlayer(&twin)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
 }
 
 // readersOf are the logins of a person of each role, and none for a stranger.

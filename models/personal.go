@@ -1,6 +1,7 @@
 package models
 
 import (
+	"cmp"
 	"encoding/json"
 	"time"
 )
@@ -72,6 +73,11 @@ type DataRequest struct {
 type Mention struct {
 	Kind     string `json:"kind"`      // such as review note
 	RecordID int64  `json:"record_id"` // the id of the record with the text
+}
+
+// Compare puts mentions in the order of their kind, then of their record.
+func (m Mention) Compare(o Mention) int {
+	return cmp.Or(cmp.Compare(m.Kind, o.Kind), cmp.Compare(m.RecordID, o.RecordID))
 }
 
 // Validate checks the request's own fields.

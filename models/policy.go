@@ -43,7 +43,8 @@ const (
 	AreaContact         Area = "contact"  // what a player needs before the next contact session
 	// requests for all that is kept about a person, or for its erasure, and whom to keep
 	AreaRequests Area = "requests"
-	AreaAudit    Area = "audit" // the audit trail
+	AreaMerges   Area = "merges" // two records of one person made one
+	AreaAudit    Area = "audit"  // the audit trail
 )
 
 // Reach says how far a permission goes, from nothing to a whole academy.
@@ -159,6 +160,9 @@ func Policy() []Rule {
 			"a coach releases it, after the player was told in person; what was released stays"},
 		{AreaRequests, Read, whole, none, none, own, none, ""},
 		{AreaRequests, Write, whole, none, none, none, none, ""},
+		{AreaMerges, Read, whole, none, none, none, none, ""},
+		{AreaMerges, Write, whole, none, none, none, none,
+			"only if nothing is lost; it can be undone for 30 days, until the player's data are erased"},
 		{AreaAudit, Read, whole, none, none, none, whole, ""},
 	}
 }

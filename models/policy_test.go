@@ -57,6 +57,8 @@ func TestPolicyTable(t *testing.T) {
 		feedback    write  academy squads  none            none         none
 		requests    read   academy none    none            own          none
 		requests    write  academy none    none            none         none
+		merges      read   academy none    none            none         none
+		merges      write  academy none    none            none         none
 		audit       read   academy none    none            none         academy`
 	seen := map[[2]string]bool{}
 	rows := fieldsOf(want)

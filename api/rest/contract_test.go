@@ -662,9 +662,42 @@ func (w *walk) rest(c *apitest.Client) {
 	w.safety()
 	w.reviewing()
 	w.trail(c)
+	w.merging(c)
 	w.dataRequests(c)
 	w.access(c)
 	w.academies()
+}
+
+// merging makes two records of one person one, and two again.
+func (w *walk) merging(c *apitest.Client) {
+	w.t.Helper()
+	const merges, players = rest.Path + "/player-merges", rest.Path + "/players"
+	twin := decode[models.Player](w.t, w.expect(c, "a second record", 201, http.MethodPost, players, players,
+		`{"name": "Owen Hale again", "positions": []}`))
+	const plan = players + "/{id}/merge-plan"
+	at := fmt.Sprintf("%s/%d/merge-plan?other=", players, w.a.Owen.ID)
+	seen := decode[models.MergePlan](w.t, w.expect(c, "a plan", 200, http.MethodGet, plan, at+fmt.Sprint(twin.ID), ""))
+	w.expect(c, "with no one", 422, http.MethodGet, plan, at+"987654321", "")
+	w.expect(w.a.Program(w.t, "sorrel"), "a selector", 403, http.MethodGet, plan, at+fmt.Sprint(twin.ID), "")
+	body := fmt.Sprintf(`{"player_id": %d, "other_id": %d, "seen": %%q}`, w.a.Owen.ID, twin.ID)
+	w.expect(c, "another plan", 412, http.MethodPost, merges, merges, fmt.Sprintf(body, "nothing"))
+	w.expect(c, "with itself", 422, http.MethodPost, merges, merges,
+		fmt.Sprintf(`{"player_id": %[1]d, "other_id": %[1]d}`, twin.ID))
+	key := []string{"Idempotency-Key", `"merge-1"`}
+	made := w.expect(c, "the merge", 201, http.MethodPost, merges, merges, fmt.Sprintf(body, seen.Seen), key...)
+	if again := w.expect(c, "again", 201, http.MethodPost, merges, merges, fmt.Sprintf(body, seen.Seen),
+		key...); again.Body != made.Body {
+		w.t.Errorf("sent again, the merge is %s; want %s", again.Body, made.Body)
+	}
+	w.list(c, merges)
+	m := decode[models.PlayerMerge](w.t, made)
+	one := fmt.Sprint(merges, "/", m.ID)
+	w.expect(c, "one", 200, http.MethodGet, merges+"/{id}", one, "")
+	w.expect(c, "none", 404, http.MethodGet, merges+"/{id}", merges+"/987654321", "")
+	w.expect(c, "undone", 200, http.MethodPost, merges+"/{id}/undo", one+"/undo", "")
+	w.expect(c, "undone twice", 409, http.MethodPost, merges+"/{id}/undo", one+"/undo", "")
+	w.expect(c, "the record is back", 204, http.MethodDelete, players+"/{id}", fmt.Sprint(players, "/", twin.ID), "",
+		"If-Match", "*")
 }
 
 // attending records the attendance of a session as a whole.

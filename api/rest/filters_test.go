@@ -28,6 +28,7 @@ var filtersOfLists = []struct{ path, takes, why string }{
 	{"/matches", "season squad player from to", "a match has no indicator and no skill"},
 	{"/meetings", "season squad player from to", "a meeting has criteria for many indicators and skills"},
 	{"/observations", "season squad player from to indicator", "an observation is of an indicator"},
+	{"/player-merges", "", "the few there are; each is of two records"},
 	{"/players", "season squad", "a player has no day; they are found by name or id"},
 	{"/players/{id}/seasons/{season}/trends", "indicator", "player and season are in the address; a trend is of the " +
 		"whole season, over all the player's squads; a skill's trend stands in the report"},

@@ -24,6 +24,7 @@ func TestEveryListHasTheFiltersThatItsRecordsAllow(t *testing.T) {
 		"/api/v1/retention player":     true, // the few who left
 		"/api/v1/users player":         true, // a user is found by the login
 		"/api/v1/audit-entries squad":  true, // the trail is the academy's
+		"/api/v1/player-merges player": true, // the few there are; each is of two records
 	}
 	s := describedBy(t, apitest.OnSQLite(t).Stranger(t))
 	lists := 0

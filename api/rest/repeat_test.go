@@ -31,7 +31,7 @@ func TestEveryPostThatMakesSomethingTakesAKey(t *testing.T) {
 	marks := map[string]bool{
 		"tell-medical-lead": true, "mark-answer-seen": true, "mark-review-note-read": true, "lift-stand-down": true,
 		"mark-review-answer-seen": true, "mark-review-read": true, "mark-review-followed-up": true,
-		"mark-review-note-followed-up": true, "settle-contact-action": true,
+		"mark-review-note-followed-up": true, "settle-contact-action": true, "undo-player-merge": true,
 		"erase-player": true, "export-player": true,
 		"create-first-manager": true,
 	}

@@ -53,7 +53,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		trainingSessions, attendances, trainingObservations, meetings, recommendations, corrections, feedback, contactActions,
 		observations, carryCells, trends, account, consistencies, func(s *Service) { s.offer(s.papers) },
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,
-		auditEntries, dataRequests,
+		auditEntries, dataRequests, playerMerges,
 		users, accessTokens, academies,
 	} {
 		register(s)

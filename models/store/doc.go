@@ -62,6 +62,17 @@
 // says so until then (file_pending; rewrite.go). On PostgreSQL old row versions stay on the disk until VACUUM has
 // passed, and backups hold what was erased until they are replaced: tell the person who asked.
 //
+// # Two records of one person
+//
+// [Tx.MergePlayers] moves everything that is kept about one player to another, and [Tx.UndoMerge] moves it back. The
+// rows of a kind that name a player in player_id move without a word here; mergeRules (mergerules.go) says what
+// becomes of the other tables of traces, and where rows of two players meet that cannot both be one person's. A test
+// compares the rules with the columns and unique indexes of the database. What a merge does not move, such as the
+// audit trail, stays with the id of the other record: an export and an erasure take every id that a person had
+// (Tx.persons).
+//
+// # What readers get of others
+//
 // A report about a player needs the figures of the squad. The store hands them out without names to staff who may
 // read the player (GroupObservations, group.go). Nothing that tells another player's figures leaves the store for
 // those who may not read that player:

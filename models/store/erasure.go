@@ -55,9 +55,44 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	if name != p.Name {
 		return d, wrong("name", "%q is not the name of player %d; write the name as recorded", name, player)
 	}
-	accounts, err := tx.usersOf(player)
+	ids, err := tx.persons(player)
 	if err != nil {
 		return d, err
+	}
+	var named []models.Player // under each name that a record of the person had
+	err = tx.query().Where("academy_id = ? AND id IN ?", tx.who.AcademyID, ids).Order("id").Find(&named).Error
+	if err := tx.done("read the names of a player", err); err != nil {
+		return d, err
+	}
+	for _, id := range ids {
+		if err := tx.eraseRows(&d, id); err != nil {
+			return d, err
+		}
+	}
+	for _, p := range named {
+		n, err := tx.eraseFromEarlier(p)
+		if err != nil {
+			return d, err
+		}
+		d.Counts["earlier_versions"] += n
+	}
+	for _, p := range named {
+		found, err := tx.mentions(p)
+		if err != nil {
+			return d, err
+		}
+		d.Mentions = append(d.Mentions, found...)
+	}
+	slices.SortFunc(d.Mentions, models.Mention.Compare)
+	d.Mentions = slices.Compact(d.Mentions)
+	return d, tx.fulfilled(&d)
+}
+
+// eraseRows erases what is kept under one id of a person, and counts it in the proof.
+func (tx *Tx) eraseRows(d *models.DataRequest, player int64) error {
+	accounts, err := tx.usersOf(player)
+	if err != nil {
+		return err
 	}
 	arguments := map[string]any{"academy": tx.who.AcademyID, "player": player, "now": tx.now}
 	all := everyTrace()
@@ -65,13 +100,13 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	for _, t := range all {
 		if t.first != nil {
 			if err := t.first(tx, player); err != nil {
-				return d, err
+				return err
 			}
 		}
 		for _, statement := range t.erase {
 			done := tx.query().Exec(statement, arguments)
 			if err := tx.done("erase from "+t.table, done.Error); err != nil {
-				return d, err
+				return err
 			}
 			d.Counts[t.table] += int(done.RowsAffected)
 		}
@@ -79,19 +114,11 @@ func (tx *Tx) erasePlayer(player int64, name string, by models.AskedBy) (models.
 	for _, user := range append(accounts, 0) { // also where they never had one
 		n, err := tx.erasePayloads(player, user)
 		if err != nil {
-			return d, err
+			return err
 		}
 		d.Payloads += n
 	}
-	named, err := tx.eraseFromEarlier(p)
-	if err != nil {
-		return d, err
-	}
-	d.Counts["earlier_versions"] += named
-	if d.Mentions, err = tx.mentions(p); err != nil {
-		return d, err
-	}
-	return d, tx.fulfilled(&d)
+	return nil
 }
 
 // turn says when a table is erased from, in ascending order: what follows from a kind first, since it may refer to

@@ -34,6 +34,11 @@ func (w *world) changeEverything(t testing.TB) {
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreatePlayer(&player) },
 		func(tx *store.Tx) error { return tx.UpdatePlayer(&player) },
 		func(tx *store.Tx) error { return tx.DeletePlayer(player.ID, player.Version) })
+	twin, merge := models.Player{Name: "Brim Oakes"}, models.PlayerMerge{PlayerID: w.bram.ID}
+	cycle(w.manager, func(tx *store.Tx) error { return tx.CreatePlayer(&twin) },
+		func(tx *store.Tx) error { merge.OtherID = twin.ID; return tx.MergePlayers(&merge, "") },
+		func(tx *store.Tx) error { _, err := tx.UndoMerge(merge.ID); return err })
+	write(t, w.s, w.manager, func(tx *store.Tx) error { return tx.DeletePlayer(twin.ID, twin.Version+2) })
 	member := models.Membership{SeasonID: w.season.ID, SquadID: w.juniors.ID, PlayerID: w.bram.ID, From: "2025-11-01",
 		Until: ptr(models.Date("2025-11-30"))}
 	cycle(w.manager, func(tx *store.Tx) error { return tx.CreateMembership(&member) },

@@ -91,6 +91,32 @@ func Traces() (tables []string) {
 	return tables
 }
 
+// Merging is what a merge of two players does with a table: the columns that it re-points, why it does not, and
+// whether it knows of rows of two players that cannot both be those of one.
+type Merging struct {
+	Columns  []string
+	Left     string
+	Together bool
+}
+
+// Mergings are the tables that an erasure knows, and what a merge does with them.
+func Mergings() map[string]Merging {
+	all := map[string]Merging{}
+	for _, t := range everyTrace() {
+		r := mergeRules()[t.table]
+		all[t.table] = Merging{Left: r.stays + r.remade + r.by}
+	}
+	for _, m := range movers() {
+		all[m.table] = Merging{Columns: m.columns, Together: m.together != "" || m.leaves}
+	}
+	for table := range mergeRules() {
+		if _, traced := all[table]; !traced {
+			all[table] = Merging{Left: "not a table of traces"}
+		}
+	}
+	return all
+}
+
 // Impatient has erasures wait for no reader.
 func (s *Store) Impatient() { s.patience = 0 }
 

@@ -73,8 +73,10 @@ func (w *world) leaveRows(t *testing.T) {
 		t.Fatal(err)
 	}
 	write(t, w.s, w.manager, func(tx *store.Tx) error {
-		wren := models.Player{Name: "Wren Tolley"}
-		if err := tx.CreatePlayer(&wren); err != nil {
+		wren, again := models.Player{Name: "Wren Tolley"}, models.Player{Name: "Wren Tollley"}
+		err := all(func() error { return tx.CreatePlayer(&wren) }, func() error { return tx.CreatePlayer(&again) },
+			func() error { return tx.MergePlayers(&models.PlayerMerge{PlayerID: wren.ID, OtherID: again.ID}, "") })
+		if err != nil {
 			return err
 		}
 		return tx.Remember(models.Repeat{KeyHash: make([]byte, 32), Contents: make([]byte, 32), Made: []int64{wren.ID}})
@@ -123,7 +125,8 @@ func (w *world) leaveMeeting(t *testing.T) {
 		return all(func() error { return storetest.Hold(tx, &m, models.MeetingClosed) },
 			func() error { return tx.CreateMeeting(&draft) },
 			func() error {
-				return tx.AddCorrection(&models.Correction{MeetingID: m.ID, Text: "The place is at seven.", Why: "A slip."})
+				return tx.AddCorrection(&models.Correction{MeetingID: m.ID, PlayerID: &w.bram.ID, Text: "The place is at seven.",
+					Why: "A slip."})
 			},
 			func() error {
 				of, err := tx.SquadSeason(w.season.ID, w.colts.ID)

@@ -1,7 +1,7 @@
 package store
 
 import (
-	"cmp"
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"slices"
@@ -174,6 +174,12 @@ func traces() []trace {
 				WHERE academy_id = @academy AND player_id = @player`}},
 		{table: "data_requests", title: "Requests for the player’s data",
 			read: read(dataRequests(), "data_requests.player_id = ?")},
+		// It names rows and says nothing about a person, and is what tells why a merge cannot be undone any more.
+		{table: "player_merges", title: "Merges with another record of the same person",
+			read: read(playerMerges(), "(player_merges.player_id = ? OR player_merges.other_id = ?) "+
+				"AND player_merges.undone_at IS NULL"), erase: []string{ // one that was undone is about two people
+				"UPDATE player_merges SET moved = '{}', kept = '{}' WHERE academy_id = @academy AND (player_id = @player OR " +
+					"other_id = @player)"}},
 		{table: "audit_entries", title: "Audit trail", read: func(tx *Tx, player int64) ([]json.RawMessage, error) {
 			return tx.trailOf(player)
 		}},
@@ -416,11 +422,15 @@ func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 	if r.Matches, err = raw(tx.Matches(models.MatchFilter{PlayerID: player})); err != nil {
 		return r, err
 	}
+	ids, err := tx.persons(player)
+	if err != nil {
+		return r, err
+	}
 	for _, t := range everyTrace() {
 		if t.read == nil {
 			continue
 		}
-		items, err := t.read(tx, player)
+		items, err := t.readAll(tx, ids)
 		if err != nil {
 			return r, err
 		}
@@ -428,6 +438,23 @@ func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 	}
 	r.Staff = namedIn(r.Parts, r.Staff)
 	return r, nil
+}
+
+// readAll reads out what is kept under several ids of one person, each record once.
+func (t trace) readAll(tx *Tx, ids []int64) ([]json.RawMessage, error) {
+	all := []json.RawMessage{}
+	for _, id := range ids {
+		items, err := t.read(tx, id)
+		if err != nil {
+			return nil, err
+		}
+		for _, item := range items {
+			if len(ids) == 1 || !slices.ContainsFunc(all, func(o json.RawMessage) bool { return bytes.Equal(o, item) }) {
+				all = append(all, item)
+			}
+		}
+	}
+	return all, nil
 }
 
 // usersIn are the columns of a table that name a user, as its kinds say.
@@ -507,9 +534,7 @@ func (tx *Tx) mentions(p models.Player) ([]models.Mention, error) {
 			all = append(all, models.Mention{Kind: t.called, RecordID: id})
 		}
 	}
-	slices.SortFunc(all, func(a, b models.Mention) int {
-		return cmp.Or(cmp.Compare(a.Kind, b.Kind), cmp.Compare(a.RecordID, b.RecordID))
-	})
+	slices.SortFunc(all, models.Mention.Compare)
 	return slices.Compact(all), nil // a meeting may name the player in its own texts and in those of its candidates
 }
 

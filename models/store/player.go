@@ -64,6 +64,8 @@ func players() *kind[models.Player] {
 			{name: "corrections of a meeting", table: "corrections", column: "player_id"},
 			{name: "feedback of a meeting", table: "feedback", column: "player_id"},
 			{name: "a user", table: "users", column: "player_id"},
+			{table: "player_merges", column: "player_id", stays: "what was merged outlasts the player"},
+			{table: "player_merges", column: "other_id", stays: "the record that was merged is a deleted one"},
 			{table: "data_requests", column: "player_id", stays: "the proof of a request outlasts the player"},
 		},
 	}

@@ -32,6 +32,8 @@ type table struct {
 	// the player whom a record is about; nil if the kind does not say
 	owner   func(*Tx, any) (int64, error)
 	readOut func(*Tx, int64) ([]json.RawMessage, error) // those of a player
+	// records by their ids, whatever the caller may read
+	byID func(*Tx, []int64) (map[int64]json.RawMessage, error)
 	// the earlier versions of a record, and of all records about a player; nil if the kind keeps none
 	earlier    func(*Tx, int64) ([]models.EarlierVersion, error)
 	earlierOut func(*Tx, int64) ([]json.RawMessage, error)
@@ -84,6 +86,7 @@ func kinds() []table {
 		minutesLimits().declared(),
 		retentionReviews().declared(),
 		dataRequests().declared(),
+		playerMerges().declared(),
 		users().declared(),
 		accessTokens(&Tx{}).declared(),
 		links().declared(),
@@ -148,6 +151,16 @@ func (k *kind[T]) declared() table {
 			rows[i] = all[i]
 		}
 		return rows, err
+	}
+	t.byID = func(tx *Tx, ids []int64) (map[int64]json.RawMessage, error) {
+		all, err := k.find(tx, where{}, that(k.table+".id IN ?", ids))
+		found := make(map[int64]json.RawMessage, len(all))
+		for i := range all {
+			if err == nil {
+				found[k.record(&all[i]).ID], err = json.Marshal(all[i])
+			}
+		}
+		return found, err
 	}
 	if k.player != nil {
 		t.owner = func(tx *Tx, row any) (int64, error) { r := row.(T); return k.player(tx, &r) }
