@@ -27,10 +27,13 @@ var strict = map[string]string{
 	"Cross-Origin-Resource-Policy": "same-origin",
 }
 
+// peoplesDocs are the answers that are the description of the service for people, with a script of its own.
+var peoplesDocs = regexp.MustCompile(`^(GET|HEAD) /docs/people .*, (200|304)$`)
+
 // scripted says whether an answer is a page with scripts: one for people, but a paper as a file, or the docs' list.
 func scripted(what string, h http.Header) bool {
 	if regexp.MustCompile(` /(docs|problems).*, (200|304)$`).MatchString(what) {
-		return regexp.MustCompile(`^(GET|HEAD) /docs/people .*, (200|304)$`).MatchString(what)
+		return peoplesDocs.MatchString(what)
 	}
 	if regexp.MustCompile(`, 30[1-8]$`).MatchString(what) {
 		return false
@@ -41,15 +44,27 @@ func scripted(what string, h http.Header) bool {
 // logs are the answers that may reach our server from a script: the involvement log's.
 var logs = regexp.MustCompile(`^(GET|HEAD) /log/(shell|worker.js|\d+/\d+) .*, (200|304)$`)
 
+// scriptsOf is what the policy of an answer lets scripts do: those of pages are files of ours, and ask our server alone.
+func scriptsOf(what string, h http.Header) (policy string) {
+	docs := peoplesDocs.MatchString(what)
+	if scripted(what, h) {
+		policy = "; script-src 'self'"
+	}
+	if log := logs.MatchString(what); log || policy != "" && !docs {
+		policy += "; connect-src 'self'"
+		if log {
+			policy += "; worker-src 'self'"
+		}
+	}
+	return policy
+}
+
 // strictly checks the headers of an answer.
 func strictly(t testing.TB, what string, h http.Header) {
 	t.Helper()
 	for name, want := range strict {
-		if name == "Content-Security-Policy" && scripted(what, h) {
-			want += "; script-src 'self'" // from files of ours
-		}
-		if name == "Content-Security-Policy" && logs.MatchString(what) {
-			want += "; connect-src 'self'; worker-src 'self'"
+		if name == "Content-Security-Policy" {
+			want += scriptsOf(what, h)
 		}
 		if got := h.Values(name); !slices.Equal(got, []string{want}) {
 			t.Errorf("%s: %s is %q; want %q", what, name, got, want)

@@ -37,6 +37,9 @@ type Auth struct {
 	first    *FirstRun
 }
 
+// Idle is how long a session lasts that is not used.
+func (a *Auth) Idle() time.Duration { return a.kept.idle }
+
 // New returns the sign-in of one server.
 func New(o Options) *Auth {
 	if o.Idle == 0 {

@@ -212,7 +212,13 @@ type view struct {
 	Ways  []way
 	Who   models.Who // the zero Who for a stranger
 	Page  any        // what the one page needs
+
+	Unsent bool   // it shows a form again that was sent and not saved
+	Idle   string // how long a session lasts that is not used
 }
+
+// Owner says to scripts which user a page was made for.
+func (v view) Owner() string { return ownerOf(v.Who) }
 
 // day prints a date of ours, given as such or by its address, which is nil for none.
 func day(date any) string {
@@ -233,6 +239,14 @@ func day(date any) string {
 	return ""
 }
 
+// lasting is a duration of whole hours or minutes in words.
+func lasting(d time.Duration) string {
+	if d%time.Hour == 0 {
+		return paper.Plural(int(d/time.Hour), "hour", "hours")
+	}
+	return paper.Plural(int(d/time.Minute), "minute", "minutes")
+}
+
 // render fills a page and sends it.
 func (p *Pages) render(c *gin.Context, status int, name, title string, page any) error {
 	return p.write(c.Writer, c.Request, status, name, title, page)
@@ -242,12 +256,13 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, 
 	who, _ := auth.Who(r.Context())
 	var b bytes.Buffer
 	if err := p.views[name].ExecuteTemplate(&b, "page", view{Title: title, Ways: ways(who), Who: who,
-		Page: page}); err != nil {
+		Page: page, Unsent: r.Method == http.MethodPost, Idle: lasting(p.auth.Idle())}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
 	}
 	policy := w.Header().Get("Content-Security-Policy")
 	if policy != "" {
-		w.Header().Set("Content-Security-Policy", policy+"; script-src 'self'") // the files under StaticPath
+		// The scripts are files under StaticPath. They ask who is signed in.
+		w.Header().Set("Content-Security-Policy", policy+"; script-src 'self'; connect-src 'self'")
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
 	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
@@ -327,7 +342,8 @@ func (p *Pages) Fail(w http.ResponseWriter, r *http.Request, status int, err err
 			Text: "The access token is wrong or has ended. Sign in with your username and password instead."}
 		if r.Header.Get("Authorization") == "" {
 			f = failure{Heading: "You are not signed in",
-				Text: "Nothing was changed. Sign in, come back to the form and send it again.", SignIn: true}
+				Text: "You were signed out before the form arrived, so nothing was changed. Sign in in a new tab, go back to " +
+					"the form in this one, and send it again.", SignIn: true}
 		}
 	case http.StatusForbidden:
 		f = failure{Heading: "You do not have access to that",

@@ -29,6 +29,8 @@ type Browser struct {
 
 	mu       sync.Mutex
 	problems []string
+	asked    int
+	stays    bool
 }
 
 // patience is how long a browser may be open before the test is given up; on a busy machine all takes its time.
@@ -94,6 +96,17 @@ func (b *Browser) hear(event any) {
 		if e.Entry.Level == "error" || e.Entry.Level == "warning" {
 			b.note("the browser says: %s (%s)", e.Entry.Text, e.Entry.URL)
 		}
+	case *page.EventJavascriptDialogOpening:
+		b.mu.Lock()
+		b.asked++
+		leave := !b.stays
+		b.mu.Unlock()
+		go func() { // it would wait for itself here
+			_, err := chromedp.Call(b.ctx, page.HandleJavaScriptDialog, page.HandleJavaScriptDialogParams{Accept: leave})
+			if err != nil {
+				b.note("a question of the page was not answered: %v", err)
+			}
+		}()
 	case *network.EventRequestWillBeSent:
 		u, err := url.Parse(e.Request.URL)
 		if err != nil || u.Host != b.host && u.Scheme != "data" && u.Scheme != "blob" {
@@ -116,6 +129,20 @@ func (b *Browser) Problems() []string {
 	p := b.problems
 	b.problems = nil
 	return p
+}
+
+// Stay has the browser stay on a page that asks before it is left. Otherwise it goes.
+func (b *Browser) Stay(stay bool) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.stays = stay
+}
+
+// Asked returns how often pages have asked before they were left.
+func (b *Browser) Asked() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return b.asked
 }
 
 // Do runs steps, and ends the test where one fails.
