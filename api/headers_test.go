@@ -44,7 +44,8 @@ func scripted(what string, h http.Header) bool {
 // logs are the answers that may reach our server from a script: the involvement log's.
 var logs = regexp.MustCompile(`^(GET|HEAD) /log/(shell|worker.js|\d+/\d+) .*, (200|304)$`)
 
-// scriptsOf is what the policy of an answer lets scripts do: those of pages are files of ours, and ask our server alone.
+// scriptsOf is what the policy of an answer lets scripts do: those of pages are files of ours, and ask no server but
+// ours.
 func scriptsOf(what string, h http.Header) (policy string) {
 	docs := peoplesDocs.MatchString(what)
 	if scripted(what, h) {

@@ -11,6 +11,8 @@ import (
 type PersonalRecord struct {
 	Academy string    `json:"academy"`
 	MadeAt  time.Time `json:"made_at"`
+	// the academy's time zone, in which the page of the archive shows times; absent: UTC
+	TimeZone string `json:"time_zone,omitempty"`
 	// true if players downloaded it themselves: without what is for staff only
 	Own     bool              `json:"own"`
 	Player  Player            `json:"player"`

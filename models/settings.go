@@ -17,6 +17,9 @@ type Settings struct {
 	Requires []Purpose `json:"requires" gorm:"serializer:json"`
 	// The steps of setting up the academy that a manager has called done. If left out, they stay as they are.
 	SetupDone []SetupStep `json:"setup_done,omitempty" gorm:"serializer:json"`
+	// The time zone of pages and papers, and of the day that is today: a name of the IANA list. UTC until one is chosen;
+	// if left out, it stays as it is.
+	TimeZone string `json:"time_zone,omitempty" limit:"name 0..60"`
 }
 
 // SetupStep is a step of setting up an academy.
@@ -57,6 +60,9 @@ func (s Settings) Validate() error {
 		oneOf(&f, at("setup_done", i), step)
 	}
 	unique(&f, "setup_done", s.SetupDone)
+	if _, err := Zone(s.TimeZone); err != nil {
+		f.add("time_zone", "%s", err)
+	}
 	return f.err("academy's settings")
 }
 

@@ -1,5 +1,7 @@
 package models
 
+import "time"
+
 // Role is what a person may do within an academy; see Policy.
 type Role string
 
@@ -31,6 +33,8 @@ type Who struct {
 	From      string  // where the request came from, for the audit trail: a network address, or Here
 	TokenID   int64   // the access token that a program asks with; 0 for a person in a session
 	ReadOnly  bool    // the token is read-only
+
+	Zone *time.Location // of the academy; nil: not looked up
 }
 
 // Here is where the console asks from.

@@ -113,11 +113,11 @@ func (p *Pages) showAccount(c *gin.Context, who models.Who, status int, page acc
 		}
 		for _, s := range sessions {
 			page.Sessions = append(page.Sessions,
-				sessionHeld{Since: moment(s.CreatedAt), This: s.Key == p.auth.Session(c.Request.Context())})
+				sessionHeld{Since: moment(who.Local(s.CreatedAt)), This: s.Key == p.auth.Session(c.Request.Context())})
 		}
 		tokens, err := tx.AccessTokens(who.UserID)
 		for _, t := range tokens {
-			page.Tokens = append(page.Tokens, tokenHeld{t, dayOf(t.CreatedAt), dayOf(t.ExpiresAt),
+			page.Tokens = append(page.Tokens, tokenHeld{t, dayOf(who.Local(t.CreatedAt)), dayOf(who.Local(t.ExpiresAt)),
 				!t.ExpiresAt.After(tx.Now())})
 		}
 		return err
@@ -127,16 +127,14 @@ func (p *Pages) showAccount(c *gin.Context, who models.Who, status int, page acc
 	}
 	page.MayHaveSecondFactor = who.Staff() || who.Role == models.RoleOperator
 	if page.User.SecondFactorSince != nil {
-		page.SecondFactorSince = dayOf(*page.User.SecondFactorSince)
+		page.SecondFactorSince = dayOf(who.Local(*page.User.SecondFactorSince))
 	}
 	return p.render(c, status, "account", "Your account", page)
 }
 
-// moment and dayOf print times in UTC: the server does not know the reader's zone.
-func moment(at time.Time) string {
-	return paper.Day(at.UTC().Format(time.DateOnly)) + at.UTC().Format(", 15:04 UTC")
-}
-func dayOf(at time.Time) string { return paper.Day(at.UTC().Format(time.DateOnly)) }
+// moment and dayOf print an instant in its own zone: models.Who has that of the academy.
+func moment(at time.Time) string { return dayOf(at) + at.Format(", 15:04 MST") }
+func dayOf(at time.Time) string  { return paper.Day(string(models.DateOf(at))) }
 
 // back sends users back to their account page, which says what was done.
 func back(c *gin.Context, done string) error {

@@ -71,7 +71,7 @@ func (p *Pages) audit(c *gin.Context, who models.Who) error {
 		case filter.UserID != 0:
 			page.Of = "of " + names.user(filter.UserID, "")
 		}
-		page.Entries = auditTable(entries, names)
+		page.Entries = auditTable(who, entries, names)
 		return nil
 	})
 	if err != nil {
@@ -128,9 +128,9 @@ func (n *namesInTrail) user(id int64, role models.Role) string {
 	return "user " + strconv.FormatInt(id, 10)
 }
 
-func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
+func auditTable(reader models.Who, entries []models.AuditEntry, names *namesInTrail) paper.Table {
 	t := paper.Table{
-		Caption: "Latest first; times in UTC", Stack: true,
+		Caption: "Latest first; times of " + reader.TimeZone().String(), Stack: true,
 		Columns: []paper.Column{{Label: "Number"}, {Label: "When"}, {Label: "Who"}, {Label: "What"}, {Label: "About"},
 			{Label: "Before and after"}},
 	}
@@ -144,13 +144,14 @@ func auditTable(entries []models.AuditEntry, names *namesInTrail) paper.Table {
 		if e.PlayerID != 0 {
 			about = paper.Cell{Text: names.player(e.PlayerID), Link: "/audit?player=" + strconv.FormatInt(e.PlayerID, 10)}
 		}
+		at := reader.Local(e.At)
 		what := string(e.Action) + " " + e.Kind
 		if e.RecordID != 0 && e.Action != models.AuditRead {
 			what += " " + strconv.FormatInt(e.RecordID, 10)
 		}
 		t.Rows = append(t.Rows, []paper.Cell{
-			{Text: strconv.FormatInt(e.Number, 10)}, {Text: paper.Day(e.At.Format("2006-01-02")),
-				Under: e.At.UTC().Format("15:04:05")}, who, {Text: what}, about, {Text: words},
+			{Text: strconv.FormatInt(e.Number, 10)}, {Text: dayOf(at),
+				Under: at.Format("15:04:05 MST")}, who, {Text: what}, about, {Text: words},
 		})
 	}
 	return t

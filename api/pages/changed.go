@@ -21,6 +21,16 @@ func plainly(f models.ChangedField) changeSaid {
 	return changeSaid{sentenceCase(f.Field), valueInWords(f.Yours), valueInWords(f.Sent), valueInWords(f.Now)}
 }
 
+// localTimes puts the instants of a change into the zone of the reader's academy.
+func localTimes(who models.Who, c *models.Changed) {
+	c.At = who.Local(c.At)
+	for i := range c.Fields {
+		if at := c.Fields[i].At; at != nil {
+			c.Fields[i].At = new(who.Local(*at))
+		}
+	}
+}
+
 // changedInWords says to a user what has changed in a record since they opened its form, a sentence for each field: how
 // it was then, how it is now, and what they sent.
 func changedInWords(c *models.Changed, say func(models.ChangedField) changeSaid) []string {

@@ -61,7 +61,7 @@ func (p *Pages) consistency(c *gin.Context, who models.Who) error {
 	var page consistencyPage
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		page.Report, err = consistency.Read(tx, consistency.Request{SquadID: squad, SeasonID: season, Who: who,
-			Now: p.now()})
+			Now: who.Local(p.now())})
 		if err != nil {
 			return err
 		}

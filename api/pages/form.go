@@ -212,6 +212,9 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			if of := c.Param("id"); of != "" { // one of several like it
 				name += "-" + of
 			}
+			if e, ok := errors.AsType[*models.Error](err); ok && e.Changed != nil {
+				localTimes(who, e.Changed)
+			}
 			form := Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values}
 			var e *models.Error
 			if errors.As(err, &e) {

@@ -127,7 +127,7 @@ func (p *Pages) goalWith(c *gin.Context, who models.Who, form Form) error {
 	if err != nil {
 		return err
 	}
-	page := goalPage{Form: form, Today: models.DateOf(p.now()), Own: who.Role == models.RolePlayer,
+	page := goalPage{Form: form, Today: who.Day(p.now()), Own: who.Role == models.RolePlayer,
 		MaySet: who.Reach(models.Write, models.AreaGoals) != models.ReachNone,
 		Results: []field{{string(models.GoalMet), "met"}, {string(models.GoalNotMet), "not met"},
 			{string(models.GoalDropped), "dropped"}}}
@@ -184,7 +184,7 @@ func goalHistory(kept []models.EarlierVersion, now models.Goal, in goalWords) ([
 		if err := json.Unmarshal(v.Record(), &was); err != nil {
 			return nil, fmt.Errorf("read an earlier goal: %w", err)
 		}
-		past := pastGoal{When: paper.Day(string(models.DateOf(v.At)))}
+		past := pastGoal{When: dayOf(in.reader.Local(v.At))}
 		if name := in.names[v.UserID]; name != "" {
 			past.When += ", " + name
 		}
@@ -201,6 +201,7 @@ func goalHistory(kept []models.EarlierVersion, now models.Goal, in goalWords) ([
 
 // goalWords is what the history of a goal needs to say its values in words.
 type goalWords struct {
+	reader     models.Who
 	names      map[int64]string // of users
 	labels     models.Labels
 	group      models.Group // of the player
@@ -209,6 +210,7 @@ type goalWords struct {
 
 // wordsOfGoal reads what the values of a goal are said with.
 func wordsOfGoal(tx *store.Tx, g models.Goal) (in goalWords, err error) {
+	in.reader = tx.Who()
 	if in.names, err = tx.UserNames(); err != nil {
 		return in, err
 	}
@@ -256,6 +258,7 @@ func staleGoal(tx *store.Tx, id int64, err error) error {
 	if failed != nil {
 		return failed
 	}
+	localTimes(tx.Who(), e.Changed)
 	with := func(value func(models.ChangedField) json.RawMessage) (map[string]string, error) {
 		g, err := changedGoal(now, e.Changed.Fields, value)
 		said := map[string]string{}
@@ -502,7 +505,7 @@ func (p *Pages) setGoal(c *gin.Context, who models.Who, f *fields) (string, erro
 	if err != nil {
 		return "", err
 	}
-	g := models.Goal{PlayerID: player, SetOn: models.DateOf(p.now())}
+	g := models.Goal{PlayerID: player, SetOn: who.Day(p.now())}
 	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		if _, err := tx.Player(player); err != nil {
 			return err

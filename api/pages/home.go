@@ -73,7 +73,7 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 				return err
 			}
 		}
-		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil ||
+		if page.Season, err = p.pick(tx.Who(), seasons, c.Query("season")); err != nil || page.Season == nil ||
 			who.Role == models.RolePlayer {
 			return err
 		}
@@ -82,7 +82,7 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 				page.Others = append(page.Others, s)
 			}
 		}
-		page.Squads, page.Members, err = squadsOf(tx, who, *page.Season, models.DateOf(p.now().UTC()),
+		page.Squads, page.Members, err = squadsOf(tx, who, *page.Season, who.Day(p.now()),
 			page.Showing)
 		return err
 	})
@@ -113,7 +113,7 @@ func seasonsOf(tx *store.Tx, seasons []models.Season, player int64) ([]models.Se
 
 // pick returns the season asked for, or without a wish the one that began last, leaving out those that have not begun;
 // nil if that leaves none.
-func (p *Pages) pick(seasons []models.Season, wish string) (*models.Season, error) {
+func (p *Pages) pick(who models.Who, seasons []models.Season, wish string) (*models.Season, error) {
 	if wish != "" {
 		for _, s := range seasons {
 			if strconv.FormatInt(s.ID, 10) == wish {
@@ -122,7 +122,7 @@ func (p *Pages) pick(seasons []models.Season, wish string) (*models.Season, erro
 		}
 		return nil, models.Errorf(models.NotFound, "no such season")
 	}
-	today := models.DateOf(p.now())
+	today := who.Day(p.now())
 	var latest *models.Season
 	for _, s := range seasons {
 		if latest == nil || begunThenLater(s, *latest, today) {

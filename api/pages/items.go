@@ -42,7 +42,7 @@ func (w waiting) Groups() (all []itemGroup) {
 
 // waitingFor reads what waits for the caller.
 func (p *Pages) waitingFor(tx *store.Tx) (w waiting, err error) {
-	w.Today = models.DateOf(p.now().UTC())
+	w.Today = tx.Who().Day(p.now())
 	w.Items, err = tx.Items(models.ItemFilter{}, w.Today)
 	return w, err
 }

@@ -69,7 +69,7 @@ func (p *Pages) logging(c *gin.Context, who models.Who) error {
 		if err != nil {
 			return err
 		}
-		if page.Season, err = p.pick(seasons, ""); err != nil || page.Season == nil {
+		if page.Season, err = p.pick(tx.Who(), seasons, ""); err != nil || page.Season == nil {
 			return err
 		}
 		return page.read(tx, who)
@@ -124,7 +124,7 @@ func (page *loggingPage) read(tx *store.Tx, who models.Who) error {
 }
 
 func readLogbook(tx *store.Tx, season int64) (*logbook, error) {
-	book := &logbook{today: models.DateOf(tx.Now()), players: map[int64]models.Player{},
+	book := &logbook{today: tx.Who().Day(tx.Now()), players: map[int64]models.Player{},
 		played: map[int64]map[int64]bool{}, logs: map[int64]map[int64][]models.Log{}}
 	players, err := tx.Players(models.PlayerFilter{SeasonID: season})
 	if err != nil {

@@ -93,7 +93,7 @@ func (p *Pages) showMatches(c *gin.Context, who models.Who, page matchesPage) er
 			return err
 		}
 		wish := cmp.Or(page.Form.sent.Get("season_id"), c.Query("season"))
-		if page.Season, err = p.pick(page.Seasons, wish); err != nil {
+		if page.Season, err = p.pick(tx.Who(), page.Seasons, wish); err != nil {
 			return err
 		}
 		return page.read(tx)

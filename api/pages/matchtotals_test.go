@@ -114,14 +114,20 @@ func TestAWholeTeamsTotalsAreTypedFromTheKeyboardAlone(t *testing.T) {
 	}
 }
 
-// totalsForm is the form of the grid as its page shows it.
-func totalsForm(page string) url.Values {
-	form := url.Values{}
-	page = page[strings.Index(page, `method="post" action="/matches/`):]
+// totalsAction is where the form of the grid is sent.
+const totalsAction = `method="post" action="/matches/`
+
+// fieldsOf are the fields of the form on a page whose tag has some text; of boxes those that are ticked.
+func fieldsOf(page, form string) url.Values {
+	values := url.Values{}
+	page = page[strings.Index(page, form):]
+	page, _, _ = strings.Cut(page, "</form>")
 	for _, tag := range regexp.MustCompile(`<input [^>]*>`).FindAllString(page, -1) {
-		form.Add(attribute(tag, "name"), attribute(tag, "value"))
+		if attribute(tag, "type") != "checkbox" || strings.Contains(tag, "checked") {
+			values.Add(attribute(tag, "name"), attribute(tag, "value"))
+		}
 	}
-	return form
+	return values
 }
 
 func attribute(tag, name string) string {
@@ -138,7 +144,7 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	c := a.SignIn(t, "ansel")
 	path := fmt.Sprintf("/matches/%d/totals", m.ID)
 	columns := path + "?count=tackles_made&count=tackles_attempted&count=carries"
-	form := totalsForm(c.Get(columns).Body)
+	form := fieldsOf(c.Get(columns).Body, totalsAction)
 	carries, attempted, made := cellOf(players[0], 0), cellOf(players[0], 1), cellOf(players[0], 2)
 	form.Set(carries, "many")
 	form.Set(cellOf(players[1], 0), "2,5")
@@ -157,7 +163,7 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	if now := totalsOnFile(t, a, m); got.Status != http.StatusUnprocessableEntity || len(now) > 0 {
 		t.Errorf("%d, and on file %v; want nothing", got.Status, now)
 	}
-	form = totalsForm(got.Body)
+	form = fieldsOf(got.Body, totalsAction)
 	form.Set(carries, "")
 	form.Set(cellOf(players[1], 0), "2")
 	if page := words(c.Post(path, form).Body); !strings.Contains(page,
@@ -173,7 +179,7 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	if _, recorded := now[players[0].ID]["carries"]; recorded || now[players[2].ID]["carries"] != 0 || len(now) != 3 {
 		t.Errorf("on file: %v", now)
 	}
-	form = totalsForm(c.Get(columns).Body)
+	form = fieldsOf(c.Get(columns).Body, totalsAction)
 	form.Set(cellOf(players[2], 0), "")
 	if got := c.Post(path, form); got.Status != http.StatusSeeOther || len(totalsOnFile(t, a, m)) != 2 {
 		t.Errorf("%d: the last cell of a player was emptied, and on file is %v", got.Status, totalsOnFile(t, a, m))
@@ -190,8 +196,8 @@ func TestTwoPeopleWhoTypeTotalsAreShownBothValues(t *testing.T) {
 	m, players := wholeTeam(t, a)
 	c := a.SignIn(t, "ansel")
 	path := fmt.Sprintf("/matches/%d/totals", m.ID)
-	first := totalsForm(c.Get(path + "?count=carries").Body)
-	second := totalsForm(c.Get(path + "?count=carries").Body)
+	first := fieldsOf(c.Get(path+"?count=carries").Body, totalsAction)
+	second := fieldsOf(c.Get(path+"?count=carries").Body, totalsAction)
 	first.Set(cellOf(players[0], 0), "4")
 	first.Set(cellOf(players[1], 0), "5")
 	second.Set(cellOf(players[0], 0), "6")
@@ -204,7 +210,7 @@ func TestTwoPeopleWhoTypeTotalsAreShownBothValues(t *testing.T) {
 		http.StatusPreconditionFailed || !strings.Contains(words(got.Body), said) {
 		t.Errorf("%d: the page does not say: %s", got.Status, said)
 	}
-	if got := c.Post(path, totalsForm(got.Body)); got.Status != http.StatusSeeOther {
+	if got := c.Post(path, fieldsOf(got.Body, totalsAction)); got.Status != http.StatusSeeOther {
 		t.Fatalf("sent again: %d: %s", got.Status, got.Body)
 	}
 	now := totalsOnFile(t, a, m)
@@ -221,7 +227,7 @@ func TestTotalsAreNotTypedOverALog(t *testing.T) {
 	m, players := wholeTeam(t, a)
 	c := a.SignIn(t, "ansel")
 	path := fmt.Sprintf("/matches/%d/totals", m.ID)
-	old := totalsForm(c.Get(path + "?count=carries&count=passes").Body)
+	old := fieldsOf(c.Get(path+"?count=carries&count=passes").Body, totalsAction)
 	record(t, a, func(tx *store.Tx) error {
 		coach, err := tx.Users(models.UserFilter{Login: "ansel"})
 		if err != nil {

@@ -65,7 +65,7 @@ func meetingAddress(id int64) string { return fmt.Sprintf("/meetings/%d", id) }
 func (p *Pages) meetings(c *gin.Context, who models.Who) error { return p.meetingsWith(c, who, Form{}) }
 
 func (p *Pages) meetingsWith(c *gin.Context, who models.Who, form Form) error {
-	page := meetingsPage{Form: form, Today: models.DateOf(p.now()),
+	page := meetingsPage{Form: form, Today: who.Day(p.now()),
 		May: who.Reach(models.Write, models.AreaMeetings) != models.ReachNone}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		all, err := tx.Meetings(models.MeetingFilter{})
@@ -191,7 +191,7 @@ func (p *Pages) meetingWith(c *gin.Context, who models.Who, form Form) error {
 	if err != nil {
 		return err
 	}
-	page := meetingPage{Form: form, Today: models.DateOf(p.now()), Decisions: decisionWords,
+	page := meetingPage{Form: form, Today: who.Day(p.now()), Decisions: decisionWords,
 		May:          who.Reach(models.Write, models.AreaMeetings) != models.ReachNone,
 		MayRecommend: who.Reach(models.Write, models.AreaRecommendations) != models.ReachNone,
 		MayTell:      who.Reach(models.Write, models.AreaFeedback) != models.ReachNone}
@@ -209,7 +209,7 @@ func (page *meetingPage) read(tx *store.Tx, n int64, p *Pages) (err error) {
 	m := &page.Meeting
 	page.Step = stepWords[m.Status]
 	for _, s := range m.Steps {
-		page.Taken = append(page.Taken, fmt.Sprintf("%s by %s, %s", takenWords[s.To], s.Name, dayOf(s.At)))
+		page.Taken = append(page.Taken, fmt.Sprintf("%s by %s, %s", takenWords[s.To], s.Name, dayOf(tx.Who().Local(s.At))))
 	}
 	squad, err := tx.Squad(m.SquadID)
 	if err != nil {
@@ -232,7 +232,7 @@ func (page *meetingPage) read(tx *store.Tx, n int64, p *Pages) (err error) {
 		page.Openings = append(page.Openings, openingRow{o.Name, players[o.PlayerID], day(o.On)})
 	}
 	if m.Comparable() == nil {
-		if page.Comparison, err = selection.Read(tx, m.ID, p.now()); err != nil {
+		if page.Comparison, err = selection.Read(tx, m.ID, tx.Who().Local(p.now())); err != nil {
 			return err
 		}
 	}
@@ -341,7 +341,7 @@ func (page *meetingPage) readWords(tx *store.Tx, players map[int64]string) error
 		return err
 	}
 	for _, one := range corrections {
-		row := correctionRow{Correction: one, By: staff[one.AuthorID], On: dayOf(one.CreatedAt)}
+		row := correctionRow{Correction: one, By: staff[one.AuthorID], On: dayOf(tx.Who().Local(one.CreatedAt))}
 		if one.PlayerID != nil {
 			row.Player = players[*one.PlayerID]
 		}

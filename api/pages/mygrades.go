@@ -73,7 +73,7 @@ func (p *Pages) myGradesWith(c *gin.Context, who models.Who, form Form) error {
 	if err := onlyPlayers(who); err != nil {
 		return err
 	}
-	page := myGradesPage{Form: form, Date: models.DateOf(p.now())}
+	page := myGradesPage{Form: form, Date: who.Day(p.now())}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		given, err := tx.SelfRatings(models.RatingFilter{PlayerID: who.PlayerID})
 		if err != nil {

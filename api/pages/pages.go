@@ -220,8 +220,13 @@ type view struct {
 // Owner says to scripts which user a page was made for.
 func (v view) Owner() string { return ownerOf(v.Who) }
 
-// day prints a date of ours, given as such or by its address, which is nil for none.
-func day(date any) string {
+// day prints a date of ours, given as such or by its address, which is nil for none; an instant as its day where the
+// reader's academy is.
+func day(date any, reader ...models.Who) string {
+	var who models.Who
+	if len(reader) > 0 {
+		who = reader[0]
+	}
 	switch d := date.(type) {
 	case models.Date:
 		return paper.Day(string(d))
@@ -230,10 +235,10 @@ func day(date any) string {
 			return paper.Day(string(*d))
 		}
 	case time.Time:
-		return dayOf(d)
+		return dayOf(who.Local(d))
 	case *time.Time:
 		if d != nil {
-			return dayOf(*d)
+			return dayOf(who.Local(*d))
 		}
 	}
 	return ""

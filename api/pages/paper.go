@@ -78,7 +78,7 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 // readPaper reads the copy that an address names, and the ways out of its page where there is one.
 func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page *paperPage) (read *paper.Copy,
 	err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: p.now(), Edition: c.Query("edition")}
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: who, Now: who.Local(p.now()), Edition: c.Query("edition")}
 	if day := c.Query("as_of"); day != "" {
 		if asked.AsOf, err = asof.Day(day); err != nil {
 			return nil, models.Errorf(models.Invalid, "as_of: %v", err)

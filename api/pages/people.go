@@ -77,7 +77,7 @@ func (p *Pages) peopleWith(c *gin.Context, who models.Who, form Form) error {
 		for _, u := range users {
 			one := person{User: u, Own: u.ID == who.UserID, Joined: u.PasswordHash != ""}
 			if u.SecondFactorSince != nil {
-				one.Since = dayOf(*u.SecondFactorSince)
+				one.Since = dayOf(who.Local(*u.SecondFactorSince))
 			}
 			if u.Role == models.RoleCoach || u.Role == models.RoleSelector {
 				for _, s := range page.Squads {
@@ -114,8 +114,9 @@ type linkPage struct {
 
 // showLink answers with a one-time link.
 func (p *Pages) showLink(c *gin.Context, u models.User, secret string, l models.Link, back string) error {
+	who, _ := auth.Who(c.Request.Context())
 	return p.render(c, http.StatusOK, "link", "One-time link", linkPage{
-		Name: u.Name, Login: u.Login, Path: auth.JoinPath + secret, Until: moment(l.ExpiresAt), Back: back,
+		Name: u.Name, Login: u.Login, Path: auth.JoinPath + secret, Until: moment(who.Local(l.ExpiresAt)), Back: back,
 	})
 }
 

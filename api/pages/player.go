@@ -69,7 +69,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 	if err != nil {
 		return err
 	}
-	today := models.DateOf(p.now())
+	today := who.Day(p.now())
 	page := playerPage{
 		Form: form, Today: today, Own: who.Role == models.RolePlayer, Purposes: models.ConsentPurposes(),
 		SeesConsents: who.Reach(models.Read, models.AreaConsents) != models.ReachNone,
@@ -157,7 +157,7 @@ func (page *playerPage) readSeasons(tx *store.Tx, p *Pages, who models.Who) erro
 	for _, s := range squads {
 		named[s.ID] = s.Name
 	}
-	current, err := p.pick(seasons, "")
+	current, err := p.pick(tx.Who(), seasons, "")
 	if err != nil {
 		return err
 	}
@@ -376,7 +376,7 @@ func (p *Pages) dataRequests(c *gin.Context, who models.Who) error {
 		}
 		staff, err := tx.UserNames()
 		for _, r := range slices.Backward(all) {
-			item := requestItem{DataRequest: r, On: paper.Day(r.CreatedAt.Format("2006-01-02")), By: staff[r.DoneBy]}
+			item := requestItem{DataRequest: r, On: dayOf(who.Local(r.CreatedAt)), By: staff[r.DoneBy]}
 			for _, n := range r.Counts {
 				item.Rows += n
 			}

@@ -124,7 +124,7 @@ func (p *Pages) roundWith(c *gin.Context, who models.Who, form Form) error {
 		if page.Round, err = tx.RatingRound(round); err != nil {
 			return err
 		}
-		page.Closed = page.Round.Closed(models.DateOf(p.now()))
+		page.Closed = page.Round.Closed(who.Day(p.now()))
 		return page.read(tx, who)
 	})
 	if err != nil {

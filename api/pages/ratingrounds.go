@@ -81,7 +81,7 @@ func (p *Pages) rounds(c *gin.Context, who models.Who) error {
 		return models.Errorf(models.Forbidden, "a %s may not read who owes grades", who.Role)
 	}
 	page := roundsPage{MayOpen: who.Reach(models.Write, models.AreaRounds) != models.ReachNone}
-	today := models.DateOf(p.now())
+	today := who.Day(p.now())
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		squads, err := tx.Squads(models.SquadFilter{})
 		if err != nil {
@@ -166,7 +166,7 @@ func (p *Pages) newRoundWith(c *gin.Context, who models.Who, form Form) error {
 		return models.Errorf(models.NotFound, "choose the squad on the page of rating rounds")
 	}
 	var page *roundForm
-	today := models.DateOf(p.now())
+	today := who.Day(p.now())
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		squad, err := tx.Squad(id)
 		if err != nil {

@@ -147,7 +147,7 @@ func (page *reviewPage) readAnswers(tx *store.Tx, names map[int64]string) error 
 		if by == "" || page.Own && by == page.Player.Name {
 			by = page.Player.Name
 		}
-		item := answerOfReview{By: by, On: dayOf(a.CreatedAt), Text: a.Text}
+		item := answerOfReview{By: by, On: dayOf(tx.Who().Local(a.CreatedAt)), Text: a.Text}
 		if a.SeenBy != nil {
 			item.SeenBy = names[*a.SeenBy]
 		}
@@ -167,7 +167,7 @@ func (page *reviewPage) readEarlier(tx *store.Tx, names map[int64]string) error 
 		if err := json.Unmarshal(v.Record(), &was); err != nil {
 			return fmt.Errorf("read an earlier review: %w", err)
 		}
-		page.Earlier = append(page.Earlier, earlierReview{dayOf(v.At), names[v.UserID], was.Summary, was.NextStep})
+		page.Earlier = append(page.Earlier, earlierReview{dayOf(tx.Who().Local(v.At)), names[v.UserID], was.Summary, was.NextStep})
 	}
 	return nil
 }
@@ -306,11 +306,11 @@ func (page *reviewForm) readSquads(tx *store.Tx, p *Pages, who models.Who) error
 	if err != nil {
 		return err
 	}
-	season, err := p.pick(seasons, "")
+	season, err := p.pick(tx.Who(), seasons, "")
 	if err != nil || season == nil {
 		return err
 	}
-	today := min(models.DateOf(p.now().UTC()), season.Ends)
+	today := min(who.Day(p.now()), season.Ends)
 	members, err := tx.Memberships(models.MembershipFilter{PlayerID: page.Player.ID, SeasonID: season.ID})
 	if err != nil {
 		return err
@@ -388,7 +388,7 @@ func (p *Pages) addReview(c *gin.Context, who models.Who, f *fields) (string, er
 	if err != nil {
 		return "", err
 	}
-	r := models.Review{PlayerID: player, Date: models.DateOf(p.now().UTC())}
+	r := models.Review{PlayerID: player, Date: who.Day(p.now())}
 	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		if _, err := tx.Player(player); err != nil {
 			return err
@@ -400,7 +400,7 @@ func (p *Pages) addReview(c *gin.Context, who models.Who, f *fields) (string, er
 		if err != nil {
 			return err
 		}
-		season, err := p.pick(seasons, "")
+		season, err := p.pick(tx.Who(), seasons, "")
 		if err != nil {
 			return err
 		}
@@ -444,7 +444,7 @@ func (p *Pages) filled(tx *store.Tx, r *models.Review, f *fields) error {
 		if text == "" {
 			continue
 		}
-		c := models.CheckIn{GoalID: g.ID, Date: models.DateOf(p.now().UTC()), Shared: r.Shared, Text: text}
+		c := models.CheckIn{GoalID: g.ID, Date: tx.Who().Day(p.now()), Shared: r.Shared, Text: text}
 		if err := tx.CreateCheckIn(&c); err != nil {
 			return err
 		}

@@ -93,7 +93,7 @@ func (page *reviewsPage) read(tx *store.Tx, all []models.DueReview) error {
 			page.Squads = append(page.Squads, squadCycle{s, partsOf(members, names, staff)})
 		}
 	}
-	waiting, err := tx.FollowUps(models.DateOf(tx.Now()))
+	waiting, err := tx.FollowUps(tx.Who().Day(tx.Now()))
 	for _, f := range waiting {
 		item := followUpItem{FollowUp: f, Player: names[f.PlayerID], Address: playerAddress(f.PlayerID) + "#notes"}
 		if f.ReviewID != nil {

@@ -76,7 +76,7 @@ func (p *Pages) safetyWith(c *gin.Context, who models.Who, form Form) error {
 	if !who.Staff() {
 		return models.Errorf(models.Forbidden, "this page is for staff")
 	}
-	today := models.DateOf(p.now())
+	today := who.Day(p.now())
 	page := safetyPage{
 		Form: form, Today: today,
 		MayMark:   who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
@@ -98,7 +98,7 @@ func (page *safetyPage) read(tx *store.Tx, who models.Who, p *Pages) error {
 	if err != nil {
 		return err
 	}
-	season, err := p.pick(seasons, "")
+	season, err := p.pick(tx.Who(), seasons, "")
 	if err != nil {
 		return err
 	}

@@ -181,7 +181,7 @@ func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone
 	s.sees("Saved: 10 new matches", "Oakford 10", "14:30")
 
 	s.open("/settings")
-	s.press("Save consents")
+	s.press("Save these settings")
 	s.open("/set-up")
 	s.press("“Staff”: nothing more to do")
 	s.press("“Limits on minutes”: nothing more to do")

@@ -1,10 +1,12 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
 	"strconv"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
@@ -20,6 +22,8 @@ type settingsPage struct {
 	Limits   []limitRow
 	Squads   []field
 	Counted  []field // what a limit can count
+	Zone     string  // the academy's time zone
+	ZoneHint string
 }
 
 // purposeChoice is a purpose of consent that the academy may require.
@@ -41,7 +45,9 @@ func (p *Pages) settingsWith(c *gin.Context, who models.Who, form Form) error {
 	if err := manages(who); err != nil {
 		return err
 	}
-	page := settingsPage{Form: form, Counted: countedChoices()}
+	page := settingsPage{Form: form, Counted: countedChoices(), Zone: who.TimeZone().String(), ZoneHint: "Times on pages " +
+		"and papers are shown in it, and a day ends at its midnight. There it is now " +
+		who.Local(p.now()).Format("15:04") + ". Write a name of the IANA list, such as Europe/Dublin"}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		if page.Settings, err = tx.Settings(); err != nil {
 			return err
@@ -103,6 +109,9 @@ func (p *Pages) saveSettings(c *gin.Context, who models.Who, f *fields) (string,
 			s.Requires = append(s.Requires, models.Purpose(code))
 		}
 		s.RetentionMonths = f.whole("retention_months")
+		if f.values.Has("time_zone") {
+			s.TimeZone = cmp.Or(f.text("time_zone"), time.UTC.String())
+		}
 		if !slices.Contains(s.SetupDone, models.SetupConsents) {
 			s.SetupDone = append(slices.Clone(s.SetupDone), models.SetupConsents)
 		}

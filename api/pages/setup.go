@@ -154,7 +154,7 @@ func (p *Pages) countSetup(tx *store.Tx) (n setupCounts, season *models.Season, 
 	if err != nil {
 		return n, nil, err
 	}
-	if season, err = p.pick(seasons, ""); err != nil {
+	if season, err = p.pick(tx.Who(), seasons, ""); err != nil {
 		return n, nil, err
 	}
 	squads, err := tx.Squads(models.SquadFilter{})

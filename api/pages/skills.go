@@ -132,10 +132,10 @@ func (page *skillPage) readWords(tx *store.Tx) error {
 			return err
 		}
 		for _, was := range slices.Backward(kept) {
-			page.Earlier = append(page.Earlier, earlierWords{dayOf(was.At), names[was.UserID], was.Skill})
+			page.Earlier = append(page.Earlier, earlierWords{dayOf(tx.Who().Local(was.At)), names[was.UserID], was.Skill})
 		}
 		if found {
-			page.Earlier = append(page.Earlier, earlierWords{Until: dayOf(page.Skill.CreatedAt), Skill: builtIn})
+			page.Earlier = append(page.Earlier, earlierWords{Until: dayOf(tx.Who().Local(page.Skill.CreatedAt)), Skill: builtIn})
 		}
 	}
 	return nil

@@ -42,7 +42,7 @@ func (p *Pages) squadsWith(c *gin.Context, who models.Who, form Form) error {
 		if err != nil {
 			return err
 		}
-		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil {
+		if page.Season, err = p.pick(tx.Who(), seasons, c.Query("season")); err != nil {
 			return err
 		}
 		squads, err := tx.Squads(models.SquadFilter{})
@@ -182,13 +182,13 @@ func (p *Pages) showSquad(c *gin.Context, who models.Who, page squadPage) error 
 			return err
 		}
 		wish := cmp.Or(page.Form.sent.Get("season_id"), c.Query("season"))
-		if page.Season, err = p.pick(page.Seasons, wish); err != nil {
+		if page.Season, err = p.pick(tx.Who(), page.Seasons, wish); err != nil {
 			return err
 		}
 		if err := page.readCoaches(tx); err != nil {
 			return err
 		}
-		return page.readMembers(tx, models.DateOf(p.now()))
+		return page.readMembers(tx, who.Day(p.now()))
 	})
 	if err != nil {
 		return err

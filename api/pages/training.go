@@ -67,7 +67,7 @@ func trainingAddress(squad int64) string { return fmt.Sprintf("/squads/%d/traini
 func sessionAddress(session int64) string { return fmt.Sprintf("/training-sessions/%d", session) }
 
 func (p *Pages) trainingWith(c *gin.Context, who models.Who, squad int64, form Form) error {
-	page := trainingPage{Form: form, Name: "training-" + strconv.FormatInt(squad, 10), Today: models.DateOf(p.now()),
+	page := trainingPage{Form: form, Name: "training-" + strconv.FormatInt(squad, 10), Today: who.Day(p.now()),
 		MayAdd: who.Reach(models.Write, models.AreaTraining) == models.ReachAcademy ||
 			who.Reach(models.Write, models.AreaTraining) == models.ReachSquads && slices.Contains(who.SquadIDs, squad)}
 	reach := who.Reach(models.Read, models.AreaTraining)
@@ -85,7 +85,7 @@ func (p *Pages) trainingWith(c *gin.Context, who models.Who, squad int64, form F
 		if err != nil {
 			return err
 		}
-		if page.Season, err = p.pick(seasons, c.Query("season")); err != nil || page.Season == nil {
+		if page.Season, err = p.pick(tx.Who(), seasons, c.Query("season")); err != nil || page.Season == nil {
 			return err
 		}
 		page.Typed = sessionTyped{Minutes: "75"}

@@ -223,7 +223,7 @@ func (p *Pages) written(c *gin.Context, who models.Who, name string, f *fields, 
 
 // writeNote makes or changes a review note.
 func (p *Pages) writeNote(tx *store.Tx, player *models.Player, f *fields) (*preview, error) {
-	n := models.ReviewNote{PlayerID: player.ID, Date: models.DateOf(p.now())}
+	n := models.ReviewNote{PlayerID: player.ID, Date: tx.Who().Day(p.now())}
 	if old := f.idIfAny("note"); old != nil {
 		was, err := tx.ReviewNote(*old)
 		if err != nil {
@@ -278,7 +278,7 @@ func changedNote(tx *store.Tx, n *models.ReviewNote) error {
 // writeCheckIn adds a check-in to a goal of the player, who reads it.
 func (p *Pages) writeCheckIn(tx *store.Tx, player *models.Player, f *fields) (*preview, error) {
 	goal := f.idIfAny("goal_id")
-	c := models.CheckIn{Date: models.DateOf(p.now()), Text: strings.ReplaceAll(f.text("text"), "\r\n", "\n")}
+	c := models.CheckIn{Date: tx.Who().Day(p.now()), Text: strings.ReplaceAll(f.text("text"), "\r\n", "\n")}
 	if on := f.day("date"); on != "" {
 		c.Date = on
 	}

@@ -29,7 +29,7 @@ func consistencies(s *Service) {
 		var made *consistency.Report
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
 			made, err = consistency.Read(tx, consistency.Request{SquadID: in.Squad, SeasonID: in.Season, Who: r.who,
-				Now: s.now()})
+				Now: r.who.Local(s.now())})
 			return err
 		})
 		if err != nil {

@@ -29,7 +29,7 @@ func items(s *Service) {
 		var all []models.Item
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {
 			all, err = tx.Items(models.ItemFilter{Kind: models.ItemKind(in.Kind), PlayerID: in.Player, SquadID: in.Squad},
-				models.DateOf(s.now().UTC()))
+				r.who.Day(s.now()))
 			return err
 		})
 		if err != nil {

@@ -45,7 +45,7 @@ func minutesLimits(s *Service) {
 		Page
 		Date string `query:"date" format:"date" doc:"The day to count up to, such as 2025-11-10. Default: today."`
 	}) (*reply, error) {
-		day := models.DateOf(s.now().UTC())
+		day := r.who.Day(s.now())
 		if in.Date != "" {
 			day = models.Date(in.Date)
 			var e *models.Error

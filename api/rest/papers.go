@@ -107,7 +107,7 @@ func (s *Service) offer(all paper.Papers) {
 }
 
 func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *paper.Copy, err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: s.now(), AsOf: models.Date(in.AsOf),
+	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: r.who.Local(s.now()), AsOf: models.Date(in.AsOf),
 		Edition: in.edition}
 	for i, of := range p.Of {
 		name := string(of)

@@ -30,14 +30,14 @@ func (tx *Tx) SafetyOn(player, season int64, day models.Date) (models.Safety, er
 			return s, err
 		}
 		s.Actions = slices.DeleteFunc(s.Actions, func(a models.ContactAction) bool {
-			return a.Since > day || a.SettledAt != nil && models.DateOf(*a.SettledAt) <= day
+			return a.Since > day || a.SettledAt != nil && tx.dayOf(*a.SettledAt) <= day
 		})
 	}
 	if s.HeadContacts, err = tx.HeadContacts(models.HeadContactFilter{PlayerID: player}); err != nil {
 		return s, err
 	}
 	s.HeadContacts = slices.DeleteFunc(s.HeadContacts, func(h models.HeadContact) bool {
-		return h.Date > day || h.ToldAt != nil && models.DateOf(*h.ToldAt) <= day
+		return h.Date > day || h.ToldAt != nil && tx.dayOf(*h.ToldAt) <= day
 	})
 	for i := range s.HeadContacts {
 		h := &s.HeadContacts[i]

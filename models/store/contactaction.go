@@ -219,7 +219,7 @@ func (tx *Tx) SettleContactAction(id int64, word string) (models.ContactAction, 
 		if by == "" {
 			by = "someone"
 		}
-		return a, models.Errorf(models.Conflict, "%s already settled this on %s: %s", by, models.DateOf(*a.SettledAt),
+		return a, models.Errorf(models.Conflict, "%s already settled this on %s: %s", by, tx.dayOf(*a.SettledAt),
 			a.Word)
 	}
 	now := tx.now

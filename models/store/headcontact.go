@@ -302,7 +302,7 @@ func (tx *Tx) TellMedicalLead(id int64, name string) (models.HeadContact, error)
 	}
 	if !h.Open() {
 		return h, models.Errorf(models.Conflict, "it is already recorded that %s was told, at %s", h.MedicalLead,
-			h.ToldAt.Format("15:04 on 2006-01-02"))
+			h.ToldAt.In(tx.zone()).Format("15:04 on 2006-01-02"))
 	}
 	now := tx.now
 	h.MedicalLead, h.ToldBy, h.ToldAt = name, tx.byWho(), &now

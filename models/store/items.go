@@ -151,7 +151,7 @@ func replyItems(tx *Tx, today models.Date) ([]models.Item, error) {
 		if !there || !p.MinorOn(today) {
 			continue
 		}
-		all = append(all, models.Item{PlayerID: &p.ID, About: "answer", AboutID: a.ID, Since: models.DateOf(a.CreatedAt),
+		all = append(all, models.Item{PlayerID: &p.ID, About: "answer", AboutID: a.ID, Since: tx.dayOf(a.CreatedAt),
 			Text: "Read the reply to a note for " + p.Name + ", and confirm that you have seen it",
 			Link: "/safety#answers"})
 	}

@@ -189,7 +189,7 @@ func owedItems(tx *Tx, today models.Date) ([]models.Item, error) {
 				grades = "grade"
 			}
 			all = append(all, models.Item{SquadID: &r.SquadID, About: "rating round", AboutID: r.ID, Due: &r.Closes,
-				Since: max(r.Date, models.DateOf(r.CreatedAt)),
+				Since: max(r.Date, tx.dayOf(r.CreatedAt)),
 				Text:  fmt.Sprintf("Give the %d %s that you still owe for %s", o.Owes, grades, r.Name),
 				Link:  fmt.Sprintf("/rating-rounds/%d", r.ID)})
 		}

@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 	"unicode"
 	"unicode/utf8"
 
@@ -398,6 +399,9 @@ func (tx *Tx) personalRecord(player int64) (models.PersonalRecord, error) {
 		return r, err
 	}
 	r.Player, r.MadeAt = p, tx.now
+	if zone := tx.zone(); zone != time.UTC {
+		r.TimeZone = zone.String()
+	}
 	if r.Academy, err = tx.AcademyName(); err != nil {
 		return r, err
 	}

@@ -74,7 +74,7 @@ func ratings() *kind[models.Rating] {
 
 // shownToAll is the condition that a rating is hidden from no reader any more, see models.Rating.ShownAfter.
 func (tx *Tx) shownToAll() where {
-	today := models.DateOf(tx.now)
+	today := tx.today()
 	return that("coalesce("+closes+" < ?, ratings.date < ?)", today, today.AddDays(-models.GradesHiddenDays))
 }
 
@@ -108,7 +108,7 @@ func loadRatings(tx *Tx, all []models.Rating) error {
 	if err != nil {
 		return err
 	}
-	today := models.DateOf(tx.now)
+	today := tx.today()
 	for i := range all {
 		r := &all[i]
 		if !r.Self {
@@ -171,7 +171,7 @@ func (tx *Tx) stillGiven(r *models.Rating) error {
 	if err != nil {
 		return err
 	}
-	if day != "" && day < models.DateOf(tx.now) {
+	if day != "" && day < tx.today() {
 		return models.Errorf(models.Conflict, "the round for these grades closed after %s: ask a manager to change a "+
 			"grade or reopen the round", day)
 	}
@@ -204,7 +204,7 @@ func (tx *Tx) dated(r *models.Rating) error {
 		}
 		r.ShownAfter = cmp.Or(closes, r.Date.AddDays(models.GradesHiddenDays))
 	}
-	r.Counts = r.CountsOn(models.DateOf(tx.now))
+	r.Counts = r.CountsOn(tx.today())
 	return nil
 }
 
@@ -252,7 +252,7 @@ func (tx *Tx) EarlierGrades(of []models.Rating) (map[int64][]models.EarlierGrade
 				}
 			}
 			if was.Grade != next.Grade {
-				all[r.ID] = append(all[r.ID], models.EarlierGrade{Grade: was.Grade, Until: models.DateOf(v.At)})
+				all[r.ID] = append(all[r.ID], models.EarlierGrade{Grade: was.Grade, Until: tx.dayOf(v.At)})
 			}
 		}
 	}
@@ -262,7 +262,7 @@ func (tx *Tx) EarlierGrades(of []models.Rating) (map[int64][]models.EarlierGrade
 // GradesSeen says which grades of a player's season the caller reads, where a grade may still wait to count: by the
 // days of the season and its rounds alone, so that it tells nothing of the grades that others gave.
 func (tx *Tx) GradesSeen(player, season int64) (models.GradesSeen, error) {
-	today := models.DateOf(tx.now)
+	today := tx.today()
 	n, err := tx.count("find whether grades may wait", `SELECT
 		(SELECT count(*) FROM seasons WHERE academy_id = ? AND id = ? AND starts <= ? AND ends >= ?) +
 		(SELECT count(*) FROM memberships AS part JOIN rating_rounds AS rounds ON rounds.academy_id = part.academy_id

@@ -119,7 +119,7 @@ func (tx *Tx) mayClose(old, r *models.RatingRound) error {
 	if tx.who.Reach(models.Write, models.AreaRounds) == models.ReachAcademy {
 		return nil
 	}
-	today := models.DateOf(tx.now)
+	today := tx.today()
 	if old != nil && old.Closed(today) {
 		return models.Errorf(models.Forbidden, "the round %s closed after %s: only a manager can change or reopen it",
 			old.Name, old.Closes)

@@ -31,7 +31,7 @@ func (tx *Tx) noteOpenings(looks []look) error {
 				(academy_id, player_id, season_id, user_id, opened_on, opened_at)
 				SELECT academy_id, id, ?, ?, ?, ? FROM players WHERE academy_id = ? AND id = ? AND erased_at IS NULL
 				ON CONFLICT DO NOTHING`,
-				s.season, l.who.UserID, models.DateOf(at), at, l.who.AcademyID, s.player)
+				s.season, l.who.UserID, l.who.Day(at), at, l.who.AcademyID, s.player)
 			if err != nil {
 				return err
 			}

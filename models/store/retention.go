@@ -84,7 +84,7 @@ func (tx *Tx) Retention() ([]models.Departed, error) {
 	for _, p := range all {
 		day, member := left[p.ID]
 		if !member {
-			day = models.DateOf(p.CreatedAt)
+			day = tx.dayOf(p.CreatedAt)
 		}
 		var until *models.Date
 		if r := reviewed[p.ID]; r != nil {

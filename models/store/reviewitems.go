@@ -77,7 +77,7 @@ func unreadReviewItems(tx *Tx, _ models.Date) ([]models.Item, error) {
 		}
 		text, since := "Your coach shared a review. Read it and answer", r.Date
 		if r.ChangedSinceReadAt != nil {
-			text, since = "Your coach changed a review that you read. Read it again", models.DateOf(*r.ChangedSinceReadAt)
+			text, since = "Your coach changed a review that you read. Read it again", tx.dayOf(*r.ChangedSinceReadAt)
 		}
 		items = append(items, models.Item{PlayerID: &r.PlayerID, SquadID: &r.SquadID, About: "review", AboutID: r.ID,
 			Since: since, Text: text, Link: r.Address()})
@@ -104,7 +104,7 @@ func reviewReplyItems(tx *Tx, today models.Date) ([]models.Item, error) {
 		}
 		if there && p.MinorOn(today) {
 			items = append(items, models.Item{PlayerID: &p.ID, About: "review answer", AboutID: a.ID,
-				Since: models.DateOf(a.CreatedAt), Link: "/safety#answers",
+				Since: tx.dayOf(a.CreatedAt), Link: "/safety#answers",
 				Text: "Read the reply to a review of " + p.Name + ", and confirm that you have seen it"})
 		}
 	}

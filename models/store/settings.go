@@ -1,6 +1,8 @@
 package store
 
 import (
+	"time"
+
 	"throughline/models"
 )
 
@@ -50,6 +52,9 @@ func (tx *Tx) SaveSettings(s *models.Settings) error {
 	if s.SetupDone == nil {
 		s.SetupDone = now.SetupDone
 	}
+	if s.TimeZone == "" {
+		s.TimeZone = now.TimeZone
+	}
 	if now.Version == 0 {
 		return settings().create(tx, s)
 	}
@@ -79,5 +84,22 @@ func (tx *Tx) decided(s models.Settings) {
 	}
 }
 
-// today is the day of the transaction.
-func (tx *Tx) today() models.Date { return models.DateOf(tx.now) }
+// today is the day of the transaction, where the academy is.
+func (tx *Tx) today() models.Date { return tx.dayOf(tx.now) }
+
+// dayOf is the day of an instant, where the academy is.
+func (tx *Tx) dayOf(at time.Time) models.Date { return models.DateOf(at.In(tx.zone())) }
+
+// zone is the academy's time zone. If it cannot be read, the transaction cannot be committed.
+func (tx *Tx) zone() *time.Location {
+	if tx.who.Zone == nil {
+		tx.who.Zone = time.UTC
+		type chosen struct{ TimeZone string }
+		found, some, err := first(rows[chosen](tx, "read the time zone of the academy", `SELECT time_zone FROM
+			academy_settings WHERE academy_id = ? AND deleted_at IS NULL`, tx.who.AcademyID))
+		if zone, wrong := models.Zone(found.TimeZone); err == nil && some && wrong == nil {
+			tx.who.Zone = zone
+		}
+	}
+	return tx.who.Zone
+}

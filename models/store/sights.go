@@ -182,7 +182,7 @@ func (tx *Tx) noteLooks(looks []look) error {
 			return err
 		}
 		for _, p := range found {
-			minors[p.ID] = p.MinorOn(models.DateOf(tx.now))
+			minors[p.ID] = p.MinorOn(tx.today())
 		}
 	}
 	slices.SortFunc(readings, func(a, b reading) int {

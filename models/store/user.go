@@ -392,7 +392,7 @@ func (s *Store) User(ctx context.Context, academy, user int64) (u models.User, w
 			return users().missing(user)
 		}
 		u = all[0]
-		who = models.Who{AcademyID: academy, UserID: u.ID, Name: u.Name, Role: u.Role}
+		who = models.Who{AcademyID: academy, UserID: u.ID, Name: u.Name, Role: u.Role, Zone: tx.zone()}
 		if u.PlayerID != nil {
 			who.PlayerID = *u.PlayerID
 		}

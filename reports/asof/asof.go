@@ -64,7 +64,7 @@ func New(src Source, day models.Date, trends Trends) (*Past, error) {
 	if src.Who().Role == models.RolePlayer {
 		return nil, models.Errorf(models.Forbidden, "only staff can read a report for an earlier day")
 	}
-	if today := models.DateOf(src.Now()); day > today {
+	if today := src.Who().Day(src.Now()); day > today {
 		return nil, models.Errorf(models.Invalid, "%s is after today, %s; write today or an earlier day", day, today)
 	}
 	return &Past{Source: src, day: day, trends: trends, dates: map[int64]map[int64]models.Date{}}, nil
@@ -273,7 +273,7 @@ func (p *Past) CheckIns(goal int64) ([]models.CheckIn, error) {
 func (p *Past) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error) {
 	all, err := p.Source.ReviewNotes(f)
 	for i := range all {
-		if n := &all[i]; n.ReadAt != nil && models.DateOf(*n.ReadAt) > p.day {
+		if n := &all[i]; n.ReadAt != nil && p.Source.Who().Day(*n.ReadAt) > p.day {
 			n.ReadAt = nil
 		}
 	}
@@ -284,7 +284,7 @@ func (p *Past) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, erro
 func (p *Past) Reviews(f models.ReviewFilter) ([]models.Review, error) {
 	all, err := p.Source.Reviews(f)
 	for i := range all {
-		if r := &all[i]; r.ReadAt != nil && models.DateOf(*r.ReadAt) > p.day {
+		if r := &all[i]; r.ReadAt != nil && p.Source.Who().Day(*r.ReadAt) > p.day {
 			r.ReadAt = nil
 		}
 	}
@@ -294,7 +294,7 @@ func (p *Past) Reviews(f models.ReviewFilter) ([]models.Review, error) {
 // ReviewAnswers are those given up to the day.
 func (p *Past) ReviewAnswers(review int64) ([]models.ReviewAnswer, error) {
 	all, err := p.Source.ReviewAnswers(review)
-	return kept(all, err, func(a *models.ReviewAnswer) bool { return models.DateOf(a.CreatedAt) <= p.day })
+	return kept(all, err, func(a *models.ReviewAnswer) bool { return p.Source.Who().Day(a.CreatedAt) <= p.day })
 }
 
 // NextReviews are those that were to come on the day of the record, whatever day is asked for.

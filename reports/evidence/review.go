@@ -104,7 +104,7 @@ func (p *Player) readReview(src ReviewSource, who models.Who, r *models.Review, 
 	for _, a := range answers {
 		// users have no player's name, except the caller's own
 		if users[a.AuthorID] == "" || who.Role == models.RolePlayer && a.AuthorID == who.UserID {
-			line.Replies = append(line.Replies, ReplyLine{models.DateOf(a.CreatedAt), a.Text})
+			line.Replies = append(line.Replies, ReplyLine{who.Day(a.CreatedAt), a.Text})
 		}
 	}
 	return err

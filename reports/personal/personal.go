@@ -87,7 +87,11 @@ type section struct {
 const manyRows = 12
 
 func newView(r models.PersonalRecord) (*view, error) {
-	v := &view{Record: r, MadeOn: paper.Day(r.MadeAt.Format("2006-01-02"))}
+	zone, err := models.Zone(r.TimeZone)
+	if err != nil {
+		return nil, err
+	}
+	v := &view{Record: r, MadeOn: paper.Day(string(models.DateOf(r.MadeAt.In(zone))))}
 	names, err := newNames(r)
 	if err != nil {
 		return nil, err
@@ -162,12 +166,17 @@ func label(name string) string {
 
 // names are what stands for ids.
 type names struct {
+	zone                            *time.Location
 	staff, matches, seasons, squads map[int64]string
 	users                           []string // members that name a user, in the part that is being written
 }
 
 func newNames(r models.PersonalRecord) (*names, error) {
-	n := &names{staff: r.Staff, matches: map[int64]string{}, seasons: r.Seasons, squads: r.Squads}
+	zone, err := models.Zone(r.TimeZone)
+	if err != nil {
+		return nil, err
+	}
+	n := &names{zone: zone, staff: r.Staff, matches: map[int64]string{}, seasons: r.Seasons, squads: r.Squads}
 	for _, text := range r.Matches {
 		var m models.Match
 		if err := json.Unmarshal(text, &m); err != nil {
@@ -275,7 +284,8 @@ func (n *names) words(name string, value any) string {
 		return v.String()
 	case string:
 		if at, err := time.Parse(time.RFC3339Nano, v); err == nil {
-			return paper.Day(at.Format("2006-01-02")) + at.Format(" 15:04 UTC")
+			at = at.In(n.zone)
+			return paper.Day(string(models.DateOf(at))) + at.Format(" 15:04 MST")
 		}
 		if models.Date(v).Validate() == nil {
 			return paper.Day(v)

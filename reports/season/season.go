@@ -43,7 +43,7 @@ func (q Request) day() models.Date {
 	if q.AsOf != "" {
 		return q.AsOf
 	}
-	return models.DateOf(q.Now.UTC())
+	return models.DateOf(q.Now)
 }
 
 // Report is a season report.
@@ -86,6 +86,8 @@ type Report struct {
 	OtherReaders string `json:"other_readers,omitempty"`
 
 	of *evidence.Player
+
+	madeOn models.Date // the day of MadeAt where the academy is
 }
 
 // Read makes the report. Errors are the source's; NotFound where the player or the season is not to be seen, or the
@@ -100,7 +102,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		what string
 		read func() error
 	}{
-		{"what keeps the player safe", func() error { return of.ReadSafety(src, models.DateOf(q.Now.UTC())) }},
+		{"what keeps the player safe", func() error { return of.ReadSafety(src, models.DateOf(q.Now)) }},
 		{"the scores", func() error { return of.ReadScores(src) }},
 		{"the totals", func() error { return of.ReadCounts(src) }},
 		{"the trends", func() error { return of.ReadTrends(src) }},
@@ -120,6 +122,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	}
 	r := &Report{
 		AsOf:    q.AsOf,
+		madeOn:  models.DateOf(q.Now),
 		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
 		Squad: of.Squad, Group: of.Group,
 		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Parts: of.Parts,

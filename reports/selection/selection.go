@@ -134,7 +134,7 @@ func Read(src Source, meeting int64, now time.Time) (*Comparison, error) {
 		return nil, err
 	}
 	c.Today = of.Revision
-	r := reader{src: src, m: &m, day: models.DateOf(now.UTC())}
+	r := reader{src: src, m: &m, day: models.DateOf(now)}
 	if err := r.readMore(); err != nil {
 		return nil, err
 	}
