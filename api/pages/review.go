@@ -167,7 +167,8 @@ func (page *reviewPage) readEarlier(tx *store.Tx, names map[int64]string) error 
 		if err := json.Unmarshal(v.Record(), &was); err != nil {
 			return fmt.Errorf("read an earlier review: %w", err)
 		}
-		page.Earlier = append(page.Earlier, earlierReview{dayOf(tx.Who().Local(v.At)), names[v.UserID], was.Summary, was.NextStep})
+		page.Earlier = append(page.Earlier, earlierReview{dayOf(tx.Who().Local(v.At)), names[v.UserID], was.Summary,
+			was.NextStep})
 	}
 	return nil
 }

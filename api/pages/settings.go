@@ -45,9 +45,9 @@ func (p *Pages) settingsWith(c *gin.Context, who models.Who, form Form) error {
 	if err := manages(who); err != nil {
 		return err
 	}
-	page := settingsPage{Form: form, Counted: countedChoices(), Zone: who.TimeZone().String(), ZoneHint: "Times on pages " +
-		"and papers are shown in it, and a day ends at its midnight. There it is now " +
-		who.Local(p.now()).Format("15:04") + ". Write a name of the IANA list, such as Europe/Dublin"}
+	page := settingsPage{Form: form, Counted: countedChoices(), Zone: who.TimeZone().String(),
+		ZoneHint: "Times on pages and papers are shown in it, and a day ends at its midnight. There it is now " +
+			who.Local(p.now()).Format("15:04") + ". Write a name of the IANA list, such as Europe/Dublin"}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		if page.Settings, err = tx.Settings(); err != nil {
 			return err

@@ -153,7 +153,8 @@ type meaning struct {
 func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 	v := &view{
 		Round:  paper.Day(string(r.Trends.Round)),
-		Report: r, Kicker: r.kicker(), About: r.about(), MadeOn: paper.Day(string(cmp.Or(r.madeOn, models.DateOf(r.MadeAt)))), Facts: r.facts(),
+		Report: r, Kicker: r.kicker(), About: r.about(),
+		MadeOn: paper.Day(string(cmp.Or(r.madeOn, models.DateOf(r.MadeAt)))), Facts: r.facts(),
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
 		GoalItems: r.goalItems(), NoteItems: r.noteItems(), Review: r.reviewItem(), Next: r.nextReviews(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
