@@ -39,7 +39,7 @@ func (p *Pages) readWork(tx *store.Tx) (w workPage, err error) {
 	if err != nil {
 		return w, err
 	}
-	w.Counts, err = tx.WorkCounts(season, models.DateOf(p.now().UTC()))
+	w.Counts, err = tx.WorkCounts(season, tx.Who().Day(p.now()))
 	for _, c := range w.Counts {
 		w.Left += c.N
 	}
@@ -52,7 +52,7 @@ func (p *Pages) seasonNow(tx *store.Tx) (*models.Season, error) {
 	if err != nil {
 		return nil, err
 	}
-	return p.pick(seasons, "")
+	return p.pick(tx.Who(), seasons, "")
 }
 
 // work is GET /work.
@@ -76,10 +76,10 @@ func (p *Pages) workOfKind(c *gin.Context, who models.Who) error {
 		if err != nil {
 			return err
 		}
-		if page.All, err = tx.Work(page.Code, season, models.DateOf(p.now().UTC())); err != nil {
+		if page.All, err = tx.Work(page.Code, season, tx.Who().Day(p.now())); err != nil {
 			return err
 		}
-		counts, err := tx.WorkCounts(season, models.DateOf(p.now().UTC()))
+		counts, err := tx.WorkCounts(season, tx.Who().Day(p.now()))
 		for _, one := range counts {
 			switch {
 			case one.Code == page.Code:
