@@ -306,6 +306,16 @@ func whoKeepsMatches(done int) func(person, *place) int {
 	}
 }
 
+// whoKeepsElsewhere is the answer to a page of a player's matches for other teams.
+func whoKeepsElsewhere(done int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		if status := whoKeepsAMatch(done)(p, pl); status != done || may(p, models.Read, models.AreaPlayers, pl) {
+			return status
+		}
+		return http.StatusNotFound
+	}
+}
+
 // playersPage is for players, with the status of one that is shown.
 func playersPage(shown int) func(person, *place) int {
 	return func(p person, _ *place) int {
@@ -705,6 +715,19 @@ var visits = []visit{
 		http.StatusUnprocessableEntity)},
 	{route: "POST /matches/:match/events", at: everybodys, form: "clock=",
 		want: whoKeepsMatches(http.StatusUnprocessableEntity)},
+	{route: "POST /matches/:match/events/:id", path: "/matches/987654321/events/987654321", form: "version=0",
+		want: whoKeepsAMatch(http.StatusNotFound)},
+	{route: "POST /matches/:match/guests", path: "/matches/987654321/guests", form: "name=",
+		want: whoKeepsAMatch(http.StatusNotFound)},
+	{route: "GET /players/:player/elsewhere", at: everybodys, want: whoKeepsElsewhere(http.StatusOK)},
+	{route: "POST /players/:player/elsewhere", at: everybodys, form: "other_team=Westbrook&date=&opponent=",
+		want: whoKeepsElsewhere(http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/elsewhere/:id/delete", path: "/players/987654321/elsewhere/987654321/delete",
+		form: "version=0", want: everybodyKnown(toSignIn, http.StatusNotFound)},
+	{route: "POST /players/:player/leave", at: everybodys, form: "last=",
+		want: whoWrites(toSignIn, models.AreaPlayers, http.StatusUnprocessableEntity)},
+	{route: "POST /players/:player/return", at: everybodys, form: "first=",
+		want: whoWrites(toSignIn, models.AreaPlayers, http.StatusUnprocessableEntity)},
 	{route: "POST /matches/:match/events/:id/delete", path: "/matches/987654321/events/987654321/delete",
 		form: "version=0", want: whoKeepsAMatch(http.StatusNotFound)},
 	{route: "GET /people", want: whoMay(toSignIn, models.Read, models.AreaUsers, http.StatusOK)},

@@ -26,12 +26,14 @@ type matchPage struct {
 	Kinds      []field
 	Players    []field // who appeared
 	Halves     []field
+	Guests     []field // players outside the squad who can be put on the sheet; nil if the reader may not
 }
 
 // eventRow is a score, a card or a substitution.
 type eventRow struct {
 	models.MatchEvent
-	Words string
+	Words, Form, Side, Half, Player, Off string
+	Head                                 bool // a head contact, which is only taken back here
 }
 
 // eventWords are the kinds of events as a person chooses them. A head contact has a form of its own on the player's
@@ -72,6 +74,9 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 		}
 		if page.Sheet, err = readSheet(tx, page.Match); err != nil {
 			return err
+		}
+		if page.Match.SquadID != nil && who.Reach(models.Write, models.AreaPlayers) == models.ReachAcademy {
+			page.Guests = append([]field{{"", "none"}}, page.Sheet.Outside...)
 		}
 		return page.readEvents(tx)
 	})
@@ -118,7 +123,18 @@ func (page *matchPage) readEvents(tx *store.Tx) error {
 		}
 	}
 	for _, e := range events {
-		page.Events = append(page.Events, eventRow{e, eventInWords(e, names)})
+		row := eventRow{MatchEvent: e, Words: eventInWords(e, names), Form: fmt.Sprintf("event-%d", e.ID), Side: "ours",
+			Half: strconv.Itoa(e.Clock.Half), Head: e.Kind == models.EventHeadContact}
+		if !e.Ours {
+			row.Side = "theirs"
+		}
+		if e.PlayerID != nil {
+			row.Player = strconv.FormatInt(*e.PlayerID, 10)
+		}
+		if e.OffID != nil {
+			row.Off = strconv.FormatInt(*e.OffID, 10)
+		}
+		page.Events = append(page.Events, row)
 	}
 	return nil
 }
@@ -181,23 +197,50 @@ func (p *Pages) deleteMatch(c *gin.Context, who models.Who, f *fields) (string, 
 // addEvent is POST /matches/:match/events.
 func (p *Pages) addEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
 	next, err := p.onMatch(c, who, func(tx *store.Tx, m models.Match) error {
-		e := models.MatchEvent{MatchID: m.ID, Kind: models.EventKind(f.text("kind")), Ours: f.text("side") != "theirs",
-			PlayerID: f.idIfAny("player_id"), OffID: f.idIfAny("off_id")}
-		clock := f.clockIfAny("half", "clock")
-		if f.text("clock") == "" {
-			f.refuse("clock", "write minutes and seconds of the match clock, such as 52:30")
-		}
-		if err := f.err(); err != nil {
+		e, err := eventSent(m, f)
+		if err != nil {
 			return err
 		}
-		e.Clock = *clock
 		return tx.CreateMatchEvent(&e)
 	})
 	return next + "#events", err
 }
 
-// deleteEvent is POST /matches/:match/events/:id/delete.
-func (p *Pages) deleteEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
+// eventSent reads an event from a form.
+func eventSent(m models.Match, f *fields) (models.MatchEvent, error) {
+	e := models.MatchEvent{MatchID: m.ID, Kind: models.EventKind(f.text("kind")), Ours: f.text("side") != "theirs",
+		PlayerID: f.idIfAny("player_id"), OffID: f.idIfAny("off_id")}
+	clock := f.clockIfAny("half", "clock")
+	if f.text("clock") == "" {
+		f.refuse("clock", "write minutes and seconds of the match clock, such as 52:30")
+	}
+	if err := f.err(); err != nil {
+		return e, err
+	}
+	e.Clock = *clock
+	return e, nil
+}
+
+// changeEvent is POST /matches/:match/events/:id.
+func (p *Pages) changeEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
+	return p.onEvent(c, who, func(tx *store.Tx, m models.Match, now models.MatchEvent) error {
+		e, err := eventSent(m, f)
+		if err != nil {
+			return err
+		}
+		if now.Kind == models.EventHeadContact {
+			return models.Errorf(models.Conflict, "a head contact stays as it is; if it was marked by mistake, delete it here "+
+				"and ask a manager to delete the head contact too")
+		}
+		e.Record = now.Record
+		e.Version = f.version()
+		return tx.UpdateMatchEvent(&e)
+	})
+}
+
+// onEvent does something to an event of the match of the address, and goes back to the events.
+func (p *Pages) onEvent(c *gin.Context, who models.Who,
+	do func(*store.Tx, models.Match, models.MatchEvent) error) (string, error) {
 	event, err := id(c, "id")
 	if err != nil {
 		return "", err
@@ -210,7 +253,14 @@ func (p *Pages) deleteEvent(c *gin.Context, who models.Who, f *fields) (string, 
 		if err != nil {
 			return err
 		}
-		return tx.DeleteMatchEvent(event, f.version())
+		return do(tx, m, e)
 	})
 	return next + "#events", err
+}
+
+// deleteEvent is POST /matches/:match/events/:id/delete.
+func (p *Pages) deleteEvent(c *gin.Context, who models.Who, f *fields) (string, error) {
+	return p.onEvent(c, who, func(tx *store.Tx, _ models.Match, e models.MatchEvent) error {
+		return tx.DeleteMatchEvent(e.ID, f.version())
+	})
 }

@@ -21,6 +21,7 @@ type matchesPage struct {
 	Seasons []models.Season
 	Squads  []squadOfMatches
 	Choices []field
+	Teams   []field // the squads, and another team
 	Venues  []field
 	Preview *fixturesPreview
 	Saved   string
@@ -110,6 +111,7 @@ func (page *matchesPage) read(tx *store.Tx) error {
 		return err
 	}
 	page.Choices = squadChoices(squads)
+	page.Teams = append(slices.Clone(page.Choices), field{anotherTeam, "another team, named beside"})
 	if page.Season == nil {
 		return nil
 	}
@@ -172,10 +174,27 @@ func matchOf(f *fields) models.Match {
 	return m
 }
 
+// anotherTeam is the choice in place of a squad for a match that a player played for a school, a club or a county.
+const anotherTeam = "another"
+
 // addMatch is POST /matches.
 func (p *Pages) addMatch(c *gin.Context, who models.Who, f *fields) (string, error) {
 	m := matchOf(f)
-	m.SquadID = f.idIfAny("squad_id")
+	m.OtherTeam = f.text("other_team")
+	switch {
+	case f.text("squad_id") == anotherTeam && m.OtherTeam == "":
+		f.refuse("other_team", "is empty; write the name of the team, such as a school, a club or a county")
+	case f.text("squad_id") != anotherTeam && m.OtherTeam != "":
+		f.refuse("other_team", "belongs to a match for another team; choose “another team”, or leave this empty")
+	case f.text("squad_id") != anotherTeam:
+		m.SquadID = f.idIfAny("squad_id")
+	}
+	if err := f.err(); err != nil {
+		return "", err
+	}
+	if m.SquadID == nil && m.OtherTeam != "" {
+		m.HalfMinutes = cmp.Or(m.HalfMinutes, models.LawHalfMinutesUnder19)
+	}
 	err := p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
 		if err := keepsMatches(who); err != nil {
 			return err

@@ -53,7 +53,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"meetings", "meeting", "skills", "skill", "round", "rounds", "round-form",
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
-		"log", "log-keys", "unsent", "merges", "merge",
+		"log", "log-keys", "unsent", "merges", "merge", "elsewhere",
 		"training", "training-session", "match-totals", "work", "work-kind",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"fmt"
 	"strconv"
 	"strings"
 
@@ -24,6 +23,8 @@ type playerEditPage struct {
 	Spells    []membershipRow
 	Seasons   []field
 	Squads    []field
+	Leaving   leaving
+	Today     models.Date
 }
 
 // placeField is one of the positions of a player, as its form has it.
@@ -46,7 +47,8 @@ func (p *Pages) editPlayerWith(c *gin.Context, who models.Who, form Form) error 
 	if err != nil {
 		return err
 	}
-	page := playerEditPage{Form: form, Positions: positionChoices(), At: fmt.Sprintf("/players/%d", player)}
+	page := playerEditPage{Form: form, Today: models.DateOf(p.now()), Positions: positionChoices(),
+		At: playerAddress(player)}
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		if page.Player, err = tx.Player(player); err != nil {
 			return err
@@ -88,6 +90,7 @@ func (page *playerEditPage) readSpells(tx *store.Tx) error {
 		names["squad "+strconv.FormatInt(s.ID, 10)] = s.Name
 	}
 	members, err := tx.Memberships(models.MembershipFilter{PlayerID: page.Player.ID})
+	page.Leaving = leavingOf(members, seasons, page.Today)
 	for _, m := range members {
 		row := membershipRow{Membership: m, Season: names["season "+strconv.FormatInt(m.SeasonID, 10)],
 			Squad: names["squad "+strconv.FormatInt(m.SquadID, 10)]}

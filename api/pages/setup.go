@@ -48,6 +48,13 @@ func (p *Pages) registerSetup(router *gin.Engine) {
 	router.GET("/matches/:match/totals", p.known(p.totals))
 	router.POST("/matches/:match/totals", p.sent("totals", p.totalsWith, p.saveTotals))
 	router.POST("/matches/:match/events", p.sent("event", p.matchWith, p.addEvent))
+	router.POST("/matches/:match/events/:id", p.sent("event", p.matchWith, p.changeEvent))
+	router.POST("/matches/:match/guests", p.sent("guest", p.matchWith, p.addGuest))
+	router.GET("/players/:player/elsewhere", p.known(p.elsewhere))
+	router.POST("/players/:player/elsewhere", p.sent("elsewhere", p.elsewhereWith, p.addElsewhere))
+	router.POST("/players/:player/elsewhere/:id/delete", p.sent("elsewhere", p.elsewhereWith, p.deleteElsewhere))
+	router.POST("/players/:player/leave", p.sent("leave", p.editPlayerWith, p.leave))
+	router.POST("/players/:player/return", p.sent("return", p.editPlayerWith, p.comeBack))
 	router.POST("/matches/:match/events/:id/delete", p.sent("event", p.matchWith, p.deleteEvent))
 }
 

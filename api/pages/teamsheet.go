@@ -28,6 +28,7 @@ type teamSheet struct {
 	Was     string   // which records the form was made from
 	Length  int      // of the match, in minutes
 	Here    int      // how many players are on file
+	Outside []field  // players who are not of the squad, to choose a guest from
 	filed   []sheetLine
 	players map[string][]models.Player
 }
@@ -67,16 +68,26 @@ func readSheet(tx *store.Tx, m models.Match) (teamSheet, error) {
 		}
 		in = playersIn(members, *m.SquadID)
 	}
-	for _, p := range players {
-		if in[p.ID] {
-			s.Names = append(s.Names, byID[p.ID])
-		}
-	}
 	all, err := tx.Appearances(models.AppearanceFilter{MatchID: m.ID})
 	if err != nil {
 		return s, err
 	}
 	s.Here, s.Was = len(all), fingerprint(all)
+	for _, a := range all {
+		in[a.PlayerID] = true
+		if byID[a.PlayerID] == "" { // of a squad that the reader does not work with
+			name := fmt.Sprintf("Guest, player %d", a.PlayerID)
+			byID[a.PlayerID] = name
+			s.players[foldName(name)] = []models.Player{{Record: models.Record{ID: a.PlayerID}, Name: name}}
+		}
+	}
+	for _, p := range players {
+		if in[p.ID] || m.SquadID == nil {
+			s.Names = append(s.Names, byID[p.ID])
+		} else {
+			s.Outside = append(s.Outside, field{strconv.FormatInt(p.ID, 10), byID[p.ID]})
+		}
+	}
 	for _, a := range all {
 		s.filed = append(s.filed, linesOf(a, byID[a.PlayerID], m)...)
 	}
@@ -375,7 +386,7 @@ func (s *teamSheet) find(name string) (p models.Player, problem string) {
 		if near != "" {
 			problem += fmt.Sprintf("; did you mean %s?", near)
 		}
-		return p, problem + " Correct the name, or add the player to the squad first"
+		return p, problem + ". Correct the name, or add the player to the squad first; a manager can add a guest"
 	}
 	return p, fmt.Sprintf("%d players are called %s; choose one from the list, with the birth date", len(found), name)
 }
