@@ -261,10 +261,19 @@ func TestAPlayerReadsOfOthersWhatIsPublishedToThem(t *testing.T) {
 		if now, _, _ := reads(); len(now) != 1 {
 			t.Error("a publication from older data replaced a later one")
 		}
-		for _, who := range []models.Who{w.coach, w.selector} {
-			read(t, s, who, func(tx *store.Tx) error {
-				if _, err := tx.Publications(models.TrendFilter{}); models.CodeOf(err) != models.Forbidden {
-					t.Errorf("%s reads what is published to others: %v", who.Role, err)
+		read(t, s, w.selector, func(tx *store.Tx) error {
+			if _, err := tx.Publications(models.TrendFilter{}); models.CodeOf(err) != models.Forbidden {
+				t.Errorf("a selector reads what is published to others: %v", err)
+			}
+			return nil
+		})
+		elsewhere := w.coach
+		elsewhere.SquadIDs = []int64{987654321}
+		for who, want := range map[string]int{"of the squad": 1, "of another squad": 0} {
+			coach := map[bool]models.Who{true: w.coach, false: elsewhere}[want > 0]
+			read(t, s, coach, func(tx *store.Tx) error {
+				if all, err := tx.Publications(models.TrendFilter{}); err != nil || len(all) != want {
+					t.Errorf("a coach %s reads %d publications, %v; want %d", who, len(all), err, want)
 				}
 				return nil
 			})

@@ -9,16 +9,20 @@ import (
 )
 
 // Publications returns what players are shown of others' figures, by player, season, squad and then as they are named.
-// It is for the player, and for those who read the whole academy. Others read the trends and the group themselves, as
-// far as they may.
+// It is for the player, for those who read the whole academy, and for coaches, of the players of their squads, to whom
+// they hand what players are shown. Selectors read the trends and the group themselves, as far as they may.
 func (tx *Tx) Publications(f models.TrendFilter) ([]models.Publication, error) {
 	w := and(that("publications.academy_id = ?", tx.who.AcademyID), is("publications.player_id", f.PlayerID),
 		is("publications.season_id", f.SeasonID), is("publications.squad_id", f.SquadID),
 		is("publications.indicator", f.Indicator))
-	switch tx.who.Reach(models.Read, models.AreaPerformance) {
-	case models.ReachAcademy:
-	case models.ReachOwn:
+	reach := tx.who.Reach(models.Read, models.AreaPerformance)
+	switch {
+	case reach == models.ReachAcademy:
+	case reach == models.ReachOwn:
 		w = and(w, that("publications.player_id = ?", tx.who.PlayerID))
+	case reach == models.ReachSquads && tx.who.Role == models.RoleCoach: // who hands players their edition
+		w = and(w, or(that("publications.squad_id IN ?", tx.who.SquadIDs),
+			memberOf(tx.who, "publications.player_id", "publications.season_id")))
 	default:
 		return nil, models.Errorf(models.Forbidden, "%s may not read what is published to players", tx.role())
 	}

@@ -257,14 +257,17 @@ func (p *Player) Cautions() []string {
 	return list
 }
 
+// HeadKnock is what a player reads of a knock to the head.
+const HeadKnock = "This is not medical advice. After a knock to the head, stop and tell an adult at once, even if you " +
+	"feel fine. The union’s return-to-play protocol and a licensed practitioner decide when you come back. Nothing here " +
+	"rewards playing on."
+
 // ownCautions are Cautions to the player.
 func (p *Player) ownCautions() []string {
 	list := []string{
 		"Figures from few matches can mislead. Read the range before the number.",
 		"A number alone should never pick you or drop you. You should hear such news from a person first.",
-		"This is not medical advice. After a knock to the head, stop and tell an adult at once, even if you feel fine. " +
-			"The union’s return-to-play protocol and a licensed practitioner decide when you come back. Nothing here " +
-			"rewards playing on.",
+		HeadKnock,
 	}
 	if p.Person.BirthQuarter > 0 {
 		list = append(list, "If you were born early in the year of your age band, you may look better now than you will "+

@@ -87,7 +87,11 @@ type MomentLine struct {
 	// the start, in seconds from the start of the file
 	VideoFrom *float64 `json:"video_from,omitempty"`
 	First     bool     `json:"first"` // whether it is one of the few to look at first
+	of        models.Involvement
 }
+
+// Shows is models.Indicator.Shows of the moment.
+func (m *MomentLine) Shows(in models.Indicator) (counted, among bool) { return in.Shows(&m.of) }
 
 // MomentSource is what ReadMoments reads.
 type MomentSource interface {
@@ -135,7 +139,7 @@ func (p *Player) momentLines(all []models.Involvement, matchOf map[int64]int64) 
 			ID: i.ID, MatchID: m.ID, Date: m.Date, Opponent: m.Opponent, Squad: m.Squad, Clock: i.Clock, Kind: i.Kind,
 			Details:   i.InWords(),
 			Note:      i.Note,
-			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom,
+			VideoFile: i.VideoFile, VideoFrom: i.VideoFrom, of: i,
 		})
 	}
 	slices.SortStableFunc(lines, func(a, b MomentLine) int {

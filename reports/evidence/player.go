@@ -146,6 +146,7 @@ type MatchLine struct {
 	Opponent   string        `json:"opponent"`
 	Venue      *models.Venue `json:"venue,omitempty"`
 	Difficulty *int          `json:"difficulty,omitempty"`
+	Conditions string        `json:"conditions,omitempty"` // such as "wet, strong wind"
 	FullMatch  int           `json:"full_match"`
 	// the minutes that count; absent if not recorded, or if none count
 	Minutes float64 `json:"minutes,omitempty"`
@@ -170,8 +171,9 @@ type MatchLine struct {
 // LineOf is a match as papers name it, without what it was for the player.
 func LineOf(m models.Match) MatchLine {
 	return MatchLine{
-		ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, FullMatch: m.FullMatch(),
-		Score: m.Score, Other: m.OtherTeam, SquadID: m.SquadID,
+		ID: m.ID, Date: m.Date, Opponent: m.Opponent, Venue: m.Venue, Difficulty: m.Difficulty, Conditions: m.Conditions,
+		FullMatch: m.FullMatch(),
+		Score:     m.Score, Other: m.OtherTeam, SquadID: m.SquadID,
 	}
 }
 

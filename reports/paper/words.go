@@ -129,3 +129,21 @@ func Upper(label string) string {
 	}
 	return strings.ToUpper(label[:1]) + label[1:]
 }
+
+// Short returns the first words of a text, and says with three dots that more follow. A word longer than any in use
+// counts as several.
+func Short(text string, words int) string {
+	all := strings.Fields(text)
+	kept, left := []string{}, 10*words // letters, so that no text without spaces runs on
+	for i, w := range all {
+		letters := []rune(w)
+		if i == words || left == 0 {
+			return strings.Join(kept, " ") + " …"
+		}
+		if len(letters) > left {
+			return strings.Join(append(kept, string(letters[:left])), " ") + "…"
+		}
+		kept, left = append(kept, w), left-len(letters)
+	}
+	return strings.Join(kept, " ")
+}

@@ -107,6 +107,16 @@ type view struct {
 	SpellItems []string
 	Meanings   []meaning
 	Choosing   []meaning // how grades are chosen, for staff
+	Open       bool      // whether folded sections are open, to print
+
+	// of the player's edition
+	OpenGoals     []openGoal
+	MoreGoals     string // that there are more open goals than these
+	SeasonLine    string
+	Strength, Job point
+	HeadKnock     string // what to do after a knock to the head
+	Timing        string // when levels will be shown
+	Rounds        string // which matches the levels use
 	// how other readers' figures differ from those beside the line; empty if they do not
 	GradesOthers, GoalsOthers string
 }
@@ -130,9 +140,20 @@ type noteItem struct {
 	StaffOnly  bool
 }
 
+// openGoal is an open goal as the player's edition opens with it.
+type openGoal struct{ On, Target, By, Stands, Actions, Hint string }
+
+// point is a strength or a job with moments that show it.
+type point struct {
+	Text, Meaning string
+	Moments       []momentItem
+}
+
 // reviewItem is the latest shared review as it is printed.
 type reviewItem struct {
 	Meta, NextStep string
+	ShortStep      string // the same, cut short
+	StepLabel      string
 	Replies        []string
 	ReplyLabel     string
 	Unread         string // that the player has not read it, empty if they have
@@ -158,9 +179,12 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
 		GoalItems: r.goalItems(), NoteItems: r.noteItems(), Review: r.reviewItem(), Next: r.nextReviews(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
-		ShownTable: r.shownTable(),
+		ShownTable: r.shownTable(), Open: r.Edition == FullEdition,
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
+	if r.Own() {
+		r.viewOpening(v)
+	}
 	v.Dangers = r.dangerItems()
 	for _, l := range r.Skills {
 		v.GradesOthers = longest(v.GradesOthers, l.OtherReaders)
@@ -181,11 +205,22 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 			v.Overview = &figures[i]
 		case evidence.SkillsID:
 			v.Grades = &figures[i]
-		default:
-			v.Figures = append(v.Figures, figures[i])
 		}
 	}
-	return v, nil
+	v.Figures, err = r.smallFigures()
+	return v, err
+}
+
+// smallFigures are the trends that are drawn.
+func (r *Report) smallFigures() (all []paper.Figure, err error) {
+	for _, code := range r.Headlines {
+		f, err := r.of.Small(r.of.Indicator(code))
+		if err != nil {
+			return nil, err
+		}
+		all = append(all, f)
+	}
+	return all, nil
 }
 
 // longest is the longer of two lines about other readers, which says what the other says too.
@@ -196,16 +231,13 @@ func longest(a, b string) string {
 	return a
 }
 
-// drawings are the report's pictures: where the player stands, six trends, and the skill with most grades.
+// drawings are the pictures that an engine draws: where the player stands, and the skill with most grades.
 func (r *Report) drawings() (all []paper.Drawing) {
 	if r.Summary.Matches == 1 {
 		return nil // one match shows no trend and no standing
 	}
 	if d, ok := r.of.Overview(); ok {
 		all = append(all, d)
-	}
-	for _, code := range r.Headlines {
-		all = append(all, r.of.Trend(r.of.Indicator(code)))
 	}
 	if d, ok := r.of.Grades(); ok {
 		all = append(all, d)
@@ -649,9 +681,9 @@ func (r *Report) reviewItem() *reviewItem {
 		return nil
 	}
 	item := &reviewItem{Meta: joined(", ", paper.Day(string(l.Date)), l.Author, l.Squad), NextStep: l.NextStep,
-		ReplyLabel: "The player replied"}
+		ShortStep: paper.Short(l.NextStep, stepWords), StepLabel: "Agreed next step:", ReplyLabel: "The player replied"}
 	if r.Own() {
-		item.ReplyLabel = "You replied"
+		item.StepLabel, item.ReplyLabel = "What you agreed to do next:", "You replied"
 	}
 	for _, one := range l.Replies {
 		item.Replies = append(item.Replies, fmt.Sprintf("on %s: %s", paper.Day(string(one.Date)), one.Text))
@@ -681,14 +713,9 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 	match := int64(0)
 	for _, m := range r.Moments {
 		where := joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad)
-		item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(),
-			What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
-		if m.VideoFile != "" && m.VideoFrom != nil {
-			item.Meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
-		}
-		if m.First {
-			item.Meta = where + ", " + item.Meta
-			first = append(first, item)
+		item := momentOf(&m)
+		if m.First && !r.Own() { // the player's edition opens with some of them, cut short
+			first = append(first, r.placed(&m))
 			continue
 		}
 		if m.MatchID != match {
@@ -699,6 +726,23 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 		last.Moments = append(last.Moments, item)
 	}
 	return first, rest
+}
+
+// momentOf is a moment as it is printed under its match.
+func momentOf(m *evidence.MomentLine) momentItem {
+	item := momentItem{Meta: m.Clock.String(), Anchor: m.Anchor(),
+		What: strings.Join(append([]string{m.Kind.Label()}, m.Details...), ", "), Note: m.Note}
+	if m.VideoFile != "" && m.VideoFrom != nil {
+		item.Meta += fmt.Sprintf(", video %s at %d:%02d", m.VideoFile, int(*m.VideoFrom)/60, int(*m.VideoFrom)%60)
+	}
+	return item
+}
+
+// placed is a moment as it is printed with the day and opponent of its match.
+func (r *Report) placed(m *evidence.MomentLine) momentItem {
+	item := momentOf(m)
+	item.Meta = joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad, item.Meta)
+	return item
 }
 
 // circumstances are a match's in brackets, empty for none.

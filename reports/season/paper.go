@@ -22,11 +22,12 @@ func Paper(charts *chart.Renderer) (paper.Paper, error) {
 			Areas: []models.Area{models.AreaPlayers, models.AreaPerformance}, Example: example(),
 			About: "All that a season says of one player: sentences, figures with how sure each is, ratings, goals, notes, " +
 				"and how it was computed. " +
-				"A player gets an edition of their own, without what is for the staff alone.",
+				"A player gets an edition of their own, without what is for staff only.",
+			Editions: editions(),
 		},
 		Read: func(ctx context.Context, src Source, a paper.Asked) (*Report, error) {
 			return Read(ctx, src, Request{PlayerID: a.IDs[paper.OfPlayer], SeasonID: a.IDs[paper.OfSeason], Who: a.Who,
-				Now: a.Now, AsOf: a.AsOf})
+				Now: a.Now, AsOf: a.AsOf, Edition: Edition(a.Edition)})
 		},
 		Sheet: page.Sheet, HandedOver: (*Report).handedOver,
 		Trends: func(src Source, a paper.Asked) ([]models.SquadSeason, error) {
@@ -37,14 +38,17 @@ func Paper(charts *chart.Renderer) (paper.Paper, error) {
 
 // FileName is what a file of the report is called.
 func (r *Report) FileName() string {
-	return paper.FileName("season-report", r.Player.Name, r.Season.Name)
+	if r.Edition == StaffEdition {
+		return paper.FileName("season-report", r.Player.Name, r.Season.Name)
+	}
+	return paper.FileName("season-report", r.Player.Name, r.Season.Name, string(r.Edition))
 }
 
 // example is a short season: one match is too little to say.
 func example() *Report {
 	of := evidence.Example()
 	return &Report{
-		Edition: of.Edition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad,
+		Edition: StaffEdition, MadeAt: evidence.ExampleTime, Player: of.Person, Season: of.Season, Squad: of.Squad,
 		Group: of.Group, Summary: of.Summary, Trends: of.Trends,
 		Matches: of.Matches, Headlines: []string{of.Indicators[0].Code}, Indicators: of.Indicators, Skills: of.Skills,
 		Notes: of.Notes, Reviews: of.Reviewed, Alerts: of.Alerts,

@@ -35,7 +35,8 @@ type Request struct {
 	Who                models.Who
 	Now                time.Time // printed on the report, so that the same request gives the same bytes
 	// AsOf is the last day of what the source reads; empty if it reads the record as it is.
-	AsOf models.Date
+	AsOf    models.Date
+	Edition Edition // empty for the caller's own
 }
 
 // day is the day of the report: today, or the last day of what it reads.
@@ -48,8 +49,8 @@ func (q Request) day() models.Date {
 
 // Report is a season report.
 type Report struct {
-	Edition evidence.Edition `json:"edition"`
-	MadeAt  time.Time        `json:"made_at"`
+	Edition Edition   `json:"edition"`
+	MadeAt  time.Time `json:"made_at"`
 	// The last day of data in the report, as recorded today; absent for a report of today.
 	AsOf   models.Date     `json:"as_of,omitempty"`
 	Player evidence.Person `json:"player"`
@@ -93,7 +94,7 @@ type Report struct {
 // Read makes the report. Errors are the source's; NotFound where the player or the season is not to be seen, or the
 // player has neither a membership nor an appearance in the season.
 func Read(ctx context.Context, src Source, q Request) (*Report, error) {
-	of, err := evidence.Of(src, q.PlayerID, q.SeasonID, evidence.EditionFor(q.Who))
+	of, err := evidence.Of(src, q.PlayerID, q.SeasonID, q.edition().reads())
 	if err != nil {
 		return nil, failed(q, "the player", err)
 	}
@@ -123,7 +124,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	r := &Report{
 		AsOf:    q.AsOf,
 		madeOn:  models.DateOf(q.Now),
-		Edition: of.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
+		Edition: q.edition(), MadeAt: q.Now.UTC().Truncate(time.Second), Player: of.Person, Season: of.Season,
 		Squad: of.Squad, Group: of.Group,
 		Summary: of.Summary, Trends: of.Trends, Matches: of.Matches, Indicators: of.Indicators, Parts: of.Parts,
 		Skills: of.Skills,
@@ -138,6 +139,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		r.OtherReaders = l.OtherReaders
 	}
 	r.Sentences = r.sentences()
+	r.showSentences()
 	r.chooseFigures()
 	r.chooseMoments()
 	return r, nil
@@ -159,8 +161,16 @@ func (r *Report) leaveOutChances() {
 	r.Parts, r.Methods = []evidence.PartLine{}, []evidence.Method{}
 }
 
-// Own says whether the report is the player's own edition.
-func (r *Report) Own() bool { return r.Edition == evidence.PlayerEdition }
+// Own says whether the report speaks to the player.
+func (r *Report) Own() bool { return r.Edition.own() }
+
+// today is the day that the report stands on.
+func (r *Report) today() models.Date {
+	if r.AsOf != "" {
+		return r.AsOf
+	}
+	return models.DateOf(r.MadeAt)
+}
 
 func failed(q Request, what string, err error) error {
 	return fmt.Errorf("season report of player %d in season %d, %s: %w", q.PlayerID, q.SeasonID, what, err)

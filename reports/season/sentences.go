@@ -17,6 +17,8 @@ type Sentence struct {
 	// the code of the indicator the sentence is about
 	Indicator string `json:"indicator,omitempty"`
 	Skill     string `json:"skill,omitempty"` // the code of the skill the sentence is about
+	// the ids of a few moments that show it, the latest first
+	Moments []int64 `json:"moments,omitempty"`
 }
 
 // clear is the probability from which a sentence names an indicator as ahead of, or behind, the group. A sentence
@@ -24,10 +26,13 @@ type Sentence struct {
 // better or worse than another.
 const clear = 0.80
 
-// sentences are the opening. What is not clear is said once, under what goes well, and not again under what to work on.
+// sentences are the opening. What is not clear is said once, under what goes well, and not again under what to work
+// on.
 func (r *Report) sentences() []Sentence {
 	good, work := r.strength(), r.work()
-	if same := r.notClear(); strings.HasPrefix(good.Text, same) && strings.HasPrefix(work.Text, same) {
+	same := r.notClear()
+	named := r.Own() && good.Indicator != "" // a player is not told that nothing stands out below what does
+	if strings.HasPrefix(work.Text, same) && (named || strings.HasPrefix(good.Text, same)) {
 		work.Text = paper.Upper(strings.TrimSpace(strings.TrimPrefix(work.Text, same)))
 		if work.Text == "" {
 			work.Text = "No figure shows yet what to work on first."
@@ -40,7 +45,7 @@ func (r *Report) sentences() []Sentence {
 type voice struct{ subject, possessive, verb string }
 
 func (r *Report) voice() voice {
-	if r.Edition == evidence.PlayerEdition {
+	if r.Own() {
 		return voice{"You", "your", "have"}
 	}
 	return voice{r.Player.KnownAs, r.Player.KnownAs + "’s", "has"}
@@ -128,9 +133,15 @@ func (r *Report) strength() Sentence {
 		if !r.Own() {
 			s.Text = "It is too early to name a strength. What coaches and the player saw counts for more than these figures."
 		}
+	case rising != nil && r.Own():
+		s.Indicator = rising.Code
+		s.Text = r.movingToPlayer(rising, rising.Trend.Improved)
 	case rising != nil:
 		s.Indicator = rising.Code
 		s.Text = r.moving(rising, rising.Trend.Improved)
+	case best != nil && best.Comparison.Ahead >= clear && r.Own():
+		s.Indicator = best.Code
+		s.Text = r.aheadToPlayer(best)
 	case best != nil && best.Comparison.Ahead >= clear:
 		s.Indicator = best.Code
 		s.Text = fmt.Sprintf("%s: %s. %s", side(best, "Most likely above the group", "Most likely ahead of the group"),
@@ -155,6 +166,12 @@ func (r *Report) work() Sentence {
 	switch {
 	case !r.Summary.Enough:
 		s.Text = "There are too few matches yet. No figure here is firm enough to set a goal on."
+	case falling != nil && r.Own():
+		s.Indicator = falling.Code
+		s.Text = r.movingToPlayer(falling, falling.Trend.Declined) + r.yourGoalOn(falling.Code)
+	case least != nil && least.Comparison.Ahead <= 1-clear && r.Own():
+		s.Indicator = least.Code
+		s.Text = r.behindToPlayer(least) + r.yourGoalOn(least.Code)
 	case falling != nil:
 		s.Indicator = falling.Code
 		s.Text = r.moving(falling, falling.Trend.Declined) + " " + r.goalOn(falling.Code)
@@ -282,6 +299,62 @@ func (r *Report) moving(l *evidence.IndicatorLine, chance *float64) string {
 		words += " " + c.Sentence(scale)
 	}
 	return words
+}
+
+// The sentences to a player say what goes well or what to work on first, and the numbers last. How sure we are is in a
+// word: chances stand in the table.
+
+// sure is the probability from which the player is told without "probably".
+const sure = 0.95
+
+// movingToPlayer says from where to where a level went.
+func (r *Report) movingToPlayer(l *evidence.IndicatorLine, chance *float64) string {
+	scale, t := paper.ScaleOf(l.Unit), l.Trend
+	words := fmt.Sprintf("%s: %s.%s ", l.Label, r.of.VerdictWords(t, l.Better), lowerIsBetter(l))
+	if *chance < sure {
+		words += "The change is probably real. "
+	}
+	return words + fmt.Sprintf("%s went from %s to %s%s over the season.", r.level(), scale.Value(t.Start.Mean),
+		scale.Value(t.Now.Mean), per(l))
+}
+
+// aheadToPlayer is about a figure that is likely to be ahead of the middle of the group.
+func (r *Report) aheadToPlayer(l *evidence.IndicatorLine) string {
+	kind := "probably one of your strong points"
+	if l.Comparison.Ahead >= sure {
+		kind = "one of your strong points"
+	}
+	return fmt.Sprintf("%s: %s.%s %s", l.Label, kind, lowerIsBetter(l), r.besideOthers(l))
+}
+
+// behindToPlayer is about a figure that is likely to be behind the middle of the group.
+func (r *Report) behindToPlayer(l *evidence.IndicatorLine) string {
+	kind := "probably where you can gain most"
+	if l.Comparison.Ahead <= 1-sure {
+		kind = "where you can gain most"
+	}
+	return fmt.Sprintf("%s: %s.%s %s", l.Label, kind, lowerIsBetter(l), r.besideOthers(l))
+}
+
+// besideOthers says where the player's level is and where most others are.
+func (r *Report) besideOthers(l *evidence.IndicatorLine) string {
+	scale := paper.ScaleOf(l.Unit)
+	return fmt.Sprintf("%s is %s%s. %s", r.level(), scale.Value(l.Level.Mean), per(l), l.Comparison.Sentence(scale))
+}
+
+// yourGoalOn says to the player that an open goal is on an indicator; nothing of none.
+func (r *Report) yourGoalOn(code string) string {
+	for _, g := range r.openGoals() {
+		if g.Indicator == code {
+			return " You have a goal on it."
+		}
+	}
+	return ""
+}
+
+// lowerIsBetter says so where it is.
+func lowerIsBetter(l *evidence.IndicatorLine) string {
+	return side(l, "", " Fewer is better.")
 }
 
 // per is what a rate is counted per.

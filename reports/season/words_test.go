@@ -99,7 +99,7 @@ func TestWithoutFiguresOfOthersTheReportSaysWhatIsMissing(t *testing.T) {
 	for _, who := range []models.Who{staff, himself} {
 		s := read(t, a, who).Sentences
 		if s[1].Text != "Too few team-mates have data to compare with yet." || s[2].Text != notYet {
-			t.Errorf("%s: %q", who.Role, s)
+			t.Errorf("%s: %+v", who.Role, s)
 		}
 	}
 	a = flanker(6)
@@ -243,7 +243,7 @@ func TestTooFewMatchesInASquadAreNotCalledTooFewTeamMates(t *testing.T) {
 			t.Fatalf("%s: no comparison stands below", c.who.Role)
 		}
 		if s := r.Sentences; s[1].Text != c.want || s[2].Text != notYet {
-			t.Errorf("%s: %q, want %q and %q", c.who.Role, s[1:], c.want, notYet)
+			t.Errorf("%s: %+v, want %q and %q", c.who.Role, s[1:], c.want, notYet)
 		}
 	}
 }

@@ -1,0 +1,167 @@
+package season_test
+
+import (
+	"encoding/json"
+	"fmt"
+	"html"
+	"math"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"throughline/models"
+	"throughline/reports/paper"
+	"throughline/reports/season"
+)
+
+var everyEdition = season.Edition("").Codes()
+
+// readAs reads the edition of a report that the caller asks for.
+func readAs(t *testing.T, a *archive, who models.Who, e season.Edition) *season.Report {
+	t.Helper()
+	r, err := season.Read(t.Context(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: who, Edition: e,
+		Now: time.Date(2026, 5, 2, 18, 30, 0, 0, time.UTC)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// inJSON are the numbers of a report's JSON, as papers print them.
+type inJSON map[string]bool
+
+func (known inJSON) number(key string, v float64) {
+	for decimals := range 3 {
+		known[paper.Number(v, decimals)] = true
+		known[paper.Number(math.Abs(v), decimals)] = true
+	}
+	known[paper.Number(100*v, 0)] = true
+	if key == "second" || key == "video_from" { // of a clock
+		known[fmt.Sprint(int(v)/60)], known[fmt.Sprintf("%02d", int(v)%60)] = true, true
+	}
+}
+
+func (known inJSON) add(key string, v any) {
+	switch v := v.(type) {
+	case map[string]any:
+		for key, member := range v {
+			known.add(key, member)
+		}
+	case []any:
+		for n := range len(v) + 1 { // how many, of all or of some
+			known[fmt.Sprint(n)] = true
+		}
+		for _, member := range v {
+			known.add(key, member)
+		}
+	case float64:
+		known.number(key, v)
+	case string:
+		for _, n := range number.FindAllString(v, -1) {
+			known[n] = true
+		}
+		if day, err := time.Parse(time.DateOnly, v); err == nil {
+			known[fmt.Sprint(day.Day())], known[fmt.Sprint(day.AddDate(0, 0, 1).Day())] = true, true
+		}
+		if moment, err := time.Parse(time.RFC3339, v); err == nil {
+			known[fmt.Sprint(moment.Day())] = true
+		}
+	}
+}
+
+// constants are the numbers that the paper's own words say: shares of ranges, least matches and minutes, days.
+var constants = []string{"80", "95", "4", "160", "14", "1", "5"}
+
+// notFigures are pictures, whose tables are read, and how figures are made.
+var notFigures = regexp.MustCompile(`(?s)<head>.*?</head>|<svg.*?</svg>|<dl class="method">.*?</dl>`)
+
+// unknownNumbers are the numbers of a page that stand neither in the report's JSON nor among the constants.
+func unknownNumbers(t *testing.T, r *season.Report, page string) (odd []string) {
+	t.Helper()
+	data, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var content any
+	if err := json.Unmarshal(data, &content); err != nil {
+		t.Fatal(err)
+	}
+	known := inJSON{}
+	known.add("", content)
+	for _, c := range constants {
+		known[c] = true
+	}
+	text := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(notFigures.ReplaceAllString(page, "|"), "|"))
+	for _, at := range number.FindAllStringIndex(text, -1) {
+		n := strings.TrimRight(text[at[0]:at[1]], ",")
+		if bare := strings.TrimLeft(n, "−-"); !known[n] && !known[bare] {
+			odd = append(odd, n+" in …"+text[max(0, at[0]-40):min(len(text), at[1]+30)]+"…")
+		}
+	}
+	return odd
+}
+
+// seasons are invented players whose seasons differ in what a report can say.
+func seasons() map[string]*archive {
+	member := []models.Membership{{SeasonID: 7, SquadID: 3, PlayerID: 11, From: "2025-08-01"}}
+	all := map[string]*archive{"a season": full(), "no match": flanker(0), "grades only": flanker(0),
+		"one match": flanker(1), "just arrived": flanker(2), "two squads": ofTwoSquads(), "unavailable": flanker(3)}
+	all["grades only"].ratings = byTwo(grades("tackle", 3, 4, 3))
+	all["unavailable"].spells = []models.Spell{{PlayerID: 11, Status: models.Unavailable, From: "2025-08-01"}}
+	for _, a := range all {
+		a.memberships = member
+	}
+	return all
+}
+
+// full is a season with something of everything: trends, goals, a review, moments, notes and grades.
+func full() *archive {
+	a := flanker(12)
+	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
+	won, completed := trendOf("contact_won", "improving", 0.41, 0.63), trendOf("tackle_completion", "declining", 0.93, 0.72)
+	won.Figures.Before = []models.PastLevel{{Season: "2024-25", Estimate: *won.Figures.Start}}
+	completed.Figures.Odd = []models.OddMatch{{MatchID: 103, Date: a.matches[3].Date, Value: 8, Of: 10, Expected: 9.1,
+		Tail: 0.004}}
+	hard := 5
+	a.matches[3].Difficulty, a.matches[3].Conditions = &hard, "wet, strong wind"
+	a.trends = []models.Trend{won, completed}
+	for _, tr := range a.trends {
+		a.publish(tr, 0.4, 0.6)
+	}
+	a.ratings = byTwo(grades("tackle", 3, 4, 3))
+	a.goals = []models.Goal{{Record: models.Record{ID: 6}, PlayerID: 11, Indicator: "contact_won", Target: 0.7,
+		SetOn: "2025-10-01", By: "2026-06-01", Why: "It decides how fast our ball is.",
+		Actions: "Late footwork, every Tuesday."}}
+	a.reviews = []models.Review{{Record: models.Record{ID: 3}, PlayerID: 11, AuthorID: 1, SquadID: 3, Date: "2026-04-10",
+		Shared: true, NextStep: "Ten tackles a week on the knee pads."}}
+	a.notes = []models.ReviewNote{{Record: models.Record{ID: 1}, PlayerID: 11, AuthorID: 1, Date: "2025-10-01",
+		Shared: true, Text: "Good line on the switch."}}
+	a.logs = []models.Log{{Record: models.Record{ID: 5}, MatchID: 100, PlayerID: 11},
+		{Record: models.Record{ID: 6}, MatchID: 104, PlayerID: 11}}
+	at := 754.0
+	a.moments = []models.Involvement{
+		{Record: models.Record{ID: 71}, LogID: 5, Kind: models.KindCarry, Moment: true, Note: "Low and square.",
+			Clock: models.Clock{Half: 1, Second: 610}, Details: map[string]string{"contact": "won"}, VideoFile: "one.mp4",
+			VideoFrom: &at},
+		{Record: models.Record{ID: 72}, LogID: 6, Kind: models.KindTackle, Moment: true, Note: "Too high, slipped off.",
+			Clock: models.Clock{Half: 2, Second: 2410}, Details: map[string]string{"result": "missed"}},
+	}
+	return a
+}
+
+// Every number of each edition of each player stands in the JSON of the same edition.
+func TestEveryEditionSaysOnlyNumbersOfItsJSON(t *testing.T) {
+	for name, a := range seasons() {
+		for _, e := range everyEdition {
+			r := readAs(t, a, staff, e)
+			for _, odd := range unknownNumbers(t, r, file(t, r)) {
+				t.Errorf("%s, %s: %s", name, e, odd)
+			}
+		}
+	}
+	r := readAs(t, full(), staff, season.PlayerEdition)
+	if odd := unknownNumbers(t, r, file(t, r)+"<p>You won 98.7% of it.</p>"); len(odd) != 1 {
+		t.Errorf("a number of no report is found %d times", len(odd))
+	}
+}
