@@ -17,17 +17,22 @@ import (
 type addressed struct {
 	AsOf string `query:"as_of" format:"date" doc:"Only data dated up to this day, as recorded today. For staff."`
 	ids  map[string]int64
-	// of a paper with editions; empty for the caller's first
-	edition string
 }
 
-// Resolve reads the ids and the edition.
+// editioned is the same of a paper with editions.
+type editioned struct {
+	AsOf    string `query:"as_of" format:"date" doc:"Only data dated up to this day, as recorded today. For staff."`
+	Edition string `query:"edition" doc:"The edition you want; without it, the first that is for your role."`
+	of      addressed
+}
+
+// Resolve reads the ids.
+func (in *editioned) Resolve(ctx huma.Context) (bad []error) { return in.of.Resolve(ctx) }
+
+// Resolve reads the ids.
 func (in *addressed) Resolve(ctx huma.Context) (bad []error) {
 	in.ids = map[string]int64{}
 	for _, p := range ctx.Operation().Parameters {
-		if p.In == "query" && p.Name == editionParam {
-			in.edition = ctx.Query(editionParam)
-		}
 		if p.In != "path" {
 			continue
 		}
@@ -52,20 +57,6 @@ func idParam(name string, of paper.Subject) *huma.Param {
 	}
 }
 
-const editionParam = "edition"
-
-// editionsParam describes the choice of an edition.
-func editionsParam(all []paper.Edition) *huma.Param {
-	var codes []any
-	words := "Which edition you want; without it, the first that is for your role."
-	for _, e := range all {
-		codes = append(codes, e.Code)
-		words += " " + e.Code + ": " + e.About
-	}
-	return &huma.Param{Name: editionParam, In: "query", Description: words,
-		Schema: &huma.Schema{Type: huma.TypeString, Enum: codes}}
-}
-
 // offer registers the papers, each as JSON and as a file.
 func (s *Service) offer(all paper.Papers) {
 	for _, p := range all {
@@ -82,39 +73,50 @@ func (s *Service) offer(all paper.Papers) {
 			}
 			o.params = append(o.params, idParam(name, of))
 		}
-		if len(p.Editions) > 0 {
-			o.params = append(o.params, editionsParam(p.Editions))
+		if len(p.Editions) == 0 {
+			does(s, o, func(r *request, in *addressed) (*reply, error) { return s.paper(r, p, in.ids, in.AsOf, "") })
+			continue
 		}
-		does(s, o, func(r *request, in *addressed) (*reply, error) {
-			read, err := s.readPaper(r, p, in)
-			if err != nil {
-				return nil, err
-			}
-			if r.prefers(jsonType, htmlType) == jsonType {
-				return r.foundJSON("", read.Content)
-			}
-			var file bytes.Buffer
-			if err := read.WriteFile(r, &file); err != nil {
-				return nil, err
-			}
-			out, err := r.found(htmlType+"; charset=utf-8", "", file.Bytes())
-			if err == nil {
-				out.Disposition = `attachment; filename="` + p.Code + `.html"`
-			}
-			return out, err
+		o.about += " It has these editions:"
+		for _, e := range p.Editions {
+			o.about += " **" + e.Code + "**: " + e.About
+		}
+		does(s, o, func(r *request, in *editioned) (*reply, error) {
+			return s.paper(r, p, in.of.ids, in.AsOf, in.Edition)
 		})
 	}
 }
 
-func (s *Service) readPaper(r *request, p paper.Paper, in *addressed) (read *paper.Copy, err error) {
-	asked := paper.Asked{IDs: map[paper.Subject]int64{}, Who: r.who, Now: r.who.Local(s.now()), AsOf: models.Date(in.AsOf),
-		Edition: in.edition}
+// paper answers with a copy of a paper, as JSON or as a file.
+func (s *Service) paper(r *request, p paper.Paper, ids map[string]int64, asOf, edition string) (*reply, error) {
+	read, err := s.readPaper(r, p, ids, paper.Asked{AsOf: models.Date(asOf), Edition: edition})
+	if err != nil {
+		return nil, err
+	}
+	if r.prefers(jsonType, htmlType) == jsonType {
+		return r.foundJSON("", read.Content)
+	}
+	var file bytes.Buffer
+	if err := read.WriteFile(r, &file); err != nil {
+		return nil, err
+	}
+	out, err := r.found(htmlType+"; charset=utf-8", "", file.Bytes())
+	if err == nil {
+		out.Disposition = `attachment; filename="` + p.Code + `.html"`
+	}
+	return out, err
+}
+
+func (s *Service) readPaper(
+	r *request, p paper.Paper, ids map[string]int64, asked paper.Asked,
+) (read *paper.Copy, err error) {
+	asked.IDs, asked.Who, asked.Now = map[paper.Subject]int64{}, r.who, r.who.Local(s.now())
 	for i, of := range p.Of {
 		name := string(of)
 		if i == 0 {
 			name = "id"
 		}
-		asked.IDs[of] = in.ids[name]
+		asked.IDs[of] = ids[name]
 	}
 	err = s.store.Read(r, r.who, func(tx *store.Tx) error {
 		read, err = asof.ReadPaper(r, tx, p, asked, nil)
