@@ -1,8 +1,8 @@
 package models
 
 // Shows says how an involvement counts for the indicator: as one of what it counts, and as one of what it counts among,
-// such as a tackle made among tackles. A rate counts among nothing, and what is counted only late in a match, or by what
-// came next, is shown by no involvement alone.
+// such as a tackle made among tackles. A rate counts among nothing. What is counted only late in a match, or by
+// what came next, is shown by no involvement alone.
 func (ind Indicator) Shows(i *Involvement) (counted, among bool) {
 	if i.Kind.number() < 0 {
 		return false, false

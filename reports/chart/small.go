@@ -279,7 +279,8 @@ func (d *smallDrawing) labels() {
 		apart(own, others)
 	}
 	if own != nil {
-		d.text(x, *own+smallText/3, "start", colourLevel, ` font-weight="700"`, d.Format.Value(d.Levels[len(d.Levels)-1].Value))
+		last := d.Levels[len(d.Levels)-1].Value
+		d.text(x, *own+smallText/3, "start", colourLevel, ` font-weight="700"`, d.Format.Value(last))
 	}
 	if others != nil && d.Others != "" {
 		d.text(x, *others+smallText/3, "start", colourGroup, "", d.Others)

@@ -24,7 +24,8 @@ func small(own, others float64) chart.Small {
 		Spells: []chart.DaySpell{{From: 120, To: 130, Kind: chart.Unavailable}}}
 }
 
-var smallText = regexp.MustCompile(`<text x="([\d.]+)" y="([\d.]+)" text-anchor="(\w+)" font-size="13"[^>]*>([^<]*)</text>`)
+var smallText = regexp.MustCompile(
+	`<text x="([\d.]+)" y="([\d.]+)" text-anchor="(\w+)" font-size="13"[^>]*>([^<]*)</text>`)
 
 // box is where a text stands: letters of a sans-serif face are about 0.6 of its size wide (*common practice*).
 type box struct {
@@ -77,8 +78,8 @@ func TestASmallPictureReadsWithoutColour(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, want := range []string{">63%<", ">others<", ">U<", ">24-25<", "stroke-dasharray", "M-1 -1H1V1H-1Z", "M0 -1L1 0L0 1L-1 0Z",
-		`aria-label="Contact won"`} {
+	for _, want := range []string{">63%<", ">others<", ">U<", ">24-25<", "stroke-dasharray", "M-1 -1H1V1H-1Z",
+		"M0 -1L1 0L0 1L-1 0Z", `aria-label="Contact won"`} {
 		if !strings.Contains(string(picture), want) {
 			t.Errorf("no %q in it", want)
 		}

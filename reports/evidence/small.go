@@ -63,13 +63,13 @@ func (p *Player) Small(l *IndicatorLine) (paper.Figure, error) {
 	p.stretch(&s)
 	s.Scale = smallScale(&s)
 	figure := p.Trend(l).Figure
-	if p.Edition == PlayerEdition && l.Level != nil {
+	if l.Level != nil {
 		figure.Reading = p.shortReading(l)
 	}
 	return p.drawn(s, figure)
 }
 
-// shortReading says to the player what a small picture shows, in few words.
+// shortReading says what a small picture shows, in few words.
 func (p *Player) shortReading(l *IndicatorLine) string {
 	scale, words := paper.ScaleOf(l.Unit), "Level"
 	if l.Trend != nil && l.Trend.Start != nil {
@@ -77,8 +77,11 @@ func (p *Player) shortReading(l *IndicatorLine) string {
 	}
 	words += fmt.Sprintf("%s: now %s, likely %s.", p.ForSquad(), scale.Value(l.Level.Mean),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
-	if c := l.Comparison; c != nil {
+	if c := l.Comparison; c != nil && p.Edition == PlayerEdition { // staff have it in a table
 		words += " " + c.Sentence(scale)
+	}
+	if l.Squads != nil || l.OnlySquad != "" {
+		words += " From " + matchesOf(l) + "."
 	}
 	return words + sentences(l.Notes) + p.otherSquads(l)
 }

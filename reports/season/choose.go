@@ -43,7 +43,7 @@ func (r *Report) chooseFigures() {
 }
 
 // firstMoments is how many moments a reader is sent to first.
-const firstMoments = 8
+const firstMoments = 5
 
 // chooseMoments marks the moments to look at first: the latest of those kinds that the sentences and the open goals
 // are about, those with a note before those without.
@@ -118,7 +118,8 @@ func (r *Report) showSentences() {
 }
 
 // shows says whether a moment shows what a sentence is about: of an indicator, what it counts; where the sentence is on
-// what to work on, what it does not count among what it might have. Of a skill, a moment that a coach named as evidence.
+// what to work on, what it does not count among what it might have. Of a skill, a moment that a coach named as
+// evidence.
 func (r *Report) shows(m *evidence.MomentLine, s *Sentence, work bool) bool {
 	if l := r.of.Skill(s.Skill); s.Skill != "" && l != nil {
 		return slices.ContainsFunc(l.Shown, func(g evidence.ShownLine) bool { return slices.Contains(g.Evidence, m.ID) }) ||

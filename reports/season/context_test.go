@@ -76,7 +76,7 @@ func TestTheScoreIsShownAndEntersNoFigure(t *testing.T) {
 	page := file(t, r)
 	for what, section := range map[string]string{
 		"the table of matches": `id="matches-table"`, "a figure’s table": "Contact won: each match",
-		"the table of grades": "Tackle: every grade", "the moments of a match": "<details><summary>6 Sep 2025",
+		"the table of grades": "Tackle: every grade", "the moments of a match": "<h3>6 Sep 2025",
 	} {
 		_, after, found := strings.Cut(page, section)
 		if at := strings.Index(after, "score 24–17, difficulty 4"); !found || at < 0 || at > 900 {

@@ -14,10 +14,13 @@ const (
 	StaffEdition  Edition = "staff"      // with its appendices folded
 	FullEdition   Edition = "staff-full" // with its appendices open, to print
 	PlayerEdition Edition = "player"
+	TalkSheet     Edition = "talk-sheet" // one printed side, to hand over and write on
 )
 
 // Codes lists the editions.
-func (Edition) Codes() []Edition { return []Edition{StaffEdition, FullEdition, PlayerEdition} }
+func (Edition) Codes() []Edition {
+	return []Edition{StaffEdition, FullEdition, PlayerEdition, TalkSheet}
+}
 
 // editions are what the paper says of its editions. A player gets their own, staff get theirs.
 func editions() []paper.Edition {
@@ -28,6 +31,8 @@ func editions() []paper.Edition {
 			About: "The same with every figure, every match and the method, to print."},
 		{Code: string(PlayerEdition), Name: "player’s edition", Roles: append(paper.Writers(), models.RolePlayer),
 			About: "What the player reads, without what is for staff only."},
+		{Code: string(TalkSheet), Name: "talk sheet", Roles: append(paper.Writers(), models.RolePlayer),
+			About: "The same in short on one printed side, with room to write, to hand over in a talk."},
 	}
 }
 

@@ -35,6 +35,9 @@ func (r *Report) viewOpening(v *view) {
 		v.Job.Meaning = l.Meaning
 	}
 	v.HeadKnock = evidence.HeadKnock
+	if v.Talk = r.Edition == TalkSheet; v.Talk {
+		v.TalkTable = r.talkTable()
+	}
 	if !r.Trends.Current {
 		v.Timing = "We show your level when a round of the squad’s matches is complete."
 	} else if v.Round != "" {

@@ -21,7 +21,8 @@ func opening(t *testing.T, page string) string {
 		t.Fatal("the player's edition has no opening")
 	}
 	open = regexp.MustCompile(`(?s)<svg.*?</svg>|<details>.*?</details>`).ReplaceAllString(open, " ")
-	return strings.Join(strings.Fields(html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(open, " "))), " ")
+	open = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(open, " "))
+	return strings.Join(strings.Fields(open), " ")
 }
 
 // What goes well is shown by a moment of it, what to work on by one where it failed, each the right way round.

@@ -78,7 +78,12 @@ func (r *Report) handedOver() *Report {
 }
 
 // Title is the report's title, such as "Tam Okell: season report 2025-26".
-func (r *Report) Title() string { return r.Player.Name + ": season report " + r.Season.Name }
+func (r *Report) Title() string {
+	if r.Edition == TalkSheet {
+		return r.Player.Name + ": talk sheet " + r.Season.Name
+	}
+	return r.Player.Name + ": season report " + r.Season.Name
+}
 
 // view is what the template prints: words only, no arithmetic left.
 type view struct {
@@ -108,6 +113,20 @@ type view struct {
 	Meanings   []meaning
 	Choosing   []meaning // how grades are chosen, for staff
 	Open       bool      // whether folded sections are open, to print
+
+	// of the staff's edition
+	HeadTable, ShortSkills *paper.Table
+	Beside                 string // birth quarter and age band
+	Unusual                []string
+	LatestNotes            []noteItem
+	LatestDangers          []momentItem
+	MoreDangers            string
+	NoNotesToPrint         bool
+	SkillFigures           []paper.Figure
+
+	// of the talk sheet
+	Talk      bool
+	TalkTable *paper.Table
 
 	// of the player's edition
 	OpenGoals     []openGoal
@@ -182,8 +201,13 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		ShownTable: r.shownTable(), Open: r.Edition == FullEdition,
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
-	if r.Own() {
+	switch {
+	case r.Own():
 		r.viewOpening(v)
+	default:
+		if err := r.viewStaff(v); err != nil {
+			return nil, err
+		}
 	}
 	v.Dangers = r.dangerItems()
 	for _, l := range r.Skills {
@@ -233,7 +257,7 @@ func longest(a, b string) string {
 
 // drawings are the pictures that an engine draws: where the player stands, and the skill with most grades.
 func (r *Report) drawings() (all []paper.Drawing) {
-	if r.Summary.Matches == 1 {
+	if r.Summary.Matches == 1 || r.Edition == TalkSheet {
 		return nil // one match shows no trend and no standing
 	}
 	if d, ok := r.of.Overview(); ok {
@@ -247,6 +271,9 @@ func (r *Report) drawings() (all []paper.Drawing) {
 
 func (r *Report) kicker() string {
 	parts := []string{"Season report " + r.Season.Name}
+	if r.Edition == TalkSheet {
+		parts[0] = "Talk sheet " + r.Season.Name
+	}
 	if r.Squad != nil {
 		parts = append(parts, r.Squad.Name)
 	}

@@ -92,7 +92,8 @@ func unknownNumbers(t *testing.T, r *season.Report, page string) (odd []string) 
 	for _, c := range constants {
 		known[c] = true
 	}
-	text := html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(notFigures.ReplaceAllString(page, "|"), "|"))
+	text := notFigures.ReplaceAllString(page, "|")
+	text = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(text, "|"))
 	for _, at := range number.FindAllStringIndex(text, -1) {
 		n := strings.TrimRight(text[at[0]:at[1]], ",")
 		if bare := strings.TrimLeft(n, "−-"); !known[n] && !known[bare] {
@@ -119,7 +120,8 @@ func seasons() map[string]*archive {
 func full() *archive {
 	a := flanker(12)
 	a.squadSeason = models.SquadSeason{Revision: 5, Fitted: 5}
-	won, completed := trendOf("contact_won", "improving", 0.41, 0.63), trendOf("tackle_completion", "declining", 0.93, 0.72)
+	won := trendOf("contact_won", "improving", 0.41, 0.63)
+	completed := trendOf("tackle_completion", "declining", 0.93, 0.72)
 	won.Figures.Before = []models.PastLevel{{Season: "2024-25", Estimate: *won.Figures.Start}}
 	completed.Figures.Odd = []models.OddMatch{{MatchID: 103, Date: a.matches[3].Date, Value: 8, Of: 10, Expected: 9.1,
 		Tail: 0.004}}
