@@ -102,7 +102,7 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 			}
 		}
 		page.File = asked.Address(one.File()) + asked.Query()
-		page.Editions = editions(one, asked)
+		page.Editions = editions(one, asked, read.Content)
 		if player := asked.IDs[paper.OfPlayer]; player != 0 {
 			page.Player = playerAddress(player)
 		}
@@ -113,12 +113,16 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 }
 
 // editions are the editions of a paper that the reader may have, the one asked for without an address.
-func editions(one paper.Paper, asked paper.Asked) (all []way) {
+func editions(one paper.Paper, asked paper.Asked, of paper.Content) (all []way) {
+	lacking, _ := of.(paper.Lacking)
 	this, err := one.EditionOf(asked.Who, asked.Edition)
 	if err != nil {
 		return nil
 	}
 	for _, e := range one.EditionsFor(asked.Who) {
+		if lacking != nil && lacking.Lacks(e.Code) {
+			continue
+		}
 		other := way{Name: paper.Upper(e.Name)}
 		if e.Code != this.Code {
 			asked.Edition = e.Code

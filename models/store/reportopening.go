@@ -19,6 +19,10 @@ func (tx *Tx) Opened(player, season int64) {
 	tx.reads[sight{player: player, kind: "season report", season: season}] = struct{}{}
 }
 
+// PrintedForGuardian notes in the audit trail that the caller, one of the staff, made a print of a player's record for
+// a guardian, as a read of the minor's record.
+func (tx *Tx) PrintedForGuardian(player int64) { tx.saw("guardian’s print", player) }
+
 // noteOpenings writes which reports were opened, once a day for each user, player and season.
 func (tx *Tx) noteOpenings(looks []look) error {
 	for _, l := range looks {

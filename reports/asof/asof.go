@@ -43,8 +43,11 @@ type Source interface {
 	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
 	OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error)
 	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
+	evidence.ReplySource
 	// Opened notes that the caller opened the report of a player's season.
 	Opened(player, season int64)
+	// PrintedForGuardian notes that the caller made a print of a player's record for a guardian.
+	PrintedForGuardian(player int64)
 }
 
 // Trends are the trends of squads' seasons, fitted to what is dated up to a day.
@@ -295,6 +298,12 @@ func (p *Past) Reviews(f models.ReviewFilter) ([]models.Review, error) {
 func (p *Past) ReviewAnswers(review int64) ([]models.ReviewAnswer, error) {
 	all, err := p.Source.ReviewAnswers(review)
 	return kept(all, err, func(a *models.ReviewAnswer) bool { return p.Source.Who().Day(a.CreatedAt) <= p.day })
+}
+
+// NoteAnswers are those given up to the day.
+func (p *Past) NoteAnswers(note int64) ([]models.NoteAnswer, error) {
+	all, err := p.Source.NoteAnswers(note)
+	return kept(all, err, func(a *models.NoteAnswer) bool { return models.DateOf(a.CreatedAt) <= p.day })
 }
 
 // NextReviews are those that were to come on the day of the record, whatever day is asked for.

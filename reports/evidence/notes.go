@@ -20,6 +20,8 @@ type NoteLine struct {
 	Shared   bool         `json:"shared"`
 	Text     string       `json:"text"`
 	FollowUp *models.Date `json:"follow_up,omitempty"`
+	// what the player and staff replied, in a guardian's print
+	Replies []ReplyLine `json:"replies,omitempty"`
 }
 
 // Meta says when the note was written, by whom, about which match, and when it is followed up.
@@ -68,6 +70,35 @@ func (p *Player) ReadNotes(src NoteSource) error {
 		p.Notes = append(p.Notes, line)
 	}
 	slices.SortStableFunc(p.Notes, func(a, b NoteLine) int { return cmp.Compare(b.Date, a.Date) })
+	return nil
+}
+
+// ReplySource is what ReadReplies reads.
+type ReplySource interface {
+	NoteAnswers(note int64) ([]models.NoteAnswer, error)
+	UserNames() (map[int64]string, error)
+}
+
+// ReadReplies adds the replies to the notes that are shared with the player, on days of the reader's academy. Read the
+// notes first.
+func (p *Player) ReadReplies(src ReplySource, who models.Who) error {
+	names, err := src.UserNames() // which has no player's name
+	if err != nil {
+		return err
+	}
+	for i := range p.Notes {
+		n := &p.Notes[i]
+		if !n.Shared {
+			continue
+		}
+		answers, err := src.NoteAnswers(n.ID)
+		if err != nil {
+			return err
+		}
+		for _, a := range answers {
+			n.Replies = append(n.Replies, ReplyLine{Date: who.Day(a.CreatedAt), Text: a.Text, By: names[a.AuthorID]})
+		}
+	}
 	return nil
 }
 

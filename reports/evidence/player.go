@@ -64,6 +64,7 @@ type Player struct {
 	Indicators []IndicatorLine
 	Parts      []PartLine // some indicators by quarter, and before and in long passages
 
+	record     models.Player
 	offered    models.Opportunities // by the squad's matches
 	numerators map[string]string    // count by indicator
 	squads     map[int64]string     // names of the squads that the player played for
@@ -189,6 +190,7 @@ func Of(src PlayerSource, player, season int64, edition Edition) (*Player, error
 	if p.Season, err = src.Season(season); err != nil {
 		return nil, err
 	}
+	p.record = who
 	p.Person = Person{ID: who.ID, Name: who.Name, KnownAs: who.KnownAs, Positions: who.Positions}
 	if p.Person.KnownAs == "" {
 		p.Person.KnownAs = who.Name
@@ -198,6 +200,9 @@ func Of(src PlayerSource, player, season int64, edition Edition) (*Player, error
 	}
 	return p, p.readMatches(src, who)
 }
+
+// MinorOn is models.Player.MinorOn of the player.
+func (p *Player) MinorOn(day models.Date) bool { return p.record.MinorOn(day) }
 
 func (p *Player) readMatches(src PlayerSource, who models.Player) error {
 	appearances, err := src.Appearances(models.AppearanceFilter{PlayerID: p.Person.ID, SeasonID: p.Season.ID})

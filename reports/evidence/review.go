@@ -26,10 +26,11 @@ type ReviewLine struct {
 	Replies []ReplyLine `json:"replies"`
 }
 
-// ReplyLine is a reply of the player.
+// ReplyLine is a reply.
 type ReplyLine struct {
 	Date models.Date `json:"date"`
 	Text string      `json:"text"`
+	By   string      `json:"by,omitempty"` // the name of the member of staff; absent for the player
 }
 
 // NextReview is the day of the next review in a squad's cycle.
@@ -104,7 +105,7 @@ func (p *Player) readReview(src ReviewSource, who models.Who, r *models.Review, 
 	for _, a := range answers {
 		// users have no player's name, except the caller's own
 		if users[a.AuthorID] == "" || who.Role == models.RolePlayer && a.AuthorID == who.UserID {
-			line.Replies = append(line.Replies, ReplyLine{who.Day(a.CreatedAt), a.Text})
+			line.Replies = append(line.Replies, ReplyLine{Date: who.Day(a.CreatedAt), Text: a.Text})
 		}
 	}
 	return err

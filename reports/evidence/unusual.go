@@ -65,7 +65,7 @@ func (m *MatchLine) Explains() (all []string) {
 		all = append(all, "the player was "+string(m.Spell.Status))
 	}
 	if m.Conditions != "" {
-		all = append(all, "conditions: "+m.Conditions)
+		all = append(all, m.Conditions)
 	}
 	if m.Stop != nil {
 		all = append(all, "the match counts only in part")

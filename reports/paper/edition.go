@@ -51,6 +51,9 @@ func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 		strings.Join(codes, ", "))
 }
 
+// Lacking is content of a paper that lacks some editions.
+type Lacking interface{ Lacks(edition string) bool }
+
 // Staff are the roles of the academy's staff, and of the console.
 func Staff() []models.Role { return append(Writers(), models.RoleSelector) }
 

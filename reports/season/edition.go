@@ -15,11 +15,13 @@ const (
 	FullEdition   Edition = "staff-full" // with its appendices open, to print
 	PlayerEdition Edition = "player"
 	TalkSheet     Edition = "talk-sheet" // one printed side, to hand over and write on
+	// the player's edition with the replies to notes, open to print, of a minor
+	GuardianPrint Edition = "guardian"
 )
 
 // Codes lists the editions.
 func (Edition) Codes() []Edition {
-	return []Edition{StaffEdition, FullEdition, PlayerEdition, TalkSheet}
+	return []Edition{StaffEdition, FullEdition, PlayerEdition, TalkSheet, GuardianPrint}
 }
 
 // editions are what the paper says of its editions. A player gets their own, staff get theirs.
@@ -33,6 +35,8 @@ func editions() []paper.Edition {
 			About: "What the player reads, without what is for staff only."},
 		{Code: string(TalkSheet), Name: "talk sheet", Roles: append(paper.Writers(), models.RolePlayer),
 			About: "The same in short on one printed side, with room to write, to hand over in a talk."},
+		{Code: string(GuardianPrint), Name: "guardian’s print", Roles: []models.Role{models.RoleManager, models.RoleCoach},
+			About: "What a player under 18 reads, with the replies to notes, for a guardian. The audit trail notes it."},
 	}
 }
 

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"throughline/models"
 	"throughline/reports/season"
@@ -118,5 +119,39 @@ func TestTheOpeningStaysShortHoweverMuchPeopleWrite(t *testing.T) {
 	}
 	if n := strings.Count(page, long); n < 17 { // of goals, the review and the moments
 		t.Errorf("what was written stands %d times in full", n)
+	}
+}
+
+// A guardian's print has what the player reads, open, and the replies; it is made of minors only, and noted.
+func TestAGuardiansPrintHasWhatThePlayerReadsAndTheReplies(t *testing.T) {
+	a := full()
+	a.notes = append(a.notes, models.ReviewNote{Record: models.Record{ID: 2}, PlayerID: 11, AuthorID: 1,
+		Date: "2025-10-02", Text: "For staff alone."})
+	a.answers = []models.NoteAnswer{
+		{Record: models.Record{ID: 1, CreatedAt: time.Date(2025, 10, 3, 9, 0, 0, 0, time.UTC)}, NoteID: 1, AuthorID: 9,
+			Text: "I saw it on the video."},
+		{Record: models.Record{ID: 2, CreatedAt: time.Date(2025, 10, 4, 9, 0, 0, 0, time.UTC)}, NoteID: 1, AuthorID: 2,
+			Text: "Keep at it."},
+		{Record: models.Record{ID: 3}, NoteID: 2, AuthorID: 2, Text: "Not for the player."}}
+	page := file(t, readAs(t, a, staff, season.GuardianPrint))
+	for _, want := range []string{"For a parent or guardian.", "You replied on 3 Oct 2025: I saw it on the video.",
+		"Corin Maddle replied on 4 Oct 2025: Keep at it.", "Good line on the switch.", `<details class="fold" open>`} {
+		if !strings.Contains(page, want) {
+			t.Errorf("the print does not have %q", want)
+		}
+	}
+	if strings.Contains(page, "staff alone") || strings.Contains(page, "Not for the player") ||
+		strings.Contains(page, `<details class="fold">`) {
+		t.Error("the print has what is for staff, or leaves out what is folded")
+	}
+	if !slices.Equal(a.printed, []int64{11}) {
+		t.Errorf("noted for the audit trail: %v, want player 11 once", a.printed)
+	}
+	grown := models.Date("2007-01-01")
+	a.player.BornOn, a.printed = &grown, nil
+	_, err := season.Read(t.Context(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: staff,
+		Edition: season.GuardianPrint, Now: time.Date(2026, 5, 2, 0, 0, 0, 0, time.UTC)})
+	if models.CodeOf(err) != models.Conflict || a.printed != nil {
+		t.Errorf("of a player of age: %v, noted %v", err, a.printed)
 	}
 }

@@ -124,6 +124,8 @@ type view struct {
 	NoNotesToPrint         bool
 	SkillFigures           []paper.Figure
 
+	Guardian bool // whether it is the guardian's print
+
 	// of the talk sheet
 	Talk      bool
 	TalkTable *paper.Table
@@ -157,6 +159,7 @@ type goalItem struct {
 type noteItem struct {
 	Meta, Text string
 	StaffOnly  bool
+	Replies    []string
 }
 
 // openGoal is an open goal as the player's edition opens with it.
@@ -198,9 +201,11 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 		Table: r.indicatorTable(), MatchTable: r.matchTable(), PartTables: r.partTables(),
 		GoalItems: r.goalItems(), NoteItems: r.noteItems(), Review: r.reviewItem(), Next: r.nextReviews(),
 		SpellItems: r.spellItems(), Meanings: r.meanings(), Choosing: r.choosing(), SkillTable: r.skillTable(),
-		ShownTable: r.shownTable(), Open: r.Edition == FullEdition,
+		ShownTable: r.shownTable(),
+		Open:       r.Edition == FullEdition || r.Edition == GuardianPrint, Guardian: r.Edition == GuardianPrint,
 	}
 	v.Moments, v.MatchFilms = r.momentItems()
+	v.Dangers = r.dangerItems()
 	switch {
 	case r.Own():
 		r.viewOpening(v)
@@ -209,7 +214,6 @@ func (p *Page) view(ctx context.Context, r *Report) (*view, error) {
 			return nil, err
 		}
 	}
-	v.Dangers = r.dangerItems()
 	for _, l := range r.Skills {
 		v.GradesOthers = longest(v.GradesOthers, l.OtherReaders)
 	}
@@ -696,7 +700,15 @@ func (r *Report) forSquad(g *evidence.GoalLine) string {
 func (r *Report) noteItems() []noteItem {
 	var items []noteItem
 	for _, n := range r.Notes {
-		items = append(items, noteItem{Meta: n.Meta(), Text: n.Text, StaffOnly: !n.Shared})
+		item := noteItem{Meta: n.Meta(), Text: n.Text, StaffOnly: !n.Shared}
+		for _, one := range n.Replies {
+			by := "You replied"
+			if one.By != "" {
+				by = one.By + " replied"
+			}
+			item.Replies = append(item.Replies, fmt.Sprintf("%s on %s: %s", by, paper.Day(string(one.Date)), one.Text))
+		}
+		items = append(items, item)
 	}
 	return items
 }

@@ -3,6 +3,7 @@
 package season
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"time"
@@ -25,8 +26,11 @@ type Source interface {
 	evidence.NoteSource
 	evidence.ReviewSource
 	evidence.MomentSource
+	evidence.ReplySource
 	// Opened notes that the caller opened the report of a player's season.
 	Opened(player, season int64)
+	// PrintedForGuardian notes in the audit trail that the caller made a print of a player's record for a guardian.
+	PrintedForGuardian(player int64)
 }
 
 // Request says which report is wanted, for whom and when.
@@ -88,8 +92,12 @@ type Report struct {
 
 	of *evidence.Player
 
+	minor  bool        // on the day that it was made
 	madeOn models.Date // the day of MadeAt where the academy is
 }
+
+// Lacks says whether an edition is not made of the player: a guardian's of a player who is of age.
+func (r *Report) Lacks(edition string) bool { return edition == string(GuardianPrint) && !r.minor }
 
 // Read makes the report. Errors are the source's; NotFound where the player or the season is not to be seen, or the
 // player has neither a membership nor an appearance in the season.
@@ -98,7 +106,16 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	if err != nil {
 		return nil, failed(q, "the player", err)
 	}
+	guardian := q.edition() == GuardianPrint
+	minor := of.MinorOn(models.DateOf(q.Now))
+	if guardian && !minor {
+		return nil, models.Errorf(models.Conflict, "%s is of age: a guardian’s print is made of players under %d only",
+			of.Person.Name, models.Majority)
+	}
 	src.Opened(q.PlayerID, q.SeasonID)
+	if guardian {
+		src.PrintedForGuardian(q.PlayerID)
+	}
 	for _, step := range []struct {
 		what string
 		read func() error
@@ -112,6 +129,12 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		{"the goals", func() error { return of.ReadGoals(src) }},
 		{"the notes", func() error { return of.ReadNotes(src) }},
 		{"the reviews", func() error { return of.ReadReviews(src, q.Who, q.day()) }},
+		{"the replies", func() error {
+			if !guardian {
+				return nil
+			}
+			return of.ReadReplies(src, q.Who)
+		}},
 		{"the moments", func() error { return of.ReadMoments(src) }},
 	} {
 		if err := ctx.Err(); err != nil {
@@ -130,7 +153,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Skills: of.Skills,
 		Goals:  of.Goals, Notes: of.Notes, Reviews: of.Reviewed,
 		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
-		Methods: of.Methods(), of: of,
+		Methods: of.Methods(), of: of, minor: minor,
 	}
 	if r.Summary.Matches == 1 {
 		r.leaveOutChances()
@@ -169,7 +192,7 @@ func (r *Report) today() models.Date {
 	if r.AsOf != "" {
 		return r.AsOf
 	}
-	return models.DateOf(r.MadeAt)
+	return cmp.Or(r.madeOn, models.DateOf(r.MadeAt))
 }
 
 func failed(q Request, what string, err error) error {

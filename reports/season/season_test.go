@@ -48,11 +48,17 @@ type archive struct {
 	scores       map[int64]models.MatchScore
 	totals       []models.MatchTotals
 	safety       models.Safety
+	answers      []models.NoteAnswer
+	printed      []int64 // players, for a guardian
 }
 
 var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
 
-func (a *archive) Opened(player, season int64) {}
+func (a *archive) Opened(player, season int64)     {}
+func (a *archive) PrintedForGuardian(player int64) { a.printed = append(a.printed, player) }
+func (a *archive) NoteAnswers(note int64) ([]models.NoteAnswer, error) {
+	return slices.DeleteFunc(slices.Clone(a.answers), func(n models.NoteAnswer) bool { return n.NoteID != note }), nil
+}
 
 func (a *archive) Player(int64) (models.Player, error) { return a.player, nil }
 func (a *archive) Season(int64) (models.Season, error) { return thisSeason, nil }

@@ -149,8 +149,8 @@ const asOwn = 0.5
 
 // shortSkills are the skills with the coaches' view and the player's own.
 func (r *Report) shortSkills() *paper.Table {
-	t := &paper.Table{ID: "skills-short", Caption: "Skills from 1 to 5: what coaches give, with how strict each is taken " +
-		"out, and how the player sees it.",
+	t := &paper.Table{ID: "skills-short", Caption: "Skills from 1 to 5: what coaches give, with how strict each is " +
+		"taken out, and how the player sees it.",
 		Columns: []paper.Column{{Label: "Skill"}, {Label: "Adjusted grade (80%)", Numeric: true}, {Label: "Trend"},
 			{Label: "Player’s own", Numeric: true}, {Label: "Next step"}}}
 	grade := paper.Scale{Factor: 1, Decimals: 1}
@@ -199,9 +199,9 @@ func (r *Report) unusual() (all []string) {
 		return nil
 	}
 	for _, u := range matches[max(0, len(matches)-staffUnusual):] {
-		why := "Nothing recorded about the match explains it."
+		why := "Nothing recorded about the match may explain it."
 		if known := u.Match.Explains(); len(known) > 0 {
-			why = "It may be explained by: " + strings.Join(known, "; ") + "."
+			why = "About the match: " + strings.Join(known, "; ") + "."
 		}
 		all = append(all, fmt.Sprintf("%s: %s. %s", joined(", ", paper.Day(string(u.Match.Date))+" "+u.Match.Against(),
 			u.Match.Squad), strings.Join(u.What, "; "), why))

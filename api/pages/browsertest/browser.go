@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"os"
 	"os/exec"
+	"regexp"
 	"strings"
 	"sync"
 	"testing"
@@ -205,6 +206,20 @@ func (b *Browser) Screenshot(file string) {
 	if err := os.WriteFile(file, picture, 0o600); err != nil {
 		b.t.Fatal(err)
 	}
+}
+
+// pdfPage begins a page of a PDF that Chromium writes.
+var pdfPage = regexp.MustCompile(`/Type /Page\n`)
+
+// PrintedPages returns how many pages the page takes in print, on the paper that its style asks for.
+func (b *Browser) PrintedPages() int {
+	b.t.Helper()
+	asked := true
+	pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(func(p *page.PrintToPDFParams) { p.PreferCSSPageSize = &asked }))
+	if err != nil {
+		b.t.Fatalf("in the browser: print: %v", err)
+	}
+	return len(pdfPage.FindAll(pdf, -1))
 }
 
 // Eval returns the value of a JavaScript expression on the page.
