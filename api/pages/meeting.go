@@ -19,6 +19,7 @@ type meetingsPage struct {
 	Meetings []meetingLine
 	Squads   []models.Squad
 	Seasons  []models.Season
+	Season   int64 // chosen at first: that of today
 	Today    models.Date
 	May      bool // add one
 }
@@ -82,8 +83,17 @@ func (p *Pages) meetingsWith(c *gin.Context, who models.Who, form Form) error {
 		for _, m := range slices.Backward(all) {
 			page.Meetings = append(page.Meetings, meetingLine{m, names[m.SquadID], meetingAddress(m.ID), stepWords[m.Status]})
 		}
-		page.Seasons, err = tx.Seasons(models.SeasonFilter{})
-		return err
+		if who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy {
+			page.Squads = slices.DeleteFunc(page.Squads, func(s models.Squad) bool {
+				return !slices.Contains(who.SquadIDs, s.ID)
+			})
+		}
+		if page.Seasons, err = tx.Seasons(models.SeasonFilter{}); err != nil {
+			return err
+		}
+		slices.Reverse(page.Seasons) // the latest first
+		page.Season = seasonOf(page.Seasons, page.Today)
+		return nil
 	})
 	if err != nil {
 		return err

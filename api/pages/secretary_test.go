@@ -16,16 +16,17 @@ import (
 )
 
 // secretary sits at a browser and looks at each page that a step leads to.
-type secretary struct {
+type visitor struct {
 	t    *testing.T
 	b    *browsertest.Browser
 	base string
 	// what the browser may say of an answer that is no success
 	allowed string
+	widths  []int64 // of the windows that every page must fit; without any, those of a phone, a tablet and a desk
 }
 
 // fill types into a field, as a person who pastes does.
-func (s *secretary) fill(id, value string) {
+func (s *visitor) fill(id, value string) {
 	s.t.Helper()
 	if !browsertest.Eval[bool](s.b, fmt.Sprintf(`(() => { const e = document.getElementById(%q); if (!e) return false;
 		for (let d = e.closest("details"); d; d = d.parentElement.closest("details")) d.open = true;
@@ -35,7 +36,7 @@ func (s *secretary) fill(id, value string) {
 }
 
 // press presses a button by the keyboard, and looks at the page that it leads to.
-func (s *secretary) press(label string) {
+func (s *visitor) press(label string) {
 	s.t.Helper()
 	if !browsertest.Eval[bool](s.b, fmt.Sprintf(`(() => { const e = [...document.querySelectorAll("main button")].find(
 		(b) => b.textContent.replace(/\s+/g, " ").trim() === %q); if (!e) return false;
@@ -48,7 +49,7 @@ func (s *secretary) press(label string) {
 }
 
 // refused presses a button whose form is refused: the console says so, and nothing else.
-func (s *secretary) refused(label string) {
+func (s *visitor) refused(label string) {
 	s.t.Helper()
 	s.allowed = "status of 422"
 	s.press(label)
@@ -56,7 +57,7 @@ func (s *secretary) refused(label string) {
 }
 
 // choose chooses the option of a list that is called so.
-func (s *secretary) choose(id, label string) {
+func (s *visitor) choose(id, label string) {
 	s.t.Helper()
 	if !browsertest.Eval[bool](s.b, fmt.Sprintf(`(() => { const e = document.getElementById(%q);
 		const o = e && [...e.options].find((o) => o.textContent.trim() === %q); if (o) o.selected = true; return !!o })()`,
@@ -65,21 +66,21 @@ func (s *secretary) choose(id, label string) {
 	}
 }
 
-func (s *secretary) open(path string) {
+func (s *visitor) open(path string) {
 	s.t.Helper()
 	s.b.Open(s.base + path)
 	s.look()
 }
 
-func (s *secretary) where() string {
+func (s *visitor) where() string {
 	return browsertest.Eval[string](s.b, `location.pathname + location.search`)
 }
 
-func (s *secretary) text() string {
+func (s *visitor) text() string {
 	return strings.Join(strings.Fields(browsertest.Eval[string](s.b, `document.querySelector("main").textContent`)), " ")
 }
 
-func (s *secretary) sees(words ...string) {
+func (s *visitor) sees(words ...string) {
 	s.t.Helper()
 	text := s.text()
 	for _, w := range words {
@@ -90,9 +91,13 @@ func (s *secretary) sees(words ...string) {
 }
 
 // look checks what holds on every page: it fits, stays on its server and keeps the console quiet.
-func (s *secretary) look() {
+func (s *visitor) look() {
 	s.t.Helper()
-	for _, width := range []int64{360, 768, 1280} {
+	widths := s.widths
+	if widths == nil {
+		widths = []int64{360, 768, 1280}
+	}
+	for _, width := range widths {
 		s.b.Width(width)
 		if over := s.b.Overflow(); over > 0 {
 			s.t.Errorf("%s at %d px is %d pixels too wide", s.where(), width, over)
@@ -123,7 +128,7 @@ func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone
 	storetest.OneByOne(t)
 	a, code := apitest.Empty(t)
 	b := browsertest.Open(t, a.URL)
-	s := &secretary{t: t, b: b, base: a.URL}
+	s := &visitor{t: t, b: b, base: a.URL}
 
 	s.open("/")
 	s.sees("This server has no academy yet", "setup code")
@@ -196,7 +201,7 @@ func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone
 
 // firstMatch pastes the team sheet of the first match: fifteen who start, eight replacements, of whom one stays on the
 // bench.
-func (s *secretary) firstMatch(a *apitest.Academy) {
+func (s *visitor) firstMatch(a *apitest.Academy) {
 	t := s.t
 	s.open("/matches")
 	s.open(browsertest.Eval[string](s.b, `[...document.querySelectorAll("main table a")].map(
