@@ -58,7 +58,7 @@ var loadDemo = sync.OnceValues(func() (demo loadedDemo, err error) {
 })
 
 // demoServed serves a copy of the demonstration, with trends that are up to date, beside the academies of every test.
-func demoServed(t *testing.T) (*apitest.Academy, scenario.Loaded) {
+func demoServed(t testing.TB) (*apitest.Academy, scenario.Loaded) {
 	t.Helper()
 	demo, err := loadDemo()
 	if err != nil {

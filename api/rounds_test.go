@@ -110,6 +110,8 @@ func TestARoundIsOpenedGradedAndClosedOnPagesAndRemindsWhoOwes(t *testing.T) {
 		}
 		s.shows(t, "ansel", at, true, "9 Mar 2026 v Moorside")
 		s.shows(t, "hedda", at, false, "Feet close.")
+		s.shows(t, "ansel", at, false, "Take the grade back")
+		s.shows(t, "ansel", fmt.Sprintf("%s?change=%d", at, grade.ID), true, "Take the grade back")
 		s.sends(t, "ansel", fmt.Sprintf("%s/grades/%d", at, grade.ID), url.Values{"version": {"1"}, "g": {"4"},
 			"c": {"Feet close."}, "s": {"yes"}, "m": {fmt.Sprint(moment)}})
 		s.shows(t, "ansel", at, true, "was 3 until 14 Mar 2026")

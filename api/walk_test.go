@@ -26,6 +26,10 @@ import (
 func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)) {
 	t.Helper()
 	storetest.OneByOne(t)
+	empty, _ := apitest.Empty(t)
+	b := browsertest.Open(t, empty.URL)
+	b.Open(empty.URL + "/")
+	look(b, "/", "whoever comes first")
 	a, demo := demoServed(t)
 	addTwin(t, a, demo)
 	looked, logins, staff := 0, readersOf(t, a, demo), map[string]bool{}
@@ -71,6 +75,9 @@ func TestEveryPageHolds(t *testing.T) {
 		if codes := browsertest.Eval[string](b, saidCodes); codes != "" && !docs {
 			t.Errorf("%s, as %s, says the codes %s", path, who, codes)
 		}
+		if bytes := browsertest.Eval[int](b, weight); bytes > heaviest {
+			t.Errorf("%s, as %s, weighs %d bytes with what it loads, compressed; want at most %d", path, who, bytes, heaviest)
+		}
 		if axe != "" {
 			axeFindsNothing(t, b, axe, path, who)
 		}
@@ -79,6 +86,13 @@ func TestEveryPageHolds(t *testing.T) {
 		}
 	})
 }
+
+// weight is how many bytes a page is with all that it loads, as they come: compressed where they are.
+const weight = `[...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].reduce(
+	(n, e) => n + e.encodedBodySize, 0)`
+
+// heaviest is what a page may weigh: a phone at the side of a pitch loads it in a few seconds.
+const heaviest = 250_000
 
 // saidCodes are the codes of several words in the text of a page.
 const saidCodes = `(() => {
@@ -120,7 +134,7 @@ func addTwin(t *testing.T, a *apitest.Academy, demo scenario.Loaded) {
 }
 
 // readersOf are the logins of a person of each role, and none for a stranger.
-func readersOf(t *testing.T, a *apitest.Academy, demo scenario.Loaded) map[string]string {
+func readersOf(t testing.TB, a *apitest.Academy, demo scenario.Loaded) map[string]string {
 	t.Helper()
 	readers := map[string]string{"stranger": ""}
 	err := a.Store.Read(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) error {
@@ -144,7 +158,7 @@ var pathNames = regexp.MustCompile(`\d+|/skills/\w+`)
 
 // linkedPaths are the pages that a reader comes to by links, the first of each kind that was not seen; for a stranger
 // with every page of the docs.
-func linkedPaths(t *testing.T, a *apitest.Academy, login string, seen map[string]bool) (paths []string) {
+func linkedPaths(t testing.TB, a *apitest.Academy, login string, seen map[string]bool) (paths []string) {
 	t.Helper()
 	reader := a.Stranger(t)
 	todo := []string{"/sign-in", "/docs", "/problems", "/cautions"}

@@ -69,6 +69,7 @@ type AttendanceFilter struct{ SessionID, PlayerID, SquadID, SeasonID int64 }
 type RatingFilter struct {
 	PlayerID, SeasonID int64
 	RoundID            int64
+	MatchID, RaterID   int64 // the grades of one match, those of one person
 	Counting           bool
 }
 

@@ -143,12 +143,7 @@ func (g *glance) readDevelopment(tx *store.Tx) error {
 			g.logged[l.PlayerID]++
 		}
 	}
-	ratings, err := tx.Ratings(models.RatingFilter{SeasonID: g.season})
-	for _, r := range ratings {
-		if !r.Self {
-			g.graded[r.PlayerID]++
-		}
-	}
+	g.graded, err = tx.GradesGiven(g.season)
 	return err
 }
 

@@ -83,15 +83,13 @@ func (page *matchGradesPage) read(tx *store.Tx, who models.Who, m models.Match) 
 	if err != nil {
 		return err
 	}
-	given, err := tx.Ratings(models.RatingFilter{SeasonID: m.SeasonID})
+	given, err := tx.Ratings(models.RatingFilter{SeasonID: m.SeasonID, MatchID: m.ID, RaterID: who.UserID})
 	if err != nil {
 		return err
 	}
 	done := map[models.OwedGrade]bool{}
 	for _, r := range given {
-		if r.RaterID == who.UserID && r.MatchID != nil && *r.MatchID == m.ID {
-			done[models.OwedGrade{PlayerID: r.PlayerID, Skill: r.Skill}] = true
-		}
+		done[models.OwedGrade{PlayerID: r.PlayerID, Skill: r.Skill}] = true
 	}
 	page.Given = len(done)
 	owes := map[models.OwedGrade]bool{}

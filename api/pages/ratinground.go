@@ -24,10 +24,13 @@ type roundPage struct {
 	Mine    bool // the caller is one of the coaches who were asked
 	Owed    []owedRow
 	Skills  []skillOwed // that the caller owes grades in
+	Skill   skillOwed   // of those, the one whose form is shown: a page with all of them is megabytes long
 	Given   []playerGiven
 	Moments map[int64][]momentChoice // of each player, that can be evidence
 	Line    string                   // how other readers' grades differ
 	Setting *roundForm               // changes the round; nil for callers who may not
+
+	Changing int64 // the grade whose form is shown: with a form for each, the page is a hundred times as long
 }
 
 // owedRow is what one coach has given and still owes, with the players for those who may read that.
@@ -116,6 +119,7 @@ func (p *Pages) roundWith(c *gin.Context, who models.Who, form Form) error {
 		return err
 	}
 	page := roundPage{Form: form}
+	page.Changing, _ = strconv.ParseInt(c.Query("change"), 10, 64) // without one, no grade is being changed
 	if grade := c.Param("grade"); grade != "" {
 		page.Form.Name = "grade-" + grade
 	}
@@ -125,7 +129,7 @@ func (p *Pages) roundWith(c *gin.Context, who models.Who, form Form) error {
 			return err
 		}
 		page.Closed = page.Round.Closed(who.Day(p.now()))
-		return page.read(tx, who)
+		return page.read(tx, who, c.Query("skill"))
 	})
 	if err != nil {
 		return fmt.Errorf("page of rating round %d: %w", round, err)
@@ -176,7 +180,8 @@ func optionsOf(s models.Skill, p models.Player) []gradeOption {
 	return all
 }
 
-func (page *roundPage) read(tx *store.Tx, who models.Who) error {
+// read reads the round for a caller, with the form of a skill that they owe grades in, or of the first.
+func (page *roundPage) read(tx *store.Tx, who models.Who, skill string) error {
 	owed, err := tx.Owed(page.Round.ID)
 	if err != nil {
 		return err
@@ -198,6 +203,11 @@ func (page *roundPage) read(tx *store.Tx, who models.Who) error {
 		return err
 	}
 	page.readOwed(owed, skills, members, who)
+	if i := slices.IndexFunc(page.Skills, func(s skillOwed) bool { return s.Skill.Code == skill }); i >= 0 {
+		page.Skill = page.Skills[i]
+	} else if len(page.Skills) > 0 {
+		page.Skill = page.Skills[0]
+	}
 	if err := page.readGiven(tx, skills, members, who); err != nil {
 		return err
 	}
@@ -303,7 +313,8 @@ func (page *roundPage) readGiven(tx *store.Tx, skills []models.Skill, members []
 
 func gradeField(g models.OwedGrade) string { return strconv.FormatInt(g.PlayerID, 10) + "-" + g.Skill }
 
-// giveGrades is POST /rating-rounds/:id: all grades that a coach has chosen, or none of them.
+// giveGrades is POST /rating-rounds/:id: all grades that a coach has chosen, or none of them. The page then shows the
+// next skill that grades are owed in.
 func (p *Pages) giveGrades(c *gin.Context, who models.Who, f *fields) (string, error) {
 	round, err := id(c, "id")
 	if err != nil {

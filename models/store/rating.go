@@ -302,7 +302,31 @@ func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 		}
 		of = occasion("ratings", r.MatchID, r.Block, r.Date)
 	}
-	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID), counting, of)
+	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID),
+		is("ratings.match_id", f.MatchID), is("ratings.rater_id", f.RaterID), counting, of)
+}
+
+// GradesGiven is how many grades of coaches the caller may read of each player in a season, by the player.
+func (tx *Tx) GradesGiven(season int64) (map[int64]int, error) {
+	k := ratings()
+	reach, some := k.reaching(tx, models.Read)
+	if !some {
+		return nil, models.Errorf(models.Forbidden, "%s may not read %s records", tx.role(), k.name)
+	}
+	var rows []struct {
+		PlayerID int64
+		Given    int
+	}
+	err := k.from(tx, reach, during("ratings", tx.who, season), that("NOT ratings.self")).
+		Select("ratings.player_id, count(*) AS given").Group("ratings.player_id").Scan(&rows).Error
+	if err := tx.done("count grades", err); err != nil {
+		return nil, err
+	}
+	all := map[int64]int{}
+	for _, r := range rows {
+		all[r.PlayerID] = r.Given
+	}
+	return all, nil
 }
 
 // CreateRating adds a rating; RaterID may be left at 0 for the caller. A second one by the same person of the same
