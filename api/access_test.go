@@ -756,6 +756,20 @@ var visits = []visit{
 	{route: "GET /work", want: whoMay(toSignIn, models.Write, models.AreaSetup, http.StatusOK)},
 	{route: "GET /work/:kind", path: "/work/consents", want: whoMay(toSignIn, models.Write, models.AreaSetup,
 		http.StatusOK)},
+	{route: "GET /consent-form", want: func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return toSignIn
+		case !p.who.Staff() || p.who.Reach(models.Read, models.AreaConsents) == models.ReachNone:
+			return http.StatusForbidden
+		}
+		return http.StatusOK
+	}},
+	{route: "GET /players/:player/consent-form", at: everybodys, want: whoReads(toSignIn, models.AreaConsents)},
+	{route: "GET /squads/:squad/consents", at: everybodys, want: whoKeepsSquads(http.StatusOK)},
+	{route: "GET /squads/:squad/consent-forms", at: everybodys, want: whoKeepsSquads(http.StatusOK)},
+	{route: "POST /squads/:id/consents", at: everybodys, path: "/squads/{squad}/consents", form: "x=y",
+		want: whoKeepsSquads(http.StatusUnprocessableEntity)},
 	{route: "GET /search", want: staffPage},
 	{route: "GET /help", want: everybodyKnown(toSignIn, http.StatusOK)},
 	{route: "GET /logging", want: loggersPage},

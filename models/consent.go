@@ -47,8 +47,8 @@ var purposes = [...]PurposeInfo{
 		// and log on its own machines only.
 		Code: PurposeStaffDevices, Label: "Video on staff's own devices",
 		For: "Staff keep and watch video of the player on their own computer or phone.",
-		Blocks: "As with filming: no video file or video time is stored with the player's involvements. Ask for this " +
-			"consent in addition to filming, not instead of it.",
+		Blocks: "As with filming: no video file or video time is stored with the player's involvements. This " +
+			"consent comes in addition to filming, not instead of it.",
 		Else: "leave out the video file and its times",
 	},
 	{
@@ -146,16 +146,32 @@ func (s Settings) Missing(p Player, consents []Consent, on, today Date, wanted .
 		if !s.Require(w) {
 			continue
 		}
-		given := false
-		for i := range consents {
-			c := &consents[i]
-			given = given || c.PlayerID == p.ID && c.Purpose == w && c.Relation == ByGuardian && c.holds(on, today)
-		}
-		if !given {
+		if holding(p, consents, w, ByGuardian, on, today) == nil {
 			missing = append(missing, w)
 		}
 	}
 	return missing
+}
+
+// holding is a consent to a purpose that a person of a relation gave for a player, and that holds on a day; nil for
+// none.
+func holding(p Player, consents []Consent, purpose Purpose, by Relation, on, today Date) *Consent {
+	for i := range consents {
+		c := &consents[i]
+		if c.PlayerID == p.ID && c.Purpose == purpose && c.Relation == by && c.holds(on, today) {
+			return c
+		}
+	}
+	return nil
+}
+
+// ConsentHolding returns the consent to a purpose that holds today, by the person who must give it: a guardian for a
+// minor, an adult for themselves. Without one it is nil.
+func ConsentHolding(p Player, consents []Consent, purpose Purpose, today Date) *Consent {
+	if p.MinorOn(today) {
+		return holding(p, consents, purpose, ByGuardian, today, today)
+	}
+	return holding(p, consents, purpose, BySelf, today, today)
 }
 
 // Consented refuses, as a Conflict, what needs a consent that is missing (see Missing). The error names the player,

@@ -54,7 +54,8 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logge
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent", "merges", "merge", "elsewhere",
-		"training", "training-session", "match-totals", "work", "work-kind",
+		"training", "training-session", "match-totals", "work", "work-kind", "consent-form",
+		"squad-consents",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -83,6 +84,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	p.registerSetup(router)
 	p.registerMerges(router)
 	p.registerMeetings(router)
+	p.registerConsents(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
 	router.GET("/work", p.known(p.work))
@@ -128,7 +130,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/goals/:id", p.sent("goal", p.goalWith, p.changeGoal))
 	router.POST("/goals/:id/close", p.sent("close", p.goalWith, p.closeGoal))
 	router.POST("/players/:player/record.zip", p.sent("record", p.playerWith, p.export))
-	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", giveConsent))
+	router.POST("/players/:player/consents", p.onPlayer("consent", "consents", p.giveConsent))
 	router.POST("/players/:player/consents/:id/withdraw", p.sent("withdraw", p.playerWith, p.withdrawConsent))
 	router.POST("/players/:player/actions/:id/settle", p.sent("action", p.playerWith, p.settleAction))
 	router.POST("/players/:player/guardians", p.onPlayer("guardian", "guardians", addGuardian))

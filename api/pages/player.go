@@ -254,12 +254,16 @@ func (p *Pages) onPlayer(name, place string, do func(*store.Tx, int64, *fields) 
 }
 
 // giveConsent is POST /players/:player/consents.
-func giveConsent(tx *store.Tx, player int64, f *fields) error {
-	return tx.CreateConsent(&models.Consent{
+func (p *Pages) giveConsent(tx *store.Tx, player int64, f *fields) error {
+	err := tx.CreateConsent(&models.Consent{
 		PlayerID: player, Purpose: models.Purpose(f.text("purpose")), GivenBy: f.text("given_by"),
 		Relation: models.Relation(f.text("relation")),
 		On:       f.day("on"), Until: f.dayIfAny("until"), KeptAt: f.text("kept_at"),
 	})
+	if err == nil && !f.pastDay("on", "", f.day("on"), tx.Who().Day(p.now())) {
+		err = f.err()
+	}
+	return err
 }
 
 // withdrawConsent is POST /players/:player/consents/:id/withdraw.
@@ -283,7 +287,11 @@ func (p *Pages) withdrawConsent(c *gin.Context, who models.Who, f *fields) (stri
 		day := f.day("withdrawn_on")
 		sent := given
 		sent.WithdrawnOn, sent.Version = &day, f.version()
-		return inBothWords(tx.UpdateConsent(&sent), withdrawnInWords(sent), withdrawnInWords(given))
+		err = inBothWords(tx.UpdateConsent(&sent), withdrawnInWords(sent), withdrawnInWords(given))
+		if err == nil && !f.pastDay("withdrawn_on", "", day, tx.Who().Day(p.now())) {
+			err = f.err()
+		}
+		return err
 	})
 	return playerAddress(player) + "#consents", err
 }

@@ -8,6 +8,7 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/paper"
 )
 
 // workPage is the academy's list of work, with a count for each kind.
@@ -29,8 +30,10 @@ func (w workPage) Short() (some []models.WorkCount) {
 // workKindPage is the work of one kind.
 type workKindPage struct {
 	models.WorkInfo
-	All  []models.Work
-	Next []models.WorkCount // the other kinds with a count above zero
+	All []models.Work
+	// for missing consents: the squads for which they are entered together
+	Squads []paper.Cell
+	Next   []models.WorkCount // the other kinds with a count above zero
 }
 
 // readWork counts what waits in the academy.
@@ -78,6 +81,11 @@ func (p *Pages) workOfKind(c *gin.Context, who models.Who) error {
 		}
 		if page.All, err = tx.Work(page.Code, season, tx.Who().Day(p.now())); err != nil {
 			return err
+		}
+		if page.Code == models.WorkConsents {
+			if page.Squads, err = squadsOfConsents(tx); err != nil {
+				return err
+			}
 		}
 		counts, err := tx.WorkCounts(season, tx.Who().Day(p.now()))
 		for _, one := range counts {

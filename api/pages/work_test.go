@@ -1,6 +1,7 @@
 package pages_test
 
 import (
+	"html"
 	"regexp"
 	"strings"
 	"testing"
@@ -17,7 +18,8 @@ var tags = regexp.MustCompile(`<[^>]*>`)
 // said is the text of a page's main part, on one line.
 func said(page string) string {
 	_, page, _ = strings.Cut(page, "<main")
-	return strings.Join(strings.Fields(tags.ReplaceAllString(page[strings.Index(page, ">")+1:], " ")), " ")
+	page = tags.ReplaceAllString(page[strings.Index(page, ">")+1:], " ")
+	return strings.Join(strings.Fields(html.UnescapeString(page)), " ")
 }
 
 func TestTheWorkListStandsOnHomeAndOpensAListOfEachKind(t *testing.T) {

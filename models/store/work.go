@@ -371,9 +371,9 @@ func (l *workList) accounts() ([]models.Work, error) {
 		case u.ExpiresAt == nil:
 			said += "has no link"
 		case u.ExpiresAt.After(l.tx.now):
-			said, do = said+"the link works until "+models.DateOf(u.ExpiresAt.UTC()).InWords(), "Open the user"
+			said, do = said+"the link works until "+models.DateOf(l.tx.who.Local(*u.ExpiresAt)).InWords(), "Open the user"
 		default:
-			said += "the link ended on " + models.DateOf(u.ExpiresAt.UTC()).InWords()
+			said += "the link ended on " + models.DateOf(l.tx.who.Local(*u.ExpiresAt)).InWords()
 		}
 		all = append(all, models.Work{Name: u.Name, Said: said, Do: do, Link: fmt.Sprintf("/people#person-%d", u.ID)})
 	}
