@@ -857,8 +857,12 @@ var visits = []visit{
 	{route: "GET /api/v1/player-merges", want: whoMay(unknown, models.Read, models.AreaMerges, http.StatusOK)},
 	{route: "GET /api/v1/player-merges/:id", path: "/api/v1/player-merges/987654321",
 		want: everybodyKnown(unknown, http.StatusNotFound)},
-	{route: "GET /api/v1/players/:id/merge-plan", path: "/api/v1/players/987654321/merge-plan?other=1",
-		want: whoMay(unknown, models.Read, models.AreaMerges, http.StatusNotFound)},
+	{route: "GET /api/v1/players/:id/merge-plan", at: everybodys, want: func(p person, pl *place) int {
+		if status := whoReads(unknown, models.AreaPlayers)(p, pl); status != http.StatusOK {
+			return status
+		}
+		return whoMay(unknown, models.Read, models.AreaMerges, http.StatusUnprocessableEntity)(p, pl) // with no other
+	}},
 	{route: "POST /api/v1/player-merges", body: `{"player_id":987654321,"other_id":1}`,
 		want: whoMay(unknown, models.Write, models.AreaMerges, http.StatusNotFound)},
 	{route: "POST /api/v1/player-merges/:id/undo", path: "/api/v1/player-merges/987654321/undo", body: `{}`,

@@ -209,6 +209,27 @@ var isoDay = regexp.MustCompile(`\b\d{4}-\d{2}-\d{2}\b`)
 // daysInWords is a sentence with its days as a page prints them.
 func daysInWords(sentence string) string { return isoDay.ReplaceAllStringFunc(sentence, paper.Day) }
 
+// mergedInto is the player into whose record that of the address was merged, 0 for none: an old bookmark leads there.
+func (p *Pages) mergedInto(c *gin.Context, who models.Who) (stays int64) {
+	player, err := id(c, "player")
+	if err != nil {
+		return 0
+	}
+	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
+		all, err := tx.PlayerMerges()
+		for _, m := range all {
+			if m.OtherID == player && m.UndoneAt == nil {
+				stays = m.PlayerID
+			}
+		}
+		return err
+	})
+	if err != nil {
+		return 0
+	}
+	return stays
+}
+
 // mergeRecords is POST /merges.
 func (p *Pages) mergeRecords(c *gin.Context, who models.Who, f *fields) (string, error) {
 	player, other := f.idIfAny("player"), f.idIfAny("other")

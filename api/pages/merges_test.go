@@ -64,8 +64,9 @@ func TestAManagerMergesTwoRecordsOfOnePlayerAndUndoesIt(t *testing.T) {
 			t.Fatalf("merge: %d %s", got.Status, got.Body)
 		}
 		shows("/merges", twin.Name+", merged into", "It can be undone until")
-		if got := c.Get(fmt.Sprintf("/players/%d", twin.ID)); got.Status != http.StatusNotFound {
-			t.Errorf("the other record's page: %d", got.Status)
+		if got := c.Get(fmt.Sprintf("/players/%d", twin.ID)); got.Status != http.StatusSeeOther ||
+			got.Header.Get("Location") != fmt.Sprintf("/players/%d", player.ID) {
+			t.Errorf("the other record's page: %d, to %s", got.Status, got.Header.Get("Location"))
 		}
 		if got := c.Post("/merges/1/undo", url.Values{}); got.Status != http.StatusSeeOther {
 			t.Fatalf("undo: %d", got.Status)

@@ -62,7 +62,17 @@ func (playerPage) Halves() []half {
 const matchesToMark = 8
 
 // player is GET /players/:player.
-func (p *Pages) player(c *gin.Context, who models.Who) error { return p.playerWith(c, who, Form{}) }
+func (p *Pages) player(c *gin.Context, who models.Who) error {
+	err := p.playerWith(c, who, Form{})
+	if models.CodeOf(err) != models.NotFound || mayMerge(who) != nil {
+		return err
+	}
+	if stays := p.mergedInto(c, who); stays != 0 {
+		c.Redirect(http.StatusSeeOther, playerAddress(stays))
+		return nil
+	}
+	return err
+}
 
 func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 	player, err := id(c, "player")

@@ -60,7 +60,7 @@ func playerMerges(s *Service) {
 		refusals: []int{http.StatusForbidden, http.StatusNotFound},
 	}, func(r *request, in *struct {
 		Player int64 `path:"id" minimum:"1" doc:"The id of the record that would stay"`
-		Other  int64 `query:"other" required:"true" minimum:"1" doc:"The id of the record that would go into it"`
+		Other  int64 `query:"other" minimum:"1" doc:"The id of the record that would go into it"`
 	}) (*reply, error) {
 		var found models.MergePlan
 		err := s.store.Read(r, r.who, func(tx *store.Tx) (err error) {

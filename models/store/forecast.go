@@ -125,7 +125,8 @@ func (tx *Tx) keepCame(of models.SquadSeason, score models.Score) error {
 		corrected = excluded.corrected`)
 }
 
-// ofNoErased puts forecasts into a squad's season and leaves out those of players whose data were erased.
+// ofNoErased puts forecasts into a squad's season and leaves out those of players whose data were erased, or whose
+// record was merged into another meanwhile.
 func (tx *Tx) ofNoErased(
 	of models.SquadSeason, forecasts []models.Forecast, pairs []models.ForecastPair,
 ) ([]models.Forecast, []models.ForecastPair, error) {
@@ -140,7 +141,7 @@ func (tx *Tx) ofNoErased(
 		named[p.PlayerID], named[p.OtherID] = true, true
 	}
 	ids, err := rows[int64](tx, "find players whose data were erased",
-		"SELECT id FROM players WHERE academy_id = ? AND id IN ? AND erased_at IS NOT NULL",
+		"SELECT id FROM players WHERE academy_id = ? AND id IN ? AND deleted_at IS NOT NULL",
 		tx.who.AcademyID, slices.Sorted(maps.Keys(named)))
 	if err != nil {
 		return nil, nil, err

@@ -93,11 +93,11 @@ func (tx *Tx) MergePlan(player, other int64) (models.MergePlan, error) {
 }
 
 func (tx *Tx) merging(player, other int64) (m merging, err error) {
+	if m.Player, err = tx.Player(player); err != nil { // a hidden player is not there
+		return m, err
+	}
 	if tx.who.Reach(models.Read, models.AreaMerges) != models.ReachAcademy {
 		return m, models.Errorf(models.Forbidden, "%s may not merge players", tx.role())
-	}
-	if m.Player, err = tx.Player(player); err != nil {
-		return m, err
 	}
 	if m.Other, err = players().known(tx, "other_id", other); err != nil {
 		return m, err
