@@ -60,8 +60,8 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 
 // TestEveryPageHolds holds every page to three widths: a phone, a tablet and a desk. Nothing is wider than the window,
 // nothing is said on the console, and no request leaves for another host. No page says a code, such as attack_ruck,
-// where a person reads a label; what is about codes has them in code elements. Where axe-core is at hand, it finds
-// nothing that makes a page hard to use with assistive technology.
+// where a person reads a label; what is about codes has them in code elements. Nothing for the screen alone is printed.
+// Where axe-core is at hand, it finds nothing that makes a page hard to use with assistive technology.
 func TestEveryPageHolds(t *testing.T) {
 	axe := axeCore(t)
 	everyPage(t, func(b *browsertest.Browser, path, who string) {
@@ -75,6 +75,11 @@ func TestEveryPageHolds(t *testing.T) {
 		if codes := browsertest.Eval[string](b, saidCodes); codes != "" && !docs {
 			t.Errorf("%s, as %s, says the codes %s", path, who, codes)
 		}
+		b.Medium("print")
+		if shown := browsertest.Eval[string](b, printed); shown != "" {
+			t.Errorf("%s, as %s, prints what is for the screen: %s", path, who, shown)
+		}
+		b.Medium("screen")
 		if bytes := browsertest.Eval[int](b, weight); bytes > heaviest {
 			t.Errorf("%s, as %s, weighs %d bytes with what it loads, compressed; want at most %d", path, who, bytes, heaviest)
 		}
@@ -86,6 +91,10 @@ func TestEveryPageHolds(t *testing.T) {
 		}
 	})
 }
+
+// printed is the text of what would be on paper though it is for the screen alone.
+const printed = `[...document.querySelectorAll(".no-print, .screen-only")].filter(e => e.checkVisibility()).map(
+	e => e.textContent.trim().slice(0, 40)).join("; ")`
 
 // weight is how many bytes a page is with all that it loads, as they come: compressed where they are.
 const weight = `[...performance.getEntriesByType("navigation"), ...performance.getEntriesByType("resource")].reduce(

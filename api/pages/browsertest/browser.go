@@ -190,6 +190,15 @@ func (b *Browser) Scheme(scheme string) {
 	}
 }
 
+// Medium shows pages as they are on "screen" or in "print".
+func (b *Browser) Medium(medium string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: medium})
+	if err != nil {
+		b.t.Fatalf("in the browser: show the %s: %v", medium, err)
+	}
+}
+
 // Overflow returns by how many pixels the page is wider than its window: 0 if no one has to scroll sideways.
 func (b *Browser) Overflow() int {
 	b.t.Helper()
