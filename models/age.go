@@ -1,6 +1,9 @@
 package models
 
-import "fmt"
+import (
+	"fmt"
+	"strings"
+)
 
 // AgeOn returns the age in completed years on a day, and whether it is known: it is not where the birth date is not
 // recorded, or is later than the day.
@@ -31,6 +34,65 @@ func (p Player) AgeOn(day Date) (years int, known bool) {
 func (p Player) MinorOn(day Date) bool {
 	years, known := p.AgeOn(day)
 	return !known || years < Majority
+}
+
+// ComesOfAge returns the day from which the player consents for themselves: their eighteenth birthday. It is false
+// where the birth date is not recorded.
+func (p Player) ComesOfAge() (Date, bool) {
+	if p.BornOn == nil {
+		return "", false
+	}
+	born, err := p.BornOn.Time()
+	if err != nil {
+		return "", false
+	}
+	return DateOf(born.AddDate(Majority, 0, 0)), true // 29 February gives 1 March, as in AgeOn
+}
+
+// BirthdayDays is how many days before a player comes of age their own consents are asked for, and for how many days
+// after it managers are reminded.
+const BirthdayDays = 31
+
+// ComingOfAge is a player around their eighteenth birthday, whose own consents are to be asked for.
+type ComingOfAge struct {
+	Player Player
+	On     Date      // the birthday
+	Lacks  []Purpose // the consents that the academy requires and the player has not given themselves
+}
+
+// ComingOfAge says whether a player's own consents are to be asked for on a day: from BirthdayDays before the birthday,
+// because a guardian's consent and the guardian's print end with it; and until BirthdayDays after it, while one that
+// the academy requires is missing.
+func (s Settings) ComingOfAge(p Player, consents []Consent, today Date) (ComingOfAge, bool) {
+	on, known := p.ComesOfAge()
+	if !known || today < on.AddDays(-BirthdayDays) || today > on.AddDays(BirthdayDays) {
+		return ComingOfAge{}, false
+	}
+	c := ComingOfAge{Player: p, On: on}
+	for _, purpose := range s.Requires {
+		if today < on || ConsentHolding(p, consents, purpose, today) == nil {
+			c.Lacks = append(c.Lacks, purpose)
+		}
+	}
+	return c, today < on || len(c.Lacks) > 0
+}
+
+// InWords says what is to be done, after the player's name.
+func (c ComingOfAge) InWords(today Date) string {
+	var labels []string
+	for _, purpose := range c.Lacks {
+		info, _ := purposeOf(purpose)
+		labels = append(labels, info.Label)
+	}
+	asked := strings.Join(labels, ", ")
+	switch {
+	case today >= c.On:
+		return "turned 18 on " + c.On.InWords() + "; own consents missing: " + asked
+	case asked == "":
+		return "turns 18 on " + c.On.InWords() + "; the guardian’s print ends that day"
+	}
+	return "turns 18 on " + c.On.InWords() + "; guardian’s consents and print end that day. Ask the player to sign for: " +
+		asked
 }
 
 // MajorBornBy returns the latest birth date of those who are of age on a day, so that a query can say what MinorOn

@@ -18,6 +18,7 @@ const (
 	ItemReview        ItemKind = "review"         // write a review that is due or overdue
 	ItemFollowUp      ItemKind = "follow_up"      // follow up on a note or a review, on the day that its author set
 	ItemReadReview    ItemKind = "read_review"    // the player reads a review that was shared with them
+	ItemComingOfAge   ItemKind = "coming_of_age"  // ask a player about to turn 18 for their own consents
 	ItemGrades        ItemKind = "grades"         // give the grades that a rating round asks for
 	ItemGoalMet       ItemKind = "goal_met"       // confirm that a goal is met
 	ItemGoalOverdue   ItemKind = "goal_overdue"   // close a goal whose day has passed, or give it another
@@ -27,7 +28,7 @@ const (
 func (ItemKind) Codes() []ItemKind {
 	return []ItemKind{ItemContactAction, ItemHeadContact, ItemReply, ItemReviewReply, ItemFeedback, ItemReview,
 		ItemFollowUp,
-		ItemReadReview, ItemGrades, ItemGoalMet, ItemGoalOverdue}
+		ItemReadReview, ItemComingOfAge, ItemGrades, ItemGoalMet, ItemGoalOverdue}
 }
 
 // Safety says whether items of the kind keep a player safe: they come before all others.

@@ -7,6 +7,7 @@ type WorkKind string
 const (
 	WorkHeadContacts WorkKind = "head-contacts" // head contacts not yet reported to the medical lead
 	WorkConsents     WorkKind = "consents"      // players with missing consents
+	WorkBirthdays    WorkKind = "birthdays"     // players around their eighteenth birthday
 	WorkLimits       WorkKind = "limits"        // players near or over a limit on minutes
 	WorkReviews      WorkKind = "reviews"       // overdue reviews
 	WorkMinutes      WorkKind = "minutes"       // matches without minutes
@@ -33,6 +34,9 @@ var works = [...]WorkInfo{
 	{WorkConsents, "player with missing consents", "players with missing consents", "Missing consents",
 		"Minors of this season without a consent that the academy requires.",
 		"Every minor this season has the consents the academy requires."},
+	{WorkBirthdays, "player turning 18", "players turning 18", "Players turning 18",
+		"From the eighteenth birthday players consent for themselves, and a guardian’s print is refused.",
+		"No player turns 18 within a month."},
 	{WorkLimits, "player near or over a limit", "players near or over a limit",
 		"Minutes or contact near or over a limit",
 		"Minutes for all of a player’s teams, against the limits that the academy entered.",

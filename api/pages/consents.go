@@ -40,6 +40,7 @@ type consentSheet struct {
 	Name, Born string // empty to be written by hand
 	Guardian   bool   // a guardian signs
 	Self       bool   // the player signs for themselves
+	From       string // the birthday from which the player signs, if it is near
 }
 
 // Blank says whether the form has no player on it.
@@ -67,6 +68,9 @@ func askedConsents(tx *store.Tx) (asked []models.PurposeInfo, err error) {
 // sheetOf is a player's form on a day.
 func sheetOf(p models.Player, today models.Date) consentSheet {
 	s := consentSheet{Name: p.Name, Guardian: p.MinorOn(today), Self: !p.MinorOn(today)}
+	if on, known := p.ComesOfAge(); known && s.Guardian && today >= on.AddDays(-models.BirthdayDays) {
+		s.From = day(on)
+	}
 	if p.BornOn != nil {
 		s.Born = day(*p.BornOn)
 	}

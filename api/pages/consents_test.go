@@ -150,3 +150,34 @@ func TestAConsentFormSaysWhatEachConsentIsForAndWhatStopsWithoutIt(t *testing.T)
 		t.Errorf("a selector's blank form: %d", got.Status)
 	}
 }
+
+// TestAFormNearTheEighteenthBirthdaySaysFromWhenThePlayerSigns is on 1 December 2025.
+func TestAFormNearTheEighteenthBirthdaySaysFromWhenThePlayerSigns(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	manager := a.SignIn(t, "mabyn")
+	for born, want := range map[models.Date]string{
+		"2007-12-20": "From 20 Dec 2025 the player is 18: the guardian’s consent ends, and only the player signs. ",
+		"2007-12-01": "Player Signature",         // of age today
+		"2008-01-20": "Player: I have read this", // in January
+	} {
+		err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			tam, err := tx.Player(a.Tam.ID)
+			if err != nil {
+				return err
+			}
+			tam.BornOn = &born
+			return tx.UpdatePlayer(&tam)
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		form := said(manager.Get(fmt.Sprintf("/players/%d/consent-form", a.Tam.ID)).Body)
+		if !strings.Contains(form, want) || strings.Contains(form, "Guardian") != (born != "2007-12-01") {
+			t.Errorf("born on %s: the form says %s", born, form)
+		}
+		home := said(manager.Get("/").Body)
+		if strings.Contains(home, "1 player turning 18") != (born != "2008-01-20") {
+			t.Errorf("born on %s: home says %.900s", born, home)
+		}
+	}
+}

@@ -343,6 +343,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 			n += one.N
 		}
 		list("work", n, err)
+		birthdays, err := tx.Items(models.ItemFilter{Kind: models.ItemComingOfAge}, "2026-03-20")
+		list("birthdays", len(birthdays), err)
 		loads, err := tx.PlayerLoad(player, "2025-12-01")
 		list("loads", len(loads), err)
 		several, err := tx.Loads(season, "2025-12-01", []int64{player, w.tove.ID})

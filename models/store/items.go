@@ -27,6 +27,7 @@ func itemSources() []itemSource {
 		{models.ItemReview, reviewItems},
 		{models.ItemFollowUp, followUpItems},
 		{models.ItemReadReview, unreadReviewItems},
+		{models.ItemComingOfAge, comingOfAgeItems},
 		{models.ItemGrades, owedItems},
 		{models.ItemGoalMet, func(tx *Tx, _ models.Date) ([]models.Item, error) {
 			return goalItems(tx, models.GoalIsMetProposed, "Confirm that %s has met the goal on %s, or say why not")

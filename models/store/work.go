@@ -23,6 +23,7 @@ func workSources() []workSource {
 	return []workSource{
 		{models.WorkHeadContacts, "head contact", (*workList).headContacts},
 		{models.WorkConsents, "consent", (*workList).consents},
+		{models.WorkBirthdays, "consent", (*workList).birthdays},
 		{models.WorkLimits, "", (*workList).limits},
 		{models.WorkReviews, "review", (*workList).reviews},
 		{models.WorkMinutes, "", (*workList).minutes},

@@ -154,4 +154,15 @@ func TestAGuardiansPrintHasWhatThePlayerReadsAndTheReplies(t *testing.T) {
 	if models.CodeOf(err) != models.Conflict || a.printed != nil {
 		t.Errorf("of a player of age: %v, noted %v", err, a.printed)
 	}
+	// It ends with the eighteenth birthday: the day before it is still made.
+	for at, want := range map[time.Time]models.Code{
+		time.Date(2024, 12, 31, 12, 0, 0, 0, time.UTC): "",
+		time.Date(2025, 1, 1, 12, 0, 0, 0, time.UTC):   models.Conflict,
+	} {
+		_, err := season.Read(t.Context(), a, season.Request{PlayerID: 11, SeasonID: 7, Who: staff,
+			Edition: season.GuardianPrint, Now: at})
+		if models.CodeOf(err) != want {
+			t.Errorf("on %s: %v, want %q", at.Format(time.DateOnly), err, want)
+		}
+	}
 }

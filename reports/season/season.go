@@ -109,7 +109,8 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	guardian := q.edition() == GuardianPrint
 	minor := of.MinorOn(models.DateOf(q.Now))
 	if guardian && !minor {
-		return nil, models.Errorf(models.Conflict, "%s is of age: a guardian’s print is made of players under %d only",
+		return nil, models.Errorf(models.Conflict, "%s is %d or older, so a guardian’s print is refused: adults decide "+
+			"for themselves who reads their record. Print the player’s own report and give it to the player",
 			of.Person.Name, models.Majority)
 	}
 	src.Opened(q.PlayerID, q.SeasonID)

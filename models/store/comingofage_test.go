@@ -1,0 +1,73 @@
+package store_test
+
+import (
+	"slices"
+	"testing"
+
+	"throughline/models"
+	"throughline/models/store"
+	"throughline/models/store/storetest"
+)
+
+// TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday follows a player born on 10 April 2008 through
+// the days around 10 April 2026. Guardians' consent to filming is on file, and the academy requires that consent.
+func TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			bram, err := tx.Player(w.bram.ID)
+			if err != nil {
+				return err
+			}
+			bram.BornOn = ptr(models.Date("2008-04-10"))
+			return tx.UpdatePlayer(&bram)
+		})
+		asked := func(who models.Who, on models.Date) (texts []string) {
+			read(t, s, who, func(tx *store.Tx) error {
+				items, err := tx.Items(models.ItemFilter{Kind: models.ItemComingOfAge}, on)
+				for _, i := range items {
+					texts = append(texts, i.Text)
+					if *i.Due != "2026-04-10" || i.Since != "2026-03-10" {
+						t.Errorf("on %s: due %s, since %s", on, *i.Due, i.Since)
+					}
+				}
+				if err != nil || who.Role != models.RoleManager {
+					return err
+				}
+				work, err := tx.Work(models.WorkBirthdays, &w.season, on)
+				if len(work) != len(items) {
+					t.Errorf("on %s there are %d items, and the list of work has %d", on, len(items), len(work))
+				}
+				return err
+			})
+			return texts
+		}
+		const before = "Bram Oakes turns 18 on 10 Apr 2026; guardian’s consents and print end that day. Ask the player to " +
+			"sign for: Filming"
+		const after = "Bram Oakes turned 18 on 10 Apr 2026; own consents missing: Filming"
+		for _, c := range []struct {
+			on   models.Date
+			want []string
+		}{
+			{"2026-03-09", nil}, {"2026-03-10", []string{before}}, {"2026-04-09", []string{before}},
+			{"2026-04-10", []string{after}}, {"2026-05-11", []string{after}}, {"2026-05-12", nil},
+		} {
+			if got := asked(w.manager, c.on); !slices.Equal(got, c.want) {
+				t.Errorf("on %s a manager is asked for %q, want %q", c.on, got, c.want)
+			}
+		}
+		for _, who := range []models.Who{w.coach, w.selector, w.bramHimself} {
+			if got := asked(who, "2026-04-01"); got != nil {
+				t.Errorf("a %s is asked for %q", who.Role, got)
+			}
+		}
+		own := models.Consent{PlayerID: w.bram.ID, Purpose: models.PurposeFilming, GivenBy: "Bram Oakes",
+			Relation: models.BySelf, On: "2026-04-09"}
+		refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
+		own.On = "2026-04-10"
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
+		if got := asked(w.manager, "2026-04-10"); got != nil {
+			t.Errorf("the player has signed, and a manager is still asked for %q", got)
+		}
+	})
+}
