@@ -24,7 +24,10 @@ type PlayerFilter struct {
 }
 
 // SpellFilter picks spells of availability.
-type SpellFilter struct{ PlayerID int64 }
+type SpellFilter struct {
+	PlayerID  int64
+	PlayerIDs []int64
+}
 
 // MatchFilter picks matches. With PlayerID, those in which the player appeared. Bare leaves Match.Score and Match.Stops
 // empty, for callers who need neither.
@@ -65,11 +68,13 @@ type TrainingSessionFilter struct{ SquadID, SeasonID int64 }
 type AttendanceFilter struct{ SessionID, PlayerID, SquadID, SeasonID int64 }
 
 // RatingFilter picks ratings; with Counting, those that count in figures; with RoundID, those for the match or block
-// of a round.
+// of a round; with AtMost, those of that grade or a lower one.
 type RatingFilter struct {
 	PlayerID, SeasonID int64
+	PlayerIDs          []int64
 	RoundID            int64
 	MatchID, RaterID   int64 // the grades of one match, those of one person
+	AtMost             int
 	Counting           bool
 }
 
@@ -80,7 +85,10 @@ type RatingRoundFilter struct{ SeasonID, SquadID int64 }
 type MeetingFilter struct{ SeasonID, SquadID, PlayerID int64 }
 
 // GoalFilter picks goals.
-type GoalFilter struct{ PlayerID int64 }
+type GoalFilter struct {
+	PlayerID  int64
+	PlayerIDs []int64
+}
 
 // ReviewNoteFilter picks review notes.
 type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
@@ -171,6 +179,8 @@ type TrendFilter struct {
 	Indicator                   string
 	Verdicts                    []string
 	OrToCheck                   bool // with verdicts: also those with a match that is set aside
+	// Bare leaves Figures.Curve and Figures.Before empty, for callers who need neither: they are most of a trend.
+	Bare bool
 }
 
 // Verdict says whether the filter wants trends with a verdict, or with a match that is set aside.

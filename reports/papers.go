@@ -4,6 +4,7 @@ package reports
 
 import (
 	"throughline/reports/chart"
+	"throughline/reports/overview"
 	"throughline/reports/paper"
 	"throughline/reports/season"
 )
@@ -13,6 +14,7 @@ func Papers(charts *chart.Renderer) (paper.Papers, error) {
 	var all paper.Papers
 	for _, declare := range []func(*chart.Renderer) (paper.Paper, error){
 		season.Paper,
+		overview.Paper,
 	} {
 		p, err := declare(charts)
 		if err != nil {

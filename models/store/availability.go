@@ -27,7 +27,7 @@ func (tx *Tx) Spell(id int64) (models.Spell, error) { return spells().get(tx, id
 
 // Spells returns spells of availability by their first day.
 func (tx *Tx) Spells(f models.SpellFilter) ([]models.Spell, error) {
-	return spells().list(tx, is("spells.player_id", f.PlayerID))
+	return spells().list(tx, is("spells.player_id", f.PlayerID), among("spells.player_id", f.PlayerIDs))
 }
 
 // CreateSpell adds a spell of availability. Spells of one player do not overlap.

@@ -239,7 +239,7 @@ func (tx *Tx) Goal(id int64) (models.Goal, error) { return goals().get(tx, id) }
 
 // Goals returns goals by the day they were set.
 func (tx *Tx) Goals(f models.GoalFilter) ([]models.Goal, error) {
-	return goals().list(tx, is("goals.player_id", f.PlayerID))
+	return goals().list(tx, is("goals.player_id", f.PlayerID), among("goals.player_id", f.PlayerIDs))
 }
 
 // CreateGoal adds a goal; OwnerID may be left at 0 for the caller.

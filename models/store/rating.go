@@ -302,8 +302,13 @@ func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 		}
 		of = occasion("ratings", r.MatchID, r.Block, r.Date)
 	}
-	return ratings().list(tx, is("ratings.player_id", f.PlayerID), during("ratings", tx.who, f.SeasonID),
-		is("ratings.match_id", f.MatchID), is("ratings.rater_id", f.RaterID), counting, of)
+	var low where
+	if f.AtMost > 0 {
+		low = that("ratings.grade <= ?", f.AtMost)
+	}
+	return ratings().list(tx, is("ratings.player_id", f.PlayerID), among("ratings.player_id", f.PlayerIDs),
+		during("ratings", tx.who, f.SeasonID), is("ratings.match_id", f.MatchID), is("ratings.rater_id", f.RaterID),
+		counting, of, low)
 }
 
 // GradesGiven is how many grades of coaches the caller may read of each player in a season, by the player.

@@ -87,22 +87,7 @@ func (tx *Tx) cycleIn(seasons []models.Season, f models.ReviewCycleFilter, day m
 // NextReviews returns how a player stands in the review cycle of each of their squads in a season, on a day of it, to
 // all who read the player's shared reviews: without who is to write them. There are none outside the season.
 func (tx *Tx) NextReviews(player, season int64, day models.Date) ([]models.DueReview, error) {
-	all := []models.DueReview{}
-	if tx.who.Reach(models.Read, models.AreaReviews) == models.ReachNone {
-		return nil, models.Errorf(models.Forbidden, "%s may not read reviews", tx.role())
-	}
-	of, err := tx.Season(season)
-	if err != nil || !of.Has(day) {
-		return all, err
-	}
-	members, _, err := tx.reviewable([]models.Season{of}, models.ReviewCycleFilter{PlayerID: player})
-	for _, r := range members {
-		if d, member := r.On(day); member && err == nil {
-			all = append(all, d)
-		}
-	}
-	slices.SortFunc(all, func(a, b models.DueReview) int { return cmp.Compare(a.SquadID, b.SquadID) })
-	return all, err
+	return tx.nextReviews(models.ReviewCycleFilter{SeasonID: season, PlayerID: player}, day)
 }
 
 // cycleSeasons returns the seasons in which a day lies, and that day; or where it lies in none, the season that began

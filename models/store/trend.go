@@ -48,7 +48,10 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	}
 	all := []models.Trend{}
 	q := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill")
-	if tx.who.Role != models.RoleSelector {
+	switch {
+	case f.Bare:
+		q = q.Select(tx.bareTrends())
+	case tx.who.Role != models.RoleSelector:
 		q = q.Omit("selectors_figures", "selectors_verdict", "selectors_to_check")
 	}
 	if err := tx.done("read trends", q.Find(&all).Error); err != nil {
@@ -62,6 +65,22 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		tx.saw("trend", t.PlayerID)
 	}
 	return all, nil
+}
+
+// bareTrends are the columns of trends without curves and earlier levels, as far as the caller reads them.
+func (tx *Tx) bareTrends() string {
+	columns := "academy_id, season_id, squad_id, player_id, indicator, skill, revision, made_at, verdict, to_check"
+	bare := func(column string) string {
+		if tx.dialect.postgres() {
+			return fmt.Sprintf(", %[1]s - 'curve' - 'before' AS %[1]s", column)
+		}
+		return fmt.Sprintf(", json_remove(%[1]s, '$.curve', '$.before') AS %[1]s", column)
+	}
+	columns += bare("figures")
+	if tx.who.Role == models.RoleSelector {
+		columns += bare("selectors_figures") + ", selectors_verdict, selectors_to_check"
+	}
+	return columns
 }
 
 // SquadSeason says how far the trends of a squad's season are behind its data. Its revision is 0 if nothing was

@@ -208,5 +208,13 @@ func is[V comparable](column string, value V) where {
 	return that(column+" = ?", value)
 }
 
+// among is the condition that a column has one of some ids; it is always true for none.
+func among(column string, ids []int64) where {
+	if len(ids) == 0 {
+		return where{}
+	}
+	return that(column+" IN ?", ids)
+}
+
 // storable says whether a text can be in the database at all. PostgreSQL does not even compare with others.
 func storable(text string) bool { return utf8.ValidString(text) && !strings.ContainsRune(text, 0) }

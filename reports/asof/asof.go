@@ -48,6 +48,12 @@ type Source interface {
 	Opened(player, season int64)
 	// PrintedForGuardian notes that the caller made a print of a player's record for a guardian.
 	PrintedForGuardian(player int64)
+	// What an overview of a squad reads for all of its players at once.
+	Squad(id int64) (models.Squad, error)
+	MembersHidden(season, squad int64) (bool, error)
+	LogCover(models.ObservationFilter) (map[int64]float64, error)
+	SquadSafety(players []int64, day models.Date) (map[int64]models.Safety, error)
+	SquadReviews(season, squad int64, day models.Date) ([]models.DueReview, error)
 }
 
 // Trends are the trends of squads' seasons, fitted to what is dated up to a day.
@@ -338,6 +344,21 @@ func (p *Past) Involvements(f models.InvolvementFilter) ([]models.Involvement, e
 // Safety returns what was known on the day of the record, whatever day is asked for.
 func (p *Past) Safety(player, season int64, _ models.Date) (models.Safety, error) {
 	return p.Source.SafetyOn(player, season, p.day)
+}
+
+// LogCover is that of matches up to the day.
+func (p *Past) LogCover(f models.ObservationFilter) (map[int64]float64, error) {
+	return p.Source.LogCover(p.until(f))
+}
+
+// SquadSafety returns what was known on the day of the record, whatever day is asked for.
+func (p *Past) SquadSafety(players []int64, _ models.Date) (map[int64]models.Safety, error) {
+	return p.Source.SquadSafety(players, p.day)
+}
+
+// SquadReviews are those that were to come on the day of the record, whatever day is asked for.
+func (p *Past) SquadReviews(season, squad int64, _ models.Date) ([]models.DueReview, error) {
+	return p.Source.SquadReviews(season, squad, p.day)
 }
 
 // SquadSeason has the revision of the trends that were fitted, 0 without any.

@@ -250,3 +250,28 @@ func Await[T any](b *Browser, expression string) T {
 	}
 	return v
 }
+
+// PDF prints the page on paper of a width and a height in millimetres, as a person does who chooses that paper, and
+// returns the file and its number of pages. The page's style decides how the paper lies.
+func (b *Browser) PDF(width, height float64) (file []byte, pages int) {
+	b.t.Helper()
+	const inch = 25.4
+	printed, err := chromedp.Call(b.ctx, page.PrintToPDF, page.PrintToPDFParams{PaperWidth: width / inch,
+		PaperHeight: height / inch, PreferCSSPageSize: new(true), PrintBackground: new(true)})
+	if err != nil {
+		b.t.Fatalf("in the browser: print: %v", err)
+	}
+	return printed.Data, len(pageOfPDF.FindAll(printed.Data, -1))
+}
+
+// pageOfPDF is the object of one page.
+var pageOfPDF = regexp.MustCompile(`/Type\s*/Page\b`)
+
+// Media shows the page as it is in "print", or again as it is on the screen, for "".
+func (b *Browser) Media(medium string) {
+	b.t.Helper()
+	_, err := chromedp.Call(b.ctx, emulation.SetEmulatedMedia, emulation.SetEmulatedMediaParams{Media: medium})
+	if err != nil {
+		b.t.Fatalf("in the browser: show as %s: %v", medium, err)
+	}
+}
