@@ -139,7 +139,8 @@ type EvidenceLine struct {
 	Missing string `json:"missing,omitempty"`
 }
 
-// OpeningRow is a day on which a user opened a player's season report, and when they did so first that day.
+// OpeningRow is a day on which a user opened a player's season report, or an overview with the player in it, and when
+// they did so first that day.
 type OpeningRow struct {
 	AcademyID int64     `json:"-" gorm:"primaryKey"`
 	PlayerID  int64     `json:"-" gorm:"primaryKey"`

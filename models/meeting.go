@@ -37,7 +37,8 @@ type Meeting struct {
 	OpenedAt *time.Time `json:"opened_at,omitempty"` // when the comparison was opened
 	// the revision of the squad's season that the kept evidence stands on; absent if there was nothing to keep
 	Revision int64 `json:"revision,omitempty"`
-	// Who had opened a candidate's season report before the criteria were locked; until then, who has.
+	// Who had opened a candidate's season report, or an overview with the candidate in it, before the criteria were
+	// locked; until then, who has.
 	OpenedBefore []ReportOpening `json:"opened_before,omitempty" gorm:"-"`
 }
 
@@ -49,7 +50,8 @@ type StepTaken struct {
 	Name   string        `json:"name"`              // their name
 }
 
-// ReportOpening says that a member of staff opened the season report of a player on a day.
+// ReportOpening says that a member of staff opened the season report of a player, or an overview with the player in
+// it, on a day.
 type ReportOpening struct {
 	UserID   int64  `json:"user_id"`
 	Name     string `json:"name"` // the user's name

@@ -633,6 +633,8 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "bryn"), "own report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "owen"), "another's report", 404, http.MethodGet, template+"/report", season+"/report", "")
+	w.expect(c, "overview of a squad", 200, http.MethodGet, rest.Path+"/squads/{id}/seasons/{season}/overview",
+		fmt.Sprintf("%s/squads/%d/seasons/%d/overview", rest.Path, w.a.Under18.ID, w.a.Season.ID), "")
 	page := w.expect(c, "as a file", 200, http.MethodGet, template+"/report", season+"/report", "", "Accept", "text/html")
 	if !strings.Contains(page.Body, "Bryn Calder") || !strings.HasPrefix(page.Header.Get("Content-Type"), "text/html") {
 		w.t.Errorf("the report as a file: %s, %d bytes", page.Header.Get("Content-Type"), len(page.Body))

@@ -23,6 +23,19 @@ func (tx *Tx) Opened(player, season int64) {
 // a guardian, as a read of the minor's record.
 func (tx *Tx) PrintedForGuardian(player int64) { tx.saw("guardian’s print", player) }
 
+// OpenedOverview notes likewise that the caller opened an overview in which players stand with their figures.
+func (tx *Tx) OpenedOverview(players []int64, season int64) {
+	if tx.writes || !tx.who.Staff() || tx.who.UserID == 0 {
+		return
+	}
+	if tx.reads == nil {
+		tx.reads = map[sight]struct{}{}
+	}
+	for _, player := range players {
+		tx.reads[sight{player: player, kind: "squad overview", season: season}] = struct{}{}
+	}
+}
+
 // noteOpenings writes which reports were opened, once a day for each user, player and season.
 func (tx *Tx) noteOpenings(looks []look) error {
 	for _, l := range looks {

@@ -54,6 +54,7 @@ type Source interface {
 	LogCover(models.ObservationFilter) (map[int64]float64, error)
 	SquadSafety(players []int64, day models.Date) (map[int64]models.Safety, error)
 	SquadReviews(season, squad int64, day models.Date) ([]models.DueReview, error)
+	OpenedOverview(players []int64, season int64)
 }
 
 // Trends are the trends of squads' seasons, fitted to what is dated up to a day.

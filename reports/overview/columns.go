@@ -168,7 +168,7 @@ func (c *Cell) probable() bool {
 }
 
 // scales gives every column the ends of its scale: the same wherever the figure stands.
-func (o *Overview) scales() {
+func (o *Report) scales() {
 	ends := map[string]*models.Range{}
 	o.rows(func(g *Group, row *Row) {
 		for i, c := range row.Cells {

@@ -1,5 +1,5 @@
 // Package overview is the overview of a squad: every player of one squad's season on one sheet, by position group. Its
-// data first (Read), then its sentences, then its page. An Overview is the whole content: the page, the self-contained
+// data first (Read), then its sentences, then its page. A Report is the whole content: the page, the self-contained
 // file and the JSON say the same.
 //
 //	overview.go    what is read, and the content
@@ -48,15 +48,17 @@ type Source interface {
 	SquadSafety(players []int64, day models.Date) (map[int64]models.Safety, error)
 	// SquadReviews returns how each member stands in the squad's review cycle on a day of the season.
 	SquadReviews(season, squad int64, day models.Date) ([]models.DueReview, error)
+	// OpenedOverview notes that the caller opened an overview in which players stand with their figures.
+	OpenedOverview(players []int64, season int64)
 }
 
-// Overview is every player of one squad's season.
-type Overview struct {
+// Report is every player of one squad's season.
+type Report struct {
 	MadeAt time.Time `json:"made_at"`
 	// the last day of data in the overview, as recorded today; absent for one of today
 	AsOf   models.Date   `json:"as_of,omitempty"`
 	Season models.Season `json:"season"`
-	Squad  models.Squad  `json:"squad"`
+	Squad  models.Squad  `json:"squad"` // whose players these are
 	// True if some members are hidden from the reader. They are left out, and nothing says who or how many.
 	Hidden bool `json:"hidden"`
 	// whether there are trends, and when they were made; without trends there are no levels
@@ -74,8 +76,8 @@ type Overview struct {
 
 // Summary counts what the sentences say.
 type Summary struct {
-	Players int `json:"players"`
-	Enough  int `json:"enough"` // how many have at least 4 matches and 160 minutes
+	Players int `json:"players"` // how many have a row
+	Enough  int `json:"enough"`  // how many have at least 4 matches and 160 minutes
 	// how many are neither unavailable nor stood down on the day of the overview
 	Available int `json:"available"`
 	// how many need action before their next contact session
@@ -86,7 +88,7 @@ type Summary struct {
 	// how many of those are improving, probably improving and so on, as the engine says; without skills in which a
 	// grade calls for action
 	Verdicts       map[string]int `json:"verdicts"`
-	OpenGoals      int            `json:"open_goals"`
+	OpenGoals      int            `json:"open_goals"`      // how many goals are open
 	OverdueGoals   int            `json:"overdue_goals"`   // how many of the open ones are past their day
 	ProposedGoals  int            `json:"proposed_goals"`  // how many of the open ones look met: a coach confirms it
 	ReviewsOverdue int            `json:"reviews_overdue"` // how many reviews are overdue
@@ -119,7 +121,7 @@ type Cell struct {
 	Matches int `json:"matches"` // how many matches, or graded occasions, have data
 	// the level now and its likely range; absent with too little data
 	Level   *float64      `json:"level,omitempty"`
-	Range80 *models.Range `json:"range_80,omitempty"`
+	Range80 *models.Range `json:"range_80,omitempty"` // the central 80 % range of the level
 	// which way it goes and how sure that is: improving, probably improving, steady, probably declining, declining,
 	// unclear, or too little to say; absent without data
 	Verdict string `json:"verdict,omitempty"`
@@ -128,9 +130,10 @@ type Cell struct {
 	Words    string   `json:"words,omitempty"`
 	Improved *float64 `json:"improved,omitempty"` // the probability of a worthwhile improvement
 	Declined *float64 `json:"declined,omitempty"` // the probability of a worthwhile decline
-	// the average level of the players that it is compared with, and who they are
+	// the average level of the players that it is compared with
 	Average *float64 `json:"average,omitempty"`
-	Against string   `json:"against,omitempty"`
+	// who those are: "back row", "forwards" or "whole squad"
+	Against string `json:"against,omitempty"`
 	// true if a match is so far out that the level leaves it out: check the record
 	ToCheck bool `json:"to_check,omitempty"`
 	// true if a grade of the season calls for action; no verdict is printed then
@@ -145,8 +148,8 @@ type Row struct {
 	// what to know first: action before contact, stood down, unavailable, just joined, left
 	Notes     []string `json:"notes"`
 	Available bool     `json:"available"` // neither unavailable nor stood down on the day of the overview
-	Evidence  Evidence `json:"evidence"`
-	Cells     []Cell   `json:"cells"` // one for each column of the group
+	Evidence  Evidence `json:"evidence"`  // what the row stands on
+	Cells     []Cell   `json:"cells"`     // one for each column of the group
 	Goals     Goals    `json:"goals"`
 	Review    *Review  `json:"review,omitempty"` // absent outside the season, and for players who left
 
@@ -171,8 +174,8 @@ func (q Request) day() models.Date {
 
 // Read makes the overview. Errors are the source's; NotFound for a squad that the caller does not work with, and for
 // players.
-func Read(ctx context.Context, src Source, q Request) (*Overview, error) {
-	o := &Overview{MadeAt: q.Now.UTC().Truncate(time.Second), AsOf: q.AsOf, Cautions: cautions, Groups: []Group{}}
+func Read(ctx context.Context, src Source, q Request) (*Report, error) {
+	o := &Report{MadeAt: q.Now.UTC().Truncate(time.Second), AsOf: q.AsOf, Cautions: cautions, Groups: []Group{}}
 	if err := reaches(q.Who, q.SquadID); err != nil {
 		return nil, err
 	}
@@ -219,7 +222,7 @@ type reader struct {
 	src Source
 	q   Request
 	day models.Date
-	o   *Overview
+	o   *Report
 
 	players    []models.Player // by name
 	ids        []int64
@@ -255,6 +258,7 @@ func (r *reader) readSquad() (err error) {
 	for _, p := range r.players {
 		r.ids = append(r.ids, p.ID)
 	}
+	r.src.OpenedOverview(r.ids, r.q.SeasonID)
 	members, err := r.src.Memberships(models.MembershipFilter{SeasonID: r.q.SeasonID, SquadID: r.q.SquadID})
 	r.members = map[int64][]models.Membership{}
 	for _, m := range members {
@@ -287,7 +291,7 @@ func (r *reader) layOut() {
 }
 
 // rows calls fn for every row of the overview.
-func (o *Overview) rows(fn func(*Group, *Row)) {
+func (o *Report) rows(fn func(*Group, *Row)) {
 	for i := range o.Groups {
 		for k := range o.Groups[i].Players {
 			fn(&o.Groups[i], &o.Groups[i].Players[k])
@@ -296,7 +300,7 @@ func (o *Overview) rows(fn func(*Group, *Row)) {
 }
 
 // summarise counts what the sentences say.
-func (o *Overview) summarise() {
+func (o *Report) summarise() {
 	s := Summary{Verdicts: map[string]int{}}
 	o.rows(func(_ *Group, row *Row) {
 		s.Players++

@@ -92,6 +92,7 @@ func (a *archive) SquadSafety([]int64, models.Date) (map[int64]models.Safety, er
 	a.queries++
 	return a.safety, nil
 }
+func (a *archive) OpenedOverview([]int64, int64) {}
 func (a *archive) SquadReviews(int64, int64, models.Date) ([]models.DueReview, error) {
 	a.queries++
 	return a.due, nil
@@ -173,7 +174,7 @@ func filled(n int, verdicts []string) *archive {
 	return a
 }
 
-func read(t testing.TB, a *archive) *overview.Overview {
+func read(t testing.TB, a *archive) *overview.Report {
 	t.Helper()
 	o, err := overview.Read(context.Background(), a, overview.Request{SquadID: 3, SeasonID: 7, Who: manager, Now: now})
 	if err != nil {
@@ -183,7 +184,7 @@ func read(t testing.TB, a *archive) *overview.Overview {
 }
 
 // kind is the paper as it is declared, read and drawn for a reader.
-func drawn(t testing.TB, a *archive) (page, file string, o *overview.Overview) {
+func drawn(t testing.TB, a *archive) (page, file string, o *overview.Report) {
 	t.Helper()
 	p, err := overview.Paper(nil)
 	if err != nil {
@@ -202,10 +203,10 @@ func drawn(t testing.TB, a *archive) (page, file string, o *overview.Overview) {
 	if err := copied.WriteFile(context.Background(), &b); err != nil {
 		t.Fatal(err)
 	}
-	return string(sheet.Body), b.String(), copied.Content.(*overview.Overview)
+	return string(sheet.Body), b.String(), copied.Content.(*overview.Report)
 }
 
-func rowOf(t *testing.T, o *overview.Overview, player int64) (overview.Group, overview.Row) {
+func rowOf(t *testing.T, o *overview.Report, player int64) (overview.Group, overview.Row) {
 	t.Helper()
 	for _, g := range o.Groups {
 		for _, row := range g.Players {
@@ -325,7 +326,7 @@ func TestThePageSaysTheNumbersOfTheJSON(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	var again overview.Overview
+	var again overview.Report
 	if err := json.Unmarshal(data, &again); err != nil {
 		t.Fatal(err)
 	}

@@ -27,7 +27,7 @@ func NewPage() (*Page, error) {
 
 // view is an overview in words and drawings.
 type view struct {
-	*Overview
+	*Report
 	Tables []table
 	Keys   []keyLine // what the columns mean
 	MadeOn string
@@ -68,8 +68,8 @@ type cellView struct {
 type keyLine struct{ Label, Words string }
 
 // Sheet draws an overview.
-func (p *Page) Sheet(_ context.Context, o *Overview) (paper.Sheet, error) {
-	v := view{Overview: o, MadeOn: paper.Day(o.MadeAt.Format("2006-01-02"))}
+func (p *Page) Sheet(_ context.Context, o *Report) (paper.Sheet, error) {
+	v := view{Report: o, MadeOn: paper.Day(o.MadeAt.Format("2006-01-02"))}
 	if !o.unlinked {
 		v.Method = "/help#numbers"
 	}
@@ -85,7 +85,7 @@ func (p *Page) Sheet(_ context.Context, o *Overview) (paper.Sheet, error) {
 }
 
 // keys say once what each column means; what is the same of all skills stands in one line.
-func (o *Overview) keys() (all []keyLine) {
+func (o *Report) keys() (all []keyLine) {
 	known := map[string]bool{}
 	var skills []string
 	meaning := ""
@@ -119,7 +119,7 @@ func meaningOf(col Column) string {
 	return col.Meaning
 }
 
-func (o *Overview) table(g *Group) table {
+func (o *Report) table(g *Group) table {
 	t := table{Anchor: "group-" + strings.ReplaceAll(string(g.Code), "_", "-"), Label: g.Label,
 		Caption: paper.Plural(len(g.Players), "player", "players")}
 	if g.Code == models.GroupUnknown {
@@ -140,7 +140,7 @@ func (o *Overview) table(g *Group) table {
 
 func scaleOf(col Column) paper.Scale { return paper.ScaleOf(col.Unit) }
 
-func (o *Overview) line(g *Group, row *Row) line {
+func (o *Report) line(g *Group, row *Row) line {
 	l := line{Name: row.Name, Notes: row.Notes}
 	if len(row.Positions) > 0 {
 		l.Position = row.Positions[0].Label()

@@ -15,7 +15,7 @@ func Paper(*chart.Renderer) (paper.Paper, error) {
 	if err != nil {
 		return paper.Paper{}, err
 	}
-	return paper.Kind[Source, *Overview]{
+	return paper.Kind[Source, *Report]{
 		Facts: paper.Facts{
 			Code: "squad-overview", Word: "overview", Name: "squad overview",
 			Of:    []paper.Subject{paper.OfSquad, paper.OfSeason},
@@ -24,11 +24,11 @@ func Paper(*chart.Renderer) (paper.Paper, error) {
 				"with their direction, minutes and how much of them was logged, goals, and the next review. For staff. " +
 				"Selectors read it without the players hidden from them.",
 		},
-		Read: func(ctx context.Context, src Source, a paper.Asked) (*Overview, error) {
+		Read: func(ctx context.Context, src Source, a paper.Asked) (*Report, error) {
 			return Read(ctx, src, Request{SquadID: a.IDs[paper.OfSquad], SeasonID: a.IDs[paper.OfSeason], Who: a.Who,
 				Now: a.Now, AsOf: a.AsOf})
 		},
-		Sheet: page.Sheet, HandedOver: (*Overview).asFile,
+		Sheet: page.Sheet, HandedOver: (*Report).asFile,
 		Trends: func(src Source, a paper.Asked) ([]models.SquadSeason, error) {
 			of, err := src.SquadSeason(a.IDs[paper.OfSeason], a.IDs[paper.OfSquad])
 			return []models.SquadSeason{of}, err
@@ -37,27 +37,27 @@ func Paper(*chart.Renderer) (paper.Paper, error) {
 }
 
 // Title is the title of its page.
-func (o *Overview) Title() string { return o.Squad.Name + ": squad overview " + o.Season.Name }
+func (o *Report) Title() string { return o.Squad.Name + ": squad overview " + o.Season.Name }
 
 // FileName is what a file of it is called.
-func (o *Overview) FileName() string {
+func (o *Report) FileName() string {
 	return paper.FileName("squad-overview", o.Squad.Name, o.Season.Name)
 }
 
 // asFile is the overview as it leaves the program: a file leads nowhere.
-func (o *Overview) asFile() *Overview {
+func (o *Report) asFile() *Report {
 	file := *o
 	file.unlinked = true
 	return &file
 }
 
 // example is a squad of one player.
-func example() *Overview {
+func example() *Report {
 	of := evidence.Example()
 	due, level, average := models.Date("2025-10-20"), 0.58, 0.55
 	around := &models.Range{Lo: 0.53, Hi: 0.63}
 	improved, declined := 0.81, 0.04
-	o := &Overview{
+	o := &Report{
 		MadeAt: evidence.ExampleTime, Season: of.Season, Squad: *of.Squad, Trends: of.Trends, Cautions: cautions[:2],
 		Groups: []Group{{Code: models.GroupBackRow, Label: models.GroupBackRow.Label(),
 			Columns: []Column{{Indicator: "contact_won", Label: "Contact won", Unit: "%", Better: models.Higher,

@@ -21,7 +21,7 @@ type Evidence struct {
 
 // Goals count a player's goals. A closed goal counts if it was closed in the season.
 type Goals struct {
-	Open     int `json:"open"`
+	Open     int `json:"open"`     // how many are open
 	Overdue  int `json:"overdue"`  // how many of the open ones are past their day
 	Proposed int `json:"proposed"` // how many of the open ones look met: a coach confirms it
 	Met      int `json:"met"`      // closed as met
@@ -30,10 +30,10 @@ type Goals struct {
 // Review is when a player's next review in the squad is due.
 type Review struct {
 	Status      models.ReviewStatus `json:"status"`
-	Due         *models.Date        `json:"due,omitempty"` // absent while the clock stands still without an end
-	OverdueDays int                 `json:"overdue_days,omitempty"`
-	Last        *models.Date        `json:"last,omitempty"` // the latest shared review in this squad
-	Words       string              `json:"words"`          // the same as a sentence
+	Due         *models.Date        `json:"due,omitempty"`          // absent while the clock stands still without an end
+	OverdueDays int                 `json:"overdue_days,omitempty"` // for how many days it has been overdue
+	Last        *models.Date        `json:"last,omitempty"`         // the latest shared review in this squad
+	Words       string              `json:"words"`                  // the same as a sentence
 }
 
 // joinedLately is for how many days a player's row says that they have just joined.

@@ -18,7 +18,7 @@ import (
 // mostNamed is how many firm directions are named one by one.
 const mostNamed = 3
 
-func (o *Overview) sentences() []paper.Sentence {
+func (o *Report) sentences() []paper.Sentence {
 	return []paper.Sentence{
 		{Lead: "The squad", Text: o.evidenceSentence()},
 		{Lead: "Which way", Text: o.directionSentence()},
@@ -27,7 +27,7 @@ func (o *Overview) sentences() []paper.Sentence {
 }
 
 // evidenceSentence says how many players there are and what the levels stand on.
-func (o *Overview) evidenceSentence() string {
+func (o *Report) evidenceSentence() string {
 	s := o.Summary
 	if s.Players == 0 {
 		if o.Hidden {
@@ -63,7 +63,7 @@ func (o *Overview) evidenceSentence() string {
 }
 
 // coverWords say how much of the play a log covers.
-func (o *Overview) coverWords() string {
+func (o *Report) coverWords() string {
 	s := o.Summary
 	switch {
 	case s.LogMinutes == 0:
@@ -75,7 +75,7 @@ func (o *Overview) coverWords() string {
 }
 
 // directionSentence says which way levels go, as far as that can be told.
-func (o *Overview) directionSentence() string {
+func (o *Report) directionSentence() string {
 	if words := o.withoutTrends(); words != "" {
 		return words
 	}
@@ -103,7 +103,7 @@ func (o *Overview) directionSentence() string {
 }
 
 // withoutTrends says why there are no levels; empty if there are.
-func (o *Overview) withoutTrends() string {
+func (o *Report) withoutTrends() string {
 	switch {
 	case o.Trends.Current || o.Summary.Players == 0 && o.Trends.Revision > 0:
 		return ""
@@ -118,7 +118,7 @@ func (o *Overview) withoutTrends() string {
 }
 
 // firm names each firm direction: "Tam Okell is improving in contact won".
-func (o *Overview) firm() (all []string) {
+func (o *Report) firm() (all []string) {
 	o.rows(func(g *Group, row *Row) {
 		for i := range row.Cells {
 			c := &row.Cells[i]
@@ -141,7 +141,7 @@ func (o *Overview) firm() (all []string) {
 }
 
 // anyNeither says whether a firm direction is neither better nor worse.
-func (o *Overview) anyNeither() (any bool) {
+func (o *Report) anyNeither() (any bool) {
 	o.rows(func(g *Group, row *Row) {
 		for i := range row.Cells {
 			any = any || row.Cells[i].firm() && g.Columns[i].Better == models.Neither
@@ -151,7 +151,7 @@ func (o *Overview) anyNeither() (any bool) {
 }
 
 // probable counts the directions that are likely and no more, and of how many players they are; empty for none.
-func (o *Overview) probable() string {
+func (o *Report) probable() string {
 	changes, players := 0, 0
 	o.rows(func(_ *Group, row *Row) {
 		before := changes
@@ -175,7 +175,7 @@ func (o *Overview) probable() string {
 }
 
 // waitingSentence says what waits for a person, the most urgent first.
-func (o *Overview) waitingSentence() string {
+func (o *Report) waitingSentence() string {
 	s := o.Summary
 	var all []string
 	add := func(format string, args ...any) { all = append(all, fmt.Sprintf(format, args...)) }
@@ -214,7 +214,7 @@ func (o *Overview) waitingSentence() string {
 	return strings.Join(all, " ")
 }
 
-func (o *Overview) awayWords(away int) string {
+func (o *Report) awayWords(away int) string {
 	on := "today"
 	if o.AsOf != "" {
 		on = "on " + paper.Day(string(o.AsOf))
@@ -272,7 +272,7 @@ var cautions = []string{
 }
 
 // methods say how the overview was worked out.
-func (o *Overview) methods() []string {
+func (o *Report) methods() []string {
 	all := []string{
 		"A level is what a player would do over many matches, with luck taken out. One model is fitted to the whole " +
 			"squad’s season, one figure at a time. It allows for opponents, home and away, and minutes. The likely range " +
