@@ -16,6 +16,7 @@ import (
 	"throughline/models/store/storetest"
 	"throughline/reports/evidence"
 	"throughline/reports/fits"
+	"throughline/reports/overview"
 	"throughline/reports/season"
 )
 
@@ -375,4 +376,71 @@ func BenchmarkInvolvement(b *testing.B) {
 		d.exec(b, d.owner, "DELETE FROM involvements WHERE log_id = $1 AND half = 1 AND second = 1200", log.ID)
 	})
 	b.ReportMetric(float64(len(indicators)), "observations")
+}
+
+// overviewRows are the rows that the overview of a squad stands on.
+func (d *demonstration) overviewRows() []selected {
+	a, s, q := d.Academy.ID, d.SeasonID, d.SquadID
+	const members = "SELECT player_id FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3 AND " +
+		"deleted_at IS NULL"
+	const ofSquad = " AND match_id IN (SELECT id FROM matches WHERE academy_id = $1 AND season_id = $2 AND squad_id = " +
+		"$3 AND deleted_at IS NULL)"
+	return []selected{
+		{"SELECT * FROM seasons WHERE academy_id = $1 AND id = $2", []any{a, s}},
+		{"SELECT * FROM squads WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM memberships WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
+		{"SELECT * FROM players WHERE academy_id = $1 AND id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT * FROM appearances WHERE academy_id = $1" + ofSquad, []any{a, s, q}},
+		{"SELECT player_id, match_id, max(denominator) FROM observations WHERE academy_id = $1 AND source = 'log'" +
+			ofSquad + " GROUP BY player_id, match_id", []any{a, s, q}},
+		{"SELECT * FROM indicators WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM skills WHERE academy_id = $1", []any{a}},
+		{"SELECT * FROM squad_seasons WHERE academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
+		{"SELECT player_id, indicator, skill, verdict, made_at, figures - 'curve' - 'before' FROM trends WHERE " +
+			"academy_id = $1 AND season_id = $2 AND squad_id = $3", []any{a, s, q}},
+		{"SELECT * FROM ratings WHERE academy_id = $1 AND grade <= 2 AND player_id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT * FROM goals WHERE academy_id = $1 AND player_id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT * FROM spells WHERE academy_id = $1 AND player_id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT * FROM stand_downs WHERE academy_id = $1 AND player_id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT * FROM contact_actions WHERE academy_id = $1 AND player_id IN (" + members + ")", []any{a, s, q}},
+		{"SELECT id, player_id, squad_id, author_id, date FROM reviews WHERE academy_id = $1 AND shared AND player_id IN (" +
+			members + ")", []any{a, s, q}},
+	}
+}
+
+// BenchmarkSquadOverview is the overview of a squad: its data, and the sheet as it is drawn. The bare SQL does not look
+// at what a coach or a selector may see.
+func BenchmarkSquadOverview(b *testing.B) {
+	d := demonstrate(b)
+	page, err := overview.NewPage()
+	if err != nil {
+		b.Fatal(err)
+	}
+	for _, user := range []models.User{d.Manager, d.Coach, d.Selector} {
+		who := d.as(b, user)
+		b.Run(string(who.Role), func(b *testing.B) {
+			players := 0
+			beside(b, func() {
+				err := d.Read(b.Context(), who, func(tx *store.Tx) error {
+					o, err := overview.Read(b.Context(), tx, overview.Request{SquadID: d.SquadID, SeasonID: d.SeasonID, Who: who,
+						Now: apitest.Now})
+					if err != nil {
+						return err
+					}
+					players = o.Summary.Players
+					_, err = page.Sheet(b.Context(), o)
+					return err
+				})
+				if err != nil {
+					b.Fatal(err)
+				}
+			}, func() {
+				d.plain(b, readOnly, func(tx *sql.Tx) error {
+					_, err := fetch(tx, d.overviewRows())
+					return err
+				})
+			}, nil)
+			b.ReportMetric(float64(players), "players")
+		})
+	}
 }

@@ -477,6 +477,9 @@ func (w *world) filled(f reflect.StructField) reflect.Value {
 	case f.Type.Kind() == reflect.Int64:
 		v.SetInt(max(ids[f.Name], 1))
 		return v
+	case f.Type.Kind() == reflect.Int:
+		v.SetInt(3)
+		return v
 	case f.Type.Kind() == reflect.Bool:
 		v.SetBool(true)
 		return v
