@@ -179,7 +179,8 @@ type TrendFilter struct {
 	Indicator                   string
 	Verdicts                    []string
 	OrToCheck                   bool // with verdicts: also those with a match that is set aside
-	// Bare leaves Figures.Curve and Figures.Before empty, for callers who need neither: they are most of a trend.
+	// Bare leaves Figures.Curve and Figures.Before empty, and of a trend with too little to say all figures but the
+	// verdict: for callers who need a level and no more. These are most of what is kept.
 	Bare bool
 }
 

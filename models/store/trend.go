@@ -67,18 +67,20 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return all, nil
 }
 
-// bareTrends are the columns of trends without curves and earlier levels, as far as the caller reads them.
+// bareTrends are the columns of trends as a filter with Bare wants them, as far as the caller reads them.
 func (tx *Tx) bareTrends() string {
 	columns := "academy_id, season_id, squad_id, player_id, indicator, skill, revision, made_at, verdict, to_check"
-	bare := func(column string) string {
+	bare := func(column, verdict string) string {
+		without, as := "json_remove(%[1]s, '$.curve', '$.before')", ""
 		if tx.dialect.postgres() {
-			return fmt.Sprintf(", %[1]s - 'curve' - 'before' AS %[1]s", column)
+			without, as = "%[1]s - 'curve' - 'before'", "::jsonb"
 		}
-		return fmt.Sprintf(", json_remove(%[1]s, '$.curve', '$.before') AS %[1]s", column)
+		return fmt.Sprintf(", CASE WHEN %[2]s = '%[3]s' THEN '{\"verdict\": \"%[3]s\"}'"+as+" ELSE "+without+" END AS %[1]s",
+			column, verdict, models.VerdictTooLittle)
 	}
-	columns += bare("figures")
+	columns += bare("figures", "verdict")
 	if tx.who.Role == models.RoleSelector {
-		columns += bare("selectors_figures") + ", selectors_verdict, selectors_to_check"
+		columns += bare("selectors_figures", "selectors_verdict") + ", selectors_verdict, selectors_to_check"
 	}
 	return columns
 }

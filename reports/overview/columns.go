@@ -36,20 +36,33 @@ func (r *reader) readTrends() error {
 	}
 	state.Revision = of.Revision
 	state.Current = of.Revision > 0 && of.Fitted == of.Revision && !state.Withheld
-	r.trends = map[int64]map[string]*models.TrendFigures{}
+	r.trends = map[int64]map[string]*models.Trend{}
 	if !state.Current || len(r.ids) == 0 {
 		return nil
 	}
-	all, err := r.src.Trends(models.TrendFilter{SeasonID: season, SquadID: squad, Bare: true})
+	all, err := r.src.Trends(models.TrendFilter{SeasonID: season, SquadID: squad, Subjects: r.subjects(), Bare: true})
 	for i := range all {
 		t := &all[i]
 		state.MadeAt = &t.MadeAt
 		if r.trends[t.PlayerID] == nil {
-			r.trends[t.PlayerID] = map[string]*models.TrendFigures{}
+			r.trends[t.PlayerID] = map[string]*models.Trend{}
 		}
-		r.trends[t.PlayerID][key(t.Indicator, t.Skill)] = &t.Figures
+		r.trends[t.PlayerID][key(t.Indicator, t.Skill)] = t
 	}
 	return err
+}
+
+// subjects are the codes of what may be shown: the headlines of the players' groups, and what their goals are on.
+func (r *reader) subjects() (codes []string) {
+	for _, p := range r.players {
+		indicators, skills := models.Headlines(p.Group())
+		codes = append(append(codes, indicators...), skills...)
+		for _, g := range r.goals[p.ID] {
+			codes = append(codes, g.Indicator+g.Skill)
+		}
+	}
+	slices.Sort(codes)
+	return slices.Compact(codes)
 }
 
 func (r *reader) readCatalogues() error {
@@ -121,28 +134,25 @@ func (r *reader) first(codes []string, most int, players []models.Player, key fu
 }
 
 // tells says whether a trend says where a level is.
-func tells(t *models.TrendFigures) bool {
-	return t != nil && t.Now != nil && t.Verdict != models.VerdictTooLittle
+func tells(t *models.Trend) bool {
+	return t != nil && t.Figures.Now != nil && t.Figures.Verdict != models.VerdictTooLittle
 }
 
 // cell is a player's level in the figure of a column.
 func (r *reader) cell(player int64, col Column) Cell {
 	t := r.trends[player][key(col.Indicator, col.Skill)]
 	calls := col.Skill != "" && r.calls[player][col.Skill]
-	if t == nil || t.Matches == 0 {
+	if t == nil {
 		return Cell{Calls: calls, Words: wordsOf("", col, calls)}
 	}
-	c := Cell{Matches: t.Matches, Verdict: t.Verdict, ToCheck: t.SetsAside(), Calls: calls}
 	if !tells(t) {
-		c.Verdict = models.VerdictTooLittle
-		c.Words = wordsOf(c.Verdict, col, calls)
-		return c
+		return Cell{Verdict: models.VerdictTooLittle, Words: wordsOf(models.VerdictTooLittle, col, calls), Calls: calls}
 	}
-	c.Words = wordsOf(t.Verdict, col, calls)
-	c.Level, c.Range80 = &t.Now.Mean, &t.Now.Range80
-	c.Improved, c.Declined = t.Improved, t.Declined
-	if t.Compared != nil {
-		c.Average, c.Against = &t.Compared.Mean, t.Compared.Against
+	f := &t.Figures
+	c := Cell{Matches: f.Matches, Verdict: f.Verdict, Words: wordsOf(f.Verdict, col, calls), ToCheck: f.SetsAside(),
+		Level: &f.Now.Mean, Range80: &f.Now.Range80, Improved: f.Improved, Declined: f.Declined, Calls: calls}
+	if f.Compared != nil {
+		c.Average, c.Against = &f.Compared.Mean, f.Compared.Against
 	}
 	return c
 }

@@ -118,7 +118,8 @@ type Column struct {
 
 // Cell is a player's level in the figure of a column.
 type Cell struct {
-	Matches int `json:"matches"` // how many matches, or graded occasions, have data
+	// how many matches, or graded occasions, the level stands on; absent without one
+	Matches int `json:"matches,omitempty"`
 	// the level now and its likely range; absent with too little data
 	Level   *float64      `json:"level,omitempty"`
 	Range80 *models.Range `json:"range_80,omitempty"` // the central 80 % range of the level
@@ -186,9 +187,9 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 	}{
 		{"the squad", r.readSquad},
 		{"the minutes", r.readMinutes},
+		{"the goals", r.readGoals},
 		{"the trends", r.readTrends},
 		{"the grades", r.readCalls},
-		{"the goals", r.readGoals},
 		{"availability and reviews", r.readState},
 	} {
 		if err := ctx.Err(); err != nil {
@@ -230,8 +231,8 @@ type reader struct {
 	played     map[int64]Evidence
 	indicators map[string]models.Indicator
 	skills     map[string]models.Skill
-	trends     map[int64]map[string]*models.TrendFigures // by player and key
-	calls      map[int64]map[string]bool                 // by player and skill
+	trends     map[int64]map[string]*models.Trend // by player and key
+	calls      map[int64]map[string]bool          // by player and skill
 	goals      map[int64][]models.Goal
 	away       map[int64][]models.Spell
 	safety     map[int64]models.Safety

@@ -268,10 +268,10 @@ func TestEachRowSaysWhatThereIsAndNoMore(t *testing.T) {
 	if c := cell(whole, "tackle"); !c.Calls || c.Words != "a grade calls for action" {
 		t.Errorf("a skill with a grade that calls for action: %+v", c)
 	}
-	if c := cell(once, "contact_won"); c.Level != nil || c.Verdict != models.VerdictTooLittle || c.Matches != 1 {
+	if c := cell(once, "contact_won"); c.Level != nil || c.Verdict != models.VerdictTooLittle || c.Words != "too little to say" {
 		t.Errorf("one match: %+v", c)
 	}
-	if c := cell(never, "contact_won"); c.Level != nil || c.Verdict != "" || c.Matches != 0 {
+	if c := cell(never, "contact_won"); c.Level != nil || c.Verdict != "" || c.Words != "" {
 		t.Errorf("no match: %+v", c)
 	}
 	if c := cell(graded, "breakdown"); c.Level == nil || c.Words != "steady" {

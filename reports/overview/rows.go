@@ -180,7 +180,7 @@ func (r *reader) counted(player int64, away bool) (n Goals) {
 		}
 		met := false
 		if t := r.trends[player][key(g.Indicator, g.Skill)]; tells(t) && !r.calls[player][g.Skill] {
-			met = slices.ContainsFunc(t.Goals, func(o models.GoalOutlook) bool {
+			met = slices.ContainsFunc(t.Figures.Goals, func(o models.GoalOutlook) bool {
 				return o.GoalID == g.ID && o.Target == g.Target && o.By == g.By && o.Met
 			})
 		}
