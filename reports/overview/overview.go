@@ -71,7 +71,8 @@ type Report struct {
 	// how the levels of other readers differ from these, in one line
 	OtherReaders string `json:"other_readers,omitempty"`
 
-	unlinked bool // it leaves the program as a file
+	madeOn   models.Date // the day on which it was made, in the academy's zone
+	unlinked bool        // it leaves the program as a file
 }
 
 // Summary counts what the sentences say.
@@ -165,18 +166,19 @@ type Request struct {
 	AsOf              models.Date // the last day of what the source reads; empty if it reads the record as it is
 }
 
-// Day is the day of the overview: today, or the last day of what it reads.
+// day is the day of the overview: today, or the last day of what it reads.
 func (q Request) day() models.Date {
 	if q.AsOf != "" {
 		return q.AsOf
 	}
-	return models.DateOf(q.Now.UTC())
+	return models.DateOf(q.Now)
 }
 
 // Read makes the overview. Errors are the source's; NotFound for a squad that the caller does not work with, and for
 // players.
 func Read(ctx context.Context, src Source, q Request) (*Report, error) {
-	o := &Report{MadeAt: q.Now.UTC().Truncate(time.Second), AsOf: q.AsOf, Cautions: cautions, Groups: []Group{}}
+	o := &Report{MadeAt: q.Now.UTC().Truncate(time.Second), madeOn: models.DateOf(q.Now), AsOf: q.AsOf,
+		Cautions: cautions, Groups: []Group{}}
 	if err := reaches(q.Who, q.SquadID); err != nil {
 		return nil, err
 	}

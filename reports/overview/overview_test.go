@@ -268,7 +268,8 @@ func TestEachRowSaysWhatThereIsAndNoMore(t *testing.T) {
 	if c := cell(whole, "tackle"); !c.Calls || c.Words != "a grade calls for action" {
 		t.Errorf("a skill with a grade that calls for action: %+v", c)
 	}
-	if c := cell(once, "contact_won"); c.Level != nil || c.Verdict != models.VerdictTooLittle || c.Words != "too little to say" {
+	if c := cell(once, "contact_won"); c.Level != nil || c.Verdict != models.VerdictTooLittle ||
+		c.Words != "too little to say" {
 		t.Errorf("one match: %+v", c)
 	}
 	if c := cell(never, "contact_won"); c.Level != nil || c.Verdict != "" || c.Words != "" {
@@ -295,7 +296,8 @@ func TestEachRowSaysWhatThereIsAndNoMore(t *testing.T) {
 		t.Errorf("without a position: %+v", g)
 	}
 	for _, want := range []string{"1 match 50 min, no log", "no match yet", "9 matches 450 min, all logged",
-		"5 matches 250 min, 50% logged", "▲ Action needed before contact: tackle", "1 overdue, 1 to confirm as met, 1 met"} {
+		"5 matches 250 min, 50% logged", "▲ Action needed before contact: tackle",
+		"1 overdue, 1 to confirm as met, 1 met"} {
 		if !strings.Contains(text(page), want) {
 			t.Errorf("the page does not say %q", want)
 		}

@@ -1,6 +1,7 @@
 package overview
 
 import (
+	"cmp"
 	"context"
 	"embed"
 	"fmt"
@@ -69,7 +70,7 @@ type keyLine struct{ Label, Words string }
 
 // Sheet draws an overview.
 func (p *Page) Sheet(_ context.Context, o *Report) (paper.Sheet, error) {
-	v := view{Report: o, MadeOn: paper.Day(o.MadeAt.Format("2006-01-02"))}
+	v := view{Report: o, MadeOn: paper.Day(string(cmp.Or(o.madeOn, models.DateOf(o.MadeAt))))}
 	if !o.unlinked {
 		v.Method = "/help#numbers"
 	}

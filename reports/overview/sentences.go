@@ -265,8 +265,8 @@ func look(n int) string { return paper.Plural(n, "goal looks", "goals look") }
 var cautions = []string{
 	"Figures from few matches are weak evidence. Read the likely range before the number.",
 	"Do not select or release a player on a number alone. Give such news in person first.",
-	"These are personal records, many of them of minors. Show the sheet only to staff of this squad, and do not leave it " +
-		"lying about.",
+	"These are personal records, many of them of minors. Show the sheet only to staff of this squad, and do not leave " +
+		"it lying about.",
 	"This is not medical advice. After a head contact or a suspected concussion: recognise and remove. The union’s " +
 		"return-to-play protocol and a licensed practitioner decide. Nothing here rewards playing on.",
 }
