@@ -122,7 +122,7 @@ func (r *reader) columns(group models.Group, players []models.Player) []Column {
 	return all
 }
 
-// first are the first codes with a level of one of the players; the first of all where there is none.
+// first are the first codes with a level of one of the players; without any, the first of all.
 func (r *reader) first(codes []string, most int, players []models.Player, key func(string) string) []string {
 	told := slices.DeleteFunc(slices.Clone(codes), func(code string) bool {
 		return !slices.ContainsFunc(players, func(p models.Player) bool { return tells(r.trends[p.ID][key(code)]) })
