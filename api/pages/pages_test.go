@@ -275,8 +275,8 @@ func TestTheCautionsSayWhatThisProgramIsNotFor(t *testing.T) {
 func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 	c := apitest.OnSQLite(t).Stranger(t)
 	addresses := regexp.MustCompile(`/static/[^"]+`).FindAllString(c.Get("/sign-in").Body, -1)
-	if len(addresses) != 5 {
-		t.Fatalf("the page has the files %v; want two style sheets, two scripts and an icon", addresses)
+	if len(addresses) != 6 {
+		t.Fatalf("the page has the files %v; want two style sheets, three scripts and an icon", addresses)
 	}
 	kinds := map[string]string{".css": "text/css; charset=utf-8", ".svg": "image/svg+xml",
 		".js": "text/javascript; charset=utf-8"}
