@@ -8,6 +8,7 @@ import (
 	"net/http"
 	"net/url"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -218,7 +219,10 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 			form := Form{Name: name, Wrong: inWords(err), Stale: models.CodeOf(err) == models.Stale, sent: values}
 			var e *models.Error
 			if errors.As(err, &e) {
-				form.fields, form.asked = e.Fields, e.Questions
+				form.fields, form.asked = slices.Clone(e.Fields), e.Questions
+				for i := range form.fields {
+					form.fields[i].Message = codesInWords(form.fields[i].Message)
+				}
 			}
 			err = again(c, who, form)
 		}
@@ -244,7 +248,7 @@ func inWords(err error) []string {
 		return changedInWords(e.Changed, plainly)
 	}
 	if len(e.Fields) == 0 {
-		return []string{e.Message}
+		return []string{codesInWords(e.Message)}
 	}
 	var all []string
 	for _, f := range e.Fields {
@@ -252,18 +256,18 @@ func inWords(err error) []string {
 		if name != "" {
 			name += ": "
 		}
-		all = append(all, name+f.Message)
+		all = append(all, name+codesInWords(f.Message))
 	}
 	return all
 }
 
 // codes are codes of several words, and texts in quotation marks, which stay as they were typed.
-var codes = regexp.MustCompile(`“[^”]*”|\b[a-z0-9]+(?:_[a-z0-9]+)+\b`)
+var codes = regexp.MustCompile(`“[^”]*”|"[^"]*"|\b[a-z0-9]+(?:_[a-z0-9]+)+\b`)
 
 // codesInWords is a message with codes as a person reads them: their labels, in small letters.
 func codesInWords(message string) string {
 	return codes.ReplaceAllStringFunc(message, func(code string) string {
-		if strings.HasPrefix(code, "“") {
+		if strings.HasPrefix(code, "“") || strings.HasPrefix(code, `"`) {
 			return code
 		}
 		return strings.ToLower(models.CodeInWords(code))

@@ -31,7 +31,17 @@ type cyclePart struct {
 	Status  models.ReviewStatus
 	Heading string
 	Members []dueItem
+	Alike   []dueAlike // the members, those of whom the same is said together
 }
+
+// dueAlike are members of whom the same is said.
+type dueAlike struct {
+	Words, By string
+	Members   []dueItem
+}
+
+// Rest says that nothing is to be done about the members now: the day of the next review is all there is to say.
+func (c cyclePart) Rest() bool { return c.Status == models.ReviewNotDue }
 
 // dueItem is a member of a squad in its cycle.
 type dueItem struct {
@@ -120,8 +130,19 @@ func partsOf(members []models.DueReview, names, staff map[int64]string) (parts [
 		}
 		last := &parts[len(parts)-1]
 		last.Members = append(last.Members, item)
+		last.say(item)
 	}
 	return parts
+}
+
+// say puts a member with those of whom the same is said.
+func (c *cyclePart) say(item dueItem) {
+	n := slices.IndexFunc(c.Alike, func(a dueAlike) bool { return a.Words == item.Words && a.By == item.By })
+	if n < 0 {
+		n = len(c.Alike)
+		c.Alike = append(c.Alike, dueAlike{Words: item.Words, By: item.By})
+	}
+	c.Alike[n].Members = append(c.Alike[n].Members, item)
 }
 
 // writersInWords names who is to write a review.
