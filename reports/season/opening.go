@@ -35,7 +35,9 @@ func (r *Report) viewOpening(v *view) {
 		v.Job.Meaning = l.Meaning
 	}
 	v.HeadKnock = evidence.HeadKnock
-	if v.Talk = r.Edition == TalkSheet; v.Talk {
+	if v.Talk = r.Edition == TalkSheet; v.Talk { // which keeps room to write
+		v.Strength.Moments = v.Strength.Moments[:min(len(v.Strength.Moments), 1)]
+		v.Job.Moments = v.Job.Moments[:min(len(v.Job.Moments), 1)]
 		v.TalkTable = r.talkTable()
 	}
 	if !r.Trends.Current {

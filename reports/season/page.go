@@ -121,6 +121,7 @@ type view struct {
 	LatestNotes            []noteItem
 	LatestDangers          []momentItem
 	MoreDangers            string
+	AllDangers             bool // whether the appendices have all of them
 	NoNotesToPrint         bool
 	SkillFigures           []paper.Figure
 
@@ -754,8 +755,15 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 		where := joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad)
 		item := momentOf(&m)
 		if m.First && !r.Own() { // the player's edition opens with some of them, cut short
-			first = append(first, r.placed(&m))
-			continue
+			whole := r.placed(&m)
+			cut := whole
+			cut.Note = paper.Short(m.Note, staffWords)
+			if cut.Note == strings.Join(strings.Fields(m.Note), " ") {
+				first = append(first, whole)
+				continue
+			}
+			cut.Anchor = "" // which is that of the whole moment, in the appendices
+			first = append(first, cut)
 		}
 		if m.MatchID != match {
 			match = m.MatchID

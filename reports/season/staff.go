@@ -37,9 +37,14 @@ func (r *Report) viewStaff(v *view) (err error) {
 	for i := range v.Moments {
 		v.Moments[i].What = paper.Short(v.Moments[i].What, codeWords)
 	}
-	v.LatestDangers = v.Dangers[max(0, len(v.Dangers)-staffDangers):]
+	for _, one := range v.Dangers[max(0, len(v.Dangers)-staffDangers):] {
+		whole := len(one.Note)
+		one.Note, one.Anchor = paper.Short(one.Note, staffWords), ""
+		v.LatestDangers = append(v.LatestDangers, one)
+		v.AllDangers = v.AllDangers || len(one.Note) < whole
+	}
 	if n := len(v.Dangers) - len(v.LatestDangers); n > 0 {
-		v.MoreDangers = fmt.Sprintf("The appendices have %d more.", n)
+		v.MoreDangers, v.AllDangers = fmt.Sprintf("The appendices have %d more.", n), true
 	}
 	for _, g := range r.openGoals() {
 		if len(v.OpenGoals) < staffGoals {
