@@ -236,10 +236,11 @@ func cellOf(col Column, c *Cell, report string) cellView {
 		v.Value += "*"
 	}
 	if report != "" {
-		v.Link = report + "#skills"
+		figure := "#skill-" + col.Skill // where the report draws its matches
 		if col.Indicator != "" {
-			v.Link = report + "#trend-" + strings.ReplaceAll(col.Indicator, "_", "-")
+			figure = "#trend-" + col.Indicator
 		}
+		v.Link = report + strings.ReplaceAll(figure, "_", "-")
 	}
 	v.Drawing = drawing(col, c, fmt.Sprintf("likely %s", scale.Range(c.Range80.Lo, c.Range80.Hi)))
 	return v
