@@ -1,6 +1,6 @@
 // Package pages is what people see: one file for each page, which reads the request, asks the store or a paper, and
-// fills a template. Pages need no script, except the involvement log: two small ones let a reader sort tables and read
-// charts by pointer or keys. They share their look with the papers that they show.
+// fills a template. Pages need no script, except the involvement log. Small ones let a reader sort tables, read charts
+// by pointer or keys, move through a grid and keep what they typed. They share their look with the papers they show.
 package pages
 
 import (
