@@ -36,7 +36,8 @@ type Tick struct {
 // Point is the value of one match.
 type Point struct {
 	Day, Value float64
-	Mark       Mark // Ordinary, Unusual or OtherTeam
+	Mark       Mark   // Ordinary, Unusual or OtherTeam
+	Label      string // of the match, for a reader who points at it; without one, it says nothing
 }
 
 // DayLevel is the level on a day.
@@ -106,6 +107,7 @@ func (s Small) Draw() (template.HTML, error) {
 	d.levels()
 	d.points()
 	d.labels()
+	d.spots()
 	d.b.WriteString("</svg>")
 	return template.HTML(d.b.String()), nil
 }
@@ -256,6 +258,25 @@ func (d *smallDrawing) points() {
 		r := float64(m.size) / 2
 		fmt.Fprintf(&d.b, `<path d="%s" transform="translate(%.1f %.1f) scale(%g)" fill="%s" stroke="%s" `+
 			`stroke-width="%.3g"/>`, m.shape.path, d.x(p.Day), d.y(p.Value), r, m.fill, m.edge, float64(m.edgeWidth)/r)
+	}
+}
+
+// spots are where a reader points at a match: each reaches half of the way to its neighbours.
+func (d *smallDrawing) spots() {
+	for i, p := range d.Points {
+		if p.Label == "" {
+			continue
+		}
+		from, to := d.left, smallWidth-smallRight
+		if i > 0 {
+			from = (d.x(d.Points[i-1].Day) + d.x(p.Day)) / 2
+		}
+		if i+1 < len(d.Points) {
+			to = (d.x(p.Day) + d.x(d.Points[i+1].Day)) / 2
+		}
+		fmt.Fprintf(&d.b, `<rect x="%.1f" y="%g" width="%.1f" height="%g" fill="none" pointer-events="all"><title>%s: `+
+			`%s</title></rect>`, from, smallTop, math.Max(0, to-from), smallHeight-smallTop-smallBottom,
+			html.EscapeString(tidy(p.Label)), d.Format.Value(p.Value))
 	}
 }
 

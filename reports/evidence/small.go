@@ -52,7 +52,8 @@ func (p *Player) Small(l *IndicatorLine) (paper.Figure, error) {
 		case unusual[m.ID]:
 			mark = chart.Unusual
 		}
-		s.Points = append(s.Points, chart.Point{Day: dayOf(m.Date), Value: point.Value, Mark: mark})
+		s.Points = append(s.Points, chart.Point{Day: dayOf(m.Date), Value: point.Value, Mark: mark,
+			Label: paper.Day(string(m.Date)) + ", " + m.Opponent})
 	}
 	if l.Level != nil && (len(s.Levels) == 0 || s.Levels[len(s.Levels)-1].Value != l.Level.Mean) {
 		s.Levels = p.endingAt(s.Levels, l.Level)

@@ -18,6 +18,7 @@ function readable(picture, line) {
   spots.forEach(({ at }, i) => at.addEventListener("pointerenter", () => show(i)));
   picture.addEventListener("pointerleave", () => show(-1));
   picture.tabIndex = 0;
+  picture.addEventListener("focus", () => { if (here < 0) line.textContent = help; });
   picture.addEventListener("blur", () => show(-1));
   picture.addEventListener("keydown", (event) => {
     const to = { ArrowRight: here + 1, ArrowDown: here + 1, ArrowLeft: here < 0 ? spots.length - 1 : here - 1,
@@ -25,15 +26,22 @@ function readable(picture, line) {
     if (to === undefined) return;
     event.preventDefault();
     show(event.key === "Escape" ? -1 : Math.max(0, Math.min(spots.length - 1, to)));
+    if (here < 0) line.textContent = help;
   });
 }
 
-for (const chart of document.querySelectorAll(".chart")) {
+const help = "Point at the chart, or press the arrow keys on it, to read its values.";
+
+// A small picture says how it is read only once it has the focus: many stand side by side.
+for (const chart of document.querySelectorAll(".chart, .figures.small > figure")) {
+  const small = !chart.matches(".chart");
   const line = document.createElement("p");
   line.className = "chart-value no-print";
   line.setAttribute("aria-live", "polite");
-  line.dataset.hint = "Point at the chart, or press the arrow keys on it, to read its values.";
+  line.dataset.hint = small ? "" : help;
   line.textContent = line.dataset.hint;
   for (const picture of chart.querySelectorAll(":scope > svg")) readable(picture, line);
-  if (chart.querySelector("svg[tabindex]")) chart.append(line);
+  const last = chart.querySelector(":scope > svg[tabindex]");
+  if (small) last?.after(line);
+  else if (last) chart.append(line);
 }
