@@ -29,13 +29,15 @@ type logging struct {
 	keys  models.KeyTable
 	stop  func()
 	typed int // keys pressed
+
+	profile string // the folder of the browser's profile
 }
 
 // newLogging opens the log in a browser as a user.
 func newLogging(t *testing.T, login string) *logging {
 	t.Helper()
 	storetest.OneByOne(t)
-	l := &logging{Academy: apitest.OnSQLite(t), t: t, keys: models.LogKeys()}
+	l := &logging{Academy: apitest.OnSQLite(t), t: t, keys: models.LogKeys(), profile: t.TempDir()}
 	l.stop = l.Stop
 	err := l.Store.Read(t.Context(), models.Console(l.ID), func(tx *store.Tx) error {
 		all, err := tx.Matches(models.MatchFilter{PlayerID: l.Bryn.ID})
@@ -46,7 +48,7 @@ func newLogging(t *testing.T, login string) *logging {
 		t.Fatal(err)
 	}
 	l.path = fmt.Sprintf("/log/%d/%d", l.match.ID, l.Bryn.ID)
-	l.b = browsertest.Open(t, l.URL)
+	l.b = browsertest.OpenIn(t, l.URL, l.profile)
 	l.signIn(login)
 	l.open()
 	return l
@@ -279,6 +281,39 @@ func TestWhatIsChangedAfterALostAnswerStillArrives(t *testing.T) {
 	_, all := l.logged()
 	if len(all) != 1 || all[0].Details["result"] != "missed" {
 		t.Errorf("the server has %+v; want the first, changed to missed", all)
+	}
+}
+
+// The running clock stands for a video that is elsewhere. A browser that is closed and opened again while the server is
+// away keeps what was logged, shows none of it, and sends it once the coach has signed in again.
+func TestWhatIsLoggedByTheClockSurvivesARestartOfTheBrowserWithoutTheServer(t *testing.T) {
+	l := newLogging(t, "ansel")
+	l.set(`document.getElementById("from-running").click()`)
+	tackle := l.kind(models.KindTackle)
+	l.press(l.command("play"))
+	l.until(`document.getElementById("clock").textContent.includes("0:02")`)
+	l.press(l.command("play"))
+	l.press(tackle.Key + "1")
+	l.sent()
+	l.away()
+	l.press(kb.ArrowRight + tackle.Key + "1")
+	l.press(kb.ArrowRight + tackle.Key + "2")
+	l.until(`document.querySelectorAll("#rows li").length === 3`)
+	l.b.Close()
+	l.b = browsertest.OpenIn(t, l.URL, l.profile)
+	l.b.Open(l.URL + l.path)
+	l.until(`document.body.innerText.includes("What you logged and did not send is still in this browser")`)
+	l.back()
+	l.signIn("ansel")
+	l.open()
+	l.sent()
+	_, all := l.logged()
+	var seconds []int
+	for _, i := range all {
+		seconds = append(seconds, i.Clock.Second)
+	}
+	if len(all) != 3 || seconds[0] < 2 || seconds[1] != seconds[0]+5 || seconds[2] != seconds[1]+5 {
+		t.Errorf("the server has involvements at %v; want three, 5 seconds apart", seconds)
 	}
 }
 

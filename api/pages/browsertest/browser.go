@@ -24,9 +24,10 @@ import (
 
 // Browser is one tab of a fresh profile.
 type Browser struct {
-	t    testing.TB
-	ctx  context.Context
-	host string
+	t     testing.TB
+	ctx   context.Context
+	host  string
+	close func() error
 
 	mu       sync.Mutex
 	problems []string
@@ -40,6 +41,12 @@ const patience = 6 * time.Minute
 // Open starts a browser that may reach the server at base, such as "http://127.0.0.1:4711", and nothing else. Where
 // there is no Chromium the test is skipped, or fails when THROUGHLINE_REQUIRE names "browser".
 func Open(t testing.TB, base string) *Browser {
+	t.Helper()
+	return OpenIn(t, base, t.TempDir())
+}
+
+// OpenIn is Open with the profile in a folder, in which the browser keeps cookies, databases and service workers.
+func OpenIn(t testing.TB, base, profile string) *Browser {
 	t.Helper()
 	program := find()
 	if program == "" {
@@ -55,7 +62,7 @@ func Open(t testing.TB, base string) *Browser {
 	}
 	b := &Browser{t: t, host: u.Host}
 	options := []chromedp.ExecAllocatorOption{
-		chromedp.ExecPath(program), chromedp.UserDataDir(t.TempDir()), chromedp.Headless, chromedp.NoSandbox,
+		chromedp.ExecPath(program), chromedp.UserDataDir(profile), chromedp.Headless, chromedp.NoSandbox,
 		chromedp.DisableGPU,
 		chromedp.NoFirstRun, chromedp.Flag("disable-quic", true), chromedp.Flag("disable-background-networking", true),
 		chromedp.Flag("disable-component-update", true), chromedp.Flag("disable-sync", true),
@@ -69,9 +76,17 @@ func Open(t testing.TB, base string) *Browser {
 	t.Cleanup(stop)
 	ctx, shut := chromedp.NewContext(allocator, chromedp.WithListener(b.hear))
 	t.Cleanup(shut)
-	b.ctx = ctx
+	b.ctx, b.close = ctx, func() error { return chromedp.Cancel(ctx) }
 	b.Do(chromedp.EmulateViewport(1280, 900))
 	return b
+}
+
+// Close ends the browser as a person does who closes it.
+func (b *Browser) Close() {
+	b.t.Helper()
+	if err := b.close(); err != nil {
+		b.t.Fatalf("close the browser: %v", err)
+	}
 }
 
 // find returns the path of a Chromium, or nothing.
