@@ -111,7 +111,7 @@ func goalSteps() []forbidden {
 		ending("a goal is not met before the program proposes it", "ansel", closed+`"met"`, closing+"met",
 			"too little to say yet", conflict, invalid),
 		ending("a goal is not closed without a result", "ansel", `"closed_on": "2025-11-29", "outcome": "You did it."`,
-			"closed_on=2025-11-29&outcome=You+did+it.", "say whether it was met, not_met or dropped", invalid, invalid),
+			"closed_on=2025-11-29&outcome=You+did+it.", "say whether it was met, not", invalid, invalid),
 		ending("a goal is not closed without a word on how it went", "ansel",
 			`"closed_on": "2025-11-29", "result": "dropped"`, "closed_on=2025-11-29&result=dropped", "say how it went", invalid,
 			invalid),

@@ -151,7 +151,12 @@ func TestValidateAllowsALimitsEndsAndRefusesWhatIsBeyond(t *testing.T) {
 			if countable && l.Least == 0 {
 				within, beyond = nil, nil // without limits: other rules decide
 			}
-			if !math.IsInf(l.Most, 1) {
+			if name == "time_zone" {
+				within = nil // only names of time zones are allowed
+			}
+			if !math.IsInf(l.Most, 1) && name == "time_zone" {
+				beyond = append(beyond, l.Most+step)
+			} else if !math.IsInf(l.Most, 1) {
 				within, beyond = append(within, l.Most), append(beyond, l.Most+step)
 			}
 			for _, n := range within {

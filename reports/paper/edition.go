@@ -27,7 +27,8 @@ func (f Facts) EditionsFor(who models.Who) (all []Edition) {
 
 // EditionOf is the edition of a code, or the caller's first for an empty one; the zero Edition of a paper that has
 // none.
-// Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role.
+// Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role. A caller whom no
+// edition is for reads nothing that the paper is of: for them it is NotFound.
 func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 	all := f.EditionsFor(who)
 	is := func(e Edition) bool { return e.Code == code }
@@ -40,7 +41,9 @@ func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 		return Edition{}, nil
 	case len(f.Editions) == 0:
 		return Edition{}, models.Errorf(models.Invalid, "edition: a %s has no editions; leave it out", f.Name)
-	case code == "" || slices.ContainsFunc(f.Editions, is):
+	case len(all) == 0:
+		return Edition{}, models.Errorf(models.NotFound, "there is no such %s", f.Name)
+	case slices.ContainsFunc(f.Editions, is):
 		return Edition{}, models.Errorf(models.Forbidden, "this edition of the %s is not for a %s", f.Name, who.Role)
 	}
 	codes := make([]string, len(all))
