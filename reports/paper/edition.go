@@ -27,8 +27,8 @@ func (f Facts) EditionsFor(who models.Who) (all []Edition) {
 
 // EditionOf is the edition of a code, or the caller's first for an empty one; the zero Edition of a paper that has
 // none.
-// Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role. A caller whom no
-// edition is for reads nothing that the paper is of: for them it is NotFound.
+// Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role. Who may have no
+// edition reads nothing that the paper is of: for them it is NotFound.
 func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 	all := f.EditionsFor(who)
 	is := func(e Edition) bool { return e.Code == code }
