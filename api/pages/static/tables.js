@@ -46,16 +46,16 @@ function button(text, press) {
 
 function sortable(table, body) {
   for (const head of table.tHead.rows[0].cells) {
-    const label = head.textContent;
-    if (!label.trim()) continue;
-    const press = button(label, () => {
+    if (!head.textContent.trim()) continue;
+    const press = button("", () => {
       const down = head.ariaSort === "ascending";
       for (const other of table.tHead.rows[0].cells) other.ariaSort = null;
       head.ariaSort = down ? "descending" : "ascending";
       body.append(...order([...body.rows], head.cellIndex, down));
     });
     press.title = [head.title, "Sort"].filter(Boolean).join(". ");
-    head.replaceChildren(press);
+    press.append(...head.childNodes);
+    head.append(press);
   }
 }
 
