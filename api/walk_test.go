@@ -29,7 +29,7 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 	empty, _ := apitest.Empty(t)
 	b := browsertest.Open(t, empty.URL)
 	b.Open(empty.URL + "/")
-	look(b, "/", "whoever comes first")
+	look(b, "/", "the first visitor")
 	a, demo := demoServed(t)
 	addTwin(t, a, demo)
 	looked, logins, staff := 0, readersOf(t, a, demo), map[string]bool{}

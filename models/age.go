@@ -87,12 +87,12 @@ func (c ComingOfAge) InWords(today Date) string {
 	asked := strings.Join(labels, ", ")
 	switch {
 	case today >= c.On:
-		return "turned 18 on " + c.On.InWords() + "; own consents missing: " + asked
+		return "turned 18 on " + c.On.InWords() + "; the player’s own consents are missing: " + asked
 	case asked == "":
 		return "turns 18 on " + c.On.InWords() + "; the guardian’s print ends that day"
 	}
-	return "turns 18 on " + c.On.InWords() + "; guardian’s consents and print end that day. Ask the player to sign for: " +
-		asked
+	return "turns 18 on " + c.On.InWords() + "; the guardian’s consents and print end that day. Ask the player to " +
+		"sign for: " + asked
 }
 
 // MajorBornBy returns the latest birth date of those who are of age on a day, so that a query can say what MinorOn

@@ -253,7 +253,7 @@ func (page *squadConsents) fill(form Form) {
 		}
 	}
 	if len(marked) > 0 {
-		page.Form.Wrong = []string{"Nothing was saved yet. Mend what is marked below: " + paper.And(marked) + "."}
+		page.Form.Wrong = []string{"Nothing is saved yet. Mend what is marked below: " + paper.And(marked) + "."}
 	}
 }
 

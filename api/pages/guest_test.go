@@ -135,9 +135,9 @@ func TestGuestsEventsAndOtherTeamsByForm(t *testing.T) {
 			t.Errorf("a match for a school adds %v minutes; want 50", got)
 		}
 		post(fmt.Sprintf("/players/%d/elsewhere", a.Owen.ID), http.StatusSeeOther, sent...)
-		mine, his := c.Get(elsewhere).Body, c.Get(fmt.Sprintf("/players/%d/elsewhere", a.Owen.ID)).Body
+		bryns, owens := c.Get(elsewhere).Body, c.Get(fmt.Sprintf("/players/%d/elsewhere", a.Owen.ID)).Body
 		const toMatch = `<a href="/matches/(\d+)">Thornlea`
-		if found(t, mine, toMatch) != found(t, his, toMatch) {
+		if found(t, bryns, toMatch) != found(t, owens, toMatch) {
 			t.Error("two players in one match for a school are in two matches")
 		}
 		post("/matches", http.StatusUnprocessableEntity, "season_id", fmt.Sprint(a.Season.ID), "squad_id", "another",
@@ -147,7 +147,7 @@ func TestGuestsEventsAndOtherTeamsByForm(t *testing.T) {
 		if page := c.Get("/matches").Body; !strings.Contains(page, "Other teams") {
 			t.Error("a match for another team is not listed")
 		}
-		post(elsewhere+"/"+found(t, mine, `(?s)Thornlea.*?/elsewhere/(\d+)/delete`)+"/delete", http.StatusSeeOther,
+		post(elsewhere+"/"+found(t, bryns, `(?s)Thornlea.*?/elsewhere/(\d+)/delete`)+"/delete", http.StatusSeeOther,
 			"version", "1")
 		if load() != before {
 			t.Error("the minutes of a match that was removed still count")

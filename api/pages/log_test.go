@@ -9,6 +9,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"github.com/chromedp/chromedp/kb"
 
@@ -82,7 +83,14 @@ func (l *logging) away() { l.stop() }
 func (l *logging) back() {
 	l.t.Helper()
 	server := apitest.NewServer(l.t, l.Store, l.Log)
-	ln, err := net.Listen("tcp", strings.TrimPrefix(l.URL, "http://"))
+	var ln net.Listener
+	var err error
+	for range 50 { // a connection of another program may have the port for a while
+		if ln, err = net.Listen("tcp", strings.TrimPrefix(l.URL, "http://")); err == nil {
+			break
+		}
+		time.Sleep(100 * time.Millisecond)
+	}
 	if err != nil {
 		l.t.Fatal(err)
 	}

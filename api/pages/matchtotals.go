@@ -329,7 +329,7 @@ func (page *totalsPage) fill() {
 		row.Was = strings.Join(was, " ")
 	}
 	if len(said) > 0 {
-		page.Form.Wrong = append([]string{"Nothing was saved yet. What you typed is still in the cells."}, said...)
+		page.Form.Wrong = append([]string{"Nothing is saved yet. What you typed is still in the cells."}, said...)
 	}
 }
 

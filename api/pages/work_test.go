@@ -38,8 +38,8 @@ func TestTheWorkListStandsOnHomeAndOpensAListOfEachKind(t *testing.T) {
 			t.Error("home names a kind of work of which there is none")
 		}
 		all := said(manager.Get("/work").Body)
-		for _, line := range []string{"3 players with missing consents", "✓ Every match so far this season has its minutes.",
-			"✓ Every user has joined."} {
+		for _, line := range []string{"3 players with missing consents",
+			"✓ Every match so far this season has its minutes.", "✓ Every user has joined."} {
 			if !strings.Contains(all, line) {
 				t.Errorf("the work list does not say %q: %s", line, all)
 			}

@@ -42,9 +42,9 @@ func TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday(t *te
 			})
 			return texts
 		}
-		const before = "Bram Oakes turns 18 on 10 Apr 2026; guardian’s consents and print end that day. Ask the player to " +
-			"sign for: Filming"
-		const after = "Bram Oakes turned 18 on 10 Apr 2026; own consents missing: Filming"
+		const before = "Bram Oakes turns 18 on 10 Apr 2026; the guardian’s consents and print end that day. " +
+			"Ask the player to sign for: Filming"
+		const after = "Bram Oakes turned 18 on 10 Apr 2026; the player’s own consents are missing: Filming"
 		for _, c := range []struct {
 			on   models.Date
 			want []string

@@ -211,7 +211,7 @@ func TestAMergeThatIsUndoneLeavesEveryRowAsItWas(t *testing.T) {
 		}
 		for table, m := range store.Mergings() {
 			if m.Left == "" && moved[table] == 0 {
-				t.Errorf("no row of %s was moved, so nothing is tried there: give bram or his twin one", table)
+				t.Errorf("no row of %s was moved, so nothing is tried there: give one of the two one", table)
 			}
 		}
 	})

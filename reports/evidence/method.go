@@ -259,8 +259,8 @@ func (p *Player) Cautions() []string {
 
 // HeadKnock is what a player reads of a knock to the head.
 const HeadKnock = "This is not medical advice. After a knock to the head, stop and tell an adult at once, even if " +
-	"you feel fine. The union’s return-to-play protocol and a licensed practitioner decide when you come back. Nothing " +
-	"here rewards playing on."
+	"you feel fine. The union’s return-to-play protocol and a licensed practitioner decide when you come back. " +
+	"Nothing here rewards playing on."
 
 // ownCautions are Cautions to the player.
 func (p *Player) ownCautions() []string {
