@@ -139,6 +139,11 @@ func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone
 	s.press("Make the academy and sign in")
 	s.sees("Set up the academy", "Add the season with its dates", "0 squads")
 
+	s.open("/work")
+	s.sees("There is no season yet")
+	s.open("/meetings")
+	s.sees("A manager adds the season and the squad first")
+
 	s.open("/seasons")
 	s.fill("season-name", "2025-26")
 	s.fill("season-starts", "2025-08-01")

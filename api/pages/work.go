@@ -14,7 +14,8 @@ import (
 // workPage is the academy's list of work, with a count for each kind.
 type workPage struct {
 	Counts []models.WorkCount
-	Left   int // how much there is in all
+	Left   int  // how much there is in all
+	Season bool // one has begun or is to come
 }
 
 // Short is what the home page says: the kinds with a count above zero.
@@ -42,6 +43,7 @@ func (p *Pages) readWork(tx *store.Tx) (w workPage, err error) {
 	if err != nil {
 		return w, err
 	}
+	w.Season = season != nil
 	w.Counts, err = tx.WorkCounts(season, tx.Who().Day(p.now()))
 	for _, c := range w.Counts {
 		w.Left += c.N
