@@ -5,8 +5,8 @@ go 1.26.0
 require (
 	github.com/alexedwards/argon2id v1.0.0 // hashes passwords
 	github.com/alexedwards/scs/v2 v2.9.0 // sessions of people who have signed in
-	github.com/chromedp/cdproto v0.159.0 // what the browser of the tests is told
-	github.com/chromedp/chromedp v0.23.0 // drives a real browser through pages, for tests
+	github.com/chromedp/cdproto v0.159.0 // what a browser is told, to print or to test
+	github.com/chromedp/chromedp v0.23.0 // prints papers as PDF with a Chromium; drives a browser through pages, for tests
 	github.com/danielgtaylor/huma/v2 v2.37.2 // describes and checks the REST service (OpenAPI 3.1)
 	github.com/gin-gonic/gin v1.12.0 // routes requests
 	github.com/go-echarts/go-echarts/v2 v2.6.7 // says what a chart shows

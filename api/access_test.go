@@ -473,6 +473,13 @@ func visitsToPapers(t testing.TB) (all []visit) {
 			p.Resource(): unknown} {
 			all = append(all, visit{route: "GET " + ginPath(address), at: everybodys, want: whoReads(stranger, p.Areas...)})
 		}
+		reads := whoReads(toSignIn, p.Areas...)
+		all = append(all, visit{route: "GET " + ginPath(p.PDF()), at: everybodys, want: func(of person, pl *place) int {
+			if status := reads(of, pl); status != http.StatusOK {
+				return status
+			}
+			return http.StatusConflict // this server has no Chromium
+		}})
 	}
 	slices.SortFunc(all, func(a, b visit) int { return strings.Compare(a.route, b.route) })
 	return all

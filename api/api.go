@@ -20,12 +20,14 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 // Options says what a server needs.
 type Options struct {
 	Store   *store.Store
 	Papers  paper.Papers
+	Printer *pdf.Printer // prints papers as PDF; nil: none are printed
 	Log     *slog.Logger
 	Now     func() time.Time
 	Version string // of the program
@@ -106,8 +108,8 @@ func New(o Options) (*Server, error) {
 		Store: o.Store, Now: o.Now, Secure: secure, Idle: o.SessionIdle, Fail: s.fail,
 		First: o.First,
 	})
-	s.pages = pages.New(o.Store, people, o.Papers, s.log, o.Now)
-	s.rest = rest.New(o.Store, o.Papers, s.log, o.Now)
+	s.pages = pages.New(o.Store, people, o.Papers, o.Printer, s.log, o.Now)
+	s.rest = rest.New(o.Store, o.Papers, o.Printer, s.log, o.Now)
 
 	gin.SetMode(gin.ReleaseMode) // or it prints every route
 	router := gin.New()

@@ -11,9 +11,11 @@ import (
 	"throughline/api"
 	"throughline/api/apitest"
 	"throughline/models/store"
+	"throughline/models/store/storetest"
 	"throughline/reports"
 	"throughline/reports/paper"
 	"throughline/reports/paper/papertest"
+	"throughline/reports/paper/pdf/pdftest"
 )
 
 // A paper is registered once: nothing in this test but the line that adds it knows of the invented paper before it is
@@ -70,6 +72,58 @@ func TestAPaperIsAPageAFileAndAResourceOnceItIsRegistered(t *testing.T) {
 		!strings.Contains(described.Body, `"/api/v1/players/{id}/seasons/{season}/minutes"`) ||
 		!strings.Contains(described.Body, `How long a player played`) {
 		t.Error("the description does not have it")
+	}
+}
+
+// Every paper is printed by a real Chromium: for a person and for a program, with the player's name as text.
+func TestAPaperIsPrintedWhereTheServerHasAChromium(t *testing.T) {
+	storetest.OneByOne(t)
+	without := apitest.OnSQLite(t)
+	coach := without.SignIn(t, "ansel")
+	of := fmt.Sprintf("/players/%d/seasons/%d", without.Bryn.ID, without.Season.ID)
+	if page := coach.Get(of); strings.Contains(page.Body, "report.pdf") {
+		t.Error("a server without a Chromium has a link to a PDF")
+	}
+	if got := coach.Get(of + "/report.pdf"); got.Status != http.StatusConflict ||
+		!strings.Contains(got.Body, "install chromium") {
+		t.Errorf("a server without a Chromium: %d %s", got.Status, got.Body)
+	}
+
+	a := apitest.OnSQLite(t, func(o *api.Options) { o.Printer = pdftest.Printer(t) })
+	coach = a.SignIn(t, "ansel")
+	squad := fmt.Sprintf("/squads/%d/seasons/%d", a.Under18.ID, a.Season.ID)
+	for _, c := range []struct {
+		page, file, resource, edition string
+		least, most                   int // pages
+	}{
+		{of, of + "/report.pdf", of + "/report", "", 2, 20},
+		{of, of + "/report.pdf", of + "/report", "?edition=talk-sheet", 1, 1},
+		{squad + "/overview", squad + "/overview.pdf", squad + "/overview", "", 1, 2},
+	} {
+		if page := coach.Get(c.page + c.edition); !strings.Contains(page.Body, `<a href="`+c.file+c.edition+`">PDF</a>`) {
+			t.Errorf("%s%s has no link to its PDF", c.page, c.edition)
+		}
+		for asked, got := range map[string]apitest.Answer{
+			"on its page": coach.Get(c.file + c.edition),
+			"by a program": a.Program(t, "ansel").Get("/api/v1"+c.resource+c.edition, "Accept",
+				"application/pdf"),
+		} {
+			file := []byte(got.Body)
+			if got.Status != http.StatusOK || got.Header.Get("Content-Type") != "application/pdf" ||
+				!strings.HasPrefix(got.Body, "%PDF-") ||
+				!strings.Contains(got.Header.Get("Content-Disposition"), ".pdf") {
+				t.Fatalf("%s%s asked %s: %d %v", c.file, c.edition, asked, got.Status, got.Header)
+			}
+			if n := pdftest.Pages(file); n < c.least || n > c.most {
+				t.Errorf("%s%s asked %s has %d pages; want %d to %d", c.file, c.edition, asked, n, c.least, c.most)
+			}
+			if text := pdftest.Text(t, file); !strings.Contains(text, "Bryn Calder") {
+				t.Errorf("%s%s asked %s does not name the player as text:\n%s", c.file, c.edition, asked, text)
+			}
+		}
+	}
+	if own := a.SignIn(t, "owen").Get(of + "/report.pdf"); own.Status != http.StatusNotFound {
+		t.Errorf("another player's report as PDF: %d", own.Status)
 	}
 }
 

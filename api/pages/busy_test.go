@@ -15,7 +15,7 @@ import (
 )
 
 func TestWhoSignsInAmongTooManyIsToldToTryAgain(t *testing.T) {
-	p := New(nil, auth.New(auth.Options{Now: time.Now}), nil, slog.New(slog.DiscardHandler), time.Now)
+	p := New(nil, auth.New(auth.Options{Now: time.Now}), nil, nil, slog.New(slog.DiscardHandler), time.Now)
 	w := httptest.NewRecorder()
 	c, _ := gin.CreateTestContext(w)
 	c.Request = httptest.NewRequest(http.MethodPost, "/sign-in", nil)

@@ -26,6 +26,7 @@ import (
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 //go:embed templates
@@ -33,19 +34,21 @@ var templates embed.FS
 
 // Pages answers people.
 type Pages struct {
-	store  *store.Store
-	auth   *auth.Auth
-	papers paper.Papers
-	log    *slog.Logger
-	now    func() time.Time
-	views  map[string]*template.Template
-	static map[string]asset
+	store   *store.Store
+	auth    *auth.Auth
+	papers  paper.Papers
+	printer *pdf.Printer // nil where there is no Chromium
+	log     *slog.Logger
+	now     func() time.Time
+	views   map[string]*template.Template
+	static  map[string]asset
 }
 
-// New returns the pages over a store, with its papers.
-func New(s *store.Store, people *auth.Auth, papers paper.Papers, log *slog.Logger, now func() time.Time) *Pages {
-	p := &Pages{store: s, auth: people, papers: papers, log: log, now: now, views: map[string]*template.Template{},
-		static: assets()}
+// New returns the pages over a store, with its papers and what prints them.
+func New(s *store.Store, people *auth.Auth, papers paper.Papers, printer *pdf.Printer, log *slog.Logger,
+	now func() time.Time) *Pages {
+	p := &Pages{store: s, auth: people, papers: papers, printer: printer, log: log, now: now,
+		views: map[string]*template.Template{}, static: assets()}
 	for _, name := range []string{
 		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
@@ -143,6 +146,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	for _, one := range p.papers {
 		router.GET(pattern(one.Page()), p.known(p.paperPage(one)))
 		router.GET(pattern(one.File()), p.known(p.paperFile(one)))
+		router.GET(pattern(one.PDF()), p.known(p.paperPDF(one)))
 	}
 }
 

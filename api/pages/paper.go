@@ -15,6 +15,7 @@ import (
 	"throughline/models/store"
 	"throughline/reports/asof"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 // seasonReportAddress is where a player's season report is.
@@ -31,6 +32,7 @@ func pattern(address string) string { return braced.ReplaceAllString(address, ":
 type paperPage struct {
 	Sheet  paper.Sheet
 	File   string // the address of the same as a file
+	PDF    string // the address of the file as PDF; empty where nothing prints it
 	Player string // the address of the player's own page, where it is about one
 	Others []way  // the same paper of other seasons, and other papers about the same
 	// the editions of this paper that the reader may have, this one without an address; none if there is one only
@@ -67,12 +69,36 @@ func (p *Pages) paperFile(one paper.Paper) func(*gin.Context, models.Who) error 
 		if err := read.WriteFile(c.Request.Context(), &file); err != nil {
 			return err
 		}
-		c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": read.FileName() +
-			".html"}))
-		c.Header("Content-Length", strconv.Itoa(file.Len()))
-		c.Data(http.StatusOK, "text/html; charset=utf-8", file.Bytes())
+		handOver(c, read.FileName()+".html", "text/html; charset=utf-8", file.Bytes())
 		return nil
 	}
+}
+
+// paperPDF answers with the same file as PDF.
+func (p *Pages) paperPDF(one paper.Paper) func(*gin.Context, models.Who) error {
+	return func(c *gin.Context, who models.Who) error {
+		read, err := p.readPaper(c, who, one, nil)
+		if err != nil {
+			return err
+		}
+		var file bytes.Buffer
+		if err := read.WriteFile(c.Request.Context(), &file); err != nil {
+			return err
+		}
+		made, err := p.printer.Print(c.Request.Context(), file.Bytes())
+		if err != nil {
+			return err
+		}
+		handOver(c, read.FileName()+".pdf", pdf.Media, made)
+		return nil
+	}
+}
+
+// handOver answers with a file to keep.
+func handOver(c *gin.Context, name, media string, file []byte) {
+	c.Header("Content-Disposition", mime.FormatMediaType("attachment", map[string]string{"filename": name}))
+	c.Header("Content-Length", strconv.Itoa(len(file)))
+	c.Data(http.StatusOK, media, file)
 }
 
 // readPaper reads the copy that an address names, and the ways out of its page where there is one.
@@ -102,6 +128,9 @@ func (p *Pages) readPaper(c *gin.Context, who models.Who, one paper.Paper, page 
 			}
 		}
 		page.File = asked.Address(one.File()) + asked.Query()
+		if p.printer != nil {
+			page.PDF = asked.Address(one.PDF()) + asked.Query()
+		}
 		page.Editions = editions(one, asked, read.Content)
 		if player := asked.IDs[paper.OfPlayer]; player != 0 {
 			page.Player = playerAddress(player)

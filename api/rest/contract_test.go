@@ -1221,7 +1221,7 @@ func TestTheDescriptionHasTheRoutesOfTheRouter(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	rest.New(a.Store, papers, nil, nil).Register(router, "session")
+	rest.New(a.Store, papers, nil, nil, nil).Register(router, "session")
 	var routes, operations []string
 	for _, r := range router.Routes() {
 		if strings.HasPrefix(r.Path, rest.Path+"/") {

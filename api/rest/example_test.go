@@ -105,7 +105,7 @@ func newProgram(ctx context.Context) (*program, func(), error) {
 		return nil, nil, err
 	}
 	router := gin.New()
-	service := rest.New(s, nil, slog.New(slog.DiscardHandler), time.Now)
+	service := rest.New(s, nil, nil, slog.New(slog.DiscardHandler), time.Now)
 	service.Register(router, auth.SessionCookie(false))
 	server := httptest.NewServer(auth.New(auth.Options{Store: s, Now: time.Now, Fail: service.Fail}).Handler(router))
 	return &program{server.URL + rest.Path, token}, func() {

@@ -11,6 +11,7 @@ import (
 	"throughline/models/store"
 	"throughline/reports/asof"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 // addressed is the input of an operation whose parameters are ids in its address, and the day of an earlier paper.
@@ -62,9 +63,12 @@ func (s *Service) offer(all paper.Papers) {
 	for _, p := range all {
 		o := operation{
 			method: http.MethodGet, path: p.Resource(), id: p.Code, summary: "Read a " + p.Name, part: learned,
-			about:    p.About + " With Accept: text/html you get one self-contained file to keep or print.",
-			gives:    []content{{media: jsonType, example: p.Example}, {media: htmlType, example: "<!DOCTYPE html>…"}},
-			refusals: []int{http.StatusNotFound},
+			about: p.About + " With Accept: text/html you get one self-contained file to keep or print; with " +
+				"Accept: application/pdf the same as PDF, or 409 from a server without a Chromium. A PDF has other bytes, and so " +
+				"another ETag, each time.",
+			gives: []content{{media: jsonType, example: p.Example}, {media: htmlType, example: "<!DOCTYPE html>…"},
+				{media: pdf.Media, example: "(a PDF)"}},
+			refusals: []int{http.StatusNotFound, http.StatusConflict},
 		}
 		for i, of := range p.Of {
 			name := string(of)
@@ -93,16 +97,24 @@ func (s *Service) paper(r *request, p paper.Paper, ids map[string]int64, asOf, e
 	if err != nil {
 		return nil, err
 	}
-	if r.prefers(jsonType, htmlType) == jsonType {
+	wanted := r.prefers(jsonType, htmlType, pdf.Media)
+	if wanted == jsonType {
 		return r.foundJSON("", read.Content)
 	}
 	var file bytes.Buffer
 	if err := read.WriteFile(r, &file); err != nil {
 		return nil, err
 	}
-	out, err := r.found(htmlType+"; charset=utf-8", "", file.Bytes())
+	media, ending, made := htmlType+"; charset=utf-8", ".html", file.Bytes()
+	if wanted == pdf.Media {
+		media, ending = pdf.Media, ".pdf"
+		if made, err = s.printer.Print(r, made); err != nil {
+			return nil, err
+		}
+	}
+	out, err := r.found(media, "", made)
 	if err == nil {
-		out.Disposition = `attachment; filename="` + p.Code + `.html"`
+		out.Disposition = `attachment; filename="` + p.Code + ending + `"`
 	}
 	return out, err
 }

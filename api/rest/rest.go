@@ -11,6 +11,7 @@ import (
 
 	"throughline/models/store"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 // Path is what the addresses of all resources begin with.
@@ -22,10 +23,11 @@ const Version = "1.0.0"
 
 // Service answers programs.
 type Service struct {
-	store  *store.Store
-	papers paper.Papers
-	log    *slog.Logger
-	now    func() time.Time
+	store   *store.Store
+	papers  paper.Papers
+	printer *pdf.Printer // nil where there is no Chromium
+	log     *slog.Logger
+	now     func() time.Time
 
 	api     huma.API
 	schemas huma.Registry
@@ -35,9 +37,10 @@ type Service struct {
 	working inWork
 }
 
-// New returns the service over a store, with its papers.
-func New(s *store.Store, papers paper.Papers, log *slog.Logger, now func() time.Time) *Service {
-	return &Service{store: s, papers: papers, log: log, now: now, schemas: newSchemas(), shapes: map[reflect.Type]shape{}}
+// New returns the service over a store, with its papers and what prints them.
+func New(s *store.Store, papers paper.Papers, printer *pdf.Printer, log *slog.Logger, now func() time.Time) *Service {
+	return &Service{store: s, papers: papers, printer: printer, log: log, now: now, schemas: newSchemas(),
+		shapes: map[reflect.Type]shape{}}
 }
 
 // Register adds the operations to a router, their description at /openapi.json, and the pages that show it under /docs

@@ -34,6 +34,7 @@ type serving struct {
 	connections         int
 	statement, lock     time.Duration
 	idle                time.Duration
+	chromium            string
 	first               *auth.FirstRun // accepts the setup code of an empty database; no setting
 }
 
@@ -70,8 +71,15 @@ func onServing(c *cobra.Command, s *serving) {
 	f.IntVar(&s.connections, "connections", store.DefaultConnections, "the most connections to PostgreSQL")
 	f.DurationVar(&s.statement, "statement-timeout", defaultStatementTimeout,
 		"how long PostgreSQL may work on one statement; 0 for no limit")
+	onPrinting(c, &s.chromium)
 	f.DurationVar(&s.lock, "lock-timeout", defaultLockTimeout,
 		"how long one writer waits for another on PostgreSQL; 0 for no limit")
+}
+
+// onPrinting gives a command the flag --chromium.
+func onPrinting(c *cobra.Command, chromium *string) {
+	c.Flags().StringVar(chromium, "chromium", "", "the Chromium that prints reports as PDF; found on the PATH when "+
+		"empty, and \"none\" for no PDF")
 }
 
 // options are what a store takes from the flags.

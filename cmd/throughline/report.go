@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"errors"
@@ -23,16 +24,18 @@ import (
 	"throughline/reports/chart"
 	"throughline/reports/fits"
 	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 func (p *program) report() *cobra.Command {
-	var file, asOf, edition string
+	var file, asOf, edition, chromium string
 	wanted := map[paper.Subject]*string{}
 	c := &cobra.Command{
 		Use:   "report [PAPER] --player NAME|ID --season NAME --out FILE",
 		Short: "Writes a paper, such as a player's season report, to a file",
-		Long: `Writes a paper to a file: a self-contained page if the file's name ends in .html, or JSON if it
-ends in .json. Without --edition it is the edition for staff. Each paper needs these flags:
+		Long: `Writes a paper to a file: a self-contained page if the file's name ends in .html, the same as PDF
+if it ends in .pdf, or JSON if it ends in .json. PDF needs a Chromium on the PATH, or --chromium.
+Without --edition it is the edition for staff. Each paper needs these flags:
 
 ` + p.paperList() + `
 A paper is a personal record. Only you can read the file; guard it like the record itself.`,
@@ -54,13 +57,18 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 					return misusef("--as-of: %w", err)
 				}
 			}
+			printer, err := printerFor(file, chromium)
+			if err != nil {
+				return err
+			}
+			defer printer.Close()
 			return p.with(ctx, func(s *store.Store) error {
 				charts := chart.NewRenderer(0)
 				defer charts.Close()
 				if one, err = p.paperOf(charts, args); err != nil {
 					return err
 				}
-				return p.writePaper(ctx, s, one, wanted, file, paper.Asked{AsOf: day, Edition: edition})
+				return p.writePaper(ctx, s, one, wanted, output{file, printer}, paper.Asked{AsOf: day, Edition: edition})
 			})
 		}),
 	}
@@ -71,8 +79,27 @@ A paper is a personal record. Only you can read the file; guard it like the reco
 	}
 	c.Flags().StringVar(&asOf, "as-of", "", "use only records dated up to this day, such as 2025-11-01")
 	c.Flags().StringVar(&edition, "edition", "", "which edition to write, of a paper that has several")
-	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html or .json")
+	onPrinting(c, &chromium)
+	c.Flags().StringVar(&file, "out", "", "the file to write, ending in .html, .pdf or .json")
 	return c
+}
+
+// output is a file to write, and what prints it where it is a PDF.
+type output struct {
+	file    string
+	printer *pdf.Printer
+}
+
+// printerFor returns what prints a file whose name ends in .pdf. For others it is nil.
+func printerFor(file, chromium string) (*pdf.Printer, error) {
+	if filepath.Ext(file) != ".pdf" {
+		return nil, nil
+	}
+	printer, err := pdf.Find(chromium)
+	if err == nil {
+		err = printer.Missing()
+	}
+	return printer, err
 }
 
 // subjects are what a paper can be about, with how a person names each.
@@ -169,14 +196,14 @@ func checkWanted(one paper.Paper, wanted map[paper.Subject]*string, file string)
 	if !given {
 		return misusef("report needs %s and --out for a %s", flagsOf(one), one.Name)
 	}
-	if kind := filepath.Ext(file); kind != ".html" && kind != ".json" {
-		return misusef("the name of --out must end in .html or .json, and %q does not", filepath.Base(file))
+	if !slices.Contains([]string{".html", ".pdf", ".json"}, filepath.Ext(file)) {
+		return misusef("the name of --out must end in .html, .pdf or .json, and %q does not", filepath.Base(file))
 	}
 	return nil
 }
 
 func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Paper, wanted map[paper.Subject]*string,
-	file string, asked paper.Asked) error {
+	out output, asked paper.Asked) error {
 	who, err := p.operator(ctx, s)
 	if err != nil {
 		return err
@@ -208,9 +235,12 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	if err != nil {
 		return err
 	}
-	err = writeFile(file, func(w io.Writer) error {
-		if filepath.Ext(file) == ".html" {
+	err = writeFile(out.file, func(w io.Writer) error {
+		switch filepath.Ext(out.file) {
+		case ".html":
 			return read.WriteFile(ctx, w)
+		case ".pdf":
+			return out.print(ctx, w, read)
 		}
 		e := json.NewEncoder(w)
 		e.SetIndent("", "  ")
@@ -219,8 +249,21 @@ func (p *program) writePaper(ctx context.Context, s *store.Store, one paper.Pape
 	if err != nil {
 		return err
 	}
-	fmt.Fprintf(p.out, "wrote %s: %s\n", file, read.Title())
+	fmt.Fprintf(p.out, "wrote %s: %s\n", out.file, read.Title())
 	return nil
+}
+
+// print writes a copy as PDF.
+func (o output) print(ctx context.Context, w io.Writer, read *paper.Copy) error {
+	var page bytes.Buffer
+	if err := read.WriteFile(ctx, &page); err != nil {
+		return err
+	}
+	made, err := o.printer.Print(ctx, page.Bytes())
+	if err == nil {
+		_, err = w.Write(made)
+	}
+	return err
 }
 
 // readPaper reads a paper of the record as it is, with current trends.

@@ -14,6 +14,7 @@ import (
 	"throughline/reports/chart"
 	"throughline/reports/paper"
 	"throughline/reports/paper/papertest"
+	"throughline/reports/paper/pdf/pdftest"
 )
 
 // TestACommandWritesEveryPaperThatIsRegistered writes an invented paper that this program does not know of until it is
@@ -76,6 +77,37 @@ func TestACommandWritesEveryPaperThatIsRegistered(t *testing.T) {
 		if want := "wrote " + file + ": Wren Tolley: minutes 2025-26\n"; out.String() != want {
 			t.Errorf("it says %q; want %q", out.String(), want)
 		}
+	}
+	printed := filepath.Join(t.TempDir(), "minutes.pdf")
+	wanted := []string{"minutes-sheet", "--player", "Wren Tolley", "--season", "2025-26", "--out", printed}
+	if code := report(append(wanted, "--chromium", "none")...); code != failed ||
+		!strings.Contains(errOut.String(), "install the package chromium") {
+		t.Errorf("a PDF without a Chromium: exit %d: %s", code, errOut.String())
+	}
+	if there, err := os.ReadDir(filepath.Dir(printed)); err != nil || len(there) > 0 {
+		t.Errorf("a PDF without a Chromium leaves %v, %v", there, err)
+	}
+	pdftest.Printer(t) // skips, or fails, where there is no Chromium
+	if code := report(wanted...); code != done {
+		t.Fatalf("exit %d: %s", code, errOut.String())
+	}
+	if file, err := os.ReadFile(printed); err != nil || pdftest.Pages(file) != 1 ||
+		!strings.Contains(pdftest.Text(t, file), "Wren Tolley played 41 minutes.") {
+		t.Errorf("the PDF has %d pages, %v:\n%s", pdftest.Pages(file), err, pdftest.Text(t, file))
+	}
+}
+
+// Nothing is written where the arguments do not go with the paper.
+func TestAReportSaysWhichFlagsItsPaperNeeds(t *testing.T) {
+	var out, errOut bytes.Buffer
+	report := func(args ...string) int {
+		out.Reset()
+		errOut.Reset()
+		p := &program{out: &out, err: &errOut, papers: func(charts *chart.Renderer) (paper.Papers, error) {
+			all, err := reports.Papers(charts)
+			return append(all, papertest.Paper()), err
+		}}
+		return p.run(t.Context(), append([]string{"report"}, args...))
 	}
 	for _, c := range []struct{ args, want string }{
 		{"minute-sheet --out x.html",

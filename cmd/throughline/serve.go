@@ -17,6 +17,7 @@ import (
 	"throughline/models/store"
 	"throughline/reports"
 	"throughline/reports/chart"
+	"throughline/reports/paper/pdf"
 )
 
 // defaultAddr is reachable from this machine only.
@@ -118,9 +119,14 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 		return errors.Join(err, ln.Close())
 	}
 	open := how.public == "" && !loopback(ln.Addr())
+	printer, err := pdf.Find(how.chromium)
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
+	defer printer.Close()
 	server, err := api.New(api.Options{
-		Store: s, Papers: papers, Log: log, Now: time.Now, Version: build(), PublicURL: strings.TrimSuffix(how.public, "/"),
-		Open:  open,
+		Store: s, Papers: papers, Printer: printer, Log: log, Now: time.Now, Version: build(),
+		PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,
 		Grace: how.grace, Limits: limits, SessionIdle: how.idle, First: how.first,
 	})
 	if err != nil {

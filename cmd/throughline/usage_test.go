@@ -69,7 +69,7 @@ func TestExitCodesTellMisuseFromFailure(t *testing.T) {
 		{"serve --public-url http://academy.example", 2, "--public-url must be the address of an HTTPS server"},
 		{"serve --public-url https://academy.example/x", 2, "--public-url must be the address of an HTTPS server"},
 		{"report", 2, "report needs --player, --season and --out"},
-		{"report --player x --season y --out report.pdf", 2, "must end in .html or .json"},
+		{"report --player x --season y --out report.txt", 2, "must end in .html, .pdf or .json"},
 		{"report --player x --season y --out report.html --database nonsense", 2, "--database must begin"},
 		{"report --player x --season y --out report.html", 1, "no database file throughline.db"},
 		{"recompute --database sqlite:other.db", 1, "no database file other.db"},

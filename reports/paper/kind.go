@@ -61,6 +61,9 @@ func (f Facts) Page() string {
 // File is the address of the paper as a file.
 func (f Facts) File() string { return f.path("") + "/" + f.Word + ".html" }
 
+// PDF is the address of the same file printed as PDF.
+func (f Facts) PDF() string { return f.path("") + "/" + f.Word + ".pdf" }
+
 // Resource is the address of the paper for programs. There the first subject is called "id", as it is in the addresses
 // of records.
 func (f Facts) Resource() string { return f.path("id") + "/" + f.Word }
@@ -269,7 +272,7 @@ func (all Papers) Check(source any) error {
 		case !p.accepts(source):
 			return fmt.Errorf("paper %s reads what a %T does not have", p.Code, source)
 		}
-		for _, name := range []string{p.Code, p.Page(), p.File(), p.Resource()} {
+		for _, name := range []string{p.Code, p.Page(), p.File(), p.PDF(), p.Resource()} {
 			if other, is := taken[name]; is {
 				return fmt.Errorf("paper %s: %s is taken by %s", p.Code, name, other)
 			}
