@@ -271,9 +271,10 @@ func (l *logging) text(id string) string {
 func TestWhatIsChangedAfterALostAnswerStillArrives(t *testing.T) {
 	l := newLogging(t, "ansel")
 	l.set(typedTimes)
-	browsertest.Eval[bool](l.b, `{ const real = fetch; globalThis.lose = true; globalThis.fetch = async (path, o) => { `+
+	browsertest.Eval[bool](l.b, `{ const real = fetch; globalThis.lose = true; const deleted = new Promise((done) => `+
+		`globalThis.go = done); globalThis.fetch = async (path, o) => { `+
 		`const r = await real(path, o); if (globalThis.lose && String(path).endsWith("/batch")) throw new TypeError(); `+
-		`return r } } true`)
+		`if (String(path).endsWith("/about")) { globalThis.held = true; await deleted } return r } } true`)
 	tackle := l.kind(models.KindTackle).Key
 	l.press("0100" + tackle + "1")
 	l.press("0200" + tackle + "1")
@@ -283,8 +284,9 @@ func TestWhatIsChangedAfterALostAnswerStillArrives(t *testing.T) {
 	}
 	l.b.Type(kb.ArrowUp + kb.Enter) // the first
 	l.press("4")
+	l.until(`globalThis.held`)         // what the server has of the first is asked for
 	l.b.Type(kb.ArrowDown + kb.Delete) // the second
-	browsertest.Eval[bool](l.b, `globalThis.lose = false, true`)
+	browsertest.Eval[bool](l.b, `globalThis.lose = false, globalThis.go(), true`)
 	l.sent()
 	_, all := l.logged()
 	if len(all) != 1 || all[0].Details["result"] != "missed" {
@@ -306,7 +308,7 @@ func TestWhatIsLoggedByTheClockSurvivesARestartOfTheBrowserWithoutTheServer(t *t
 	l.away()
 	l.press(kb.ArrowRight + tackle.Key + "1")
 	l.press(kb.ArrowRight + tackle.Key + "2")
-	l.until(`document.querySelectorAll("#rows li").length === 3`)
+	l.until(`document.getElementById("sending").textContent.includes("2 not sent, kept")`)
 	l.b.Close()
 	l.b = browsertest.OpenIn(t, l.URL, l.profile)
 	l.b.Open(l.URL + l.path)

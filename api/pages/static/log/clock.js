@@ -15,12 +15,16 @@ export class Clock {
 		return { source: this.source, position: this.now(), kickoffs: this.kickoffs, half: this.half };
 	}
 
+	get film() {
+		return this.source === "video" && this.video.src;
+	}
+
 	get playing() {
 		return this.source === "video" ? !this.video.paused && !this.video.ended : this.since > 0;
 	}
 
 	now() {
-		if (this.source === "video" && this.video.src) return this.video.currentTime;
+		if (this.film) return this.video.currentTime;
 		return this.position + (this.since ? ((performance.now() - this.since) / 1000) * this.speed : 0);
 	}
 
@@ -28,7 +32,7 @@ export class Clock {
 		to = Math.max(0, to);
 		this.position = to;
 		if (this.since) this.since = performance.now();
-		if (this.source === "video" && this.video.src) this.video.currentTime = to;
+		if (this.film) this.video.currentTime = to;
 	}
 
 	use(source) {
@@ -104,9 +108,10 @@ export class Clock {
 		if (this.source === "typed") {
 			this.half = clock.half;
 			this.position = clock.second;
-		} else if (this.kickoff(clock.half) !== undefined) {
-			this.seek(this.kickoff(clock.half) + clock.second - this.starts(clock.half));
+			return;
 		}
+		const from = this.kickoff(clock.half);
+		if (from !== undefined) this.seek(from + clock.second - this.starts(clock.half));
 	}
 
 	// write moves to a time of the match clock that was typed: 1234 is 12:34. It stays in the half where it can.
@@ -118,8 +123,8 @@ export class Clock {
 	}
 }
 
-export const shown = (second) =>
-	String(Math.floor(second / 60)).padStart(2, "0") + ":" + String(Math.floor(second % 60)).padStart(2, "0");
+const two = (n) => String(Math.floor(n)).padStart(2, "0");
+export const shown = (second) => `${two(second / 60)}:${two(second % 60)}`;
 
 export const at = ({ half, second }) => `Half ${half}, ${shown(second)}`;
 

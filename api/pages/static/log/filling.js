@@ -37,10 +37,6 @@ export class Catalogue {
 		return this.kinds.get(inv.kind).label + (said.length ? ": " + said.join(", ") : "");
 	}
 
-	brief(inv) {
-		return this.words(inv, true);
-	}
-
 	// questioned is the first pair of values that do not go together, unless the logger confirmed both.
 	questioned(inv) {
 		return this.table.contradictions.find((c) =>

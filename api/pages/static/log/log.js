@@ -4,7 +4,7 @@ import * as store from "./store.js";
 import { Clock, Pace, at, shown } from "./clock.js";
 import { Catalogue, Filling } from "./filling.js";
 import { Away, Sender, SignedOut, about, own, plain } from "./send.js";
-import { byId, counts, h, list, meanings, question, stepLegend } from "./view.js";
+import { byId, counts, h, list, many, meanings, question, stepLegend } from "./view.js";
 import { drawPlace, watchPitch } from "./pitch.js";
 
 const table = JSON.parse(byId("table").textContent);
@@ -23,9 +23,11 @@ let asked = null; // what is questioned about it
 let ending = null; // what is asked about a new possession
 let typed = null; // digits of a time
 let chosen = "";
+let writing = 0; // how many rows are on their way to the disk
 let known = null; // what the server said about the match, names included: never kept
 const undos = [];
 
+const on = (id, type, act) => byId(id).addEventListener(type, act);
 const cookieOwner = () => /(?:^|; )throughline-log=([\d.]+)/.exec(document.cookie)?.[1] ?? "";
 
 start().catch((err) => {
@@ -155,15 +157,23 @@ const shownRows = () => mine().filter((r) => r.state !== "deleted" || r.wrong?.l
 	a.inv.clock.half - b.inv.clock.half || a.inv.clock.second - b.inv.clock.second || (a.seq ?? 0) - (b.seq ?? 0));
 const pending = () => [...rows.values()].filter((r) => r.state !== "sent");
 
-// keep puts a row into the database and sends it.
-async function keep(row, state = row.id ? "changed" : "new") {
+// keep puts a row into the database and sends it. What it did is said once the row is on the disk.
+async function keep(row, state = row.id ? "changed" : "new", did = "") {
 	row.state = state;
 	row.rev = (row.rev ?? 0) + 1;
 	row.wrong = [];
 	rows.set(row.key, row);
+	writing++;
 	draw();
-	await store.put("rows", plain(row));
-	await keepLog();
+	try {
+		await store.put("rows", plain(row));
+		await keepLog();
+		if (did) say(did);
+	} catch (err) {
+		notice("unkept", `This browser keeps nothing. Leave this page open until everything is sent. ${err.message}`);
+	}
+	writing--;
+	draw();
 	sync();
 }
 
@@ -236,12 +246,12 @@ function keepFilled() {
 	row.inv = inv;
 	if (linked) row.linked = linked;
 	undos.push(before ? () => restore(row.key, before) : () => take(row.key));
-	say(`${editing ? "Changed" : "Kept"}: ${at(inv.clock)} ${catalogue.brief(inv)}`);
+	const did = `${editing ? "Changed" : "Kept"}: ${at(inv.clock)} ${catalogue.words(inv, true)}`;
 	filling = editing = null;
 	log.draft = null;
 	chosen = row.key;
 	caution(row);
-	return keep(row);
+	return keep(row, undefined, did);
 }
 
 // caution says what to do after a head contact, in the store's words.
@@ -252,9 +262,9 @@ function caution(row) {
 	}
 }
 
-function take(key) {
+function take(key, did) {
 	const row = rows.get(key);
-	return row && keep(row, "deleted");
+	return row && keep(row, "deleted", did);
 }
 
 function restore(key, before) {
@@ -326,20 +336,19 @@ const commands = {
 	before: () => choose(-1),
 	after: () => choose(1),
 	edit: () => {
-		const row = rows.get(chosen);
-		if (!row || row.state === "deleted") return;
+		const row = picked();
+		if (!row) return;
 		if (row.state === "conflict") return say("Say first which of the two is right.");
 		editing = row;
 		open(structuredClone(row.inv));
 	},
 	delete: () => {
-		const row = rows.get(chosen);
-		if (!row || row.state === "deleted") return;
+		const row = picked();
+		if (!row) return;
 		const before = copy(row);
 		undos.push(() => (rows.has(row.key) ? restore(row.key, before) : anew(before)));
-		say("Deleted: " + catalogue.brief(row.inv));
 		chosen = "";
-		take(row.key);
+		take(row.key, "Deleted: " + catalogue.words(row.inv, true));
 	},
 	undo: () => {
 		const last = undos.pop();
@@ -347,7 +356,7 @@ const commands = {
 		last?.();
 	},
 	view: () => {
-		const row = rows.get(chosen);
+		const row = picked();
 		if (!row) return;
 		const { video_from } = row.inv;
 		if (clock.source === "video" && video_from !== undefined) clock.seek(video_from);
@@ -361,6 +370,11 @@ const commands = {
 function anew({ inv, linked }) {
 	const key = crypto.randomUUID();
 	return keep({ key, owner, of, seq: Date.now(), rev: 0, linked, inv: { ...inv, key } });
+}
+
+function picked() {
+	const row = rows.get(chosen);
+	return row?.state === "deleted" ? null : row;
 }
 
 const clockCommands = ["play", "step_back", "step_on", "jump_back", "jump_on", "slower", "faster"];
@@ -495,8 +509,8 @@ function pressPossession(key) {
 // mark sets or takes back a mark: of what is open, else of the chosen involvement.
 function mark(key) {
 	const found = table.keys.marks.find((m) => m.key === key);
-	const row = filling ? null : rows.get(chosen);
-	if (!found || (!filling && (!row || row.state === "deleted" || row.state === "conflict"))) return false;
+	const row = picked();
+	if (!found || (!filling && (!row || row.state === "conflict"))) return false;
 	const target = filling ? filling : copy(row);
 	if (!markOn(target, found)) return true;
 	if (filling) {
@@ -509,9 +523,8 @@ function mark(key) {
 	undos.push(() => restore(row.key, before));
 	row.inv = target.inv;
 	row.linked = target.linked;
-	say(`${found.name}: ${catalogue.words(row.inv)}`);
 	caution(row);
-	keep(row);
+	keep(row, undefined, `${found.name}: ${catalogue.words(row.inv)}`);
 	return true;
 }
 
@@ -596,8 +609,7 @@ async function declare(event) {
 // ---- conflicts with another user
 
 function conflictNotice(row) {
-	const theirs = row.theirs ? catalogue.words(row.theirs) + ", " + at(row.theirs.clock) : "deleted";
-	const yours = row.wanted === "deleted" ? "deleted" : catalogue.words(row.inv) + ", " + at(row.inv.clock);
+	const told = (inv) => (inv ? `${catalogue.words(inv)}, ${at(inv.clock)}` : "deleted");
 	const pick = (id, label, act) => {
 		const b = h("button", { type: "button", id }, label);
 		b.addEventListener("click", () => (act(), stage.focus()));
@@ -605,7 +617,7 @@ function conflictNotice(row) {
 	};
 	return h("div", { class: "said conflict", "data-conflict": row.key },
 		h("p", {}, "Another user changed this involvement while you did. Nothing was overwritten."),
-		h("p", {}, "Yours: " + yours), h("p", {}, "On file now: " + theirs),
+		h("p", {}, "Yours: " + told(row.wanted !== "deleted" && row.inv)), h("p", {}, "On file now: " + told(row.theirs)),
 		h("p", {}, pick(`mine-${row.key}`, "Keep yours", () => keepYours(row)), " ",
 			pick(`theirs-${row.key}`, "Keep what is on file", () => keepTheirs(row))));
 }
@@ -631,7 +643,7 @@ async function keepTheirs(row) {
 
 const sending = () => {
 	const n = pending().length;
-	const left = n ? `${n} not sent, kept in this browser` : "Everything is sent";
+	const left = writing ? "Keeping it" : n ? `${n} not sent, kept in this browser` : "Everything is sent";
 	return sender.state === "away" ? "The server is away. " + left : left;
 };
 
@@ -667,8 +679,7 @@ function drawNotices() {
 	document.querySelectorAll("[data-conflict]").forEach((e) => e.remove());
 	byId("notices").append(...mine().filter((r) => known && r.state === "conflict").map(conflictNotice));
 	const others = (known?.others ?? []).map((o) => {
-		const n = o.involvements === 1 ? "1 involvement" : `${o.involvements} involvements`;
-		return h("p", {}, `${o.by}: ${n}${o.finished ? ", finished" : ""}. `,
+		return h("p", {}, `${o.by}: ${many(o.involvements, "involvement")}${o.finished ? ", finished" : ""}. `,
 			o.compared ? h("a", { href: o.compared }, "Compare the two logs") : "");
 	});
 	notice("others", others.length > 0, ...others);
@@ -687,20 +698,20 @@ function drawClock() {
 
 function wire() {
 	document.addEventListener("keydown", onKey);
-	byId("legend").addEventListener("click", (e) => {
-		const key = e.target.closest("[data-key]");
+	on("legend", "click", (e) => {
+		const { key, shift } = e.target.closest("[data-key]")?.dataset ?? {};
 		if (!key) return;
-		press(key.dataset.key, key.dataset.shift === "yes");
+		press(key, shift === "yes");
 		stage.focus();
 	});
 	for (const name of ["focusin", "mouseover"]) {
-		byId("legend").addEventListener(name, (e) => {
+		on("legend", name, (e) => {
 			const about = e.target.closest("[data-about]")?.dataset.about;
 			if (about) byId("meaning").textContent = about;
 		});
 	}
-	byId("finish").addEventListener("submit", declare);
-	byId("not-yet").addEventListener("click", hideFinish);
+	on("finish", "submit", declare);
+	on("not-yet", "click", hideFinish);
 	setUp();
 	watchPitch(table.pitch, (place) => {
 		if (!filling || log.depth !== "full") return;
@@ -715,8 +726,7 @@ function wire() {
 		if (!log) return;
 		pace.tick(clock.read(), clock.playing);
 		drawClock();
-		const line = byId("pace");
-		if (line) line.textContent = pace.words();
+		byId("pace")?.replaceChildren(pace.words());
 	}, 500);
 	setInterval(() => {
 		if (!log) return;
@@ -738,10 +748,9 @@ function onKey(e) {
 }
 
 function setUp() {
-	const depth = byId("depth");
-	depth.value = log.depth;
-	depth.addEventListener("change", () => {
-		log.depth = depth.value;
+	byId("depth").value = log.depth;
+	on("depth", "change", (e) => {
+		log.depth = e.target.value;
 		keepLog();
 	});
 	const radios = [...document.querySelectorAll("[name=source]")];
@@ -754,7 +763,7 @@ function setUp() {
 	};
 	for (const r of radios) r.addEventListener("change", () => use(r.value));
 	use(clock.source);
-	byId("file").addEventListener("change", (e) => {
+	on("file", "change", (e) => {
 		const [file] = e.target.files;
 		if (!file) return;
 		const video = byId("video");
@@ -770,14 +779,13 @@ function setUp() {
 		}, { once: true });
 		video.addEventListener("error", () => notice("video", true), { once: true });
 	});
-	byId("note-video").addEventListener("change", (e) => {
+	on("note-video", "change", (e) => {
 		for (const row of e.target.checked ? [] : mine().filter((r) => r.state === "refused")) {
 			for (const name of ["video_file", "video_from", "video_to"]) delete row.inv[name];
 			keep(row);
 		}
 	});
-	const discard = byId("discard");
-	discard.addEventListener("click", async () => {
+	on("discard", "click", async ({ target: discard }) => {
 		const all = pending();
 		if (!all.length) return void (discard.textContent = "There is nothing to discard");
 		if (discard.dataset.sure !== String(all.length)) {

@@ -37,6 +37,7 @@ export const about = (of) => ask("GET", `/log/${of.replace(".", "/")}/about`);
 // versions are the entity tags that a record of a version may have.
 const versions = (v) => ["", "-stop", "-proposal", "-stop-proposal"].map((s) => `"${v}${s}"`).join(", ");
 
+const one = (row) => `${api}/involvements/${row.id}`;
 const batch = (log) => `${api}/logs/${log.id}/involvements/batch`;
 
 const sentences = (said) => (said?.errors?.length ? said.errors.map((e) => e.message) : [said?.detail ?? "refused"]);
@@ -103,7 +104,10 @@ export class Sender {
 		if (!log.id && !(await this.createLog(log))) return;
 		const waiting = this.waiting(log);
 		await this.recall(log, waiting.filter((r) => !r.id && r.first && (r.state === "deleted" || r.rev !== r.first)));
-		for (const row of waiting.filter((r) => r.state === "deleted")) await this.sendDeleted(row);
+		for (const row of waiting.filter((r) => r.state === "deleted")) {
+			if (row.id || !row.first) await this.sendDeleted(row);
+			else this.again = true; // deleted since it was asked for
+		}
 		await this.know(log, waiting);
 		for (let times = 0; times < 2; times++) { // carries first, then what came out of them
 			await this.sendNew(log, waiting.filter((r) => r.state === "new" && this.ready(r)));
@@ -204,33 +208,32 @@ export class Sender {
 	}
 
 	async sendChanged(row) {
-		const now = await ask("GET", `${api}/involvements/${row.id}`);
+		const now = await ask("GET", one(row));
 		if (now.status === 404) return this.conflict(row, null);
 		if (!now.ok) return this.setAside(row, "refused", sentences(now.said));
 		if (now.said.version !== row.version) return this.conflict(row, now.said);
 		const rev = row.rev;
-		const sent = await ask("PUT", `${api}/involvements/${row.id}`, wire(row, this.linkedID(row), now.said),
+		const sent = await ask("PUT", one(row), wire(row, this.linkedID(row), now.said),
 			{ "If-Match": versions(row.version) });
 		if (sent.ok) return this.acknowledged(row, sent.said, rev);
-		if (sent.status === 412 || sent.status === 404) {
-			const other = await ask("GET", `${api}/involvements/${row.id}`);
-			return this.conflict(row, other.ok ? other.said : null);
-		}
+		if (sent.status === 412 || sent.status === 404) return this.overtaken(row);
 		return this.setAside(row, "refused", sentences(sent.said));
 	}
 
 	async sendDeleted(row) {
 		if (row.id) {
-			const sent = await ask("DELETE", `${api}/involvements/${row.id}`, null, { "If-Match": versions(row.version) });
-			if (sent.status === 412) {
-				const other = await ask("GET", `${api}/involvements/${row.id}`);
-				return this.conflict(row, other.ok ? other.said : null);
-			}
+			const sent = await ask("DELETE", one(row), null, { "If-Match": versions(row.version) });
+			if (sent.status === 412) return this.overtaken(row);
 			if (!sent.ok && sent.status !== 404) return this.setAside(row, "refused", sentences(sent.said));
 		}
 		this.rows.delete(row.key);
 		await store.remove("rows", row.key);
 		this.changed();
+	}
+
+	async overtaken(row) {
+		const other = await ask("GET", one(row));
+		return this.conflict(row, other.ok ? other.said : null);
 	}
 
 	// conflict sets a row aside that another user changed too: the logger decides.

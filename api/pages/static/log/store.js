@@ -1,16 +1,18 @@
 // What this browser keeps until the server has acknowledged it: ids and codes, never a name or free text. Each row has
 // its owner, a user by ids, and only that user's rows are read.
 
-const opened = new Promise((resolve, reject) => {
-	const asked = indexedDB.open("throughline-log", 1);
-	asked.onupgradeneeded = () => {
-		for (const name of ["rows", "logs"]) {
-			asked.result.createObjectStore(name, { keyPath: "key" }).createIndex("owner", "owner");
-		}
-	};
+const answer = (asked) => new Promise((resolve, reject) => {
 	asked.onsuccess = () => resolve(asked.result);
 	asked.onerror = () => reject(asked.error);
 });
+
+const asked = indexedDB.open("throughline-log", 1);
+asked.onupgradeneeded = () => {
+	for (const name of ["rows", "logs"]) {
+		asked.result.createObjectStore(name, { keyPath: "key" }).createIndex("owner", "owner");
+	}
+};
+const opened = answer(asked);
 
 // change runs one transaction and returns once it is on the disk.
 async function change(store, act) {
@@ -29,9 +31,5 @@ export const remove = (store, key) => change(store, (s) => s.delete(key));
 // ofOwner reads all that a user keeps.
 export async function ofOwner(store, owner) {
 	const db = await opened;
-	return new Promise((resolve, reject) => {
-		const asked = db.transaction(store).objectStore(store).index("owner").getAll(owner);
-		asked.onsuccess = () => resolve(asked.result);
-		asked.onerror = () => reject(asked.error);
-	});
+	return answer(db.transaction(store).objectStore(store).index("owner").getAll(owner));
 }

@@ -81,7 +81,7 @@ export function list(catalogue, rows, chosen, choose) {
 			states[row.state]].filter(Boolean);
 		const place = row.inv.possession ? ` (possession ${row.inv.possession}, phase ${row.inv.phase})` : "";
 		const button = h("button", { type: "button", class: "plain", "aria-pressed": String(row.key === chosen) },
-			`${at(row.inv.clock)} ${catalogue.brief(row.inv)}${place}`);
+			`${at(row.inv.clock)} ${catalogue.words(row.inv, true)}${place}`);
 		button.addEventListener("click", () => choose(row.key));
 		return h("li", { "data-key-of": row.key, "data-state": row.state }, button,
 			tags.flatMap((t) => [" ", h("span", { class: "tag" }, t)]),
@@ -89,12 +89,14 @@ export function list(catalogue, rows, chosen, choose) {
 	});
 }
 
+export const many = (n, word) => `${n} ${word}${n === 1 ? "" : "s"}`;
+
 // counts says how many of each kind there are.
 export function counts(catalogue, rows) {
 	const by = new Map();
 	for (const { inv } of rows) by.set(inv.kind, (by.get(inv.kind) ?? 0) + 1);
 	const moments = rows.filter((r) => r.inv.moment).length;
 	const said = catalogue.table.kinds.filter((k) => by.has(k.code)).map((k) => `${k.label} ${by.get(k.code)}`);
-	return h("p", {}, h("b", {}, rows.length === 1 ? "1 involvement" : `${rows.length} involvements`),
-		said.length ? ": " + said.join(", ") : "", moments === 1 ? "; 1 moment" : moments ? `; ${moments} moments` : "");
+	return h("p", {}, h("b", {}, many(rows.length, "involvement")), said.length ? ": " + said.join(", ") : "",
+		moments ? `; ${many(moments, "moment")}` : "");
 }
