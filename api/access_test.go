@@ -469,11 +469,17 @@ func visitsToPapers(t testing.TB) (all []visit) {
 	}
 
 	for _, p := range papers {
+		who := whoReads
+		if p.Closed != "" {
+			who = func(stranger int, areas ...models.Area) func(person, *place) int {
+				return whoReadsSquads(stranger, areas[0])
+			}
+		}
 		for address, stranger := range map[string]int{p.Page(): toSignIn, p.File(): toSignIn, rest.Path +
 			p.Resource(): unknown} {
-			all = append(all, visit{route: "GET " + ginPath(address), at: everybodys, want: whoReads(stranger, p.Areas...)})
+			all = append(all, visit{route: "GET " + ginPath(address), at: everybodys, want: who(stranger, p.Areas...)})
 		}
-		reads := whoReads(toSignIn, p.Areas...)
+		reads := who(toSignIn, p.Areas...)
 		all = append(all, visit{route: "GET " + ginPath(p.PDF()), at: everybodys, want: func(of person, pl *place) int {
 			if status := reads(of, pl); status != http.StatusOK {
 				return status
@@ -531,10 +537,6 @@ var visits = []visit{
 		models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys,
 		want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
-	{route: "GET /api/v1/squads/:id/seasons/:season/consistency", at: everybodys,
-		want: whoReadsSquads(unknown, models.AreaConsistency)},
-	{route: "GET /squads/:squad/seasons/:season/consistency", at: everybodys,
-		want: whoReadsSquads(toSignIn, models.AreaConsistency)},
 	{route: "GET /logs/:log/agreement/:other", at: everybodys, path: "/logs/{log}/agreement/{log}",
 		want: whoReads(toSignIn, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},

@@ -4,6 +4,7 @@ package reports
 
 import (
 	"throughline/reports/chart"
+	"throughline/reports/consistency"
 	"throughline/reports/overview"
 	"throughline/reports/paper"
 	"throughline/reports/season"
@@ -15,6 +16,7 @@ func Papers(charts *chart.Renderer) (paper.Papers, error) {
 	for _, declare := range []func(*chart.Renderer) (paper.Paper, error){
 		season.Paper,
 		overview.Paper,
+		consistency.Paper,
 	} {
 		p, err := declare(charts)
 		if err != nil {

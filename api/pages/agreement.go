@@ -3,7 +3,6 @@ package pages
 import (
 	"fmt"
 	"net/http"
-	"slices"
 	"strings"
 
 	"github.com/gin-gonic/gin"
@@ -22,12 +21,6 @@ type agreementPage struct {
 	Choices, Alike               paper.Table // details: those that they do not record alike every time, and the others
 	Read                         string      // how they read one definition, in a sentence
 	Pairs                        []logPair   // of all logs of the match, where there are more than two
-}
-
-// doubleLog is a player's match that two people or more logged.
-type doubleLog struct {
-	Player, Match string
-	Pairs         []logPair
 }
 
 // logPair are two logs of the same player and match.
@@ -186,39 +179,4 @@ func kappaWords(k *float64) string {
 		return "–"
 	}
 	return paper.Number(*k, 2)
-}
-
-// doubleLogs are the players' matches of a squad's season that two people or more logged, the latest first, with all
-// pairs of their logs.
-func doubleLogs(tx *store.Tx, season, squad int64) ([]doubleLog, error) {
-	logs, err := tx.Logs(models.LogFilter{SeasonID: season})
-	if err != nil {
-		return nil, err
-	}
-	players, err := tx.Players(models.PlayerFilter{SeasonID: season, SquadID: squad})
-	if err != nil {
-		return nil, err
-	}
-	matches, err := tx.Matches(models.MatchFilter{SeasonID: season, Bare: true})
-	if err != nil {
-		return nil, err
-	}
-	names, err := tx.UserNames()
-	if err != nil {
-		return nil, err
-	}
-	type of struct{ player, match int64 }
-	by := map[of][]models.Log{}
-	for _, l := range logs {
-		by[of{l.PlayerID, l.MatchID}] = append(by[of{l.PlayerID, l.MatchID}], l)
-	}
-	var all []doubleLog
-	for _, m := range slices.Backward(matches) {
-		for _, p := range players {
-			if pairs := pairsOf(by[of{p.ID, m.ID}], names); len(pairs) > 0 {
-				all = append(all, doubleLog{p.Name, m.Opponent + ", " + paper.Day(string(m.Date)), pairs})
-			}
-		}
-	}
-	return all, nil
 }

@@ -52,7 +52,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, printer *pdf.Pr
 	for _, name := range []string{
 		"agreement",
 		"sign-in", "code", "join", "account", "second-factor", "home", "paper", "player", "goals", "goal", "safety", "audit",
-		"data-requests", "people", "link", "academies", "cautions", "failure", "consistency", "reviews", "review",
+		"data-requests", "people", "link", "academies", "cautions", "failure", "reviews", "review",
 		"meetings", "meeting", "skills", "skill", "round", "rounds", "round-form",
 		"review-form", "search", "my-grades", "my-reviews", "logging", "help", "match-grades", "next-season",
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
@@ -119,7 +119,6 @@ func (p *Pages) Register(router *gin.Engine) {
 	router.POST("/safety/answers/:id/seen", p.sent("seen", p.safetyWith, p.seen))
 	router.POST("/safety/retention/:id", p.sent("keep", p.safetyWith, p.keep))
 	router.GET("/data-requests", p.known(p.dataRequests))
-	router.GET("/squads/:squad/seasons/:season/consistency", p.known(p.consistency))
 	p.registerReviews(router)
 	p.registerMine(router)
 	router.GET("/logs/:log/agreement/:other", p.known(p.agreement))

@@ -23,6 +23,11 @@ func seasonReportAddress(player, season int64) string {
 	return fmt.Sprintf("/players/%d/seasons/%d", player, season)
 }
 
+// consistencyAddress is where a squad's consistency report is.
+func consistencyAddress(squad, season int64) string {
+	return fmt.Sprintf("/squads/%d/seasons/%d/consistency", squad, season)
+}
+
 var braced = regexp.MustCompile(`\{(\w+)\}`)
 
 // pattern is an address with names in braces as the router writes it.

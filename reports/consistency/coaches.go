@@ -32,9 +32,13 @@ type calling struct {
 }
 
 // newCalling gives each coach a letter in the order of the first grades, so that it stays when others begin to grade.
-func newCalling(of record, who models.Who) calling {
-	c := calling{you: who.UserID, named: who.Reach(models.Read, models.AreaConsistency) == models.ReachAcademy,
-		names: of.names}
+// No one is “you” where the sheet is made for others.
+func newCalling(of record, who models.Who, e Edition) calling {
+	all := who.Reach(models.Read, models.AreaConsistency) == models.ReachAcademy
+	c := calling{named: all && e == Names, names: of.names}
+	if !all {
+		c.you = who.UserID
+	}
 	for _, g := range of.grades {
 		if !slices.Contains(c.order, g.RaterID) {
 			c.order = append(c.order, g.RaterID)
@@ -95,6 +99,9 @@ func (c calling) severities(found trend.Adjusted) []Severity {
 func (r *Report) overall() (shown []Severity, why string) {
 	if !r.called.named {
 		switch {
+		case r.called.you == 0:
+			return []Severity{}, "How strict each coach is stands in the managers’ edition alone. Each coach reads their own " +
+				"on their page."
 		case !slices.Contains(r.called.order, r.called.you):
 			return []Severity{}, "You have given no grades here this season, so there is no severity of yours to show."
 		case r.Coaches < models.LeastSeverities:

@@ -16,6 +16,8 @@ import (
 type desk struct {
 	grades []models.Rating
 	erased int64
+	logs   []models.Log
+	logged map[int64][]models.Involvement // by log
 }
 
 func (d *desk) SquadGrades(int64, int64) ([]models.Rating, error) { return d.grades, nil }
@@ -34,9 +36,19 @@ func (d *desk) Players(models.PlayerFilter) (all []models.Player, err error) {
 	return all, nil
 }
 func (d *desk) Matches(models.MatchFilter) ([]models.Match, error) {
-	return []models.Match{{Record: models.Record{ID: 7}, Opponent: "Harbour"}}, nil
+	return []models.Match{{Record: models.Record{ID: 7}, Opponent: "Harbour", Halves: 2, HalfMinutes: 35,
+		Date: "2025-11-01"}}, nil
 }
-func (d *desk) Skills() ([]models.Skill, error) { return models.SkillCatalogue(), nil }
+func (d *desk) Skills() ([]models.Skill, error)             { return models.SkillCatalogue(), nil }
+func (d *desk) Logs(models.LogFilter) ([]models.Log, error) { return d.logs, nil }
+func (d *desk) Involvements(f models.InvolvementFilter) (all []models.Involvement, err error) {
+	for _, l := range d.logs {
+		if l.MatchID == f.MatchID && l.PlayerID == f.PlayerID {
+			all = append(all, d.logged[l.ID]...)
+		}
+	}
+	return all, nil
+}
 func (d *desk) UserNames() (map[int64]string, error) {
 	return map[int64]string{100: "Ansel", 101: "Briar", 102: "Corin", 103: "Dara", 104: "Emrys"}, nil
 }
@@ -76,13 +88,33 @@ var (
 	briar   = models.Who{AcademyID: 1, UserID: 101, Role: models.RoleCoach, SquadIDs: []int64{1}}
 )
 
+// made makes the edition that a reader gets first.
 func made(t *testing.T, d *desk, who models.Who) *Report {
 	t.Helper()
-	r, err := Read(d, Request{SeasonID: 1, SquadID: 1, Who: who, Now: time.Date(2026, 5, 1, 10, 0, 0, 5, time.UTC)})
+	e := StaffRoom
+	if who.Role == models.RoleManager {
+		e = Names
+	}
+	return madeAs(t, d, who, e)
+}
+
+func madeAs(t *testing.T, d *desk, who models.Who, e Edition) *Report {
+	t.Helper()
+	r, err := Read(d, Request{SeasonID: 1, SquadID: 1, Who: who, Edition: e,
+		Now: time.Date(2026, 5, 1, 10, 0, 0, 5, time.UTC)})
 	if err != nil {
 		t.Fatal(err)
 	}
 	return r
+}
+
+// words are what the sentences say.
+func (r *Report) words() string {
+	var all []string
+	for _, s := range r.Sentences {
+		all = append(all, s.Text)
+	}
+	return strings.Join(all, " ")
 }
 
 func TestAManagerReadsHowStrictEachCoachIsByName(t *testing.T) {
@@ -94,7 +126,7 @@ func TestAManagerReadsHowStrictEachCoachIsByName(t *testing.T) {
 	if s := r.Severity[0]; !(s.Range80.Lo < 0.8 && 0.8 < s.Range80.Hi && s.Range80.Lo > 0.5 && s.Range80.Hi < 1.1) {
 		t.Errorf("Briar's severity %+v, want about 0.8", s.Estimate)
 	}
-	if !strings.Contains(strings.Join(r.Sentences, " "), "Briar is about three quarters of a grade stricter than the "+
+	if !strings.Contains(r.words(), "Briar is about three quarters of a grade stricter than the "+
 		"coaches’ average.") {
 		t.Errorf("sentences %q", r.Sentences)
 	}
@@ -138,7 +170,7 @@ func TestWithFewerThanFourCoachesNoSeverityIsShownAndTheReasonIs(t *testing.T) {
 		!strings.Contains(r.WithoutSeverity, "3 coaches graded") || !strings.Contains(r.WithoutSeverity, "fewer than 4") {
 		t.Errorf("severity %+v %+v, %q", r.Severity, r.Skills[0].Severity, r.WithoutSeverity)
 	}
-	if said := strings.Join(r.Sentences, " "); strings.Contains(said, "strict") || strings.Contains(said, "lenient") {
+	if said := r.words(); strings.Contains(said, "strict") || strings.Contains(said, "lenient") {
 		t.Errorf("sentences %q", said)
 	}
 	if r := made(t, season(3, 0.8), manager); len(r.Severity) != 3 {
@@ -219,15 +251,16 @@ func TestManySkillsAreCountedAndTheOneThatCoachesAgreeLeastOnIsNamed(t *testing.
 			d.give(player, 101, skill, 1, second, "")
 		}
 	}
-	const want = "Coaches agree too little to rely on one grade of 5 skills. They agree least on tackle."
-	if got := made(t, d, manager).Sentences[0]; got != want {
+	const want = "Coaches agree too little to rely on one grade of all 5 skills. They agree least on tackle."
+	if got := made(t, d, manager).Sentences[0].Text; got != want {
 		t.Errorf("%q, want %q", got, want)
 	}
 }
 
 func TestWhatCannotBeToldIsSaid(t *testing.T) {
 	none := made(t, &desk{}, manager)
-	if len(none.Sentences) != 1 || !strings.Contains(none.Sentences[0], "too few grades") || none.WithoutSeverity == "" {
+	if len(none.Sentences) != 1 || !strings.Contains(none.Sentences[0].Text, "too few grades") ||
+		none.WithoutSeverity == "" {
 		t.Errorf("no grades: %q, %q", none.Sentences, none.WithoutSeverity)
 	}
 	d := &desk{}

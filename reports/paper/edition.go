@@ -28,7 +28,7 @@ func (f Facts) EditionsFor(who models.Who) (all []Edition) {
 // EditionOf is the edition of a code, or the caller's first for an empty one; the zero Edition of a paper that has
 // none.
 // Errors: Invalid where the paper has no such edition, Forbidden where it is not for the caller's role. Who may have no
-// edition reads nothing that the paper is of: for them it is NotFound.
+// edition reads nothing that the paper is of: for them it is NotFound, or Forbidden where the paper is Closed.
 func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 	all := f.EditionsFor(who)
 	is := func(e Edition) bool { return e.Code == code }
@@ -41,6 +41,8 @@ func (f Facts) EditionOf(who models.Who, code string) (Edition, error) {
 		return Edition{}, nil
 	case len(f.Editions) == 0:
 		return Edition{}, models.Errorf(models.Invalid, "edition: a %s has no editions; leave it out", f.Name)
+	case len(all) == 0 && f.Closed != "":
+		return Edition{}, models.Errorf(models.Forbidden, "%s %s", withArticle(who.Role), f.Closed)
 	case len(all) == 0:
 		return Edition{}, models.Errorf(models.NotFound, "there is no such %s", f.Name)
 	case slices.ContainsFunc(f.Editions, is):
@@ -63,4 +65,12 @@ func Staff() []models.Role { return append(Writers(), models.RoleSelector) }
 // Writers are the roles of those who write about players and hand papers to them.
 func Writers() []models.Role {
 	return []models.Role{models.RoleManager, models.RoleCoach, models.RoleConsole}
+}
+
+// withArticle is a role at the beginning of a sentence: "A selector", "An operator".
+func withArticle(role models.Role) string {
+	if role == models.RoleOperator {
+		return "An operator"
+	}
+	return "A " + string(role)
 }

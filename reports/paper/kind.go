@@ -47,6 +47,9 @@ type Facts struct {
 	// Editions are the ways in which it is made; none if it is the same for every reader. Readers get the first that is
 	// for their role unless they ask for another.
 	Editions []Edition
+	// Closed is what readers without an edition are told, as Forbidden: "may not read how far grades agree". Where it is
+	// empty they are told that there is no such paper.
+	Closed string
 }
 
 // Page is the address of the paper's page, with the names of its subjects in braces:
