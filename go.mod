@@ -30,6 +30,7 @@ require (
 	github.com/trustelem/zxcvbn v1.0.1 // tells passwords that are common or soon guessed
 	github.com/xo/echartsgoja v0.1.1 // draws charts on the server; carries Apache ECharts (Apache-2.0)
 	go.uber.org/goleak v1.3.0 // finds what a stopped server leaves running, for tests
+	golang.org/x/net v0.61.0 // reads rendered pages, for readers who sort tables without scripts
 	golang.org/x/sync v0.24.0 // work on all cores, up to the first error
 	golang.org/x/term v0.47.0 // tells whether output goes to a terminal
 	golang.org/x/text v0.43.0 // names in imported files: the same letters written in two ways
@@ -104,7 +105,6 @@ require (
 	golang.org/x/crypto v0.58.0 // indirect
 	golang.org/x/exp/typeparams v0.0.0-20231108232855-2478ac86f678 // indirect
 	golang.org/x/mod v0.42.0 // indirect
-	golang.org/x/net v0.61.0 // indirect
 	golang.org/x/sys v0.49.0 // indirect
 	golang.org/x/tools v0.51.0 // indirect
 	google.golang.org/protobuf v1.36.12 // indirect

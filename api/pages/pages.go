@@ -269,15 +269,23 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, 
 		Page: page, Unsent: r.Method == http.MethodPost, Idle: lasting(p.auth.Idle())}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
 	}
+	body := b.Bytes()
+	if r.Method == http.MethodGet && status == http.StatusOK {
+		filled, answered, err := withTables(w, r, title, body)
+		if err != nil || answered {
+			return err
+		}
+		body = filled
+	}
 	policy := w.Header().Get("Content-Security-Policy")
 	if policy != "" {
 		// The scripts are files under StaticPath. They ask who is signed in.
 		w.Header().Set("Content-Security-Policy", policy+"; script-src 'self'; connect-src 'self'")
 	}
 	w.Header().Set("Content-Type", "text/html; charset=utf-8")
-	w.Header().Set("Content-Length", strconv.Itoa(b.Len()))
+	w.Header().Set("Content-Length", strconv.Itoa(len(body)))
 	w.WriteHeader(status)
-	_, _ = w.Write(b.Bytes()) // if this fails, the reader is gone
+	_, _ = w.Write(body) // if this fails, the reader is gone
 	return nil
 }
 

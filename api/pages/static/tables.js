@@ -1,13 +1,21 @@
-// Lets a reader sort a table by its headings, look for words in it, and download it as CSV. Without this file the table
-// reads the same, in the order of the page.
+// Lets a reader sort a table by its headings, look for words in it, and download it as CSV. Without scripts the server
+// does the same by a form beside the table (tables.go), with the same rules.
 
 const months = "JanFebMarAprMayJunJulAugSepOctNovDec";
 
+// bare is a copy of a cell without its pictures and what is hidden from a screen reader.
+function bare(cell) {
+  const copy = cell.cloneNode(true);
+  copy.querySelectorAll('svg, [aria-hidden="true"]').forEach((e) => e.remove());
+  return copy;
+}
+
 // value is what a cell is sorted by: a date, a number or words. Its second line does not count.
 function value(cell) {
-  const copy = cell.cloneNode(true);
-  copy.querySelectorAll("small, svg").forEach((e) => e.remove());
-  const text = copy.textContent.trim();
+  if (!cell) return "";
+  const copy = bare(cell);
+  copy.querySelectorAll("small").forEach((e) => e.remove());
+  const text = copy.textContent.replace(/\s+/g, " ").trim();
   const date = /^(?:\w{3} )?(\d{1,2}) (\w{3}) (\d{4})/.exec(text);
   if (date) return date[3] * 10000 + (months.indexOf(date[2]) / 3 + 1) * 100 + Number(date[1]);
   const number = /^[▲▼+]?\s*([−-]?\d[\d,]*(?:\.\d+)?)/.exec(text);
@@ -27,10 +35,11 @@ function order(rows, column, down) {
 function csv(table) {
   const field = (text) => {
     text = text.replace(/\s+/g, " ").trim();
-    if (/^[=+@\t]/.test(text) || /^-(?![\d.]+$)/.test(text)) text = "'" + text;
+    if (/^[=+@-]/.test(text) && !/^[+-]?\d[\d,]*(\.\d+)?$/.test(text)) text = "'" + text;
     return /[",]/.test(text) ? `"${text.replaceAll('"', '""')}"` : text;
   };
-  const words = (cell) => [...cell.childNodes].map((n) => n.nodeName === "svg" ? "" : n.textContent).join(" ");
+  const words = (cell) => [...bare(cell.querySelector("button.sort") ?? cell).childNodes]
+    .map((n) => n.textContent).join(" ");
   return [...table.rows].filter((row) => !row.hidden)
     .map((row) => [...row.cells].map((cell) => field(words(cell))).join(",") + "\r\n").join("");
 }
@@ -53,6 +62,7 @@ function sortable(table, body) {
       head.ariaSort = down ? "descending" : "ascending";
       body.append(...order([...body.rows], head.cellIndex, down));
     });
+    press.classList.add("sort");
     press.title = [head.title, "Sort"].filter(Boolean).join(". ");
     press.append(...head.childNodes);
     head.append(press);
@@ -88,7 +98,8 @@ for (const table of document.querySelectorAll("main table:not(:has(input, select
   ways.append(button("Download as CSV", () => {
     const link = document.createElement("a");
     link.href = URL.createObjectURL(new Blob(["\ufeff" + csv(table)], { type: "text/csv" }));
-    link.download = (table.caption?.textContent.trim() || document.title).replace(/[^\p{L}\p{N}]+/gu, "-") + ".csv";
+    link.download = (table.caption?.textContent.trim() || document.title)
+      .replace(/[^\p{L}\p{N}]+/gu, "-").replace(/^-|-$/g, "") + ".csv";
     link.click();
     setTimeout(() => URL.revokeObjectURL(link.href), 10000);
   }));

@@ -1,0 +1,4 @@
+package pages
+
+// WithTables is the pass over a rendered page for readers without scripts.
+var WithTables = withTables
