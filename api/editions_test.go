@@ -1,16 +1,9 @@
 package api_test
 
 import (
-	"flag"
 	"fmt"
-	"html"
-	"os"
-	"path/filepath"
-	"regexp"
 	"slices"
-	"strings"
 	"testing"
-	"unicode/utf8"
 
 	"github.com/chromedp/chromedp/kb"
 
@@ -96,29 +89,6 @@ func busiest(t *testing.T, s *store.Store, demo scenario.Loaded) map[string]int6
 	return all
 }
 
-// overlapping are texts of a page that lie over each other, or that are cut off by a box that does not scroll. It looks
-// at lines of text as they are drawn.
-const overlapping = `(() => {
-	const boxes = [], bad = [], main = document.querySelector("main")
-	const walker = document.createTreeWalker(main, NodeFilter.SHOW_TEXT)
-	while (walker.nextNode()) {
-		const node = walker.currentNode
-		if (!node.data.trim() || !node.parentElement.checkVisibility()) continue
-		const range = document.createRange()
-		range.selectNodeContents(node)
-		for (const r of range.getClientRects())
-			if (r.width > 1 && r.height > 1) boxes.push({r, text: node.data.trim().slice(0, 30)})
-	}
-	boxes.sort((a, b) => a.r.top - b.r.top)
-	for (let i = 0; i < boxes.length; i++) for (let j = i + 1; j < boxes.length; j++) {
-		const a = boxes[i].r, b = boxes[j].r, slack = 6
-		if (b.top > a.bottom - slack) break
-		if (Math.min(a.right, b.right) - Math.max(a.left, b.left) > 2 &&
-			Math.min(a.bottom, b.bottom) - b.top > slack) bad.push(boxes[i].text + " / " + boxes[j].text)
-	}
-	return bad.slice(0, 5).join("; ")
-})()`
-
 // openWords are the words of the player's edition that show without opening anything, its pictures left out.
 const openWords = `(() => {
 	const open = document.querySelector(".opening").cloneNode(true)
@@ -146,8 +116,8 @@ func TestTheEditionsOfTheSeasonReportKeepToTheirLengths(t *testing.T) {
 			b.Open(at + edition)
 			for _, width := range []int64{360, 1280} {
 				b.Width(width)
-				if said := browsertest.Eval[string](b, overlapping); said != "" || b.Overflow() > 0 {
-					t.Errorf("%s, %s, %d pixels wide: texts over each other: %s; %d too wide", name, edition, width, said,
+				if said := b.CutOrCovered(false); said != "" || b.Overflow() > 0 {
+					t.Errorf("%s, %s, %d pixels wide: texts cut or over each other: %s; %d too wide", name, edition, width, said,
 						b.Overflow())
 				}
 			}
@@ -162,69 +132,6 @@ func TestTheEditionsOfTheSeasonReportKeepToTheirLengths(t *testing.T) {
 		if words > 450 || high > 6*800 || words < 50 {
 			t.Errorf("%s: the player's edition opens with %d words on %d pixels; want 450 and %d at most", name, words, high,
 				6*800)
-		}
-	}
-	goldenEditions(t, a, demo)
-}
-
-// folded breaks a line after a word before column 110, and sets what follows in.
-func folded(line string) string {
-	var b strings.Builder
-	column := 0
-	for i, word := range strings.Fields(line) {
-		wide := utf8.RuneCountInString(word)
-		switch {
-		case i > 0 && column+1+wide > 110:
-			b.WriteString("\n  ")
-			column = 2
-		case i > 0:
-			b.WriteByte(' ')
-			column++
-		}
-		b.WriteString(word)
-		column += wide
-	}
-	return b.String()
-}
-
-var updateEditions = flag.Bool("update-editions", false, "write the editions of the demo player anew")
-
-// goldenEditions holds the words of each edition of the demo player against a file that a person has read.
-func goldenEditions(t *testing.T, a *apitest.Academy, demo scenario.Loaded) {
-	t.Helper()
-	manager := a.SignIn(t, demo.Manager.Login)
-	// Tables that repeat the JSON and lists of all moments are left out.
-	blocks := regexp.MustCompile(`(?s)<svg.*?</svg>|<dl class="method">.*?</dl>|<nav.*?</nav>|<table>.*?</table>|` +
-		`<table id="(figures|matches|skills|shown|quarters|passages)-table".*?</table>|<h2>More moments</h2>.*?</details>`)
-	for _, edition := range []string{"staff", "player", "talk-sheet", "guardian"} {
-		page := manager.Get(fmt.Sprintf("/players/%d/seasons/%d?edition=%s", demo.PlayerID, demo.SeasonID, edition))
-		_, main, _ := strings.Cut(page.Body, "<main")
-		main, _, _ = strings.Cut("<main"+main, "</main>")
-		var lines []string
-		for line := range strings.SplitSeq(regexp.MustCompile(`</(p|h\d|li|tr|dt|dd|caption|summary)>`).ReplaceAllString(
-			strings.Join(strings.Fields(blocks.ReplaceAllString(main, "")), " "), "\n"), "\n") {
-			line = html.UnescapeString(regexp.MustCompile(`<[^>]*>`).ReplaceAllString(line, " "))
-			if line = strings.Join(strings.Fields(line), " "); line != "" {
-				lines = append(lines, folded(line))
-			}
-		}
-		file, got := filepath.Join("testdata", "editions", edition+".txt"), strings.Join(lines, "\n")+"\n"
-		if *updateEditions {
-			if err := os.MkdirAll(filepath.Dir(file), 0o755); err != nil {
-				t.Fatal(err)
-			}
-			if err := os.WriteFile(file, []byte(got), 0o600); err != nil {
-				t.Fatal(err)
-			}
-			continue
-		}
-		want, err := os.ReadFile(file)
-		if err != nil {
-			t.Fatal(err)
-		}
-		if string(want) != got {
-			t.Errorf("the %s edition of the demo player differs from %s; look at the difference, and write it anew with "+
-				"-update-editions", edition, file)
 		}
 	}
 }

@@ -100,8 +100,7 @@ func (r *Report) overall() (shown []Severity, why string) {
 	if !r.called.named {
 		switch {
 		case r.called.you == 0:
-			return []Severity{}, "How strict each coach is stands in the managers’ edition alone. Each coach reads their own " +
-				"on their page."
+			return []Severity{}, "Only the managers’ edition says this. Each coach reads their own on their page."
 		case !slices.Contains(r.called.order, r.called.you):
 			return []Severity{}, "You have given no grades here this season, so there is no severity of yours to show."
 		case r.Coaches < models.LeastSeverities:

@@ -20,6 +20,7 @@ type LogAgreement struct {
 	Compared int      `json:"compared"` // how many pairs of logs were compared; those of the 20 latest matches at most
 	Matched  int      `json:"matched"`  // how many involvements are in both logs of a pair, over all of them
 	Only     int      `json:"only"`     // how many are in one log of a pair only
+	Share    float64  `json:"share"`    // the share that is in both, 0 to 1; 0 without involvements
 	// the definition that most pairs read differently; absent if none is read so by two pairs or more
 	Misread *Misread `json:"misread,omitempty"`
 }
@@ -47,6 +48,7 @@ type Pair struct {
 // Found is what two logs have alike.
 type Found struct {
 	Minutes    float64  `json:"minutes"`         // the minutes that both cover
+	Either     int      `json:"either"`          // how many involvements either log has
 	Matched    int      `json:"matched"`         // how many involvements are in both logs
 	OnlyFirst  int      `json:"only_first"`      // how many are in the first log only
 	OnlySecond int      `json:"only_second"`     // how many are in the second log only
@@ -115,7 +117,8 @@ func playsOf(src Source, logs []models.Log) ([]models.LoggedPlay, error) {
 }
 
 func found(a models.Agreement) *Found {
-	f := &Found{Minutes: a.Minutes, Matched: a.Matched, OnlyFirst: a.OnlyA, OnlySecond: a.OnlyB, Kappa: a.Kappa}
+	f := &Found{Minutes: a.Minutes, Either: a.Matched + a.OnlyA + a.OnlyB, Matched: a.Matched, OnlyFirst: a.OnlyA,
+		OnlySecond: a.OnlyB, Kappa: a.Kappa}
 	if m := a.Misread; m != nil {
 		f.Misread = &Misread{Words: "which kind it is", Pairs: 1, Both: m.Both, Disagreed: m.Disagreed}
 		if m.Detail != "" {
@@ -154,6 +157,9 @@ func (l *LogAgreement) sum() {
 			all := by[m.Words]
 			all.Pairs, all.Both, all.Disagreed = all.Pairs+1, all.Both+m.Both, all.Disagreed+m.Disagreed
 		}
+	}
+	if all := l.Matched + l.Only; all > 0 {
+		l.Share = float64(l.Matched) / float64(all)
 	}
 	slices.SortStableFunc(order, func(a, b *Misread) int {
 		return cmp.Or(cmp.Compare(b.Pairs, a.Pairs), cmp.Compare(b.Disagreed, a.Disagreed))

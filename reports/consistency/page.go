@@ -236,11 +236,10 @@ func (v *view) layLogs() {
 
 // cell says how many involvements are in both logs.
 func (f *Found) cell() paper.Cell {
-	all := f.Matched + f.OnlyFirst + f.OnlySecond
-	if all == 0 {
+	if f.Either == 0 {
 		return paper.Cell{Text: "–", Under: paper.Number(f.Minutes, 0) + " min"}
 	}
-	return paper.Cell{Text: fmt.Sprintf("%d of %d", f.Matched, all), Under: paper.Number(f.Minutes, 0) + " min"}
+	return paper.Cell{Text: fmt.Sprintf("%d of %d", f.Matched, f.Either), Under: paper.Number(f.Minutes, 0) + " min"}
 }
 
 func (f *Found) kappaWords() string {

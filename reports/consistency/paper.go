@@ -97,7 +97,7 @@ func example() *Report {
 		Loggers: LogAgreement{Doubles: []Double{{PlayerID: of.Person.ID, Player: of.Person.Name, MatchID: match,
 			Opponent: "Saltmarsh", Date: "2025-11-08",
 			Pairs: []Pair{{FirstLog: 12, SecondLog: 13, First: "Bryn Ellery", Second: "Sorrel Vance",
-				Found: &Found{Minutes: 70, Matched: 41, OnlyFirst: 4, OnlySecond: 6, Kappa: &kappa,
+				Found: &Found{Minutes: 70, Either: 51, Matched: 41, OnlyFirst: 4, OnlySecond: 6, Kappa: &kappa,
 					Misread: &Misread{Kind: models.KindCarry, Detail: "contact", Words: "“contact” of a carry", Pairs: 1, Both: 11,
 						Disagreed: 4}}}}}}},
 	}

@@ -22,8 +22,8 @@ func (r *Report) basis() string {
 //   - A skill counts as one on which coaches agree, in part or too little only if ten or more grades were given twice:
 //     only then is there an interval. They agree well only where alpha is 0.8 or more and its interval stays above
 //     0.667.
-//   - A skill needs the most coaches only if the number is known of every skill that could be told. Where more coaches
-//     would not help, that is said instead.
+//   - A skill needs the most coaches only if every skill that could be told needs fewer than mostCoaches. Otherwise it
+//     is said which skills more coaches would not help.
 //   - A coach is strict or lenient only where the likely range does not reach the average.
 //   - Loggers' shares are said from 30 involvements on, and a definition only if two pairs or more read it differently.
 func (r *Report) sentences() []paper.Sentence {
@@ -109,6 +109,9 @@ func fewSkills(labels []string, of int) string {
 	return paper.And(labels)
 }
 
+// mostCoaches is more coaches than any squad has (common practice).
+const mostCoaches = 20
+
 // needed says for which skills the most coaches are needed, or for which more coaches would not help.
 func (r *Report) needed() string {
 	var most, never []string
@@ -117,7 +120,7 @@ func (r *Report) needed() string {
 		s := &r.Skills[i]
 		switch {
 		case s.OneCoach == nil:
-		case s.CoachesFor80 == nil:
+		case s.CoachesFor80 == nil || *s.CoachesFor80 > mostCoaches:
 			never = append(never, paper.Lower(s.Label))
 		case *s.CoachesFor80 > n:
 			n, most = *s.CoachesFor80, []string{s.Label}
@@ -127,8 +130,8 @@ func (r *Report) needed() string {
 	}
 	switch {
 	case len(never) > 0:
-		return fmt.Sprintf("More coaches would not make grades of %s reliable: so far they hardly tell players apart.",
-			fewSkills(never, len(r.Skills)))
+		return fmt.Sprintf("No number of coaches that a squad has would make grades of %s reliable: so far they hardly tell "+
+			"players apart.", fewSkills(never, len(r.Skills)))
 	case len(most) == 0:
 		return ""
 	case len(most) == 1:
@@ -247,7 +250,7 @@ func (r *Report) logged() string {
 			"involvements.", paper.Upper(pairs), leastLogged)
 	}
 	text := fmt.Sprintf("Of the involvements that either of two loggers saw, %s are in both logs (%s).",
-		shareWords(l.Matched, l.Only), pairs)
+		l.shareWords(), pairs)
 	if m := l.Misread; m != nil {
 		whom := fmt.Sprintf("%d pairs", m.Pairs)
 		if m.Pairs == l.Compared {
@@ -259,9 +262,9 @@ func (r *Report) logged() string {
 }
 
 // shareWords say the share of what both logs have. It is all only where it is.
-func shareWords(matched, only int) string {
-	if only == 0 {
+func (l LogAgreement) shareWords() string {
+	if l.Only == 0 {
 		return "all"
 	}
-	return paper.Chance(float64(matched) / float64(matched+only))
+	return paper.Chance(l.Share)
 }

@@ -58,8 +58,10 @@ func TestHowManyCoachesAreNeededContradictsNoNote(t *testing.T) {
 			of("Tackle", 9), of("Scrum", 9), of("Maul", 2)},
 		"3 skills need the most coaches: the mean of about 9 would be reliable enough to decide on (0.8).": {
 			of("Tackle", 9), of("Scrum", 9), of("Maul", 9)},
-		"More coaches would not make grades of maul reliable: so far they hardly tell players apart.": {of("Tackle", 9),
-			of("Maul", 0)},
+		"No number of coaches that a squad has would make grades of maul reliable: so far they hardly tell players apart.": {
+			of("Tackle", 9), of("Maul", 0)},
+		"No number of coaches that a squad has would make grades of scrum and maul reliable: so far they hardly tell " +
+			"players apart.": {of("Scrum", 21), of("Maul", 0), of("Tackle", 20)},
 	} {
 		if got := (&Report{Skills: skills}).needed(); got != want {
 			t.Errorf("%q, want %q", got, want)

@@ -85,6 +85,7 @@ type Summary struct {
 	Action     int     `json:"action"`
 	Minutes    float64 `json:"minutes"`     // played by all of them for the squad
 	LogMinutes float64 `json:"log_minutes"` // the part of those minutes that a log covers
+	LogShare   float64 `json:"log_share"`   // the same as a share, 0 to 1; 0 without minutes
 	Levels     int     `json:"levels"`      // how many levels are shown
 	// how many of those are improving, probably improving and so on, as the engine says; without skills in which a
 	// grade calls for action
@@ -337,5 +338,6 @@ func (o *Report) summarise() {
 			}
 		}
 	})
+	s.LogShare = shareOf(s.LogMinutes, s.Minutes)
 	o.Summary = s
 }

@@ -177,7 +177,7 @@ func (e Evidence) words() (played, logged string) {
 	case e.LogMinutes >= e.Minutes-0.5:
 		logged += "all logged"
 	default:
-		logged += paper.Chance(e.LogMinutes/e.Minutes) + " logged"
+		logged += paper.Chance(e.LogShare) + " logged"
 	}
 	if e.WithoutMinutes > 0 {
 		logged += fmt.Sprintf("; %d without minutes", e.WithoutMinutes)

@@ -63,7 +63,7 @@ func example() *Report {
 			Columns: []Column{{Indicator: "contact_won", Label: "Contact won", Unit: "%", Better: models.Higher,
 				Meaning: of.Indicators[0].Meaning, Scale: around}},
 			Players: []Row{{PlayerID: of.Person.ID, Name: of.Person.Name, Positions: of.Person.Positions, Notes: []string{},
-				Available: true, Evidence: Evidence{Matches: 5, Minutes: 310, LogMinutes: 250, Enough: true},
+				Available: true, Evidence: Evidence{Matches: 5, Minutes: 310, LogMinutes: 250, LogShare: 250.0 / 310, Enough: true},
 				Cells: []Cell{{Matches: 5, Level: &level, Range80: around, Verdict: "probably improving",
 					Words: "probably improving", Improved: &improved, Declined: &declined, Average: &average,
 					Against: "back row"}},

@@ -16,6 +16,7 @@ type Evidence struct {
 	// in how many of the matches the minutes were not recorded
 	WithoutMinutes int     `json:"without_minutes,omitempty"`
 	LogMinutes     float64 `json:"log_minutes"` // the part of the minutes that a log covers
+	LogShare       float64 `json:"log_share"`   // the same as a share, 0 to 1; 0 without minutes
 	Enough         bool    `json:"enough"`      // whether there are at least 4 matches and 160 minutes
 }
 
@@ -57,10 +58,19 @@ func (r *reader) readMinutes() error {
 	cover, err := r.src.LogCover(models.ObservationFilter{SeasonID: r.q.SeasonID, SquadID: r.q.SquadID})
 	for player, e := range r.played {
 		e.LogMinutes = min(cover[player], e.Minutes)
+		e.LogShare = shareOf(e.LogMinutes, e.Minutes)
 		e.Enough = e.Matches >= evidence.LeastMatches && e.Minutes >= evidence.LeastMinutes
 		r.played[player] = e
 	}
 	return err
+}
+
+// shareOf is a part of some minutes as a share, 0 without minutes.
+func shareOf(part, minutes float64) float64 {
+	if minutes == 0 {
+		return 0
+	}
+	return part / minutes
 }
 
 func (r *reader) readGoals() error {

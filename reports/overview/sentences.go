@@ -71,7 +71,7 @@ func (o *Report) coverWords() string {
 	case s.LogMinutes >= s.Minutes-0.5:
 		return "All of the minutes were logged from video."
 	}
-	return fmt.Sprintf("Logs from video cover %s of the minutes.", paper.Chance(s.LogMinutes/s.Minutes))
+	return fmt.Sprintf("Logs from video cover %s of the minutes.", paper.Chance(s.LogShare))
 }
 
 // directionSentence says which way levels go, as far as that can be told.
