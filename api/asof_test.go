@@ -194,9 +194,9 @@ func said(t *testing.T, c *paper.Copy) (content, page string) {
 }
 
 // reportOf reads a player's season report as the console, of today or of a day.
-func (a *autumn) reportOf(t *testing.T, one paper.Paper, player int64, day models.Date) *paper.Copy {
+func (a *autumn) reportOf(t *testing.T, one paper.Paper, player int64, day models.Date, edition string) *paper.Copy {
 	t.Helper()
-	asked := paper.Asked{Who: a.who, Now: a.now, AsOf: day,
+	asked := paper.Asked{Who: a.who, Now: a.now, AsOf: day, Edition: edition,
 		IDs: map[paper.Subject]int64{paper.OfPlayer: player, paper.OfSeason: a.season.ID}}
 	var trends asof.Trends
 	if day != "" {
@@ -246,15 +246,22 @@ func TestAReportAsOfADayIsThatOfADatabaseWithoutLaterRecords(t *testing.T) {
 		whole.fit(t)
 		for _, player := range []int{0, 5} {
 			id := short.players[player].ID
-			want, _ := said(t, short.reportOf(t, all[0], id, ""))
-			got, page := said(t, whole.reportOf(t, all[0], id, day))
+			for _, edition := range []string{"player", "talk-sheet"} {
+				want, _ := said(t, short.reportOf(t, all[0], id, "", edition))
+				got, _ := said(t, whole.reportOf(t, all[0], id, day, edition))
+				if got != want || !strings.Contains(got, `"verdict"`) {
+					t.Errorf("player %d, %s: %s\n%.1000s", player, edition, difference(got, want), got)
+				}
+			}
+			want, _ := said(t, short.reportOf(t, all[0], id, "", ""))
+			got, page := said(t, whole.reportOf(t, all[0], id, day, ""))
 			if got != want {
 				t.Errorf("player %d: %s", player, difference(got, want))
 			}
 			if !strings.Contains(page, "As of 6 Oct 2025") {
 				t.Errorf("player %d: the paper does not say of which day it is", player)
 			}
-			if now, _ := said(t, whole.reportOf(t, all[0], id, "")); now == want {
+			if now, _ := said(t, whole.reportOf(t, all[0], id, "", "")); now == want {
 				t.Errorf("player %d: the later records change nothing, so nothing was compared", player)
 			}
 			if !strings.Contains(got, `"verdict"`) || player == 0 && !strings.Contains(got, "Seen on 2025-10-04") {

@@ -87,6 +87,11 @@ func (tx *Tx) publishedOverExpected(player, season, squad int64) ([]models.Obser
 // ClosedRound returns the last day of a squad's season whose round of matches is complete, see models.ClosedRound. The
 // caller must be allowed to keep trends.
 func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
+	return tx.ClosedRoundOn(season, squad, tx.today())
+}
+
+// ClosedRoundOn is ClosedRound as it was on a day, of the record as it is now.
+func (tx *Tx) ClosedRoundOn(season, squad int64, day models.Date) (models.Date, error) {
 	if tx.who.Reach(models.Write, models.AreaPerformance) != models.ReachAcademy {
 		return "", models.Errorf(models.Forbidden, "%s may not save trends", tx.role())
 	}
@@ -98,7 +103,7 @@ func (tx *Tx) ClosedRound(season, squad int64) (models.Date, error) {
 		WHERE m.academy_id = ? AND m.season_id = ? AND m.squad_id = ? AND m.deleted_at IS NULL GROUP BY m.date
 		ORDER BY m.date`,
 		tx.who.AcademyID, season, squad)
-	return models.ClosedRound(days, tx.today()), err
+	return models.ClosedRound(days, day), err
 }
 
 // publish keeps the publications that come with trends, except those made from older data than the one that is shown.

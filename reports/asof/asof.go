@@ -38,10 +38,11 @@ type Source interface {
 	evidence.CountSource
 	fits.Source
 	Who() models.Who
-	// OverExpectedUntil, OpportunitiesUntil and SafetyOn are OverExpected, Opportunities and Safety as they were on a
-	// day.
+	// OverExpectedUntil, OpportunitiesUntil, ClosedRoundOn and SafetyOn are OverExpected, Opportunities, ClosedRound and
+	// Safety as they were on a day.
 	OverExpectedUntil(player, season, squad int64, until models.Date) ([]models.Observation, error)
 	OpportunitiesUntil(season, squad int64, until models.Date) (models.Opportunities, error)
+	ClosedRoundOn(season, squad int64, day models.Date) (models.Date, error)
 	SafetyOn(player, season int64, day models.Date) (models.Safety, error)
 	evidence.ReplySource
 	// Opened notes that the caller opened the report of a player's season.
@@ -69,7 +70,8 @@ type Past struct {
 }
 
 // New returns the record up to and including a day, with trends that Fit made from it; nil shows none. It is not for
-// players: what they are shown about others is published, and earlier publications are not kept.
+// players: earlier publications are not kept, and what the past would publish might differ from what a player was shown
+// by the figures of a few others. Staff read all of them.
 func New(src Source, day models.Date, trends Trends) (*Past, error) {
 	if src.Who().Role == models.RolePlayer {
 		return nil, models.Errorf(models.Forbidden, "only staff can read a report for an earlier day")
@@ -411,11 +413,25 @@ func (p *Past) Opportunities(season, squad int64) (models.Opportunities, error) 
 // Scales are none: those that are kept are of today. fits.ReadTogether makes them from the record up to the day.
 func (p *Past) Scales(int64, int64) ([]models.SquadScales, error) { return nil, nil }
 
-// Publications is empty: earlier ones are not kept.
-func (p *Past) Publications(models.TrendFilter) ([]models.Publication, error) { return nil, nil }
+// Publications are what the trends that were fitted to the past would publish: earlier publications are not kept. They
+// stand on the last round that was complete on the day.
+func (p *Past) Publications(f models.TrendFilter) (all []models.Publication, err error) {
+	trends, err := p.Trends(models.TrendFilter{PlayerID: f.PlayerID, SeasonID: f.SeasonID, SquadID: f.SquadID,
+		Indicator: f.Indicator})
+	for i := range trends {
+		if made := trends[i].Publication; made != nil {
+			one := *made
+			one.SeasonID, one.SquadID, one.MadeAt = trends[i].SeasonID, trends[i].SquadID, trends[i].MadeAt
+			all = append(all, one)
+		}
+	}
+	return all, err
+}
 
-// ClosedRound is none: nothing is published from the past.
-func (p *Past) ClosedRound(int64, int64) (models.Date, error) { return "", nil }
+// ClosedRound is the last round that was complete on the day.
+func (p *Past) ClosedRound(season, squad int64) (models.Date, error) {
+	return p.Source.ClosedRoundOn(season, squad, p.day)
+}
 
 // Forecasts are none: what was forecast is not part of the record.
 func (p *Past) Forecasts(models.ForecastFilter) ([]models.Forecast, error) { return nil, nil }

@@ -90,6 +90,10 @@ func (t *Together) learn(ctx context.Context) error {
 		}
 		d.scales.others = nil
 		d.addScales(d.record)
+		if c := d.closed; c != nil && c != d { // what is published comes from fits of its own
+			c.record.scales, c.scales.others = d.record.scales, nil
+			c.addScales(c.record)
+		}
 	}
 	return nil
 }
