@@ -105,7 +105,7 @@ func readFull(body io.Reader, part []byte) (n int, err error) {
 
 // bounded reads a whole body before it is used. One that is too large is refused with 413, and one that does not
 // arrive in time with 408. A stranger may send little, and only to routes for strangers; other bodies of theirs are
-// refused unread.
+// refused unread, but a form that its user sent after their session had ended is kept for them.
 func (s *Server) bounded(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if r.ContentLength == 0 || r.Body == nil || r.Body == http.NoBody {
@@ -113,14 +113,18 @@ func (s *Server) bounded(next http.Handler) http.Handler {
 			return
 		}
 		_, known := auth.Who(r.Context())
-		most := s.limits.Body
+		most, answer := s.limits.Body, next
 		if !known {
-			if r.Method != http.MethodPost || !strangersForm(r.URL.Path) {
+			late := !strangersForm(r.URL.Path)
+			if r.Method != http.MethodPost || late && !s.pages.MayKeep(r) {
 				w.Header().Set("Connection", "close") // or the rest would have to be read first
 				s.fail(w, r, http.StatusUnauthorized, nil)
 				return
 			}
 			most = min(most, pages.LargestForm)
+			if late { // it comes to no handler
+				answer = http.HandlerFunc(s.pages.KeepForm)
+			}
 		}
 		if r.ContentLength > most {
 			s.unread(w, r, &http.MaxBytesError{Limit: most})
@@ -133,7 +137,7 @@ func (s *Server) bounded(next http.Handler) http.Handler {
 			return
 		}
 		r.Body = io.NopCloser(io.MultiReader(pieces...))
-		next.ServeHTTP(w, r)
+		answer.ServeHTTP(w, r)
 	})
 }
 

@@ -30,6 +30,7 @@ type browserKey struct{}
 type browser struct {
 	w       http.ResponseWriter
 	secrets []string // of its cookie
+	token   string   // of its session, which may have ended
 }
 
 // withBrowser adds the browser of a request.
@@ -41,6 +42,9 @@ func (a *Auth) withBrowser(ctx context.Context, w http.ResponseWriter, r *http.R
 				b.secrets = append(b.secrets, secret)
 			}
 		}
+	}
+	if c, err := r.Cookie(SessionCookie(a.secure)); err == nil {
+		b.token = c.Value
 	}
 	return context.WithValue(ctx, browserKey{}, b)
 }

@@ -29,6 +29,11 @@
 // says when one ends, by its clock; a request moves the end only where that is worth a write. Between the password
 // and the code a session is pending: it has ten minutes and opens nothing.
 //
+// A form that is sent after its session has ended by itself is kept for its user ([Auth.Seal]): encrypted with a key
+// that comes from the ended token, which only that browser has, and carried by the page to sign in. The rows of ended
+// sessions stay for twelve hours to say whose they were. At sign-in the key goes into the new session of the same user,
+// and of no other. A session that was ended by its user, a manager or a change of password leaves no row.
+//
 // The cookie is __Host-throughline, Secure, wherever a browser keeps that: behind HTTPS, and at a loopback address,
 // which browsers trust as much. Reached by plain HTTP from other machines it is throughline, not Secure: a browser
 // would never send the other one back. Go's cookie jar does not know of loopback addresses; apitest has a client

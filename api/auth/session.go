@@ -30,6 +30,8 @@ const (
 	userKey    = "user"
 	// the password was right, and the code of the second factor is still to come: until then it opens nothing
 	pendingKey = "pending"
+	// with which a form opens that the same user sent after an earlier session had ended; see Seal
+	sealKey = "seal"
 )
 
 // SessionCookie is the name of the session's cookie. It is HttpOnly and SameSite=Lax. Secure says that browsers keep a
@@ -126,6 +128,9 @@ func (k kept) DeleteCtx(ctx context.Context, key string) error {
 
 // begin makes the session of ctx a person's, under a new token: one that was known before must not be worth more now.
 func (a *Auth) begin(ctx context.Context, who models.Who, waits bool) error {
+	if err := a.passOn(ctx, who); err != nil {
+		return err
+	}
 	if err := a.sessions.RenewToken(ctx); err != nil {
 		return fmt.Errorf("start a session: %w", err)
 	}

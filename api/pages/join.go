@@ -47,7 +47,7 @@ func (p *Pages) join(c *gin.Context) {
 	case wrong != "":
 		err = p.showJoin(c, http.StatusUnprocessableEntity, wrong)
 	case err == nil:
-		p.in(c, code, "/")
+		err = p.in(c, code, "/", "")
 	}
 	if err != nil {
 		p.failed(c, err)

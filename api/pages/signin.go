@@ -51,6 +51,8 @@ type signInPage struct {
 	User    string
 	Next    string
 	Refused bool
+	Kept    string // a form that came too late, sealed
+	Late    bool   // this page answers it
 }
 
 // signInForm is GET /sign-in.
@@ -82,22 +84,29 @@ func (p *Pages) signIn(c *gin.Context) {
 	case errors.Is(err, auth.ErrRefused):
 		c.Header("WWW-Authenticate", "Bearer") // a 401 has to name a way; this one makes no browser ask in a box of its own
 		err = p.render(c, http.StatusUnauthorized, "sign-in", "Sign in", signInPage{User: form.Get("user"), Next: next,
-			Refused: true})
+			Refused: true, Kept: form.Get("kept")})
 	case err == nil:
-		p.in(c, code, next)
+		err = p.in(c, code, next, form.Get("kept"))
 	}
 	if err != nil {
 		p.failed(c, err)
 	}
 }
 
-// in sends a user with the right password on: to where they wanted to go, or first to the form for their code.
-func (p *Pages) in(c *gin.Context, code bool, next string) {
+// in sends a user with the right password on: to where they wanted to go, or first to the form for their code. A form
+// that came too late is shown to them once they are in.
+func (p *Pages) in(c *gin.Context, code bool, next, kept string) error {
 	forgetLog(c)
+	if code && kept != "" {
+		return p.render(c, http.StatusOK, "code", "One-time code", signInPage{Next: next, Kept: kept})
+	}
 	if code {
 		next = "/sign-in/code?" + url.Values{"next": {next}}.Encode()
+	} else if answered, err := p.showKept(c, kept); err != nil || answered {
+		return err
 	}
 	c.Redirect(http.StatusSeeOther, next)
+	return nil
 }
 
 // codeForm is GET /sign-in/code.
@@ -123,14 +132,19 @@ func (p *Pages) code(c *gin.Context) {
 	switch {
 	case p.tooOften(c, err):
 		return
+	case errors.Is(err, auth.ErrNoPassword) && form.Get("kept") != "":
+		c.Header("WWW-Authenticate", "Bearer")
+		err = p.render(c, http.StatusUnauthorized, "sign-in", "Sign in", signInPage{Next: next, Kept: form.Get("kept"),
+			Late: true})
 	case errors.Is(err, auth.ErrNoPassword):
 		c.Redirect(http.StatusSeeOther, "/sign-in?"+url.Values{"next": {next}}.Encode())
 		return
 	case errors.Is(err, auth.ErrRefused):
 		c.Header("WWW-Authenticate", "Bearer")
-		err = p.render(c, http.StatusUnauthorized, "code", "One-time code", signInPage{Next: next, Refused: true})
+		err = p.render(c, http.StatusUnauthorized, "code", "One-time code", signInPage{Next: next, Refused: true,
+			Kept: form.Get("kept")})
 	case err == nil:
-		p.in(c, false, next)
+		err = p.in(c, false, next, form.Get("kept"))
 	}
 	if err != nil {
 		p.failed(c, err)

@@ -232,8 +232,11 @@ func TestASessionEndsWhenItIsNotUsedAndWhenItIsOld(t *testing.T) {
 			})
 			return n
 		}
-		if n := sessions(); n != 1 {
-			t.Errorf("%d sessions are kept after the next sign-in; want the expired one deleted", n)
+		if got, err := s.EndedSession(t.Context(), key("a")); err != nil || got.UserID != w.coach.UserID {
+			t.Errorf("whose session has ended: %+v, %v", got, err)
+		}
+		if _, err := s.EndedSession(t.Context(), key("b")); models.CodeOf(err) != models.NotFound {
+			t.Errorf("a session in use has ended: %v", err)
 		}
 		for hour := 1; hour <= 11; hour++ {
 			*now = now.Add(time.Hour)
@@ -244,6 +247,13 @@ func TestASessionEndsWhenItIsNotUsedAndWhenItIsOld(t *testing.T) {
 		*now = now.Add(time.Hour)
 		if there("b") {
 			t.Error("a session is there after 12 hours")
+		}
+		if _, err := s.EndedSession(t.Context(), key("a")); models.CodeOf(err) != models.NotFound {
+			t.Errorf("it is known whose session ended 12 hours ago: %v", err)
+		}
+		keep("c")
+		if n := sessions(); n != 2 {
+			t.Errorf("%d sessions are kept after the next sign-in; want the one that ended 12 hours ago deleted", n)
 		}
 	})
 }

@@ -7,8 +7,27 @@ import (
 	"throughline/models"
 )
 
+// endedKept is how long a session is kept that has ended by itself: whose it was says to whom a form belongs that was
+// sent too late. It is as long as a session lasts at most.
+const endedKept = 12 * time.Hour
+
 // Session returns the session of a key, of any academy. One that does not exist, or has expired, is NotFound.
 func (s *Store) Session(ctx context.Context, key string) (models.Session, error) {
+	return s.sessionSince(ctx, key, 0)
+}
+
+// EndedSession returns the session of a key that ended by itself in the last hours, since it was not used or was old.
+// The error of one that has not ended, was ended by its user, or ended long ago, has the code NotFound.
+func (s *Store) EndedSession(ctx context.Context, key string) (models.Session, error) {
+	found, err := s.sessionSince(ctx, key, endedKept)
+	if err == nil && found.ExpiresAt.After(s.now()) {
+		err = models.Errorf(models.NotFound, "that session has not ended")
+	}
+	return found, err
+}
+
+// sessionSince finds a session that has not ended, or ended no longer ago than that.
+func (s *Store) sessionSince(ctx context.Context, key string, ago time.Duration) (models.Session, error) {
 	found, some, err := first(lookUp(ctx, s, func(tx *Tx) ([]models.Session, error) {
 		if !storable(key) {
 			return nil, nil
@@ -18,7 +37,7 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 		if tx.dialect.postgres() {
 			statement = "SELECT academy_id, user_id, data, created_at, expires_at FROM session_by_hash(?, ?)"
 		}
-		return rows[models.Session](tx, "look up a session", statement, key, tx.now)
+		return rows[models.Session](tx, "look up a session", statement, key, tx.now.Add(-ago))
 	}))
 	if err == nil && !some {
 		err = models.Errorf(models.NotFound, "there is no such session")
@@ -28,11 +47,11 @@ func (s *Store) Session(ctx context.Context, key string) (models.Session, error)
 }
 
 // KeepSession keeps a new session, or new content of a kept one. A new one ends after lasts, unless ProlongSession
-// moves its end. It also deletes the academy's expired sessions.
+// moves its end. It also deletes the academy's sessions that ended long ago.
 func (s *Store) KeepSession(ctx context.Context, keep models.Session, lasts time.Duration) error {
 	return s.Write(ctx, models.Console(keep.AcademyID), func(tx *Tx) error {
 		if err := tx.exec("delete expired sessions", "DELETE FROM sessions WHERE academy_id = ? AND expires_at <= ?",
-			keep.AcademyID, tx.now); err != nil {
+			keep.AcademyID, tx.now.Add(-endedKept)); err != nil {
 			return err
 		}
 		return tx.exec("save a session",
@@ -96,6 +115,10 @@ func (tx *Tx) EndOtherSessions(but string) error {
 }
 
 func (tx *Tx) endSessions(user int64, but string) error {
+	if err := tx.exec("forget ended sessions", "DELETE FROM sessions WHERE academy_id = ? AND user_id = ? AND "+
+		"key <> ? AND expires_at <= ?", tx.who.AcademyID, user, but, tx.now); err != nil {
+		return err
+	}
 	done := tx.query().Exec("DELETE FROM sessions WHERE academy_id = ? AND user_id = ? AND key <> ?", tx.who.AcademyID,
 		user, but)
 	if done.RowsAffected > 0 {
