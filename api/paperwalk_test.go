@@ -183,8 +183,9 @@ func folded(line string) string {
 var updateEditions = flag.Bool("update-editions", false, "write the words of all editions of the demonstration anew")
 
 var (
-	// tables that repeat the JSON and lists of all moments, which the golden files leave out
-	repeated = regexp.MustCompile(`(?s)<svg.*?</svg>|<dl class="method">.*?</dl>|<nav.*?</nav>|<table>.*?</table>|` +
+	// tables that repeat the JSON, lists of all moments and what stands about tables, which the golden files leave out
+	repeated = regexp.MustCompile(`(?s)<noscript>.*?</noscript>|<svg.*?</svg>|<dl class="method">.*?</dl>|` +
+		`<nav.*?</nav>|<table>.*?</table>|` +
 		`<table id="(figures|matches|skills|shown|quarters|passages)-table".*?</table>|<h2>More moments</h2>.*?</details>`)
 	lineEnd = regexp.MustCompile(`</(p|h\d|li|tr|dt|dd|caption|summary)>`)
 	// an edition that only opens what another one has folded

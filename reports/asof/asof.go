@@ -28,6 +28,7 @@ type Source interface {
 	evidence.PlayerSource
 	evidence.SafetySource
 	evidence.TrendSource
+	evidence.EarlierSource
 	evidence.FigureSource
 	evidence.SkillSource
 	evidence.GoalSource

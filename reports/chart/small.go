@@ -46,10 +46,12 @@ type DayLevel struct {
 	Level
 }
 
-// NamedLevel is the level at the end of an earlier season.
+// NamedLevel is the level at the end of an earlier season, and how it came there.
 type NamedLevel struct {
 	Label string
 	Level
+	Course []DayLevel // in order; none where it is not known
+	Span   Range      // of the days of the season
 }
 
 // DaySpell is a spell of limited availability.
@@ -142,15 +144,17 @@ func (d *smallDrawing) frame() {
 	}
 	bottom := smallHeight - smallBottom
 	for i, t := range d.Ticks {
-		anchor := "middle"
+		anchor, x := "middle", d.x(t.Day)
 		switch {
 		case len(d.Ticks) == 2 && i == 0:
-			anchor = "start"
+			if anchor = "start"; len(d.Before) > 0 {
+				x += 4 // away from the name of the last season
+			}
 		case len(d.Ticks) == 2:
 			anchor = "end"
 		}
 		fmt.Fprintf(&d.b, `<path d="M%.1f %gv4" stroke="%s"/>`, d.x(t.Day), bottom, colourMuted)
-		d.text(d.x(t.Day), bottom+4+smallText, anchor, colourMuted, "", t.Label)
+		d.text(x, bottom+4+smallText, anchor, colourMuted, "", t.Label)
 	}
 }
 
@@ -193,16 +197,54 @@ func (d *smallDrawing) past() {
 	for i, b := range d.Before {
 		x := smallLeft + pastWide*(float64(i)+0.5)
 		if r := b.Inner; r != nil {
-			fmt.Fprintf(&d.b, `<path d="M%.1f %.1fV%.1f" stroke="%s" stroke-width="5" stroke-opacity="%g"/>`, x, d.y(r.Lower),
-				d.y(r.Upper), colourLevel, 2*innerOpacity)
+			fmt.Fprintf(&d.b, `<path d="M%.1f %.1fV%.1f" stroke="%s" stroke-width="5" stroke-opacity="%g"/>`, x+pastEnd,
+				d.y(r.Lower), d.y(r.Upper), colourLevel, 2*innerOpacity)
 		}
-		fmt.Fprintf(&d.b, `<circle cx="%.1f" cy="%.1f" r="4" fill="%s"/>`, x, d.y(b.Value), colourLevel)
+		d.course(&b, x)
+		fmt.Fprintf(&d.b, `<circle cx="%.1f" cy="%.1f" r="4" fill="%s"/>`, x+pastEnd, d.y(b.Value), colourLevel)
 		d.text(x, smallHeight-smallBottom+4+smallText, "middle", colourMuted, "", b.Label)
+		d.text(x, d.besides(&b), "middle", colourLevel, "", d.Format.Value(b.Value))
 	}
 	if len(d.Before) > 0 {
 		fmt.Fprintf(&d.b, `<path d="M%.1f %gV%g" stroke="%s" stroke-dasharray="1 3"/>`, d.left-3, smallTop,
 			smallHeight-smallBottom, colourMuted)
 	}
+}
+
+// pastEnd is where an earlier season ends, right of the middle of its column, and pastWay how long its line is.
+const pastEnd, pastWay = 15.0, 36.0
+
+// course draws how the level of an earlier season came to its end. X is the middle of its column.
+func (d *smallDrawing) course(b *NamedLevel, x float64) {
+	if len(b.Course) == 0 || !(b.Span.Upper > b.Span.Lower) {
+		return
+	}
+	command := "M"
+	d.b.WriteString(`<path d="`)
+	for _, then := range b.Course {
+		share := math.Min(1, math.Max(0, (then.Day-b.Span.Lower)/(b.Span.Upper-b.Span.Lower)))
+		fmt.Fprintf(&d.b, "%s%.1f %.1f", command, x+pastEnd-pastWay*(1-share), d.y(then.Value))
+		command = "L"
+	}
+	fmt.Fprintf(&d.b, `" fill="none" stroke="%s" stroke-width="1.5"/>`, colourLevel)
+}
+
+// besides is where the value of an earlier season stands: over all that is drawn of it, or under it where there is no
+// room over it.
+func (d *smallDrawing) besides(b *NamedLevel) float64 {
+	top, bottom := d.y(b.Value)-4, d.y(b.Value)+4
+	hold := func(v float64) { top, bottom = math.Min(top, d.y(v)), math.Max(bottom, d.y(v)) }
+	if r := b.Inner; r != nil {
+		hold(r.Lower)
+		hold(r.Upper)
+	}
+	for _, then := range b.Course {
+		hold(then.Value)
+	}
+	if top -= 4; top >= smallTop+smallText-4 {
+		return top
+	}
+	return math.Min(bottom+smallText, smallHeight-smallBottom-1)
 }
 
 func (d *smallDrawing) levels() {

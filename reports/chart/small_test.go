@@ -19,8 +19,10 @@ func small(own, others float64) chart.Small {
 		Points: []chart.Point{{Day: 100, Value: 0}, {Day: 150, Value: 1, Mark: chart.Unusual}, {Day: 200, Value: 0.5,
 			Mark: chart.OtherTeam}},
 		Levels: []chart.DayLevel{{Day: 100, Level: level}, {Day: 200, Level: level}},
-		Before: []chart.NamedLevel{{Label: "24-25", Level: level}},
-		Group:  &chart.Range{Lower: others - 0.1, Upper: others + 0.1}, Mean: &others, Others: "others",
+		Before: []chart.NamedLevel{{Label: "23-24", Level: level}, {Label: "24-25", Level: level,
+			Span: chart.Range{Lower: 0, Upper: 50}, Course: []chart.DayLevel{{Day: 5, Level: chart.Level{Value: own - 0.1}},
+				{Day: 45, Level: chart.Level{Value: own}}}}},
+		Group: &chart.Range{Lower: others - 0.1, Upper: others + 0.1}, Mean: &others, Others: "others",
 		Spells: []chart.DaySpell{{From: 120, To: 130, Kind: chart.Unavailable}}}
 }
 
@@ -54,7 +56,7 @@ func TestNoTextOfASmallPictureOverlapsOrIsCutOff(t *testing.T) {
 				t.Fatal(err)
 			}
 			all := boxes(t, string(picture))
-			if len(all) != 9 { // two ends of the scale, three months, a season, a spell, two labels
+			if len(all) != 12 { // two ends of the scale, three months, two seasons and their ends, a spell, two labels
 				t.Fatalf("%d texts", len(all))
 			}
 			for i, a := range all {

@@ -45,8 +45,10 @@ type IndicatorLine struct {
 
 	Level *Level `json:"level,omitempty"`
 	// present only while it is up to date; see TrendState
-	Trend      *models.TrendFigures `json:"trend,omitempty"`
-	Comparison *Comparison          `json:"comparison,omitempty"`
+	Trend *models.TrendFigures `json:"trend,omitempty"`
+	// the course of the level in the two seasons before, the latest first; for staff
+	Earlier    []Course    `json:"earlier,omitempty"`
+	Comparison *Comparison `json:"comparison,omitempty"`
 	// What to know about the level and the trend: why it is missing and, for staff, what to check.
 	Notes     []string `json:"notes,omitempty"`
 	TeamShare *Share   `json:"team_share,omitempty"`

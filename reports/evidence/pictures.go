@@ -138,6 +138,14 @@ func (l *IndicatorLine) drawBefore(t *chart.Trend, table *paper.Table) {
 		t.Matches = append(t.Matches, chart.Match{Label: b.Season, Level: &chart.Level{
 			Value: b.Mean, Inner: &chart.Range{Lower: in.Lo, Upper: in.Hi}, Outer: &chart.Range{Lower: out.Lo, Upper: out.Hi},
 		}})
+		if c := courseOf(l.Earlier, b.Season); c != nil {
+			for i := range c.Levels {
+				then := &c.Levels[i]
+				in, out := trend.Interval(then.Range80), trend.Interval(then.Range95)
+				table.Rows = append(table.Rows, paper.Text(paper.Day(string(then.Date)), "–", "–", "–", scale.Value(then.Mean),
+					Range(scale, &in), Range(scale, &out)))
+			}
+		}
 		table.Rows = append(table.Rows, paper.Text("end of "+b.Season, "–", "–", "–", scale.Value(b.Mean),
 			Range(scale, &in), Range(scale, &out)))
 	}

@@ -40,6 +40,8 @@ type SkillLine struct {
 	Adjusted *models.AdjustedGrade `json:"adjusted,omitempty"`
 	// the trend, corrected for how strict each coach is; present only while it is up to date
 	Trend *models.TrendFigures `json:"trend,omitempty"`
+	// the course of the level in the two seasons before, the latest first; for staff
+	Earlier []Course `json:"earlier,omitempty"`
 	// What to know about the trend: why it is missing and, for staff, what to check.
 	Notes []string `json:"notes,omitempty"`
 	// how the figures of other readers differ from these, in one line; absent if they do not

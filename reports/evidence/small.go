@@ -31,10 +31,7 @@ func (p *Player) Small(l *IndicatorLine) (paper.Figure, error) {
 		for _, o := range l.Trend.Odd {
 			unusual[o.MatchID] = true
 		}
-		for _, b := range slices.Backward(l.Trend.Before) {
-			s.Before = append(s.Before, chart.NamedLevel{Label: shortSeason(b.Season), Level: chart.Level{Value: b.Mean,
-				Inner: &chart.Range{Lower: b.Range80.Lo, Upper: b.Range80.Hi}}})
-		}
+		s.Before = earlierSeasons(l.Trend, l.Earlier)
 	}
 	for _, m := range p.squadMatches() {
 		point := l.Point(m.ID)
@@ -116,10 +113,8 @@ func (p *Player) SmallSkill(l *SkillLine) (paper.Figure, bool, error) {
 		table.Rows = append(table.Rows, paper.Text(paper.Day(string(c.Date)), grade.Value(c.Mean),
 			grade.Range(c.Range80.Lo, c.Range80.Hi)))
 	}
-	for _, b := range slices.Backward(l.Trend.Before) {
-		s.Before = append(s.Before, chart.NamedLevel{Label: shortSeason(b.Season), Level: chart.Level{Value: b.Mean,
-			Inner: &chart.Range{Lower: b.Range80.Lo, Upper: b.Range80.Hi}}})
-	}
+	s.Before = earlierSeasons(l.Trend, l.Earlier)
+	table.Rows = slices.Concat(earlierRows(l.Trend, l.Earlier, grade), table.Rows)
 	if len(s.Levels) == 0 {
 		s.Levels = p.endingAt(nil, &Level{Mean: l.Trend.Now.Mean, Range80: interval80(l.Trend.Now)})
 		table.Rows = append(table.Rows, paper.Text("now", grade.Value(l.Trend.Now.Mean),
@@ -145,6 +140,38 @@ func (p *Player) drawn(s chart.Small, f paper.Figure) (paper.Figure, error) {
 	return f, nil
 }
 
+// earlierSeasons are the last season and the one before as they stand left of the time line, the older first: the
+// level at the end as this season's fit has it, and its course as that season's trends have it.
+func earlierSeasons(t *models.TrendFigures, courses []Course) (all []chart.NamedLevel) {
+	for _, b := range slices.Backward(t.Before[:min(len(t.Before), mostEarlier)]) {
+		one := chart.NamedLevel{Label: shortSeason(b.Season), Level: chart.Level{Value: b.Mean,
+			Inner: &chart.Range{Lower: b.Range80.Lo, Upper: b.Range80.Hi}}}
+		if c := courseOf(courses, b.Season); c != nil {
+			one.Span = chart.Range{Lower: dayOf(c.Starts), Upper: dayOf(c.Ends)}
+			for i := range c.Levels {
+				one.Course = append(one.Course, chart.DayLevel{Day: dayOf(c.Levels[i].Date),
+					Level: chart.Level{Value: c.Levels[i].Mean}})
+			}
+		}
+		all = append(all, one)
+	}
+	return all
+}
+
+// earlierRows are the same for a table with a day, a level and its likely range.
+func earlierRows(t *models.TrendFigures, courses []Course, scale paper.Scale) (rows [][]paper.Cell) {
+	for _, b := range slices.Backward(t.Before) {
+		if c := courseOf(courses, b.Season); c != nil {
+			for _, then := range c.Levels {
+				rows = append(rows, paper.Text(paper.Day(string(then.Date)), scale.Value(then.Mean),
+					scale.Range(then.Range80.Lo, then.Range80.Hi)))
+			}
+		}
+		rows = append(rows, paper.Text("end of "+b.Season, scale.Value(b.Mean), scale.Range(b.Range80.Lo, b.Range80.Hi)))
+	}
+	return rows
+}
+
 // shortSeason shortens the name of a season to what fits under a picture: "2024-25" to "24-25".
 func shortSeason(name string) string {
 	if len(name) == len("2024-25") && strings.HasPrefix(name, "20") {
@@ -167,7 +194,7 @@ func (p *Player) stretch(s *chart.Small) {
 	if s.Span.Upper-s.Span.Lower < 1 {
 		s.Span.Upper++
 	}
-	s.Ticks = monthTicks(first, last)
+	s.Ticks = monthTicks(first, last, max(2, mostTicks-max(0, len(s.Before)-1)))
 	for _, spell := range p.Spells {
 		to := s.Span.Upper
 		if spell.Until != nil {
@@ -189,7 +216,7 @@ func (p *Player) stretch(s *chart.Small) {
 const mostTicks = 4
 
 // monthTicks are the beginnings of months between two days, not too many; of a short time its two ends.
-func monthTicks(first, last models.Date) []chart.Tick {
+func monthTicks(first, last models.Date, most int) []chart.Tick {
 	from, err := first.Time()
 	if err != nil {
 		return nil
@@ -205,7 +232,7 @@ func monthTicks(first, last models.Date) []chart.Tick {
 		return []chart.Tick{{Day: dayOf(first), Label: paper.ShortDay(string(first))},
 			{Day: dayOf(last), Label: paper.ShortDay(string(last))}}
 	}
-	every := (len(all) + mostTicks - 1) / mostTicks
+	every := (len(all) + most - 1) / most
 	var some []chart.Tick
 	for i := 0; i < len(all); i += every {
 		some = append(some, all[i])
@@ -232,6 +259,9 @@ func smallScale(s *chart.Small) chart.Range {
 	}
 	for _, l := range s.Before {
 		hold(l.Inner.Lower, l.Inner.Upper)
+		for _, then := range l.Course {
+			hold(then.Value)
+		}
 	}
 	if g := s.Group; g != nil {
 		hold(g.Lower, g.Upper)

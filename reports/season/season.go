@@ -19,6 +19,7 @@ type Source interface {
 	evidence.ScoreSource
 	evidence.SafetySource
 	evidence.TrendSource
+	evidence.EarlierSource
 	evidence.FigureSource
 	evidence.CountSource
 	evidence.SkillSource
@@ -127,6 +128,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		{"the trends", func() error { return of.ReadTrends(src) }},
 		{"the indicators", func() error { return of.ReadIndicators(src) }},
 		{"the ratings", func() error { return of.ReadSkills(src) }},
+		{"the earlier seasons", func() error { return of.ReadEarlier(src) }},
 		{"the goals", func() error { return of.ReadGoals(src) }},
 		{"the notes", func() error { return of.ReadNotes(src) }},
 		{"the reviews", func() error { return of.ReadReviews(src, q.Who, q.day()) }},

@@ -43,7 +43,8 @@ type archive struct {
 	moments      []models.Involvement
 	squadSeason  models.SquadSeason
 	trends       []models.Trend
-	withheld     bool // the trends, from a selector
+	seasons      []models.Season // this one is not needed
+	withheld     bool            // the trends, from a selector
 	published    []models.Publication
 	scores       map[int64]models.MatchScore
 	totals       []models.MatchTotals
@@ -54,8 +55,9 @@ type archive struct {
 
 var thisSeason = models.Season{Record: models.Record{ID: 7}, Name: "2025-26", Starts: "2025-07-01", Ends: "2026-06-30"}
 
-func (a *archive) Opened(player, season int64)     {}
-func (a *archive) PrintedForGuardian(player int64) { a.printed = append(a.printed, player) }
+func (a *archive) Seasons(models.SeasonFilter) ([]models.Season, error) { return a.seasons, nil }
+func (a *archive) Opened(player, season int64)                          {}
+func (a *archive) PrintedForGuardian(player int64)                      { a.printed = append(a.printed, player) }
 func (a *archive) NoteAnswers(note int64) ([]models.NoteAnswer, error) {
 	return slices.DeleteFunc(slices.Clone(a.answers), func(n models.NoteAnswer) bool { return n.NoteID != note }), nil
 }
@@ -134,7 +136,11 @@ func (a *archive) Involvements(models.InvolvementFilter) ([]models.Involvement, 
 	return a.moments, nil
 }
 func (a *archive) SquadSeason(int64, int64) (models.SquadSeason, error) { return a.squadSeason, nil }
-func (a *archive) Trends(models.TrendFilter) ([]models.Trend, error)    { return a.trends, nil }
+func (a *archive) Trends(f models.TrendFilter) ([]models.Trend, error) {
+	return slices.DeleteFunc(slices.Clone(a.trends), func(t models.Trend) bool {
+		return t.SeasonID != 0 && t.SeasonID != f.SeasonID || t.SeasonID == 0 && f.SeasonID != thisSeason.ID
+	}), nil
+}
 func (a *archive) Safety(int64, int64, models.Date) (models.Safety, error) {
 	return a.safety, nil
 }
@@ -368,11 +374,43 @@ func TestSeasonsStandOnOneAxis(t *testing.T) {
 	}
 	won.Figures.Before = []models.PastLevel{{Season: "2024-25", Estimate: at(0.44)}, {Season: "2023-24",
 		Estimate: at(0.31)}}
+	a.seasons = []models.Season{thisSeason, {Record: models.Record{ID: 5}, Name: "2023-24", Starts: "2023-07-01",
+		Ends: "2024-06-30"}, {Record: models.Record{ID: 6}, Name: "2024-25", Starts: "2024-07-01", Ends: "2025-06-30"}}
 	a.trends = []models.Trend{won}
-	page := file(t, read(t, a, staff))
+	for season, from := range map[int64]float64{5: 0.27, 6: 0.38} {
+		then := trendOf("contact_won", "steady", from, from)
+		then.SeasonID, then.SquadID = season, 3
+		for week := range 20 {
+			day := models.Date(fmt.Sprintf("%d-09-07", 2018+season)).AddDays(7 * week)
+			then.Figures.Curve = append(then.Figures.Curve, models.CurvePoint{Date: day,
+				Estimate: at(from + 0.001*float64(week))})
+		}
+		a.trends = append(a.trends, then)
+	}
+	r := read(t, a, staff)
+	for i, first := range []models.Date{"2024-09-07", "2023-09-07"} {
+		all := indicator(t, r, "contact_won").Earlier
+		if len(all) != 2 || len(all[i].Levels) != 6 || all[i].Levels[0].Date != first ||
+			all[i].Levels[5].Date != first.AddDays(7*19) {
+			t.Fatalf("courses %+v", all)
+		}
+	}
+	page := file(t, r)
+	if was := readAs(t, a, staff, season.PlayerEdition); len(indicator(t, was, "contact_won").Earlier) != 0 {
+		t.Error("the player's edition has courses of earlier seasons")
+	}
+	first, last2 := strings.Index(page, "7 Sep 2023"), strings.Index(page, "7 Sep 2024")
+	if first < 0 || last2 < first || !strings.Contains(page[first:last2], "27%") ||
+		!strings.Contains(page, "; 2023-24: 31%") {
+		t.Errorf("the table has the courses of earlier seasons at %d and %d", first, last2)
+	}
 	older, last := strings.Index(page, "end of 2023-24"), strings.Index(page, "end of 2024-25")
 	if older < 0 || last < older {
 		t.Fatalf("the table has the earlier seasons at %d and %d", older, last)
+	}
+	line := regexp.MustCompile(`" fill="none" stroke="[^"]*" stroke-width="1.5"/>`)
+	if len(line.FindAllString(page, -1)) < 2 {
+		t.Error("the picture has not the courses of both earlier seasons")
 	}
 	for _, want := range []string{"31%", "21 to 41%", "11 to 51%", "44%"} {
 		if !strings.Contains(page[older:last+600], want) {

@@ -117,6 +117,10 @@ func (r *Report) headTable() *paper.Table {
 			b := l.Trend.Before[0]
 			before = true
 			last = paper.Cell{Text: scale.Value(b.Mean), Under: b.Season + ", " + scale.Range(b.Range80.Lo, b.Range80.Hi)}
+			if len(l.Trend.Before) > 1 {
+				b := l.Trend.Before[1]
+				last.Under += "; " + b.Season + ": " + scale.Value(b.Mean)
+			}
 		}
 		t.Rows = append(t.Rows, []paper.Cell{{Text: l.Label, Under: together(l) + paper.Plural(l.Matches, "match",
 			"matches")}, levels[0], levels[1], levels[2], picture, levels[3], last})

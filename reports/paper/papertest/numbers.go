@@ -15,9 +15,9 @@ import (
 
 var (
 	number = regexp.MustCompile(`[−-]?\d[\d,]*(\.\d+)?`)
-	// pictures, whose values stand in tables, how figures are made, and headings of pages with links
-	notFigures = regexp.MustCompile(`(?s)<head>.*?</head>|<svg.*?</svg>|<dl class="method">.*?</dl>|` +
-		`<details id="method">.*?</details>|<nav.*?</nav>`)
+	// pictures, whose values stand in tables, how figures are made, and ways to other pages
+	notFigures = regexp.MustCompile(`(?s)<head>.*?</head>|<noscript>.*?</noscript>|<svg.*?</svg>|` +
+		`<dl class="method">.*?</dl>|<details id="method">.*?</details>|<nav.*?</nav>`)
 )
 
 // constants are the numbers that papers' own words say: shares of ranges, least matches and minutes, days.
