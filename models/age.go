@@ -61,8 +61,9 @@ type ComingOfAge struct {
 }
 
 // ComingOfAge says whether a player's own consents are to be asked for on a day: from BirthdayDays before the birthday,
-// because a guardian's consent and the guardian's print end with it; and until BirthdayDays after it, while one that
-// the academy requires is missing.
+// because a guardian's consent and the guardian's print end with it, and until BirthdayDays after it. What the academy
+// requires settles it, as soon as the player's own consents from the birthday on are on file. Where the academy
+// requires none, it only says that the print ends, and goes on the birthday.
 func (s Settings) ComingOfAge(p Player, consents []Consent, today Date) (ComingOfAge, bool) {
 	on, known := p.ComesOfAge()
 	if !known || today < on.AddDays(-BirthdayDays) || today > on.AddDays(BirthdayDays) {
@@ -70,11 +71,11 @@ func (s Settings) ComingOfAge(p Player, consents []Consent, today Date) (ComingO
 	}
 	c := ComingOfAge{Player: p, On: on}
 	for _, purpose := range s.Requires {
-		if today < on || ConsentHolding(p, consents, purpose, today) == nil {
+		if holding(p, consents, purpose, BySelf, max(on, today), today) == nil {
 			c.Lacks = append(c.Lacks, purpose)
 		}
 	}
-	return c, today < on || len(c.Lacks) > 0
+	return c, len(c.Lacks) > 0 || today < on && len(s.Requires) == 0
 }
 
 // InWords says what is to be done, after the player's name.

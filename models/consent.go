@@ -153,6 +153,20 @@ func (s Settings) Missing(p Player, consents []Consent, on, today Date, wanted .
 	return missing
 }
 
+// Lacks returns the consents that the academy requires and that are to be asked for today: a guardian's for a minor
+// (see Missing), and their own for an adult. Nothing is refused without an adult's.
+func (s Settings) Lacks(p Player, consents []Consent, today Date) (all []Purpose) {
+	if p.MinorOn(today) {
+		return s.Missing(p, consents, today, today, s.Requires...)
+	}
+	for _, purpose := range s.Requires {
+		if ConsentHolding(p, consents, purpose, today) == nil {
+			all = append(all, purpose)
+		}
+	}
+	return all
+}
+
 // holding is a consent to a purpose that a person of a relation gave for a player, and that holds on a day; nil for
 // none.
 func holding(p Player, consents []Consent, purpose Purpose, by Relation, on, today Date) *Consent {

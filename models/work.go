@@ -7,7 +7,7 @@ type WorkKind string
 const (
 	WorkHeadContacts WorkKind = "head-contacts" // head contacts not yet reported to the medical lead
 	WorkConsents     WorkKind = "consents"      // players with missing consents
-	WorkBirthdays    WorkKind = "birthdays"     // players around their eighteenth birthday
+	WorkBirthdays    WorkKind = "birthdays"     // players about to turn 18
 	WorkLimits       WorkKind = "limits"        // players near or over a limit on minutes
 	WorkReviews      WorkKind = "reviews"       // overdue reviews
 	WorkMinutes      WorkKind = "minutes"       // matches without minutes
@@ -32,11 +32,13 @@ var works = [...]WorkInfo{
 		"Tell the medical lead now, then record who you told.",
 		"Every head contact is reported to the medical lead."},
 	{WorkConsents, "player with missing consents", "players with missing consents", "Missing consents",
-		"Minors of this season without a consent that the academy requires.",
-		"Every minor this season has the consents the academy requires."},
+		"Players of this season without a consent that the academy requires: a guardian’s for a minor, their own for an " +
+			"adult.",
+		"Every player this season has the consents the academy requires."},
 	{WorkBirthdays, "player turning 18", "players turning 18", "Players turning 18",
-		"From the eighteenth birthday players consent for themselves, and a guardian’s print is refused.",
-		"No player turns 18 within a month."},
+		"From the eighteenth birthday players consent for themselves, and a guardian’s print is refused. Have the player " +
+			"sign the form, and enter their own consents from the birthday on: then the player leaves this list.",
+		"No player who turns 18 within a month has to be asked for consents."},
 	{WorkLimits, "player near or over a limit", "players near or over a limit",
 		"Minutes or contact near or over a limit",
 		"Minutes for all of a player’s teams, against the limits that the academy entered.",
@@ -51,7 +53,8 @@ var works = [...]WorkInfo{
 		"Matches of this season with a team sheet and no finished log of any player.",
 		"Every match with a team sheet has a log."},
 	{WorkGrades, "match without grades", "matches without grades", "Matches without grades",
-		"Matches of this season with a team sheet and no grade by any coach.",
+		"Matches of this season with a team sheet and no grade by any coach. Where coaches grade only training blocks, " +
+			"there are none.",
 		"Every match with a team sheet has grades."},
 	{WorkAccounts, "user who has not joined", "users who have not joined", "Users who have not joined",
 		"Users without a password yet. A link that has ended is replaced by a new one.",

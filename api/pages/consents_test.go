@@ -176,8 +176,48 @@ func TestAFormNearTheEighteenthBirthdaySaysFromWhenThePlayerSigns(t *testing.T) 
 			t.Errorf("born on %s: the form says %s", born, form)
 		}
 		home := said(manager.Get("/").Body)
-		if strings.Contains(home, "1 player turning 18") != (born != "2008-01-20") {
+		if strings.Contains(home, "1 player turning 18") != (born == "2007-12-20") {
 			t.Errorf("born on %s: home says %.900s", born, home)
 		}
+	}
+}
+
+// TestAPlayerAboutToTurn18SignsEarly is on 1 December 2025; the birthday is in 19 days.
+func TestAPlayerAboutToTurn18SignsEarly(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	manager, at := a.SignIn(t, "mabyn"), fmt.Sprintf("/players/%d", a.Tam.ID)
+	born := models.Date("2007-12-20")
+	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		tam, err := tx.Player(a.Tam.ID)
+		if err != nil {
+			return err
+		}
+		tam.BornOn = &born
+		return tx.UpdatePlayer(&tam)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if page := manager.Get(at).Body; !strings.Contains(page, `max="2025-12-20"`) ||
+		!strings.Contains(page, "turns 18 on 20 Dec 2025") {
+		t.Error("the form does not say from when the player’s own consent holds")
+	}
+	listed := func() bool { return strings.Contains(manager.Get("/work/birthdays").Body, a.Tam.Name) }
+	if !listed() {
+		t.Error("nobody is asked for the consent of a player about to turn 18")
+	}
+	for _, c := range []struct {
+		relation, on string
+		status       int
+	}{{"guardian", "2025-12-20", 422}, {"self", "2025-12-19", 422}, {"self", "2025-12-21", 422},
+		{"self", "2025-12-20", 303}} {
+		got := manager.Post(at+"/consents", url.Values{"purpose": {"filming"}, "given_by": {"Tam Veale"},
+			"relation": {c.relation}, "on": {c.on}})
+		if got.Status != c.status {
+			t.Errorf("a consent by %s from %s: %d, want %d", c.relation, c.on, got.Status, c.status)
+		}
+	}
+	if listed() {
+		t.Error("the player has signed, and is still on the list of work")
 	}
 }

@@ -270,10 +270,37 @@ func (p *Pages) giveConsent(tx *store.Tx, player int64, f *fields) error {
 		Relation: models.Relation(f.text("relation")),
 		On:       f.day("on"), Until: f.dayIfAny("until"), KeptAt: f.text("kept_at"),
 	})
-	if err == nil && !f.pastDay("on", "", f.day("on"), tx.Who().Day(p.now())) {
+	if err != nil {
+		return err
+	}
+	today := tx.Who().Day(p.now())
+	of, err := tx.Player(player)
+	if err != nil {
+		return err
+	}
+	if own := models.Relation(f.text("relation")) == models.BySelf && f.day("on") == lastConsentDay(of, today); !own &&
+		!f.pastDay("on", "", f.day("on"), today) {
 		err = f.err()
 	}
 	return err
+}
+
+// lastConsentDay is the last day from which a consent can be entered today: today, and for a player about to turn 18,
+// who signs early, the birthday.
+func lastConsentDay(p models.Player, today models.Date) models.Date {
+	on, known := p.ComesOfAge()
+	if known && on > today && on <= today.AddDays(models.BirthdayDays) {
+		return on
+	}
+	return today
+}
+
+// ComesOfAge is the birthday of a player about to turn 18, empty for others.
+func (page playerPage) ComesOfAge() models.Date {
+	if on := lastConsentDay(page.Player, page.Today); on > page.Today {
+		return on
+	}
+	return ""
 }
 
 // withdrawConsent is POST /players/:player/consents/:id/withdraw.

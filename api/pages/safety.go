@@ -257,11 +257,14 @@ func (page *safetyPage) readConsents(tx *store.Tx, season int64, members []model
 		if models.Left(of[m.ID], page.Today) {
 			continue
 		}
-		missing := rules.Missing(m, given, page.Today, page.Today, rules.Requires...)
+		missing := rules.Lacks(m, given, page.Today)
 		if len(missing) == 0 {
 			continue
 		}
 		said := ""
+		if !m.MinorOn(page.Today) {
+			said = "the player’s own: "
+		}
 		for i, purpose := range missing {
 			if i > 0 {
 				said += ", "

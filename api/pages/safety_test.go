@@ -313,8 +313,8 @@ func TestAConsentIsMissingOnlyWhereTheAcademyRequiresItOfThatPlayer(t *testing.T
 		_, list, _ := strings.Cut(manager.Get("/safety").Body, `id="consents"`)
 		list, _, _ = strings.Cut(list, "</ul>")
 		if !strings.Contains(list, "Bryn Calder</a>: Selection") || strings.Contains(list, "Filming") ||
-			strings.Contains(list, "Owen") || strings.Contains(list, "Tam") {
-			t.Errorf("the list is %q; want Bryn’s consent to selection alone", list)
+			!strings.Contains(list, "Owen Tarrant</a>: the player’s own: Selection") || strings.Contains(list, "Tam") {
+			t.Errorf("the list is %q; want a guardian’s consent to selection for Bryn, and Owen’s own", list)
 		}
 		for player, missing := range map[int64]bool{a.Bryn.ID: true, a.Owen.ID: false, a.Tam.ID: false} {
 			if got := manager.Get(fmt.Sprint("/players/", player)); strings.Contains(got.Body, "Consent missing") != missing {

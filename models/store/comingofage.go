@@ -62,11 +62,15 @@ func comingOfAgeItems(tx *Tx, today models.Date) ([]models.Item, error) {
 	return all, err
 }
 
-// birthdays are the same players on the list of work.
+// birthdays are those of them on the list of work whose birthday is to come. From then on what they have not signed is
+// among the missing consents.
 func (l *workList) birthdays() ([]models.Work, error) {
 	around, err := l.tx.comingOfAge(l.today)
 	var all []models.Work
 	for _, c := range around {
+		if l.today >= c.On {
+			continue
+		}
 		all = append(all, models.Work{PlayerID: c.Player.ID, Name: c.Player.Name, Said: c.InWords(l.today),
 			Do: "Print the consent form", Link: fmt.Sprintf("/players/%d/consent-form", c.Player.ID)})
 	}

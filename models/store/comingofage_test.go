@@ -22,6 +22,7 @@ func TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday(t *te
 			bram.BornOn = ptr(models.Date("2008-04-10"))
 			return tx.UpdatePlayer(&bram)
 		})
+		signed := false
 		asked := func(who models.Who, on models.Date) (texts []string) {
 			read(t, s, who, func(tx *store.Tx) error {
 				items, err := tx.Items(models.ItemFilter{Kind: models.ItemComingOfAge}, on)
@@ -34,9 +35,20 @@ func TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday(t *te
 				if err != nil || who.Role != models.RoleManager {
 					return err
 				}
+				// On the list of work, what is not signed on the birthday is among the missing consents from then on.
 				work, err := tx.Work(models.WorkBirthdays, &w.season, on)
-				if len(work) != len(items) {
+				if err != nil {
+					return err
+				}
+				if want := len(items) == 1 && on < "2026-04-10"; (len(work) == 1) != want {
 					t.Errorf("on %s there are %d items, and the list of work has %d", on, len(items), len(work))
+				}
+				missing, err := tx.Work(models.WorkConsents, &w.season, on)
+				has := slices.ContainsFunc(missing, func(m models.Work) bool {
+					return m.Name == "Bram Oakes" && m.Said == "the player’s own: Filming"
+				})
+				if has != (on >= "2026-04-10" && !signed) {
+					t.Errorf("on %s the missing consents are %v", on, missing)
 				}
 				return err
 			})
@@ -66,8 +78,11 @@ func TestManagersAreAskedForAPlayersOwnConsentsAroundTheEighteenthBirthday(t *te
 		refused(t, s, w.manager, models.Invalid, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
 		own.On = "2026-04-10"
 		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateConsent(&own) })
-		if got := asked(w.manager, "2026-04-10"); got != nil {
-			t.Errorf("the player has signed, and a manager is still asked for %q", got)
+		signed = true
+		for _, on := range []models.Date{"2026-03-20", "2026-04-10", "2026-05-20"} {
+			if got := asked(w.manager, on); got != nil {
+				t.Errorf("the player has signed for the time from the birthday on, and on %s a manager is asked for %q", on, got)
+			}
 		}
 	})
 }

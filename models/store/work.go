@@ -164,7 +164,7 @@ func (l *workList) headContacts() ([]models.Work, error) {
 	return all, err
 }
 
-// consents are the minors without a consent that the academy requires. None is required of a player who has left.
+// consents are the players without a consent that the academy requires. None is required of a player who has left.
 func (l *workList) consents() ([]models.Work, error) {
 	rules, err := l.tx.settled()
 	if err != nil || len(rules.Requires) == 0 {
@@ -175,13 +175,12 @@ func (l *workList) consents() ([]models.Work, error) {
 		return nil, err
 	}
 	members = slices.DeleteFunc(slices.Clone(members), func(m memberNow) bool {
-		return !m.Stays || !m.player().MinorOn(l.today)
+		return !m.Stays
 	})
 	if len(members) == 0 {
 		return nil, nil
 	}
-	given, err := consents().find(l.tx, where{}, that("consents.purpose IN ? AND consents.relation = ?", rules.Requires,
-		models.ByGuardian))
+	given, err := consents().find(l.tx, where{}, that("consents.purpose IN ?", rules.Requires))
 	if err != nil {
 		return nil, err
 	}
@@ -196,11 +195,15 @@ func (l *workList) consents() ([]models.Work, error) {
 	var all []models.Work
 	for _, m := range members {
 		var lacks []string
-		for _, p := range rules.Missing(m.player(), of[m.ID], l.today, l.today, rules.Requires...) {
+		for _, p := range rules.Lacks(m.player(), of[m.ID], l.today) {
 			lacks = append(lacks, labels[p])
 		}
 		if len(lacks) > 0 {
-			all = append(all, models.Work{PlayerID: m.ID, Name: m.Name, Said: strings.Join(lacks, ", "),
+			said := strings.Join(lacks, ", ")
+			if !m.player().MinorOn(l.today) {
+				said = "the player’s own: " + said
+			}
+			all = append(all, models.Work{PlayerID: m.ID, Name: m.Name, Said: said,
 				Do: "Enter the consent", Link: fmt.Sprintf("/players/%d#consents", m.ID)})
 		}
 	}
@@ -343,14 +346,44 @@ func (l *workList) logs() ([]models.Work, error) {
 	})
 }
 
-// grades are the matches without a coach's grade. As with logs, the team sheet comes first.
+// grades are the matches without a coach's grade. As with logs, the team sheet comes first. There are none in a season
+// in which coaches grade training blocks alone.
 func (l *workList) grades() ([]models.Work, error) {
+	matches, err := l.matches()
+	if err != nil || l.season == nil {
+		return nil, err
+	}
+	if !slices.ContainsFunc(matches, func(m matchWork) bool { return m.Graded }) {
+		blocks, err := l.onlyBlocks()
+		if err != nil || blocks {
+			return nil, err
+		}
+	}
 	return l.lacking("Grade the players", "/matches/%d/grades", func(m matchWork) string {
 		if m.Played == 0 || m.Graded {
 			return ""
 		}
 		return "no coach’s grade"
 	})
+}
+
+// onlyBlocks says whether the season's rating rounds are all for training blocks, and there is one; or, without a
+// round, whether a coach has graded a block.
+func (l *workList) onlyBlocks() (bool, error) {
+	type asked struct{ Blocks, Matches, Graded bool }
+	found, err := rows[asked](l.tx, "find what coaches grade", `SELECT
+		EXISTS (SELECT 1 FROM rating_rounds AS r WHERE r.academy_id = ? AND r.season_id = ? AND r.match_id IS NULL
+			AND r.deleted_at IS NULL) AS blocks,
+		EXISTS (SELECT 1 FROM rating_rounds AS r WHERE r.academy_id = ? AND r.season_id = ? AND r.match_id IS NOT NULL
+			AND r.deleted_at IS NULL) AS matches,
+		EXISTS (SELECT 1 FROM ratings AS g WHERE g.academy_id = ? AND g.match_id IS NULL AND g.date BETWEEN ? AND ?
+			AND NOT g.self AND g.deleted_at IS NULL) AS graded`,
+		l.tx.who.AcademyID, l.season.ID, l.tx.who.AcademyID, l.season.ID, l.tx.who.AcademyID, l.season.Starts,
+		l.season.Ends)
+	if err != nil || len(found) == 0 {
+		return false, err
+	}
+	return !found[0].Matches && (found[0].Blocks || found[0].Graded), nil
 }
 
 func (l *workList) accounts() ([]models.Work, error) {

@@ -140,3 +140,53 @@ func TestTheWorkListHasWhatIsMissingUntilItIsDone(t *testing.T) {
 		}
 	})
 }
+
+// TestAnAcademyThatGradesTrainingBlocksIsNotAskedForGradesOfMatches begins with a match without a grade.
+func TestAnAcademyThatGradesTrainingBlocksIsNotAskedForGradesOfMatches(t *testing.T) {
+	storetest.Each(t, func(t *testing.T, s *store.Store) {
+		w := newWorld(t, s)
+		match := models.Match{SeasonID: w.season.ID, SquadID: &w.colts.ID, Date: "2026-03-08", Opponent: "Dunmere",
+			Halves: 2, HalfMinutes: 35}
+		next := match
+		next.Date, next.Opponent = "2026-03-12", "Saltby"
+		round := models.RatingRound{SeasonID: w.season.ID, SquadID: w.colts.ID, Date: "2026-03-10", Closes: "2026-03-20"}
+		block, ofMatch := round, round
+		block.Name, block.Block = "Block 1", "February"
+		ofMatch.Name = "Saltby"
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			return all(
+				func() error { return tx.Raw().Exec("UPDATE ratings SET deleted_at = created_at").Error },
+				func() error { return tx.CreateMatch(&match) },
+				func() error { return tx.CreateMatch(&next) },
+				func() error {
+					return tx.CreateAppearance(&models.Appearance{PlayerID: w.bram.ID, MatchID: match.ID, Minutes: 20})
+				})
+		})
+		waits := func() (n int) {
+			read(t, s, w.manager, func(tx *store.Tx) error {
+				list, err := tx.Work(models.WorkGrades, &w.season, models.DateOf(storetest.Now()))
+				for _, one := range list {
+					if strings.Contains(one.Name, "Dunmere") {
+						n++
+					}
+				}
+				return err
+			})
+			return n
+		}
+		if waits() != 1 {
+			t.Error("a match without grades is not on the list")
+		}
+		write(t, s, w.manager, func(tx *store.Tx) error { return tx.CreateRatingRound(&block) })
+		if waits() != 0 {
+			t.Error("coaches grade training blocks alone, and a match waits for grades")
+		}
+		write(t, s, w.manager, func(tx *store.Tx) error {
+			ofMatch.MatchID, ofMatch.Date = &next.ID, next.Date
+			return tx.CreateRatingRound(&ofMatch)
+		})
+		if waits() != 1 {
+			t.Error("coaches grade matches too, and a match without grades is not on the list")
+		}
+	})
+}
