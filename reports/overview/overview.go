@@ -9,6 +9,10 @@
 //	page.go        the sheet, with its small drawings
 //	paper.go       how it is declared
 //
+// It has the whole season and no filter by period or competition. A level is fitted to all matches of the squad's
+// season, so each choice of matches would take seconds of fitting before the page could be shown. Up to an earlier day,
+// reports/asof makes such fits for a command.
+//
 // It is for staff: selectors read it without the players hidden from them, players never.
 package overview
 

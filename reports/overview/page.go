@@ -253,7 +253,7 @@ const tooLittle = "too little"
 func shorten(words string) string {
 	switch {
 	case strings.HasPrefix(words, "probably "):
-		return "prob. " + strings.TrimPrefix(words, "probably ")
+		return "probable" // the mark beside it says which way
 	case strings.Contains(words, "calls for action"):
 		return "calls for action"
 	}
