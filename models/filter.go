@@ -42,8 +42,11 @@ type TeamTotalsFilter struct {
 	Scope                                Scope
 }
 
-// AppearanceFilter picks appearances.
-type AppearanceFilter struct{ MatchID, PlayerID, SeasonID, SquadID int64 }
+// AppearanceFilter picks appearances. Bare leaves their stints out.
+type AppearanceFilter struct {
+	MatchID, PlayerID, SeasonID, SquadID int64
+	Bare                                 bool
+}
 
 // LogFilter picks involvement logs.
 type LogFilter struct{ MatchID, PlayerID, SeasonID int64 }
@@ -51,6 +54,7 @@ type LogFilter struct{ MatchID, PlayerID, SeasonID int64 }
 // InvolvementFilter picks involvements.
 type InvolvementFilter struct {
 	LogID, MatchID, PlayerID, SeasonID int64
+	LogIDs                             []int64 // those of one of these logs; empty: of any
 	MomentsOnly                        bool
 	DangersOnly                        bool // those marked as dangerous play
 }

@@ -72,7 +72,7 @@ type glance struct {
 	actions map[int64][]string
 	firm    *evidence.Standouts
 	logged  map[int64]int
-	graded  map[int64]int
+	graded  map[int64]bool
 	goals   map[int64]int
 	due     map[[2]int64]models.DueReview // squad, player
 
@@ -81,7 +81,7 @@ type glance struct {
 
 func readGlance(tx *store.Tx, who models.Who, of models.Season, today models.Date) (*glance, error) {
 	season := of.ID
-	g := &glance{season: season, today: today, logged: map[int64]int{}, graded: map[int64]int{}, goals: map[int64]int{},
+	g := &glance{season: season, today: today, logged: map[int64]int{}, goals: map[int64]int{},
 		due:         map[[2]int64]models.DueReview{},
 		seesGoals:   who.Reach(models.Read, models.AreaGoals) != models.ReachNone,
 		seesReviews: who.Reach(models.Write, models.AreaReviews) != models.ReachNone && today <= of.Ends,
@@ -143,7 +143,7 @@ func (g *glance) readDevelopment(tx *store.Tx) error {
 			g.logged[l.PlayerID]++
 		}
 	}
-	g.graded, err = tx.GradesGiven(g.season)
+	g.graded, err = tx.Graded(g.season)
 	return err
 }
 
@@ -216,7 +216,7 @@ func (g *glance) gaps(player int64) string {
 	if g.logged[player] == 0 {
 		lacks = append(lacks, "no log")
 	}
-	if g.graded[player] == 0 {
+	if !g.graded[player] {
 		lacks = append(lacks, "no grade")
 	}
 	if played.untimed > 0 {

@@ -268,7 +268,7 @@ func playedIn(tx *store.Tx, season int64) (map[int64]playing, error) {
 	for _, m := range matches {
 		ours[m.ID] = m.SquadID != nil
 	}
-	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season})
+	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season, Bare: true})
 	if err != nil {
 		return nil, err
 	}

@@ -139,7 +139,7 @@ func readLogbook(tx *store.Tx, season int64) (*logbook, error) {
 	if book.matches, err = tx.Matches(models.MatchFilter{SeasonID: season}); err != nil {
 		return nil, err
 	}
-	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season})
+	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: season, Bare: true})
 	if err != nil {
 		return nil, err
 	}

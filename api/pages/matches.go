@@ -119,7 +119,7 @@ func (page *matchesPage) read(tx *store.Tx) error {
 	if err != nil {
 		return err
 	}
-	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: page.Season.ID})
+	appearances, err := tx.Appearances(models.AppearanceFilter{SeasonID: page.Season.ID, Bare: true})
 	if err != nil {
 		return err
 	}

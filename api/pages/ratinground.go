@@ -428,10 +428,6 @@ func momentsOf(tx *store.Tx, r *models.RatingRound, members []models.Player) (ma
 	if r.MatchID != nil {
 		match = *r.MatchID
 	}
-	moments, err := tx.Involvements(models.InvolvementFilter{SeasonID: r.SeasonID, MatchID: match, MomentsOnly: true})
-	if err != nil {
-		return nil, err
-	}
 	logs, err := tx.Logs(models.LogFilter{SeasonID: r.SeasonID, MatchID: match})
 	if err != nil {
 		return nil, err
@@ -441,20 +437,29 @@ func momentsOf(tx *store.Tx, r *models.RatingRound, members []models.Player) (ma
 		return nil, err
 	}
 	ofLog, lineOf := map[int64]models.Log{}, map[int64]evidence.MatchLine{}
-	for _, l := range logs {
-		ofLog[l.ID] = l
-	}
 	for _, g := range games {
 		lineOf[g.ID] = evidence.LineOf(g)
 	}
-	all := map[int64][]momentChoice{}
-	for _, i := range moments {
-		l := ofLog[i.LogID]
+	q := models.InvolvementFilter{SeasonID: r.SeasonID, MatchID: match, MomentsOnly: true}
+	for _, l := range logs {
 		game, known := lineOf[l.MatchID]
 		member := slices.ContainsFunc(members, func(p models.Player) bool { return p.ID == l.PlayerID })
 		if known && member && (match != 0 || r.HasMoment(game.Date)) {
-			all[l.PlayerID] = append(all[l.PlayerID], momentChoice{i.ID, evidence.MomentInWords(&game, &i)})
+			ofLog[l.ID], q.LogIDs = l, append(q.LogIDs, l.ID)
 		}
+	}
+	all := map[int64][]momentChoice{}
+	if len(q.LogIDs) == 0 {
+		return all, nil
+	}
+	moments, err := tx.Involvements(q)
+	if err != nil {
+		return nil, err
+	}
+	for _, i := range moments {
+		l := ofLog[i.LogID]
+		game := lineOf[l.MatchID]
+		all[l.PlayerID] = append(all[l.PlayerID], momentChoice{i.ID, evidence.MomentInWords(&game, &i)})
 	}
 	return all, nil
 }

@@ -24,9 +24,7 @@ func appearances() *kind[models.Appearance] {
 			if err := loadStints(tx, all); err != nil {
 				return err
 			}
-			return loadStops(tx, all, func(a *models.Appearance) (pair, **models.Stop) {
-				return pair{a.PlayerID, a.MatchID}, &a.Stop
-			})
+			return loadAppearanceStops(tx, all)
 		},
 		facts: appearanceFacts,
 		check: checkAppearance,
@@ -66,7 +64,11 @@ func (tx *Tx) Appearance(id int64) (models.Appearance, error) { return appearanc
 // Appearances returns appearances with their stints by the date of the match, then the match's id, then shirt,
 // without one last.
 func (tx *Tx) Appearances(f models.AppearanceFilter) ([]models.Appearance, error) {
-	return appearances().list(tx, is("appearances.match_id", f.MatchID), is("appearances.player_id", f.PlayerID),
+	k := appearances()
+	if f.Bare {
+		k.load = loadAppearanceStops
+	}
+	return k.list(tx, is("appearances.match_id", f.MatchID), is("appearances.player_id", f.PlayerID),
 		is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))
 }
 
@@ -139,6 +141,12 @@ func keepAppearance(tx *Tx, _, a *models.Appearance) {
 	k.Match, k.Appearance = *b.matches[a.MatchID], *a
 	b.facts[of] = k
 	b.stop(of)
+}
+
+func loadAppearanceStops(tx *Tx, all []models.Appearance) error {
+	return loadStops(tx, all, func(a *models.Appearance) (pair, **models.Stop) {
+		return pair{a.PlayerID, a.MatchID}, &a.Stop
+	})
 }
 
 // loadStints fills in the stints of appearances, in order of time.

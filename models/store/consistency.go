@@ -24,7 +24,6 @@ func (tx *Tx) SquadGrades(season, squad int64) ([]models.Rating, error) {
 		return nil, models.Errorf(models.NotFound, "there is no squad %d", squad)
 	}
 	return ratings().list(tx, during("ratings", tx.who, season), that("NOT ratings.self"), tx.shownToAll(),
-		that(`EXISTS (SELECT 1 FROM memberships AS part WHERE part.academy_id = ratings.academy_id
-			AND part.player_id = ratings.player_id AND part.season_id = ? AND part.squad_id = ?
-			AND part.deleted_at IS NULL)`, season, squad))
+		that(`ratings.player_id IN (SELECT part.player_id FROM memberships AS part WHERE part.academy_id = ?
+			AND part.season_id = ? AND part.squad_id = ? AND part.deleted_at IS NULL)`, tx.who.AcademyID, season, squad))
 }

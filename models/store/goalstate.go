@@ -17,7 +17,7 @@ type goalLevel struct{ models.Trend }
 
 // goalLevel returns the trend of what a goal is on, in the season in which it is set, or nil.
 func (tx *Tx) goalLevel(g *models.Goal) (*goalLevel, error) {
-	all, err := tx.trendsOf([]models.Goal{*g})
+	all, err := tx.trendsOf([]models.Goal{*g}, false)
 	if err != nil {
 		return nil, err
 	}
@@ -62,8 +62,8 @@ func (l *goalLevel) start(g *models.Goal) error {
 	return nil
 }
 
-// trendsOf returns the trends of what some goals are on, as far as the caller may read them.
-func (tx *Tx) trendsOf(goals []models.Goal) ([]models.Trend, error) {
+// trendsOf returns the trends of what some goals are on, as far as the caller may read them; bare ones without curves.
+func (tx *Tx) trendsOf(goals []models.Goal, bare bool) ([]models.Trend, error) {
 	var f models.TrendFilter
 	for _, g := range goals {
 		f.PlayerIDs, f.Subjects = append(f.PlayerIDs, g.PlayerID), append(f.Subjects, g.Indicator+g.Skill)
@@ -74,6 +74,7 @@ func (tx *Tx) trendsOf(goals []models.Goal) ([]models.Trend, error) {
 	if len(f.PlayerIDs) == 1 {
 		f.PlayerID = f.PlayerIDs[0]
 	}
+	f.Bare = bare
 	return tx.Trends(f)
 }
 
@@ -133,7 +134,7 @@ func (tx *Tx) goalStates(goals []models.Goal) (map[int64]goalState, error) {
 	if len(open) == 0 {
 		return states, nil
 	}
-	trends, err := tx.trendsOf(open)
+	trends, err := tx.trendsOf(open, true)
 	if err != nil {
 		return nil, err
 	}
@@ -282,12 +283,8 @@ func goalItems(tx *Tx, status models.GoalStatus, says string) ([]models.Item, er
 	if tx.who.Reach(models.Write, models.AreaGoals) == models.ReachNone {
 		return nil, nil
 	}
-	own, err := goals().list(tx, that("goals.owner_id = ? AND goals.closed_on IS NULL", tx.who.UserID))
+	own, states, err := tx.ownGoals()
 	if err != nil || len(own) == 0 {
-		return nil, err
-	}
-	states, err := tx.goalStates(own)
-	if err != nil {
 		return nil, err
 	}
 	labels, err := tx.Labels()
@@ -313,6 +310,27 @@ func goalItems(tx *Tx, status models.GoalStatus, says string) ([]models.Item, er
 			Link: fmt.Sprintf("/goals/%d", g.ID)})
 	}
 	return all, err
+}
+
+// ownGoals are the open goals that the caller follows up, and where they stand.
+func (tx *Tx) ownGoals() ([]models.Goal, map[int64]goalState, error) {
+	if tx.pursued != nil {
+		return tx.pursued.goals, tx.pursued.states, nil
+	}
+	own, err := goals().list(tx, that("goals.owner_id = ? AND goals.closed_on IS NULL", tx.who.UserID))
+	if err != nil {
+		return nil, nil, err
+	}
+	states, err := tx.goalStates(own)
+	if err == nil && !tx.writes {
+		tx.pursued = &pursuit{own, states}
+	}
+	return own, states, err
+}
+
+type pursuit struct {
+	goals  []models.Goal
+	states map[int64]goalState
 }
 
 // Labels returns what the academy calls its indicators and skills.

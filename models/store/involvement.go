@@ -160,7 +160,7 @@ func (tx *Tx) Involvement(id int64) (models.Involvement, error) { return involve
 // Involvements returns involvements by the date of the match, then player, log and clock.
 func (tx *Tx) Involvements(f models.InvolvementFilter) ([]models.Involvement, error) {
 	filters := []where{is("involvements.log_id", f.LogID), is("logs.match_id", f.MatchID),
-		is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID)}
+		is("logs.player_id", f.PlayerID), is("matches.season_id", f.SeasonID), among("involvements.log_id", f.LogIDs)}
 	if f.DangersOnly {
 		const dangerous = "(involvements.dangers IS NOT NULL OR involvements.kind = ? AND involvements.details ->> " +
 			"'height' = ?)"

@@ -29,7 +29,7 @@ func ratings() *kind[models.Rating] {
 			case tx.who.Role == models.RolePlayer:
 				return that("ratings.self") // see ShownGrades for what coaches gave
 			case tx.who.Role == models.RoleCoach:
-				return or(submitted(tx.who), tx.shownToAll())
+				return or(tx.shownToAll(), submitted(tx.who))
 			case tx.who.Role == models.RoleSelector:
 				return or(that("ratings.self"), tx.shownToAll())
 			}
@@ -73,9 +73,12 @@ func ratings() *kind[models.Rating] {
 }
 
 // shownToAll is the condition that a rating is hidden from no reader any more, see models.Rating.ShownAfter.
+//
+// That is: no round for it is open, and it has a round or is old enough; most are.
 func (tx *Tx) shownToAll() where {
 	today := tx.today()
-	return that("coalesce("+closes+" < ?, ratings.date < ?)", today, today.AddDays(-models.GradesHiddenDays))
+	return that("NOT EXISTS (SELECT 1"+roundFor+" AND rounds.closes >= ?) AND (ratings.date < ? OR EXISTS (SELECT 1"+
+		roundFor+"))", today, today.AddDays(-models.GradesHiddenDays))
 }
 
 // counting is the condition that a rating counts in figures.
@@ -152,14 +155,17 @@ func submitted(who models.Who) where {
 
 // closes is the last day of the last round for what a rating is of, among the rounds of squads that the player is a
 // member of. It is NULL where there is no round: see models.GradesHiddenDays.
-const closes = `(SELECT max(rounds.closes) FROM rating_rounds AS rounds
+const closes = "(SELECT max(rounds.closes)" + roundFor + ")"
+
+// roundFor are the rounds for what a rating is of, among those of squads that the player is a member of.
+const roundFor = ` FROM rating_rounds AS rounds
 	JOIN memberships AS member ON member.academy_id = rounds.academy_id AND member.squad_id = rounds.squad_id
 	AND member.season_id = rounds.season_id
 	WHERE rounds.academy_id = ratings.academy_id AND rounds.deleted_at IS NULL AND member.player_id = ratings.player_id
 	AND member.deleted_at IS NULL
 	AND (rounds.match_id = ratings.match_id
 		OR rounds.match_id IS NULL AND ratings.match_id IS NULL AND rounds.block = ratings.block
-		AND rounds.date = ratings.date))`
+		AND rounds.date = ratings.date)`
 
 // stillGiven refuses a coach who gives, changes or takes back a grade once the round for it has closed: they may have
 // seen the others' by now.
@@ -311,27 +317,27 @@ func (tx *Tx) Ratings(f models.RatingFilter) ([]models.Rating, error) {
 		counting, of, low)
 }
 
-// GradesGiven is how many grades of coaches the caller may read of each player in a season, by the player.
-func (tx *Tx) GradesGiven(season int64) (map[int64]int, error) {
+// Graded are the members of squads in a season of whom the caller may read a grade that a coach gave in it.
+func (tx *Tx) Graded(season int64) (map[int64]bool, error) {
 	k := ratings()
 	reach, some := k.reaching(tx, models.Read)
 	if !some {
 		return nil, models.Errorf(models.Forbidden, "%s may not read %s records", tx.role(), k.name)
 	}
-	var rows []struct {
-		PlayerID int64
-		Given    int
-	}
-	err := k.from(tx, reach, during("ratings", tx.who, season), that("NOT ratings.self")).
-		Select("ratings.player_id, count(*) AS given").Group("ratings.player_id").Scan(&rows).Error
-	if err := tx.done("count grades", err); err != nil {
+	given := k.from(tx, reach, during("ratings", tx.who, season), that("NOT ratings.self"),
+		that("ratings.player_id = members.player_id")).Select("1")
+	var found []int64
+	members := tx.query().Table("memberships AS members").Where("members.academy_id = ? AND members.season_id = ? "+
+		"AND members.deleted_at IS NULL AND EXISTS (?)", tx.who.AcademyID, season, given)
+	err := members.Distinct("members.player_id").Scan(&found).Error
+	if err := tx.done("find players with grades", err); err != nil {
 		return nil, err
 	}
-	all := map[int64]int{}
-	for _, r := range rows {
-		all[r.PlayerID] = r.Given
+	graded := map[int64]bool{}
+	for _, player := range found {
+		graded[player] = true
 	}
-	return all, nil
+	return graded, nil
 }
 
 // CreateRating adds a rating; RaterID may be left at 0 for the caller. A second one by the same person of the same

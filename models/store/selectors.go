@@ -61,6 +61,9 @@ type lookout struct {
 
 // lookout tells how the caller, a selector, reads a squad's season.
 func (tx *Tx) lookout(of squadSeason) (l lookout, err error) {
+	if known, read := tx.lookouts[of]; read {
+		return known, nil
+	}
 	if l.of, err = tx.recorded(of); err != nil {
 		return l, err
 	}
@@ -71,6 +74,12 @@ func (tx *Tx) lookout(of squadSeason) (l lookout, err error) {
 	hidden, err := tx.hiddenAmong(fitted)
 	l.hides = len(hidden) > 0
 	l.made = l.hides && l.of.LeavesOut(hidden)
+	if err == nil && !tx.writes {
+		if tx.lookouts == nil {
+			tx.lookouts = map[squadSeason]lookout{}
+		}
+		tx.lookouts[of] = l
+	}
 	return l, err
 }
 

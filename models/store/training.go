@@ -1,6 +1,10 @@
 package store
 
-import "throughline/models"
+import (
+	"fmt"
+
+	"throughline/models"
+)
 
 func trainingObservations() *kind[models.TrainingObservation] {
 	return &kind[models.TrainingObservation]{
@@ -90,7 +94,8 @@ func during(table string, who models.Who, season int64) where {
 	if season == 0 {
 		return where{}
 	}
-	return that(`EXISTS (SELECT 1 FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ?
-		AND asked.deleted_at IS NULL
-		AND `+table+`.date BETWEEN asked.starts AND asked.ends)`, who.AcademyID, season)
+	const day = "(SELECT asked.%s FROM seasons AS asked WHERE asked.academy_id = ? AND asked.id = ? " +
+		"AND asked.deleted_at IS NULL)"
+	return that(table+".date BETWEEN "+fmt.Sprintf(day, "starts")+" AND "+fmt.Sprintf(day, "ends"),
+		who.AcademyID, season, who.AcademyID, season)
 }

@@ -24,13 +24,8 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	if len(f.Subjects) > 0 {
 		w = and(w, or(that("trends.indicator IN ?", f.Subjects), that("trends.skill IN ?", f.Subjects)))
 	}
-	switch {
-	case len(f.Verdicts) == 0:
-	case tx.who.Role == models.RoleSelector:
-		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("trends.selectors_verdict IN ?", f.Verdicts),
-			that("? AND (trends.to_check OR trends.selectors_to_check)", f.OrToCheck)))
-	default:
-		w = and(w, or(that("trends.verdict IN ?", f.Verdicts), that("? AND trends.to_check", f.OrToCheck)))
+	if len(f.Verdicts) > 0 {
+		w = and(w, tx.ofVerdict(f))
 	}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
@@ -65,6 +60,21 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		tx.saw("trend", t.PlayerID)
 	}
 	return all, nil
+}
+
+// ofVerdict is the condition that a trend has one of the verdicts of a filter. An index alone finds them: a trend's row
+// is long, and few have a firm verdict.
+func (tx *Tx) ofVerdict(f models.TrendFilter) where {
+	verdict := or(that("k.verdict IN ?", f.Verdicts), that("? AND k.to_check", f.OrToCheck))
+	if tx.who.Role == models.RoleSelector {
+		verdict = or(verdict, that("k.selectors_verdict IN ?", f.Verdicts),
+			that("? AND k.selectors_to_check", f.OrToCheck))
+	}
+	found := and(that("k.academy_id = ?", tx.who.AcademyID), is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID),
+		verdict)
+	const key = "%[1]s.academy_id, %[1]s.season_id, %[1]s.squad_id, %[1]s.player_id, %[1]s.indicator, %[1]s.skill"
+	return that("("+fmt.Sprintf(key, "trends")+") IN (SELECT "+fmt.Sprintf(key, "k")+" FROM trends AS k WHERE "+
+		found.sql+")", found.args...)
 }
 
 // bareTrends are the columns of trends as a filter with Bare wants them, as far as the caller reads them.

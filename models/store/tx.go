@@ -46,9 +46,11 @@ type Tx struct {
 	last    sight
 	rules   *models.Settings // what the academy has decided for itself, once read
 	// what a transaction that only reads has worked out already, for those who ask again
-	cycles map[cycleKey][]models.DueReview
-	loads  map[loadKey]map[int64][]models.Load
-	log    *slog.Logger
+	cycles   map[cycleKey][]models.DueReview
+	loads    map[loadKey]map[int64][]models.Load
+	pursued  *pursuit
+	lookouts map[squadSeason]lookout
+	log      *slog.Logger
 }
 
 // pair is a player in a match.

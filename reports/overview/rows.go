@@ -42,7 +42,8 @@ const joinedLately = 28
 
 func (r *reader) readMinutes() error {
 	r.played = map[int64]Evidence{}
-	played, err := r.src.Appearances(models.AppearanceFilter{SeasonID: r.q.SeasonID, SquadID: r.q.SquadID})
+	played, err := r.src.Appearances(models.AppearanceFilter{SeasonID: r.q.SeasonID, SquadID: r.q.SquadID,
+		Bare: true})
 	if err != nil {
 		return err
 	}

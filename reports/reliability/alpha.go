@@ -35,13 +35,16 @@ func Alpha(values [][]float64, m Metric) (float64, error) {
 	if len(c.values) == 1 {
 		return 0, fmt.Errorf("alpha: all values are %v: want some that differ", c.values[0])
 	}
-	return c.alpha(c.units, m), nil
+	return c.alpha(c.many, m), nil
 }
 
-// coincidences are units' values by place among the distinct values in order.
+// coincidences are units by their values: each is given as places among the distinct values, in order. Units with the
+// same values are kept once, with how many there are.
 type coincidences struct {
 	values []float64
-	units  [][]int
+	units  [][]int   // the different ones
+	many   []float64 // how many units are like each
+	like   []int     // for each unit, which of the different ones it is like
 }
 
 func newCoincidences(values [][]float64) coincidences {
@@ -52,46 +55,56 @@ func newCoincidences(values [][]float64) coincidences {
 		if len(unit) < 2 {
 			continue
 		}
+		slices.Sort(unit)
 		kept = append(kept, unit)
 		c.values = append(c.values, unit...)
 	}
 	slices.Sort(c.values)
 	c.values = slices.Compact(c.values)
+	known := map[string]int{}
 	for _, unit := range kept {
 		places := make([]int, len(unit))
 		for i, v := range unit {
 			places[i], _ = slices.BinarySearch(c.values, v)
 		}
-		c.units = append(c.units, places)
+		at, seen := known[fmt.Sprint(places)]
+		if !seen {
+			at = len(c.units)
+			known[fmt.Sprint(places)] = at
+			c.units, c.many = append(c.units, places), append(c.many, 0)
+		}
+		c.many[at]++
+		c.like = append(c.like, at)
 	}
 	return c
 }
 
-// alpha takes some of the units, each as often as it comes. Where none of them could differ it is 1.
-func (c coincidences) alpha(units [][]int, m Metric) float64 {
+// alpha takes each of the different units so many times. Where none of them could differ it is 1.
+func (c coincidences) alpha(many []float64, m Metric) float64 {
 	size := len(c.values)
-	count := make([]float64, size)
+	count, together := make([]float64, size), make([]float64, size*size) // n_c and o_ck
 	n := 0.0
-	for _, unit := range units {
-		for _, v := range unit {
-			count[v]++
-			n++
+	for u, unit := range c.units {
+		if many[u] == 0 {
+			continue
 		}
-	}
-	apart := c.apart(count, m)
-	var observed, expected float64
-	for _, unit := range units {
 		for i, a := range unit {
+			count[a] += many[u]
+			n += many[u]
 			for j, b := range unit {
 				if i != j {
-					observed += apart(a, b) / float64(len(unit)-1)
+					together[a*size+b] += many[u] / float64(len(unit)-1)
 				}
 			}
 		}
 	}
+	apart := c.apart(count, m)
+	var observed, expected float64
 	for a := range size {
 		for b := range size {
-			expected += count[a] * count[b] * apart(a, b)
+			d := apart(a, b)
+			observed += together[a*size+b] * d
+			expected += count[a] * count[b] * d
 		}
 	}
 	if expected == 0 {
@@ -145,17 +158,18 @@ func AlphaInterval(values [][]float64, m Metric, seed uint64) (lo, hi float64, e
 		return 0, 0, err
 	}
 	c := newCoincidences(values)
-	if len(c.units) < least {
-		return 0, 0, fmt.Errorf("alpha: %d units have values of two judges: an interval takes %d", len(c.units), least)
+	if len(c.like) < least {
+		return 0, 0, fmt.Errorf("alpha: %d units have values of two judges: an interval takes %d", len(c.like), least)
 	}
 	random := rand.New(rand.NewPCG(seed, 3))
 	drawn := make([]float64, samples)
-	units := make([][]int, len(c.units))
+	many := make([]float64, len(c.units))
 	for s := range drawn {
-		for i := range units {
-			units[i] = c.units[random.IntN(len(c.units))]
+		clear(many)
+		for range c.like {
+			many[c.like[random.IntN(len(c.like))]]++
 		}
-		drawn[s] = c.alpha(units, m)
+		drawn[s] = c.alpha(many, m)
 	}
 	slices.Sort(drawn)
 	return drawn[samples/40], drawn[samples-1-samples/40], nil
