@@ -90,6 +90,37 @@ func whoReadsSquads(stranger int, area models.Area) func(person, *place) int {
 	}
 }
 
+// whoPacks is the answer to staff about the pack of a squad's reports: done to those who reach its players, far to
+// those who do not.
+func whoPacks(stranger, done, far int) func(person, *place) int {
+	return func(p person, pl *place) int {
+		switch {
+		case p.login == "":
+			return stranger
+		case !p.who.Staff():
+			return http.StatusForbidden
+		case !may(p, models.Read, models.AreaSetup, pl):
+			return http.StatusNotFound
+		case !may(p, models.Read, models.AreaPlayers, pl):
+			return far
+		}
+		return done
+	}
+}
+
+// whoOfStaff is the answer to any of the staff.
+func whoOfStaff(stranger, done int) func(person, *place) int {
+	return func(p person, _ *place) int {
+		switch {
+		case p.login == "":
+			return stranger
+		case !p.who.Staff():
+			return http.StatusForbidden
+		}
+		return done
+	}
+}
+
 // whoReadsMeetings is the answer to the list of meetings on a page.
 func whoReadsMeetings(p person, _ *place) int {
 	switch {
@@ -537,6 +568,22 @@ var visits = []visit{
 		models.AreaPerformance)},
 	{route: "GET /api/v1/players/:id/seasons/:season/trends/:indicator", at: everybodys,
 		want: whoReads(unknown, models.AreaPlayers, models.AreaPerformance)},
+	// The edition is wrong, so no pack is made: only callers who may have one are told so.
+	{route: "GET /squads/:squad/seasons/:season/pack", at: everybodys,
+		want: whoPacks(toSignIn, http.StatusOK, http.StatusOK)},
+	{route: "GET /squads/:squad/seasons/:season/pack.zip", at: everybodys, want: whoOfStaff(toSignIn,
+		http.StatusNotFound)},
+	{route: "POST /squads/:id/seasons/:season/pack", at: everybodys, path: "/squads/{squad}/seasons/{season}/pack",
+		form: "edition=none", want: whoPacks(toSignIn, http.StatusUnprocessableEntity, http.StatusForbidden)},
+	{route: "POST /squads/:id/seasons/:season/pack/delete", at: everybodys,
+		path: "/squads/{squad}/seasons/{season}/pack/delete", form: "pack=", want: whoOfStaff(toSignIn,
+			http.StatusSeeOther)},
+	{route: "POST /api/v1/squads/:id/seasons/:season/report-packs", at: everybodys,
+		body: `{"edition":"none","pdf":false}`,
+		want: whoPacks(unknown, http.StatusUnprocessableEntity, http.StatusForbidden)},
+	{route: "GET /api/v1/report-packs", want: whoOfStaff(unknown, http.StatusOK)},
+	{route: "GET /api/v1/report-packs/:id", path: "/api/v1/report-packs/987654321", want: whoFindsNone},
+	{route: "DELETE /api/v1/report-packs/:id", path: "/api/v1/report-packs/987654321", want: whoFindsNone},
 	{route: "GET /logs/:log/agreement/:other", at: everybodys, path: "/logs/{log}/agreement/{log}",
 		want: whoReads(toSignIn, models.AreaPerformance)},
 	{route: "GET /api/v1/logs/:id/agreement/:other", at: everybodys, want: whoReads(unknown, models.AreaPerformance)},

@@ -65,6 +65,7 @@ func forbiddenSteps() []forbidden {
 		reviewSteps(),
 		skillSteps(),
 		trainingSteps(),
+		packSteps(),
 	)
 }
 

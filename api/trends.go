@@ -96,7 +96,8 @@ func OrderRefits(ctx context.Context, s *store.Store) error {
 const orderEvery = 10 * time.Minute
 
 // KeepOrdering calls OrderRefits every few minutes until ctx ends: a birthday or the last day of a consent
-// changes which players are hidden from selectors, and no one writes anything then.
+// changes which players are hidden from selectors, and no one writes anything then. It also deletes packs of reports
+// that are over.
 func KeepOrdering(ctx context.Context, s *store.Store, log *slog.Logger) {
 	look := time.NewTicker(orderEvery)
 	defer look.Stop()
@@ -108,6 +109,9 @@ func KeepOrdering(ctx context.Context, s *store.Store, log *slog.Logger) {
 		}
 		if err := OrderRefits(ctx, s); err != nil && ctx.Err() == nil {
 			log.WarnContext(ctx, "could not check for trends that are out of date", "error", err)
+		}
+		if err := s.SweepReportPacks(ctx); err != nil && ctx.Err() == nil {
+			log.WarnContext(ctx, "could not delete packs of reports that are over", "error", err)
 		}
 	}
 }

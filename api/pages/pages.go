@@ -58,7 +58,7 @@ func New(s *store.Store, people *auth.Auth, papers paper.Papers, printer *pdf.Pr
 		"first-run", "set-up", "settings", "seasons", "squads", "squad", "player-edit", "matches", "match",
 		"log", "log-keys", "unsent", "merges", "merge", "elsewhere",
 		"training", "training-session", "match-totals", "work", "work-kind", "consent-form",
-		"squad-consents", "kept",
+		"squad-consents", "kept", "pack",
 	} {
 		// The templates are embedded: a test, not a reader, meets one that does not parse.
 		t := template.Must(paper.Template(nil))
@@ -88,6 +88,7 @@ func (p *Pages) Register(router *gin.Engine) {
 	p.registerMerges(router)
 	p.registerMeetings(router)
 	p.registerConsents(router)
+	p.registerPacks(router)
 	router.GET("/cautions", p.cautions)
 	router.GET("/", p.known(p.home))
 	router.GET("/work", p.known(p.work))

@@ -189,6 +189,9 @@ func (p *Pages) waysOut(tx *store.Tx, one paper.Paper, asked paper.Asked) (all [
 		}
 		asked.IDs[paper.OfSeason] = season
 	}
+	if squad := asked.IDs[paper.OfSquad]; squad != 0 && season != 0 {
+		all = append(all, way{Address: packAddress(squad, season), Name: "All season reports in one file"})
+	}
 	for _, other := range p.papers {
 		if other.Code != one.Code && slices.Equal(other.Of, one.Of) && readsAll(asked.Who, other.Areas) {
 			all = append(all, way{Address: asked.Address(other.Page()), Name: paper.Upper(other.Name)})

@@ -657,6 +657,7 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "how far grades agree", 200, http.MethodGet, agree, of(w.ids["squad_id"]), "")
 	w.expect(c, "of no squad", 404, http.MethodGet, agree, of(987654321), "")
 	w.expect(w.a.Program(w.t, "bryn"), "to a player", 403, http.MethodGet, agree, of(w.ids["squad_id"]), "")
+	w.packs(c)
 	w.batch(c, rest.Path+"/logs/"+log+"/involvements/batch")
 	w.attending(c)
 	w.readingNotes(c)
@@ -703,6 +704,36 @@ func (w *walk) merging(c *apitest.Client) {
 }
 
 // attending records the attendance of a session as a whole.
+// packs asks for a pack of reports, which no one makes here, and deletes it.
+func (w *walk) packs(c *apitest.Client) {
+	const ask, all = rest.Path + "/squads/{id}/seasons/{season}/report-packs", rest.Path + "/report-packs"
+	of := func(squad any) string {
+		return fmt.Sprintf("%s/squads/%v/seasons/%v/report-packs", rest.Path, squad, w.a.Season.ID)
+	}
+	const staff = `{"edition":"staff","pdf":false}`
+	d, _ := w.spec.operation(http.MethodPost, ask)
+	schema, _ := w.spec.sent(d)
+	w.forbidden(c, d, of(w.a.Under18.ID), schema, object{"edition": "staff", "pdf": false})
+	w.strangers(d, of(w.a.Under18.ID))
+	w.expect(c, "no edition", 422, http.MethodPost, ask, of(w.a.Under18.ID), `{"edition":"guardian","pdf":false}`)
+	w.expect(c, "no Chromium", 422, http.MethodPost, ask, of(w.a.Under18.ID), `{"edition":"staff","pdf":true}`)
+	made := w.expect(c, "a pack", 201, http.MethodPost, ask, of(w.a.Under18.ID), staff)
+	w.expect(c, "the same again", 409, http.MethodPost, ask, of(w.a.Under18.ID), staff)
+	w.expect(c, "of no squad", 404, http.MethodPost, ask, of(987654321), staff)
+	w.expect(w.a.Program(w.t, "bryn"), "for a player", 403, http.MethodPost, ask, of(w.a.Under18.ID), staff)
+	w.expect(c, "own packs", 200, http.MethodGet, all, all, "")
+	w.expect(w.a.Program(w.t, "bryn"), "of a player", 403, http.MethodGet, all, all, "")
+	at := made.Header.Get("Location")
+	w.addresses(c, http.MethodGet, all+"/{id}", "")
+	w.addresses(c, http.MethodDelete, all+"/{id}", "")
+	w.expect(c, "the pack", 200, http.MethodGet, all+"/{id}", at, "")
+	w.expect(c, "too early", 409, http.MethodGet, all+"/{id}", at, "", "Accept", "application/zip")
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodGet, all+"/{id}", at, "")
+	w.expect(w.a.Program(w.t, "ansel"), "another's", 404, http.MethodDelete, all+"/{id}", at, "")
+	w.expect(c, "deleted", 204, http.MethodDelete, all+"/{id}", at, "")
+	w.expect(c, "no more", 404, http.MethodGet, all+"/{id}", at, "")
+}
+
 func (w *walk) attending(c *apitest.Client) {
 	w.t.Helper()
 	const template = rest.Path + "/training-sessions/{id}/attendance"

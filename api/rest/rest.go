@@ -54,7 +54,7 @@ func (s *Service) Register(router *gin.Engine, cookie string) {
 		logs, involvements, matchTotals,
 		ratingRounds, ratings, shownGrades, selfRatings, goals, checkIns, reviewNotes, reviews, reviewCycle,
 		trainingSessions, attendances, trainingObservations, meetings, recommendations, corrections, feedback, contactActions,
-		observations, carryCells, trends, account, func(s *Service) { s.offer(s.papers) },
+		observations, carryCells, trends, account, func(s *Service) { s.offer(s.papers) }, reportPacks,
 		settings, consents, guardians, headContacts, standDowns, minutesLimits, noteAnswers, reviewAnswers, retention,
 		auditEntries, dataRequests, playerMerges,
 		users, accessTokens, academies,

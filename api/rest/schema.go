@@ -166,6 +166,7 @@ var ours = map[string]string{
 	"rest.Word":             "What was done before the player went back into contact",
 	"rest.Lift":             "The end of a stand-down",
 	"rest.Merging":          "Two records of one person, to be made one",
+	"rest.Packing":          "Which reports a report pack is to have",
 	"rest.BuiltInIndicator": "A built-in indicator that every academy has; it is not a record",
 	"rest.BuiltInSkill":     "A built-in skill that every academy has; it is not a record",
 	"evidence.TrendLine":    "One indicator of a player over a season, and whether its trend is up to date",

@@ -102,8 +102,19 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 	if err != nil {
 		return errors.Join(err, ln.Close())
 	}
+	charts := chart.NewRenderer(0) // gets ready in the background
+	defer charts.Close()
+	papers, err := reports.Papers(charts)
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
+	printer, err := pdf.Find(how.chromium)
+	if err != nil {
+		return errors.Join(err, ln.Close())
+	}
+	defer printer.Close()
 	ctx, cancel := context.WithCancel(ctx)
-	stop, err := background(ctx, log, s, how.grace)
+	stop, err := background(ctx, log, s, papers, printer, how.grace)
 	if err != nil {
 		cancel()
 		return errors.Join(err, ln.Close())
@@ -112,18 +123,7 @@ func serveUntilStopped(ctx context.Context, log *slog.Logger, s *store.Store, ln
 		cancel()
 		err = errors.Join(err, stop())
 	}()
-	charts := chart.NewRenderer(0) // gets ready in the background
-	defer charts.Close()
-	papers, err := reports.Papers(charts)
-	if err != nil {
-		return errors.Join(err, ln.Close())
-	}
 	open := how.public == "" && !loopback(ln.Addr())
-	printer, err := pdf.Find(how.chromium)
-	if err != nil {
-		return errors.Join(err, ln.Close())
-	}
-	defer printer.Close()
 	server, err := api.New(api.Options{
 		Store: s, Papers: papers, Printer: printer, Log: log, Now: time.Now, Version: build(),
 		PublicURL: strings.TrimSuffix(how.public, "/"), Open: open,

@@ -14,6 +14,9 @@ import (
 	"throughline/models/store"
 	"throughline/models/store/jobs"
 	"throughline/reports/fits"
+	"throughline/reports/pack"
+	"throughline/reports/paper"
+	"throughline/reports/paper/pdf"
 )
 
 func (p *program) trends() *cobra.Command {
@@ -44,19 +47,23 @@ func keeper(s *store.Store, log *slog.Logger) *fits.Keeper {
 	return fits.NewKeeper(api.Records{Store: s}, time.Now, log)
 }
 
-// background starts the work that a server does in the background. The returned function stops it: what runs has until
-// grace is over.
-func background(
-	ctx context.Context, log *slog.Logger, s *store.Store, grace time.Duration,
-) (stop func() error, err error) {
+// background starts the work that a server does in the background, with the papers and the printer for packs of
+// reports. The returned function stops it: what runs has until grace is over.
+func background(ctx context.Context, log *slog.Logger, s *store.Store, papers paper.Papers, printer *pdf.Printer,
+	grace time.Duration) (stop func() error, err error) {
+	report, err := pack.ReportIn(papers)
+	if err != nil {
+		return nil, err
+	}
 	// Every kind of background job of the program is in this list.
 	trends := keeper(s, log)
-	kinds := []models.JobKind{trends.Kind(), trends.Settling()}
+	kinds := []models.JobKind{trends.Kind(), trends.Settling(), pack.NewMaker(api.Packs{Store: s}, report, printer).Kind()}
 	workers, err := s.Workers(kinds, jobs.Options{Grace: grace})
 	if err != nil {
 		return nil, err
 	}
-	if err := errors.Join(api.OrderRefits(ctx, s), workers.Start(ctx)); err != nil {
+	err = errors.Join(api.OrderRefits(ctx, s), s.SweepReportPacks(ctx), workers.Start(ctx))
+	if err != nil {
 		return nil, errors.Join(err, workers.Stop())
 	}
 	ordering, end := context.WithCancel(ctx)

@@ -158,6 +158,13 @@
 // (trend_draws), and chances of several players come from the same draws. A member of staff who opens a season report
 // is remembered once a day (report_openings), and the meeting's record names those who did before the lock.
 //
+// # Packs of reports
+//
+// A pack is rows of two tables (reportpack.go): the pack, and a row for each player of the squad's season, which the
+// job of reports/pack fills as it makes the reports. It is there for its maker alone, for a day, while they reach every
+// player in it: each read asks again, and [Store.SweepReportPacks], which a server calls every few minutes, deletes
+// what is over. Any erasure in the academy deletes every pack, because one player's report may tell of another.
+//
 // # Training
 //
 // A TrainingSession belongs to a squad, and to the season that its day falls in. Its

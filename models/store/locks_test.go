@@ -106,6 +106,9 @@ func (w *world) leaveRows(t *testing.T) {
 		return tx.CreateTrainingObservation(&models.TrainingObservation{PlayerID: w.bram.ID, Date: session.Date,
 			SessionID: &session.ID, Text: "First to each ruck."})
 	})
+	write(t, w.s, w.manager, func(tx *store.Tx) error {
+		return tx.CreateReportPack(&models.ReportPack{SquadID: w.colts.ID, SeasonID: w.season.ID, Edition: "staff"})
+	})
 	w.leaveMeeting(t)
 	w.leaveReview(t)
 }

@@ -59,6 +59,8 @@ func mergeRules() map[string]mergeRule {
 			mend: "take one of the two out of the meeting"},
 		"candidate_evidence": {key: []string{"meeting_id", "place"}},
 		"report_openings":    {key: []string{"season_id", "user_id", "opened_on"}, leaves: true},
+		"packed_reports":     {stays: "they are over within a day"},
+		"report_packs":       {stays: "they are over within a day"},
 		"ratings": {together: `a.rater_id = b.rater_id AND a.skill = b.skill AND (a.match_id = b.match_id
 			OR a.match_id IS NULL AND b.match_id IS NULL AND a.block = b.block AND a.date = b.date)`,
 			mend: "delete one of the two grades, or give both the same"},

@@ -120,6 +120,12 @@ func traces() []trace {
 				"DELETE FROM corrections WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "report_openings", title: "Days on which staff opened the season report", read: openingsRead,
 			erase: []string{"DELETE FROM report_openings WHERE academy_id = @academy AND player_id = @player"}},
+		// Not exported: the reports can be made again from what is. Those of other players may tell of this one, so no pack
+		// of the academy stays.
+		{table: "packed_reports", title: "Packs of reports", erase: []string{
+			"DELETE FROM packed_reports WHERE academy_id = @academy"}},
+		{table: "report_packs", title: "Packs of reports, whose and when", erase: []string{
+			"DELETE FROM report_packs WHERE academy_id = @academy"}},
 		// Not exported, as trends are not.
 		{table: "trend_draws", title: "Draws behind trends", erase: []string{
 			"DELETE FROM trend_draws WHERE academy_id = @academy AND player_id = @player"}},
