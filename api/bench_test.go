@@ -14,9 +14,12 @@ import (
 	"throughline/models/scenario"
 	"throughline/models/store"
 	"throughline/models/store/storetest"
+	"throughline/reports"
+	"throughline/reports/chart"
 	"throughline/reports/evidence"
 	"throughline/reports/fits"
 	"throughline/reports/overview"
+	"throughline/reports/paper"
 	"throughline/reports/season"
 )
 
@@ -28,6 +31,7 @@ import (
 type demonstration struct {
 	*store.Store
 	scenario.Loaded
+	url   string
 	bare  *sql.DB
 	owner *sql.DB // of the tables
 }
@@ -48,7 +52,7 @@ func demonstrate(b *testing.B) *demonstration {
 	if _, err := api.RefitAll(b.Context(), s, keeper); err != nil {
 		b.Fatal(err)
 	}
-	d := &demonstration{Store: s, Loaded: loaded}
+	d := &demonstration{Store: s, Loaded: loaded, url: url}
 	for _, pool := range []**sql.DB{&d.owner, &d.bare} {
 		if *pool, err = sql.Open("pgx", url); err != nil {
 			b.Fatal(err)
@@ -237,6 +241,103 @@ func (d *demonstration) seasonReport(b *testing.B, who models.Who) {
 		})
 	}, nil)
 	b.ReportMetric(float64(rows), "rows")
+}
+
+// sheetOf reads and draws a player's season report as its page shows it.
+func (d *demonstration) sheetOf(b *testing.B, s *store.Store, papers paper.Papers, who models.Who) {
+	b.Helper()
+	asked := paper.Asked{Who: who, Now: apitest.Now, IDs: map[paper.Subject]int64{paper.OfPlayer: d.PlayerID,
+		paper.OfSeason: d.SeasonID}}
+	var read *paper.Copy
+	err := s.Read(b.Context(), who, func(tx *store.Tx) (err error) {
+		read, err = papers[0].Read(b.Context(), tx, asked)
+		return err
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
+	if _, err := read.Sheet(b.Context()); err != nil {
+		b.Fatal(err)
+	}
+}
+
+// BenchmarkSeasonPage is a season report as its page shows it: read and drawn by a server that has answered before, by
+// one that has just started and finds the trends kept, and after a change to the squad, with the trends fitted again.
+func BenchmarkSeasonPage(b *testing.B) {
+	d := demonstrate(b)
+	who := d.as(b, d.Manager)
+	rows := func() {
+		d.plain(b, readOnly, func(tx *sql.Tx) error {
+			_, err := fetch(tx, d.reportRows())
+			return err
+		})
+	}
+	papersOf := func() (paper.Papers, func()) {
+		charts := chart.NewRenderer(0)
+		papers, err := reports.Papers(charts)
+		if err != nil {
+			b.Fatal(err)
+		}
+		return papers, charts.Close
+	}
+	papers, done := papersOf()
+	defer done()
+	b.Run("warm", func(b *testing.B) {
+		beside(b, func() { d.sheetOf(b, d.Store, papers, who) }, rows, nil)
+	})
+	b.Run("restarted", func(b *testing.B) {
+		var tidy []func()
+		beside(b, func() {
+			s, err := store.Open(b.Context(), d.url, store.Options{})
+			if err != nil {
+				b.Fatal(err)
+			}
+			fresh, done := papersOf()
+			tidy = []func(){done, func() { s.Close() }}
+			d.sheetOf(b, s, fresh, who)
+		}, rows, func() {
+			for _, end := range tidy {
+				end()
+			}
+		})
+	})
+	b.Run("changed", func(b *testing.B) {
+		keeper := fits.NewKeeper(api.Records{Store: d.Store}, time.Now, slog.Default())
+		by := -1.0
+		beside(b, func() {
+			by = -by
+			d.change(b, by)
+			if n, err := api.RefitAll(b.Context(), d.Store, keeper); n == 0 || err != nil {
+				b.Fatalf("%d squads' seasons were fitted again: %v", n, err)
+			}
+			d.sheetOf(b, d.Store, papers, who)
+		}, rows, nil)
+	})
+}
+
+// change adds a carry to the totals of a player's match, or takes it away again.
+func (d *demonstration) change(b *testing.B, by float64) {
+	b.Helper()
+	err := d.Write(b.Context(), models.Console(d.Academy.ID), func(tx *store.Tx) error {
+		all, err := tx.Totals(models.TotalsFilter{SquadID: d.SquadID, SeasonID: d.SeasonID})
+		if err != nil {
+			return err
+		}
+		logs, err := tx.Logs(models.LogFilter{SeasonID: d.SeasonID})
+		if err != nil {
+			return err
+		}
+		i := slices.IndexFunc(all, func(t models.MatchTotals) bool { // where no log counts instead
+			return t.Counts["carries"] > 1 && !slices.ContainsFunc(logs, func(l models.Log) bool {
+				return l.MatchID == t.MatchID && l.PlayerID == t.PlayerID
+			})
+		})
+		all[i].Counts["carries"] += by
+		return tx.UpdateMatchTotals(&all[i])
+	})
+	if err != nil {
+		b.Fatal(err)
+	}
 }
 
 // BenchmarkTrend is one indicator of a player, with everything that the resource answers with, beside the rows of this
