@@ -37,6 +37,7 @@ func (s *simulation) safeguards() {
 	}
 	for _, p := range s.Players {
 		s.consents(p)
+		s.ownConsents(p)
 	}
 	s.blow()
 	s.answers()
@@ -76,6 +77,29 @@ func (s *simulation) consents(p models.Player) {
 		if withdrawn <= s.Today {
 			given(models.PurposeStaffDevices, &withdrawn) // the academy films on its own machines, and does not ask for it
 		}
+	}
+}
+
+// signsWithin is how many days after their eighteenth birthday a player's own consents are on file.
+const signsWithin = 14
+
+// ownConsents has a player consent for themselves: on joining as an adult, or on their eighteenth birthday. The office
+// still waits for those whose birthday was a few days ago.
+func (s *simulation) ownConsents(p models.Player) {
+	on := s.joined(p.ID)
+	if p.MinorOn(on) {
+		birthday, known := p.ComesOfAge()
+		if !known || birthday.AddDays(signsWithin) > s.Today {
+			return
+		}
+		on = birthday
+	}
+	for _, purpose := range s.Settings.Requires {
+		s.Consents = append(s.Consents, models.Consent{
+			Record: local(int64(len(s.Consents) + 1)), PlayerID: p.ID, Purpose: purpose, GivenBy: p.Name,
+			Relation: models.BySelf, On: on, KeptAt: "office, folder " + s.Squads[s.squadOf[p.ID-1]-1].Name,
+			RecordedBy: managerUser,
+		})
 	}
 }
 

@@ -192,22 +192,24 @@ func (l *workList) consents() ([]models.Work, error) {
 	for _, p := range models.ConsentPurposes() {
 		labels[p.Code] = p.Label
 	}
-	var all []models.Work
+	var all, adults []models.Work // a minor's come first: something is refused without them
 	for _, m := range members {
 		var lacks []string
 		for _, p := range rules.Lacks(m.player(), of[m.ID], l.today) {
 			lacks = append(lacks, labels[p])
 		}
 		if len(lacks) > 0 {
-			said := strings.Join(lacks, ", ")
-			if !m.player().MinorOn(l.today) {
-				said = "the player’s own: " + said
+			w := models.Work{PlayerID: m.ID, Name: m.Name, Said: strings.Join(lacks, ", "),
+				Do: "Enter the consent", Link: fmt.Sprintf("/players/%d#consents", m.ID)}
+			if m.player().MinorOn(l.today) {
+				all = append(all, w)
+				continue
 			}
-			all = append(all, models.Work{PlayerID: m.ID, Name: m.Name, Said: said,
-				Do: "Enter the consent", Link: fmt.Sprintf("/players/%d#consents", m.ID)})
+			w.Said = "the player’s own: " + w.Said
+			adults = append(adults, w)
 		}
 	}
-	return all, nil
+	return append(all, adults...), nil
 }
 
 func (l *workList) limits() ([]models.Work, error) {
