@@ -5,6 +5,7 @@ package reports
 import (
 	"throughline/reports/chart"
 	"throughline/reports/consistency"
+	"throughline/reports/matchreview"
 	"throughline/reports/overview"
 	"throughline/reports/paper"
 	"throughline/reports/season"
@@ -17,6 +18,7 @@ func Papers(charts *chart.Renderer) (paper.Papers, error) {
 		season.Paper,
 		overview.Paper,
 		consistency.Paper,
+		matchreview.Paper,
 	} {
 		p, err := declare(charts)
 		if err != nil {

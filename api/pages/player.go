@@ -40,7 +40,7 @@ type playerPage struct {
 	Feedback  []models.Feedback // that was released to the player who reads it
 	Training  playerTraining
 
-	SeesConsents, MayConsent, MayMark, MayNote, MayLog, MayReview, MayErase, MayExport, SeesTrail bool
+	Reads, SeesConsents, MayConsent, MayMark, MayNote, MayLog, MayReview, MayErase, MayExport, SeesTrail bool
 }
 
 // consentItem is a consent as a person reads it.
@@ -82,6 +82,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 	today := who.Day(p.now())
 	page := playerPage{
 		Form: form, Today: today, Own: who.Role == models.RolePlayer, Purposes: models.ConsentPurposes(),
+		Reads:        who.Reach(models.Read, models.AreaPerformance) != models.ReachNone,
 		SeesConsents: who.Reach(models.Read, models.AreaConsents) != models.ReachNone,
 		MayConsent:   who.Reach(models.Write, models.AreaConsents) != models.ReachNone,
 		MayMark:      who.Reach(models.Write, models.AreaSafety) != models.ReachNone,
@@ -113,7 +114,7 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 		if err := page.readSeasons(tx, p, who); err != nil {
 			return err
 		}
-		if page.MayMark || page.MayNote || page.MayLog {
+		if page.Reads || page.MayMark || page.MayNote || page.MayLog {
 			if err := page.readMatches(tx); err != nil {
 				return err
 			}
@@ -124,6 +125,11 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 			}
 			if note := c.Query("note"); note != "" && form.Name == "" {
 				if page.Form, err = changing(tx, player, note); err != nil {
+					return err
+				}
+			}
+			if match := c.Query("review"); match != "" && form.Name == "" {
+				if page.Form, err = proposed(c.Request.Context(), tx, who, player, match, p.now()); err != nil {
 					return err
 				}
 			}

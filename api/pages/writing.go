@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"maps"
@@ -8,12 +9,14 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/gin-gonic/gin"
 
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/evidence"
+	"throughline/reports/matchreview"
 )
 
 // writing is what staff write about a player on the page: the notes so far, and the goals that a check-in can be on.
@@ -133,6 +136,22 @@ func changing(tx *store.Tx, player int64, id string) (Form, error) {
 		values.Set("follow_up", string(*note.FollowUp))
 	}
 	return Form{Name: "note", fine: true, sent: values}, nil
+}
+
+// proposed is the form of a new note with the lines that the review of a match proposes.
+func proposed(
+	ctx context.Context, tx *store.Tx, who models.Who, player int64, match string, now time.Time,
+) (Form, error) {
+	id, err := strconv.ParseInt(match, 10, 64)
+	if err != nil {
+		return Form{}, models.Errorf(models.NotFound, "no such match")
+	}
+	r, err := matchreview.Read(ctx, tx, matchreview.Request{PlayerID: player, MatchID: id, Who: who, Now: who.Local(now),
+		Edition: matchreview.PlayerEdition})
+	if err != nil {
+		return Form{}, err
+	}
+	return Form{Name: "note", fine: true, sent: url.Values{"text": {r.Proposal()}, "match_id": {match}}}, nil
 }
 
 // The readers of a note, as the form names them.

@@ -633,6 +633,13 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "bryn"), "own report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "owen"), "another's report", 404, http.MethodGet, template+"/report", season+"/report", "")
+	review := func(match any) string {
+		return fmt.Sprintf("%s/players/%d/matches/%v/review", rest.Path, w.a.Bryn.ID, match)
+	}
+	w.expect(c, "review of a match", 200, http.MethodGet, rest.Path+"/players/{id}/matches/{match}/review",
+		review(w.ids["match_id"]), "")
+	w.expect(c, "review of no match", 404, http.MethodGet, rest.Path+"/players/{id}/matches/{match}/review",
+		review(987654321), "")
 	w.expect(c, "overview of a squad", 200, http.MethodGet, rest.Path+"/squads/{id}/seasons/{season}/overview",
 		fmt.Sprintf("%s/squads/%d/seasons/%d/overview", rest.Path, w.a.Under18.ID, w.a.Season.ID), "")
 	page := w.expect(c, "as a file", 200, http.MethodGet, template+"/report", season+"/report", "", "Accept", "text/html")

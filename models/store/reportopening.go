@@ -23,6 +23,10 @@ func (tx *Tx) Opened(player, season int64) {
 // a guardian, as a read of the minor's record.
 func (tx *Tx) PrintedForGuardian(player int64) { tx.saw("guardian’s print", player) }
 
+// OpenedMatchReview notes in the audit trail that the caller, one of the staff, opened the match review of a player, as
+// a read of the minor's record.
+func (tx *Tx) OpenedMatchReview(player int64) { tx.saw("match review", player) }
+
 // OpenedOverview notes likewise that the caller opened an overview in which players stand with their figures.
 func (tx *Tx) OpenedOverview(players []int64, season int64) {
 	if tx.writes || !tx.who.Staff() || tx.who.UserID == 0 {

@@ -120,6 +120,9 @@ type Point struct {
 	Differs *float64 `json:"differs,omitempty"`
 }
 
+// Watched is, of a rate, the share of the full match in which the player was on the pitch and watched, 0 to 1.
+func (p *Point) Watched() float64 { return min(p.watched, 1) }
+
 // FigureSource is what ReadIndicators reads.
 type FigureSource interface {
 	Indicators() ([]models.Indicator, error)

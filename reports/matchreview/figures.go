@@ -1,0 +1,155 @@
+package matchreview
+
+import (
+	"math"
+
+	"throughline/models"
+	"throughline/reports/evidence"
+)
+
+// Figure is the value of an indicator in this match.
+type Figure struct {
+	Code        string        `json:"code"`
+	Label       string        `json:"label"`
+	Unit        string        `json:"unit"`
+	Better      models.Better `json:"better"`
+	Headline    bool          `json:"headline"` // of the player's position group
+	Value       float64       `json:"value"`
+	Numerator   float64       `json:"numerator"`
+	Denominator float64       `json:"denominator"`
+	Source      models.Source `json:"source"`
+	// The level of the trend on the day of the match; for staff. It is of a usual match, so the opponent is not in it.
+	Level *float64 `json:"level,omitempty"`
+	// The levels that fit this match alone; for staff.
+	Fits *models.Range `json:"fits_80,omitempty"`
+}
+
+// ShareLine is the player's share, more than none, of the team's count in the minutes that the player was on the pitch
+// and watched.
+type ShareLine struct {
+	Label  string  `json:"label"`
+	Player float64 `json:"player"`
+	Team   float64 `json:"team"` // the team's count times the part of the match that was watched
+	Share  float64 `json:"share"`
+}
+
+// readFigures reads the indicators of the season, and keeps what this match has of them.
+func (r *Report) readFigures(src Source, of *evidence.Player) error {
+	if of.Match(r.Match.ID) == nil {
+		return nil
+	}
+	if err := of.ReadTrends(src); err != nil {
+		return err
+	}
+	if err := of.ReadIndicators(src); err != nil {
+		return err
+	}
+	indicators, err := src.Indicators()
+	if err != nil {
+		return err
+	}
+	numerators := map[string]string{}
+	for _, i := range indicators {
+		if i.Family == models.Rate {
+			numerators[i.Code] = i.Numerator
+		}
+	}
+	teams, err := src.TeamTotals(models.TeamTotalsFilter{MatchID: r.Match.ID, Scope: models.WholeTeam})
+	if err != nil {
+		return err
+	}
+	for i := range of.Indicators {
+		l := &of.Indicators[i]
+		for k := range l.Points {
+			if p := &l.Points[k]; p.MatchID == r.Match.ID {
+				r.Figures = append(r.Figures, r.figure(l, p))
+				for _, t := range teams {
+					r.addShare(l.Label, p, t.Counts[numerators[l.Code]])
+				}
+			}
+		}
+	}
+	if !r.own() {
+		for _, u := range of.Unusual() {
+			if u.Match.ID == r.Match.ID {
+				r.Unusual = u.What
+			}
+		}
+		if len(r.Unusual) > 0 {
+			r.MayExplain = append(r.MayExplain, of.Match(r.Match.ID).Explains()...)
+		}
+	}
+	return r.expectMetres(src)
+}
+
+func (r *Report) figure(l *evidence.IndicatorLine, p *evidence.Point) Figure {
+	f := Figure{Code: l.Code, Label: l.Label, Unit: l.Unit, Better: l.Better, Headline: l.Headline, Value: p.Value,
+		Numerator: p.Numerator, Denominator: p.Denominator, Source: p.Source}
+	if r.own() || l.Trend == nil {
+		return f
+	}
+	for _, c := range l.Trend.Curve {
+		if c.Date == r.Match.Date {
+			f.Level = new(c.Mean)
+		}
+	}
+	if p.Plausible80 != nil {
+		f.Fits = &models.Range{Lo: p.Plausible80.Lo, Hi: p.Plausible80.Hi}
+	}
+	return f
+}
+
+func (r *Report) addShare(label string, p *evidence.Point, team float64) {
+	s := ShareLine{Label: label, Player: p.Numerator, Team: team * p.Watched()}
+	if s.Share = s.Player / s.Team; s.Player > 0 && s.Team > 0 && !math.IsInf(s.Share, 0) {
+		r.Shares = append(r.Shares, s)
+	}
+}
+
+// expectMetres fills in the metres over expected by zone and width. For staff: what is expected of one carry would tell
+// a player what the others made. It stands only where its sum is the match's figure, which a reader who sees a part of
+// the squad does not get.
+func (r *Report) expectMetres(src Source) error {
+	var whole *Figure
+	for i := range r.Figures {
+		if r.Figures[i].Code == models.MetresOverExpected {
+			whole = &r.Figures[i]
+		}
+	}
+	if r.own() || whole == nil || r.Match.SquadID == nil {
+		return nil
+	}
+	cells, err := src.CarryCells(models.ObservationFilter{SeasonID: r.Season.ID, SquadID: *r.Match.SquadID})
+	if err != nil {
+		return err
+	}
+	expected := models.Expected(cells)
+	over, sum := make([]float64, len(r.Carries)), 0.0
+	for i := range r.Jobs {
+		j := &r.Jobs[i]
+		metres, measured := j.of.Measures["metres"]
+		if j.Kind != models.KindCarry || !measured {
+			continue
+		}
+		d := j.of.Details
+		e, known := expected.Metres(r.Player.ID, d["width"], d["speed"], d["zone"])
+		if !known {
+			return nil
+		}
+		for k := range r.Carries {
+			if l := &r.Carries[k]; l.Zone == zoneOf(j) && l.Width == widthOf(j) {
+				over[k] += metres - e
+			}
+		}
+		sum += metres - e
+	}
+	if math.Abs(sum-whole.Numerator) > 1e-6 {
+		return nil
+	}
+	for k := range r.Carries {
+		if r.Carries[k].Measured > 0 {
+			r.Carries[k].OverExpected = new(over[k])
+		}
+	}
+	return nil
+}

@@ -1,0 +1,138 @@
+package matchreview
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+
+	"throughline/models"
+	"throughline/reports/evidence"
+	"throughline/reports/paper/papertest"
+)
+
+// Every choice of every detail that decides has an effect, and every kind has words for what to keep and to work on.
+func TestEveryDecidingChoiceHasAnEffectAndEveryKindItsWords(t *testing.T) {
+	for _, k := range models.Kinds() {
+		d, known := models.DetailOf(k.Code, deciding(k.Code))
+		if !known || d.Depth != models.Core {
+			t.Errorf("%s: what decides is %q, which is no core detail of it", k.Code, deciding(k.Code))
+		}
+		for _, o := range d.Options {
+			if effects[o.Code] == "" {
+				t.Errorf("%s, %s: no effect", k.Code, o.Code)
+			}
+		}
+		if s := subjects[k.Code]; !strings.Contains(s.keep, "%s") || !strings.Contains(s.work, "%s") {
+			t.Errorf("%s has no words for what to keep or to work on", k.Code)
+		}
+	}
+}
+
+// review is a review with so many jobs gained, neither and lost of a kind.
+func review(kind models.Kind, gained, even, lost int) *Report {
+	r := &Report{Player: evidence.Person{KnownAs: "Tam"}, Basis: WholeLog, Cover: Cover{Minutes: 60, Watched: 60}}
+	for e, n := range map[Effect]int{Gained: gained, Even: even, Lost: lost} {
+		for range n {
+			r.Jobs = append(r.Jobs, Job{Kind: kind, Effect: e})
+		}
+	}
+	r.tally()
+	r.choose()
+	return r
+}
+
+func TestLinesToKeepAndToWorkOnNeedEnoughToStandOn(t *testing.T) {
+	for about, c := range map[string]struct {
+		gained, even, lost int
+		keep, work         string
+	}{
+		"too few":               {3, 0, 0, "", ""},
+		"enough, nearly all":    {5, 1, 1, "Tackling: 5 of 7 tackles won.", ""},
+		"all":                   {4, 0, 0, "Tackling: all 4 tackles won.", ""},
+		"neither good nor poor": {3, 2, 1, "", ""},
+		"many lost":             {1, 2, 3, "", "Tackling: 3 of 6 tackles lost or missed."},
+	} {
+		r := review(models.KindTackle, c.gained, c.even, c.lost)
+		said := func(all []Line) string {
+			if len(all) == 0 {
+				return ""
+			}
+			return all[0].Text
+		}
+		if keep, work := said(r.Keep), said(r.WorkOn); keep != c.keep || work != c.work {
+			t.Errorf("%s: keep %q, work on %q; want %q and %q", about, keep, work, c.keep, c.work)
+		}
+	}
+}
+
+func TestTheFirstAndLastQuarterDifferOnlyWhereChanceDoesNotExplainIt(t *testing.T) {
+	for _, c := range []struct {
+		first, last int
+		minutes     float64
+		want        string
+	}{
+		{22, 32, 17.5, "no clear difference"}, // 10 apart, 2·√54 = 14.7
+		{20, 6, 17.5, "clearly fewer late on"},
+		{5, 20, 17.5, "clearly more late on"},
+		{20, 6, 3, ""}, // too short
+	} {
+		r := review(models.KindPass, c.first+c.last, 0, 0)
+		r.Work.Quarters = []Quarter{{Quarter: 1, Jobs: c.first, Minutes: c.minutes}, {}, {}, {Quarter: 4, Jobs: c.last}}
+		if got := r.quarterWords(); c.want == "" && got != "" || !strings.Contains(got, c.want) {
+			t.Errorf("%d and %d: %q; want %q", c.first, c.last, got, c.want)
+		}
+	}
+}
+
+// A log of a part says so first, and what little there is is not worded as much.
+func TestTheFirstSentenceSaysWhatTheReviewStandsOn(t *testing.T) {
+	r := review(models.KindPass, 2, 0, 0)
+	for _, c := range []struct {
+		basis Basis
+		cover Cover
+		want  string
+	}{
+		{PartLog, Cover{Minutes: 70, Watched: 35, Share: 0.5}, "Tam played 70 minutes. A log covers 35 of them, 50%. " +
+			"What follows is about those minutes alone."},
+		{PartLog, Cover{Minutes: 70, Watched: 70, Share: 1, Unwatched: []string{"scrum", "maul"}}, "Tam played 70 minutes. " +
+			"A log covers some kinds of involvement only. It has no scrum or maul, so their absence says nothing."},
+		{OnTotals, Cover{Minutes: 70}, "There are totals and no log"},
+		{Bare, Cover{}, "The minutes are not recorded. There is no log"},
+		{Absent, Cover{}, "Tam has no minutes in this match."},
+	} {
+		r.Basis, r.Cover = c.basis, c.cover
+		if got := r.basisWords(); !strings.Contains(got, c.want) {
+			t.Errorf("%s: %q; want %q", c.basis, got, c.want)
+		}
+	}
+	if got := r.effectWords(); got != "2 involvements. That is too few to say how it went." {
+		t.Errorf("two involvements: %q", got)
+	}
+}
+
+// Every number of the example's sheet stands in its JSON, and the player's edition has no level of a trend.
+func TestTheSheetSaysWhatTheJSONSays(t *testing.T) {
+	page, err := NewPage()
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := example()
+	sheet, err := page.Sheet(t.Context(), r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	asJSON, err := json.Marshal(r)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, odd := range papertest.UnknownNumbers(t, asJSON, string(sheet.Body), "20", "7", "10") {
+		t.Error(odd)
+	}
+	if !strings.Contains(string(sheet.Body), "Level then") {
+		t.Error("the staff's edition has no levels")
+	}
+	r.Edition = PlayerEdition
+	if sheet, err = page.Sheet(t.Context(), r); err != nil || strings.Contains(string(sheet.Body), "Level then") {
+		t.Errorf("the player's edition has levels of the trend: %v", err)
+	}
+}
