@@ -633,11 +633,18 @@ func (w *walk) rest(c *apitest.Client) {
 	w.expect(c, "report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "bryn"), "own report", 200, http.MethodGet, template+"/report", season+"/report", "")
 	w.expect(w.a.Program(w.t, "owen"), "another's report", 404, http.MethodGet, template+"/report", season+"/report", "")
+	var played []models.Match // by Bryn
+	if err := w.a.Store.Read(w.t.Context(), models.Console(w.a.ID), func(tx *store.Tx) (err error) {
+		played, err = tx.Matches(models.MatchFilter{SeasonID: w.a.Season.ID, PlayerID: w.a.Bryn.ID, Bare: true})
+		return err
+	}); err != nil || len(played) == 0 {
+		w.t.Fatalf("matches of Bryn: %d, %v", len(played), err)
+	}
 	review := func(match any) string {
 		return fmt.Sprintf("%s/players/%d/matches/%v/review", rest.Path, w.a.Bryn.ID, match)
 	}
 	w.expect(c, "review of a match", 200, http.MethodGet, rest.Path+"/players/{id}/matches/{match}/review",
-		review(w.ids["match_id"]), "")
+		review(played[0].ID), "")
 	w.expect(c, "review of no match", 404, http.MethodGet, rest.Path+"/players/{id}/matches/{match}/review",
 		review(987654321), "")
 	w.expect(c, "overview of a squad", 200, http.MethodGet, rest.Path+"/squads/{id}/seasons/{season}/overview",
