@@ -18,7 +18,8 @@ type WatchedJob struct {
 	Quarter int  // of the player's own time, 1 to 4; 0 without stints
 	Missed  bool // tried or owed and not done, or a penalty
 	// Gap is how many seconds pass to the player's next involvement: in the same half, in one stint, with all kinds
-	// watched in between. It is nil where there is none, and of a pass or offload out of a carry, which is part of it.
+	// watched in between. It is nil if no such involvement follows, and of a pass or offload out of a carry, which is
+	// part of it.
 	Gap *int
 }
 
