@@ -32,7 +32,7 @@ type printedEdition struct {
 }
 
 // everyEdition are all editions of all papers that a manager may have, about records of the demonstration: the demo
-// player, their squad, their season, their latest match and the first meeting of their squad.
+// player, their squad, their season, their latest match and the meetings of their squad.
 func everyEdition(t *testing.T, s *store.Store, demo scenario.Loaded) (all []printedEdition) {
 	t.Helper()
 	papers, err := reports.Papers(nil)
@@ -42,16 +42,14 @@ func everyEdition(t *testing.T, s *store.Store, demo scenario.Loaded) (all []pri
 	manager := models.Who{AcademyID: demo.Academy.ID, UserID: demo.Manager.ID, Role: models.RoleManager}
 	asked := paper.Asked{Who: manager, IDs: map[paper.Subject]int64{paper.OfPlayer: demo.PlayerID,
 		paper.OfSquad: demo.SquadID, paper.OfSeason: demo.SeasonID}}
+	var meetings []models.Meeting
 	err = s.Read(t.Context(), manager, func(tx *store.Tx) error {
 		matches, err := tx.Matches(models.MatchFilter{SeasonID: demo.SeasonID, PlayerID: demo.PlayerID, Bare: true})
 		if err != nil {
 			return err
 		}
 		asked.IDs[paper.OfMatch] = matches[len(matches)-1].ID
-		meetings, err := tx.Meetings(models.MeetingFilter{SquadID: demo.SquadID})
-		if err == nil && len(meetings) > 0 {
-			asked.IDs[paper.OfMeeting] = meetings[0].ID
-		}
+		meetings, err = tx.Meetings(models.MeetingFilter{SquadID: demo.SquadID})
 		return err
 	})
 	if err != nil {
@@ -65,19 +63,31 @@ func everyEdition(t *testing.T, s *store.Store, demo scenario.Loaded) (all []pri
 		if len(editions) == 0 {
 			t.Errorf("a manager may read no edition of the %s: teach this walk another reader", p.Name)
 		}
+		if slices.Contains(p.Of, paper.OfMeeting) {
+			for _, m := range meetings {
+				asked.IDs[paper.OfMeeting] = m.ID
+				all = append(all, editionOf(t, p, asked, string(m.Status)))
+			}
+			continue
+		}
 		for _, e := range editions {
 			asked.Edition = e.Code
-			resource := strings.Replace(p.Resource(), "{id}", "{"+string(p.Of[0])+"}", 1)
-			one := printedEdition{paper: p.Code, name: strings.Trim(p.Code+"-"+e.Code, "-"),
-				page: asked.Address(p.Page()) + asked.Query(), resource: rest.Path + asked.Address(resource) + asked.Query()}
-			if strings.Contains(one.page, "{") {
-				t.Errorf("the demonstration has no record for the %s: %s", p.Name, one.page)
-				continue
-			}
-			all = append(all, one)
+			all = append(all, editionOf(t, p, asked, e.Code))
 		}
 	}
 	return all
+}
+
+// editionOf is a paper as it is asked for; kind is the last word of its file's name.
+func editionOf(t *testing.T, p paper.Paper, asked paper.Asked, kind string) printedEdition {
+	t.Helper()
+	resource := strings.Replace(p.Resource(), "{id}", "{"+string(p.Of[0])+"}", 1)
+	one := printedEdition{paper: p.Code, name: strings.Trim(p.Code+"-"+kind, "-"),
+		page: asked.Address(p.Page()) + asked.Query(), resource: rest.Path + asked.Address(resource) + asked.Query()}
+	if strings.Contains(one.page, "{") {
+		t.Fatalf("the demonstration has no record for the %s: %s", p.Name, one.page)
+	}
+	return one
 }
 
 // ownNumbers are the numbers that a paper's own words say, by its code: of scales, sources and thresholds.
@@ -91,6 +101,9 @@ var ownNumbers = map[string][]string{
 func TestEveryEditionOfEveryPaper(t *testing.T) {
 	storetest.OneByOne(t)
 	a, demo := demoServed(t)
+	if err := scenario.Meet(t.Context(), a.Store, scenario.Simulate(scenario.Seed), demo); err != nil {
+		t.Fatal(err)
+	}
 	manager, program := a.SignIn(t, demo.Manager.Login), a.ProgramOf(t, demo.Academy.ID, demo.Manager.ID)
 	all := everyEdition(t, a.Store, demo)
 	for _, e := range all {

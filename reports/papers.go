@@ -3,6 +3,7 @@
 package reports
 
 import (
+	"throughline/reports/brief"
 	"throughline/reports/chart"
 	"throughline/reports/consistency"
 	"throughline/reports/matchreview"
@@ -17,6 +18,7 @@ func Papers(charts *chart.Renderer) (paper.Papers, error) {
 	for _, declare := range []func(*chart.Renderer) (paper.Paper, error){
 		season.Paper,
 		overview.Paper,
+		brief.Paper,
 		consistency.Paper,
 		matchreview.Paper,
 	} {

@@ -160,7 +160,8 @@ var method = []string{
 	"Levels are compared with the group of the place at the same time, in the spread between its players.",
 	"The composite is the mean over the criteria, weighted as the meeting agreed. Its likely range is expected to be " +
 		"right four times in five.",
-	"Chances are counted off 1,000 joint draws. Criteria are fitted one by one, so their draws are independent.",
+	fmt.Sprintf("Chances are counted off %d joint draws. Criteria are fitted one by one, so their draws are independent.",
+		models.DrawsKept),
 	"A missing figure counts as any player’s of the group might be. If more than half of the weight is missing, there " +
 		"is no composite.",
 	"A mark of 3 stands at the group’s level, and each mark is one spread between players.",
