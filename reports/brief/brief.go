@@ -6,8 +6,9 @@
 //	page.go        the sheet
 //	paper.go       how it is declared
 //
-// The candidates are compared by reports/selection, on the evidence that was kept when the comparison was opened. Before
-// that, the brief has the criteria, the places and the names, and no figure. It is for staff; players never read it.
+// The candidates are compared by reports/selection, on the evidence that was kept when the comparison was opened.
+// Before that, the brief has the criteria, the places and the names, and no figure. It is for staff; players never
+// read it.
 package brief
 
 import (

@@ -19,8 +19,8 @@ var cautions = []string{
 
 // method says how the brief's own figures are made.
 var method = []string{
-	"Matches and minutes are those that a candidate played for the academy’s squads in this season, up to the day that " +
-		"is given.",
+	"Matches and minutes are those that a candidate played for the academy’s squads in this season, up to the day " +
+		"that is given.",
 }
 
 // sentences are what to know first: how far the meeting is, on what the figures stand, and what is missing.

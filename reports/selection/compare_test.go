@@ -40,6 +40,21 @@ func TestChancesOfTwoAreThoseOfTwoNormals(t *testing.T) {
 	near(t, "behind", c.Ahead[1][0], 1-want, 0.004)
 }
 
+// Candidates who share some of their uncertainty, with covariance c: X − Y is N(a − b, s² + t² − 2c), therefore
+// P(X > Y) = Φ((a − b) / √(s² + t² − 2c)). Source: any text on the normal law, such as David and Nagaraja, Order
+// Statistics.
+func TestChancesOfTwoWhoVaryTogetherAreThoseOfTheirDifference(t *testing.T) {
+	const a, b, together, own = 0.4, 0.1, 0.7, 0.3
+	z := normals(200_000, distuv.UnitNormal, distuv.UnitNormal, distuv.UnitNormal)
+	draws := []models.Draws{make(models.Draws, len(z[0])), make(models.Draws, len(z[0]))}
+	for d := range z[0] {
+		draws[0][d], draws[1][d] = a+together*z[0][d]+own*z[1][d], b+together*z[0][d]+own*z[2][d]
+	}
+	variance, covariance := together*together+own*own, together*together
+	want := distuv.UnitNormal.CDF((a - b) / math.Sqrt(2*variance-2*covariance))
+	near(t, "ahead", chancesOf(draws).Ahead[0][1], want, 0.004)
+}
+
 // Who are alike have the same chances, and so have those who are level in every draw.
 func TestChancesOfThoseWhoAreAlikeAreEqual(t *testing.T) {
 	one := distuv.Normal{Mu: 0.3, Sigma: 1}
