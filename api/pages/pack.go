@@ -153,13 +153,22 @@ func (p *Pages) deletePack(c *gin.Context, who models.Who, f *fields) (string, e
 		return "", err
 	}
 	pack := f.idIfAny("pack")
-	if err := f.err(); err != nil || pack == nil {
-		return packAddress(squad, season), err
-	}
-	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error { return tx.DeleteReportPack(*pack) })
-	if models.CodeOf(err) == models.NotFound { // deleted already
-		err = nil
-	}
+	err = p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
+		if _, err := tx.Squad(squad); err != nil {
+			return err
+		}
+		if _, err := tx.Season(season); err != nil {
+			return err
+		}
+		if err := f.err(); err != nil || pack == nil {
+			return err
+		}
+		err := tx.DeleteReportPack(*pack)
+		if models.CodeOf(err) == models.NotFound { // deleted already
+			return nil
+		}
+		return err
+	})
 	return packAddress(squad, season), err
 }
 

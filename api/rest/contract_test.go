@@ -786,6 +786,11 @@ func (w *walk) afterAMeeting(c *apitest.Client) {
 	const compared = rest.Path + "/meetings/{id}/comparison"
 	w.expect(c, "compared", 200, http.MethodGet, compared, fmt.Sprint(rest.Path, "/meetings/", m.ID, "/comparison"), "")
 	w.expect(c, "of none", 404, http.MethodGet, compared, rest.Path+"/meetings/987654321/comparison", "")
+	const brief = rest.Path + "/meetings/{id}/brief"
+	for _, meeting := range []any{m.ID, w.ids["meeting_id"]} {
+		w.expect(c, "the brief", 200, http.MethodGet, brief, fmt.Sprint(rest.Path, "/meetings/", meeting, "/brief"), "")
+	}
+	w.expect(c, "the brief of none", 404, http.MethodGet, brief, rest.Path+"/meetings/987654321/brief", "")
 	w.expect(c, "before it is open", 409, http.MethodGet, compared,
 		fmt.Sprint(rest.Path, "/meetings/", w.ids["meeting_id"], "/comparison"), "")
 	const corrections, told = rest.Path + "/corrections", rest.Path + "/selection-feedback"

@@ -38,6 +38,10 @@ func reportPacks(s *Service) {
 		Squad  int64 `path:"id" minimum:"1" doc:"The id of the squad"`
 		Season int64 `path:"season" minimum:"1" doc:"The id of the season"`
 	}) (*reply, error) {
+		err := s.store.Read(r, r.who, func(tx *store.Tx) error { return tx.MayPack(in.Season, in.Squad) })
+		if err != nil {
+			return nil, err
+		}
 		var sent Packing
 		if err := s.read(r, s.schemaOf(reflect.TypeFor[Packing]()), &sent); err != nil {
 			return nil, err

@@ -35,12 +35,12 @@ type Source interface {
 
 // Report is the brief of one meeting.
 type Report struct {
-	MeetingID int64                `json:"meeting_id"`
-	Purpose   string               `json:"purpose"` // what the meeting is for
-	Date      models.Date          `json:"date"`    // its day
-	Status    models.MeetingStatus `json:"status"`  // how far it is
+	MeetingID int64                `json:"meeting_id"` // the meeting’s id
+	Purpose   string               `json:"purpose"`    // what the meeting is for
+	Date      models.Date          `json:"date"`       // its day
+	Status    models.MeetingStatus `json:"status"`     // how far it is
 	Season    models.Season        `json:"season"`
-	Squad     models.Squad         `json:"squad"`
+	Squad     models.Squad         `json:"squad"` // the squad that the meeting is for
 	MadeAt    time.Time            `json:"made_at"`
 	// when the evidence was kept; absent before, and for a meeting from before evidence was kept
 	FrozenAt *time.Time `json:"frozen_at,omitempty"`
@@ -48,9 +48,9 @@ type Report struct {
 	Until models.Date `json:"until"`
 	// true when records have changed since the evidence was kept
 	Changed  bool        `json:"changed"`
-	Present  []string    `json:"present"` // who was there
-	Criteria []Criterion `json:"criteria"`
-	Places   []Place     `json:"places"` // in the meeting's order
+	Present  []string    `json:"present"`  // who was there
+	Criteria []Criterion `json:"criteria"` // what the candidates are compared by
+	Places   []Place     `json:"places"`   // in the meeting's order
 	// what was corrected after the record was closed, in words
 	Corrections []string         `json:"corrections"`
 	Sentences   []paper.Sentence `json:"sentences"` // what to know first
@@ -66,9 +66,9 @@ type Report struct {
 type Criterion struct {
 	Label  string  `json:"label"`
 	Words  string  `json:"words,omitempty"` // what it means
-	Weight float64 `json:"weight"`
-	Share  float64 `json:"share"`    // of all weights, 0 to 1
-	Typed  bool    `json:"in_words"` // it is judged in words, and has no figure
+	Weight float64 `json:"weight"`          // how much it counts, relative to the others
+	Share  float64 `json:"share"`           // of all weights, 0 to 1
+	Typed  bool    `json:"in_words"`        // it is judged in words, and has no figure
 }
 
 // Place is one place and its candidates.
@@ -84,40 +84,42 @@ type Place struct {
 
 // Candidate is what is known of one candidate for a place.
 type Candidate struct {
-	PlayerID  int64            `json:"player_id"`
-	Name      string           `json:"name"`
-	Matches   int              `json:"matches"` // played in the season up to Until
-	Minutes   float64          `json:"minutes"` // in those whose minutes were recorded
-	Untimed   int              `json:"untimed"` // in how many they were not
-	Lines     []selection.Line `json:"lines"`   // by criterion; none before the comparison is opened
+	PlayerID int64            `json:"player_id"`
+	Name     string           `json:"name"`
+	Matches  int              `json:"matches"` // played in the season up to Until
+	Minutes  float64          `json:"minutes"` // in those whose minutes were recorded
+	Untimed  int              `json:"untimed"` // in how many they were not
+	Lines    []selection.Line `json:"lines"`   // by criterion; none before the comparison is opened
+	// the weighted mean of the criteria; absent where too much is missing
 	Composite *models.Estimate `json:"composite,omitempty"`
 	First     *float64         `json:"first,omitempty"`  // the probability of being first of those compared
 	Second    *float64         `json:"second,omitempty"` // likewise of being second
 	Third     *float64         `json:"third,omitempty"`  // likewise of being third
 	Warnings  []string         `json:"warnings"`         // what must be known before the player is chosen, as of today
-	Then      []string         `json:"warned_then"`      // what was warned of when the evidence was kept, where it differs
-	Notes     []string         `json:"notes"`
-	Moved     []string         `json:"moved"` // figures that are others today
-	Goals     []Goal           `json:"goals"` // open on the day of the meeting
-	Coaches   []Recommendation `json:"recommendations"`
-	Decision  models.Decision  `json:"decision,omitempty"` // absent until decided
-	Reason    string           `json:"reason,omitempty"`   // why
-	Dissent   string           `json:"dissent,omitempty"`  // who disagreed, and why
+	// what was warned of when the evidence was kept, where it differs
+	Then     []string         `json:"warned_then"`
+	Notes    []string         `json:"notes"`
+	Moved    []string         `json:"moved"`              // figures that are others today
+	Goals    []Goal           `json:"goals"`              // open on the day of the meeting
+	Coaches  []Recommendation `json:"recommendations"`    // what coaches recommend for this meeting
+	Decision models.Decision  `json:"decision,omitempty"` // absent until decided
+	Reason   string           `json:"reason,omitempty"`   // why
+	Dissent  string           `json:"dissent,omitempty"`  // who disagreed, and why
 }
 
 // Goal is what a player works on.
 type Goal struct {
-	On     string      `json:"on"`
-	Target float64     `json:"target"`
-	By     models.Date `json:"by"`
-	Words  string      `json:"words"`
+	On     string      `json:"on"`     // what the goal is on
+	Target float64     `json:"target"` // on the scale of the figure
+	By     models.Date `json:"by"`     // the day to reach it by
+	Words  string      `json:"words"`  // the goal in a line
 }
 
 // Recommendation is what a coach recommends for this meeting.
 type Recommendation struct {
-	By    string `json:"by"`
-	Words string `json:"words"`
-	Text  string `json:"text"`
+	By    string `json:"by"`    // the coach’s name
+	Words string `json:"words"` // what they recommend, in words
+	Text  string `json:"text"`  // what they saw
 }
 
 // Request says which brief is wanted, for whom and when.

@@ -23,7 +23,8 @@ func Paper(*chart.Renderer) (paper.Paper, error) {
 			About: "What a selection meeting has on the table, place by place: the agreed criteria and weights, each " +
 				"candidate’s kept evidence, composite and chances, who is likely ahead of whom, what would change the order, " +
 				"minutes, goals, warnings and coaches’ recommendations, with room to write; afterwards the record. Before the " +
-				"comparison is opened it has no figures. For staff; such news is given in person before it appears on a screen.",
+				"comparison is opened it has no figures. No one is selected or released on a number alone. Tell the player in " +
+				"person before a decision appears on a screen.",
 		},
 		Read: func(_ context.Context, src Source, a paper.Asked) (*Report, error) {
 			return Read(src, Request{MeetingID: a.IDs[paper.OfMeeting], Who: a.Who, Now: a.Now})

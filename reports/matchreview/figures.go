@@ -29,8 +29,8 @@ type Figure struct {
 type ShareLine struct {
 	Label  string  `json:"label"`
 	Player float64 `json:"player"`
-	Team   float64 `json:"team"` // the team's count times the part of the match that was watched
-	Share  float64 `json:"share"`
+	Team   float64 `json:"team"`  // the team's count times the part of the match that was watched
+	Share  float64 `json:"share"` // the player’s share of the team’s, 0 to 1
 }
 
 // readFigures reads the indicators of the season, and keeps what this match has of them.

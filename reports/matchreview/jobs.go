@@ -74,14 +74,14 @@ type Job struct {
 	Clock   models.Clock `json:"clock"`
 	Kind    models.Kind  `json:"kind"`
 	Label   string       `json:"label"`
-	Effect  Effect       `json:"effect"`
+	Effect  Effect       `json:"effect"`  // what it led to
 	Details []string     `json:"details"` // in words, such as "contact: won"
 	// the quarter of the player's own time, 1 to 4; 0 if it is not known when the player was on the pitch
 	Quarter int `json:"quarter"`
 	// seconds to the player's next involvement, where all kinds were watched in between
 	Gap        *int `json:"gap,omitempty"`
-	Possession *int `json:"possession,omitempty"`
-	Phase      *int `json:"phase,omitempty"`
+	Possession *int `json:"possession,omitempty"` // the number of the possession
+	Phase      *int `json:"phase,omitempty"`      // the phase in it
 	// what the player could have done instead, as the logger wrote it
 	Options   string   `json:"options,omitempty"`
 	VideoFile string   `json:"video_file,omitempty"`
@@ -95,43 +95,43 @@ type Job struct {
 type Tally struct {
 	Kind    models.Kind `json:"kind"`
 	Label   string      `json:"label"`
-	N       int         `json:"n"`
-	Gained  int         `json:"gained"`
-	Even    int         `json:"even"`
-	Lost    int         `json:"lost"`
-	Unknown int         `json:"not_recorded"`
+	N       int         `json:"n"`            // how many involvements
+	Gained  int         `json:"gained"`       // those that gained something
+	Even    int         `json:"even"`         // those that neither gained nor lost
+	Lost    int         `json:"lost"`         // those that lost something
+	Unknown int         `json:"not_recorded"` // those whose effect is not recorded
 }
 
 // Work is what stands between the involvements.
 type Work struct {
 	// gaps between one involvement and the next, where all kinds were watched in between
 	Gaps          int           `json:"gaps"`
-	MedianGap     *float64      `json:"median_gap,omitempty"`  // seconds
-	LongestGap    *int          `json:"longest_gap,omitempty"` // seconds
-	LongestFrom   *models.Clock `json:"longest_from,omitempty"`
-	PlacesOwed    int           `json:"places_owed"`     // repositions, without those with no time
-	PlacesTaken   int           `json:"places_taken"`    // in place in time
-	TacklesTimed  int           `json:"tackles_timed"`   // tackles made after which another involvement is known
-	TacklesNext   int           `json:"tackles_next"`    // those followed by a job done within 20 seconds
-	Quarters      []Quarter     `json:"quarters"`        // of the player's own time; none unless all of it was watched
-	Chains        []Chain       `json:"chains"`          // the longest runs of jobs, at most five
-	ChainsOfThree int           `json:"chains_of_three"` // how many runs have three jobs or more
+	MedianGap     *float64      `json:"median_gap,omitempty"`   // seconds
+	LongestGap    *int          `json:"longest_gap,omitempty"`  // seconds
+	LongestFrom   *models.Clock `json:"longest_from,omitempty"` // where the longest gap begins
+	PlacesOwed    int           `json:"places_owed"`            // repositions, without those with no time
+	PlacesTaken   int           `json:"places_taken"`           // in place in time
+	TacklesTimed  int           `json:"tackles_timed"`          // tackles made after which another involvement is known
+	TacklesNext   int           `json:"tackles_next"`           // those followed by a job done within 20 seconds
+	Quarters      []Quarter     `json:"quarters"`               // of the player's own time; none unless all of it was watched
+	Chains        []Chain       `json:"chains"`                 // the longest runs of jobs, at most five
+	ChainsOfThree int           `json:"chains_of_three"`        // how many runs have three jobs or more
 }
 
 // Quarter is a quarter of the player's own time.
 type Quarter struct {
-	Quarter int     `json:"quarter"`
+	Quarter int     `json:"quarter"` // of the own time, 1 to 4
 	Minutes float64 `json:"minutes"`
-	Jobs    int     `json:"jobs"`
-	Gained  int     `json:"gained"`
-	Lost    int     `json:"lost"`
+	Jobs    int     `json:"jobs"`   // involvements in it
+	Gained  int     `json:"gained"` // those that gained something
+	Lost    int     `json:"lost"`   // those that lost something
 }
 
 // Chain is a run of jobs done, each within 20 seconds of the one before.
 type Chain struct {
 	From  models.Clock `json:"from"`
 	To    models.Clock `json:"to"`
-	Jobs  int          `json:"jobs"`
+	Jobs  int          `json:"jobs"`  // how many jobs follow each other
 	Words []string     `json:"words"` // the kinds, in order
 }
 
@@ -141,7 +141,7 @@ const chainWithin = 20
 // Possession is what a possession with the player led to.
 type Possession struct {
 	Half   int          `json:"half"`
-	Number int          `json:"number"`
+	Number int          `json:"number"` // the number that the log gives it
 	From   models.Clock `json:"from"`
 	Jobs   []string     `json:"jobs"`            // the player's, in order
 	Start  string       `json:"start,omitempty"` // where it began from, in words
@@ -153,19 +153,19 @@ type CarryLine struct {
 	Zone     string  `json:"zone"`
 	Width    string  `json:"width"`
 	Carries  int     `json:"carries"`
-	Gained   int     `json:"gained"` // contacts won
-	Measured int     `json:"measured"`
-	Metres   float64 `json:"metres"` // of the measured ones
+	Gained   int     `json:"gained"`   // contacts won
+	Measured int     `json:"measured"` // of how many the metres are recorded
+	Metres   float64 `json:"metres"`   // of the measured ones
 	// the metres made less the metres expected there; absent if it is not known
 	OverExpected *float64 `json:"over_expected,omitempty"`
 }
 
 // Choices are how the player's choices with the ball compare with what else was on.
 type Choices struct {
-	Best        int `json:"best"`
-	Fair        int `json:"fair"`
-	BetterOn    int `json:"better_on"`
-	NotRecorded int `json:"not_recorded"`
+	Best        int `json:"best"`         // the best option was taken
+	Fair        int `json:"fair"`         // a fair one was taken
+	BetterOn    int `json:"better_on"`    // a better one was on
+	NotRecorded int `json:"not_recorded"` // choices that the logger did not judge
 	// the choices with something else on, by the match clock
 	Else []Choice `json:"else"`
 }
@@ -181,12 +181,12 @@ type Choice struct {
 
 // Arrival is how the player came to breakdowns of one side's ball.
 type Arrival struct {
-	Label       string `json:"label"` // attack or defence ruck
-	First       int    `json:"first"`
-	Second      int    `json:"second"`
-	Later       int    `json:"later"`
-	NotRecorded int    `json:"not_recorded"`
-	Gained      int    `json:"gained"`
+	Label       string `json:"label"`        // attack or defence ruck
+	First       int    `json:"first"`        // how often the player was the first to arrive
+	Second      int    `json:"second"`       // the second
+	Later       int    `json:"later"`        // the third or a later one
+	NotRecorded int    `json:"not_recorded"` // arrivals whose place was not recorded
+	Gained      int    `json:"gained"`       // arrivals that cleared or won the ball
 }
 
 // readWatched reads what the logs of the match show.

@@ -79,31 +79,31 @@ type Report struct {
 	MadeAt  time.Time          `json:"made_at"`
 	Player  evidence.Person    `json:"player"`
 	Season  models.Season      `json:"season"`
-	Match   evidence.MatchLine `json:"match"`
+	Match   evidence.MatchLine `json:"match"` // the match, with its score and difficulty
 	// what to know before any figure, in plain words
 	Alerts    []string         `json:"alerts"`
-	Basis     Basis            `json:"basis"`
-	Cover     Cover            `json:"cover"`
+	Basis     Basis            `json:"basis"` // what the review stands on
+	Cover     Cover            `json:"cover"` // what the finished logs watched
 	Sentences []paper.Sentence `json:"sentences"`
-	Stints    []models.Span    `json:"stints"` // the player's own time on the pitch
-	Jobs      []Job            `json:"jobs"`   // every involvement, by the match clock
-	Events    []Event          `json:"events"` // scores and cards, by the match clock
-	Tallies   []Tally          `json:"tallies"`
-	Work      Work             `json:"work"`
+	Stints    []models.Span    `json:"stints"`  // the player's own time on the pitch
+	Jobs      []Job            `json:"jobs"`    // every involvement, by the match clock
+	Events    []Event          `json:"events"`  // scores and cards, by the match clock
+	Tallies   []Tally          `json:"tallies"` // how many of each kind, and what they led to
+	Work      Work             `json:"work"`    // what comes between the involvements
 	// the possessions in which the player did something
 	Possessions []Possession `json:"possessions"`
 	Carries     []CarryLine  `json:"carries"`
-	Choices     Choices      `json:"choices"`
-	Arrivals    []Arrival    `json:"arrivals"`
-	Shares      []ShareLine  `json:"shares"`
-	Figures     []Figure     `json:"figures"`
+	Choices     Choices      `json:"choices"`  // choices to pass or carry
+	Arrivals    []Arrival    `json:"arrivals"` // arrivals at breakdowns
+	Shares      []ShareLine  `json:"shares"`   // shares of the team’s work in the minutes watched
+	Figures     []Figure     `json:"figures"`  // the match’s figures beside the level then
 	// what was out of the ordinary for the trend, the opponent considered: recorded and expected; for staff
 	Unusual []string `json:"unusual"`
 	// what is recorded that may explain it
 	MayExplain []string              `json:"may_explain"`
-	Counts     []Count               `json:"counts"` // of totals
-	Keep       []Line                `json:"keep"`   // at most three
-	WorkOn     []Line                `json:"work_on"`
+	Counts     []Count               `json:"counts"`  // of totals
+	Keep       []Line                `json:"keep"`    // at most three
+	WorkOn     []Line                `json:"work_on"` // at most two
 	Moments    []evidence.MomentLine `json:"moments"`
 	Cautions   []string              `json:"cautions"`
 	Methods    []string              `json:"methods"` // how it was worked out, in plain words
