@@ -113,7 +113,7 @@ type Work struct {
 	PlacesTaken   int           `json:"places_taken"`           // in place in time
 	TacklesTimed  int           `json:"tackles_timed"`          // tackles made after which another involvement is known
 	TacklesNext   int           `json:"tackles_next"`           // those followed by a job done within 20 seconds
-	Quarters      []Quarter     `json:"quarters"`               // of the player's own time; none unless all of it was watched
+	Quarters      []Quarter     `json:"quarters"`               // of the own time; none unless all of it was watched
 	Chains        []Chain       `json:"chains"`                 // the longest runs of jobs, at most five
 	ChainsOfThree int           `json:"chains_of_three"`        // how many runs have three jobs or more
 }
