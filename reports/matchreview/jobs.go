@@ -473,12 +473,3 @@ func (r *Report) arrivals() {
 		}
 	}
 }
-
-// spansInWords are stretches of the match: "00:00 to 35:00".
-func spansInWords(all []models.Span) string {
-	words := make([]string, len(all))
-	for i, s := range all {
-		words[i] = fmt.Sprintf("%s to %s", s.From.Time(), s.To.Time())
-	}
-	return strings.Join(words, ", ")
-}

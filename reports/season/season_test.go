@@ -514,8 +514,6 @@ func TestStaleTrendIsNeverShown(t *testing.T) {
 	}
 }
 
-var number = regexp.MustCompile(`[−-]?\d[\d,]*(\.\d+)?`)
-
 func TestStrengthIsTheFigureMostLikelyAhead(t *testing.T) {
 	r := read(t, flanker(12), staff)
 	strength := r.Sentences[1]
