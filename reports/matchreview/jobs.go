@@ -2,9 +2,7 @@ package matchreview
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
-	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
