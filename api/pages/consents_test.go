@@ -204,7 +204,7 @@ func TestAPlayerAboutToTurn18SignsEarly(t *testing.T) {
 	}
 	listed := func() bool { return strings.Contains(manager.Get("/work/birthdays").Body, a.Tam.Name) }
 	if !listed() {
-		t.Error("nobody is asked for the consent of a player about to turn 18")
+		t.Error("no one is asked for the consent of a player about to turn 18")
 	}
 	for _, c := range []struct {
 		relation, on string

@@ -233,7 +233,8 @@ func TestATableIsSortedSearchedAndDownloadedWithoutScripts(t *testing.T) {
 	}
 	season := fmt.Sprint(a.Season.ID)
 	found := c.Get("/?table=the-players-of-under-18&find=bryn&season=" + season)
-	if !strings.Contains(found.Body, "with “bryn”") || !strings.Contains(found.Body, `name="season" value="`+season+`"`) {
+	if !strings.Contains(found.Body, "with “bryn”") ||
+		!strings.Contains(found.Body, `name="season" value="`+season+`"`) {
 		t.Errorf("a search says not what it shows, or forgets the rest of the address:\n%s", found.Body)
 	}
 	file := c.Get("/?table=the-players-of-under-18&sort=1&as=csv&find=bryn")

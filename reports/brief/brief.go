@@ -300,9 +300,27 @@ func (r *reader) readPlaces() error {
 			}
 			place.Candidates = append(place.Candidates, r.candidate(one, person, compared[one.PlayerID]))
 		}
+		place.shareNotes()
 		r.report.Places = append(r.report.Places, place)
 	}
 	return nil
+}
+
+// shareNotes has what is noted of every candidate stand once, with the place.
+func (p *Place) shareNotes() {
+	if len(p.Candidates) < 2 {
+		return
+	}
+	for _, note := range slices.Clone(p.Candidates[0].Notes) {
+		if slices.ContainsFunc(p.Candidates, func(c Candidate) bool { return !slices.Contains(c.Notes, note) }) {
+			continue
+		}
+		p.Notes = append(p.Notes, note)
+		for i := range p.Candidates {
+			c := &p.Candidates[i]
+			c.Notes = slices.DeleteFunc(c.Notes, func(n string) bool { return n == note })
+		}
+	}
 }
 
 func (r *reader) comparedAt(place string) *selection.Place {

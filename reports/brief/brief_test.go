@@ -170,6 +170,19 @@ func TestPairsAreSaidFromBothSides(t *testing.T) {
 	}
 }
 
+// What is noted of every candidate of a place stands once; what is noted of one stays with them.
+func TestWhatIsNotedOfAllStandsOnce(t *testing.T) {
+	p := Place{Candidates: []Candidate{{Notes: []string{"All.", "One."}}, {Notes: []string{"All."}}}}
+	p.shareNotes()
+	if len(p.Notes) != 1 || p.Notes[0] != "All." || len(p.Candidates[0].Notes) != 1 || len(p.Candidates[1].Notes) != 0 {
+		t.Errorf("the place is %+v", p)
+	}
+	alone := Place{Candidates: []Candidate{{Notes: []string{"One."}}}}
+	if alone.shareNotes(); len(alone.Notes) != 0 {
+		t.Error("a note of the only candidate left them")
+	}
+}
+
 func pairOf(one, other int64, ahead float64) selection.Pair {
 	return selection.Pair{PlayerID: one, OtherID: other, Ahead: ahead}
 }

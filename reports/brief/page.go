@@ -114,7 +114,7 @@ func (r *Report) lay(p Place, anchor string) placeView {
 			together.Rows = append(together.Rows, row)
 		}
 	}
-	v.Known, v.Together, v.Pairs = unlessEmpty(known), unlessEmpty(together), p.pairs(anchor)
+	v.Known, v.Together, v.Pairs = known.UnlessEmpty(), together.UnlessEmpty(), p.pairs(anchor)
 	return v
 }
 
@@ -124,13 +124,6 @@ func signed(x float64) string {
 		return "+" + s
 	}
 	return paper.Number(x, 1)
-}
-
-func unlessEmpty(t paper.Table) *paper.Table {
-	if len(t.Rows) == 0 {
-		return nil
-	}
-	return &t
 }
 
 // pairs is each candidate against each other: the chance that the one of the row is ahead of the one of the column.

@@ -61,7 +61,8 @@ type Report struct {
 	Season  models.Season `json:"season"`
 	Squad   models.Squad  `json:"squad"`   // whose players were graded
 	MadeAt  time.Time     `json:"made_at"` // when the report was made
-	// True in the managers' edition: coaches have their names. Otherwise they are letters, and a coach who reads is “you”.
+	// True in the managers' edition: coaches have their names. Otherwise they are letters, and a coach who reads is
+	// “you”.
 	Named bool `json:"named"`
 	// one short line: which grades this is based on
 	Basis     string           `json:"basis"`

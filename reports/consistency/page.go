@@ -137,19 +137,11 @@ func (v *view) laySkills() {
 	for _, coach := range v.Severity {
 		all.Rows = append(all.Rows, severityRow(coach, "player’s skill", "players’ skills"))
 	}
-	v.Correlated, v.StrictSkills, v.Strict = unlessEmpty(six), unlessEmpty(strict), unlessEmpty(all)
+	v.Correlated, v.StrictSkills, v.Strict = six.UnlessEmpty(), strict.UnlessEmpty(), all.UnlessEmpty()
 }
 
 // Printed says that the sheet is made for others, and none of them is “you”.
 func (v view) Printed() bool { return v.called.you == 0 }
-
-// unlessEmpty is nil for a table without rows.
-func unlessEmpty(t paper.Table) *paper.Table {
-	if len(t.Rows) == 0 {
-		return nil
-	}
-	return &t
-}
 
 func skillRow(s Skill) []paper.Cell {
 	figure := func(v *float64) paper.Cell {
@@ -231,7 +223,7 @@ func (v *view) layLogs() {
 			v.Others = append(v.Others, left)
 		}
 	}
-	v.Compared = unlessEmpty(t)
+	v.Compared = t.UnlessEmpty()
 }
 
 // cell says how many involvements are in both logs.

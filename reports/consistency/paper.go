@@ -27,8 +27,8 @@ var editions = []paper.Edition{
 	{Code: string(Names), Name: "edition with names", Roles: []models.Role{models.RoleManager},
 		About: "For managers alone: coaches and loggers by name, and how strict each coach is."},
 	{Code: string(StaffRoom), Name: "staff room’s edition", Roles: paper.Writers(),
-		About: "For the coaches of the squad: coaches by letter and loggers by number. A coach who reads it is “you” and " +
-			"reads their own severity, where four coaches or more have graded. It says no one else’s."},
+		About: "For the coaches of the squad: coaches by letter and loggers by number. A coach who reads it is “you” " +
+			"and reads their own severity, where four coaches or more have graded. It says no one else’s."},
 }
 
 // Paper declares the consistency report.
@@ -44,8 +44,8 @@ func Paper(*chart.Renderer) (paper.Paper, error) {
 			Areas: []models.Area{models.AreaConsistency}, Example: example(),
 			About: "How far grades and logs of a squad’s season can be relied on. For each skill: the reliability of one " +
 				"coach’s grade (the six correlations of Shrout and Fleiss where the same coaches graded everything, and " +
-				"variance components in any case), Krippendorff’s alpha with its interval, how many coaches’ mean would reach " +
-				"0.8, how strict coaches are, and the largest disagreements with what was seen. Of matches that two people " +
+				"variance components in any case), Krippendorff’s alpha with its interval, how many coaches’ mean would " +
+				"reach 0.8, how strict coaches are, and the largest disagreements with what was seen. Of matches that two people " +
 				"logged: what both have, and which definition they read differently. It stands on the grades that the caller " +
 				"may read.",
 			Closed:   "may not read how far coaches’ grades agree",

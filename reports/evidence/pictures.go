@@ -142,7 +142,8 @@ func (l *IndicatorLine) drawBefore(t *chart.Trend, table *paper.Table) {
 			for i := range c.Levels {
 				then := &c.Levels[i]
 				in, out := trend.Interval(then.Range80), trend.Interval(then.Range95)
-				table.Rows = append(table.Rows, paper.Text(paper.Day(string(then.Date)), "–", "–", "–", scale.Value(then.Mean),
+				table.Rows = append(table.Rows, paper.Text(paper.Day(string(then.Date)), "–", "–", "–",
+					scale.Value(then.Mean),
 					Range(scale, &in), Range(scale, &out)))
 			}
 		}

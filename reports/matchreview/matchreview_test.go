@@ -136,3 +136,51 @@ func TestTheSheetSaysWhatTheJSONSays(t *testing.T) {
 		t.Errorf("the player's edition has levels of the trend: %v", err)
 	}
 }
+
+// Worked by hand: gaps of 15, 10 and 30 seconds have the median 15. The first three jobs follow each other within 20
+// seconds; the tackle at 00:35 does not count as followed, because its next job came after 30.
+func TestTheWorkBetweenJobsIsCountedAsByHand(t *testing.T) {
+	job := func(second int, kind models.Kind, effect Effect, gap int, details map[string]string) Job {
+		j := Job{Clock: models.Clock{Half: 1, Second: second}, Kind: kind, Label: kind.Label(), Effect: effect,
+			Possession: new(1), of: models.Involvement{Details: details, Measures: map[string]float64{}}}
+		if gap > 0 {
+			j.Gap = &gap
+		}
+		return j
+	}
+	r := &Report{Basis: PartLog, Jobs: []Job{
+		job(10, models.KindTackle, Gained, 15, nil),
+		job(25, models.KindReposition, Gained, 10, map[string]string{"in_place": "yes"}),
+		job(35, models.KindTackle, Gained, 30, nil),
+		job(65, models.KindCarry, Gained, 0, map[string]string{"contact": "won", "zone": "own_22", "width": "close"}),
+		job(300, models.KindCarry, Lost, 0, map[string]string{"contact": "lost", "zone": "own_22", "width": "close"}),
+		job(310, models.KindAttackRuck, Gained, 0, map[string]string{"arrival": "first"}),
+		job(400, models.KindAttackRuck, Even, 0, nil),
+	}}
+	r.Jobs[3].of.Measures["metres"] = 6
+	r.between(&models.Watched{})
+	r.possessions()
+	r.carries()
+	r.arrivals()
+	w := r.Work
+	if w.Gaps != 3 || *w.MedianGap != 15 || *w.LongestGap != 30 || w.LongestFrom.Second != 35 {
+		t.Errorf("the gaps are %+v", w)
+	}
+	if w.PlacesOwed != 1 || w.PlacesTaken != 1 || w.TacklesTimed != 1 || w.TacklesNext != 1 {
+		t.Errorf("places and tackles are %+v", w)
+	}
+	if w.ChainsOfThree != 1 || w.Chains[0].Jobs != 3 || w.Chains[0].To.Second != 35 || len(w.Quarters) != 0 {
+		t.Errorf("the chains are %+v, the quarters %+v; want one chain, and no quarter of a part of a log", w.Chains,
+			w.Quarters)
+	}
+	if len(r.Possessions) != 1 || len(r.Possessions[0].Jobs) != 7 {
+		t.Errorf("the possessions are %+v", r.Possessions)
+	}
+	if len(r.Carries) != 1 || r.Carries[0].Carries != 2 || r.Carries[0].Gained != 1 || r.Carries[0].Measured != 1 ||
+		r.Carries[0].Metres != 6 {
+		t.Errorf("the carries are %+v", r.Carries)
+	}
+	if len(r.Arrivals) != 1 || r.Arrivals[0].First != 1 || r.Arrivals[0].NotRecorded != 1 || r.Arrivals[0].Gained != 1 {
+		t.Errorf("the arrivals are %+v", r.Arrivals)
+	}
+}

@@ -65,6 +65,14 @@ type Table struct {
 	Stack   bool // on a phone each row becomes a block of labelled cells: for tables with much text in them
 }
 
+// UnlessEmpty is nil for a table without rows.
+func (t Table) UnlessEmpty() *Table {
+	if len(t.Rows) == 0 {
+		return nil
+	}
+	return &t
+}
+
 // Column is one column of a table; a numeric one is set flush right.
 type Column struct {
 	Label   string

@@ -41,8 +41,7 @@ func TestChancesOfTwoAreThoseOfTwoNormals(t *testing.T) {
 }
 
 // Candidates who share some of their uncertainty, with covariance c: X − Y is N(a − b, s² + t² − 2c), therefore
-// P(X > Y) = Φ((a − b) / √(s² + t² − 2c)). Source: any text on the normal law, such as David and Nagaraja, Order
-// Statistics.
+// P(X > Y) = Φ((a − b) / √(s² + t² − 2c)). Source: David & Nagaraja 2003, Order Statistics; from memory.
 func TestChancesOfTwoWhoVaryTogetherAreThoseOfTheirDifference(t *testing.T) {
 	const a, b, together, own = 0.4, 0.1, 0.7, 0.3
 	z := normals(200_000, distuv.UnitNormal, distuv.UnitNormal, distuv.UnitNormal)

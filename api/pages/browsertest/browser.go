@@ -205,16 +205,6 @@ func (b *Browser) Scheme(scheme string) {
 	}
 }
 
-// Scripts turns the scripts of pages on or off, as a reader can. Eval works either way.
-func (b *Browser) Scripts(on bool) {
-	b.t.Helper()
-	_, err := chromedp.Call(b.ctx, emulation.SetScriptExecutionDisabled,
-		emulation.SetScriptExecutionDisabledParams{Value: !on})
-	if err != nil {
-		b.t.Fatalf("in the browser: turn scripts on or off: %v", err)
-	}
-}
-
 // Medium shows pages as they are on "screen" or in "print".
 func (b *Browser) Medium(medium string) {
 	b.t.Helper()
