@@ -283,6 +283,9 @@ func BenchmarkSeasonPage(b *testing.B) {
 	papers, done := papersOf()
 	defer done()
 	b.Run("warm", func(b *testing.B) {
+		for range 5 {
+			d.sheetOf(b, d.Store, papers, who)
+		}
 		beside(b, func() { d.sheetOf(b, d.Store, papers, who) }, rows, nil)
 	})
 	b.Run("restarted", func(b *testing.B) {

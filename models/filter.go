@@ -42,14 +42,19 @@ type TeamTotalsFilter struct {
 	Scope                                Scope
 }
 
-// AppearanceFilter picks appearances. Bare leaves their stints out.
+// AppearanceFilter picks appearances. Bare leaves out all but who appeared in which match and how long: for callers who
+// read a whole season.
 type AppearanceFilter struct {
 	MatchID, PlayerID, SeasonID, SquadID int64
 	Bare                                 bool
 }
 
-// LogFilter picks involvement logs.
-type LogFilter struct{ MatchID, PlayerID, SeasonID int64 }
+// LogFilter picks involvement logs. Bare leaves out all but who logged whom in which match, and whether it is finished:
+// for callers who read a whole season.
+type LogFilter struct {
+	MatchID, PlayerID, SeasonID int64
+	Bare                        bool
+}
 
 // InvolvementFilter picks involvements.
 type InvolvementFilter struct {
@@ -174,10 +179,16 @@ type GroupObservation struct {
 	Denominator float64
 }
 
-// TrendFilter picks trends; Verdicts those with one of the verdicts, PlayerIDs and Subjects those of some players and
-// on some indicators or skills.
+// PlayersSubject is what a trend or a goal is about: a player's indicator, or their skill.
+type PlayersSubject struct {
+	PlayerID         int64
+	Indicator, Skill string // one of them
+}
+
+// TrendFilter picks trends; Verdicts those with one of the verdicts, Subjects those on some indicators or skills, Each
+// the ones that it names.
 type TrendFilter struct {
-	PlayerIDs                   []int64
+	Each                        []PlayersSubject
 	Subjects                    []string
 	PlayerID, SeasonID, SquadID int64
 	Indicator                   string

@@ -134,7 +134,7 @@ func (g *glance) readDevelopment(tx *store.Tx) error {
 	if !g.seesRecord {
 		return nil
 	}
-	logs, err := tx.Logs(models.LogFilter{SeasonID: g.season})
+	logs, err := tx.Logs(models.LogFilter{SeasonID: g.season, Bare: true})
 	if err != nil {
 		return err
 	}

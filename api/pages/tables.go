@@ -104,6 +104,7 @@ var (
 // reads their heads, and their rows too where whole says so of the table's key.
 func tablesOf(b []byte, whole func(key string) bool) (all []pageTable) {
 	keys := map[string]int{}
+	forms, counted := 0, 0 // how many are open where a table begins; forms are counted up to there
 	for end := 0; ; {
 		from := bytes.Index(b[end:], tableBegin)
 		if from < 0 {
@@ -117,8 +118,9 @@ func tablesOf(b []byte, whole func(key string) bool) (all []pageTable) {
 		end = from + size + len(tableEnd)
 		t := pageTable{from: from, to: end}
 		source := b[from:end]
-		if bytes.LastIndex(b[:from], []byte("<form")) > bytes.LastIndex(b[:from], []byte("</form>")) ||
-			bytes.Contains(source, []byte("<input")) || bytes.Contains(source, []byte("<select")) {
+		forms += bytes.Count(b[counted:from], []byte("<form")) - bytes.Count(b[counted:from], []byte("</form>"))
+		counted = from
+		if forms > 0 || bytes.Contains(source, []byte("<input")) || bytes.Contains(source, []byte("<select")) {
 			continue
 		}
 		box := t.place(b)

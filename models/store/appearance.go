@@ -67,6 +67,8 @@ func (tx *Tx) Appearances(f models.AppearanceFilter) ([]models.Appearance, error
 	k := appearances()
 	if f.Bare {
 		k.load = loadAppearanceStops
+		k.columns = "appearances.id, appearances.match_id, appearances.player_id, appearances.minutes, " +
+			"appearances.minutes_not_recorded"
 	}
 	return k.list(tx, is("appearances.match_id", f.MatchID), is("appearances.player_id", f.PlayerID),
 		is("matches.season_id", f.SeasonID), is("matches.squad_id", f.SquadID))

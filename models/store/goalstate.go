@@ -64,17 +64,14 @@ func (l *goalLevel) start(g *models.Goal) error {
 
 // trendsOf returns the trends of what some goals are on, as far as the caller may read them; bare ones without curves.
 func (tx *Tx) trendsOf(goals []models.Goal, bare bool) ([]models.Trend, error) {
-	var f models.TrendFilter
+	f := models.TrendFilter{Bare: bare}
 	for _, g := range goals {
-		f.PlayerIDs, f.Subjects = append(f.PlayerIDs, g.PlayerID), append(f.Subjects, g.Indicator+g.Skill)
+		f.Each = append(f.Each, models.PlayersSubject{PlayerID: g.PlayerID, Indicator: g.Indicator, Skill: g.Skill})
+		f.PlayerID = g.PlayerID
 	}
-	slices.Sort(f.PlayerIDs)
-	slices.Sort(f.Subjects)
-	f.PlayerIDs, f.Subjects = slices.Compact(f.PlayerIDs), slices.Compact(f.Subjects)
-	if len(f.PlayerIDs) == 1 {
-		f.PlayerID = f.PlayerIDs[0]
+	if slices.ContainsFunc(f.Each, func(s models.PlayersSubject) bool { return s.PlayerID != f.PlayerID }) {
+		f.PlayerID = 0
 	}
-	f.Bare = bare
 	return tx.Trends(f)
 }
 

@@ -18,6 +18,7 @@ type kind[T any] struct {
 	area     models.Area
 	joins    string // tables that reach, filters and order need; each row has exactly one partner
 	order    string // columns that are never NULL and end in the id: see inOrder
+	columns  string // those that a list reads; empty for all
 	record   func(*T) *models.Record
 	validate func(*T) error
 	author   func(*T) *int64 // the user who made it, where a record names one
@@ -115,6 +116,9 @@ func (k *kind[T]) rows(tx *Tx, deleted string, reach where, filters ...where) *g
 	q := tx.query().Model(new(T)).Where(k.table+".academy_id = ? AND "+k.table+".deleted_at "+deleted, tx.who.AcademyID)
 	if k.joins != "" {
 		q = q.Joins(k.joins)
+	}
+	if k.columns != "" {
+		q = q.Select(k.columns)
 	}
 	if w := and(append(filters, reach)...); w.sql != "" {
 		q = q.Where(w.sql, w.args...)

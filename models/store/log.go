@@ -74,7 +74,11 @@ func (tx *Tx) LoggedPlay(id int64) (p models.LoggedPlay, err error) {
 
 // Logs returns involvement logs by the date of the match, then player, then id.
 func (tx *Tx) Logs(f models.LogFilter) ([]models.Log, error) {
-	return logs().list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID),
+	k := logs()
+	if f.Bare {
+		k.load, k.columns = nil, "logs.id, logs.match_id, logs.player_id, logs.logger_id, logs.finished"
+	}
+	return k.list(tx, is("logs.match_id", f.MatchID), is("logs.player_id", f.PlayerID),
 		is("matches.season_id", f.SeasonID))
 }
 

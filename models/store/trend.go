@@ -18,8 +18,8 @@ import (
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
-	if len(f.PlayerIDs) > 0 {
-		w = and(w, that("trends.player_id IN ?", f.PlayerIDs))
+	if len(f.Each) > 0 {
+		w = and(w, tx.ofSubjects(f.Each))
 	}
 	if len(f.Subjects) > 0 {
 		w = and(w, or(that("trends.indicator IN ?", f.Subjects), that("trends.skill IN ?", f.Subjects)))
@@ -62,16 +62,31 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return all, nil
 }
 
-// ofVerdict is the condition that a trend has one of the verdicts of a filter. An index alone finds them: a trend's row
-// is long, and few have a firm verdict.
+// ofSubjects is the condition that a trend is one of those named.
+func (tx *Tx) ofSubjects(subjects []models.PlayersSubject) where {
+	players, names := map[int64]bool{}, map[string]bool{}
+	for _, s := range subjects {
+		players[s.PlayerID] = true
+		names[fmt.Sprintf("%d %s %s", s.PlayerID, s.Indicator, s.Skill)] = true
+	}
+	return tx.byIndex(that("k.player_id IN ?", slices.Sorted(maps.Keys(players))),
+		that("k.player_id || ' ' || k.indicator || ' ' || k.skill IN ?", slices.Sorted(maps.Keys(names))))
+}
+
+// ofVerdict is the condition that a trend has one of the verdicts of a filter: few have a firm one.
 func (tx *Tx) ofVerdict(f models.TrendFilter) where {
 	verdict := or(that("k.verdict IN ?", f.Verdicts), that("? AND k.to_check", f.OrToCheck))
 	if tx.who.Role == models.RoleSelector {
 		verdict = or(verdict, that("k.selectors_verdict IN ?", f.Verdicts),
 			that("? AND k.selectors_to_check", f.OrToCheck))
 	}
-	found := and(that("k.academy_id = ?", tx.who.AcademyID), is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID),
-		verdict)
+	return tx.byIndex(is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID), verdict)
+}
+
+// byIndex is the condition that all of some conditions hold for a trend, where an index k alone can say so: a trend's
+// row is long, and is read only where they do.
+func (tx *Tx) byIndex(all ...where) where {
+	found := and(append(all, that("k.academy_id = ?", tx.who.AcademyID))...)
 	const key = "%[1]s.academy_id, %[1]s.season_id, %[1]s.squad_id, %[1]s.player_id, %[1]s.indicator, %[1]s.skill"
 	return that("("+fmt.Sprintf(key, "trends")+") IN (SELECT "+fmt.Sprintf(key, "k")+" FROM trends AS k WHERE "+
 		found.sql+")", found.args...)
