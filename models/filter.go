@@ -185,10 +185,11 @@ type PlayersSubject struct {
 	Indicator, Skill string // one of them
 }
 
-// TrendFilter picks trends; Verdicts those with one of the verdicts, Subjects those on some indicators or skills, Each
-// the ones that it names.
+// TrendFilter picks trends; Verdicts those with one of the verdicts, PlayerIDs and Subjects those of some players and
+// on some indicators or skills, Each the ones that it names.
 type TrendFilter struct {
 	Each                        []PlayersSubject
+	PlayerIDs                   []int64
 	Subjects                    []string
 	PlayerID, SeasonID, SquadID int64
 	Indicator                   string

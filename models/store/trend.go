@@ -18,6 +18,9 @@ import (
 func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	w := and(that("trends.academy_id = ?", tx.who.AcademyID), is("trends.player_id", f.PlayerID),
 		is("trends.season_id", f.SeasonID), is("trends.squad_id", f.SquadID), is("trends.indicator", f.Indicator))
+	if len(f.PlayerIDs) > 0 {
+		w = and(w, that("trends.player_id IN ?", f.PlayerIDs))
+	}
 	if len(f.Each) > 0 {
 		w = and(w, tx.ofSubjects(f.Each))
 	}
