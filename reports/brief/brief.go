@@ -79,6 +79,7 @@ type Place struct {
 	Pairs      []selection.Pair `json:"pairs"`      // each two candidates with a composite
 	Sentences  []string         `json:"sentences"`  // what the figures say
 	Changes    []string         `json:"changes"`    // what would change who is most likely first
+	Turns      []selection.Turn `json:"turns"`      // the weights of one criterion at which that changes
 	Notes      []string         `json:"notes"`      // what enters and what does not
 }
 
@@ -279,10 +280,11 @@ func (r *reader) readGoals() error {
 func (r *reader) readPlaces() error {
 	for _, p := range r.m.Places {
 		place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Pairs: []selection.Pair{},
-			Sentences: []string{}, Changes: []string{}, Notes: []string{}}
+			Sentences: []string{}, Changes: []string{}, Turns: []selection.Turn{}, Notes: []string{}}
 		compared := map[int64]*selection.Candidate{}
 		if of := r.comparedAt(p.Name); of != nil {
-			place.Pairs, place.Sentences, place.Changes, place.Notes = of.Pairs, of.Sentences, of.Changes, of.Notes
+			place.Pairs, place.Sentences, place.Notes = of.Pairs, of.Sentences, of.Notes
+			place.Changes, place.Turns = of.Changes, of.Turns
 			for i := range of.Candidates {
 				compared[of.Candidates[i].PlayerID] = &of.Candidates[i]
 			}

@@ -52,7 +52,7 @@ func example() *Report {
 		Criteria: []Criterion{{Label: "Contact won", Weight: 2, Share: 1}}, Cautions: cautions[:1], Method: method}
 	for _, p := range c.Places {
 		place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Pairs: p.Pairs, Sentences: p.Sentences,
-			Changes: p.Changes, Notes: p.Notes}
+			Changes: p.Changes, Turns: p.Turns, Notes: p.Notes}
 		for _, one := range p.Candidates {
 			place.Candidates = append(place.Candidates, Candidate{PlayerID: one.PlayerID, Name: one.Name, Matches: 11,
 				Minutes: 640, Lines: one.Lines, Composite: one.Composite, First: one.First, Second: one.Second,

@@ -22,6 +22,8 @@ type Figure struct {
 	Level *float64 `json:"level,omitempty"`
 	// The levels that fit this match alone; for staff.
 	Fits *models.Range `json:"fits_80,omitempty"`
+	// Where the match is out of the ordinary, what the trend expected of it, the opponent considered; for staff.
+	Odd *models.OddMatch `json:"odd,omitempty"`
 }
 
 // ShareLine is the player's share, more than none, of the team's count in the minutes that the player was on the pitch
@@ -91,6 +93,11 @@ func (r *Report) figure(l *evidence.IndicatorLine, p *evidence.Point) Figure {
 	for _, c := range l.Trend.Curve {
 		if c.Date == r.Match.Date {
 			f.Level = new(c.Mean)
+		}
+	}
+	for i := range l.Trend.Odd {
+		if o := l.Trend.Odd[i]; o.MatchID == r.Match.ID && o.Season == "" {
+			f.Odd = &o
 		}
 	}
 	if p.Plausible80 != nil {

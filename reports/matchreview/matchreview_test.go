@@ -2,6 +2,7 @@ package matchreview
 
 import (
 	"encoding/json"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -125,7 +126,9 @@ func TestTheSheetSaysWhatTheJSONSays(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, odd := range papertest.UnknownNumbers(t, asJSON, string(sheet.Body), "20", "7", "10") {
+	jobs := papertest.Own{Says: regexp.MustCompile(`(\d+) involvements in the minutes watched`),
+		Values: func(map[string]any) []float64 { return []float64{float64(len(r.Jobs))} }}
+	for _, odd := range papertest.UnknownNumbers(t, asJSON, string(sheet.Body), jobs) {
 		t.Error(odd)
 	}
 	if !strings.Contains(string(sheet.Body), "Level then") {

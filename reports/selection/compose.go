@@ -173,17 +173,19 @@ func (r *reader) sayChanges(p *Place, in []int, weights []float64, criteria []in
 				above = min(above, w)
 			}
 		}
+		turn := Turn{Label: label, Weight: weights[n]}
 		var turns []string
 		if below > 0 {
-			turns = append(turns, "below "+number(below))
+			turn.Below, turns = &below, append(turns, "below "+number(below))
 		}
 		if !math.IsInf(above, 1) {
-			turns = append(turns, "above "+number(above))
+			turn.Above, turns = &above, append(turns, "above "+number(above))
 		}
 		if turns == nil {
 			p.Changes = append(p.Changes, fmt.Sprintf("“%s”: no weight of it alone changes who comes first.", label))
 			continue
 		}
+		p.Turns = append(p.Turns, turn)
 		p.Changes = append(p.Changes, fmt.Sprintf("“%s” has weight %s. With a weight %s, another candidate would "+
 			"come first.", label, number(weights[n]), strings.Join(turns, " or ")))
 	}

@@ -71,8 +71,17 @@ type Place struct {
 	Sentences []string `json:"sentences"`
 	// what would change who is most likely first
 	Changes []string `json:"changes"`
+	Turns   []Turn   `json:"turns"` // the weights of one criterion at which that changes
 	Notes   []string `json:"notes"` // what enters and what does not
 	Pairs   []Pair   `json:"pairs"` // each two candidates with a composite
+}
+
+// Turn is a weight of one criterion, the others as they are, at which another candidate would come first.
+type Turn struct {
+	Label  string   `json:"label"`           // the criterion
+	Weight float64  `json:"weight"`          // as the meeting agreed
+	Below  *float64 `json:"below,omitempty"` // with a weight below it
+	Above  *float64 `json:"above,omitempty"` // with a weight above it
 }
 
 // Pair is the probability that one candidate is ahead of another.
@@ -244,6 +253,7 @@ func named(squad, player int64, indicator, skill string) string {
 // place puts the candidates for a place side by side.
 func (r *reader) place(p models.Place, kept []models.CandidateEvidence) (Place, error) {
 	place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Sentences: []string{}, Changes: []string{},
+		Turns: []Turn{},
 		Notes: []string{}, Pairs: []Pair{}}
 	for _, one := range r.m.Candidates {
 		if one.Place != p.Name {
@@ -398,7 +408,7 @@ func Example() *Comparison {
 		Revision: 41, Today: 43, Method: method[:1], Places: []Place{{
 			Name: "Back row", Wanted: 2, Sentences: []string{
 				"Tamsin Okell and Bryony Wake cannot be told apart by these figures.", "Decide by what you have seen."},
-			Changes: []string{}, Notes: []string{},
+			Changes: []string{}, Turns: []Turn{}, Notes: []string{},
 			Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
 			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
 				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
