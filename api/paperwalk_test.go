@@ -145,8 +145,8 @@ var ownNumbers = map[string][]papertest.Own{
 			func(of lists) float64 { return of.sum("tallies", "even") }),
 		counted(`(\d+) jobs in the first quarter of \w+ own time and (\d+) in the last`, jobsIn(1), jobsIn(4))),
 	"selection-brief": papertest.Says(`: 0 is an average player`, `of 5, the meeting’s mark`),
-	"consistency-report": append(papertest.Says(`1 is perfect, 0 is chance`, `(?:from|for) 0\.8\b`, `by 0\.5 gives half a grade`,
-		`round, 14 days`, `\bLogger \d+`),
+	"consistency-report": append(papertest.Says(`1 is perfect, 0 is chance`, `(?:from|for) 0\.8\b`,
+		`by 0\.5 gives half a grade`, `round, 14 days`, `\bLogger \d+`),
 		counted(`would make grades of (\d+) of \d+ skills reliable`, func(of lists) (never float64) {
 			of.each("skills", func(s lists) {
 				// common practice: no squad has more than 20 coaches
