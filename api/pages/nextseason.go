@@ -10,23 +10,42 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
+	"throughline/reports/paper"
 )
 
-// nextSeasonPage starts a season from the one before it: who goes on in which squad, and who leaves.
+// nextSeasonPage starts a season from the one before it: who goes on in which squad, and who leaves. Once that is done,
+// it says what was done.
 type nextSeasonPage struct {
 	Form    Form
 	Of      models.Season
 	Next    models.Season // as proposed
 	Squads  []models.Squad
 	Members []goingOn
+	Open    int            // for how many it is not clear
+	Started *startedSeason // nil: not yet
+}
+
+// startedSeason is the season that players of the one before went on to.
+type startedSeason struct {
+	models.Season
+	Squads           []squadCount
+	Players, Leavers int
+	Now              bool // started by the request before this one
+}
+
+// squadCount is how many players a squad has.
+type squadCount struct {
+	models.Squad
+	Players int
 }
 
 // goingOn is a member of a squad, with the squad proposed for the next season.
 type goingOn struct {
 	Field, Name, In string
 	Age             string // on the band's day of the next season
-	To              int64  // 0: leaves
-	Moves           bool
+	To              string // the squad's id, "leaves", or empty for what is not clear
+	Why             string
+	Wrong           beside
 }
 
 // Key names the form.
@@ -51,6 +70,13 @@ func (p *Pages) nextSeasonWith(c *gin.Context, who models.Who, form Form) error 
 			return err
 		}
 		page.Next = following(page.Of)
+		if page.Started, err = startedAfter(tx, page.Of); err != nil {
+			return err
+		}
+		if page.Started != nil {
+			page.Started.Now = c.Query("started") != ""
+			return nil
+		}
 		members, err := goingOnFrom(tx, page.Of)
 		if err != nil {
 			return err
@@ -60,7 +86,82 @@ func (p *Pages) nextSeasonWith(c *gin.Context, who models.Who, form Form) error 
 	if err != nil {
 		return fmt.Errorf("season after season %d: %w", season, err)
 	}
+	page.Form.Wrong = page.wrong()
 	return p.render(c, form.status(), "next-season", "Start the season after "+page.Of.Name, page)
+}
+
+// wrong is what was refused, with one sentence for all players without a squad: each has it beside their field too.
+func (page nextSeasonPage) wrong() []string {
+	without := 0
+	for _, one := range page.Members {
+		if one.Wrong.Message != "" {
+			without++
+		}
+	}
+	if without == 0 {
+		return page.Form.Wrong
+	}
+	return []string{paper.Plural(without, "player has", "players have") + " no squad yet. Choose a squad for each in " +
+		"the table, or that they leave. Nothing was saved."}
+}
+
+// carriedTo is, of each season, the first later one that has players.
+func carriedTo(seasons []models.Season, all []models.Membership) map[int64]models.Season {
+	filled := map[int64]bool{}
+	for _, m := range all {
+		filled[m.SeasonID] = true
+	}
+	to := map[int64]models.Season{}
+	for _, s := range seasons {
+		for _, next := range seasons {
+			first, found := to[s.ID]
+			if filled[next.ID] && next.Starts > s.Starts && (!found || next.Starts < first.Starts) {
+				to[s.ID] = next
+			}
+		}
+	}
+	return to
+}
+
+// startedAfter is the season that a season was carried over to, with who went on; nil where it was not.
+func startedAfter(tx *store.Tx, of models.Season) (*startedSeason, error) {
+	seasons, err := tx.Seasons(models.SeasonFilter{})
+	if err != nil {
+		return nil, err
+	}
+	all, err := tx.Memberships(models.MembershipFilter{})
+	if err != nil {
+		return nil, err
+	}
+	next, done := carriedTo(seasons, all)[of.ID]
+	if !done {
+		return nil, nil
+	}
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return nil, err
+	}
+	before, err := goingOnFrom(tx, of)
+	if err != nil {
+		return nil, err
+	}
+	started, in, left := startedSeason{Season: next}, map[int64]bool{}, map[int64]bool{}
+	members := slices.DeleteFunc(all, func(m models.Membership) bool { return m.SeasonID != next.ID })
+	for _, m := range members {
+		in[m.PlayerID] = true
+	}
+	for _, m := range before {
+		if !in[m.PlayerID] {
+			left[m.PlayerID] = true
+		}
+	}
+	for _, s := range squads {
+		if n := len(playersIn(members, s.ID)); n > 0 {
+			started.Squads = append(started.Squads, squadCount{s, n})
+		}
+	}
+	started.Players, started.Leavers = len(in), len(left)
+	return &started, nil
 }
 
 // following proposes a season that begins on the day after another and lasts as long, a year later.
@@ -121,6 +222,11 @@ func (page *nextSeasonPage) propose(tx *store.Tx, members []models.Membership) e
 	if err != nil {
 		return err
 	}
+	all, err := tx.Memberships(models.MembershipFilter{})
+	if err != nil {
+		return err
+	}
+	ways := models.WaysOf(squads, all)
 	page.Squads = squads
 	for _, s := range squads {
 		for _, p := range players {
@@ -134,13 +240,20 @@ func (page *nextSeasonPage) propose(tx *store.Tx, members []models.Membership) e
 			if age, known := p.AgeOn(s.BandDay(page.Next)); known {
 				one.Age = strconv.Itoa(age)
 			}
-			if to, found := models.NextSquad(p, s, squads, page.Next); found {
-				one.To, one.Moves = to.ID, to.ID != s.ID
-			} else {
-				one.Moves = true
+			to, sure := models.NextSquad(p, s, ways, page.Next)
+			switch {
+			case sure:
+				one.To = strconv.FormatInt(to.ID, 10)
+			case !slices.ContainsFunc(squads, func(s models.Squad) bool { return !s.TooOld(p, page.Next) }):
+				one.To = "leaves"
+			default:
+				page.Open++
+			}
+			if to.ID != s.ID {
+				one.Why = "too old for " + s.Name
 			}
 			if page.Form.Name == page.Key() {
-				one.To, _ = strconv.ParseInt(page.Form.Value(page.Key(), one.Field), 10, 64)
+				one.To, one.Wrong = page.Form.Value(page.Key(), one.Field), page.Form.Beside(page.Key(), one.Field)
 			}
 			page.Members = append(page.Members, one)
 		}
@@ -158,40 +271,51 @@ func (p *Pages) startNextSeason(c *gin.Context, who models.Who, f *fields) (stri
 		return "", err
 	}
 	next := seasonTyped(f)
-	return "/squads", p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-		of, err := tx.Season(season)
+	return fmt.Sprintf("/seasons/%d/next?started=yes", season), p.store.Write(c.Request.Context(), who,
+		func(tx *store.Tx) error { return carryOver(tx, f, season, &next) })
+}
+
+// carryOver makes a season with the memberships that a form has.
+func carryOver(tx *store.Tx, f *fields, season int64, next *models.Season) error {
+	of, err := tx.Season(season)
+	if err != nil {
+		return err
+	}
+	done, err := startedAfter(tx, of)
+	if err != nil {
+		return err
+	}
+	if done != nil {
+		return models.Errorf(models.Conflict, "Nothing was saved: %s was carried over to %s already. Change squads there.",
+			of.Name, done.Name)
+	}
+	if err := tx.CreateSeason(next); err != nil {
+		return err
+	}
+	members, err := goingOnFrom(tx, of)
+	if err != nil {
+		return err
+	}
+	in := map[[2]int64]bool{}
+	for _, m := range members {
+		text := f.text(memberField(m))
+		if text == "leaves" {
+			continue
+		}
+		to, err := strconv.ParseInt(text, 10, 64)
+		if err != nil {
+			f.refuse(memberField(m), "choose a squad, or that they leave")
+			continue
+		}
+		if in[[2]int64{m.PlayerID, to}] {
+			continue // of two squads into one
+		}
+		in[[2]int64{m.PlayerID, to}] = true
+		err = tx.CreateMembership(&models.Membership{SeasonID: next.ID, SquadID: to, PlayerID: m.PlayerID,
+			From: next.Starts})
 		if err != nil {
 			return err
 		}
-		if err := tx.CreateSeason(&next); err != nil {
-			return err
-		}
-		members, err := goingOnFrom(tx, of)
-		if err != nil {
-			return err
-		}
-		in := map[[2]int64]bool{}
-		for _, m := range members {
-			text := f.text(memberField(m))
-			if text == "leaves" {
-				continue
-			}
-			to, err := strconv.ParseInt(text, 10, 64)
-			if err != nil {
-				player, _ := tx.Player(m.PlayerID)
-				f.refuse(memberField(m), player.Name+": choose a squad, or that they leave")
-				continue
-			}
-			if in[[2]int64{m.PlayerID, to}] {
-				continue // of two squads into one
-			}
-			in[[2]int64{m.PlayerID, to}] = true
-			err = tx.CreateMembership(&models.Membership{SeasonID: next.ID, SquadID: to, PlayerID: m.PlayerID,
-				From: next.Starts})
-			if err != nil {
-				return err
-			}
-		}
-		return f.err()
-	})
+	}
+	return f.err()
 }

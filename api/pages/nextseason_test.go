@@ -59,13 +59,35 @@ func TestTheNextSeasonCarriesSquadsOverAndMovesPlayersUp(t *testing.T) {
 				form.Set(row[1], "leaves")
 			}
 		}
+		tam := regexp.MustCompile(`<label for="(m-\d+)">Tam `).FindStringSubmatch(page)[1]
+		proposed := form.Get(tam)
+		form.Set(tam, "")
+		beside := regexp.MustCompile(`(?s)<select id="` + tam + `"[^>]*aria-invalid="true".*?</tr>`)
+		if got := c.Post(at, form); got.Status != http.StatusUnprocessableEntity ||
+			!strings.Contains(beside.FindString(got.Body), "choose a squad, or that they leave") ||
+			!strings.Contains(beside.FindString(got.Body), `<option value="" selected>`) {
+			t.Errorf("nothing chosen for Tam: %d, with beside their field %q", got.Status, beside.FindString(got.Body))
+		}
+		form.Set(tam, proposed)
 		form.Set("name", "2025-26") // there is one
 		if got := c.Post(at, form); got.Status < 400 || !strings.Contains(got.Body, `value="2025-26"`) {
 			t.Errorf("a name that is taken: %d", got.Status)
 		}
 		form.Set("name", "2026-27")
-		if got := c.Post(at, form); got.Status != http.StatusSeeOther {
+		got := c.Post(at, form)
+		if got.Status != http.StatusSeeOther {
 			t.Fatalf("%d: %s", got.Status, got.Body)
+		}
+		done := c.Get(got.Header.Get("Location")).Body
+		for _, want := range []string{"Done: 2026-27 is on file.", "2 players: 2 in Under 18.", "1 who was in a squad"} {
+			if !strings.Contains(strings.Join(strings.Fields(done), " "), want) {
+				t.Errorf("after it, the page does not say %q", want)
+			}
+		}
+		form.Set("name", "2026-27 again")
+		if got := c.Post(at, form); got.Status != http.StatusUnprocessableEntity ||
+			!strings.Contains(got.Body, "carried over to 2026-27 already") || strings.Contains(got.Body, "Start the season</") {
+			t.Errorf("a second time: %d, want it refused and the form not offered", got.Status)
 		}
 		asManager(t, a, func(tx *store.Tx) error {
 			seasons, err := tx.Seasons(models.SeasonFilter{})

@@ -13,6 +13,7 @@ import (
 type seasonsPage struct {
 	Form    Form
 	Seasons []models.Season
+	After   map[int64]models.Season // the season that each was carried over to
 }
 
 func (p *Pages) seasons(c *gin.Context, who models.Who) error { return p.seasonsWith(c, who, Form{}) }
@@ -24,7 +25,11 @@ func (p *Pages) seasonsWith(c *gin.Context, who models.Who, form Form) error {
 	}
 	page := seasonsPage{Form: form}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
-		page.Seasons, err = tx.Seasons(models.SeasonFilter{})
+		if page.Seasons, err = tx.Seasons(models.SeasonFilter{}); err != nil {
+			return err
+		}
+		all, err := tx.Memberships(models.MembershipFilter{})
+		page.After = carriedTo(page.Seasons, all)
 		return err
 	})
 	if err != nil {
