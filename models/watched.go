@@ -28,7 +28,7 @@ type WatchedStretch struct {
 	Span
 	Seconds int  // of the player's own regular time; without stints, of the match's
 	All     bool // of all kinds
-	Full    bool // in full depth, of all kinds
+	Full    bool // all kinds that were watched in full depth
 	Kinds   []Kind
 }
 
@@ -48,7 +48,7 @@ func (p Play) Watched() *Watched {
 			continue
 		}
 		s := WatchedStretch{Span: Span{From: pc.from.clock(), To: t.match.end(pc.to)}, Seconds: pc.played,
-			All: pc.core == every, Full: pc.full == every}
+			All: pc.core == every, Full: pc.full&pc.core == pc.core}
 		if t.played == 0 {
 			s.Seconds = pc.regular
 		}

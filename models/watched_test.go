@@ -50,8 +50,9 @@ func TestWatchedSaysWhatALogCoversAndWhatComesBetween(t *testing.T) {
 		t.Errorf("a log of the whole match: whole %v, %d s; want 1080 of 1080", w.Whole, w.Seconds)
 	}
 	p.Logs[0].Log.Kinds = []Kind{KindTackle}
-	if w := p.Watched(); w.Whole || w.Seconds != 1080 || len(w.Jobs) != 2 || w.Jobs[0].Gap != nil {
-		t.Errorf("a log of tackles alone: %+v; want a part, two tackles and no gaps", w)
+	if w := p.Watched(); w.Whole || w.Seconds != 1080 || len(w.Jobs) != 2 || w.Jobs[0].Gap != nil ||
+		!w.Stretches[0].Full {
+		t.Errorf("a full log of tackles alone: %+v; want a part in full depth, two tackles and no gaps", w)
 	}
 	p.Logs[0].Log.Kinds = every
 	p.Contacts = []HeadContact{{MatchID: &p.Match.ID, Clock: &Clock{Half: 1, Second: 180}}}

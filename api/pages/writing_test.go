@@ -252,3 +252,81 @@ func TestAStaffOnlyNoteIsInNothingThatIsHandedOverAndInTheArchive(t *testing.T) 
 		}
 	})
 }
+
+// The match review leads to a form of a new note. It has the proposed lines and the match, and nothing is kept or
+// chosen for the coach: what they make of it is kept. Readers without the right to write get no link, form or note.
+func TestAReviewOfAMatchFillsANoteThatTheCoachEdits(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	var match int64
+	err := a.Store.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+		matches, err := tx.Matches(models.MatchFilter{SeasonID: a.Season.ID, SquadID: a.Under18.ID})
+		if err != nil {
+			return err
+		}
+		coach, err := tx.Users(models.UserFilter{Login: "ansel"})
+		if err != nil {
+			return err
+		}
+		match = matches[0].ID
+		l := models.Log{MatchID: match, PlayerID: a.Bryn.ID, LoggerID: coach[0].ID, Depth: models.Core,
+			Kinds: []models.Kind{models.KindTackle, models.KindPass}, Finished: true}
+		if err := tx.CreateLog(&l); err != nil {
+			return err
+		}
+		for i, one := range []struct {
+			kind   models.Kind
+			result string
+		}{
+			{models.KindTackle, "won"}, {models.KindTackle, "won"}, {models.KindTackle, "won"}, {models.KindTackle, "even"},
+			{models.KindPass, "lost"}, {models.KindPass, "lost"},
+			{models.KindPass, "accurate"}, {models.KindPass, "accurate"},
+		} {
+			job := models.Involvement{LogID: l.ID, Kind: one.kind, Clock: models.Clock{Half: 1, Second: 60 * (i + 1)},
+				Details: map[string]string{"result": one.result}}
+			if err := tx.CreateInvolvement(&job); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := fmt.Sprint("/players/", a.Bryn.ID)
+	review, filled := fmt.Sprintf("%s/matches/%d/review", at, match), fmt.Sprintf("%s?review=%d#write", at, match)
+	const lines = "Keep:\n- Tackling: 3 of 4 tackles won.\nWork on:\n- Passing: 2 of 4 passes lost."
+	coach := a.SignIn(t, "ansel")
+	if got := coach.Get(review); got.Status != http.StatusOK || !strings.Contains(got.Body, `href="`+filled+`"`) {
+		t.Errorf("the review: %d; want it to lead to %s", got.Status, filled)
+	}
+	page := coach.Get(filled)
+	box := between(between(page.Body, `<textarea id="n-text"`, "</textarea>"), ">\n", "</")
+	if box != lines || !strings.Contains(page.Body, fmt.Sprintf(`<option value="%d" selected>`, match)) ||
+		!strings.Contains(page.Body, `<option value="player">`) || len(notesOf(t, a, a.Bryn.ID)) != 0 {
+		t.Errorf("the form is filled with %q; want %q, the match, no reader and nothing kept", box, lines)
+	}
+	got := post(coach, at+"/notes", url.Values{"readers": {"player"}, "match_id": {fmt.Sprint(match)},
+		"text": {"Three tackles won. Now the passes."}})
+	kept := notesOf(t, a, a.Bryn.ID)
+	if got.Status != http.StatusSeeOther || len(kept) != 1 || kept[0].Text != "Three tackles won. Now the passes." ||
+		kept[0].MatchID == nil || *kept[0].MatchID != match {
+		t.Errorf("saved: %d, kept is %+v", got.Status, kept)
+	}
+	for _, login := range []string{"bryn", "sorrel"} {
+		reader := a.SignIn(t, login)
+		if got := reader.Get(review); got.Status != http.StatusOK || strings.Contains(got.Body, "?review=") {
+			t.Errorf("%s: the review is %d, or leads to a form", login, got.Status)
+		}
+		if got := reader.Get(filled); strings.Contains(got.Body, "<textarea") || strings.Contains(got.Body, "3 of 4") {
+			t.Errorf("%s gets the form", login)
+		}
+		if got := post(reader, at+"/notes", url.Values{"text": {lines}, "readers": {"player"}}); got.Status != 403 {
+			t.Errorf("%s writes a note: %d; want 403", login, got.Status)
+		}
+	}
+	for _, missing := range []string{"987654", "x"} {
+		if got := coach.Get(at + "?review=" + missing); got.Status != http.StatusNotFound {
+			t.Errorf("a form of match %q: %d; want 404", missing, got.Status)
+		}
+	}
+}

@@ -31,8 +31,11 @@ type Figure struct {
 type ShareLine struct {
 	Label  string  `json:"label"`
 	Player float64 `json:"player"`
-	Team   float64 `json:"team"`  // the team's count times the part of the match that was watched
-	Share  float64 `json:"share"` // the player’s share of the team’s, 0 to 1
+	// the team's count times the part of the match that was watched or, of totals, played
+	Team  float64 `json:"team"`
+	Share float64 `json:"share"` // the player’s share of the team’s, 0 to 1
+	// where the player's count is from: totals count all of their minutes, a log those watched
+	Source models.Source `json:"source"`
 }
 
 // readFigures reads the indicators of the season, and keeps what this match has of them.
@@ -107,7 +110,7 @@ func (r *Report) figure(l *evidence.IndicatorLine, p *evidence.Point) Figure {
 }
 
 func (r *Report) addShare(label string, p *evidence.Point, team float64) {
-	s := ShareLine{Label: label, Player: p.Numerator, Team: team * p.Watched()}
+	s := ShareLine{Label: label, Player: p.Numerator, Team: team * p.Watched(), Source: p.Source}
 	if s.Share = s.Player / s.Team; s.Player > 0 && s.Team > 0 && !math.IsInf(s.Share, 0) {
 		r.Shares = append(r.Shares, s)
 	}

@@ -3,6 +3,7 @@ package matchreview
 import (
 	"encoding/json"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -62,6 +63,120 @@ func TestLinesToKeepAndToWorkOnNeedEnoughToStandOn(t *testing.T) {
 		}
 		if keep, work := said(r.Keep), said(r.WorkOn); keep != c.keep || work != c.work {
 			t.Errorf("%s: keep %q, work on %q; want %q and %q", about, keep, work, c.keep, c.work)
+		}
+	}
+}
+
+// A share that is good for contacts is not for passes, which usually succeed.
+func TestWhatUsuallySucceedsHasALimitOfItsOwn(t *testing.T) {
+	if r := review(models.KindPass, 8, 2, 0); len(r.Keep) != 0 || len(r.WorkOn) != 0 {
+		t.Errorf("8 of 10 passes accurate: keep %v, work on %v; want neither", r.Keep, r.WorkOn)
+	}
+	if r := review(models.KindPass, 7, 0, 3); len(r.WorkOn) != 1 || r.WorkOn[0].Text != "Passing: 3 of 10 passes lost." {
+		t.Errorf("3 of 10 passes lost: work on %v", r.WorkOn)
+	}
+}
+
+// Totals have no clock, but they have shares. A count that is not recorded is no zero, and says nothing.
+func TestTotalsAloneGiveLinesToo(t *testing.T) {
+	texts := func(all []Line) (texts []string) {
+		for _, l := range all {
+			texts = append(texts, l.Text)
+		}
+		return texts
+	}
+	for about, c := range map[string]struct {
+		counts     map[string]float64
+		keep, work []string
+	}{
+		"most tackles made": {map[string]float64{"tackles_made": 9, "tackles_missed": 1},
+			[]string{"Tackling: 9 of 10 tackles made."}, nil},
+		"a quarter missed": {map[string]float64{"tackles_made": 6, "tackles_missed": 2}, nil,
+			[]string{"Tackling: 2 of 8 tackles missed."}},
+		"misses not recorded": {map[string]float64{"tackles_made": 9}, nil, nil},
+		"too few contacts":    {map[string]float64{"contacts": 3, "contacts_won": 3}, nil, nil},
+		"one error, one try": {map[string]float64{"errors": 1, "tries": 1, "contacts": 5, "contacts_won": 5},
+			[]string{"1 try.", "Contact: all 5 contacts won."}, nil},
+		"two penalties": {map[string]float64{"penalties_conceded": 2}, nil, []string{"2 penalties conceded."}},
+	} {
+		r := &Report{Basis: OnTotals}
+		for code, v := range c.counts {
+			r.Counts = append(r.Counts, Count{Code: code, Value: v})
+		}
+		r.choose()
+		if keep, work := texts(r.Keep), texts(r.WorkOn); !slices.Equal(keep, c.keep) || !slices.Equal(work, c.work) {
+			t.Errorf("%s: keep %q, work on %q; want %q and %q", about, keep, work, c.keep, c.work)
+		}
+	}
+	for _, l := range slices.Concat(totalsKeep, totalsWork) {
+		for _, code := range append(l.of, l.count) {
+			if _, known := models.CountOf(code); !known {
+				t.Errorf("%q stands on %q, which no totals count", l.words, code)
+			}
+		}
+	}
+	for result, code := range resultCounts {
+		if c, known := models.CountOf(code); !known || result == "" {
+			t.Errorf("%s is counted as %+v", result, c)
+		}
+	}
+}
+
+// What is said of a part names the part: minutes, kinds or both. So does the note that a coach begins from.
+func TestNothingOfAPartOfALogIsSaidOfTheMatch(t *testing.T) {
+	r := review(models.KindTackle, 6, 0, 0)
+	r.Basis = PartLog
+	for _, c := range []struct {
+		cover Cover
+		want  string
+	}{
+		{Cover{Minutes: 70, Watched: 20, Share: 0.29}, "in the minutes watched"},
+		{Cover{Minutes: 70, Watched: 70, Share: 1, Unwatched: []string{"maul"}}, "of the kinds watched"},
+		{Cover{Minutes: 70, Watched: 20, Share: 0.29, Unwatched: []string{"maul"}}, "of what was watched"},
+		{Cover{Minutes: 70, Watched: 70, Share: 1}, "of what was watched"},
+		{Cover{Minutes: 70, Watched: 35}, "in the minutes watched"},
+	} {
+		r.Cover = c.cover
+		for what, words := range map[string]string{"how it went": r.effectWords(), "a caption": r.tables()[0].Caption,
+			"the note": r.Proposal(), "where lines come from": r.proposedFrom()} {
+			if !strings.Contains(words, c.want) {
+				t.Errorf("%+v: %s is %q; want %q in it", c.cover, what, words, c.want)
+			}
+		}
+	}
+	if got := r.basisWords(); !strings.Contains(got, "It is not recorded when Tam was on the pitch") {
+		t.Errorf("without the times on the pitch: %q", got)
+	}
+	r.Cover = Cover{Minutes: 70, Watched: 70, Share: 1}
+	if got := r.basisWords(); !strings.Contains(got, "not every kind of involvement all of the time") ||
+		strings.Contains(got, "not recorded when") {
+		t.Errorf("with other kinds at other times: %q", got)
+	}
+	r.Basis = WholeLog
+	if got := r.effectWords() + r.Proposal() + r.tables()[0].Caption; strings.Contains(got, "watched") {
+		t.Errorf("of a whole log: %q", got)
+	}
+}
+
+// Counts of one table from two sources say which is which: totals count all minutes, a log of a part those watched.
+func TestSharesSayWhereTheyAreFrom(t *testing.T) {
+	logged := ShareLine{"Carries", 3, 30, 0.1, models.FromLog}
+	counted := ShareLine{"Errors", 1, 7, 1. / 7, models.FromTotals}
+	for _, c := range []struct {
+		basis   Basis
+		all     []ShareLine
+		columns int
+		want    string
+	}{
+		{PartLog, []ShareLine{logged, counted}, 5, "from totals of all minutes on the pitch"},
+		{PartLog, []ShareLine{logged}, 4, "in the minutes watched"},
+		{WholeLog, []ShareLine{logged}, 4, "in the minutes on the pitch"},
+		{OnTotals, []ShareLine{counted}, 4, "in the minutes on the pitch"},
+	} {
+		r := Report{Basis: c.basis, Shares: c.all, Cover: Cover{Minutes: 70, Watched: 20, Share: 0.3}}
+		if got := r.shareTable(); len(got.Columns) != c.columns || len(got.Rows[0]) != c.columns ||
+			!strings.Contains(got.Caption, c.want) {
+			t.Errorf("%s: %d columns, %q; want %d, %q", c.basis, len(got.Columns), got.Caption, c.columns, c.want)
 		}
 	}
 }
@@ -126,7 +241,7 @@ func TestTheSheetSaysWhatTheJSONSays(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	jobs := papertest.Own{Says: regexp.MustCompile(`(\d+) involvements in the minutes watched`),
+	jobs := papertest.Own{Says: regexp.MustCompile(`(\d+) involvements of what was watched`),
 		Values: func(map[string]any) []float64 { return []float64{float64(len(r.Jobs))} }}
 	for _, odd := range papertest.UnknownNumbers(t, asJSON, string(sheet.Body), jobs) {
 		t.Error(odd)

@@ -34,6 +34,7 @@ type view struct {
 	JobTable                     paper.Table
 	Tables                       []paper.Table // how it went, between jobs, figures
 	More                         []paper.Table // possessions and what is long
+	MoreTitle, Proposed          string
 	MomentTable                  *paper.Table
 }
 
@@ -53,12 +54,32 @@ func (p *Page) Sheet(_ context.Context, r *Report) (paper.Sheet, error) {
 		}
 	}
 	v.Key, v.JobTable, v.Tables, v.More = r.key(), r.jobTable(), r.tables(), r.more()
+	v.MoreTitle, v.Proposed = r.moreTitle(), r.proposedFrom()
 	v.MomentTable = r.momentTable()
 	var b strings.Builder
 	if err := p.t.ExecuteTemplate(&b, "matchreview", v); err != nil {
 		return paper.Sheet{}, fmt.Errorf("draw the match review of player %d: %w", r.Player.ID, err)
 	}
 	return paper.Sheet{Title: r.Title(), Body: template.HTML(b.String())}, nil // from the template, which escapes
+}
+
+// proposedFrom says what the proposed lines are drawn from.
+func (r *Report) proposedFrom() string {
+	switch {
+	case r.Basis == OnTotals:
+		return "Proposed from this match’s totals alone."
+	case r.Basis == PartLog:
+		return "Proposed from a part of this match, " + r.seen() + "."
+	}
+	return "Proposed from this match’s figures alone."
+}
+
+// at is a time on the match clock. The clock runs on over the end of a half, so the half is named there.
+func (r *Report) at(c models.Clock) string {
+	if r.half > 0 && c.Half < r.halves && c.Second >= c.Half*r.half {
+		return c.String()
+	}
+	return c.Time()
 }
 
 // key says what the letters of the events mean that occur.
@@ -109,7 +130,7 @@ func (r *Report) jobTable() paper.Table {
 		} else if x.Ours {
 			side = "our side"
 		}
-		t.Rows = append(t.Rows, paper.Text(x.Clock.Time(), paper.Upper(eventWords(x.Kind)), "", side, "", ""))
+		t.Rows = append(t.Rows, paper.Text(r.at(x.Clock), paper.Upper(eventWords(x.Kind)), "", side, "", ""))
 		e++
 	}
 	for i := range r.Jobs {
@@ -124,7 +145,7 @@ func (r *Report) jobTable() paper.Table {
 		if j.Gap != nil {
 			gap = fmt.Sprintf("%d s", *j.Gap)
 		}
-		t.Rows = append(t.Rows, paper.Text(j.Clock.Time(), j.Label, effectIn(j.Effect), strings.Join(j.Details, ", "),
+		t.Rows = append(t.Rows, paper.Text(r.at(j.Clock), j.Label, effectIn(j.Effect), strings.Join(j.Details, ", "),
 			possession, gap))
 	}
 	for e < len(r.Events) {
@@ -174,7 +195,7 @@ func (r *Report) tables() (all []paper.Table) {
 		}
 		if k.ChainsOfThree > 0 {
 			row("Chains of three jobs or more", count(k.ChainsOfThree))
-			row("The longest chain, from "+k.Chains[0].From.Time(), fmt.Sprintf("%d jobs", k.Chains[0].Jobs))
+			row("The longest chain, from "+r.at(k.Chains[0].From), fmt.Sprintf("%d jobs", k.Chains[0].Jobs))
 		}
 		all = append(all, t)
 	}
@@ -184,7 +205,7 @@ func (r *Report) tables() (all []paper.Table) {
 // part says in a caption that the log covers a part.
 func (r *Report) part() string {
 	if r.Basis == PartLog {
-		return ", in the minutes watched"
+		return ", " + r.seen()
 	}
 	return ""
 }
@@ -233,22 +254,67 @@ func (r *Report) ballTables() (all []paper.Table) {
 		all = append(all, t)
 	}
 	if len(r.Shares) > 0 {
-		t := paper.Table{ID: "shares-table", Caption: "Share of the team’s work in the minutes on the pitch and watched",
-			Columns: columns(1, "Count", "Own", "Team", "Share")}
-		for _, s := range r.Shares {
-			t.Rows = append(t.Rows, paper.Text(s.Label, number(s.Player), paper.Number(s.Team, 1),
-				paper.ScaleOf("%").Value(s.Share)))
-		}
-		all = append(all, t)
+		all = append(all, r.shareTable())
 	}
 	if len(r.Counts) > 0 && len(r.Jobs) == 0 {
-		t := paper.Table{ID: "counts-table", Caption: "Totals of the match", Columns: columns(1, "Count", "Total")}
-		for _, c := range r.Counts {
-			t.Rows = append(t.Rows, paper.Text(c.Label, number(c.Value)))
-		}
-		all = append(all, t)
+		all = append(all, r.countTable("Totals of the match"))
 	}
 	return all
+}
+
+func (r *Report) countTable(caption string) paper.Table {
+	t := paper.Table{ID: "counts-table", Caption: caption, Columns: columns(1, "Count", "Total")}
+	for _, c := range r.Counts {
+		t.Rows = append(t.Rows, paper.Text(c.Label, number(c.Value)))
+	}
+	return t
+}
+
+// shareTable says where each count is from if they differ: totals count all minutes, a log those watched.
+func (r *Report) shareTable() paper.Table {
+	from := map[models.Source]bool{}
+	for _, s := range r.Shares {
+		from[s.Source] = true
+	}
+	caption := "Share of the team’s work"
+	switch {
+	case len(from) > 1 && r.Basis == PartLog:
+		caption += ": from the log of what was watched, from totals of all minutes on the pitch"
+	case from[models.FromLog] && r.Basis == PartLog:
+		caption += r.part()
+	default:
+		caption += " in the minutes on the pitch"
+	}
+	t := paper.Table{ID: "shares-table", Caption: caption, Columns: columns(1, "Count", "Own", "Team", "Share")}
+	if len(from) > 1 {
+		t.Columns = append(t.Columns, paper.Column{Label: "From"})
+	}
+	for _, s := range r.Shares {
+		row := paper.Text(s.Label, number(s.Player), number(s.Team), paper.ScaleOf("%").Value(s.Share), string(s.Source))
+		t.Rows = append(t.Rows, row[:len(t.Columns)])
+	}
+	return t
+}
+
+// moreTitle names what is folded away.
+func (r *Report) moreTitle() string {
+	var words []string
+	if len(r.Possessions) > 0 {
+		words = append(words, "possessions")
+	}
+	if len(r.Choices.Else) > 0 {
+		words = append(words, "choices")
+	}
+	if len(r.Work.Chains) > 0 {
+		words = append(words, "chains")
+	}
+	if r.besideLog() {
+		words = append(words, "totals")
+	}
+	if len(r.Figures) > 0 {
+		words = append(words, "every figure")
+	}
+	return paper.Upper(paper.And(words))
 }
 
 // more are the tables that are folded away.
@@ -266,7 +332,7 @@ func (r *Report) more() (all []paper.Table) {
 		t := paper.Table{ID: "else-table", Caption: "Choices, and what else was on", Stack: true,
 			Columns: columns(4, "Clock", "What", "Choice", "What else was on")}
 		for _, c := range r.Choices.Else {
-			t.Rows = append(t.Rows, paper.Text(c.Clock.Time(), c.Label, cmp.Or(c.Choice, "–"), cmp.Or(c.Options, "–")))
+			t.Rows = append(t.Rows, paper.Text(r.at(c.Clock), c.Label, cmp.Or(c.Choice, "–"), cmp.Or(c.Options, "–")))
 		}
 		all = append(all, t)
 	}
@@ -274,9 +340,12 @@ func (r *Report) more() (all []paper.Table) {
 		t := paper.Table{ID: "chains-table", Caption: "The longest chains of jobs", Stack: true,
 			Columns: columns(3, "From", "To", "Jobs")}
 		for _, c := range r.Work.Chains {
-			t.Rows = append(t.Rows, paper.Text(c.From.Time(), c.To.Time(), strings.Join(c.Words, ", ")))
+			t.Rows = append(t.Rows, paper.Text(r.at(c.From), r.at(c.To), strings.Join(c.Words, ", ")))
 		}
 		all = append(all, t)
+	}
+	if r.besideLog() {
+		all = append(all, r.countTable("Totals of the whole match, beside the log of a part"))
 	}
 	if len(r.Figures) > 0 {
 		all = append(all, r.figureTable())
@@ -284,14 +353,17 @@ func (r *Report) more() (all []paper.Table) {
 	return all
 }
 
+// besideLog says whether totals tell of what the log does not cover.
+func (r *Report) besideLog() bool { return r.Basis == PartLog && len(r.Jobs) > 0 && len(r.Counts) > 0 }
+
 func (r *Report) figureTable() paper.Table {
 	t := paper.Table{ID: "figures-table", Caption: "Figures of this match",
 		Columns: columns(1, "Figure", "This match", "Stands on", "Level then", "This match alone fits", "Reads")}
 	for _, f := range r.Figures {
 		scale := paper.ScaleOf(f.Unit)
-		basis := ""
+		basis := string(f.Source)
 		if f.Unit == "%" {
-			basis = number(f.Numerator) + " of " + number(f.Denominator)
+			basis = number(f.Numerator) + " of " + number(f.Denominator) + ", " + basis
 		}
 		level, fits, reads := "–", "–", ""
 		if f.Level != nil {
@@ -332,7 +404,7 @@ func (r *Report) momentTable() *paper.Table {
 		if m.VideoFrom != nil {
 			video = strings.TrimSpace(fmt.Sprintf("%s %s", video, models.Clock{Second: int(*m.VideoFrom)}.Time()))
 		}
-		t.Rows = append(t.Rows, []paper.Cell{{Text: m.Clock.Time()},
+		t.Rows = append(t.Rows, []paper.Cell{{Text: r.at(m.Clock)},
 			{Text: m.Kind.Label(), Under: strings.Join(m.Details, ", ")}, {Text: cmp.Or(m.Note, "–")},
 			{Text: cmp.Or(video, "–")}})
 	}

@@ -78,7 +78,7 @@ func example() *Report {
 		Stints:  []models.Span{{From: clock(1, 0), To: clock(2, 3000)}},
 		Events:  []Event{{Clock: clock(1, 700), Kind: models.EventTry, Ours: true}},
 		Unusual: []string{}, MayExplain: []string{}, Counts: []Count{{"carries", "Carries", 6}},
-		Shares:  []ShareLine{{"Carries", 6, 48, 0.125}},
+		Shares:  []ShareLine{{"Carries", 6, 48, 0.125, models.FromLog}},
 		Moments: of.Moments, halves: 2, half: 35 * 60,
 	}
 	r.Player.Positions = of.Person.Positions

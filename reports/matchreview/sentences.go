@@ -22,7 +22,8 @@ type Line struct {
 	weight  float64
 }
 
-// The rules. A share is worth a line from leastOf on; few of anything say nothing.
+// The rules. A share is worth a line from leastOf on; few of anything say nothing. From which share on, where a subject
+// does not say so itself: passes and tackles succeed more often than contacts are won (common practice).
 const (
 	leastOf    = 4
 	keepFrom   = 0.7
@@ -34,78 +35,158 @@ const (
 	mostWorkOn = 2
 )
 
-// subject is how lines speak of a kind.
-type subject struct{ keep, work string }
+// subject is how lines speak of a kind, and from which share on; 0 is the usual one.
+type subject struct {
+	keep, work         string
+	keepFrom, workFrom float64
+}
 
 // subjects have, for each kind, what is said of "6 of 8".
 var subjects = map[models.Kind]subject{
-	models.KindCarry:   {"Contact: %s carries won", "Contact: %s carries lost"},
-	models.KindPass:    {"Passing: %s passes accurate", "Passing: %s passes lost"},
-	models.KindOffload: {"Offloads: %s accurate", "Offloads: %s lost"},
-	models.KindKick:    {"Kicking: %s kicks worked", "Kicking: %s kicks lost"},
-	models.KindCatch:   {"High balls: %s caught cleanly", "High balls: %s not caught"},
-	models.KindTackle:  {"Tackling: %s tackles won", "Tackling: %s tackles lost or missed"},
-	models.KindAttackRuck: {"Our breakdown: %s arrivals cleared or secured the ball",
-		"Our breakdown: %s arrivals penalised or costly"},
-	models.KindDefenceRuck: {"Their breakdown: %s arrivals won or slowed the ball",
-		"Their breakdown: %s arrivals penalised or costly"},
-	models.KindScrum:       {"Scrum: ahead in %s", "Scrum: behind in %s"},
-	models.KindLineout:     {"Lineout: ahead in %s", "Lineout: behind in %s"},
-	models.KindMaul:        {"Maul: ahead in %s", "Maul: behind in %s"},
-	models.KindSupportLine: {"Support lines: an option on %s", "Support lines: nothing to pass to on %s"},
-	models.KindReposition:  {"Next job: in place on time for %s", "Next job: late for %s"},
+	models.KindCarry:   {keep: "Contact: %s carries won", work: "Contact: %s carries lost the contact or the ball"},
+	models.KindPass:    {"Passing: %s passes accurate", "Passing: %s passes lost", 0.9, 0.2},
+	models.KindOffload: {"Offloads: %s accurate", "Offloads: %s lost", 0.8, 0.3},
+	models.KindKick: {keep: "Kicking: %s kicks found touch or space or were won back",
+		work: "Kicking: %s kicks charged down or costly"},
+	models.KindCatch:  {"Catching: %s balls caught cleanly", "Catching: %s balls not caught, or costly", 0.8, 0.3},
+	models.KindTackle: {keep: "Tackling: %s tackles won", work: "Tackling: %s tackles lost or missed"},
+	models.KindAttackRuck: {keep: "Our breakdown: %s arrivals cleared or secured the ball",
+		work: "Our breakdown: %s arrivals penalised or costly"},
+	models.KindDefenceRuck: {keep: "Their breakdown: %s arrivals won or slowed the ball",
+		work: "Their breakdown: %s arrivals penalised or costly"},
+	models.KindScrum:       {keep: "Scrum: ahead in %s", work: "Scrum: behind in %s"},
+	models.KindLineout:     {keep: "Lineout: ahead in %s", work: "Lineout: behind in %s"},
+	models.KindMaul:        {keep: "Maul: ahead in %s", work: "Maul: behind in %s"},
+	models.KindSupportLine: {keep: "Support lines: an option on %s", work: "Support lines: penalised or costly on %s"},
+	models.KindReposition:  {keep: "Next job: in place on time for %s", work: "Next job: late or costly on %s"},
 }
+
+// totalsLine is a line that totals alone can give: a count as a share of other counts.
+type totalsLine struct {
+	words, subject string
+	count          string
+	of             []string
+	from           float64
+}
+
+// What totals can say to keep and to work on. They do not tell a tackle won from one that was only made.
+var (
+	totalsKeep = []totalsLine{
+		{"Contact: %s contacts won", "carry", "contacts_won", []string{"contacts"}, keepFrom},
+		{"Passing: %s passes accurate", "pass", "passes_accurate", []string{"passes"}, 0.9},
+		{"Offloads: %s accurate", "offload", "offloads_accurate", []string{"offloads"}, 0.8},
+		{"Catching: %s high balls caught", "catch", "catches", []string{"catches_attempted"}, 0.8},
+		{"Tackling: %s tackles made", "tackle", "tackles_made", []string{"tackles_made", "tackles_missed"}, 0.9},
+		{"Breakdown: %s arrivals effective", "ruck", "ruck_arrivals_effective", []string{"attack_rucks", "defence_rucks"},
+			keepFrom},
+	}
+	totalsWork = []totalsLine{
+		{"Tackling: %s tackles missed", "tackle", "tackles_missed", []string{"tackles_made", "tackles_missed"}, 0.25},
+	}
+)
 
 // choose proposes what to keep and what to work on.
 func (r *Report) choose() {
-	var keep, work []Line
-	share := func(all *[]Line, from float64, words, subject string, n, of int) {
-		if of >= leastOf && float64(n) >= from*float64(of) {
-			*all = append(*all, Line{Text: fmt.Sprintf(words, ofWords(n, of)) + ".", N: n, Of: of, subject: subject,
-				weight: float64(n) / float64(of) * math.Sqrt(float64(of))})
+	var p proposal
+	counts := map[string]float64{}
+	if r.Basis == OnTotals {
+		for _, c := range r.Counts {
+			counts[c.Code] = c.Value
+		}
+		p.fromTotals(counts)
+	} else {
+		p.fromLog(r)
+		for i := range r.Jobs {
+			for _, x := range r.Jobs[i].of.Results {
+				counts[resultCounts[x]]++
+			}
 		}
 	}
+	p.results(counts)
+	heaviest := func(all []Line, most int) []Line {
+		slices.SortStableFunc(all, func(a, b Line) int { return cmp.Compare(b.weight, a.weight) })
+		return append([]Line{}, all[:min(len(all), most)]...)
+	}
+	r.Keep, r.WorkOn = heaviest(p.keep, mostKeep), heaviest(p.work, mostWorkOn)
+}
+
+// resultCounts are the counts of totals that count a result.
+var resultCounts = map[models.Result]string{
+	models.ResultTry: "tries", models.ResultTurnoverWon: "turnovers_won", models.ResultLineBreak: "line_breaks",
+	models.ResultPenaltyConceded: "penalties_conceded", models.ResultError: "errors",
+	models.ResultTurnoverConceded: "turnovers_conceded",
+}
+
+// proposal are all lines that the figures of a match can give.
+type proposal struct{ keep, work []Line }
+
+// share adds a line of n of so many, where there are enough and the share is large enough.
+func share(all *[]Line, from float64, words, subject string, n, of int) {
+	if of >= leastOf && float64(n) >= from*float64(of) {
+		*all = append(*all, Line{Text: fmt.Sprintf(words, ofWords(n, of)) + ".", N: n, Of: of, subject: subject,
+			weight: float64(n) / float64(of) * math.Sqrt(float64(of))})
+	}
+}
+
+func (p *proposal) fromLog(r *Report) {
 	for _, t := range r.Tallies {
 		s, of := subjects[t.Kind], t.Gained+t.Even+t.Lost
 		if t.Kind == models.KindReposition { // those with no time count neither way
 			of = t.Gained + t.Lost
 		}
-		share(&keep, keepFrom, s.keep, string(t.Kind), t.Gained, of)
-		share(&work, workFrom, s.work, string(t.Kind), t.Lost, of)
+		share(&p.keep, cmp.Or(s.keepFrom, keepFrom), s.keep, string(t.Kind), t.Gained, of)
+		share(&p.work, cmp.Or(s.workFrom, workFrom), s.work, string(t.Kind), t.Lost, of)
 	}
 	c := &r.Choices
 	chosen := c.Best + c.Fair + c.BetterOn
-	share(&keep, keepFrom, "Choices: the best option taken %s times", "choice", c.Best, chosen)
-	share(&work, workFrom, "Choices: something better was on %s times", "choice", c.BetterOn, chosen)
-	share(&keep, keepFrom, "Tackle, up, next job: done after %s tackles", "next", r.Work.TacklesNext, r.Work.TacklesTimed)
-	results := map[models.Result]int{}
-	for i := range r.Jobs {
-		for _, x := range r.Jobs[i].of.Results {
-			results[x]++
+	share(&p.keep, keepFrom, "Choices: the best option taken %s times", "choice", c.Best, chosen)
+	share(&p.work, workFrom, "Choices: something better was on %s times", "choice", c.BetterOn, chosen)
+	share(&p.keep, keepFrom, "Tackle, up, next job: done after %s tackles", "next", r.Work.TacklesNext,
+		r.Work.TacklesTimed)
+}
+
+// fromTotals gives shares only where each count is recorded.
+func (p *proposal) fromTotals(counts map[string]float64) {
+	add := func(all *[]Line, lines []totalsLine) {
+		for _, l := range lines {
+			n, known := counts[l.count]
+			of := 0.0
+			for _, code := range l.of {
+				part, given := counts[code]
+				known = known && given
+				of += part
+			}
+			if known {
+				share(all, l.from, l.words, l.subject, int(n), int(of))
+			}
 		}
 	}
-	count := func(all *[]Line, least, n int, one, many string, weight float64) {
-		if n >= least {
-			*all = append(*all, Line{Text: paper.Plural(n, one, many) + ".", N: n, subject: one, weight: weight * float64(n)})
+	add(&p.keep, totalsKeep)
+	add(&p.work, totalsWork)
+}
+
+// results gives what is counted and no share: a try is worth a line, one error is not.
+func (p *proposal) results(counts map[string]float64) {
+	count := func(all *[]Line, least int, code, one, many string, weight float64) {
+		if n := int(counts[code]); n >= least {
+			*all = append(*all, Line{Text: paper.Plural(n, one, many) + ".", N: n, subject: one,
+				weight: weight * float64(n)})
 		}
 	}
-	count(&keep, 1, results[models.ResultTry], "try", "tries", 3)
-	count(&keep, 1, results[models.ResultTurnoverWon], "turnover won", "turnovers won", 2)
-	count(&keep, 1, results[models.ResultLineBreak], "line break", "line breaks", 2)
-	count(&work, 2, results[models.ResultPenaltyConceded], "penalty conceded", "penalties conceded", 2)
-	count(&work, 2, results[models.ResultError], "handling or other error", "handling or other errors", 1)
-	count(&work, 2, results[models.ResultTurnoverConceded], "ball lost", "balls lost", 1)
-	heaviest := func(all []Line, most int) []Line {
-		slices.SortStableFunc(all, func(a, b Line) int { return cmp.Compare(b.weight, a.weight) })
-		return append([]Line{}, all[:min(len(all), most)]...)
-	}
-	r.Keep = heaviest(keep, mostKeep)
-	r.WorkOn = heaviest(work, mostWorkOn)
+	count(&p.keep, 1, "tries", "try", "tries", 3)
+	count(&p.keep, 1, "turnovers_won", "turnover won", "turnovers won", 2)
+	count(&p.keep, 1, "line_breaks", "line break", "line breaks", 2)
+	count(&p.work, 2, "penalties_conceded", "penalty conceded", "penalties conceded", 2)
+	count(&p.work, 2, "errors", "handling or other error", "handling or other errors", 1)
+	count(&p.work, 2, "turnovers_conceded", "ball lost", "balls lost", 1)
 }
 
 // Proposal is the text of a review note with the lines to keep and to work on, for a coach to edit.
 func (r *Report) Proposal() string {
 	var b strings.Builder
+	if r.Basis == PartLog && len(r.Keep)+len(r.WorkOn) > 0 {
+		b.WriteString("From a part of your match, " + r.seen() + ".\n")
+	}
 	for _, part := range []struct {
 		head string
 		all  []Line
@@ -130,7 +211,7 @@ func ofWords(n, of int) string {
 
 // sentences are the plain words at the top.
 func (r *Report) sentences() []paper.Sentence {
-	all := []paper.Sentence{{Lead: "What this stands on", Text: r.basisWords()}}
+	all := []paper.Sentence{{Lead: "What this is based on", Text: r.basisWords()}}
 	add := func(lead, text string) {
 		if text != "" {
 			all = append(all, paper.Sentence{Lead: lead, Text: text})
@@ -171,24 +252,44 @@ func (r *Report) basisWords() string {
 			"does not say which."
 	case Bare:
 		return played + " There is no log and there are no totals. A log would show each job, when it came and what it " +
-			"led to."
+			"led to. Coaches’ grades, where there are any, stand in the season report."
 	case OnTotals:
 		return played + " There are totals and no log: how often, but not when. A log would add the match clock, " +
 			"the work between jobs, choices, and what each possession led to."
 	case WholeLog:
 		return played + " A log covers all of it."
 	}
-	switch {
-	case c.Share > 0 && c.Share < 0.995:
-		return played + fmt.Sprintf(" A log covers %s of them, %s. What follows is about those minutes alone.",
-			paper.Number(c.Watched, 0), paper.ScaleOf("%").Value(c.Share))
-	case len(c.Unwatched) > 0:
-		return played + " A log covers some kinds of involvement only. It has no " + orWords(c.Unwatched) +
-			", so their absence says nothing."
+	absent := ""
+	if len(c.Unwatched) > 0 {
+		absent = " It has no " + orWords(c.Unwatched) + ", so their absence says nothing."
 	}
-	return played + " A log covers " + minutesWords(c.Watched) + " of the match. It is not recorded when " +
-		map[bool]string{true: "you were", false: r.Player.KnownAs + " was"}[r.own()] +
-		" on the pitch, so the log is not read as whole."
+	switch {
+	case c.Share == 0:
+		return played + " A log covers " + minutesWords(c.Watched) + " of the match. It is not recorded when " +
+			map[bool]string{true: "you were", false: r.Player.KnownAs + " was"}[r.own()] +
+			" on the pitch, so the log is not read as whole." + absent
+	case r.partTimed():
+		return played + fmt.Sprintf(" A log covers %s of them, %s. What follows is about those minutes alone.",
+			paper.Number(c.Watched, 0), paper.ScaleOf("%").Value(c.Share)) + absent
+	case absent != "":
+		return played + " A log covers some kinds of involvement only." + absent
+	}
+	return played + " Logs cover all of them, but not every kind of involvement all of the time. Counts are of what " +
+		"was watched."
+}
+
+// partTimed says whether logs cover a part of the player's minutes.
+func (r *Report) partTimed() bool { return r.Cover.Share < 0.995 }
+
+// seen says of what the counts of a part of a log are.
+func (r *Report) seen() string {
+	switch kinds := len(r.Cover.Unwatched) > 0; {
+	case r.partTimed() && !kinds:
+		return "in the minutes watched"
+	case !r.partTimed() && kinds:
+		return "of the kinds watched"
+	}
+	return "of what was watched"
 }
 
 // orWords joins words: "a, b or c".
@@ -222,7 +323,7 @@ func (r *Report) effectWords() string {
 	}
 	words := paper.Plural(n, "involvement", "involvements")
 	if r.Basis == PartLog {
-		words += " in the minutes watched"
+		words += " " + r.seen()
 	}
 	if known := n - unknown; known >= leastJobs {
 		words += fmt.Sprintf(": %d gained something, %d lost something, %d did neither", gained, lost, known-gained-lost)
@@ -238,8 +339,12 @@ func (r *Report) betweenWords() string {
 	k := r.Work
 	words := ""
 	if k.Gaps >= leastJobs {
-		words = fmt.Sprintf("Half of the gaps between jobs were %s seconds or shorter. The longest, from %s, was %d "+
-			"seconds.", paper.Number(*k.MedianGap, 0), k.LongestFrom.Time(), *k.LongestGap)
+		words = fmt.Sprintf("Half of the gaps between jobs were %s seconds or shorter. The longest",
+			paper.Number(*k.MedianGap, 0))
+		if r.Basis == PartLog {
+			words += " that was watched"
+		}
+		words += fmt.Sprintf(", from %s, was %d seconds.", r.at(*k.LongestFrom), *k.LongestGap)
 	}
 	if k.TacklesTimed >= leastOwed {
 		words += fmt.Sprintf(" After a tackle, the next job that came within %d seconds was done %s times.", chainWithin,
@@ -284,37 +389,48 @@ func (r *Report) expectedWords() string {
 
 func (r *Report) cautions() []string {
 	all := []string{}
-	add := func(words string) { all = append(all, words) }
-	if r.Match.Stop != nil && !r.own() {
-		add(r.Match.Stop.Words + ".")
+	add := func(own, staff string) {
+		if words := map[bool]string{true: own, false: staff}[r.own()]; words != "" {
+			all = append(all, words)
+		}
+	}
+	if r.Match.Stop != nil {
+		add("", r.Match.Stop.Words+".")
 	}
 	if len(r.Jobs) > 0 || len(r.Counts) > 0 {
-		add("One match is weak evidence. It is a start for a talk, not a verdict.")
+		add("This is one match. Every player has good and bad ones. Use it to start a talk with your coach.",
+			"One match is weak evidence. It is a start for a talk, not a verdict.")
 	}
 	if r.Basis == PartLog {
-		add("The log covers a part of the work. Counts are of that part; do not compare them with those of a whole match.")
+		add("Not everything you did was watched. Do not compare these numbers with those of a whole match.",
+			"The log covers a part of the work. Counts are of that part; do not compare them with those of a whole "+
+				"match.")
 	}
 	if r.Cover.Depth == models.Core && len(r.Jobs) > 0 {
-		add("The log is a short one. Choices, places on the pitch and metres are recorded only here and there.")
+		add("The log is a short one. Your choices, places on the pitch and metres may be missing.",
+			"The log is a short one. Choices, places on the pitch and metres are recorded only here and there.")
 	}
 	return all
 }
 
 func (r *Report) methods() []string {
-	if len(r.Jobs) == 0 {
-		return []string{}
+	all := []string{}
+	if len(r.Jobs) > 0 {
+		all = append(all, "Gained, lost or neither: from the one detail that decides it for its kind, such as the contact "+
+			"of a carry or the result of a tackle. A penalty, an error or a ball lost makes it lost.")
 	}
-	all := []string{
-		"Gained, lost or neither: from the one detail that decides it for its kind, such as the contact of a carry or the " +
-			"result of a tackle. A penalty, an error or a ball lost makes it lost.",
-		fmt.Sprintf("A gap is the time to the next involvement, in the same half and with all kinds watched in between. A "+
-			"chain is three jobs or more, each within %d seconds of the one before.", chainWithin),
-		fmt.Sprintf("A share is proposed to keep from %d in 10, and to work on from %d in 10, if it is of %d or more.",
-			int(10*keepFrom), int(10*workFrom), leastOf),
+	if r.Work.Gaps > 0 {
+		all = append(all, fmt.Sprintf("A gap is the time to the next involvement, in the same half and with all kinds "+
+			"watched in between. A chain is three jobs or more, each within %d seconds of the one before.", chainWithin))
+	}
+	if len(r.Keep)+len(r.WorkOn) > 0 {
+		all = append(all, fmt.Sprintf("A share of %d or more is proposed to keep from %d in 10 and to work on from %d in "+
+			"10. Passes, offloads, catches and tackles made or missed have limits of their own, because they usually succeed "+
+			"more often.", leastOf, int(10*keepFrom), int(10*workFrom)))
 	}
 	if len(r.Shares) > 0 {
 		all = append(all, "The share of the team’s work divides by the team’s count times the part of the match that "+
-			"was watched. It takes the team’s work as evenly spread.")
+			"was watched or, of totals, played. It takes the team’s work as evenly spread.")
 	}
 	if !r.own() && slices.ContainsFunc(r.Figures, func(f Figure) bool { return f.Level != nil }) {
 		all = append(all, "The level then is that of the trend on the day, for a usual opponent; this match is in it. "+

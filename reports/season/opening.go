@@ -57,7 +57,7 @@ func (r *Report) point(s *Sentence) point {
 		}
 		m := &r.Moments[i]
 		item := momentItem{Note: paper.Short(m.Note, noteWords), Meta: joined(", ",
-			fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad, m.Clock.String())}
+			fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad, m.Clock.String()), Link: r.review(m.MatchID)}
 		if item.Note == "" {
 			item.What = momentOf(m).What
 		}

@@ -59,9 +59,10 @@ func (p *Page) WriteFile(ctx context.Context, w io.Writer, r *Report) error {
 	return paper.WriteFile(w, sheet)
 }
 
-// handedOver is the report without what is for staff only: a file may be passed on.
+// handedOver is the report without what is for staff only: a file may be passed on. It leads nowhere.
 func (r *Report) handedOver() *Report {
 	out := *r
+	out.unlinked = true
 	out.Notes = slices.DeleteFunc(slices.Clone(r.Notes), func(n evidence.NoteLine) bool { return !n.Shared })
 	out.Goals = slices.Clone(r.Goals)
 	for i := range out.Goals {
@@ -117,7 +118,7 @@ type view struct {
 	// of the staff's edition
 	HeadTable, ShortSkills *paper.Table
 	Beside                 string // birth quarter and age band
-	Unusual                []string
+	Unusual                []unusualMatch
 	LatestNotes            []noteItem
 	LatestDangers          []momentItem
 	MoreDangers            string
@@ -182,11 +183,11 @@ type reviewItem struct {
 	Unread         string // that the player has not read it, empty if they have
 }
 
-type momentItem struct{ Meta, Anchor, What, Note string }
+type momentItem struct{ Meta, Link, Anchor, What, Note string }
 
 type matchMoments struct {
-	Title   string
-	Moments []momentItem
+	Title, Link string
+	Moments     []momentItem
 }
 
 type meaning struct {
@@ -473,7 +474,7 @@ func (r *Report) matchTable() paper.Table {
 	t := paper.Table{
 		ID: "matches-table",
 		Caption: "Every match. A dash means not recorded. A star (*) means the log and the totals disagree: we show the " +
-			"log’s figure. Choose a match with a link to see its moments.",
+			"log’s figure. " + r.matchLinks(),
 		Columns: []paper.Column{{Label: "Match"}, {Label: "Minutes", Numeric: true}, {Label: "From"}},
 	}
 	for _, code := range r.Headlines {
@@ -483,7 +484,7 @@ func (r *Report) matchTable() paper.Table {
 		m := &r.Matches[i]
 		row := []paper.Cell{
 			{Text: paper.Day(string(m.Date)) + " " + m.Against(),
-				Under: joined(", ", m.Squad, m.Circumstances()), Link: r.firstMoment(m.ID)},
+				Under: joined(", ", m.Squad, m.Circumstances()), Link: cmp.Or(r.review(m.ID), r.firstMoment(m.ID))},
 			{Text: m.MinutesWords(), Under: r.stopped(m.Stop)},
 			{Text: map[models.Source]string{models.FromLog: "log", models.FromTotals: "totals"}[m.Source],
 				Under: m.CountWords()},
@@ -506,6 +507,23 @@ func (r *Report) matchTable() paper.Table {
 		t.Rows = append(t.Rows, row)
 	}
 	return t
+}
+
+// review is the link to the player's review of a match; empty in what is printed or handed over.
+func (r *Report) review(match int64) string {
+	edition := map[Edition]string{StaffEdition: "staff", PlayerEdition: "player"}[r.Edition]
+	if r.unlinked || edition == "" {
+		return ""
+	}
+	return fmt.Sprintf("/players/%d/matches/%d/review?edition=%s", r.Player.ID, match, edition)
+}
+
+// matchLinks says where the links of the table of matches lead.
+func (r *Report) matchLinks() string {
+	if r.review(0) != "" {
+		return "Choose a match to see its review."
+	}
+	return "Choose a match with a link to see its moments."
 }
 
 // firstMoment is the link from a match to the first of its moments, empty for none.
@@ -767,7 +785,7 @@ func (r *Report) momentItems() (first []momentItem, rest []matchMoments) {
 		}
 		if m.MatchID != match {
 			match = m.MatchID
-			rest = append(rest, matchMoments{Title: where + r.circumstances(m.MatchID)})
+			rest = append(rest, matchMoments{Title: where + r.circumstances(m.MatchID), Link: r.review(m.MatchID)})
 		}
 		last := &rest[len(rest)-1]
 		last.Moments = append(last.Moments, item)
@@ -789,6 +807,7 @@ func momentOf(m *evidence.MomentLine) momentItem {
 func (r *Report) placed(m *evidence.MomentLine) momentItem {
 	item := momentOf(m)
 	item.Meta = joined(", ", fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad, item.Meta)
+	item.Link = r.review(m.MatchID)
 	return item
 }
 

@@ -95,6 +95,8 @@ type Report struct {
 
 	minor  bool        // on the day that it was made
 	madeOn models.Date // the day of MadeAt where the academy is
+
+	unlinked bool // it leaves the program as a file
 }
 
 // Lacks says whether an edition is not made of the player: a guardian's of a player who is of age.

@@ -201,8 +201,11 @@ func ownView(s *evidence.SkillLine) string {
 	return "about as coaches"
 }
 
+// unusualMatch is a match out of the ordinary: which, with the link to its review, and what was unusual.
+type unusualMatch struct{ On, Link, Words string }
+
 // unusual are the latest matches out of the ordinary, each with what may explain it.
-func (r *Report) unusual() (all []string) {
+func (r *Report) unusual() (all []unusualMatch) {
 	matches := r.of.Unusual()
 	if r.Summary.Matches < 2 {
 		return nil
@@ -212,8 +215,10 @@ func (r *Report) unusual() (all []string) {
 		if known := u.Match.Explains(); len(known) > 0 {
 			why = "About the match: " + strings.Join(known, "; ") + "."
 		}
-		all = append(all, fmt.Sprintf("%s: %s. %s", joined(", ", paper.Day(string(u.Match.Date))+" "+u.Match.Against(),
-			u.Match.Squad), strings.Join(u.What, "; "), why))
+		all = append(all, unusualMatch{
+			On:   joined(", ", paper.Day(string(u.Match.Date))+" "+u.Match.Against(), u.Match.Squad),
+			Link: r.review(u.Match.ID), Words: strings.Join(u.What, "; ") + ". " + why,
+		})
 	}
 	return all
 }

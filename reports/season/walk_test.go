@@ -2,6 +2,8 @@ package season_test
 
 import (
 	"encoding/json"
+	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -96,5 +98,34 @@ func TestEveryEditionSaysOnlyNumbersOfItsJSON(t *testing.T) {
 	r := readAs(t, full(), staff, season.PlayerEdition)
 	if odd := unknownNumbers(t, r, file(t, r)+"<p>You won 98.7% of it.</p>"); len(odd) != 1 {
 		t.Errorf("a number of no report is found %d times", len(odd))
+	}
+}
+
+// On a page the unusual match, moments and the table of matches lead to the match's review in the reader's edition.
+// What is handed over or printed leads nowhere.
+func TestAPageLeadsToTheReviewsOfItsMatchesAndAFileDoesNot(t *testing.T) {
+	for _, e := range everyEdition {
+		r := readAs(t, full(), staff, e)
+		sheet, err := drawing.Sheet(t.Context(), r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		page, want := string(sheet.Body), map[season.Edition][]int{
+			// the match of each edition's moments and, of the staff's, the unusual one
+			season.StaffEdition: {100, 103, 104}, season.PlayerEdition: {100, 104},
+		}[e]
+		opening, _, _ := strings.Cut(page, `<table id="matches-table"`)
+		for _, match := range want {
+			link := fmt.Sprintf(`<a href="/players/11/matches/%d/review?edition=%s">`, match, e)
+			if !strings.Contains(opening, link) {
+				t.Errorf("%s: no %s before the table of matches", e, link)
+			}
+		}
+		if n := strings.Count(page[len(opening):], `review?edition=`); want != nil && n < len(r.Matches) {
+			t.Errorf("%s: %d links in the table of %d matches", e, n, len(r.Matches))
+		}
+		if out := file(t, r); strings.Contains(out, `href="/`) || want == nil && strings.Contains(page, `href="/`) {
+			t.Errorf("%s: what is handed over leads into the program", e)
+		}
 	}
 }
