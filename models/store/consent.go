@@ -120,6 +120,35 @@ func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) 
 	return rules.Consented(p, given, on, tx.today(), wanted...)
 }
 
+// Consenting returns who may be recorded: it says of each of some players whether all consents are there, on a day, that
+// the purposes need. What it says of others is true. It reads the whole academy, whatever the caller may read.
+func (tx *Tx) Consenting(all []int64, wanted ...models.Purpose) (func(player int64, on models.Date) bool, error) {
+	rules, err := tx.settled()
+	if err != nil || len(all) == 0 || !slices.ContainsFunc(wanted, rules.Require) {
+		return func(int64, models.Date) bool { return true }, err
+	}
+	people, err := players().find(tx, where{}, among("players.id", all))
+	if err != nil {
+		return nil, err
+	}
+	given, err := consents().find(tx, where{}, among("consents.player_id", all))
+	if err != nil {
+		return nil, err
+	}
+	known := map[int64]models.Player{}
+	for _, p := range people {
+		known[p.ID] = p
+	}
+	theirs := map[int64][]models.Consent{}
+	for _, c := range given {
+		theirs[c.PlayerID] = append(theirs[c.PlayerID], c)
+	}
+	return func(player int64, on models.Date) bool {
+		p, ok := known[player]
+		return !ok || len(rules.Missing(p, theirs[player], on, tx.today(), wanted...)) == 0
+	}, nil
+}
+
 // nobodys is what a kind says whose rows name players and are about none of them: a match event, or a user. Its load
 // takes out players whom the caller is not shown, or its policy keeps selectors away.
 const nobodys = "-"
