@@ -123,8 +123,8 @@ type matchRota struct {
 	away, lacking int
 }
 
-// planAhead is how many matches back a proposal that nobody has followed yet still counts as made, so that two matches
-// in a row do not ask for the same. Then it is given up.
+// planAhead is for how many matches a proposal that was not followed yet still counts as made, so that two matches in a
+// row do not ask for the same players. After that it no longer counts.
 const planAhead = 3
 
 // rotas are those of a squad's matches and of the next one to come, in order. Each proposes from what came before its
@@ -273,7 +273,7 @@ func (r matchRota) out() string {
 type loggedPlayer struct {
 	Player      int64
 	Name        string
-	Said        string // who logged them and who started to; empty: nobody
+	Said        string // who logged them and who started to; empty: no one
 	Compare     string // where two finished logs are compared; empty: there are not two
 	Address, Do string // of the caller's log; both empty where two others have logged the player
 	Why         string // it is the player's turn; empty if it is not

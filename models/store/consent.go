@@ -120,8 +120,8 @@ func (tx *Tx) Consented(player int64, on models.Date, wanted ...models.Purpose) 
 	return rules.Consented(p, given, on, tx.today(), wanted...)
 }
 
-// Consenting returns who may be recorded: it says of each of some players whether all consents are there, on a day, that
-// the purposes need. What it says of others is true. It reads the whole academy, whatever the caller may read.
+// Consenting returns who of some players may be recorded: whether all consents that the purposes need are there on a
+// day. It is true of other players. It reads the whole academy, whatever the caller may read.
 func (tx *Tx) Consenting(all []int64, wanted ...models.Purpose) (func(player int64, on models.Date) bool, error) {
 	rules, err := tx.settled()
 	if err != nil || len(all) == 0 || !slices.ContainsFunc(wanted, rules.Require) {
