@@ -100,7 +100,7 @@ type GoalFilter struct {
 }
 
 // ReviewNoteFilter picks review notes.
-type ReviewNoteFilter struct{ PlayerID, SeasonID int64 }
+type ReviewNoteFilter struct{ PlayerID, SeasonID, MatchID int64 }
 
 // ContactActionFilter picks actions before contact; OpenOnly those that are not settled.
 type ContactActionFilter struct {

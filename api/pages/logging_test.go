@@ -59,8 +59,11 @@ func TestThePageOfLoggingProposesThoseWhoseTurnItIs(t *testing.T) {
 			t.Errorf("the page names one who is away, or of another squad:\n%s", got)
 		}
 		theProposalsStay(t, a, coach)
-		if got := a.SignIn(t, "corin").Get("/logging").Body; !strings.Contains(got, "You do not work with a squad yet") {
-			t.Errorf("to a coach without a squad:\n%s", said(got))
+		for _, at := range []string{"/logging", "/matches"} {
+			got := said(a.SignIn(t, "corin").Get(at).Body)
+			if !strings.Contains(got, "You do not work with a squad yet") || !strings.Contains(got, "Ask a manager") {
+				t.Errorf("%s to a coach without a squad:\n%s", at, got)
+			}
 		}
 		if got := a.SignIn(t, "bryn").Get("/logging"); got.Status != http.StatusForbidden {
 			t.Errorf("a player: %d; want 403", got.Status)
@@ -123,6 +126,9 @@ func theProposalsStay(t *testing.T, a *apitest.Academy, second models.User) {
 			}
 		}
 	}
+	hub := func() string { return said(a.SignIn(t, "ansel").Get(fmt.Sprintf("/matches/%d", match.ID)).Body) }
+	has("of the match", hub(), "started by you and Corin Veale. Go on with your log of Bryn Calder two coaches",
+		"Log Owen Tarrant none yet Open none yet · Write one none open")
 	has("with two logs begun", of("ansel"), "Go on with your log of Bryn Calder", "started by you and Corin Veale",
 		"two coaches Left out")
 	ends(0)
@@ -134,6 +140,9 @@ func theProposalsStay(t *testing.T, a *apitest.Academy, second models.User) {
 	if strings.Contains(page, "two coaches Left out") || strings.Contains(page, "Waits") {
 		t.Errorf("a match whose proposals were followed waits:\n%s", page)
 	}
+	has("of the match, logged twice", hub(), "logged by you and Corin Veale. How far they agree")
+	has("of a match without a team sheet", said(a.SignIn(t, "ansel").Get(fmt.Sprintf("/matches/%d", bare.ID)).Body),
+		"No one is on the team sheet yet. The squad has 2 players. Paste the team sheet")
 	page = a.SignIn(t, "ansel").Get("/logging").Body
 	sheet := fmt.Sprintf(`<a href="/matches/%d#sheet">Enter the team sheet`, bare.ID)
 	if grades := fmt.Sprintf("/matches/%d/grades", bare.ID); !strings.Contains(page, sheet) ||

@@ -26,6 +26,9 @@ type matchPage struct {
 	Kinds      []field
 	Players    []field // who appeared
 	Halves     []field
+	Hub        []matchPlayer
+	Notes      bool // the reader may write notes
+	Manages    bool
 	Guests     []field // players outside the squad who can be put on the sheet; nil if the reader may not
 }
 
@@ -64,7 +67,7 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 	if err != nil {
 		return err
 	}
-	page := matchPage{Form: form, Venues: venueChoices(), Kinds: eventWords}
+	page := matchPage{Form: form, Venues: venueChoices(), Kinds: eventWords, Manages: manages(who) == nil}
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		if page.Match, err = tx.Match(match); err != nil {
 			return err
@@ -77,6 +80,9 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 		}
 		if page.Match.SquadID != nil && who.Reach(models.Write, models.AreaPlayers) == models.ReachAcademy {
 			page.Guests = append([]field{{"", "none"}}, page.Sheet.Outside...)
+		}
+		if err := page.readHub(tx, who); err != nil {
+			return err
 		}
 		return page.readEvents(tx)
 	})

@@ -25,6 +25,7 @@ type matchesPage struct {
 	Venues  []field
 	Preview *fixturesPreview
 	Saved   string
+	Manages bool
 }
 
 // squadOfMatches is a squad, or another team at the end, with its matches of a season.
@@ -88,7 +89,7 @@ func (p *Pages) showMatches(c *gin.Context, who models.Who, page matchesPage) er
 	if err := keepsMatches(who); err != nil {
 		return err
 	}
-	page.Venues = venueChoices()
+	page.Venues, page.Manages = venueChoices(), manages(who) == nil
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
 		if page.Seasons, err = tx.Seasons(models.SeasonFilter{}); err != nil {
 			return err

@@ -232,7 +232,8 @@ func (b *logbook) candidates(squad int64, r *matchRota, so tally) (all []models.
 	return all
 }
 
-// left are the turns that are still to be logged. Another player who was logged instead takes the place of the last.
+// left are the turns that are still to be logged. A player who was logged instead takes the place of the last one who has
+// no log, and of one for two coaches after all others.
 func (b *logbook) left(match int64, turns []models.RotaTurn) (open []models.RotaTurn) {
 	instead, twice := 0, false
 	for player := range b.logs[match] {
@@ -248,10 +249,12 @@ func (b *logbook) left(match int64, turns []models.RotaTurn) (open []models.Rota
 			open = append(open, turn)
 		}
 	}
-	for i := len(open) - 1; i >= 0 && instead > 0; i-- {
-		if !open[i].Twice {
-			open = slices.Delete(open, i, i+1)
-			instead--
+	for _, doubled := range []bool{false, true} {
+		for i := len(open) - 1; i >= 0 && instead > 0; i-- {
+			if open[i].Twice == doubled && len(b.finished(match, open[i].PlayerID)) == 0 {
+				open = slices.Delete(open, i, i+1)
+				instead--
+			}
 		}
 	}
 	return open

@@ -32,7 +32,8 @@ func (tx *Tx) ReviewNote(id int64) (models.ReviewNote, error) { return reviewNot
 
 // ReviewNotes returns review notes by date. Those for staff only are left out for a player or a selector.
 func (tx *Tx) ReviewNotes(f models.ReviewNoteFilter) ([]models.ReviewNote, error) {
-	return reviewNotes().list(tx, is("review_notes.player_id", f.PlayerID), during("review_notes", tx.who, f.SeasonID))
+	return reviewNotes().list(tx, is("review_notes.player_id", f.PlayerID), is("review_notes.match_id", f.MatchID),
+		during("review_notes", tx.who, f.SeasonID))
 }
 
 // CreateReviewNote adds a review note, unread; AuthorID may be left at 0 for the caller.
