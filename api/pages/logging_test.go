@@ -128,7 +128,7 @@ func theProposalsStay(t *testing.T, a *apitest.Academy, second models.User) {
 	}
 	hub := func() string { return said(a.SignIn(t, "ansel").Get(fmt.Sprintf("/matches/%d", match.ID)).Body) }
 	has("of the match", hub(), "started by you and Corin Veale. Go on with your log of Bryn Calder two coaches",
-		"Log Owen Tarrant none yet Open none yet · Write one none open")
+		"Log Owen Tarrant none yet Open Write one none")
 	has("with two logs begun", of("ansel"), "Go on with your log of Bryn Calder", "started by you and Corin Veale",
 		"two coaches Left out")
 	ends(0)

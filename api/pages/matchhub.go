@@ -9,14 +9,14 @@ import (
 type matchPlayer struct {
 	loggedPlayer
 	Shirt, Minutes string
-	Page           string // of the player; empty: the reader may not read them, as a guest
+	Page           string // the player's; empty: a guest whom the reader may not read
 	Given          int    // grades for the match by the reader
 	Notes          int    // about the match
 	Goals          int    // open ones
 }
 
-// readHub reads who appeared in a match of a squad, in the order of the team sheet. For another team's match it reads no
-// one: such matches have no log, grades or match review.
+// readHub reads who appeared in a match of a squad, in the order of the team sheet. A match of another team has neither
+// logs, grades nor match reviews; for it, readHub reads no players.
 func (page *matchPage) readHub(tx *store.Tx, who models.Who) error {
 	m := page.Match
 	if m.SquadID == nil || page.Sheet.Here == 0 {

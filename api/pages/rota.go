@@ -232,8 +232,8 @@ func (b *logbook) candidates(squad int64, r *matchRota, so tally) (all []models.
 	return all
 }
 
-// left are the turns that are still to be logged. A player who was logged instead takes the place of the last one who has
-// no log, and of one for two coaches after all others.
+// left are the turns that are still to be logged. A player who was logged instead takes the place of the last one who
+// has no log, and of one for two coaches after all others.
 func (b *logbook) left(match int64, turns []models.RotaTurn) (open []models.RotaTurn) {
 	instead, twice := 0, false
 	for player := range b.logs[match] {
