@@ -219,7 +219,8 @@ var ownNumbers = map[string][]papertest.Own{
 			func(of lists) float64 { return of.sum("tallies", "lost") },
 			func(of lists) float64 { return of.sum("tallies", "even") }),
 		counted(`(\d+) jobs in the first quarter of \w+ own time and (\d+) in the last`, jobsIn(1), jobsIn(4))),
-	"selection-brief": papertest.Says(`: 0 is an average player`, `of 5, the meeting’s mark`),
+	"selection-brief": papertest.Says(`: 0 is an average player`, `of 5, the meeting’s mark`,
+		`in about (1 of \d+) cases`, `and the (\d+) between them`),
 	"consistency-report": append(papertest.Says(`1 is perfect, 0 is chance`, `(?:from|for) 0\.8\b`,
 		`by 0\.5 gives half a grade`, `round, 14 days`, `\bLogger \d+`),
 		counted(`would make grades of (\d+) of \d+ skills reliable`, func(of lists) (never float64) {
@@ -256,7 +257,7 @@ func TestEveryEditionOfEveryPaper(t *testing.T) {
 		t.Fatal(err)
 	}
 	manager, program := a.SignIn(t, demo.Manager.Login), a.ProgramOf(t, demo.Academy.ID, demo.Manager.ID)
-	all := everyEdition(t, a.Store, demo)
+	all := append(everyEdition(t, a.Store, demo), briefOfSix(t, a.Store, demo))
 	for _, e := range all {
 		page, asJSON := manager.Get(e.page), program.Get(e.resource)
 		if page.Status != 200 || asJSON.Status != 200 {
@@ -280,7 +281,94 @@ func TestEveryEditionOfEveryPaper(t *testing.T) {
 	b.Leave(kb.Enter)
 	for _, e := range all {
 		b.Open(a.URL + e.page)
-		holdsItsText(t, b, e.name)
+		headings := holdsItsText(t, b, e.name)
+		if e.paper == "selection-brief" {
+			placesAreShort(t, b, e.name, headings)
+		}
+	}
+}
+
+// briefOfSix is the brief of a meeting of the demonstration's squad with six candidates for one place, opened.
+func briefOfSix(t *testing.T, s *store.Store, demo scenario.Loaded) printedEdition {
+	t.Helper()
+	as := func(u models.User, fn func(tx *store.Tx) error) {
+		t.Helper()
+		who := models.Who{AcademyID: demo.Academy.ID, UserID: u.ID, Name: u.Name, Role: u.Role,
+			SquadIDs: []int64{demo.SquadID}, From: models.Here}
+		if err := s.Write(t.Context(), who, fn); err != nil {
+			t.Fatal(err)
+		}
+	}
+	var m models.Meeting
+	as(demo.Selector, func(tx *store.Tx) error {
+		all, err := tx.Meetings(models.MeetingFilter{SquadID: demo.SquadID})
+		if err != nil {
+			return err
+		}
+		members, err := tx.Memberships(models.MembershipFilter{SeasonID: demo.SeasonID, SquadID: demo.SquadID})
+		if err != nil {
+			return err
+		}
+		of := all[slices.IndexFunc(all, func(m models.Meeting) bool { return m.Status == models.MeetingOpened })]
+		m = models.Meeting{SeasonID: of.SeasonID, SquadID: of.SquadID, Date: of.Date, Purpose: "Six for two places",
+			Present: of.Present, Criteria: of.Criteria, Places: of.Places[:1]}
+		add := func(player int64) {
+			if len(m.Candidates) < 6 && !slices.ContainsFunc(m.Candidates, func(c models.Candidate) bool {
+				return c.PlayerID == player
+			}) {
+				m.Candidates = append(m.Candidates, models.Candidate{PlayerID: player, Place: m.Places[0].Name})
+			}
+		}
+		for _, c := range of.Candidates {
+			add(c.PlayerID)
+		}
+		for _, member := range members {
+			add(member.PlayerID)
+		}
+		return tx.CreateMeeting(&m)
+	})
+	for _, to := range []models.MeetingStatus{models.MeetingLocked, models.MeetingOpened} {
+		m.Status = to
+		as(demo.Selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&m) })
+	}
+	for i, c := range m.Candidates { // what makes a place longest: each is recommended, and has a mark
+		m.Candidates[i].Marks = map[string]int{m.Criteria[3].Label: 1 + i%5}
+		as(demo.Coach, func(tx *store.Tx) error {
+			return tx.CreateRecommendation(&models.Recommendation{MeetingID: m.ID, PlayerID: c.PlayerID,
+				View: models.RecommendChoose, Text: "Has done what we agreed since September, week after week."})
+		})
+	}
+	as(demo.Selector, func(tx *store.Tx) error { return tx.UpdateMeeting(&m) })
+	papers, err := reports.Papers(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	i := slices.IndexFunc(papers, func(p paper.Paper) bool { return p.Code == "selection-brief" })
+	return editionOf(t, papers[i], paper.Asked{IDs: map[paper.Subject]int64{paper.OfMeeting: m.ID}}, "six")
+}
+
+// placesAreShort holds each place of a brief, with its comparison and the room to write, to two sides of A4.
+func placesAreShort(t *testing.T, b *browsertest.Browser, name string, headings []browsertest.Heading) {
+	t.Helper()
+	const side = (297 - 14 - 15) * 72 / 25.4 // points between the margins
+	places := browsertest.Eval[[]string](b, `[...document.querySelectorAll(".place h2")].map(h => h.textContent.trim())`)
+	for _, place := range places {
+		at := slices.IndexFunc(headings, func(h browsertest.Heading) bool { return h.Title == place })
+		if at < 0 {
+			t.Errorf("%s: the heading of %s is not printed", name, place)
+			continue
+		}
+		next := at + 1
+		for !slices.Contains(places, headings[next].Title) && headings[next].Title != "Before you decide" &&
+			!strings.HasPrefix(headings[next].Title, "Corrected") {
+			next++
+		}
+		from, to := headings[at], headings[next]
+		if long := float64(to.Page-from.Page) + (from.Above-to.Above)/side; long > 2 || long <= 0 {
+			t.Errorf("%s: %s is %.2f sides of A4 long; want 2 at the most", name, place, long)
+		} else {
+			t.Logf("%s: %s is %.2f sides of A4 long", name, place, long)
+		}
 	}
 }
 
@@ -294,7 +382,7 @@ var altered = map[string][][2]string{
 	"match-review-staff": {{"97 involvements", "96 involvements"}, {"59 gained something", "58 gained something"},
 		{"about 0.39 expected", "about 0.38 expected"}, {"14 of 16 arrivals", "15 of 16 arrivals"}},
 	"match-review-player": {{"and 32 in the last", "and 31 in the last"}},
-	"selection-brief-opened": {{"Rushforth (96%)", "Rushforth (86%)"}, {"above 5.17", "above 5.18"},
+	"selection-brief-opened": {{"Trevellick (96% or", "Trevellick (86% or"}, {"less than 9%. Then", "less than 8%. Then"},
 		{"2 wanted", "3 wanted"}},
 	"consistency-report-names": {{"Based on 949 grades", "Based on 948 grades"}, {"of all 11 skills", "of all 12 skills"},
 		{"grades of 5 of 11", "grades of 6 of 11"}, {"(19 pairs", "(29 pairs"}},
@@ -328,8 +416,9 @@ const looseHeadings = `[...document.querySelectorAll("main h1, main h2, main h3,
 	h.checkVisibility() && h.getBoundingClientRect().height > 2 && getComputedStyle(h).breakAfter !== "avoid").map(h =>
 	h.textContent.trim().slice(0, 40)).slice(0, 5).join("; ")`
 
-// holdsItsText holds the paper that the browser shows to a phone, a desk and two sizes of paper.
-func holdsItsText(t *testing.T, b *browsertest.Browser, name string) {
+// holdsItsText holds the paper that the browser shows to a phone, a desk and two sizes of paper. It returns the printed
+// headings.
+func holdsItsText(t *testing.T, b *browsertest.Browser, name string) []browsertest.Heading {
 	t.Helper()
 	for _, width := range []int64{360, 1280} {
 		b.Width(width)
@@ -362,6 +451,7 @@ func holdsItsText(t *testing.T, b *browsertest.Browser, name string) {
 			t.Errorf("%s, page %d: the heading %q stands alone at its foot", name, h.Page, h.Title)
 		}
 	}
+	return headings
 }
 
 // folded breaks a line after a word before column 110, and sets what follows in.

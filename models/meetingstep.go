@@ -19,6 +19,16 @@ const (
 	MeetingClosed  MeetingStatus = "closed"  // only corrections follow
 )
 
+// taken says what was done by a step to a status.
+var taken = map[MeetingStatus]string{
+	MeetingDraft: "Begun", MeetingLocked: "Criteria, weights and places locked",
+	MeetingOpened:  "Comparison opened, and a copy of the evidence kept",
+	MeetingDecided: "Every candidate decided", MeetingClosed: "Record closed",
+}
+
+// Words say what was done, at the beginning of a line.
+func (s StepTaken) Words() string { return taken[s.To] }
+
 // MeetingStep is a step from one status to another. Why is the reason for which it is refused, empty if it is allowed.
 type MeetingStep struct {
 	From, To MeetingStatus

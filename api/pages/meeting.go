@@ -50,13 +50,6 @@ func decisionSaid(d models.Decision) string {
 	return string(d)
 }
 
-// takenWords say what was done by a step to a status.
-var takenWords = map[models.MeetingStatus]string{
-	models.MeetingDraft: "Begun", models.MeetingLocked: "Criteria, weights and places locked",
-	models.MeetingOpened:  "Comparison opened, and a copy of the evidence kept",
-	models.MeetingDecided: "Every candidate decided", models.MeetingClosed: "Record closed",
-}
-
 // choice is an option of a list.
 type choice struct{ Value, Label string }
 
@@ -219,7 +212,7 @@ func (page *meetingPage) read(tx *store.Tx, n int64, p *Pages) (err error) {
 	m := &page.Meeting
 	page.Step = stepWords[m.Status]
 	for _, s := range m.Steps {
-		page.Taken = append(page.Taken, fmt.Sprintf("%s by %s, %s", takenWords[s.To], s.Name, dayOf(tx.Who().Local(s.At))))
+		page.Taken = append(page.Taken, fmt.Sprintf("%s by %s, %s", s.Words(), s.Name, dayOf(tx.Who().Local(s.At))))
 	}
 	squad, err := tx.Squad(m.SquadID)
 	if err != nil {

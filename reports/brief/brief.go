@@ -49,6 +49,7 @@ type Report struct {
 	// true when records have changed since the evidence was kept
 	Changed  bool        `json:"changed"`
 	Present  []string    `json:"present"`  // who was there
+	Steps    []Step      `json:"steps"`    // taken so far, with who recorded each
 	Criteria []Criterion `json:"criteria"` // what the candidates are compared by
 	Places   []Place     `json:"places"`   // in the meeting's order
 	// what was corrected after the record was closed, in words
@@ -60,6 +61,13 @@ type Report struct {
 
 	madeOn models.Date
 	unkept bool
+}
+
+// Step is a step of the meeting that was taken.
+type Step struct {
+	Words string      `json:"words"` // what was done
+	By    string      `json:"by"`    // the name of the user who recorded it
+	On    models.Date `json:"on"`    // the day
 }
 
 // Criterion is what the candidates are compared by.
@@ -78,9 +86,9 @@ type Place struct {
 	Candidates []Candidate      `json:"candidates"` // in the meeting's order, which says nothing about them
 	Pairs      []selection.Pair `json:"pairs"`      // each two candidates with a composite
 	Sentences  []string         `json:"sentences"`  // what the figures say
-	Changes    []string         `json:"changes"`    // what would change who is most likely first
-	Turns      []selection.Turn `json:"turns"`      // the weights of one criterion at which that changes
+	Changes    []string         `json:"changes"`    // what would change the order
 	Notes      []string         `json:"notes"`      // what enters and what does not
+	selection.Shifts
 }
 
 // Candidate is what is known of one candidate for a place.
@@ -98,14 +106,17 @@ type Candidate struct {
 	Third     *float64         `json:"third,omitempty"`  // likewise of being third
 	Warnings  []string         `json:"warnings"`         // what must be known before the player is chosen, as of today
 	// what was warned of when the evidence was kept, where it differs
-	Then     []string         `json:"warned_then"`
-	Notes    []string         `json:"notes"`
-	Moved    []string         `json:"moved"`              // figures that are others today
-	Goals    []Goal           `json:"goals"`              // open on the day of the meeting
-	Coaches  []Recommendation `json:"recommendations"`    // what coaches recommend for this meeting
-	Decision models.Decision  `json:"decision,omitempty"` // absent until decided
-	Reason   string           `json:"reason,omitempty"`   // why
-	Dissent  string           `json:"dissent,omitempty"`  // who disagreed, and why
+	Then []string `json:"warned_then"`
+	// whether the player can train and play, as of today
+	Availability string            `json:"availability"`
+	Grades       []selection.Grade `json:"grades"` // of today; none before the comparison is opened
+	Notes        []string          `json:"notes"`
+	Moved        []string          `json:"moved"`              // figures that are others today
+	Goals        []Goal            `json:"goals"`              // open on the day of the meeting
+	Coaches      []Recommendation  `json:"recommendations"`    // what coaches recommend for this meeting
+	Decision     models.Decision   `json:"decision,omitempty"` // absent until decided
+	Reason       string            `json:"reason,omitempty"`   // why
+	Dissent      string            `json:"dissent,omitempty"`  // who disagreed, and why
 }
 
 // Goal is what a player works on.
@@ -138,12 +149,14 @@ func Read(src Source, q Request) (*Report, error) {
 	}
 	r := reader{src: src, q: q, m: &m, report: &Report{MeetingID: m.ID, Purpose: m.Purpose,
 		Date: m.Date, Status: m.Status, MadeAt: q.Now.UTC().Truncate(time.Second), madeOn: models.DateOf(q.Now),
-		FrozenAt: m.OpenedAt, Until: min(m.Date, models.DateOf(q.Now)), Present: []string{}, Criteria: []Criterion{},
-		Places: []Place{}, Corrections: []string{}, Cautions: cautions, Method: method[:1]}}
+		FrozenAt: m.OpenedAt, Until: min(m.Date, models.DateOf(q.Now)), Present: []string{}, Steps: []Step{},
+		Criteria: []Criterion{},
+		Places:   []Place{}, Corrections: []string{}, Cautions: cautions, Method: method[:1]}}
 	if m.OpenedAt != nil {
 		r.report.Until = models.DateOf(q.Who.Local(*m.OpenedAt))
 	}
-	for _, read := range []func() error{r.readFrame, r.readPlayed, r.readGoals, r.readPlaces, r.readCorrections} {
+	for _, read := range []func() error{r.readFrame, r.readPlayed, r.readSpells, r.readGoals, r.readPlaces,
+		r.readCorrections} {
 		if err := read(); err != nil {
 			return nil, err
 		}
@@ -161,6 +174,7 @@ type reader struct {
 	names   map[int64]string
 	played  map[int64]played
 	goals   map[int64][]Goal
+	spells  map[int64][]models.Spell
 	on      labels
 	compare *selection.Comparison
 }
@@ -190,6 +204,9 @@ func (r *reader) readFrame() (err error) {
 	}
 	for _, a := range r.m.Present {
 		b.Present = append(b.Present, a.Name)
+	}
+	for _, s := range r.m.Steps {
+		b.Steps = append(b.Steps, Step{Words: s.Words(), By: s.Name, On: models.DateOf(r.q.Who.Local(s.At))})
 	}
 	total := r.m.Weight()
 	for _, c := range r.m.Criteria {
@@ -237,6 +254,29 @@ func (r *reader) readPlayed() error {
 	return nil
 }
 
+// ids are the candidates, each once.
+func (r *reader) ids() []int64 {
+	ids := []int64{}
+	for _, c := range r.m.Candidates {
+		ids = append(ids, c.PlayerID)
+	}
+	slices.Sort(ids)
+	return slices.Compact(ids)
+}
+
+// readSpells reads what is recorded of the candidates' availability.
+func (r *reader) readSpells() error {
+	r.spells = map[int64][]models.Spell{}
+	if len(r.m.Candidates) == 0 {
+		return nil
+	}
+	all, err := r.src.Spells(models.SpellFilter{PlayerIDs: r.ids()})
+	for _, s := range all {
+		r.spells[s.PlayerID] = append(r.spells[s.PlayerID], s)
+	}
+	return err
+}
+
 // readGoals reads what the candidates work on, for those who may read goals.
 func (r *reader) readGoals() error {
 	r.goals = map[int64][]Goal{}
@@ -255,12 +295,7 @@ func (r *reader) readGoals() error {
 	for _, i := range indicators {
 		r.on.units[i.Code] = i.Unit
 	}
-	ids := []int64{}
-	for _, c := range r.m.Candidates {
-		ids = append(ids, c.PlayerID)
-	}
-	slices.Sort(ids)
-	all, err := r.src.Goals(models.GoalFilter{PlayerIDs: slices.Compact(ids)})
+	all, err := r.src.Goals(models.GoalFilter{PlayerIDs: r.ids()})
 	if err != nil {
 		return err
 	}
@@ -280,11 +315,11 @@ func (r *reader) readGoals() error {
 func (r *reader) readPlaces() error {
 	for _, p := range r.m.Places {
 		place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Pairs: []selection.Pair{},
-			Sentences: []string{}, Changes: []string{}, Turns: []selection.Turn{}, Notes: []string{}}
+			Sentences: []string{}, Changes: []string{}, Notes: []string{}, Shifts: selection.NoShifts()}
 		compared := map[int64]*selection.Candidate{}
 		if of := r.comparedAt(p.Name); of != nil {
-			place.Pairs, place.Sentences, place.Notes = of.Pairs, of.Sentences, of.Notes
-			place.Changes, place.Turns = of.Changes, of.Turns
+			place.Pairs, place.Sentences, place.Changes, place.Notes = of.Pairs, of.Sentences, of.Changes, of.Notes
+			place.Shifts = of.Shifts
 			for i := range of.Candidates {
 				compared[of.Candidates[i].PlayerID] = &of.Candidates[i]
 			}
@@ -341,13 +376,14 @@ func (r *reader) candidate(one models.Candidate, person models.Player, of *selec
 	p := r.played[person.ID]
 	c := Candidate{PlayerID: person.ID, Name: person.Name, Matches: p.matches, Minutes: p.minutes, Untimed: p.untimed,
 		Lines: []selection.Line{}, Warnings: []string{}, Then: []string{}, Notes: []string{}, Moved: []string{},
+		Availability: availability(models.DateOf(r.q.Now), r.spells[person.ID]), Grades: []selection.Grade{},
 		Goals: []Goal{}, Coaches: []Recommendation{}, Decision: one.Decision, Reason: one.Reason, Dissent: one.Dissent}
 	c.Goals = append(c.Goals, r.goals[person.ID]...)
 	if of == nil {
 		return c
 	}
 	c.Lines, c.Composite, c.First, c.Second, c.Third = of.Lines, of.Composite, of.First, of.Second, of.Third
-	c.Warnings, c.Notes, c.Moved = of.Warnings, of.Notes, of.Changed
+	c.Warnings, c.Grades, c.Notes, c.Moved = of.Warnings, of.Grades, of.Notes, of.Changed
 	if of.WarningsDiffer {
 		c.Then = of.WarnedThen
 	}

@@ -36,6 +36,10 @@ func (a *agreed) Indicators() ([]models.Indicator, error) {
 	return []models.Indicator{{Code: "contact_won", Label: "Contact won", Unit: "%"}}, nil
 }
 func (a *agreed) Skills() ([]models.Skill, error) { return nil, nil }
+func (a *agreed) Spells(models.SpellFilter) ([]models.Spell, error) {
+	until := models.Date("2026-03-01")
+	return []models.Spell{{PlayerID: 5, Status: models.Modified, From: "2026-02-08", Until: &until}}, nil
+}
 
 func (a *agreed) Player(id int64) (models.Player, error) {
 	if id == 9 {
@@ -95,7 +99,9 @@ func TestABriefBeforeTheComparisonHasNoFigures(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"Figures come once the comparison is opened", "2 matches, 40 min; not recorded in 1",
-		"Bryn Ask", "no match up to", "No candidate yet.", "75%", "Decision, and why"} {
+		"Bryn Ask", "no match up to",
+		"Trains or plays with limits from 8 Feb 2026 until 1 Mar 2026.",
+		"No absence or limit is recorded from 10 Feb 2026 on.", "No candidate yet.", "75%", "Decision, and why"} {
 		if !strings.Contains(string(sheet.Body), want) {
 			t.Errorf("the sheet has no %q", want)
 		}

@@ -49,14 +49,16 @@ func example() *Report {
 	r := &Report{MeetingID: c.MeetingID, Purpose: c.Purpose, Date: c.Date, Status: models.MeetingOpened,
 		Season: of.Season, Squad: *of.Squad, MadeAt: evidence.ExampleTime, FrozenAt: c.FrozenAt, Until: c.Date,
 		Changed: c.Revision != c.Today, Present: []string{"Sorrel Vance"}, Places: []Place{}, Corrections: []string{},
+		Steps:    []Step{{Words: "Criteria, weights and places locked", By: "Sorrel Vance", On: c.Date}},
 		Criteria: []Criterion{{Label: "Contact won", Weight: 2, Share: 1}}, Cautions: cautions[:1], Method: method}
 	for _, p := range c.Places {
 		place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Pairs: p.Pairs, Sentences: p.Sentences,
-			Changes: p.Changes, Turns: p.Turns, Notes: p.Notes}
+			Changes: p.Changes, Notes: p.Notes, Shifts: p.Shifts}
 		for _, one := range p.Candidates {
 			place.Candidates = append(place.Candidates, Candidate{PlayerID: one.PlayerID, Name: one.Name, Matches: 11,
 				Minutes: 640, Lines: one.Lines, Composite: one.Composite, First: one.First, Second: one.Second,
 				Third: one.Third, Warnings: one.Warnings, Then: []string{}, Notes: one.Notes, Moved: []string{},
+				Availability: availability(c.Date, nil), Grades: one.Grades,
 				Goals: []Goal{}, Coaches: []Recommendation{}})
 		}
 		r.Places = append(r.Places, place)

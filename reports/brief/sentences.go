@@ -2,6 +2,8 @@ package brief
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"throughline/models"
 	"throughline/reports/paper"
@@ -21,6 +23,8 @@ var cautions = []string{
 var method = []string{
 	"Matches and minutes are those that a candidate played for the academy’s squads in this season, up to the day " +
 		"that is given.",
+	"An adjusted grade is what the squad’s coaches would give on average over the season: how strict each of them is " +
+		"has been taken out. Grades count up to the day on which this paper was made, and so does availability.",
 }
 
 // sentences are what to know first: how far the meeting is, on what the figures stand, and what is missing.
@@ -103,6 +107,35 @@ func (r *Report) warned() string {
 		return "Something must be known of one candidate before they are chosen: see “Before you choose”."
 	}
 	return fmt.Sprintf("Something must be known of %d candidates before they are chosen: see “Before you choose”.", n)
+}
+
+// availability says what is recorded of whether a player can train and play, from a day on.
+func availability(day models.Date, spells []models.Spell) string {
+	said := []string{}
+	for _, w := range (models.Warned{Day: day, Spells: spells}).Warnings() {
+		said = append(said, w.Text)
+	}
+	if len(said) == 0 {
+		return "No absence or limit is recorded from " + paper.Day(string(day)) + " on."
+	}
+	return strings.Join(said, " ")
+}
+
+// free is the availability where the warnings do not say it.
+func (c Candidate) free() string {
+	if slices.ContainsFunc(c.Warnings, func(w string) bool { return strings.Contains(c.Availability, w) }) {
+		return ""
+	}
+	return c.Availability
+}
+
+// recorded says which steps of the meeting were taken, by whom and when, empty before the first.
+func (r *Report) recorded() string {
+	said := []string{}
+	for _, s := range r.Steps {
+		said = append(said, s.Words+" ("+s.By+", "+paper.Day(string(s.On))+").")
+	}
+	return strings.Join(said, " ")
 }
 
 // playedWords say how much a candidate played.

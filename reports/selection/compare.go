@@ -1,7 +1,6 @@
 package selection
 
 import (
-	"math"
 	"slices"
 
 	"throughline/models"
@@ -76,30 +75,4 @@ func mean(draws models.Draws) float64 {
 		sum += x
 	}
 	return sum / float64(len(draws))
-}
-
-func variance(draws models.Draws) float64 {
-	m, sum := mean(draws), 0.0
-	for _, x := range draws {
-		sum += (x - m) * (x - m)
-	}
-	return sum / float64(len(draws))
-}
-
-// turning is the weight of criterion k at which b's mean composite is level with a's, all other weights as they are:
-//
-//	Σ_j≠k w_j (m_aj − m_bj) + w (m_ak − m_bk) = 0
-//
-// It is NaN where no weight above 0 does that.
-func turning(a, b, weights []float64, k int) float64 {
-	rest := 0.0
-	for j := range weights {
-		if j != k {
-			rest += weights[j] * (a[j] - b[j])
-		}
-	}
-	if w := -rest / (a[k] - b[k]); w > 0 && !math.IsInf(w, 0) {
-		return w
-	}
-	return math.NaN()
 }

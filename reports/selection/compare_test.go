@@ -101,17 +101,6 @@ func TestACompositeIsTheWeightedMeanWithItsRange(t *testing.T) {
 	near(t, "the upper end", e.Range80.Hi, 0.5+sd*distuv.UnitNormal.Quantile(0.9), 0.008)
 }
 
-func TestTheWeightThatTurnsTheOrderIsWhereCompositesMeet(t *testing.T) {
-	a, b, weights := []float64{1, -0.5}, []float64{0.2, 0.3}, []float64{2, 1}
-	w := turning(a, b, weights, 1)
-	if got := weights[0]*(a[0]-b[0]) + w*(a[1]-b[1]); math.Abs(got) > 1e-12 || w < weights[1] {
-		t.Errorf("at a weight of %v the composites differ by %v", w, got)
-	}
-	if w := turning([]float64{1, 1}, []float64{0, 0}, weights, 0); !math.IsNaN(w) {
-		t.Errorf("a weight of %v turns an order that none turns", w)
-	}
-}
-
 // meetingOf is a reader of a meeting with three criteria.
 func meetingOf() *reader {
 	return &reader{m: &models.Meeting{Record: models.Record{ID: 3}, Criteria: []models.Criterion{
@@ -121,9 +110,10 @@ func meetingOf() *reader {
 
 // placeOf are candidates by their draws on each criterion.
 func placeOf(z ...[]models.Draws) *Place {
-	p := &Place{}
+	p := &Place{Wanted: 1, Shifts: NoShifts()}
 	for i, own := range z {
-		c := Candidate{PlayerID: int64(i + 1), Name: []string{"Ask", "Bo", "Cai"}[i], z: own}
+		names := []string{"Ask", "Bo", "Cai", "Dee", "Eb", "Fen", "Gil", "Hob"}
+		c := Candidate{PlayerID: int64(i + 1), Name: names[i], z: own}
 		for _, label := range []string{"Contact", "Tackle", "Takes coaching"} {
 			c.Lines = append(c.Lines, Line{EvidenceLine: models.EvidenceLine{Label: label}})
 		}

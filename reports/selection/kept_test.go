@@ -32,13 +32,18 @@ func (k *kept) Squad(int64) (models.Squad, error) {
 	return models.Squad{Record: models.Record{ID: 2}}, nil
 }
 func (k *kept) Squads(models.SquadFilter) ([]models.Squad, error) {
-	return nil, nil
+	return []models.Squad{{Record: models.Record{ID: 4}, Name: "Under 16"}}, nil
 }
 func (k *kept) SquadSeason(int64, int64) (models.SquadSeason, error) {
 	return models.SquadSeason{Revision: 9}, nil
 }
 func (k *kept) Trends(f models.TrendFilter) ([]models.Trend, error) {
-	return slices.DeleteFunc(slices.Clone(k.trends), func(t models.Trend) bool { return t.SquadID != f.SquadID }), nil
+	return slices.DeleteFunc(slices.Clone(k.trends), func(t models.Trend) bool {
+		return !slices.Contains(f.PlayerIDs, t.PlayerID)
+	}), nil
+}
+func (k *kept) Skills() ([]models.Skill, error) {
+	return []models.Skill{{Code: "pass", Label: "Pass"}, {Code: "tackle", Label: "Tackle"}}, nil
 }
 func (k *kept) Recommendations(models.RecommendationFilter) ([]models.Recommendation, error) {
 	return nil, nil
@@ -116,5 +121,27 @@ func TestAMeetingFromBeforeEvidenceWasKeptSaysSoAndComparesNothing(t *testing.T)
 	old.m.OpenedAt, old.m.Status = nil, models.MeetingClosed
 	if c := readOn(t, old, "2026-03-02"); !c.Unkept || len(c.Places) != 0 || c.FrozenAt != nil {
 		t.Errorf("the comparison is %+v; want one that says that nothing was kept", c)
+	}
+}
+
+// Grades of skills that are no criterion are there too: those of the meeting's squad where it has some, and with whose
+// coaches where they are another squad's.
+func TestACandidatesGradesAreThereWhateverTheCriteria(t *testing.T) {
+	k := opened()
+	grade := func(squad int64, skill string, mean float64) models.Trend {
+		return models.Trend{PlayerID: 5, SquadID: squad, Skill: skill, Figures: models.TrendFigures{
+			Adjusted: &models.AdjustedGrade{Grades: 6, Coaches: 1, Estimate: models.Estimate{Mean: mean,
+				Range80: models.Range{Lo: mean - 0.5, Hi: mean + 0.5}}}}}
+	}
+	other := grade(2, "pass", 5)
+	other.PlayerID = 6
+	k.trends = append(k.trends, grade(4, "tackle", 2), grade(2, "tackle", 3), grade(4, "pass", 4), other)
+	var said []string
+	for _, g := range readOn(t, k, "2026-03-02").Places[0].Candidates[0].Grades {
+		said = append(said, g.Words)
+	}
+	if want := []string{"Pass 4.0 (3.5 to 4.5, 6 by one coach, in Under 16)",
+		"Tackle 3.0 (2.5 to 3.5, 6 by one coach)"}; !slices.Equal(said, want) {
+		t.Errorf("the grades are %q; want %q", said, want)
 	}
 }

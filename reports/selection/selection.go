@@ -43,6 +43,7 @@ type Source interface {
 	Safety(player, season int64, day models.Date) (models.Safety, error)
 	Spells(models.SpellFilter) ([]models.Spell, error)
 	Memberships(models.MembershipFilter) ([]models.Membership, error)
+	Skills() ([]models.Skill, error)
 }
 
 // Comparison is the comparison of a meeting's candidates, by place.
@@ -71,17 +72,28 @@ type Place struct {
 	Sentences []string `json:"sentences"`
 	// what would change who is most likely first
 	Changes []string `json:"changes"`
-	Turns   []Turn   `json:"turns"` // the weights of one criterion at which that changes
 	Notes   []string `json:"notes"` // what enters and what does not
 	Pairs   []Pair   `json:"pairs"` // each two candidates with a composite
+	Shifts
 }
 
-// Turn is a weight of one criterion, the others as they are, at which another candidate would come first.
-type Turn struct {
-	Label  string   `json:"label"`           // the criterion
-	Weight float64  `json:"weight"`          // as the meeting agreed
-	Below  *float64 `json:"below,omitempty"` // with a weight below it
-	Above  *float64 `json:"above,omitempty"` // with a weight above it
+// Shifts are what would change the order of a place's candidates, see Turn and Resolved. They are empty where fewer
+// than two candidates have a composite.
+type Shifts struct {
+	Order []int64 `json:"order"` // the players by their composites, the greatest first
+	// how many of the order are looked at together: as many as are wanted, or 1 where all could be chosen
+	First int `json:"looked_at"`
+	// each two neighbours in the order with each criterion that enters
+	Turns []Turn `json:"turns"`
+	// by criterion, the nearest shares at which others would be the first ones
+	Leads []Turn `json:"leads"`
+	// each candidate with each criterion that enters with a figure
+	Resolved []Resolved `json:"resolved"`
+}
+
+// NoShifts are those of a place where nothing is compared.
+func NoShifts() Shifts {
+	return Shifts{Order: []int64{}, Turns: []Turn{}, Leads: []Turn{}, Resolved: []Resolved{}}
 }
 
 // Pair is the probability that one candidate is ahead of another.
@@ -110,6 +122,8 @@ type Candidate struct {
 	WarningsDiffer bool     `json:"warnings_differ"` // warnings are others today
 	// what coaches recommend for this meeting
 	Recommendations []models.Recommendation `json:"recommendations"`
+	// coaches' grades of today, of every skill that has some
+	Grades []Grade `json:"grades"`
 	// figures that are others today
 	Changed  []string  `json:"changed"`
 	FrozenAt time.Time `json:"frozen_at"` // when the evidence was kept
@@ -124,6 +138,15 @@ type Line struct {
 	models.EvidenceLine
 	Mark  int    `json:"mark,omitempty"` // the meeting's, for a criterion in words
 	Words string `json:"words"`          // the value and its likely range
+}
+
+// Grade is what the coaches of a squad would give a candidate for a skill on average over the season.
+type Grade struct {
+	Skill string `json:"skill"`           // its code
+	Label string `json:"label"`           // what the academy calls it
+	Squad string `json:"squad,omitempty"` // whose coaches, where it is not the meeting's squad
+	models.AdjustedGrade
+	Words string `json:"words"` // the grade, its likely range, and how many grades it stands on
 }
 
 // Read makes the comparison. Before it is opened that is a Conflict which says what to do first.
@@ -151,9 +174,6 @@ func Read(src Source, meeting int64, now time.Time) (*Comparison, error) {
 		c.Unkept, c.Places, c.Method = true, []Place{}, []string{}
 		return c, nil
 	}
-	if err := r.readElsewhere(kept); err != nil {
-		return nil, err
-	}
 	for _, p := range m.Places {
 		place, err := r.place(p, kept)
 		if err != nil {
@@ -175,6 +195,9 @@ var method = []string{
 		"is no composite.",
 	"A mark of 3 stands at the group’s level, and each mark is one spread between players.",
 	"Only the candidates whom you may read are compared.",
+	"What would change the order: one weight changes and the others keep their proportions, with all levels at their " +
+		"most likely values. More evidence: the candidate’s level on one criterion is taken as known, at each of its " +
+		"draws in turn, and all others at what is then expected of them.",
 }
 
 // reader reads one meeting's comparison.
@@ -186,7 +209,9 @@ type reader struct {
 	squad           models.Squad
 	squads          map[int64]models.Squad
 	recommendations map[int64][]models.Recommendation
+	skills          []models.Skill
 	today           map[string]*models.Estimate // levels of today, by player and criterion
+	grades          map[int64][]models.Trend    // of today, those with an adjusted grade, by player
 }
 
 func (r *reader) readMore() (err error) {
@@ -211,38 +236,58 @@ func (r *reader) readMore() (err error) {
 	for _, n := range notes {
 		r.recommendations[n.PlayerID] = append(r.recommendations[n.PlayerID], n)
 	}
-	trends, err := r.src.Trends(models.TrendFilter{SeasonID: r.m.SeasonID, SquadID: r.m.SquadID})
+	if r.skills, err = r.src.Skills(); err != nil {
+		return err
+	}
+	return r.readToday()
+}
+
+// readToday reads the candidates' levels and grades of today, in all squads' seasons: some come from another one.
+func (r *reader) readToday() error {
+	r.today, r.grades = map[string]*models.Estimate{}, map[int64][]models.Trend{}
+	f := models.TrendFilter{SeasonID: r.m.SeasonID}
+	for _, c := range r.m.Candidates {
+		f.PlayerIDs = append(f.PlayerIDs, c.PlayerID)
+	}
+	if len(f.PlayerIDs) == 0 {
+		return nil
+	}
+	trends, err := r.src.Trends(f)
 	if err != nil {
 		return err
 	}
-	r.today = map[string]*models.Estimate{}
 	for i := range trends {
 		t := &trends[i]
 		r.today[named(t.SquadID, t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
+		if t.Figures.Adjusted != nil {
+			r.grades[t.PlayerID] = append(r.grades[t.PlayerID], *t)
+		}
 	}
 	return nil
 }
 
-// readElsewhere reads today's levels of candidates whose figures are of another squad's season.
-func (r *reader) readElsewhere(kept []models.CandidateEvidence) error {
-	read := map[int64]bool{}
-	for _, e := range kept {
-		for _, l := range e.Lines {
-			if l.SquadID == 0 || l.Level == nil || read[l.SquadID] {
-				continue
-			}
-			read[l.SquadID] = true
-			trends, err := r.src.Trends(models.TrendFilter{SeasonID: r.m.SeasonID, SquadID: l.SquadID})
-			if err != nil {
-				return err
-			}
-			for i := range trends {
-				t := &trends[i]
-				r.today[named(t.SquadID, t.PlayerID, t.Indicator, t.Skill)] = t.Figures.Now
+// gradesOf are a candidate's adjusted grades by skill: those of the meeting's squad, or else of another.
+func (r *reader) gradesOf(person models.Player) []Grade {
+	all := []Grade{}
+	for _, skill := range r.skills {
+		var found *models.Trend
+		for i := range r.grades[person.ID] {
+			t := &r.grades[person.ID][i]
+			if t.Skill == skill.Code && (found == nil || t.SquadID == r.m.SquadID) {
+				found = t
 			}
 		}
+		if found == nil {
+			continue
+		}
+		g := Grade{Skill: skill.Code, Label: skill.For(person.Group()).Label, AdjustedGrade: *found.Figures.Adjusted}
+		if found.SquadID != r.m.SquadID {
+			g.Squad = r.squads[found.SquadID].Name
+		}
+		g.Words = g.words()
+		all = append(all, g)
 	}
-	return nil
+	return all
 }
 
 // named is a player's figure in the season of a squad.
@@ -253,8 +298,7 @@ func named(squad, player int64, indicator, skill string) string {
 // place puts the candidates for a place side by side.
 func (r *reader) place(p models.Place, kept []models.CandidateEvidence) (Place, error) {
 	place := Place{Name: p.Name, Wanted: p.Wanted, Candidates: []Candidate{}, Sentences: []string{}, Changes: []string{},
-		Turns: []Turn{},
-		Notes: []string{}, Pairs: []Pair{}}
+		Notes: []string{}, Pairs: []Pair{}, Shifts: NoShifts()}
 	for _, one := range r.m.Candidates {
 		if one.Place != p.Name {
 			continue
@@ -289,6 +333,7 @@ func (r *reader) candidate(p models.Place, one models.Candidate, e *models.Candi
 		WarnedThen:      []string{},
 		Recommendations: []models.Recommendation{}, Changed: []string{}, FrozenAt: e.FrozenAt, Lines: []Line{}}
 	c.Recommendations = append(c.Recommendations, r.recommendations[one.PlayerID]...)
+	c.Grades = r.gradesOf(person)
 	if e.Late {
 		c.Notes = append(c.Notes, "Added after the comparison was opened; the evidence is of that moment.")
 	}
@@ -408,14 +453,24 @@ func Example() *Comparison {
 		Revision: 41, Today: 43, Method: method[:1], Places: []Place{{
 			Name: "Back row", Wanted: 2, Sentences: []string{
 				"Tamsin Okell and Bryony Wake cannot be told apart by these figures.", "Decide by what you have seen."},
-			Changes: []string{}, Turns: []Turn{}, Notes: []string{},
+			Changes: []string{}, Notes: []string{}, Shifts: Shifts{Order: []int64{17, 18}, First: 1,
+				Turns: []Turn{{PlayerID: 17, OtherID: 18, Criterion: "Wins contact", Share: 1}}, Leads: []Turn{},
+				Resolved: []Resolved{{PlayerID: 17, Criterion: "Wins contact", Chance: 0.24}}},
 			Pairs: []Pair{{PlayerID: 17, OtherID: 18, Ahead: first}},
 			Candidates: []Candidate{{PlayerID: 17, Name: "Tamsin Okell", Composite: &models.Estimate{Mean: 0.8,
 				Range80: models.Range{Lo: 0.1, Hi: 1.5}, Range95: models.Range{Lo: -0.3, Hi: 1.9}}, First: &first, Second: &second,
 				Notes: []string{}, Warnings: []string{}, WarnedThen: []string{}, WarningsKept: true,
-				Recommendations: []models.Recommendation{}, Changed: []string{},
+				Recommendations: []models.Recommendation{}, Changed: []string{}, Grades: exampleGrades(),
 				FrozenAt: at, Lines: []Line{{EvidenceLine: models.EvidenceLine{Label: "Wins contact", Indicator: "contact_won",
 					Weight: 2, Level: level, Matches: 9, Against: "back row", Players: 8, Mean: 0.52, SD: 0.05},
 					Words: "58% (likely 53 to 63%)"}}}},
 		}}}
+}
+
+// exampleGrades are those of a short comparison.
+func exampleGrades() []Grade {
+	g := Grade{Skill: "tackle", Label: "Tackle", AdjustedGrade: models.AdjustedGrade{Grades: 6, Coaches: 3,
+		Estimate: models.Estimate{Mean: 3.4, Range80: models.Range{Lo: 3, Hi: 3.8}, Range95: models.Range{Lo: 2.8, Hi: 4}}}}
+	g.Words = g.words()
+	return []Grade{g}
 }

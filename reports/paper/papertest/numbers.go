@@ -179,7 +179,8 @@ type owned struct {
 }
 
 var (
-	naming = []string{"name", "label", "player", "coach", "opponent", "date", "on", "zone", "squad", "text"}
+	naming = []string{"name", "label", "player", "coach", "opponent", "date", "on", "zone", "squad", "text",
+		"criterion"}
 	// texts that papers write
 	papersWords = []string{"sentences", "headlines", "changes", "keep", "work_on", "cautions", "methods", "method", "text",
 		"words", "lead", "unusual", "basis"}
