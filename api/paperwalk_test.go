@@ -212,7 +212,16 @@ var ownNumbers = map[string][]papertest.Own{
 	"squad-overview": {counted(`(\d+) of \d+ players? (?:is|are) not available`, func(of lists) float64 {
 		return of.number("summary", "players") - of.number("summary", "available")
 	})},
-	"match-review": append(papertest.Says(`within 20 seconds`),
+	"match-review": append(papertest.Says(`within 20 seconds`, `up to 1 in 5 lies outside`),
+		counted(`(\d+) of (\d+) headline figures are within`, func(of lists) (within float64) {
+			of.each("expected", func(f lists) {
+				if f["reads"] == "within" {
+					within++
+				}
+			})
+			return within
+		}, headlines),
+		counted(`All (\d+) headline figures are within`, headlines),
 		counted(`(\d+) involvements(?: [\w ]+ watched)?: (\d+) gained something, (\d+) lost something, (\d+) did neither`,
 			func(of lists) float64 { return of.sum("tallies", "n") },
 			func(of lists) float64 { return of.sum("tallies", "gained") },
@@ -232,6 +241,12 @@ var ownNumbers = map[string][]papertest.Own{
 			})
 			return never
 		})),
+}
+
+// headlines are how many headline figures have an expectation.
+func headlines(of lists) float64 {
+	all, _ := of["expected"].([]any)
+	return float64(len(all))
 }
 
 // jobsIn are the jobs of a quarter of the player's own time.

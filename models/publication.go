@@ -67,13 +67,14 @@ func (p *Publication) Withheld() bool {
 
 // Published returns the part of a trend that may be shown to a reader who must not learn the others' figures. It
 // leaves out all that depends on the others: the standing among them, the worthwhile change, which is a share of how
-// much they differ, the scatter of matches, which is fitted to all of them, and counts over the squad. It also leaves
-// out what staff are asked to check. The rest is rounded to the last digit that papers print for the unit.
+// much they differ, the scatter of matches, which is fitted to all of them, what was expected of each
+// match, and counts over the squad. It also leaves out what staff are asked to check. The rest is rounded to the last
+// digit that papers print for the unit.
 //
 // What remains still leans a little towards the squad's mean, most for a player with few matches. That mean is over at
 // least LeastOthers others, and is no more exact than the band that the reader is shown.
 func (f TrendFigures) Published(unit string) TrendFigures {
-	f.Standing, f.Worthwhile, f.Variation = nil, nil, nil
+	f.Standing, f.Worthwhile, f.Variation, f.Expected = nil, nil, nil, nil
 	f.Compared, f.Firm, f.Checks, f.Remarks = nil, nil, nil, nil
 	grain := Grain(unit)
 	for _, e := range []**Estimate{&f.Start, &f.Now, &f.Change, &f.Next} {

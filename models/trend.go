@@ -140,6 +140,8 @@ type TrendFigures struct {
 	Variation *float64   `json:"variation,omitempty"`
 	Next      *Estimate  `json:"next,omitempty"` // the next match's value, including its own scatter
 	Odd       []OddMatch `json:"odd,omitempty"`  // unusual matches
+	// what was expected of each match; for a headline indicator of the player's position
+	Expected []ExpectedMatch `json:"expected,omitempty"`
 	// the levels at the ends of earlier seasons, newest first
 	Before []PastLevel `json:"before,omitempty"`
 	// of a skill: the grade over the season with each coach's severity taken out
@@ -261,6 +263,20 @@ type OddMatch struct {
 	Tail float64 `json:"tail"`
 	// true if it is so far out that levels leave it out; check it
 	SetAside bool `json:"set_aside,omitempty"`
+}
+
+// ExpectedMatch is what was expected of one match from everything except the match's own figure: the player's level
+// then, what team-mates did in the match, the opponent's difficulty, home or away, and the player's minutes. It
+// involves team-mates, so a player does not see it.
+type ExpectedMatch struct {
+	MatchID int64   `json:"match_id"`
+	Value   float64 `json:"value"`        // the recorded value: a count, successes or a mean
+	Of      float64 `json:"of,omitempty"` // the trials, if the value is a number of successes
+	// the mean of what was expected
+	Expected float64 `json:"expected"`
+	Range80  Range   `json:"range_80"` // the central 80 % of what was expected, chance included
+	// whether the opponent's difficulty is part of it: it is recorded, and the season's opponents differ
+	Opponent bool `json:"opponent"`
 }
 
 // PastLevel is the level at the end of an earlier season, in any squad.

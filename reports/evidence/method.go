@@ -332,7 +332,7 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	all = append(append(all, t.Remarks...), t.Checks...)
 	for _, o := range t.Odd {
 		if o.SetAside {
-			recorded, expected := oddWords(o, scale)
+			recorded, expected := OddWords(o, scale)
 			all = append(all, fmt.Sprintf("%s, %s is recorded, and about %s was expected. Until you "+
 				"check, levels leave it out; the figures keep it", p.where(o), recorded, expected))
 		}
@@ -340,9 +340,9 @@ func (p *Player) notes(key string, scale paper.Scale) (all []string) {
 	return all
 }
 
-// oddWords are what is recorded about a match and what was expected, as a reader who looks it up will find it: a
+// OddWords are what is recorded about a match and what was expected, as a reader who looks it up will find it: a
 // count, or successes of trials, never a rate or a share.
-func oddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) {
+func OddWords(o models.OddMatch, scale paper.Scale) (recorded, expected string) {
 	switch {
 	case o.Of > 0:
 		return paper.Number(o.Value, 0) + " of " + paper.Number(o.Of, 0), paper.Number(o.Expected, 1)

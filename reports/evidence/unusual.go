@@ -27,7 +27,7 @@ func (p *Player) Unusual() (all []UnusualMatch) {
 			if o.Season != "" || m == nil {
 				continue
 			}
-			recorded, expected := oddWords(o, paper.ScaleOf(l.Unit))
+			recorded, expected := OddWords(o, paper.ScaleOf(l.Unit))
 			words := fmt.Sprintf("%s %s, about %s expected", paper.Lower(l.Label), recorded, expected)
 			at := slices.IndexFunc(all, func(u UnusualMatch) bool { return u.Match.ID == m.ID })
 			if at < 0 {

@@ -51,6 +51,7 @@ type Data struct {
 	earlier     []string                 // names of earlier seasons, the latest first
 	origin      float64                  // the first of them, on day's scale
 	untimed     map[int64]int            // how many matches without minutes, by player
+	groups      map[int64]string         // position groups, by player
 
 	round  models.Date                      // the last complete one, empty for none; see publish.go
 	closed *Data                            // the data up to that round
@@ -238,7 +239,7 @@ func (r *record) data() (*Data, error) {
 	if err != nil {
 		return nil, err
 	}
-	d.days, d.origin = sheet.days, sheet.origin
+	d.days, d.origin, d.groups = sheet.days, sheet.origin, sheet.groups
 	for _, u := range r.untimed {
 		d.untimed[u.player]++
 	}

@@ -398,9 +398,31 @@ func TestAnOddMatchIsToldAsItIsRecorded(t *testing.T) {
 	for _, o := range b.observations {
 		recorded[fmt.Sprint(o.Indicator, o.PlayerID, o.MatchID)] = o
 	}
-	shares := 0
+	shares, expected := 0, 0
 	for key, f := range fitted(t, d) {
 		in, _ := models.IndicatorOf(key.indicator)
+		headlines, _ := models.Headlines(models.Group(d.groups[key.player]))
+		if slices.Contains(headlines, key.indicator) != (len(f.Expected) > 0) || f.Published("").Expected != nil {
+			t.Errorf("%v: %d matches have an expectation, and a player sees %d", key, len(f.Expected),
+				len(f.Published("").Expected))
+		}
+		for _, e := range f.Expected {
+			o := recorded[fmt.Sprint(key.indicator, key.player, e.MatchID)]
+			if in.Family == models.Mean {
+				o.Numerator /= o.Denominator
+			}
+			if e.Value != o.Numerator || !(e.Range80.Lo <= e.Expected && e.Expected <= e.Range80.Hi) {
+				t.Errorf("%v: %+v, recorded %v", key, e, o.Numerator)
+			}
+			for _, odd := range f.Odd { // which the season report prints
+				if odd.MatchID == e.MatchID {
+					expected++
+					if odd.Expected != e.Expected || odd.Value != e.Value || odd.Of != e.Of {
+						t.Errorf("%v: %+v is out of the ordinary where %+v is expected", key, odd, e)
+					}
+				}
+			}
+		}
 		for _, odd := range f.Odd {
 			o := recorded[fmt.Sprint(key.indicator, key.player, odd.MatchID)]
 			switch {
@@ -414,8 +436,8 @@ func TestAnOddMatchIsToldAsItIsRecorded(t *testing.T) {
 			}
 		}
 	}
-	if shares == 0 {
-		t.Error("no share is out of the ordinary")
+	if shares == 0 || expected == 0 {
+		t.Errorf("%d shares are out of the ordinary, %d of all with what was expected", shares, expected)
 	}
 }
 

@@ -46,6 +46,9 @@ func (d *Data) trends(s *subject, r *trend.Result) []models.Trend {
 		for _, o := range p.AsideBefore {
 			f.Odd = append(f.Odd, d.oddBefore(s, o))
 		}
+		if headlines, _ := models.Headlines(models.Group(d.groups[id])); slices.Contains(headlines, s.indicator) {
+			f.Expected = s.expected(r, p.Name)
+		}
 		f.Before, f.Curve = d.levelsBefore(s, p), d.curve(s, r, p.Name)
 		f.Goals, f.Adjusted = d.outlooks(s, r, id), adjusted[p.Name]
 		all = append(all, models.Trend{PlayerID: id, Indicator: s.indicator, Skill: s.skill, Figures: f,
@@ -108,6 +111,22 @@ func (s *subject) odd(o trend.OddMatch) models.OddMatch {
 		odd.Block, odd.Date = s.blocks[o.Row], s.dates[o.Row]
 	}
 	return odd
+}
+
+// expected is what was expected of each of the player's matches.
+func (s *subject) expected(r *trend.Result, player string) (all []models.ExpectedMatch) {
+	for _, e := range r.Expected(player) {
+		one := models.ExpectedMatch{MatchID: s.matches[e.Row], Value: s.fit.Data.Value[e.Row], Expected: e.Mean,
+			Range80: models.Range(e.Interval80), Opponent: e.Opponent}
+		if !s.signed() {
+			one.Range80 = one.Range80.NotNegative()
+		}
+		if s.fit.Data.Family == trend.Proportion {
+			one.Of = s.fit.Data.Trials[e.Row]
+		}
+		all = append(all, one)
+	}
+	return all
 }
 
 // oddBefore is what is out of the ordinary in an earlier season.

@@ -26,6 +26,54 @@ type Figure struct {
 	Odd *models.OddMatch `json:"odd,omitempty"`
 }
 
+// ExpectedFigure is what was recorded of a headline indicator beside what was expected of it: from the player's level
+// then, the opponent, home or away, the minutes and what team-mates did, and everything but the match's own figure.
+type ExpectedFigure struct {
+	Code     string        `json:"code"`
+	Label    string        `json:"label"`
+	Unit     string        `json:"unit"`
+	Better   models.Better `json:"better"`
+	Recorded float64       `json:"recorded"`     // a count, successes or a mean
+	Of       float64       `json:"of,omitempty"` // the trials, if it is a number of successes
+	Expected float64       `json:"expected"`     // the mean of what was expected, as recorded
+	Range80  models.Range  `json:"range_80"`     // expected four times in five
+	Opponent bool          `json:"opponent"`     // whether the opponent's difficulty is part of it
+	Reads    Reading       `json:"reads"`
+}
+
+// Reading is how a figure lies to its range.
+type Reading string
+
+// The readings.
+const (
+	Above  Reading = "above"
+	Below  Reading = "below"
+	Within Reading = "within"
+)
+
+// Codes lists the readings.
+func (Reading) Codes() []Reading { return []Reading{Above, Below, Within} }
+
+// expect adds what was expected of a headline indicator; for staff.
+func (r *Report) expect(l *evidence.IndicatorLine) {
+	if r.own() || !l.Headline || l.Trend == nil {
+		return
+	}
+	for _, e := range l.Trend.Expected {
+		if e.MatchID != r.Match.ID {
+			continue
+		}
+		f := ExpectedFigure{Code: l.Code, Label: l.Label, Unit: l.Unit, Better: l.Better, Recorded: e.Value, Of: e.Of,
+			Expected: e.Expected, Range80: e.Range80, Opponent: e.Opponent, Reads: Within}
+		if e.Value > e.Range80.Hi {
+			f.Reads = Above
+		} else if e.Value < e.Range80.Lo {
+			f.Reads = Below
+		}
+		r.Expected = append(r.Expected, f)
+	}
+}
+
 // ShareLine is the player's share, more than none, of the team's count in the minutes that the player was on the pitch
 // and watched.
 type ShareLine struct {
@@ -65,6 +113,7 @@ func (r *Report) readFigures(src Source, of *evidence.Player) error {
 	}
 	for i := range of.Indicators {
 		l := &of.Indicators[i]
+		r.expect(l)
 		for k := range l.Points {
 			if p := &l.Points[k]; p.MatchID == r.Match.ID {
 				r.Figures = append(r.Figures, r.figure(l, p))

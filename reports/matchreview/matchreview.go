@@ -97,6 +97,8 @@ type Report struct {
 	Arrivals    []Arrival    `json:"arrivals"` // arrivals at breakdowns
 	Shares      []ShareLine  `json:"shares"`   // shares of the team’s work in the minutes watched
 	Figures     []Figure     `json:"figures"`  // the match’s figures beside the level then
+	// the headline figures of the position beside what the trend expected of this match; for staff
+	Expected []ExpectedFigure `json:"expected"`
 	// what was out of the ordinary for the trend, the opponent considered: recorded and expected; for staff
 	Unusual []string `json:"unusual"`
 	// what is recorded that may explain it
@@ -175,7 +177,8 @@ func read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Edition: q.Edition, MadeAt: q.Now.UTC().Truncate(time.Second), madeOn: models.DateOf(q.Now),
 		Player: of.Person, Season: of.Season, Match: evidence.LineOf(m), Basis: Absent,
 		Stints: []models.Span{}, Jobs: []Job{}, Events: []Event{}, Tallies: []Tally{}, Possessions: []Possession{},
-		Carries: []CarryLine{}, Arrivals: []Arrival{}, Shares: []ShareLine{}, Figures: []Figure{}, Counts: []Count{},
+		Carries: []CarryLine{}, Arrivals: []Arrival{}, Shares: []ShareLine{}, Figures: []Figure{},
+		Expected: []ExpectedFigure{}, Counts: []Count{},
 		Unusual: []string{}, MayExplain: []string{},
 		Work: Work{Quarters: []Quarter{}, Chains: []Chain{}}, Choices: Choices{Else: []Choice{}},
 		Keep: []Line{}, WorkOn: []Line{}, Moments: []evidence.MomentLine{}, Cautions: []string{}, Alerts: []string{},

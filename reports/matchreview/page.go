@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"throughline/models"
+	"throughline/reports/evidence"
 	"throughline/reports/paper"
 )
 
@@ -256,10 +257,29 @@ func (r *Report) ballTables() (all []paper.Table) {
 	if len(r.Shares) > 0 {
 		all = append(all, r.shareTable())
 	}
+	if len(r.Expected) > 0 {
+		all = append(all, r.expectedTable())
+	}
 	if len(r.Counts) > 0 && len(r.Jobs) == 0 {
 		all = append(all, r.countTable("Totals of the match"))
 	}
 	return all
+}
+
+// expectedTable has the recorded and the expected as they are counted: in the minutes of the match.
+func (r *Report) expectedTable() paper.Table {
+	t := paper.Table{ID: "expected-table", Caption: "Headline figures beside what was expected of this match",
+		Columns: columns(1, "Figure", "Recorded", "Expected", "Range (80%)", "Reads")}
+	for _, f := range r.Expected {
+		scale := paper.ScaleOf(f.Unit)
+		recorded, expected := evidence.OddWords(models.OddMatch{Value: f.Recorded, Of: f.Of, Expected: f.Expected}, scale)
+		between := scale.Range(f.Range80.Lo, f.Range80.Hi)
+		if f.Of > 0 {
+			between = paper.Number(f.Range80.Lo, 0) + " to " + paper.Number(f.Range80.Hi, 0)
+		}
+		t.Rows = append(t.Rows, paper.Text(f.Label, recorded, expected, between, string(f.Reads)))
+	}
+	return t
 }
 
 func (r *Report) countTable(caption string) paper.Table {

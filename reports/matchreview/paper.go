@@ -99,6 +99,8 @@ func example() *Report {
 	r.Figures = []Figure{{Code: f.Code, Label: f.Label, Unit: f.Unit, Better: f.Better, Headline: true,
 		Value: f.Points[0].Value, Numerator: f.Points[0].Numerator, Denominator: f.Points[0].Denominator,
 		Source: models.FromLog, Level: &level, Fits: &models.Range{Lo: 0.4558, Hi: 0.8267}}}
+	r.Expected = []ExpectedFigure{{Code: f.Code, Label: f.Label, Unit: f.Unit, Better: f.Better, Recorded: 7, Of: 10,
+		Expected: 5.8, Range80: models.Range{Lo: 4, Hi: 8}, Opponent: true, Reads: Within}}
 	r.choose()
 	r.Sentences, r.Methods, r.Cautions = r.sentences(), r.methods(), r.cautions()
 	return r

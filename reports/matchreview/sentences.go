@@ -376,13 +376,69 @@ func (r *Report) quarterWords() string {
 	return counts + ": no clear difference."
 }
 
+// expectedWords say how the headline figures lie to what was expected of this match. A range of four in five leaves
+// one in five outside by chance, and the sentence says so.
 func (r *Report) expectedWords() string {
-	if r.own() || len(r.Unusual) == 0 {
+	if r.own() || len(r.Figures) == 0 {
 		return ""
 	}
-	words := "Out of the ordinary, with the opponent considered: " + paper.And(r.Unusual) + "."
-	if len(r.MayExplain) > 0 {
-		words += " Recorded of the match: " + paper.And(r.MayExplain) + "."
+	words := r.rangeWords()
+	if len(r.Unusual) > 0 {
+		words += " Far from what was expected: " + paper.And(r.Unusual) + "."
+		if len(r.MayExplain) > 0 {
+			words += " Recorded of the match: " + paper.And(r.MayExplain) + "."
+		}
+	}
+	return words
+}
+
+func (r *Report) rangeWords() string {
+	if len(r.Expected) == 0 {
+		return "No headline figure has an expectation for this match. It comes with the squad’s trends, once they have " +
+			"enough to go on and are up to date."
+	}
+	var above, below []string
+	opponents := 0
+	for _, f := range r.Expected {
+		switch f.Reads {
+		case Above:
+			above = append(above, paper.Lower(f.Label))
+		case Below:
+			below = append(below, paper.Lower(f.Label))
+		}
+		if f.Opponent {
+			opponents++
+		}
+	}
+	n := len(r.Expected)
+	within := n - len(above) - len(below)
+	words := fmt.Sprintf("%d of %d headline figures are within the range expected of this match", within, n)
+	switch {
+	case n == 1 && within == 1:
+		words = "1 headline figure has an expectation, and is within its range"
+	case n == 1:
+		words = "1 headline figure has an expectation, and is outside its range"
+	case n == 2 && within == 2:
+		words = "Both headline figures are within the range expected of this match"
+	case within == n:
+		words = fmt.Sprintf("All %d headline figures are within the range expected of this match", n)
+	}
+	words += ", in these minutes"
+	if opponents > 0 {
+		words += " and against this opponent"
+	}
+	words += "."
+	if len(above) > 0 {
+		words += " Above it: " + paper.And(above) + "."
+	}
+	if len(below) > 0 {
+		words += " Below it: " + paper.And(below) + "."
+	}
+	if within < n {
+		words += " By chance alone, up to 1 in 5 lies outside."
+	}
+	if opponents == 0 {
+		words += " How hard the opponent was is not part of it: it is not recorded, or all opponents are rated alike."
 	}
 	return words
 }
@@ -431,6 +487,11 @@ func (r *Report) methods() []string {
 	if len(r.Shares) > 0 {
 		all = append(all, "The share of the team’s work divides by the team’s count times the part of the match that "+
 			"was watched or, of totals, played. It takes the team’s work as evenly spread.")
+	}
+	if len(r.Expected) > 0 {
+		all = append(all, "What was expected comes from the trends of the squad: the player’s level then, the opponent’s "+
+			"difficulty where it is recorded, home or away, the minutes, and what team-mates did in this match. The match’s "+
+			"own figure is left out of it. The range is right four times in five, or more often where counts are small.")
 	}
 	if !r.own() && slices.ContainsFunc(r.Figures, func(f Figure) bool { return f.Level != nil }) {
 		all = append(all, "The level then is that of the trend on the day, for a usual opponent; this match is in it. "+

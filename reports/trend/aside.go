@@ -83,9 +83,18 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 			p.Odd[k].Row = kept[p.Odd[k].Row]
 		}
 	}
+	for _, rows := range r.apart {
+		for k := range rows {
+			rows[k].row = kept[rows[k].row]
+		}
+	}
+	r.asides = map[string][]Expectation{}
 	for k, m := range aside {
 		name := d.Player[m.Row]
-		m.Expected = r.season.expects(d, m.Row, m.Expected)
+		if one, known := r.season.expects(d, m.Row); known {
+			m.Expected = one.mean()
+			r.asides[name] = append(r.asides[name], expectation(m.Row, one, r.season.opponent(d, m.Row)))
+		}
 		aside[k] = m
 		i, ok := at[name]
 		if !ok {
@@ -102,16 +111,16 @@ func (r *Result) setAside(d Data, kept []int, aside []OddMatch) {
 	r.Notes = append(r.Notes, farOut(len(aside), d.Player[aside[0].Row], aside[0]))
 }
 
-// expects is what a season expects of a row; otherwise, if it does not know the player.
-func (s *season) expects(d Data, row int, otherwise float64) float64 {
+// expects is what a season expects of a row; false if it does not know the player.
+func (s *season) expects(d Data, row int) (one predictive, known bool) {
 	if s == nil {
-		return otherwise
+		return one, false
 	}
 	j, known := s.player[d.Player[row]]
 	if !known {
-		return otherwise
+		return one, false
 	}
-	return s.occasion(d, row, j).mean()
+	return s.occasion(d, row, j), true
 }
 
 // farOut asks to check rows that were set aside.

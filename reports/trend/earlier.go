@@ -137,7 +137,9 @@ func searchPast(d Data, o Options) (s *season, levels map[string]Past, k sketch,
 			k := found.sketch(p, f, end.x)
 			k.end = p.hyper.ended(mode)
 			for i, a := range aside {
-				aside[i].Expected = found.expects(d, a.Row, a.Expected)
+				if one, known := found.expects(d, a.Row); known {
+					aside[i].Expected = one.mean()
+				}
 			}
 			return found, levels, k, aside
 		}

@@ -33,6 +33,8 @@ type Result struct {
 	Remarks       []string // those that say what the data cannot tell apart
 
 	season *season // what outlooks and forecasts need
+	apart  apart   // what is expected of each row
+	asides map[string][]Expectation
 }
 
 // Effect is an estimated fixed effect on the scale of the linear predictor; SE is NaN when the likelihood is too flat

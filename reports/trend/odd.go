@@ -28,6 +28,7 @@ func (s *season) oddMatches(r *Result, d Data, g design, m *laplaceModel, h *hyp
 		freedom -= m.w[k] * m.h[k]
 	}
 	at := map[string]int{}
+	r.apart = apart{}
 	for i := range r.Players {
 		at[r.Players[i].Name] = i
 	}
@@ -39,27 +40,10 @@ func (s *season) oddMatches(r *Result, d Data, g design, m *laplaceModel, h *hyp
 		}
 		v := max(m.h[k]/rest, 0)
 		mean := m.eta[k] - v*m.first[k]
-		one := predictive{family: s.family, layout: s.layout, exposure: 1, trials: d.trialsOf(row)}
-		value := d.Value[row]
-		switch s.family {
-		case Rate, Proportion:
-			for _, q := range hermite5 {
-				eta := mean + q[0]*math.Sqrt(v)
-				mu, _ := logit(eta)
-				if s.family == Rate {
-					mu = math.Exp(eta)
-				}
-				one.level += q[1] * mu
-				one.points = append(one.points, predictivePoint{q[1], mu, m.kappa})
-			}
-		default:
-			sd := math.Sqrt(v+m.kappa/g.trials[i]) * s.layout.unit
-			if s.layout.grades { // next to a scale's end most grades are equal; the next one is no slip
-				sd = max(sd, math.Sqrt(roundedVariance))
-			}
-			one.level = s.layout.natural(mean)
-			one.normal = mixture{{1, one.level, sd}}
-		}
+		w := without{row: row, mean: mean, sd: math.Sqrt(v), kappa: m.kappa, action: g.trials[i],
+			trials: d.trialsOf(row), opponent: s.opponent(d, row)}
+		r.apart[d.Player[row]] = append(r.apart[d.Player[row]], w)
+		one, value := s.figure(w), d.Value[row]
 		if math.Abs(value-one.mean()) < 2*one.spread() { // cannot be in a tail of a hundredth, and most are not
 			continue
 		}
