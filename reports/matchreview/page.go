@@ -6,6 +6,7 @@ import (
 	"embed"
 	"fmt"
 	"html/template"
+	"math"
 	"strings"
 
 	"throughline/models"
@@ -273,9 +274,10 @@ func (r *Report) expectedTable() paper.Table {
 	for _, f := range r.Expected {
 		scale := paper.ScaleOf(f.Unit)
 		recorded, expected := evidence.OddWords(models.OddMatch{Value: f.Recorded, Of: f.Of, Expected: f.Expected}, scale)
-		between := scale.Range(f.Range80.Lo, f.Range80.Hi)
-		if f.Of > 0 {
-			between = paper.Number(f.Range80.Lo, 0) + " to " + paper.Number(f.Range80.Hi, 0)
+		lo, hi := f.Range80.Lo, f.Range80.Hi
+		between := scale.Range(lo, hi)
+		if lo == math.Trunc(lo) && hi == math.Trunc(hi) { // of a count
+			between = number(lo) + " to " + number(hi)
 		}
 		t.Rows = append(t.Rows, paper.Text(f.Label, recorded, expected, between, string(f.Reads)))
 	}
