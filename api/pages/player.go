@@ -133,6 +133,9 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 					return err
 				}
 			}
+			if err := page.readNoted(tx); err != nil {
+				return err
+			}
 			page.Writing.Preview = form.preview
 		}
 		if !page.SeesConsents {

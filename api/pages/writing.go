@@ -24,6 +24,8 @@ type writing struct {
 	Notes   []writtenNote // the last first
 	Goals   []goalChoice  // open ones
 	Preview *preview      // of what was sent, before it is saved
+	// the match that the form of a note names, if it is older than those to choose from
+	Match *evidence.MatchLine
 }
 
 // writtenNote is a review note, with its address for changing it.
@@ -152,6 +154,23 @@ func proposed(
 		return Form{}, err
 	}
 	return Form{Name: "note", fine: true, sent: url.Values{"text": {r.Proposal()}, "match_id": {match}}}, nil
+}
+
+// readNoted reads the match that the form of a note names, so that an older one is not lost when the note is saved.
+func (page *playerPage) readNoted(tx *store.Tx) error {
+	id, err := strconv.ParseInt(page.Form.sent.Get("match_id"), 10, 64)
+	if err != nil || page.Form.Name != "note" || slices.ContainsFunc(page.Matches, func(m evidence.MatchLine) bool {
+		return m.ID == id
+	}) {
+		return nil
+	}
+	m, err := tx.Match(id)
+	if models.CodeOf(err) == models.NotFound {
+		return nil
+	}
+	line := evidence.LineOf(m)
+	page.Writing.Match = &line
+	return err
 }
 
 // The readers of a note, as the form names them.

@@ -268,6 +268,16 @@ func TestAReviewOfAMatchFillsANoteThatTheCoachEdits(t *testing.T) {
 			return err
 		}
 		match = matches[0].ID
+		for _, day := range []models.Date{"2025-11-02", "2025-11-03", "2025-11-04", "2025-11-06"} { // more than a form lists
+			m := models.Match{SeasonID: a.Season.ID, SquadID: &a.Under18.ID, Date: day, Opponent: "Fenwharf", Halves: 2,
+				HalfMinutes: 35}
+			if err := tx.CreateMatch(&m); err != nil {
+				return err
+			}
+			if err := tx.CreateAppearance(&models.Appearance{MatchID: m.ID, PlayerID: a.Bryn.ID, Minutes: 20}); err != nil {
+				return err
+			}
+		}
 		l := models.Log{MatchID: match, PlayerID: a.Bryn.ID, LoggerID: coach[0].ID, Depth: models.Core,
 			Kinds: []models.Kind{models.KindTackle, models.KindPass}, Finished: true}
 		if err := tx.CreateLog(&l); err != nil {
@@ -294,7 +304,8 @@ func TestAReviewOfAMatchFillsANoteThatTheCoachEdits(t *testing.T) {
 	}
 	at := fmt.Sprint("/players/", a.Bryn.ID)
 	review, filled := fmt.Sprintf("%s/matches/%d/review", at, match), fmt.Sprintf("%s?review=%d#write", at, match)
-	const lines = "Keep:\n- Tackling: 3 of 4 tackles won.\nWork on:\n- Passing: 2 of 4 passes lost."
+	const lines = "From a part of your match, of what was watched.\nKeep:\n- Tackling: 3 of 4 tackles won.\n" +
+		"Work on:\n- Passing: 2 of 4 passes lost."
 	coach := a.SignIn(t, "ansel")
 	if got := coach.Get(review); got.Status != http.StatusOK || !strings.Contains(got.Body, `href="`+filled+`"`) {
 		t.Errorf("the review: %d; want it to lead to %s", got.Status, filled)

@@ -146,8 +146,8 @@ func readFrom(t *testing.T, m *memory, e Edition) *Report {
 	return r
 }
 
-// Worked by hand: 6 involvements of the team's 60 are 6 of the 30 in the half of the match played, a fifth. The six are above
-// the range of 0 to 4, and the season report says the same of them: about 2.1 expected.
+// Worked by hand: 6 involvements of the team's 60 are 6 of the 30 in the half of the match played, a fifth. The six are
+// above the range of 0 to 4, and the season report says the same of them: about 2.1 expected.
 func TestAReviewIsReadFromWhatIsRecorded(t *testing.T) {
 	m := played()
 	r := readFrom(t, m, StaffEdition)
