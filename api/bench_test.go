@@ -48,11 +48,8 @@ func demonstrate(b *testing.B) *demonstration {
 	if err != nil {
 		b.Fatal(err)
 	}
-	keeper := fits.NewKeeper(api.Records{Store: s}, time.Now, slog.Default())
-	if _, err := api.RefitAll(b.Context(), s, keeper); err != nil {
-		b.Fatal(err)
-	}
 	d := &demonstration{Store: s, Loaded: loaded, url: url}
+	d.refit(b)
 	for _, pool := range []**sql.DB{&d.owner, &d.bare} {
 		if *pool, err = sql.Open("pgx", url); err != nil {
 			b.Fatal(err)
@@ -482,6 +479,15 @@ func BenchmarkInvolvement(b *testing.B) {
 	b.ReportMetric(float64(len(indicators)), "observations")
 }
 
+// refit brings the trends of all squads' seasons up to date.
+func (d *demonstration) refit(b *testing.B) {
+	b.Helper()
+	keeper := fits.NewKeeper(api.Records{Store: d.Store}, time.Now, slog.Default())
+	if _, err := api.RefitAll(b.Context(), d.Store, keeper); err != nil {
+		b.Fatal(err)
+	}
+}
+
 // overviewRows are the rows that the overview of a squad stands on.
 func (d *demonstration) overviewRows() []selected {
 	a, s, q := d.Academy.ID, d.SeasonID, d.SquadID
@@ -512,10 +518,13 @@ func (d *demonstration) overviewRows() []selected {
 	}
 }
 
-// BenchmarkSquadOverview is the overview of a squad: its data, and the sheet as it is drawn. The bare SQL does not look
-// at what a coach or a selector may see.
+// BenchmarkSquadOverview is the overview of a squad of forty: its data, and the sheet as it is drawn. The bare SQL does
+// not look at what a coach or a selector may see.
 func BenchmarkSquadOverview(b *testing.B) {
 	d := demonstrate(b)
+	d.fillSquad(b)
+	d.refit(b)
+	d.exec(b, d.owner, "ANALYZE")
 	page, err := overview.NewPage()
 	if err != nil {
 		b.Fatal(err)

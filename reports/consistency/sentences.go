@@ -74,7 +74,8 @@ func (r *Report) agreement() string {
 		}
 	}
 	if len(well)+len(some)+len(little) == 0 {
-		return "There are too few grades of the same play by two coaches to say how far coaches agree."
+		return "There are too few grades of the same play by two coaches to say how far coaches agree. Ask two coaches to " +
+			"grade the same players in the next block or match."
 	}
 	text, subject := "", "Coaches"
 	for _, part := range []struct {

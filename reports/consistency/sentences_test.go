@@ -22,13 +22,14 @@ func skill(label string, alpha, lo, hi float64) Skill {
 
 // Nothing weak is worded strongly: agreement that might be poor is no good agreement, and too few grades say nothing.
 func TestAgreementIsSaidNoMoreStronglyThanItIsKnown(t *testing.T) {
+	const few = "There are too few grades of the same play by two coaches to say how far coaches agree. Ask two coaches " +
+		"to grade the same players in the next block or match."
 	for _, c := range []struct {
 		skills []Skill
 		want   string
 	}{
-		{nil, "There are too few grades of the same play by two coaches to say how far coaches agree."},
-		{[]Skill{skill("Tackle", 0.95, 1, 0)},
-			"There are too few grades of the same play by two coaches to say how far coaches agree."},
+		{nil, few},
+		{[]Skill{skill("Tackle", 0.95, 1, 0)}, few},
 		{[]Skill{skill("Tackle", 0.85, 0.7, 0.93)}, "Coaches agree well on tackle."},
 		{[]Skill{skill("Tackle", 0.85, 0.4, 0.97)}, "Coaches agree in part on tackle."},
 		{[]Skill{skill("Tackle", 0.82, 0.7, 0.9), skill("Scrum", 0.7, 0.6, 0.8), skill("Maul", 0.2, 0, 0.4),

@@ -33,7 +33,7 @@ func (o *Report) evidenceSentence() string {
 		if o.Hidden {
 			return "You see no player of this squad in " + o.Season.Name + ": some are hidden from you."
 		}
-		return "No player is in this squad in " + o.Season.Name + " yet."
+		return "No player is in this squad in " + o.Season.Name + " yet. Add players on the squad’s page."
 	}
 	enough := fmt.Sprintf("4 matches and %d minutes", evidence.LeastMinutes)
 	var b strings.Builder
@@ -74,13 +74,31 @@ func (o *Report) coverWords() string {
 	return fmt.Sprintf("Logs from video cover %s of the minutes.", paper.Chance(s.LogShare))
 }
 
+// nextWords say what to record first, where nothing is yet.
+func (o *Report) nextWords() string {
+	switch s := o.Summary; {
+	case s.Players == 0 || o.Hidden:
+		return ""
+	case s.Minutes == 0:
+		return " Enter a match with each player’s minutes first."
+	}
+	for _, g := range o.Groups {
+		for _, row := range g.Players {
+			if slices.ContainsFunc(row.Cells, func(c Cell) bool { return c.Verdict != "" }) {
+				return ""
+			}
+		}
+	}
+	return " Log a match from video, or enter its totals."
+}
+
 // directionSentence says which way levels go, as far as that can be told.
 func (o *Report) directionSentence() string {
 	if words := o.withoutTrends(); words != "" {
 		return words
 	}
 	if o.Summary.Levels == 0 {
-		return "There is too little data to tell any level yet."
+		return "There is too little data to tell any level yet." + o.nextWords()
 	}
 	firm := o.firm()
 	probable := o.probable()

@@ -533,7 +533,7 @@ func TestThreeMatchesAreTooLittleToSay(t *testing.T) {
 	if r.Summary.Enough {
 		t.Error("three matches are said to be enough")
 	}
-	if !strings.Contains(r.Sentences[0].Text, "too little to say") {
+	if !strings.Contains(r.Sentences[0].Text, "It takes 4 matches and 160 minutes to say more.") {
 		t.Errorf("the first sentence does not say so: %q", r.Sentences[0].Text)
 	}
 	for _, s := range r.Sentences[1:] {

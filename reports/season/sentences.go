@@ -82,11 +82,18 @@ func (r *Report) seasonSentence() Sentence {
 		}
 	}
 	if !s.Enough {
-		fmt.Fprintf(&b, " That is too little to say more: it takes %d matches and %d minutes.", evidence.LeastMatches,
-			evidence.LeastMinutes)
+		fmt.Fprintf(&b, " It takes %d matches and %d minutes to say more.", evidence.LeastMatches, evidence.LeastMinutes)
+	}
+	if !r.Own() && s.Matches == 0 {
+		b.WriteString(" A match counts here once the player’s minutes are entered.")
+	} else if !r.Own() && r.bare() {
+		b.WriteString(" Log a match from video, or enter its totals, to have figures here.")
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
+
+// bare tells whether no match has figures.
+func (r *Report) bare() bool { return r.Summary.Logged+r.Summary.Totals == 0 }
 
 // minutesKnown says how many minutes are recorded where some matches lack them; nothing if none does.
 func minutesKnown(s evidence.Summary) string {
@@ -118,6 +125,9 @@ func recorded(s evidence.Summary) string {
 	case s.Totals > 0:
 		return fmt.Sprintf("%s have totals for %s and no video log.", we, paper.Plural(s.Totals, "match", "matches"))
 	}
+	if s.Matches == 1 {
+		return "No figures were recorded in it."
+	}
 	return "No figures were recorded in them."
 }
 
@@ -128,6 +138,10 @@ func (r *Report) strength() Sentence {
 	best := r.extreme(func(ahead float64) float64 { return ahead })
 	rising := r.mostMoved(trend.Improving, func(t *models.TrendFigures) *float64 { return t.Improved })
 	switch {
+	case r.bare() && r.Own():
+		s.Text = "It is too early to name a strength. Ask your coaches what they saw."
+	case r.bare():
+		s.Text = "It is too early to name a strength. Go by what coaches and the player saw."
 	case !r.Summary.Enough:
 		s.Text = "It is too early to name a strength. What you and your coaches saw counts for more than these figures."
 		if !r.Own() {
@@ -164,6 +178,10 @@ func (r *Report) work() Sentence {
 	least := r.extreme(func(ahead float64) float64 { return -ahead })
 	falling := r.mostMoved(trend.Declining, func(t *models.TrendFigures) *float64 { return t.Declined })
 	switch {
+	case r.bare() && r.Own():
+		s.Text = "There are no figures yet. Agree with your coach what to work on first."
+	case r.bare():
+		s.Text = "There are no figures yet. Agree a goal on what coaches and the player saw."
 	case !r.Summary.Enough:
 		s.Text = "There are too few matches yet. No figure here is firm enough to set a goal on."
 	case falling != nil && r.Own():

@@ -129,3 +129,36 @@ func TestAPageLeadsToTheReviewsOfItsMatchesAndAFileDoesNot(t *testing.T) {
 		}
 	}
 }
+
+// A report with nothing to say says what to do next, and speaks of no figures where there are none.
+func TestAnEmptyReportSaysWhatToDoNext(t *testing.T) {
+	none, bare := seasons()["no match"], seasons()["one match"]
+	bare.observations = nil
+	for _, c := range []struct {
+		a       *archive
+		who     models.Who
+		edition season.Edition
+		want    []string
+	}{
+		{none, staff, season.StaffEdition, []string{"has not played", "once the player’s minutes are entered",
+			"Go by what coaches and the player saw.", "Agree a goal on what coaches and the player saw."}},
+		{none, himself, season.PlayerEdition, []string{"You have not played", "Ask your coaches what they saw.",
+			"Agree with your coach what to work on first."}},
+		{bare, staff, season.StaffEdition, []string{"No figures were recorded in it.", "Log a match from video"}},
+		{bare, himself, season.PlayerEdition, []string{"No figures were recorded in it. It takes 4 matches"}},
+	} {
+		page := file(t, readAs(t, c.a, c.who, c.edition))
+		for _, words := range c.want {
+			if !strings.Contains(page, words) {
+				t.Errorf("%s does not say %q", c.edition, words)
+			}
+		}
+		if strings.Contains(page, "these figures") || strings.Contains(page, "No figure here") {
+			t.Errorf("%s speaks of figures, and has none", c.edition)
+		}
+	}
+	guardian := file(t, readAs(t, full(), staff, season.GuardianPrint))
+	if !strings.Contains(guardian, "for a parent or guardian.</p>") {
+		t.Error("the guardian’s print is made for someone else")
+	}
+}
