@@ -353,7 +353,7 @@ func (p *Player) addMatches(appearances []models.Appearance, matches []models.Ma
 		}
 		line := LineOf(m)
 		line.Minutes, line.MinutesNotRecorded = a.CountedMinutes(), a.MinutesNotRecorded
-		line.Stop, line.Started, line.Spell = a.Stop, a.Started, p.spellOn(m.Date)
+		line.Stop, line.Started, line.Spell = a.Stop, a.Started, p.SpellOn(m.Date)
 		p.Matches = append(p.Matches, line)
 		if m.SquadID == nil {
 			p.Summary.OtherMatches++
@@ -451,7 +451,8 @@ func (p *Player) squadOn(day models.Date) (only string) {
 	return only
 }
 
-func (p *Player) spellOn(d models.Date) *models.Spell {
+// SpellOn returns the spell of availability that a day falls in, or nil.
+func (p *Player) SpellOn(d models.Date) *models.Spell {
 	for i, s := range p.Spells {
 		if s.From <= d && (s.Until == nil || d <= *s.Until) {
 			return &p.Spells[i]

@@ -111,6 +111,7 @@ type Report struct {
 	Methods    []string              `json:"methods"` // how it was worked out, in plain words
 
 	madeOn   models.Date
+	away     bool // the player was not available on the day
 	halves   int
 	half     int  // seconds of a half
 	write    bool // the reader may write a note
@@ -190,6 +191,8 @@ func read(ctx context.Context, src Source, q Request) (*Report, error) {
 		r.Match.Score = m.Score
 	} else if err := belongs(src, q.PlayerID, m); err != nil {
 		return nil, err
+	} else if s := of.SpellOn(m.Date); s != nil {
+		r.away = s.Status == models.Unavailable
 	}
 	src.OpenedMatchReview(q.PlayerID)
 	for _, step := range []func() error{

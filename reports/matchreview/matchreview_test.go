@@ -221,6 +221,10 @@ func TestTheFirstSentenceSaysWhatTheReviewStandsOn(t *testing.T) {
 			t.Errorf("%s: %q; want %q", c.basis, got, c.want)
 		}
 	}
+	r.away = true
+	if got := r.basisWords(); got != "Tam has no minutes in this match, and was not available on the day." {
+		t.Errorf("away: %q", got)
+	}
 	if got := r.effectWords(); got != "2 involvements. That is too few to say how it went." {
 		t.Errorf("two involvements: %q", got)
 	}

@@ -248,6 +248,10 @@ func (r *Report) basisWords() string {
 	}
 	switch r.Basis {
 	case Absent:
+		if r.away {
+			return r.who("have no minutes in this match: you were", "has no minutes in this match, and was") +
+				" not available on the day."
+		}
 		return r.who("have", "has") + " no minutes in this match. On the bench and not used, or not picked: the record " +
 			"does not say which."
 	case Bare:

@@ -42,6 +42,8 @@ func (o *Report) evidenceSentence() string {
 		fmt.Fprintf(&b, "The squad’s 1 player has played %s or more.", enough)
 	case s.Enough == s.Players:
 		fmt.Fprintf(&b, "All %d players have played %s or more.", s.Players, enough)
+	case s.Players == 1 && s.Enough == 0:
+		fmt.Fprintf(&b, "The squad’s 1 player has not played %s yet, so there is too little to say more.", enough)
 	case s.Enough == 0:
 		fmt.Fprintf(&b, "%s: none has played %s yet, so there is too little to say more.",
 			paper.Plural(s.Players, "player", "players"), enough)
