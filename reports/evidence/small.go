@@ -67,11 +67,19 @@ func (p *Player) Small(l *IndicatorLine) (paper.Figure, error) {
 	return p.drawn(s, figure)
 }
 
+// direction says which way a level goes. Beside a level, "too little to say" would take the level back.
+func (p *Player) direction(t *models.TrendFigures, better models.Better) string {
+	if t.Verdict == models.VerdictTooLittle {
+		return "Too little to say which way"
+	}
+	return paper.Upper(p.VerdictWords(t, better))
+}
+
 // shortReading says what a small picture shows, in few words.
 func (p *Player) shortReading(l *IndicatorLine) string {
 	scale, words := paper.ScaleOf(l.Unit), "Level"
 	if l.Trend != nil && l.Trend.Start != nil {
-		words = paper.Upper(p.VerdictWords(l.Trend, l.Better))
+		words = p.direction(l.Trend, l.Better)
 	}
 	words += fmt.Sprintf("%s: now %s, likely %s.", p.ForSquad(), scale.Value(l.Level.Mean),
 		scale.Range(l.Level.Range80.Lo, l.Level.Range80.Hi))
@@ -124,7 +132,7 @@ func (p *Player) SmallSkill(l *SkillLine) (paper.Figure, bool, error) {
 	words := "Now " + grade.Value(l.Trend.Now.Mean) + ", likely " + grade.Range(l.Trend.Now.Range80.Lo,
 		l.Trend.Now.Range80.Hi) + "."
 	if !l.Acts() {
-		words = paper.Upper(p.VerdictWords(l.Trend, models.Higher)) + ". " + words
+		words = p.direction(l.Trend, models.Higher) + ". " + words
 	}
 	figure, err := p.drawn(s, paper.Figure{ID: "skill-" + strings.ReplaceAll(l.Code, "_", "-"), Title: l.Label,
 		Reading: words, Table: table})
