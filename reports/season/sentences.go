@@ -87,7 +87,7 @@ func (r *Report) seasonSentence() Sentence {
 	if !r.Own() && s.Matches == 0 {
 		b.WriteString(" A match counts here once the player’s minutes are entered.")
 	} else if !r.Own() && r.bare() {
-		b.WriteString(" Log a match from video, or enter its totals, to have figures here.")
+		b.WriteString(" Log a match from video, or enter its totals, to see figures here.")
 	}
 	return Sentence{Sentence: paper.Sentence{Lead: "The season", Text: b.String()}}
 }
