@@ -192,3 +192,74 @@ func TestWhatIsNotedOfAllStandsOnce(t *testing.T) {
 func pairOf(one, other int64, ahead float64) selection.Pair {
 	return selection.Pair{PlayerID: one, OtherID: other, Ahead: ahead}
 }
+
+// compared is a source of a meeting whose comparison is open, with criteria in words alone.
+type compared struct {
+	agreed
+	candidates []models.Candidate
+}
+
+func (c *compared) Meeting(int64) (models.Meeting, error) {
+	at := now
+	return models.Meeting{Record: models.Record{ID: 6}, SeasonID: 7, SquadID: 3, Date: "2026-03-02",
+		Status: models.MeetingOpened, OpenedAt: &at, Purpose: "Captain", Candidates: c.candidates,
+		Steps:    []models.StepTaken{{To: models.MeetingLocked, At: now, Name: "Sorrel Vance"}},
+		Criteria: []models.Criterion{{Label: "Coaching", Weight: 1}},
+		Places:   []models.Place{{Name: "Captain", Wanted: 1}}}, nil
+}
+
+func (c *compared) CandidateEvidence(int64) (all []models.CandidateEvidence, err error) {
+	for _, one := range c.candidates {
+		all = append(all, models.CandidateEvidence{PlayerID: one.PlayerID, Place: one.Place, FrozenAt: now,
+			Lines: []models.EvidenceLine{{Label: "Coaching", Weight: 1}}})
+	}
+	return all, nil
+}
+func (c *compared) Squads(models.SquadFilter) ([]models.Squad, error) { return nil, nil }
+func (c *compared) SquadSeason(int64, int64) (models.SquadSeason, error) {
+	return models.SquadSeason{}, nil
+}
+func (c *compared) Trends(models.TrendFilter) ([]models.Trend, error) { return nil, nil }
+func (c *compared) Recommendations(models.RecommendationFilter) ([]models.Recommendation, error) {
+	return nil, nil
+}
+func (c *compared) Safety(int64, int64, models.Date) (models.Safety, error) {
+	return models.Safety{}, nil
+}
+func (c *compared) Memberships(models.MembershipFilter) ([]models.Membership, error) { return nil, nil }
+
+// An open brief with one candidate, with criteria in words alone, and with no candidate is read and drawn: without
+// composites it says why nothing is compared, and shows no empty table.
+func TestAnOpenBriefWithNothingToCompareIsWhole(t *testing.T) {
+	tam, bryn := models.Candidate{PlayerID: 5, Place: "Captain"}, models.Candidate{PlayerID: 8, Place: "Captain"}
+	marked := tam
+	marked.Marks = map[string]int{"Coaching": 4}
+	page, err := NewPage()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for about, c := range map[string]struct {
+		candidates []models.Candidate
+		want, not  string
+	}{
+		"all in words":  {[]models.Candidate{tam, bryn}, "nothing is compared", "First</th>"},
+		"one candidate": {[]models.Candidate{marked}, "There is one candidate, and no one to compare them with.", "pairs"},
+		"no candidate":  {nil, "No candidate yet.", "nothing is compared"},
+	} {
+		b, err := Read(&compared{candidates: c.candidates}, Request{MeetingID: 6, Who: models.Who{Role: models.RoleManager},
+			Now: now})
+		if err != nil {
+			t.Fatal(err)
+		}
+		sheet, err := page.Sheet(t.Context(), b)
+		if err != nil {
+			t.Fatal(err)
+		}
+		body := string(sheet.Body)
+		if !strings.Contains(body, c.want) || strings.Contains(body, c.not) ||
+			strings.Contains(body, "What would change the order</h3>") ||
+			!strings.Contains(body, "locked (Sorrel Vance, 10 Feb 2026)") {
+			t.Errorf("%s: %s; want %q and no %q", about, body, c.want, c.not)
+		}
+	}
+}
