@@ -46,7 +46,7 @@ func TestACoachGradesAMatchOfTwentyThreeFromTheKeyboard(t *testing.T) {
 		t.Fatal(err)
 	}
 	b := signedIn(t, a, "ansel")
-	b.Open(a.URL + fmt.Sprintf("/matches/%d/grades", match.ID))
+	b.Open(a.URL + fmt.Sprintf("/matches/%d/grades?skill=tackle", match.ID))
 	graded := 0
 	const next = `(() => { const all = [...document.querySelectorAll("#skill-tackle select")], n = %d;
 		all[n]?.focus(); return n < all.length })()`
@@ -55,6 +55,16 @@ func TestACoachGradesAMatchOfTwentyThreeFromTheKeyboard(t *testing.T) {
 	}
 	if graded != 23 {
 		t.Fatalf("%d players can be graded; want 23", graded)
+	}
+	// A third of the height that the page had with all skills open; the skill and its words beside the last player.
+	for width, most := range map[int64]int{1280: 9000, 360: 20975} {
+		b.Width(width)
+		if high := browsertest.Eval[int](b, `document.documentElement.scrollHeight`); high > most {
+			t.Errorf("the page is %d pixels high at %d; want at most %d", high, width, most)
+		}
+		if hidden := browsertest.Eval[string](b, headOutOfView); hidden != "" {
+			t.Errorf("at %d, while the last player is graded, out of view: %s", width, hidden)
+		}
 	}
 	b.Leave(focusOn(t, b, "Give these grades"))
 	var kept []models.Rating
@@ -79,6 +89,13 @@ func TestACoachGradesAMatchOfTwentyThreeFromTheKeyboard(t *testing.T) {
 		t.Errorf("the browser had problems: %q", problems)
 	}
 }
+
+// headOutOfView is what of a skill's name and the words of its grades is not in the window with its last player.
+const headOutOfView = `(() => { const all = [...document.querySelectorAll("#skill-tackle select")], last = all.at(-1);
+	last.blur(); last.scrollIntoView({block: "end"}); last.focus();
+	return [...document.querySelectorAll("#skill-tackle h2, #skill-tackle .skill-head li"), last].filter((e) => {
+		const r = e.getBoundingClientRect(); return r.top < -1 || r.bottom > innerHeight + 1 || r.left < 0 || e !== last &&
+			r.bottom > last.getBoundingClientRect().top }).map((e) => e.textContent).join("; ") })()`
 
 // focusOn puts the focus on the button with a text, and returns the key that presses it.
 func focusOn(t *testing.T, b *browsertest.Browser, text string) string {
@@ -107,10 +124,23 @@ func TestMatchGradesAreAllKeptOrNone(t *testing.T) {
 	page := fmt.Sprintf("/matches/%d/grades", match)
 	c := a.SignIn(t, "ansel")
 	bryn, owen := fmt.Sprintf("-%d-tackle", a.Bryn.ID), fmt.Sprintf("-%d-tackle", a.Owen.ID)
-	got := c.Post(page, url.Values{"g" + bryn: {"4"}, "c" + bryn: {"wrapped early"}, "g" + owen: {"7"}})
+	got := c.Post(page+"?skill=tackle", url.Values{"g" + bryn: {"4"}, "c" + bryn: {"wrapped early"}, "g" + owen: {"7"}})
 	if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, `value="wrapped early"`) ||
 		!strings.Contains(got.Body, "choose a grade from 1 to 5") || strings.Contains(got.Body, "You gave") {
 		t.Errorf("%d; want nothing kept and all shown again:\n%s", got.Status, got.Body)
+	}
+	got = c.Post(page+"?skill=tackle", url.Values{"g" + bryn: {""}, "c" + bryn: {"wrapped early"}, "g" + owen: {"4"}})
+	for _, want := range []string{a.Bryn.Name + ", Tackle: choose a grade too, or clear the comment.", "<details open>",
+		`aria-describedby="grades-g` + bryn + `-wrong"`} {
+		if !strings.Contains(got.Body, want) {
+			t.Errorf("a comment without a grade: the page does not say %q", want)
+		}
+	}
+	for at, want := range map[string]string{"?player=" + fmt.Sprint(a.Bryn.ID): "2 of one player", "": "1"} {
+		named := strings.Count(c.Get(page+at).Body, `class="grading"`)
+		if (named > 1) != (want != "1") {
+			t.Errorf("%s%s has %d skills; want %s", page, at, named, want)
+		}
 	}
 	for login, want := range map[string]int{"sorrel": http.StatusForbidden, "bryn": http.StatusForbidden,
 		"edda": http.StatusNotFound} {

@@ -45,11 +45,38 @@ type skillOwed struct {
 	Players []playerOwed
 }
 
-// playerOwed is one grade that is owed. Field is the end of the names of its fields.
+// playerOwed is one grade that is owed. Field is the end of the names of its fields. Label and Options are the skill in
+// the words for the player.
 type playerOwed struct {
-	Name, Field string
-	Player      int64
-	Options     []gradeOption
+	Name, Field, Label string
+	Player             int64
+	Options            []gradeOption
+}
+
+// gradeBlock is a skill in the same words for one or several players, with the entry of each.
+type gradeBlock struct {
+	ID, Label string
+	Grades    []gradeOption
+	Entries   []gradeEntry
+}
+
+// blocksOf are the entries of a skill, one block for each wording of it.
+func blocksOf(s skillOwed, entry func(playerOwed) gradeEntry) (all []gradeBlock) {
+	for _, o := range s.Players {
+		i := slices.IndexFunc(all, func(b gradeBlock) bool {
+			return b.Label == o.Label && slices.Equal(b.Grades, o.Options)
+		})
+		if i < 0 {
+			i = len(all)
+			id := "skill-" + s.Skill.Code
+			if i > 0 {
+				id += "-" + strconv.Itoa(i+1)
+			}
+			all = append(all, gradeBlock{ID: id, Label: o.Label, Grades: o.Options})
+		}
+		all[i].Entries = append(all[i].Entries, entry(o))
+	}
+	return all
 }
 
 // gradeOption is a grade that can be chosen, in the words of the skill for the player.
@@ -67,7 +94,11 @@ type gradeEntry struct {
 	Shared         bool
 	Moments        []momentChoice
 	Chosen         []int64
+	Wrong          beside
 }
+
+// Open is whether more than the grade was filled in.
+func (e gradeEntry) Open() bool { return e.Comment != "" || e.Shared || len(e.Chosen) > 0 }
 
 // Has is whether a moment is chosen as evidence.
 func (e gradeEntry) Has(moment int64) bool { return slices.Contains(e.Chosen, moment) }
@@ -148,6 +179,9 @@ func (page roundPage) Entry(o playerOwed) gradeEntry {
 	return e
 }
 
+// Blocks are the entries of the skill that is shown.
+func (page roundPage) Blocks() []gradeBlock { return blocksOf(page.Skill, page.Entry) }
+
 // Again is the form that changes a grade.
 func (page roundPage) Again(g givenGrade) gradeEntry {
 	e := gradeEntry{ID: g.Key, Label: g.Skill, Options: g.options, Grade: g.Grade, Comment: g.Comment,
@@ -161,6 +195,7 @@ func (e *gradeEntry) fill(f Form, form string) {
 	if f.Name != form || f.sent["g"+e.End] == nil {
 		return
 	}
+	e.Wrong = f.Beside(form, "g"+e.End)
 	sent := fields{values: f.sent}
 	e.Grade, _ = strconv.Atoi(sent.text("g" + e.End))
 	e.Comment, e.Shared, e.Chosen = f.sent.Get("c"+e.End), sent.checked("s"+e.End), nil
@@ -182,6 +217,11 @@ func optionsOf(s models.Skill, p models.Player) []gradeOption {
 
 // read reads the round for a caller, with the form of a skill that they owe grades in, or of the first.
 func (page *roundPage) read(tx *store.Tx, who models.Who, skill string) error {
+	if page.Form.Name == page.Key("grades") {
+		if err := page.Form.nameGrades(tx, page.Round.SeasonID); err != nil {
+			return err
+		}
+	}
 	owed, err := tx.Owed(page.Round.ID)
 	if err != nil {
 		return err
@@ -250,7 +290,8 @@ func skillsOwed(skills []models.Skill, members []models.Player, owes map[models.
 		one := skillOwed{Skill: s}
 		for _, m := range members {
 			if g := (models.OwedGrade{PlayerID: m.ID, Skill: s.Code}); owes[g] {
-				one.Players = append(one.Players, playerOwed{m.Name, gradeField(g), m.ID, optionsOf(s, m)})
+				one.Players = append(one.Players, playerOwed{m.Name, gradeField(g), s.For(m.Group()).Label, m.ID,
+					optionsOf(s, m)})
 			}
 		}
 		if len(one.Players) > 0 {
@@ -342,6 +383,9 @@ func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
 	for _, g := range asked {
 		field := gradeField(g)
 		if f.text("g-"+field) == "" {
+			if f.text("c-"+field) != "" || f.checked("s-"+field) || f.values["m-"+field] != nil {
+				f.refuse("g-"+field, "choose a grade too, or clear the comment")
+			}
 			continue
 		}
 		given++
@@ -350,7 +394,12 @@ func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
 		if rating.Grade == 0 {
 			continue
 		}
-		if err := tx.CreateRating(&rating); err != nil {
+		err := tx.CreateRating(&rating)
+		if wrong, refused := asRefusal(err); refused {
+			for _, words := range inWords(wrong) {
+				f.refuse("g-"+field, words)
+			}
+		} else if err != nil {
 			return err
 		}
 	}
@@ -358,6 +407,33 @@ func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
 		f.refuse("grade", "choose at least one grade")
 	}
 	return f.err()
+}
+
+// nameGrades says of each grade that was refused whose it is and of which skill, in place of its field's name.
+func (f *Form) nameGrades(tx *store.Tx, season int64) error {
+	players, err := tx.Players(models.PlayerFilter{SeasonID: season})
+	if err != nil {
+		return err
+	}
+	skills, err := tx.Skills()
+	if err != nil {
+		return err
+	}
+	if len(f.Wrong) != len(f.fields) {
+		return nil
+	}
+	f.Wrong = slices.Clone(f.Wrong)
+	for i, wrong := range f.fields {
+		for _, m := range players {
+			of, is := strings.CutPrefix(wrong.Where, fmt.Sprintf("g-%d-", m.ID))
+			at := slices.IndexFunc(skills, func(s models.Skill) bool { return s.Code == of })
+			if is && at >= 0 {
+				f.Wrong[i] = fmt.Sprintf("%s, %s: %s.", m.Name, skills[at].For(m.Group()).Label,
+					strings.TrimSuffix(wrong.Message, "."))
+			}
+		}
+	}
+	return nil
 }
 
 // grade reads a grade with its comment and its moments. The names of its fields end in one text.
