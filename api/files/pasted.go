@@ -35,6 +35,7 @@ type pastedRow struct {
 // collects everything that is wrong, so that one look at the form is enough.
 type pasted struct {
 	rows  []pastedRow
+	left  []string // columns that are none of ours, as they are headed or by their place
 	wrong []models.FieldError
 	more  int
 }
@@ -69,7 +70,7 @@ func readPasted(text string, columns []pastedColumn) (*pasted, error) {
 		return nil, models.Errorf(models.Invalid, "%d rows are too many at once; paste at most %d", len(lines), mostPasted)
 	}
 	for _, l := range lines {
-		t.add(l, order)
+		t.add(l, order, strings.ContainsRune(text, '\t'))
 	}
 	for _, r := range t.rows {
 		for _, c := range columns {
@@ -149,9 +150,7 @@ func plain(name string) string {
 }
 
 func (t *pasted) checkHeads(first pastedLine, heads []string, columns []pastedColumn) {
-	var names []string
 	for _, c := range columns {
-		names = append(names, c.name)
 		if c.must && !slices.Contains(heads, c.name) {
 			t.refuse(first.number, c.name, "is missing; give the rows a column with that name")
 		}
@@ -159,22 +158,28 @@ func (t *pasted) checkHeads(first pastedLine, heads []string, columns []pastedCo
 	for i, head := range heads {
 		switch {
 		case head == "" && first.cells[i] != "":
-			t.refuse(first.number, first.cells[i], "is an unknown column; leave it out, or name it %s",
-				strings.Join(names, ", "))
+			t.left = append(t.left, first.cells[i])
 		case head != "" && slices.Index(heads, head) < i:
 			t.refuse(first.number, first.cells[i], "is the column %s a second time; keep one of the two", head)
 		}
 	}
 }
 
-func (t *pasted) add(l pastedLine, order []string) {
+// add adds a row. Cells after the last column are left out where tabs separate them, as they do in a spreadsheet; a comma
+// too many may as well stand inside a name.
+func (t *pasted) add(l pastedLine, order []string, tabs bool) {
 	r := pastedRow{line: l.number, cells: map[string]string{}}
 	for i, cell := range l.cells {
 		if i < len(order) && order[i] != "" {
 			r.cells[order[i]] = cell
 		}
 	}
-	if len(l.cells) > len(order) && !blank(l.cells[len(order):]) {
+	for i := len(order); tabs && i < len(l.cells); i++ {
+		if place := fmt.Sprintf("number %d", i+1); l.cells[i] != "" && !slices.Contains(t.left, place) {
+			t.left = append(t.left, place)
+		}
+	}
+	if !tabs && len(l.cells) > len(order) && !blank(l.cells[len(order):]) {
 		t.refuse(l.number, "", "has %d cells; the most are %d: %s", len(l.cells), len(order), strings.Join(order, ", "))
 	}
 	t.rows = append(t.rows, r)
@@ -205,9 +210,10 @@ func (t *pasted) err() error {
 	return &models.Error{Code: models.Invalid, Message: "nothing was saved", Fields: wrong}
 }
 
-// dateForms are the ways in which a pasted date is read: the day comes before the month.
+// dateForms are the ways in which a pasted date is read: the day comes before the month. A year of two digits is from
+// 1969 to 2068. With hyphens it is not read: 03-04-05 may begin with the year.
 var dateForms = []string{"2006-1-2", "2/1/2006", "2.1.2006", "2-1-2006", "2 Jan 2006", "2 January 2006", "2-Jan-2006",
-	"2006/1/2"}
+	"2006/1/2", "2/1/06", "2.1.06", "2 Jan 06", "2 January 06", "2-Jan-06"}
 
 // dateIn reads a date as people write it.
 func dateIn(text string) (models.Date, bool) {
@@ -292,8 +298,9 @@ var splitNames = []pastedColumn{
 }
 
 // ReadPlayers reads players pasted from a spreadsheet: name, birth date, positions and what they are known as. With a
-// header the name may stand in two columns. The error names row and column of all that is wrong.
-func ReadPlayers(text string) ([]PastedPlayer, error) {
+// header the name may stand in two columns. The columns that are left out are named. The error names row and column of
+// all that is wrong; the rows come with it.
+func ReadPlayers(text string) (all []PastedPlayer, left []string, err error) {
 	columns := playerColumns
 	if lines, err := cellsOf(text); err == nil && len(lines) > 0 {
 		both := append(slices.Clone(splitNames), playerColumns[1:]...)
@@ -304,9 +311,8 @@ func ReadPlayers(text string) ([]PastedPlayer, error) {
 	}
 	t, err := readPasted(text, columns)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var all []PastedPlayer
 	seen := map[string]int{}
 	for _, r := range t.rows {
 		p := models.Player{Name: r.cells["name"], KnownAs: r.cells["known as"], Positions: t.positions(r, "positions")}
@@ -320,7 +326,8 @@ func ReadPlayers(text string) ([]PastedPlayer, error) {
 				t.refuse(r.line, "born", "“%s” %s", born, dateWanted)
 			}
 		}
-		t.validate(r.line, p.Validate(), map[string]string{"name": columns[0].name, "known_as": "known as"})
+		t.validate(r.line, p.Validate(), map[string]string{"name": columns[0].name, "known_as": "known as",
+			"born_on": "born", "positions": "positions"})
 		key := p.Name + "\x00"
 		if p.BornOn != nil {
 			key += string(*p.BornOn)
@@ -333,7 +340,7 @@ func ReadPlayers(text string) ([]PastedPlayer, error) {
 		}
 		all = append(all, PastedPlayer{r.line, p})
 	}
-	return all, t.err()
+	return all, t.left, t.err()
 }
 
 // validate notes what a record's own rules say, under the names of the columns. Fields without a column are those that
@@ -365,13 +372,12 @@ var venues = map[string]models.Venue{"home": models.Home, "h": models.Home, "awa
 	"neutral": models.Neutral, "n": models.Neutral}
 
 // ReadFixtures reads matches of a season pasted from a spreadsheet: date, opponent, home or away, kick-off, difficulty
-// and competition. The error names row and column of all that is wrong.
-func ReadFixtures(text string, season models.Season) ([]PastedMatch, error) {
+// and competition. The columns that are left out are named. The error names row and column of all that is wrong.
+func ReadFixtures(text string, season models.Season) (all []PastedMatch, left []string, err error) {
 	t, err := readPasted(text, fixtureColumns)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var all []PastedMatch
 	for _, r := range t.rows {
 		m := models.Match{SeasonID: season.ID, Opponent: r.cells["opponent"], Competition: r.cells["competition"], Halves: 2}
 		if d, ok := dateIn(r.cells["date"]); ok {
@@ -413,7 +419,7 @@ func ReadFixtures(text string, season models.Season) ([]PastedMatch, error) {
 		}
 		all = append(all, PastedMatch{r.line, m})
 	}
-	return all, t.err()
+	return all, t.left, t.err()
 }
 
 // SheetLine is a line of a team sheet as typed: a player's time on the pitch. A player who came back has several.
@@ -431,16 +437,16 @@ var sheetColumns = []pastedColumn{
 }
 
 // ReadTeamSheet reads a team sheet pasted from a spreadsheet: shirt number, player, minute on, minute off, position.
-// What stands in the cells is checked where the sheet is saved, whichever way it was typed.
-func ReadTeamSheet(text string) ([]SheetLine, error) {
+// What stands in the cells is checked where the sheet is saved, whichever way it was typed. The columns that are left
+// out are named; the rows come with an error too.
+func ReadTeamSheet(text string) (all []SheetLine, left []string, err error) {
 	t, err := readPasted(text, sheetColumns)
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	var all []SheetLine
 	for _, r := range t.rows {
 		all = append(all, SheetLine{r.line, r.cells["shirt"], r.cells["player"], r.cells["on"], r.cells["off"],
 			r.cells["position"]})
 	}
-	return all, t.err()
+	return all, t.left, t.err()
 }

@@ -2,6 +2,7 @@ package files_test
 
 import (
 	"errors"
+	"slices"
 	"strings"
 	"testing"
 
@@ -30,7 +31,7 @@ func TestPastedPlayersAreReadWithAndWithoutAHeader(t *testing.T) {
 		"two names":    "First name,Surname,Born,Pos\nBryn,Calder,23/04/2009,flanker/lock\nOwen,Tarrant,3/11/2008,10",
 		"quoted cells": "\"Bryn Calder\"\t23/04/2009\t\"flanker/lock\"\n\"Owen Tarrant\"\t03/11/2008\tfly half",
 	} {
-		got, err := files.ReadPlayers(text)
+		got, _, err := files.ReadPlayers(text)
 		if err != nil || len(got) != 2 {
 			t.Errorf("%s: %+v, %v %q; want two players", name, got, err, problems(err))
 			continue
@@ -45,7 +46,7 @@ func TestPastedPlayersAreReadWithAndWithoutAHeader(t *testing.T) {
 }
 
 func TestEachErrorOfPastedRowsNamesRowAndColumnAndWhatWouldBeRight(t *testing.T) {
-	_, err := files.ReadPlayers("name\tborn\tposition\nBryn Calder\t04/23/2009\tflanker\n\nOwen\t\twinker\n\t1/1/2009\t" +
+	_, _, err := files.ReadPlayers("name\tborn\tposition\nBryn Calder\t04/23/2009\tflanker\n\nOwen\t\twinker\n\t1/1/2009\t" +
 		"\nBryn Calder\t1/2/2009\t\nBryn Calder\t1/2/2009\t")
 	got := strings.Join(problems(err), "\n")
 	for _, want := range []string{"row 2, born: “04/23/2009” is not a date; write day, month and year",
@@ -56,7 +57,7 @@ func TestEachErrorOfPastedRowsNamesRowAndColumnAndWhatWouldBeRight(t *testing.T)
 		}
 	}
 	season := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
-	_, err = files.ReadFixtures("6/9/2025,Oakford,home,25:00,6\n6/9/2027,Fenby,nearby\n6/9/2025,Oakford", season)
+	_, _, err = files.ReadFixtures("6/9/2025,Oakford,home,25:00,6\n6/9/2027,Fenby,nearby\n6/9/2025,Oakford", season)
 	got = strings.Join(problems(err), "\n")
 	for _, want := range []string{"row 1, kick-off: “25:00” is not a time",
 		"row 1, difficulty: “6” is not a difficulty",
@@ -66,9 +67,20 @@ func TestEachErrorOfPastedRowsNamesRowAndColumnAndWhatWouldBeRight(t *testing.T)
 			t.Errorf("no %q in:\n%s", want, got)
 		}
 	}
-	if _, err := files.ReadPlayers("name,shoe size,born\nBryn Calder,44,1/2/2009"); !strings.Contains(
-		strings.Join(problems(err), "\n"), "row 1, shoe size: is an unknown column") {
-		t.Errorf("%v %q; want the unknown column named", err, problems(err))
+	players, left, err := files.ReadPlayers("name,shoe size,born\nBryn Calder,44,1/2/2009")
+	if err != nil || len(players) != 1 || !slices.Equal(left, []string{"shoe size"}) {
+		t.Errorf("%v, %q, %v; want the player without the shoe size", players, left, err)
+	}
+	_, left, err = files.ReadTeamSheet("1\tBryn Calder\t0\t80\tprop\tcaptain\n2\tOwen Tarrant\t0\t80\t\t")
+	if err != nil || !slices.Equal(left, []string{"number 6"}) {
+		t.Errorf("%q, %v; want the sixth cell of a row left out", left, err)
+	}
+	for text, want := range map[string]models.Date{"19/09/25": "2025-09-19", "1.2.26": "2026-02-01",
+		"3 Mar 26": "2026-03-03", "04-05-26": "", "19/9/5": ""} {
+		matches, _, err := files.ReadFixtures(text+"\tOakford", season)
+		if got := matches[0].Match.Date; got != want || (err == nil) != (want != "") {
+			t.Errorf("%s is read as %q, %v; want %q", text, got, err, want)
+		}
 	}
 }
 
@@ -80,21 +92,21 @@ func FuzzPasted(f *testing.F) {
 	}
 	season := models.Season{Name: "2025-26", Starts: "2025-08-01", Ends: "2026-06-30"}
 	f.Fuzz(func(t *testing.T, text string) {
-		if players, err := files.ReadPlayers(text); err == nil {
+		if players, _, err := files.ReadPlayers(text); err == nil {
 			for _, p := range players {
 				if wrong := p.Player.Validate(); wrong != nil {
 					t.Errorf("%+v: %v", p, wrong)
 				}
 			}
 		}
-		if matches, err := files.ReadFixtures(text, season); err == nil {
+		if matches, _, err := files.ReadFixtures(text, season); err == nil {
 			for _, m := range matches {
 				if !season.Has(m.Match.Date) || m.Match.Opponent == "" {
 					t.Errorf("%+v is outside the season or against no one", m)
 				}
 			}
 		}
-		if lines, err := files.ReadTeamSheet(text); err == nil && len(lines) == 0 {
+		if lines, _, err := files.ReadTeamSheet(text); err == nil && len(lines) == 0 {
 			t.Error("nothing was read and nothing is wrong")
 		}
 	})

@@ -22,6 +22,7 @@ type matchPage struct {
 	Venue      string
 	Difficulty string
 	Sheet      teamSheet
+	Left       []string // columns of a pasted sheet that were left out
 	Events     []eventRow
 	Kinds      []field
 	Players    []field // who appeared
@@ -58,8 +59,9 @@ func (p *Pages) matchWith(c *gin.Context, who models.Who, form Form) error {
 	return p.showMatch(c, who, form, nil)
 }
 
-// showMatch shows a match, with the lines of a team sheet that was pasted or sent where there are any.
-func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []sheetLine) error {
+// showMatch shows a match, with the lines of a team sheet that was pasted or sent where there are any, and the columns
+// that were left out of a pasted one.
+func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []sheetLine, left ...string) error {
 	if err := keepsMatches(who); err != nil {
 		return err
 	}
@@ -67,7 +69,7 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 	if err != nil {
 		return err
 	}
-	page := matchPage{Form: form, Venues: venueChoices(), Kinds: eventWords, Manages: manages(who) == nil}
+	page := matchPage{Form: form, Left: left, Venues: venueChoices(), Kinds: eventWords, Manages: manages(who) == nil}
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		if page.Match, err = tx.Match(match); err != nil {
 			return err

@@ -47,6 +47,7 @@ type fixturesPreview struct {
 	Rows   []plannedMatch
 	Fresh  int
 	Listed int
+	Left   []string // columns that are left out
 }
 
 // plannedMatch is a row of pasted fixtures, and what becomes of it.
@@ -220,21 +221,28 @@ func (p *Pages) pasteMatches(c *gin.Context, who models.Who, f *fields) (string,
 	if f.text("do") == "save" {
 		saved := 0
 		err := p.store.Write(c.Request.Context(), who, func(tx *store.Tx) error {
-			plan, _, err := planMatches(tx, f)
-			for i := 0; i < len(plan) && err == nil; i++ {
-				if plan[i].fresh {
-					saved++
-					err = inRow(plan[i].Line, tx.CreateMatch(&plan[i].Match))
+			plan, _, _, err := planMatches(tx, f)
+			if err != nil {
+				return err
+			}
+			var wrong rowsWrong
+			for i := range plan {
+				if !plan[i].fresh {
+					continue
+				}
+				saved++
+				if err := wrong.add(plan[i].Line, tx.CreateMatch(&plan[i].Match)); err != nil {
+					return err
 				}
 			}
-			return err
+			return wrong.err()
 		})
 		return "/matches?season=" + f.text("season_id") + "&saved=" + strconv.Itoa(saved), err
 	}
 	preview := &fixturesPreview{}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
-		plan, squad, err := planMatches(tx, f)
-		preview.Rows, preview.Squad = plan, squad.Name
+		plan, left, squad, err := planMatches(tx, f)
+		preview.Rows, preview.Left, preview.Squad = plan, left, squad.Name
 		return err
 	})
 	if err != nil {
@@ -253,26 +261,28 @@ func (p *Pages) pasteMatches(c *gin.Context, who models.Who, f *fields) (string,
 
 // planMatches finds out what becomes of each row of pasted fixtures. A match of the squad against the same opponent on
 // the same day is there already.
-func planMatches(tx *store.Tx, f *fields) ([]plannedMatch, models.Squad, error) {
+func planMatches(tx *store.Tx, f *fields) ([]plannedMatch, []string, models.Squad, error) {
 	season, err := seasonSent(tx, f)
 	if err != nil {
-		return nil, models.Squad{}, err
+		return nil, nil, models.Squad{}, err
+	}
+	rows, left, err := files.ReadFixtures(f.values.Get("rows"), season)
+	wrong, err := refusedRows(err)
+	if err != nil {
+		return nil, nil, models.Squad{}, err
 	}
 	squadID := f.idIfAny("squad_id")
 	if squadID == nil {
-		return nil, models.Squad{}, models.Errorf(models.Invalid, "choose the squad that plays these matches")
+		wrong = append(wrong, models.FieldError{Where: "squad", Message: "choose the squad that plays these matches"})
+		return nil, nil, models.Squad{}, wrong.err()
 	}
 	squad, err := tx.Squad(*squadID)
 	if err != nil {
-		return nil, squad, err
-	}
-	rows, err := files.ReadFixtures(f.values.Get("rows"), season)
-	if err != nil {
-		return nil, squad, err
+		return nil, nil, squad, err
 	}
 	there, err := tx.Matches(models.MatchFilter{SeasonID: season.ID, SquadID: squad.ID, Bare: true})
 	if err != nil {
-		return nil, squad, err
+		return nil, nil, squad, err
 	}
 	var plan []plannedMatch
 	for _, row := range rows {
@@ -285,5 +295,5 @@ func planMatches(tx *store.Tx, f *fields) ([]plannedMatch, models.Squad, error) 
 		}
 		plan = append(plan, one)
 	}
-	return plan, squad, nil
+	return plan, left, squad, wrong.err()
 }

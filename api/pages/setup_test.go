@@ -52,6 +52,19 @@ func TestAPastedListIsSavedAsAWholeAndKnowsWhoIsOnFile(t *testing.T) {
 		!strings.Contains(bad.Body, "Denzel Gale\t31/2/2009") {
 		t.Errorf("%d: %s; want the error by row and column, and all that was pasted", bad.Status, bad.Body)
 	}
+	worse := c.Post(at, url.Values{"season_id": {season}, "rows": {"Name\tBorn\tPosition\tGuardian\nA Gale\t31/2/2009\t" +
+		"wing\tB Gale\nC Gale\t01/03/09\twinker\tB Gale\n" + a.Bryn.Name + "\t2/2/2009\t\t"}})
+	for _, want := range []string{"Row 2, born: “31/2/2009” is not a date", "Row 3, positions: “winker” is not"} {
+		if worse.Status != http.StatusUnprocessableEntity || !strings.Contains(worse.Body, want) {
+			t.Errorf("%d: several mistakes, and not %q at once", worse.Status, want)
+		}
+	}
+	more := c.Post(at, url.Values{"season_id": {season}, "rows": {"Name\tBorn\tGuardian\nC Gale\t01/03/09\tB Gale"}})
+	for _, want := range []string{"1 Mar 2009", "Left out: the column Guardian."} {
+		if text := strings.Join(strings.Fields(more.Body), " "); more.Status != 200 || !strings.Contains(text, want) {
+			t.Errorf("%d: the preview of a list with another column does not say %q", more.Status, want)
+		}
+	}
 	count := func() (players int) {
 		asManager(t, a, func(tx *store.Tx) error {
 			all, err := tx.Players(models.PlayerFilter{SeasonID: a.Season.ID, SquadID: a.Under18.ID})

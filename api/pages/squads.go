@@ -3,6 +3,7 @@ package pages
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strconv"
 
@@ -138,6 +139,7 @@ type memberRow struct {
 type playersPreview struct {
 	Rows                 []plannedPlayer
 	Fresh, Joins, Listed int
+	Left                 []string // columns that are left out
 }
 
 // plannedPlayer is a row of a pasted list, and what becomes of it.
@@ -338,7 +340,7 @@ func (p *Pages) pastePlayers(c *gin.Context, who models.Who, f *fields) (string,
 		if err := manages(who); err != nil {
 			return err
 		}
-		preview.Rows, _, err = planPlayers(tx, f, squad)
+		preview.Rows, preview.Left, _, err = planPlayers(tx, f, squad)
 		return err
 	})
 	if err != nil {
@@ -360,10 +362,11 @@ func (p *Pages) pastePlayers(c *gin.Context, who models.Who, f *fields) (string,
 
 // savePlayers saves a pasted list as a whole.
 func savePlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, error) {
-	plan, season, err := planPlayers(tx, f, squad)
+	plan, _, season, err := planPlayers(tx, f, squad)
 	if err != nil {
 		return nil, err
 	}
+	var wrong rowsWrong
 	for _, one := range plan {
 		switch {
 		case one.Player.ID == 0:
@@ -375,46 +378,85 @@ func savePlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, error) 
 			err = tx.CreateMembership(&models.Membership{SeasonID: season.ID, SquadID: squad, PlayerID: one.Player.ID,
 				From: season.Starts})
 		}
-		if err != nil {
-			return nil, inRow(one.Line, err)
+		if err := wrong.add(one.Line, err); err != nil {
+			return nil, err
 		}
 	}
-	return plan, nil
+	return plan, wrong.err()
 }
 
-// inRow is the error of a row of a pasted table.
-func inRow(line int, err error) error {
-	if code := models.CodeOf(err); code != models.Invalid && code != models.Conflict {
+// rowsWrong is everything that is wrong with the rows of a pasted table.
+type rowsWrong []models.FieldError
+
+// add notes what is wrong with a row. What is no refusal comes back, and ends the work; so does a conflict, after which
+// no more can be written.
+func (w *rowsWrong) add(line int, err error) error {
+	if code := models.CodeOf(err); err != nil && code != models.Invalid && code != models.Conflict {
 		return err
 	}
-	e := &models.Error{Code: models.Invalid, Message: "nothing was saved"}
 	for _, words := range inWords(err) {
-		e.Fields = append(e.Fields, models.FieldError{Where: "row " + strconv.Itoa(line), Message: words})
+		*w = append(*w, models.FieldError{Where: "row " + strconv.Itoa(line), Message: words})
 	}
-	return e
+	if models.CodeOf(err) == models.Conflict {
+		return w.err()
+	}
+	return nil
+}
+
+// err is all of it, in the order of the rows; nil if nothing is wrong.
+func (w rowsWrong) err() error {
+	if len(w) == 0 {
+		return nil
+	}
+	slices.SortStableFunc(w, func(a, b models.FieldError) int { return cmp.Compare(rowOf(a.Where), rowOf(b.Where)) })
+	return &models.Error{Code: models.Invalid, Message: "nothing was saved", Fields: w}
+}
+
+// rowOf is the number of the row that a place begins with; a place without one comes first, and what counts the rest
+// last.
+func rowOf(where string) (n int) {
+	if _, err := fmt.Sscanf(where, "row %d", &n); err != nil && where == "" {
+		return math.MaxInt
+	}
+	return n
+}
+
+// refusedRows are what a pasted table's reader refused, so that the rest can be looked at too; an error that ends the
+// work comes back.
+func refusedRows(err error) (rowsWrong, error) {
+	if e, refused := asRefusal(err); refused && len(e.Fields) > 0 {
+		return slices.Clone(e.Fields), nil
+	}
+	return nil, err
+}
+
+// has says whether something is wrong in a place already.
+func (w rowsWrong) has(where string) bool {
+	return slices.ContainsFunc(w, func(e models.FieldError) bool { return e.Where == where })
 }
 
 // planPlayers finds out what becomes of each row of a pasted list. A player on file with the same name and birth date
 // is the same player; so is the only one of that name where one of the two birth dates is not known.
-func planPlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, models.Season, error) {
+func planPlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, []string, models.Season, error) {
 	season, err := seasonSent(tx, f)
 	if err != nil {
-		return nil, season, err
+		return nil, nil, season, err
 	}
 	if _, err := tx.Squad(squad); err != nil {
-		return nil, season, err
+		return nil, nil, season, err
 	}
-	rows, err := files.ReadPlayers(f.values.Get("rows"))
+	rows, left, err := files.ReadPlayers(f.values.Get("rows"))
+	wrong, err := refusedRows(err)
 	if err != nil {
-		return nil, season, err
+		return nil, nil, season, err
 	}
 	known, err := tx.Players(models.PlayerFilter{})
 	if err != nil {
-		return nil, season, err
+		return nil, nil, season, err
 	}
 	members, err := tx.Memberships(models.MembershipFilter{SeasonID: season.ID, SquadID: squad})
 	if err != nil {
-		return nil, season, err
+		return nil, nil, season, err
 	}
 	in := playersIn(members, squad)
 	byName := map[string][]models.Player{}
@@ -422,18 +464,14 @@ func planPlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, models.
 		byName[foldName(k.Name)] = append(byName[foldName(k.Name)], k)
 	}
 	var plan []plannedPlayer
-	var wrong []models.FieldError
 	for _, row := range rows {
 		one, problem := planPlayer(row, byName[foldName(row.Player.Name)], in)
-		if problem != "" {
-			wrong = append(wrong, models.FieldError{Where: fmt.Sprintf("row %d, born", row.Line), Message: problem})
+		if born := fmt.Sprintf("row %d, born", row.Line); problem != "" && !wrong.has(born) {
+			wrong = append(wrong, models.FieldError{Where: born, Message: problem})
 		}
 		plan = append(plan, one)
 	}
-	if wrong != nil {
-		return nil, season, &models.Error{Code: models.Invalid, Message: "nothing was saved", Fields: wrong}
-	}
-	return plan, season, nil
+	return plan, left, season, wrong.err()
 }
 
 func planPlayer(row files.PastedPlayer, namesakes []models.Player, in map[int64]bool) (one plannedPlayer,

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"net/url"
 	"slices"
@@ -175,12 +176,19 @@ func (s *teamSheet) fill(lines []sheetLine) {
 // mark puts what is wrong beside the lines.
 func (s *teamSheet) mark(wrong []models.FieldError) {
 	for _, w := range wrong {
-		var n int
-		if _, err := fmt.Sscanf(w.Where, "line %d", &n); err == nil && n >= 1 && n <= len(s.Lines) {
+		if n := lineOf(w.Where); n >= 1 && n <= len(s.Lines) {
 			_, column, _ := strings.Cut(w.Where, ", ")
 			s.Lines[n-1].Wrong = append(s.Lines[n-1].Wrong, sentenceCase(column)+": "+w.Message)
 		}
 	}
+}
+
+// lineOf is the number of the line that a place begins with; 0 for a place without one.
+func lineOf(where string) (n int) {
+	if _, err := fmt.Sscanf(where, "line %d", &n); err != nil {
+		return 0
+	}
+	return n
 }
 
 // linesSent are the lines of a form that was sent, empty ones among them, so that each error stays beside its line.
@@ -225,7 +233,8 @@ func (p *Pages) saveSheet(c *gin.Context, who models.Who, f *fields) (string, er
 
 // fillSheet shows the form filled from pasted rows. Nothing is saved yet.
 func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
-	rows, err := files.ReadTeamSheet(f.values.Get("rows"))
+	rows, left, err := files.ReadTeamSheet(f.values.Get("rows"))
+	wrong, err := refusedRows(err)
 	if err != nil {
 		return err
 	}
@@ -253,12 +262,27 @@ func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
 		_, err = sheet.plan(m, lines)
 		return err
 	})
+	refused := map[int]bool{} // lines of which a cell was refused as pasted
+	for i, r := range rows {
+		refused[i+1] = slices.ContainsFunc(wrong, func(e models.FieldError) bool { return rowOf(e.Where) == r.Line })
+	}
+	if e, ok := refusal(err); ok {
+		for _, one := range e.Fields {
+			if !refused[lineOf(one.Where)] {
+				wrong = append(wrong, one)
+			}
+		}
+		err = nil
+	}
+	if len(wrong) > 0 {
+		err = &models.Error{Code: models.Invalid, Message: "the team sheet was not saved", Fields: wrong}
+	}
 	if e, ok := refusal(err); ok {
 		form.fields, form.Wrong, form.fine = e.Fields, inWords(e), false
 	} else if err != nil {
 		return err
 	}
-	return p.showMatch(c, who, form, lines)
+	return p.showMatch(c, who, form, lines, left...)
 }
 
 // staleSheet says what stands on file now, because someone changed the team sheet since the form was made.
@@ -319,9 +343,16 @@ func (s *teamSheet) plan(m models.Match, lines []sheetLine) ([]models.Appearance
 			all[n].MinutesNotRecorded = false
 		}
 	}
-	if wrong == nil {
-		wrong = s.check(m, all, firstLine)
+	before := map[int]bool{} // lines with a finding: what follows from it is not told
+	for _, one := range wrong {
+		before[lineOf(one.Where)] = true
 	}
+	for _, one := range s.check(m, all, firstLine) {
+		if !before[lineOf(one.Where)] {
+			wrong = append(wrong, one)
+		}
+	}
+	slices.SortStableFunc(wrong, func(a, b models.FieldError) int { return cmp.Compare(lineOf(a.Where), lineOf(b.Where)) })
 	if wrong != nil {
 		return nil, &models.Error{Code: models.Invalid, Message: "the team sheet was not saved", Fields: wrong}
 	}
