@@ -1,6 +1,8 @@
 package api_test
 
 import (
+	"cmp"
+	"fmt"
 	"maps"
 	"net/url"
 	"os"
@@ -39,12 +41,11 @@ func everyPage(t *testing.T, look func(b *browsertest.Browser, path, who string)
 			seen = map[string]bool{}
 		}
 		for chunk := range slices.Chunk(linkedPaths(t, a, login, seen), 12) {
-			b := browsertest.Open(t, a.URL)
-			if login != "" {
-				b.Open(a.URL + "/sign-in")
-				browsertest.Eval[bool](b, `document.querySelector("[name=user]").focus(), true`)
-				b.Type(login + kb.Tab + apitest.Password)
-				b.Leave(kb.Enter)
+			var b *browsertest.Browser
+			if login == "" {
+				b = browsertest.Open(t, a.URL)
+			} else {
+				b = signedInAs(t, a, login)
 			}
 			for _, path := range chunk {
 				b.Open(a.URL + path)
@@ -117,13 +118,57 @@ func TestPicturesOfEveryPage(t *testing.T) {
 	if folder == "" {
 		t.Skip("no folder for pictures: run .ci/pictures")
 	}
-	everyPage(t, func(b *browsertest.Browser, path, who string) {
+	picture := func(b *browsertest.Browser, path, who string) {
 		name := strings.Trim(strings.NewReplacer("/", "-", "?", "-", "=", "-", "&", "-").Replace(path), "-")
 		for _, width := range []int64{360, 1280} {
 			b.Width(width)
 			b.Screenshot(filepath.Join(folder, who+"-"+name+"-"+strconv.FormatInt(width, 10)+".png"))
 		}
+	}
+	everyPage(t, picture)
+	// What coaches and selectors see of pages that a manager has too, kinds of work that the demonstration has none of,
+	// a meeting in each state, and a few pages in the dark.
+	a, demo := demoServed(t)
+	logins, meetings := readersOf(t, a, demo), map[models.MeetingStatus]string{}
+	err := a.Store.Read(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) error {
+		all, err := tx.Meetings(models.MeetingFilter{})
+		for _, m := range all {
+			meetings[m.Status] = fmt.Sprintf("/meetings/%d", m.ID)
+		}
+		return err
 	})
+	if err != nil || len(meetings) < 2 {
+		t.Fatalf("%v: meetings in the states %v; want an open and a closed one", err, meetings)
+	}
+	held := slices.Sorted(maps.Values(meetings))
+	for who, paths := range map[string][]string{
+		"coach":    linkedPaths(t, a, logins["coach"], map[string]bool{}),
+		"selector": linkedPaths(t, a, logins["selector"], map[string]bool{}),
+		"manager":  append([]string{"/work/minutes", "/work/logs"}, held...),
+		"dark":     append([]string{"/", "/work", "/squads", "/matches/1/grades", "/seasons/1/next", "/help"}, held[0]),
+	} {
+		for chunk := range slices.Chunk(paths, 12) {
+			b := signedInAs(t, a, cmp.Or(logins[who], logins["manager"]))
+			if who == "dark" {
+				b.Scheme("dark")
+			}
+			for _, path := range chunk {
+				b.Open(a.URL + path)
+				picture(b, path, who)
+			}
+		}
+	}
+}
+
+// signedInAs is a browser in which a user signed in from the keyboard.
+func signedInAs(t *testing.T, a *apitest.Academy, login string) *browsertest.Browser {
+	t.Helper()
+	b := browsertest.Open(t, a.URL)
+	b.Open(a.URL + "/sign-in")
+	browsertest.Eval[bool](b, `document.querySelector("[name=user]").focus(), true`)
+	b.Type(login + kb.Tab + apitest.Password)
+	b.Leave(kb.Enter)
+	return b
 }
 
 // addTwin adds a second record of a player, so that there is a pair to compare.

@@ -165,8 +165,8 @@ func (t *pasted) checkHeads(first pastedLine, heads []string, columns []pastedCo
 	}
 }
 
-// add adds a row. Cells after the last column are left out where tabs separate them, as they do in a spreadsheet; a comma
-// too many may as well stand inside a name.
+// add adds a row. Cells after the last column are left out where tabs separate them, as they do in a spreadsheet; a
+// comma too many may as well stand inside a name.
 func (t *pasted) add(l pastedLine, order []string, tabs bool) {
 	r := pastedRow{line: l.number, cells: map[string]string{}}
 	for i, cell := range l.cells {

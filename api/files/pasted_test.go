@@ -46,8 +46,8 @@ func TestPastedPlayersAreReadWithAndWithoutAHeader(t *testing.T) {
 }
 
 func TestEachErrorOfPastedRowsNamesRowAndColumnAndWhatWouldBeRight(t *testing.T) {
-	_, _, err := files.ReadPlayers("name\tborn\tposition\nBryn Calder\t04/23/2009\tflanker\n\nOwen\t\twinker\n\t1/1/2009\t" +
-		"\nBryn Calder\t1/2/2009\t\nBryn Calder\t1/2/2009\t")
+	_, _, err := files.ReadPlayers("name\tborn\tposition\nBryn Calder\t04/23/2009\tflanker\n\nOwen\t\twinker\n" +
+		"\t1/1/2009\t\nBryn Calder\t1/2/2009\t\nBryn Calder\t1/2/2009\t")
 	got := strings.Join(problems(err), "\n")
 	for _, want := range []string{"row 2, born: “04/23/2009” is not a date; write day, month and year",
 		"row 4, positions: “winker” is not a position; write one or several of prop, hooker",

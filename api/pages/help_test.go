@@ -3,6 +3,7 @@ package pages_test
 import (
 	"html"
 	"net/http"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -22,6 +23,11 @@ func TestHelpSaysWhatEachRoleDoesAndDefinesEveryCode(t *testing.T) {
 		}
 		if login == "orla" {
 			continue
+		}
+		role := regexp.MustCompile(`/help\?for=(\w+)`).FindString(got.Body)
+		alone := a.SignIn(t, login).Get(role).Body
+		if role == "" || !strings.Contains(alone, does) || strings.Contains(alone, `id="words"`) {
+			t.Errorf("%s: %q; want a page with that role's own part alone", login, role)
 		}
 		for _, k := range models.Kinds() {
 			for _, d := range models.DetailsOf(k.Code) {

@@ -131,7 +131,7 @@ func traces() []trace {
 			"DELETE FROM trend_draws WHERE academy_id = @academy AND player_id = @player"}},
 		{table: "candidates", title: "Candidacies at selection meetings", read: candidacies, erase: []string{
 			"DELETE FROM candidates WHERE academy_id = @academy AND player_id = @player"}},
-		{table: "ratings", title: "Ratings", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
+		{table: "ratings", title: "Grades", read: read(ratings(), "ratings.player_id = ?"), erase: []string{
 			"DELETE FROM ratings WHERE academy_id = @academy AND player_id = @player AND self",
 			"UPDATE ratings SET comment = '', comment_shared = false, evidence = NULL WHERE academy_id = @academy AND " +
 				"player_id = @player AND (comment <> '' OR evidence IS NOT NULL)"}},
