@@ -409,7 +409,7 @@ func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
 	return f.err()
 }
 
-// nameGrades says of each grade that was refused whose it is and of which skill, in place of its field's name.
+// nameGrades names the player and the skill of each refused grade, in place of its field.
 func (f *Form) nameGrades(tx *store.Tx, season int64) error {
 	players, err := tx.Players(models.PlayerFilter{SeasonID: season})
 	if err != nil {

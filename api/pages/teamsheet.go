@@ -262,7 +262,7 @@ func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
 		_, err = sheet.plan(m, lines)
 		return err
 	})
-	refused := map[int]bool{} // lines of which a cell was refused as pasted
+	refused := map[int]bool{} // lines with a cell that was refused as pasted
 	for i, r := range rows {
 		refused[i+1] = slices.ContainsFunc(wrong, func(e models.FieldError) bool { return rowOf(e.Where) == r.Line })
 	}
