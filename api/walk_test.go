@@ -129,6 +129,9 @@ func TestPicturesOfEveryPage(t *testing.T) {
 	// What coaches and selectors see of pages that a manager has too, kinds of work that the demonstration has none of,
 	// a meeting in each state, and a few pages in the dark.
 	a, demo := demoServed(t)
+	if err := scenario.Meet(t.Context(), a.Store, scenario.Simulate(scenario.Seed), demo); err != nil {
+		t.Fatal(err)
+	}
 	logins, meetings := readersOf(t, a, demo), map[models.MeetingStatus]string{}
 	err := a.Store.Read(t.Context(), models.Console(demo.Academy.ID), func(tx *store.Tx) error {
 		all, err := tx.Meetings(models.MeetingFilter{})
