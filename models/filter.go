@@ -23,10 +23,11 @@ type PlayerFilter struct {
 	Erased            bool // also erased players, for callers who may read the whole academy
 }
 
-// SpellFilter picks spells of availability.
+// SpellFilter picks spells of availability; with On, those that include the day.
 type SpellFilter struct {
 	PlayerID  int64
 	PlayerIDs []int64
+	On        Date
 }
 
 // MatchFilter picks matches. With PlayerID, those in which the player appeared. Bare leaves Match.Score and Match.Stops
@@ -196,8 +197,9 @@ type TrendFilter struct {
 	Verdicts                    []string
 	OrToCheck                   bool // with verdicts: also those with a match that is set aside
 	// Bare leaves Figures.Curve and Figures.Before empty, and of a trend with too little to say all figures but the
-	// verdict: for callers who need a level and no more. These are most of what is kept.
-	Bare bool
+	// verdict: for callers who need a level and no more. These are most of what is kept. Named leaves out more: all
+	// but the verdict and, of those in Each, the number of matches. An index alone answers then.
+	Bare, Named bool
 }
 
 // Verdict says whether the filter wants trends with a verdict, or with a match that is set aside.

@@ -165,6 +165,12 @@ func (l MinutesLimit) Load(played []Played, season Season, day Date) Load {
 	return out
 }
 
+// JustNow leaves out what is said of the fullest window.
+func (l Load) JustNow() Load {
+	l.Most, l.From, l.To, l.Unrecorded, l.Warning, l.Words = 0, nil, nil, 0, "", ""
+	return l
+}
+
 // window is the limit's window in words.
 func (l MinutesLimit) window() string {
 	switch l.Days {

@@ -29,9 +29,38 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		steady := models.TrendFigures{Verdict: "steady", Matches: 6}
+		from := models.Date("2025-11-01")
+		err = s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			now, err := tx.SquadSeason(a.Season.ID, a.Under18.ID)
+			if err != nil {
+				return err
+			}
+			if err := tx.CreateSpell(&models.Spell{PlayerID: a.Tam.ID, Status: models.Unavailable, From: from}); err != nil {
+				return err
+			}
+			return tx.KeepTrends(now, []models.Trend{
+				{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "probably improving",
+					Matches: 5}},
+				{PlayerID: a.Owen.ID, Indicator: "errors", Figures: steady},
+				{PlayerID: a.Owen.ID, Indicator: "pass_accuracy", Figures: steady},
+				{PlayerID: a.Owen.ID, Indicator: "exits_completed", Figures: models.TrendFigures{Verdict: "unclear", Matches: 6}},
+			})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
 		c := a.SignIn(t, "mabyn")
+		squad := fmt.Sprintf("&squad=%d", a.Under18.ID)
 		for query, want := range map[string][]string{
 			"":                                    {"Bryn Calder", "Owen Tarrant", "Owen Tarrant", "Tam Veale"},
+			"only=developing":                     {"Bryn Calder"},
+			"only=steady" + squad:                 {"Owen Tarrant"},
+			"only=early" + squad:                  nil,
+			"only=wrong":                          nil,
+			"status=unavailable":                  {"Tam Veale"},
+			"status=available" + squad:            {"Bryn Calder", "Owen Tarrant"},
+			"status=left":                         nil,
 			"only=gaps":                           {"Bryn Calder", "Owen Tarrant", "Owen Tarrant"},
 			"age=17":                              {"Bryn Calder"},
 			"group=front_row":                     {"Tam Veale"},
@@ -45,7 +74,7 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 			var names []string
 			for _, row := range rows(got.Body) {
 				if name, _, _ := strings.Cut(row, "|"); name != "Player" {
-					names = append(names, name)
+					names = append(names, strings.TrimSuffix(name, "Unavailable"))
 				}
 			}
 			slices.Sort(names)
@@ -56,11 +85,26 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 				t.Errorf("%q does not say that no player fits", query)
 			}
 		}
-		for _, query := range []string{"squad=x", "age=old", "only=best"} {
+		for _, query := range []string{"squad=x", "age=old", "only=best", "status=ill"} {
 			if got := c.Get("/?" + query); got.Status != http.StatusBadRequest ||
 				!strings.Contains(got.Body, "hoose one from the list") {
 				t.Errorf("%q: %d; want 400 with what would be right", query, got.Status)
 			}
+		}
+		body := c.Get("/").Body
+		for _, want := range []string{"1 probably developing", "1 steady", "0 going the wrong way",
+			"Steady: pass accuracy (6 matches) and 1 more headline figure", "Unavailable"} {
+			if !strings.Contains(body, want) {
+				t.Errorf("home does not say %q", want)
+			}
+		}
+		// Who reads no gaps cannot ask for them.
+		selector := a.SignIn(t, "sorrel")
+		if got := selector.Get("/?only=gaps"); got.Status != http.StatusBadRequest {
+			t.Errorf("a selector asks for gaps: %d", got.Status)
+		}
+		if body := selector.Get("/").Body; strings.Contains(body, `value="gaps"`) || strings.Contains(body, `value="due"`) {
+			t.Error("a selector is offered what their page does not show")
 		}
 	})
 }

@@ -32,8 +32,9 @@ type squadOfSeason struct {
 	ID      int64
 	Name    string
 	Members paper.Table
-	Others  string // how other readers' trends differ; empty without any
-	Agree   string // where it says how far coaches' grades agree; empty if the caller may not read it
+	Develop []development // how many of the whole squad do in which way; nil while that is being worked out
+	Others  string        // how other readers' trends differ; empty without any
+	Agree   string        // where it says how far coaches' grades agree; empty if the caller may not read it
 }
 
 // home is GET /: the squads and players of a season, the latest unless another is asked for by ?season=. A player is
@@ -153,6 +154,9 @@ func squadsOf(tx *store.Tx, who models.Who, season models.Season, today models.D
 	if err != nil {
 		return nil, 0, err
 	}
+	if err := asked.offer(g); err != nil {
+		return nil, 0, err
+	}
 	var shown []squadOfSeason
 	people := map[int64]bool{}
 	for _, squad := range squads {
@@ -163,18 +167,18 @@ func squadsOf(tx *store.Tx, who models.Who, season models.Season, today models.D
 		if asked.Squad != 0 && asked.Squad != squad.ID {
 			continue
 		}
-		table, members, err := g.table(squad, asked)
+		table, err := g.table(squad, asked)
 		if err != nil {
 			return nil, 0, err
 		}
 		if len(table.Rows) == 0 {
 			continue
 		}
-		for _, m := range members {
+		for _, m := range table.shown {
 			people[m] = true
 		}
-		one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table}
-		if slices.ContainsFunc(table.Rows, func(row []paper.Cell) bool { return row[len(row)-1].Text != "" }) {
+		one := squadOfSeason{ID: squad.ID, Name: squad.Name, Members: table.Table, Develop: table.counts}
+		if table.counts != nil {
 			hidden, err := tx.PlayersHidden(season.ID, squad.ID)
 			if err != nil {
 				return nil, 0, err
@@ -207,7 +211,7 @@ func nearLimits(tx *store.Tx, players []models.Player, season int64, today model
 	for i, p := range players {
 		ids[i] = p.ID
 	}
-	loads, err := tx.Loads(season, today, ids)
+	loads, err := tx.LoadsNow(season, today, ids)
 	if err != nil {
 		return nil, err
 	}

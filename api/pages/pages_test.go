@@ -39,7 +39,7 @@ func rows(page string) []string {
 func undated(rows []string) []string {
 	for i, row := range rows {
 		if cells := strings.Split(row, "|"); len(cells) == 9 {
-			rows[i] = strings.Join(slices.Delete(cells, 6, 7), "|")
+			rows[i] = strings.Join(slices.Delete(cells, 7, 8), "|")
 		}
 	}
 	return rows
@@ -48,16 +48,16 @@ func undated(rows []string) []string {
 func TestHomeShowsTheSquadsThatOneWorksWith(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
-		const heads = "Player|Position|Age|Matches|Minutes|Open goals|Gaps|Firm trends"
-		under16 := []string{heads, "Owen Tarrant|Fly half, Centre||5|205|0|no log, no grade|",
-			"Tam Veale|Hooker||0|0|0||"}
-		under18 := []string{heads, "Bryn Calder|Flanker||5|350|0|no log, no grade|",
-			"Owen Tarrant|Fly half, Centre||5|205|0|no log, no grade|"}
-		selectors := []string{"Player|Position|Age|Matches|Minutes|Open goals|Firm trends", "Bryn Calder|Flanker||5|350|0|",
-			"Owen Tarrant|Fly half, Centre||5|205|0|"}
+		const heads = "Player|Position|Age|Matches|Minutes|Development|Open goals|Gaps"
+		under16 := []string{heads, "Owen Tarrant|Fly half, Centre||5|205||0|no log, no grade",
+			"Tam Veale|Hooker||0|0||0|"}
+		under18 := []string{heads, "Bryn Calder|Flanker||5|350||0|no log, no grade",
+			"Owen Tarrant|Fly half, Centre||5|205||0|no log, no grade"}
+		selectors := []string{"Player|Position|Age|Matches|Minutes|Development|Open goals", "Bryn Calder|Flanker||5|350||0",
+			"Owen Tarrant|Fly half, Centre||5|205||0"}
 		for login, want := range map[string][]string{
 			"mabyn": slices.Concat(under16, under18), "ansel": under18, "sorrel": selectors,
-			"edda": {heads, "Wystan Rudd|Prop||0|0|0||"},
+			"edda": {heads, "Wystan Rudd|Prop||0|0||0|"},
 		} {
 			got := a.SignIn(t, login).Get("/")
 			if got.Status != http.StatusOK || !slices.Equal(undated(rows(got.Body)), want) {
@@ -101,8 +101,8 @@ func TestHomeShowsAnotherSeasonThatIsAskedFor(t *testing.T) {
 		a := apitest.Serve(t, s)
 		c := a.SignIn(t, "mabyn")
 		got := c.Get(fmt.Sprintf("/?season=%d", a.Earlier.ID))
-		if want := []string{"Player|Position|Age|Matches|Minutes|Open goals|Gaps|Firm trends",
-			"Bryn Calder|Flanker||0|0|0||"}; got.Status != http.StatusOK || !slices.Equal(undated(rows(got.Body)), want) {
+		if want := []string{"Player|Position|Age|Matches|Minutes|Development|Open goals|Gaps",
+			"Bryn Calder|Flanker||0|0||0|"}; got.Status != http.StatusOK || !slices.Equal(undated(rows(got.Body)), want) {
 			t.Errorf("%d %q; want %q", got.Status, undated(rows(got.Body)), want)
 		}
 		for _, wish := range []string{"x", "0", "987654321", fmt.Sprint(a.OtherSeason.ID)} {
@@ -299,14 +299,15 @@ func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 	}
 }
 
-func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
+func TestHomeNamesTrendsWhileTheyAreCurrent(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
 		operator := models.Console(a.Season.AcademyID)
 		trends := []models.Trend{
-			{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving"}},
+			{PlayerID: a.Bryn.ID, Indicator: "contact_won", Figures: models.TrendFigures{Verdict: "improving",
+				Matches: 7}},
 			{PlayerID: a.Bryn.ID, Indicator: "carries", Figures: models.TrendFigures{Verdict: "declining"}},
-			{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "probably declining"}},
+			{PlayerID: a.Bryn.ID, Skill: "tackle", Figures: models.TrendFigures{Verdict: "probably declining", Matches: 5}},
 		}
 		var now models.SquadSeason
 		err := s.Write(t.Context(), operator, func(tx *store.Tx) (err error) {
@@ -319,7 +320,8 @@ func TestHomeNamesFirmTrendsWhileTheyAreCurrent(t *testing.T) {
 			t.Fatal(err)
 		}
 		// Fewer carries are neither better nor worse, and a probable decline is not firm.
-		const want = "Bryn Calder|Flanker||5|350|0|no log, no grade|improving: contact won; falling: carries"
+		const want = "Bryn Calder|Flanker||5|350|Improving: contact won (7 matches); falling: carries (0 matches); probably " +
+			"declining: tackle (5 matches)|0|no log, no grade"
 		if got := undated(rows(a.SignIn(t, "ansel").Get("/").Body)); !slices.Contains(got, want) {
 			t.Errorf("the home page has %q; want %q", got, want)
 		}
@@ -362,10 +364,10 @@ func TestHomeAsksToCheckTheRecordBesideAVerdictAndWithoutAFirmOne(t *testing.T) 
 		if err != nil {
 			t.Fatal(err)
 		}
-		const want = "improving: contact won (check the record), errors (falling); declining: tackle (check the " +
-			"record); check the record: carries"
+		const want = "Improving: contact won (0 matches), errors, falling (0 matches); declining: tackle (0 matches)" +
+			"Check the record: carries, contact won, tackle"
 		if got := undated(rows(a.SignIn(t, "ansel").Get("/").Body)); !slices.ContainsFunc(got, func(row string) bool {
-			return strings.HasSuffix(row, want)
+			return strings.Contains(row, "|"+want+"|")
 		}) {
 			t.Errorf("the home page has %q; want %q", got, want)
 		}
@@ -406,9 +408,9 @@ func TestHomeCallsNoSkillImprovingWhileAGradeOfItCallsForAction(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		const want = "a grade calls for action: tackle; improving: maul"
+		const want = "Improving: maul (0 matches)A grade calls for action: tackle"
 		if got := undated(rows(a.SignIn(t, "ansel").Get("/").Body)); !slices.ContainsFunc(got, func(row string) bool {
-			return strings.HasSuffix(row, want)
+			return strings.Contains(row, "|"+want+"|")
 		}) {
 			t.Errorf("the home page has %q; want %q", got, want)
 		}

@@ -1,6 +1,8 @@
 package pages
 
 import (
+	"strings"
+
 	"throughline/models"
 	"throughline/models/store"
 	"throughline/reports/evidence"
@@ -39,7 +41,7 @@ func (page *playerPage) readNow(tx *store.Tx, who models.Who, season models.Seas
 	if !who.Staff() {
 		return nil
 	}
-	firm, err := evidence.NewStandouts(tx)
+	moves, err := evidence.NewStandouts(tx)
 	if err != nil {
 		return err
 	}
@@ -49,17 +51,17 @@ func (page *playerPage) readNow(tx *store.Tx, who models.Who, season models.Seas
 			continue
 		}
 		seen[m.SquadID] = true
-		by, err := firm.Of(season.ID, m.SquadID)
+		by, err := moves.Of(season.ID, m.SquadID, []models.Player{page.Player}, goals)
 		if err != nil {
 			return err
 		}
-		if words := by[page.Player.ID]; words != "" {
+		if d := by[page.Player.ID]; d.Words != "" {
 			hidden, err := tx.PlayersHidden(season.ID, m.SquadID)
 			if err != nil {
 				return err
 			}
 			page.Now.Others = models.OtherLevels(false, hidden)
-			page.Now.Trends = append(page.Now.Trends, paper.Upper(words)+".")
+			page.Now.Trends = append(page.Now.Trends, strings.Join(filled(paper.Upper(d.Words), paper.Upper(d.Notes)), ". ")+".")
 		}
 	}
 	if !page.MayReview || page.Today > season.Ends {

@@ -27,7 +27,12 @@ func (tx *Tx) Spell(id int64) (models.Spell, error) { return spells().get(tx, id
 
 // Spells returns spells of availability by their first day.
 func (tx *Tx) Spells(f models.SpellFilter) ([]models.Spell, error) {
-	return spells().list(tx, is("spells.player_id", f.PlayerID), among("spells.player_id", f.PlayerIDs))
+	filters := []where{is("spells.player_id", f.PlayerID), among("spells.player_id", f.PlayerIDs)}
+	if f.On != "" {
+		filters = append(filters, that("spells.from_date <= ?", f.On),
+			that("(spells.until_date IS NULL OR spells.until_date >= ?)", f.On))
+	}
+	return spells().list(tx, filters...)
 }
 
 // CreateSpell adds a spell of availability. Spells of one player do not overlap.

@@ -349,6 +349,8 @@ func (w *world) readEverything(t testing.TB, who models.Who) map[string]int {
 		list("loads", len(loads), err)
 		several, err := tx.Loads(season, "2025-12-01", []int64{player, w.tove.ID})
 		list("loads", len(several), err)
+		several, err = tx.LoadsNow(season, "2025-12-01", []int64{player, w.tove.ID})
+		list("loads", len(several), err)
 		safety, err := tx.Safety(player, season, "2025-12-01")
 		list("safety", len(safety.HeadContacts)+len(safety.StandDowns)+len(safety.Missing)+len(safety.Loads), err)
 		err = tx.Consented(player, "2025-12-01", models.PurposeFilming)

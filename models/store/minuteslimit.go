@@ -1,6 +1,7 @@
 package store
 
 import (
+	"cmp"
 	"slices"
 
 	"throughline/models"
@@ -76,16 +77,26 @@ const longestWindow = 365
 // Loads is PlayerLoad for several players and a season that is named, by player. Players that the caller may not read
 // are left out.
 func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
+	return tx.someLoads(loadKey{season: season, day: day}, ids)
+}
+
+// LoadsNow is Loads of which no more is known than the window that ends on the day: it reads that window's records
+// alone, not the season's.
+func (tx *Tx) LoadsNow(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
+	return tx.someLoads(loadKey{season: season, day: day, now: true}, ids)
+}
+
+func (tx *Tx) someLoads(key loadKey, ids []int64) (map[int64][]models.Load, error) {
 	if tx.writes {
-		return tx.readLoads(season, day, ids)
+		return tx.readLoads(key, ids)
 	}
-	known := tx.loads[loadKey{season, day}]
+	known := tx.loads[key]
 	if known == nil {
 		known = map[int64][]models.Load{}
 	}
 	fresh := slices.DeleteFunc(compacted(ids), func(id int64) bool { _, read := known[id]; return read })
 	if len(fresh) > 0 {
-		more, err := tx.readLoads(season, day, fresh)
+		more, err := tx.readLoads(key, fresh)
 		if err != nil {
 			return nil, err
 		}
@@ -95,7 +106,7 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 		if tx.loads == nil {
 			tx.loads = map[loadKey]map[int64][]models.Load{}
 		}
-		tx.loads[loadKey{season, day}] = known
+		tx.loads[key] = known
 	}
 	loads := map[int64][]models.Load{}
 	for _, id := range ids {
@@ -106,13 +117,33 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 	return loads, nil
 }
 
-// loadKey is the season and day for which loads were read.
+// loadKey is the season and day for which loads were read, and whether only for the window that ends on the day.
 type loadKey struct {
 	season int64
 	day    models.Date
+	now    bool
 }
 
-func (tx *Tx) readLoads(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
+// since is the first day of the records that the loads of limits which count something are made of.
+func (k loadKey) since(limits []models.MinutesLimit, s models.Season, counts models.Counted) models.Date {
+	if !k.now {
+		return s.Starts.AddDays(-longestWindow)
+	}
+	first := k.day
+	for _, l := range limits {
+		switch {
+		case cmp.Or(l.Counts, models.CountsMatches) != counts:
+		case l.Days == 0:
+			first = min(first, s.Starts)
+		default:
+			first = min(first, k.day.AddDays(1-l.Days))
+		}
+	}
+	return first
+}
+
+func (tx *Tx) readLoads(key loadKey, ids []int64) (map[int64][]models.Load, error) {
+	season, day := key.season, key.day
 	limits, err := minutesLimits().find(tx, where{})
 	if err != nil || len(limits) == 0 || len(ids) == 0 {
 		return nil, err
@@ -131,13 +162,13 @@ func (tx *Tx) readLoads(season int64, day models.Date, ids []int64) (map[int64][
 		if err != nil {
 			return nil, err
 		}
-		games, err := tx.played(chunk, s.Starts.AddDays(-longestWindow), day)
+		games, err := tx.played(chunk, key.since(limits, s, models.CountsMatches), day)
 		if err != nil {
 			return nil, err
 		}
 		contact := map[int64][]models.Played{}
 		if slices.ContainsFunc(limits, func(l models.MinutesLimit) bool { return l.Counts == models.CountsContact }) {
-			if contact, err = tx.contactOf(chunk, s.Starts.AddDays(-longestWindow), day); err != nil {
+			if contact, err = tx.contactOf(chunk, key.since(limits, s, models.CountsContact), day); err != nil {
 				return nil, err
 			}
 		}
@@ -155,7 +186,11 @@ func (tx *Tx) readLoads(season int64, day models.Date, ids []int64) (map[int64][
 					if l.Counts == models.CountsContact {
 						of = contact[p.ID]
 					}
-					loads[p.ID] = append(loads[p.ID], l.Load(of, s, day))
+					load := l.Load(of, s, day)
+					if key.now {
+						load = load.JustNow()
+					}
+					loads[p.ID] = append(loads[p.ID], load)
 				}
 			}
 		}

@@ -1,6 +1,7 @@
 package store_test
 
 import (
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -525,6 +526,25 @@ func TestMinutesCountOverAllOfAPlayersTeams(t *testing.T) {
 			if loads, err := tx.PlayerLoad(w.iver.ID, "2025-10-05"); err != nil || len(loads) != 2 ||
 				loads[1].Warning != models.LoadOver {
 				t.Errorf("a junior's are %+v, %v", loads, err)
+			}
+			for _, day := range []models.Date{"2025-10-05", "2025-10-09", "2025-12-01"} {
+				ids := []int64{w.bram.ID, w.iver.ID}
+				all, err := tx.Loads(w.season.ID, day, ids)
+				if err != nil {
+					return err
+				}
+				now, err := tx.LoadsNow(w.season.ID, day, ids)
+				if err != nil {
+					return err
+				}
+				for player := range all {
+					for i := range all[player] {
+						all[player][i] = all[player][i].JustNow()
+					}
+				}
+				if !reflect.DeepEqual(now, all) {
+					t.Errorf("on %s: %+v now, want those of the whole season's records: %+v", day, now, all)
+				}
 			}
 			if loads, err := tx.PlayerLoad(w.iver.ID, "2020-10-05"); err != nil || len(loads) != 0 {
 				t.Errorf("before any season: %+v, %v", loads, err)

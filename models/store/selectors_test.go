@@ -50,7 +50,8 @@ func (w *world) told(t *testing.T, who models.Who, verdicts ...string) string {
 			return err
 		}
 		text = fmt.Sprintf("withheld %v, behind %v:", withheld, of.Fitted != of.Revision)
-		all, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: verdicts})
+		all, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: verdicts,
+			Named: len(verdicts) > 0})
 		for _, made := range all {
 			text += fmt.Sprintf(" %d %s %s", made.PlayerID, made.Verdict, made.Figures.Verdict)
 			if made.ForSelectors != nil || made.SelectorsVerdict != "" || who.Role == models.RoleSelector &&

@@ -117,6 +117,14 @@ func TestABareTrendIsATrendWithoutItsCurve(t *testing.T) {
 			if !reflect.DeepEqual(whole, bare) {
 				t.Errorf("%s: %+v, want %+v", who.Role, bare, whole)
 			}
+			named := models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: []string{"improving"}, Named: true}
+			counted := named
+			counted.Each = []models.PlayersSubject{{PlayerID: w.tove.ID, Indicator: "carries"}}
+			none, all := w.trends(t, who, named), w.trends(t, who, counted)
+			if len(whole) > 0 && (len(none) != 1 || none[0].Figures.Verdict != "improving" || none[0].Figures.Matches != 0 || len(all) != 1 ||
+				all[0].Figures.Matches != whole[0].Figures.Matches) {
+				t.Errorf("%s: named %+v, and with matches %+v; want the verdict of %+v", who.Role, none, all, whole)
+			}
 		}
 	})
 }

@@ -6,6 +6,8 @@ import (
 	"maps"
 	"slices"
 
+	"gorm.io/gorm"
+
 	"throughline/models"
 )
 
@@ -28,7 +30,11 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		w = and(w, or(that("trends.indicator IN ?", f.Subjects), that("trends.skill IN ?", f.Subjects)))
 	}
 	if len(f.Verdicts) > 0 {
-		w = and(w, tx.ofVerdict(f))
+		if f.Named {
+			w = and(w, tx.hasVerdict("trends", f))
+		} else {
+			w = and(w, tx.byIndex(is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID), tx.hasVerdict("k", f)))
+		}
 	}
 	switch tx.who.Reach(models.Read, models.AreaPerformance) {
 	case models.ReachAcademy:
@@ -45,17 +51,26 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		return nil, models.Errorf(models.Forbidden, "%s may not read trends", tx.role())
 	}
 	all := []models.Trend{}
-	q := tx.query().Where(w.sql, w.args...).Order("player_id, season_id, squad_id, indicator, skill")
+	q := tx.query().Where(w.sql, w.args...)
+	if !f.Named { // an order would lead SQLite past the index
+		q = q.Order("player_id, season_id, squad_id, indicator, skill")
+	}
 	switch {
 	case f.Bare:
 		q = q.Select(tx.bareTrends())
 	case tx.who.Role != models.RoleSelector:
 		q = q.Omit("selectors_figures", "selectors_verdict", "selectors_to_check")
 	}
-	if err := tx.done("read trends", q.Find(&all).Error); err != nil {
+	var err error
+	if f.Named {
+		all, err = tx.namedTrends(q, len(f.Each) > 0)
+	} else {
+		err = q.Find(&all).Error
+	}
+	if err := tx.done("read trends", err); err != nil {
 		return nil, err
 	}
-	all, err := tx.forSelectors(f, all)
+	all, err = tx.forSelectors(f, all)
 	if err != nil {
 		return nil, err
 	}
@@ -63,6 +78,54 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		tx.saw("trend", t.PlayerID)
 	}
 	return all, nil
+}
+
+// namedTrends reads the trends of a query as a filter with Named wants them. They are many and short, so each is
+// scanned here.
+func (tx *Tx) namedTrends(q *gorm.DB, counted bool) ([]models.Trend, error) {
+	matches, selectors := "0", "0"
+	if counted {
+		const of, postgres = "json_extract(%s, '$.matches')", "(%s ->> 'matches')::int"
+		count := func(figures string) string { return fmt.Sprintf("coalesce("+of+", 0)", figures) }
+		if tx.dialect.postgres() {
+			count = func(figures string) string { return fmt.Sprintf("coalesce("+postgres+", 0)", figures) }
+		}
+		if matches = count("figures"); tx.who.Role == models.RoleSelector {
+			selectors = count("selectors_figures")
+		}
+	}
+	columns := "season_id, squad_id, player_id, indicator, skill, verdict, to_check, " + matches
+	if tx.who.Role == models.RoleSelector {
+		columns += ", selectors_verdict, selectors_to_check, " + selectors
+	}
+	rows, err := q.Model(&models.Trend{}).Select(columns).Rows()
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	all := []models.Trend{}
+	for rows.Next() {
+		t := models.Trend{AcademyID: tx.who.AcademyID}
+		var forSelectors models.TrendFigures
+		into := []any{&t.SeasonID, &t.SquadID, &t.PlayerID, &t.Indicator, &t.Skill, &t.Verdict, &t.ToCheck,
+			&t.Figures.Matches}
+		if tx.who.Role == models.RoleSelector {
+			into = append(into, &t.SelectorsVerdict, &t.SelectorsToCheck, &forSelectors.Matches)
+		}
+		if err := rows.Scan(into...); err != nil {
+			return nil, err
+		}
+		t.Figures.Verdict, forSelectors.Verdict = t.Verdict, t.SelectorsVerdict
+		if t.SelectorsVerdict != "" {
+			t.ForSelectors = &forSelectors
+		}
+		all = append(all, t)
+	}
+	slices.SortFunc(all, func(a, b models.Trend) int {
+		return cmp.Or(cmp.Compare(a.PlayerID, b.PlayerID), cmp.Compare(a.SeasonID, b.SeasonID),
+			cmp.Compare(a.SquadID, b.SquadID), cmp.Compare(a.Indicator, b.Indicator), cmp.Compare(a.Skill, b.Skill))
+	})
+	return all, rows.Err()
 }
 
 // ofSubjects is the condition that a trend is one of those named.
@@ -76,14 +139,21 @@ func (tx *Tx) ofSubjects(subjects []models.PlayersSubject) where {
 		that("k.player_id || ' ' || k.indicator || ' ' || k.skill IN ?", slices.Sorted(maps.Keys(names))))
 }
 
-// ofVerdict is the condition that a trend has one of the verdicts of a filter: few have a firm one.
-func (tx *Tx) ofVerdict(f models.TrendFilter) where {
-	verdict := or(that("k.verdict IN ?", f.Verdicts), that("? AND k.to_check", f.OrToCheck))
-	if tx.who.Role == models.RoleSelector {
-		verdict = or(verdict, that("k.selectors_verdict IN ?", f.Verdicts),
-			that("? AND k.selectors_to_check", f.OrToCheck))
+// hasVerdict is the condition that a trend of a table has one of the verdicts of a filter.
+func (tx *Tx) hasVerdict(k string, f models.TrendFilter) where {
+	column := k + ".verdict"
+	if f.Named {
+		column += " || ''" // so that the index on verdicts, which knows less, is not taken
 	}
-	return tx.byIndex(is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID), verdict)
+	verdict := that(column+" IN ?", f.Verdicts)
+	if f.OrToCheck {
+		verdict = or(verdict, that(k+".to_check"))
+	}
+	if tx.who.Role == models.RoleSelector {
+		verdict = or(verdict, that(k+".selectors_verdict IN ?", f.Verdicts),
+			that("? AND "+k+".selectors_to_check", f.OrToCheck))
+	}
+	return verdict
 }
 
 // byIndex is the condition that all of some conditions hold for a trend, where an index k alone can say so: a trend's

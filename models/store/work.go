@@ -221,7 +221,7 @@ func (l *workList) limits() ([]models.Work, error) {
 	for i, m := range members {
 		ids[i] = m.ID
 	}
-	loads, err := l.tx.Loads(l.season.ID, l.today, ids)
+	loads, err := l.tx.LoadsNow(l.season.ID, l.today, ids)
 	if err != nil {
 		return nil, err
 	}
