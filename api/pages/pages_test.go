@@ -299,6 +299,37 @@ func TestFilesThatAreTheSameForEverybodyMayBeKept(t *testing.T) {
 	}
 }
 
+// leadsWithTheSeason checks that Bryn's page says first how the season goes, in the sentences of the season report,
+// then goals and the latest notes, then matches with what is recorded of each, and consents further down.
+func leadsWithTheSeason(t *testing.T, a *apitest.Academy) {
+	t.Helper()
+	c := a.SignIn(t, "ansel")
+	page, report := c.Get(fmt.Sprintf("/players/%d", a.Bryn.ID)).Body, c.Get(seasonReport(a.Bryn, a.Season)).Body
+	said := regexp.MustCompile(`<dt>[^<]*</dt><dd>([^<]*)</dd>`).FindAllStringSubmatch(page, 3)
+	if len(said) != 3 {
+		t.Fatalf("the page has %d sentences, want the three of the season report", len(said))
+	}
+	for _, one := range said {
+		if !strings.Contains(report, one[1]) {
+			t.Errorf("the player's page says %q, the season report does not", one[1])
+		}
+	}
+	at := 0
+	for _, part := range []string{said[0][1], "Improving: contact won (7 matches)", "No open goal", "Latest notes",
+		`id="matches"`, "no log", `id="consents"`} {
+		next := strings.Index(page[at:], part)
+		if next < 0 {
+			t.Fatalf("the page lacks %q after what should come before it", part)
+		}
+		at += next
+	}
+	for _, want := range []string{"Match|Minutes|Log|Grades", "|70|totals only|no grade"} {
+		if !strings.Contains(strings.Join(rows(page), "\n"), want) {
+			t.Errorf("the matches lack %q: %q", want, rows(page))
+		}
+	}
+}
+
 func TestHomeNamesTrendsWhileTheyAreCurrent(t *testing.T) {
 	storetest.Each(t, func(t *testing.T, s *store.Store) {
 		a := apitest.Serve(t, s)
@@ -320,11 +351,12 @@ func TestHomeNamesTrendsWhileTheyAreCurrent(t *testing.T) {
 			t.Fatal(err)
 		}
 		// Fewer carries are neither better nor worse, and a probable decline is not firm.
-		const want = "Bryn Calder|Flanker||5|350|Improving: contact won (7 matches); falling: carries (0 matches); probably " +
-			"declining: tackle (5 matches)|0|no log, no grade"
+		const want = "Bryn Calder|Flanker||5|350|Improving: contact won (7 matches); falling: carries (0 matches); " +
+			"probably declining: tackle (5 matches)|0|no log, no grade"
 		if got := undated(rows(a.SignIn(t, "ansel").Get("/").Body)); !slices.Contains(got, want) {
 			t.Errorf("the home page has %q; want %q", got, want)
 		}
+		leadsWithTheSeason(t, a)
 		err = s.Write(t.Context(), operator, func(tx *store.Tx) error {
 			now.Revision++ // the data stand elsewhere
 			return tx.KeepTrends(now, trends)

@@ -2,6 +2,7 @@ package pages
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -31,6 +32,8 @@ type playerPage struct {
 	Settles   map[int64]bool // the actions before contact that the reader may settle
 	Missing   []string
 	Matches   []evidence.MatchLine // that the player was in, the last first, for marking a head contact
+	Played    paper.Table          // the same, with what is recorded of each
+	Before    paper.Table          // the matches before those
 	Consents  []consentItem
 	Purposes  []models.PurposeInfo
 	Guardians []models.Guardian
@@ -149,13 +152,85 @@ func (p *Pages) playerWith(c *gin.Context, who models.Who, form Form) error {
 	return p.render(c, form.status(), "player", page.Player.Name, page)
 }
 
-// readMatches reads the last matches that the player was in.
+// readMatches reads the matches that the player was in, and what is recorded of each.
 func (page *playerPage) readMatches(tx *store.Tx) error {
 	all, err := tx.Matches(models.MatchFilter{PlayerID: page.Player.ID})
-	for _, m := range slices.Backward(all[max(0, len(all)-matchesToMark):]) {
-		page.Matches = append(page.Matches, evidence.LineOf(m))
+	if err != nil {
+		return err
 	}
-	return err
+	minutes := map[int64]string{}
+	appearances, err := tx.Appearances(models.AppearanceFilter{PlayerID: page.Player.ID, Bare: true})
+	if err != nil {
+		return err
+	}
+	for _, a := range appearances {
+		if minutes[a.MatchID] = paper.Number(a.CountedMinutes(), 0); a.Untimed() {
+			minutes[a.MatchID] = "not recorded"
+		}
+	}
+	recorded, graded, err := page.readRecorded(tx)
+	if err != nil {
+		return err
+	}
+	page.Played = paper.Table{Caption: "The last matches", Stack: true, Columns: []paper.Column{{Label: "Date"},
+		{Label: "Match"}, {Label: "Minutes", Numeric: true}}}
+	if page.MayLog {
+		page.Played.Columns = append(page.Played.Columns, paper.Column{Label: "Log"}, paper.Column{Label: "Grades"})
+	}
+	page.Before = page.Played
+	page.Before.Caption = "The matches before"
+	for i, m := range slices.Backward(all) {
+		line := evidence.LineOf(m)
+		row := paper.Text(day(m.Date), line.Against(), minutes[m.ID])
+		row[1].Under = line.Circumstances()
+		if page.Reads {
+			row[1].Link = fmt.Sprintf("%s/matches/%d/review", playerAddress(page.Player.ID), m.ID)
+		}
+		if page.MayLog {
+			row = append(row, paper.Cell{Text: cmp.Or(recorded[m.ID], "no log")},
+				paper.Cell{Text: cmp.Or(graded[m.ID], "no grade")})
+		}
+		if len(all)-i <= matchesToMark {
+			page.Matches, page.Played.Rows = append(page.Matches, line), append(page.Played.Rows, row)
+		} else {
+			page.Before.Rows = append(page.Before.Rows, row)
+		}
+	}
+	return nil
+}
+
+// readRecorded says by match whether there is a log of the player, or totals, and whether there are coaches' grades
+// that the caller may read.
+func (page *playerPage) readRecorded(tx *store.Tx) (recorded, graded map[int64]string, err error) {
+	if !page.MayLog {
+		return nil, nil, nil
+	}
+	recorded, graded = map[int64]string{}, map[int64]string{}
+	totals, err := tx.Totals(models.TotalsFilter{PlayerID: page.Player.ID})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, t := range totals {
+		recorded[t.MatchID] = "totals only"
+	}
+	logs, err := tx.Logs(models.LogFilter{PlayerID: page.Player.ID, Bare: true})
+	if err != nil {
+		return nil, nil, err
+	}
+	for _, l := range logs {
+		if l.Finished {
+			recorded[l.MatchID] = "logged"
+		} else if recorded[l.MatchID] != "logged" {
+			recorded[l.MatchID] = "log not finished"
+		}
+	}
+	ratings, err := tx.Ratings(models.RatingFilter{PlayerID: page.Player.ID})
+	for _, r := range ratings {
+		if r.MatchID != nil && !r.Self {
+			graded[*r.MatchID] = "graded"
+		}
+	}
+	return recorded, graded, err
 }
 
 // readSeasons reads the player's squads, and what must be known about the player in the latest season.
@@ -203,7 +278,7 @@ func (page *playerPage) readSeasons(tx *store.Tx, p *Pages, who models.Who) erro
 	if current == nil {
 		return nil
 	}
-	if err := page.readNow(tx, who, *current); err != nil {
+	if err := page.readNow(tx, who, *current, p.now()); err != nil {
 		return err
 	}
 	if page.Safety, err = tx.Safety(page.Player.ID, current.ID, page.Today); err != nil {

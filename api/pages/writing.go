@@ -56,6 +56,13 @@ type field struct{ Name, Value string }
 // notesShown is how many of the last notes the page of a player lists.
 const notesShown = 20
 
+// notesFirst is how many notes the season opens with.
+const notesFirst = 3
+
+// Latest and Earlier are the notes that the season opens with, and the others.
+func (w writing) Latest() []writtenNote  { return w.Notes[:min(len(w.Notes), notesFirst)] }
+func (w writing) Earlier() []writtenNote { return w.Notes[min(len(w.Notes), notesFirst):] }
+
 // readWriting reads what staff have written about the player.
 func (page *playerPage) readWriting(tx *store.Tx) error {
 	names, err := tx.UserNames()

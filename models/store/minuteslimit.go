@@ -80,8 +80,8 @@ func (tx *Tx) Loads(season int64, day models.Date, ids []int64) (map[int64][]mod
 	return tx.someLoads(loadKey{season: season, day: day}, ids)
 }
 
-// LoadsNow is Loads of which no more is known than the window that ends on the day: it reads that window's records
-// alone, not the season's.
+// LoadsNow is Loads with only what is said of the window that ends on the day: it reads that window's records, not the
+// season's.
 func (tx *Tx) LoadsNow(season int64, day models.Date, ids []int64) (map[int64][]models.Load, error) {
 	return tx.someLoads(loadKey{season: season, day: day, now: true}, ids)
 }

@@ -121,8 +121,8 @@ func TestABareTrendIsATrendWithoutItsCurve(t *testing.T) {
 			counted := named
 			counted.Each = []models.PlayersSubject{{PlayerID: w.tove.ID, Indicator: "carries"}}
 			none, all := w.trends(t, who, named), w.trends(t, who, counted)
-			if len(whole) > 0 && (len(none) != 1 || none[0].Figures.Verdict != "improving" || none[0].Figures.Matches != 0 || len(all) != 1 ||
-				all[0].Figures.Matches != whole[0].Figures.Matches) {
+			if len(whole) > 0 && (len(none) != 1 || none[0].Figures.Verdict != "improving" || none[0].Figures.Matches != 0 ||
+				len(all) != 1 || all[0].Figures.Matches != whole[0].Figures.Matches) {
 				t.Errorf("%s: named %+v, and with matches %+v; want the verdict of %+v", who.Role, none, all, whole)
 			}
 		}

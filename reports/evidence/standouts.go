@@ -183,7 +183,7 @@ func subjectOf(t models.Trend) models.PlayersSubject {
 	return models.PlayersSubject{PlayerID: t.PlayerID, Indicator: t.Indicator, Skill: t.Skill}
 }
 
-// headline counts the headline figures of a player that are steady, and those of which it is unclear.
+// headline counts a player's headline figures that are steady, and those that are unclear.
 type headline struct {
 	steady, unclear int
 	first           models.PlayersSubject // of the steady ones

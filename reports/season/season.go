@@ -110,8 +110,7 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		return nil, failed(q, "the player", err)
 	}
 	guardian := q.edition() == GuardianPrint
-	minor := of.MinorOn(models.DateOf(q.Now))
-	if guardian && !minor {
+	if guardian && !of.MinorOn(models.DateOf(q.Now)) {
 		return nil, models.Errorf(models.Conflict, "%s is %d or older, so a guardian’s print is refused: adults decide "+
 			"for themselves who reads their record. Print the player’s own report and give it to the player",
 			of.Person.Name, models.Majority)
@@ -149,6 +148,37 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 			return nil, failed(q, step.what, err)
 		}
 	}
+	r := made(of, q)
+	for _, l := range r.Indicators {
+		r.OtherReaders = l.OtherReaders
+	}
+	r.Sentences = r.sentences()
+	r.showSentences()
+	r.chooseFigures()
+	r.chooseMoments()
+	return r, nil
+}
+
+// Opening is what the report of a request opens with, and no more: it is not noted as opened.
+func Opening(src Source, q Request) ([]Sentence, error) {
+	of, err := evidence.Of(src, q.PlayerID, q.SeasonID, q.edition().reads())
+	if err != nil {
+		return nil, failed(q, "the player", err)
+	}
+	for _, read := range []func() error{
+		func() error { return of.ReadCounts(src) }, func() error { return of.ReadTrends(src) },
+		func() error { return of.ReadIndicators(src) }, func() error { return of.ReadSkills(src) },
+		func() error { return of.ReadGoals(src) },
+	} {
+		if err := read(); err != nil {
+			return nil, failed(q, "the opening", err)
+		}
+	}
+	return made(of, q).sentences(), nil
+}
+
+// made is a report of what was read, without what is chosen from it.
+func made(of *evidence.Player, q Request) *Report {
 	r := &Report{
 		AsOf:    q.AsOf,
 		madeOn:  models.DateOf(q.Now),
@@ -158,19 +188,12 @@ func Read(ctx context.Context, src Source, q Request) (*Report, error) {
 		Skills: of.Skills,
 		Goals:  of.Goals, Notes: of.Notes, Reviews: of.Reviewed,
 		Moments: of.Moments, Dangers: of.Dangers, Spells: of.Spells, Alerts: of.Alerts, Cautions: of.Cautions(),
-		Methods: of.Methods(), of: of, minor: minor,
+		Methods: of.Methods(), of: of, minor: of.MinorOn(models.DateOf(q.Now)),
 	}
 	if r.Summary.Matches == 1 {
 		r.leaveOutChances()
 	}
-	for _, l := range r.Indicators {
-		r.OtherReaders = l.OtherReaders
-	}
-	r.Sentences = r.sentences()
-	r.showSentences()
-	r.chooseFigures()
-	r.chooseMoments()
-	return r, nil
+	return r
 }
 
 // leaveOutChances takes out what one match cannot show: comparisons, figures by part of the match, where the player
