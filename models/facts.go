@@ -96,12 +96,12 @@ type Facts struct {
 }
 
 // appeared refuses what is recorded about a player who has no appearance in the match.
-func (f *Facts) appeared(player int64) error {
+func (f *Facts) appeared() error {
 	if f.Appears {
 		return nil
 	}
-	return wrong("player_id", "player %d has no appearance in the match against %s on %s: add it first",
-		player, f.Match.Opponent, f.Match.Date)
+	return wrong("player_id", "this player has no appearance in the match against %s on %s: add the player to its "+
+		"team sheet first", f.Match.Opponent, f.Match.Date)
 }
 
 // consented is an error if the player lacks a consent that the purposes need. An erased player needs none.
@@ -129,7 +129,7 @@ func (f *Facts) AdmitAppearance(a Appearance) error {
 // AdmitTotals refuses totals of a player without an appearance (Invalid) or without consent, and a second row
 // (Conflict). Totals with the same id are what they replace.
 func (f *Facts) AdmitTotals(t MatchTotals) error {
-	if err := f.appeared(t.PlayerID); err != nil {
+	if err := f.appeared(); err != nil {
 		return err
 	}
 	if err := f.consented(PurposeRecords); err != nil {
@@ -145,7 +145,7 @@ func (f *Facts) AdmitTotals(t MatchTotals) error {
 // log covers more than the match. It is a Conflict without consent, if the same person made another log, and if the
 // log leaves out an involvement that it has.
 func (f *Facts) AdmitLog(l Log) error {
-	if err := f.appeared(l.PlayerID); err != nil {
+	if err := f.appeared(); err != nil {
 		return err
 	}
 	if err := l.ValidateIn(f.Match); err != nil {

@@ -527,6 +527,10 @@ func TestTheLogAsksWhenATackleAndAMaulAreMixedUpAndSaysWhatAHeadContactNeeds(t *
 func TestUndoEditDeleteHalvesAndWhatTheLogCovers(t *testing.T) {
 	l := newLogging(t, "ansel")
 	l.set(typedTimes)
+	l.b.Type("@")
+	if said := l.text("said"); said != "@ does nothing here." {
+		t.Errorf("after a key without a meaning the page says %q", said)
+	}
 	tackle, pass, carry := l.kind(models.KindTackle).Key, l.kind(models.KindPass).Key, l.kind(models.KindCarry).Key
 	l.press("0100" + tackle + "1")
 	l.press("0200" + tackle + "1")
@@ -569,6 +573,33 @@ func TestUndoEditDeleteHalvesAndWhatTheLogCovers(t *testing.T) {
 	if got := logs[0]; !got.Finished || len(got.Covers) != 2 || got.Covers[1].To.Second != 2400 ||
 		slices.Contains(got.Kinds, models.KindScrum) || len(got.Kinds) != 12 {
 		t.Errorf("the log says that it covers %+v, %v", got.Covers, got.Kinds)
+	}
+}
+
+// The page says that minutes are missing, and does not ask the server for what it must refuse. What was typed is sent
+// once there are minutes.
+func TestALogWaitsForThePlayersMinutes(t *testing.T) {
+	l := newLogging(t, "mabyn")
+	l.path = fmt.Sprintf("/log/%d/%d", l.match.ID, l.Tam.ID)
+	l.open()
+	l.set(typedTimes)
+	l.press("0100" + l.kind(models.KindTackle).Key + "1")
+	l.until(`document.getElementById("sending").textContent.includes("1 not sent")`)
+	if said := l.text("notices"); said != "The player has no minutes in this match yet. Add them; then the log is sent." {
+		t.Errorf("without minutes the page says %q", said)
+	}
+	err := l.Store.Write(t.Context(), models.Console(l.ID), func(tx *store.Tx) error {
+		return tx.CreateAppearance(&models.Appearance{MatchID: l.match.ID, PlayerID: l.Tam.ID, Minutes: 70})
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	l.sent()
+	if said := l.text("notices"); said != "" {
+		t.Errorf("once it is sent the page says %q", said)
+	}
+	if problems := l.b.Problems(); len(problems) > 0 {
+		t.Errorf("the browser had problems: %q", problems)
 	}
 }
 

@@ -43,9 +43,9 @@ async function start() {
 	clearTimeout(waiting);
 	notice("tab", "");
 	try {
-		const answer = await about(of);
-		if (!answer.ok) return notice("refused", answer.said?.detail ?? "This match cannot be logged.");
-		known = answer.said;
+		const { ok, said } = await about(of);
+		if (!ok) return notice("refused", said?.detail ?? "This match cannot be logged.");
+		known = said;
 	} catch (err) {
 		if (err instanceof SignedOut) return lock();
 		if (!(err instanceof Away)) throw err;
@@ -59,9 +59,7 @@ async function start() {
 async function openLog() {
 	const logs = new Map((await store.ofOwner("logs", owner)).map((l) => [l.of, l]));
 	log = logs.get(of);
-	if (!log && !known) {
-		return notice("away", true);
-	}
+	if (!log && !known) return notice("away", true);
 	log ??= { key: `${owner}|${of}`, owner, of, logKey: crypto.randomUUID(), depth: "core",
 		kinds: table.kinds.map((k) => k.code), possession: 0, phase: 0 };
 	logs.set(of, log);
@@ -84,8 +82,7 @@ async function openLog() {
 
 // join takes over what the server said.
 function join() {
-	log.halves = known.halves;
-	log.halfMinutes = known.half_minutes;
+	Object.assign(log, { halves: known.halves, halfMinutes: known.half_minutes, appears: known.appears });
 	if (known.log) {
 		if (!log.id) log.depth = known.log.depth;
 		log.id = known.log.id;
@@ -137,9 +134,9 @@ async function sync() {
 	if (cookieOwner() !== owner) return lock();
 	if (!known) {
 		try {
-			const answer = await about(of);
-			if (answer.said?.owner !== owner) return lock();
-			known = answer.said;
+			const { said } = await about(of);
+			if (said?.owner !== owner) return lock();
+			known = said;
 			join();
 			await keepLog();
 		} catch (err) {
@@ -269,9 +266,7 @@ function take(key, did) {
 
 function restore(key, before) {
 	const row = rows.get(key);
-	if (!row) return;
-	Object.assign(row, copy(before));
-	return keep(row);
+	return row && keep(Object.assign(row, copy(before)));
 }
 
 const say = (text) => (byId("said").textContent = text);
@@ -420,11 +415,9 @@ function pressIdle(key, shift) {
 		}
 	}
 	const kind = table.keys.kinds.find((k) => k.key === key);
-	if (kind && !shift) {
-		begin(kind.kind);
-		return true;
-	}
-	return command(key, shift);
+	if (!kind || shift) return command(key, shift);
+	begin(kind.kind);
+	return true;
 }
 
 function pressFilling(key, shift) {
@@ -481,10 +474,7 @@ function filled() {
 function answer(key) {
 	if (key === "y" && !asked.never) {
 		filling.inv.confirmed = true;
-		asked = null;
-		if (filling.done) keepFilled();
-		else saveDraft();
-		return true;
+		return filled();
 	}
 	if (key !== "n") return false;
 	const { detail, measure, result } = asked.that;
@@ -511,7 +501,7 @@ function mark(key) {
 	const found = table.keys.marks.find((m) => m.key === key);
 	const row = picked();
 	if (!found || (!filling && (!row || row.state === "conflict"))) return false;
-	const target = filling ? filling : copy(row);
+	const target = filling ?? copy(row);
 	if (!markOn(target, found)) return true;
 	if (filling) {
 		asked = catalogue.questioned(filling.inv);
@@ -572,10 +562,7 @@ async function declare(event) {
 		const [, m, s] = /^(\d{1,3}):([0-5]\d)$/.exec(text) ?? [];
 		return 60 * m + Number(s);
 	};
-	const wrong = (text) => {
-		byId("finish-wrong").textContent = text;
-		byId("finish-wrong").hidden = !text;
-	};
+	const wrong = (text) => Object.assign(byId("finish-wrong"), { textContent: text, hidden: !text });
 	wrong("");
 	const covers = [];
 	let whole = true;
@@ -675,13 +662,12 @@ const possessionTitle = () =>
 
 function drawNotices() {
 	notice("log", (log.wrong ?? []).join(" "));
-	notice("appears", known && !known.appears);
+	notice("appears", known && !known.appears && !log.id);
 	document.querySelectorAll("[data-conflict]").forEach((e) => e.remove());
 	byId("notices").append(...mine().filter((r) => known && r.state === "conflict").map(conflictNotice));
-	const others = (known?.others ?? []).map((o) => {
-		return h("p", {}, `${o.by}: ${many(o.involvements, "involvement")}${o.finished ? ", finished" : ""}. `,
-			o.compared ? h("a", { href: o.compared }, "Compare the two logs") : "");
-	});
+	const others = (known?.others ?? []).map((o) =>
+		h("p", {}, `${o.by}: ${many(o.involvements, "involvement")}${o.finished ? ", finished" : ""}. `,
+			o.compared && h("a", { href: o.compared }, "Compare the two logs")));
 	notice("others", others.length > 0, ...others);
 	notice("finished", !!log.finished);
 }
@@ -745,14 +731,12 @@ function onKey(e) {
 	const digit = /^(?:Digit|Numpad)(\d)$/.exec(e.code);
 	if (digit && !e.shiftKey) key = digit[1]; // on keyboards where digits need Shift
 	if (press(key, e.shiftKey && (/^[a-z]$/.test(key) || key.startsWith("Arrow")))) e.preventDefault();
+	else if (e.key.length === 1) say(`${e.key} does nothing here.`);
 }
 
 function setUp() {
 	byId("depth").value = log.depth;
-	on("depth", "change", (e) => {
-		log.depth = e.target.value;
-		keepLog();
-	});
+	on("depth", "change", (e) => ((log.depth = e.target.value), keepLog()));
 	const radios = [...document.querySelectorAll("[name=source]")];
 	const use = (source) => {
 		clock.use(source);

@@ -34,6 +34,12 @@ async function ask(method, path, body, headers = {}) {
 // about asks for the log of a player's match.
 export const about = (of) => ask("GET", `/log/${of.replace(".", "/")}/about`);
 
+// pair are the ids of a log's match and player.
+function pair(log) {
+	const [match_id, player_id] = log.of.split(".").map(Number);
+	return { match_id, player_id };
+}
+
 // versions are the entity tags that a record of a version may have.
 const versions = (v) => ["", "-stop", "-proposal", "-stop-proposal"].map((s) => `"${v}${s}"`).join(", ");
 
@@ -131,8 +137,8 @@ export class Sender {
 	// know asks for the ids of carries that were sent before this page was opened.
 	async know(log, rows) {
 		if (!rows.some((r) => r.linked && !this.rows.has(r.linked) && !this.ids.has(r.linked))) return;
-		const found = await about(log.of);
-		for (const i of found.said?.involvements ?? []) if (i.key) this.ids.set(i.key, i.id);
+		const { said } = await about(log.of);
+		for (const i of said?.involvements ?? []) if (i.key) this.ids.set(i.key, i.id);
 	}
 
 	// linkedID is the id of a pass's carry.
@@ -145,16 +151,15 @@ export class Sender {
 		return !row.linked || !this.rows.has(row.linked) || this.linkedID(row) !== undefined;
 	}
 
+	// createLog makes a log, once the player has minutes.
 	async createLog(log) {
-		const [match, player] = log.of.split(".").map(Number);
+		log.appears ||= (await about(log.of)).said?.appears;
+		if (!log.appears) return;
 		const made = await ask("POST", api + "/logs", {
-			match_id: match, player_id: player, depth: log.depth, kinds: log.kinds, finished: false, key: log.logKey,
+			...pair(log), depth: log.depth, kinds: log.kinds, finished: false, key: log.logKey,
 		});
 		if (made.ok) log.id = made.said.id;
-		else {
-			const found = await about(log.of); // made from another browser of the same user
-			if (found.ok && found.said.log) log.id = found.said.log.id;
-		}
+		else log.id = (await about(log.of)).said?.log?.id; // made from another browser of the same user
 		log.wrong = log.id ? [] : sentences(made.said);
 		await store.put("logs", plain(log));
 		return log.id;
@@ -248,16 +253,14 @@ export class Sender {
 		const now = await ask("GET", `${api}/logs/${log.id}`);
 		if (!now.ok) return;
 		const { depth, kinds, covers } = log.declared;
-		const [match, player] = log.of.split(".").map(Number);
-		const body = { match_id: match, player_id: player, logger_id: now.said.logger_id, depth, kinds, covers,
-			finished: true };
+		const body = { ...pair(log), logger_id: now.said.logger_id, depth, kinds, covers, finished: true };
 		for (const text of ["key", "logged_on_because"]) if (now.said[text]) body[text] = now.said[text];
 		if (log.because) body.logged_on_because = log.because;
 		const sent = await ask("PUT", `${api}/logs/${log.id}`, body, { "If-Match": versions(now.said.version) });
 		log.wrong = sent.ok ? [] : sentences(sent.said);
 		log.finished = sent.ok || log.finished;
 		log.declared = null;
-		for (const row of sent.ok ? this.rows.values() : []) { // the reason may be gone
+		for (const row of sent.ok ? this.rows.values() : []) {
 			if (row.of === log.of && row.state === "refused") row.state = row.id ? "changed" : "new";
 		}
 		this.again = true;

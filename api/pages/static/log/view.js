@@ -71,7 +71,7 @@ export function question(asked) {
 }
 
 const states = { new: "not sent", changed: "change not sent", deleted: "deletion not sent", refused: "refused",
-	conflict: "changed by another user", sent: "" };
+	conflict: "changed by another user" };
 
 // list draws the rows in the order of the clock.
 export function list(catalogue, rows, chosen, choose) {
