@@ -174,7 +174,8 @@ type way struct{ Address, Name string }
 func ways(who models.Who) []way {
 	var all []way
 	if who.Role == models.RolePlayer {
-		return []way{{"/", "My season"}, {playerAddress(who.PlayerID) + "/goals", "My goals"},
+		return []way{{"/", "My season"}, {"/#moments", "My moments"},
+			{playerAddress(who.PlayerID) + "/goals", "My goals"},
 			{"/my-reviews", "My reviews"}, {"/my-grades", "Grade myself"}, {playerAddress(who.PlayerID), "About me"}}
 	}
 	if who.Reach(models.Read, models.AreaAcademies) == models.ReachAcademy {

@@ -130,6 +130,21 @@ func Upper(label string) string {
 	return strings.ToUpper(label[:1]) + label[1:]
 }
 
+// Sentences returns the sentences of a text that fit in some words, and says with three dots that more follow. Where the
+// first is longer, it is Short.
+func Sentences(text string, words int) string {
+	all := strings.Fields(text)
+	if len(all) <= words {
+		return Short(text, words)
+	}
+	for i := words - 1; i >= 0; i-- {
+		if strings.ContainsAny(all[i][len(all[i])-1:], ".!?") {
+			return Short(strings.Join(all[:i+1], " "), words) + " …"
+		}
+	}
+	return Short(text, words)
+}
+
 // Short returns the first words of a text, and says with three dots that more follow. A word longer than any in use
 // counts as several.
 func Short(text string, words int) string {

@@ -13,9 +13,9 @@ import (
 // words. All of each text stands in the folded part.
 const (
 	openGoals   = 3  // goals that it opens with
-	actionWords = 12 // of what was agreed on each
+	actionWords = 20 // of what was agreed on each
 	stepWords   = 30 // of the next step of a review
-	noteWords   = 10 // of the note on a moment
+	noteWords   = 14 // of the note on a moment
 )
 
 // viewOpening fills in what the player's edition opens with.
@@ -23,7 +23,7 @@ func (r *Report) viewOpening(v *view) {
 	open := r.openGoals()
 	for _, g := range open[:min(len(open), openGoals)] {
 		v.OpenGoals = append(v.OpenGoals, openGoal{On: g.On, Target: paper.ScaleOf(g.Unit).Value(g.Target),
-			By: paper.Day(string(g.By)), Stands: r.stands(g), Actions: paper.Short(g.Actions, actionWords),
+			By: paper.Day(string(g.By)), Stands: r.stands(g), Actions: paper.Sentences(g.Actions, actionWords),
 			Hint: models.ScrumHint(g.Indicator + g.Skill)})
 	}
 	if n := len(open) - openGoals; n > 0 {
@@ -56,7 +56,7 @@ func (r *Report) point(s *Sentence) point {
 			continue
 		}
 		m := &r.Moments[i]
-		item := momentItem{Note: paper.Short(m.Note, noteWords), Meta: joined(", ",
+		item := momentItem{Note: paper.Sentences(m.Note, noteWords), Meta: joined(", ",
 			fmt.Sprintf("%s v %s", paper.Day(string(m.Date)), m.Opponent), m.Squad, m.Clock.String()), Link: r.review(m.MatchID)}
 		if item.Note == "" {
 			item.What = momentOf(m).What

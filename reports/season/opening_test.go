@@ -122,6 +122,16 @@ func TestTheOpeningStaysShortHoweverMuchPeopleWrite(t *testing.T) {
 	}
 }
 
+// A text that is cut ends with a sentence, not within one.
+func TestTheOpeningEndsATextWithASentence(t *testing.T) {
+	a := full()
+	a.moments[0].Note = "You clear out the one who was already beaten. The next defender is the one to go for, every time."
+	page := opening(t, file(t, readAs(t, a, staff, season.PlayerEdition)))
+	if want := "already beaten. …"; !strings.Contains(page, want) || strings.Contains(page, "beaten. The") {
+		t.Errorf("the opening lacks %q: %s", want, page)
+	}
+}
+
 // A guardian's print has what the player reads, open, and the replies; it is made of minors only, and noted.
 func TestAGuardiansPrintHasWhatThePlayerReadsAndTheReplies(t *testing.T) {
 	a := full()
