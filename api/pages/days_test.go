@@ -106,6 +106,11 @@ func TestSelectorsHoldAWholeMeetingInTheBrowser(t *testing.T) {
 	s.fill("p-0", "Open side")
 	s.fill("p-wanted-0", "1")
 	s.press("Save the places")
+	members := browsertest.Eval[string](s.b, `[...document.querySelector("#k-player optgroup").children]
+		.map(o => o.text).join()`)
+	if want := a.Bryn.Name + "," + a.Owen.Name; members != want {
+		t.Errorf("the first candidates to choose from are %s; want the squad's, %s", members, want)
+	}
 	for _, name := range []string{a.Bryn.Name, a.Owen.Name} {
 		s.choose("k-player", name)
 		s.press("Add the candidate")

@@ -123,6 +123,7 @@ type meetingPage struct {
 	Positions  []choice // what a place may be for
 	Decisions  []choice
 	Players    []models.Player // of the squad
+	Elsewhere  []models.Player // of other squads of the season
 	Candidates []candidateRow
 	Openings   []openingRow
 	Comparison *selection.Comparison
@@ -303,7 +304,16 @@ func (page *meetingPage) readCandidates(tx *store.Tx) (map[int64]string, error) 
 	for _, one := range everybody {
 		names[one.ID] = one.Name
 	}
-	page.Players = everybody
+	members, err := tx.Players(models.PlayerFilter{SeasonID: m.SeasonID, SquadID: m.SquadID})
+	if err != nil {
+		return nil, err
+	}
+	page.Players = members
+	for _, one := range everybody {
+		if !slices.ContainsFunc(members, func(p models.Player) bool { return p.ID == one.ID }) {
+			page.Elsewhere = append(page.Elsewhere, one)
+		}
+	}
 	for i, c := range m.Candidates {
 		if names[c.PlayerID] == "" {
 			names[c.PlayerID] = fmt.Sprintf("Player %d", c.PlayerID)

@@ -130,7 +130,7 @@ func Upper(label string) string {
 	return strings.ToUpper(label[:1]) + label[1:]
 }
 
-// Sentences returns the sentences of a text that fit in some words, and says with three dots that more follow. Where the
+// Sentences returns the sentences of a text that fit in some words, and says with three dots that more follow. If the
 // first is longer, it is Short.
 func Sentences(text string, words int) string {
 	all := strings.Fields(text)
