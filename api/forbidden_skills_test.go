@@ -293,8 +293,8 @@ func TestAManagerMakesANewSkillOnAPageAndReadsWhatIsWrongBesideItsField(t *testi
 			"grade_4=Times+it|grade_4=":             `id="grade_4-wrong"`,
 			"label=Receiving+restarts|label=":       `id="label-wrong"`,
 			"code=restart_receipt|code=Kick+off":    `id="code-wrong"`,
-			"code=restart_receipt|code=tackle":      `id="code-wrong">there is already a skill`,
-			"suits_second_row=1&suits_back_row=1&|": `id="groups-wrong">choose at least one`,
+			"code=restart_receipt|code=tackle":      `id="code-wrong">There is already a skill`,
+			"suits_second_row=1&suits_back_row=1&|": `id="groups-wrong">Choose at least one`,
 			"second_row_label=|second_row_2=Two&x=": `id="second_row_1-wrong"`,
 		} {
 			was, now, _ := strings.Cut(change, "|")

@@ -11,7 +11,7 @@ import (
 )
 
 // LostAction is what was wrong with the form of an action that no longer waits: its form is not on the page any more.
-func (page playerPage) LostAction() []string {
+func (page playerPage) LostAction() []errorLine {
 	for _, a := range page.Safety.Actions {
 		if page.Form.Name == fmt.Sprintf("action-%d", a.ID) {
 			return nil
@@ -20,7 +20,7 @@ func (page playerPage) LostAction() []string {
 	if !strings.HasPrefix(page.Form.Name, "action-") {
 		return nil
 	}
-	return page.Form.Wrong
+	return page.Form.summary()
 }
 
 // settleAction is POST /players/:player/actions/:id/settle: what was done before the player went back into contact.

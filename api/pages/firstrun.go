@@ -64,8 +64,10 @@ func (p *Pages) firstRun(c *gin.Context) {
 		return
 	case errors.As(err, &known) && known.Code == models.Invalid:
 		values.Del("password")
-		err = p.showFirstRun(c, Form{Name: "first-run", Wrong: []string{"Nothing was made yet. Mend what is marked " +
-			"below, type the password again and send the form again."}, sent: values, fields: known.Fields})
+		form := Form{Name: "first-run", Wrong: []string{"Nothing was made yet. Mend what is marked " +
+			"below, type the password again and send the form again."}, sent: values, fields: known.Fields}
+		refuse(c, form)
+		err = p.showFirstRun(c, form)
 	}
 	if err != nil {
 		p.failed(c, err)

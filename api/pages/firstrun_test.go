@@ -41,7 +41,7 @@ func TestAnEmptyServerIsSetUpOnceByTheHolderOfTheSetupCode(t *testing.T) {
 	weak.Set("password", "northmoor")
 	weak.Set("login", "x")
 	got := c.Post("/first-run", weak)
-	for _, want := range []string{`id="first-run-password-wrong"`, `id="first-run-login-wrong"`} {
+	for _, want := range []string{`id="password-wrong"`, `id="login-wrong"`} {
 		if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, want) {
 			t.Errorf("%d: no %s", got.Status, want)
 		}

@@ -1,7 +1,6 @@
 package pages
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -26,9 +25,10 @@ type Form struct {
 	sent  url.Values
 
 	fields  []models.FieldError
-	asked   []models.Question // what is to be answered before it is saved
-	fine    bool              // nothing is wrong with it: it is shown to be changed or saved
-	preview *preview          // of what was sent
+	lines   map[string]errorLine // those of Wrong that are about a field
+	asked   []models.Question    // what is to be answered before it is saved
+	fine    bool                 // nothing is wrong with it: it is shown to be changed or saved
+	preview *preview             // of what was sent
 }
 
 // status is that of the page: a page that is shown again says that what was sent could not be done.
@@ -50,20 +50,6 @@ func (f Form) Value(form, field string) string {
 	return f.sent.Get(field)
 }
 
-// beside is the error of a field, and the id of its place on the page.
-type beside struct{ ID, Message string }
-
-// Beside returns the error of a form's field, to be shown beside it.
-func (f Form) Beside(form, field string) beside {
-	b := beside{ID: cmp.Or(map[string]string{"note": "n", "check-in": "k"}[form], form) + "-" + field + "-wrong"}
-	for _, wrong := range f.fields {
-		if f.Name == form && wrong.Where == field {
-			b.Message = wrong.Message
-		}
-	}
-	return b
-}
-
 // insisting are the questions that a form raised, those that were answered when it was sent, and the reason given.
 type insisting struct {
 	Asked  []models.Question
@@ -80,11 +66,23 @@ func questions(f Form, form string) insisting {
 }
 
 // Refused returns what was wrong with a form.
-func (f Form) Refused(form string) []string {
+func (f Form) Refused(form string) []errorLine {
 	if f.Name != form {
 		return nil
 	}
-	return f.Wrong
+	return f.summary()
+}
+
+// summary is what was wrong, a line for each field.
+func (f Form) summary() (all []errorLine) {
+	for _, text := range f.Wrong {
+		l, ok := f.lines[text]
+		if !ok {
+			l = errorLine{Text: text}
+		}
+		all = append(all, l)
+	}
+	return all
 }
 
 // fields reads the fields of a form. A field that is not sent is empty; spaces around typed text are removed.
@@ -223,7 +221,9 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 				for i := range form.fields {
 					form.fields[i].Message = codesInWords(form.fields[i].Message)
 				}
+				form.lines = errorLines(e)
 			}
+			refuse(c, form)
 			err = again(c, who, form)
 		}
 		if err != nil {
@@ -248,15 +248,27 @@ func inWords(err error) []string {
 		return changedInWords(e.Changed, plainly)
 	}
 	if len(e.Fields) == 0 {
-		return []string{codesInWords(e.Message)}
+		return []string{sentence(codesInWords(e.Message))}
 	}
 	var all []string
 	for _, f := range e.Fields {
-		name := sentenceCase(f.Where)
-		if name != "" {
-			name += ": "
+		all = append(all, lineOf(f).Said())
+	}
+	return all
+}
+
+func lineOf(f models.FieldError) errorLine {
+	return errorLine{Field: f.Where, Name: sentenceCase(f.Where), Text: codesInWords(f.Message)}
+}
+
+// errorLines are the lines of an error that are about fields, by what they say without a page.
+func errorLines(e *models.Error) map[string]errorLine {
+	all := map[string]errorLine{}
+	if e.Changed == nil && e.Questions == nil {
+		for _, f := range e.Fields {
+			l := lineOf(f)
+			all[l.Said()] = l
 		}
-		all = append(all, name+codesInWords(f.Message))
 	}
 	return all
 }
@@ -284,13 +296,11 @@ func asRefusal(err error) (*models.Error, bool) {
 type input struct {
 	ID, Name, Label, Type, Value, Hint string
 	Options                            []field
-	Wrong                              beside
 }
 
 // inputOf is the field of a form; its value is what was sent where the form was refused, otherwise what is on file.
 func inputOf(f Form, form, name, label, kind string, now any, hint ...string) input {
-	i := input{ID: form + "-" + name, Name: name, Label: label, Type: kind, Value: fmt.Sprint(now),
-		Wrong: f.Beside(form, name)}
+	i := input{ID: form + "-" + name, Name: name, Label: label, Type: kind, Value: fmt.Sprint(now)}
 	switch v := now.(type) {
 	case nil:
 		i.Value = ""

@@ -73,7 +73,7 @@ func TestAManagerMergesTwoRecordsOfOnePlayerAndUndoesIt(t *testing.T) {
 		}
 		shows("/merges", "Undone on")
 		shows(fmt.Sprintf("/players/%d", twin.ID), twin.Name)
-		if got := c.Post("/merges/1/undo", url.Values{}); !strings.Contains(got.Body, "this merge was undone on") {
+		if got := c.Post("/merges/1/undo", url.Values{}); !strings.Contains(got.Body, "This merge was undone on") {
 			t.Errorf("undone twice: %d", got.Status)
 		}
 		if got := c.Get("/merges/compare?player=1&other=1"); !strings.Contains(got.Body, "Choose two different records") {

@@ -271,7 +271,7 @@ func (p *Pages) write(w http.ResponseWriter, r *http.Request, status int, name, 
 		Page: page, Unsent: r.Method == http.MethodPost, Idle: lasting(p.auth.Idle())}); err != nil {
 		return fmt.Errorf("fill the page %s: %w", name, err)
 	}
-	body := b.Bytes()
+	body := withFaults(r, b.Bytes())
 	if r.Method == http.MethodGet && status == http.StatusOK {
 		filled, answered, err := withTables(w, r, title, body)
 		if err != nil || answered {
@@ -341,8 +341,12 @@ func sentence(message string) string {
 	if size == 0 {
 		return ""
 	}
-	message = string(unicode.ToUpper(first)) + message[size:]
-	if strings.HasSuffix(message, ".") {
+	return ended(string(unicode.ToUpper(first)) + message[size:])
+}
+
+// ended is a message with a full stop, or with the mark that it ends with.
+func ended(message string) string {
+	if strings.HasSuffix(strings.TrimRight(message, "”)"), ".") || strings.ContainsAny(message[len(message)-1:], ".?!:") {
 		return message
 	}
 	return message + "."

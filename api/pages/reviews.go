@@ -176,9 +176,9 @@ func (p *Pages) setReviewWeeks(c *gin.Context, who models.Who, f *fields) (strin
 }
 
 // NotFollowedUp says why a follow-up was not marked as done. It may not be listed any more.
-func (page reviewsPage) NotFollowedUp() []string {
+func (page reviewsPage) NotFollowedUp() []errorLine {
 	if strings.HasPrefix(page.Form.Name, "follow-up-") {
-		return page.Form.Wrong
+		return page.Form.summary()
 	}
 	return nil
 }

@@ -163,19 +163,8 @@ func (page skillPage) Value(field, now string) string {
 	return now
 }
 
-// Wrong is what is wrong with a field of the form, to be shown beside it.
-func (page skillPage) Wrong(field string) beside {
-	b := beside{ID: field + "-wrong"}
-	for _, wrong := range page.Form.fields {
-		if wrong.Where == field {
-			b.Message = wrong.Message
-		}
-	}
-	return b
-}
-
 // Refused is what was wrong with the form as a whole.
-func (page skillPage) Refused() []string { return page.Form.Wrong }
+func (page skillPage) Refused() []errorLine { return page.Form.summary() }
 
 // Sent says whether the form stands on the page with what was sent.
 func (page skillPage) Sent() bool { return page.Form.Name != "" }

@@ -279,6 +279,7 @@ func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
 	}
 	if e, ok := refusal(err); ok {
 		form.fields, form.Wrong, form.fine = e.Fields, inWords(e), false
+		refuse(c, form)
 	} else if err != nil {
 		return err
 	}

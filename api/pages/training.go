@@ -35,7 +35,6 @@ type sessionLine struct {
 type sessionTyped struct {
 	Date, Start, Minutes, Purpose, ContactMinutes string
 	Contact                                       bool
-	Wrong                                         map[string]string // by field
 }
 
 // registerTraining adds the pages of training.
@@ -128,11 +127,7 @@ func (t sessionTyped) or(form Form, name string) sessionTyped {
 		return t
 	}
 	v := func(field string) string { return form.Value(name, field) }
-	wrong := map[string]string{}
-	for _, f := range form.fields {
-		wrong[f.Where] = f.Message
-	}
-	return sessionTyped{v("date"), v("start"), v("minutes"), v("purpose"), v("contact_minutes"), v("contact") != "", wrong}
+	return sessionTyped{v("date"), v("start"), v("minutes"), v("purpose"), v("contact_minutes"), v("contact") != ""}
 }
 
 // typedOf is what a form shows of a session on file.

@@ -82,18 +82,18 @@ func TestANoteThatIsRefusedKeepsWhatWasTypedAndSaysWhatIsWrongBesideTheField(t *
 			got := post(coach, at+path, url.Values{"text": {"Half a thought"}, "follow_up": {"2026-01-10"}})
 			if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, "Half a thought</textarea>") ||
 				!strings.Contains(got.Body, `value="2026-01-10"`) ||
-				!strings.Contains(got.Body, `id="n-readers-wrong">choose who reads the note`) {
+				!strings.Contains(got.Body, `id="n-readers-wrong">Choose who reads the note`) {
 				t.Errorf("%s without its readers: %d", path, got.Status)
 			}
 			got = post(coach, at+path, url.Values{"text": {" "}, "readers": {"staff"}, "match_id": {"987654"}})
 			if got.Status != http.StatusUnprocessableEntity ||
-				!strings.Contains(got.Body, `id="n-text-wrong">write the note`) ||
+				!strings.Contains(got.Body, `id="n-text-wrong">Write the note`) ||
 				!strings.Contains(got.Body, `<option value="staff" selected>`) {
 				t.Errorf("%s without its text: %d", path, got.Status)
 			}
 			got = post(coach, at+path, url.Values{"text": {"x"}, "readers": {"staff"}, "follow_up": {"2020-01-01"}})
 			if got.Status != http.StatusUnprocessableEntity ||
-				!strings.Contains(got.Body, `id="n-follow_up-wrong">2020-01-01`) {
+				!strings.Contains(got.Body, `id="n-follow-wrong">2020-01-01`) {
 				t.Errorf("%s with a follow-up before its day: %d", path, got.Status)
 			}
 			for login, status := range map[string]int{"bryn": 403, "sorrel": 403, "owen": 404, "edda": 404} {

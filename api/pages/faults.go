@@ -1,0 +1,475 @@
+package pages
+
+import (
+	"bytes"
+	"cmp"
+	"context"
+	"html"
+	"net/http"
+	"net/url"
+	"regexp"
+	"slices"
+	"strings"
+
+	"github.com/gin-gonic/gin"
+	"golang.org/x/net/html/atom"
+
+	markup "golang.org/x/net/html"
+)
+
+// What is wrong with a form is written into its page after the page was rendered: beside each field, in the words of
+// its label, with a link to it from the summary above the form. So templates and handlers say nothing of errors: a
+// handler names the field, and every form of every page shows its errors alike. A field is a control by its name, or a
+// fieldset by its name.
+
+// errorLine is one line of the summary above a refused form.
+type errorLine struct {
+	Field string // whose page has it; empty for the whole form
+	Name  string // of the field, where the page has no such field
+	Text  string
+}
+
+// Said is a line as a person reads it who sees no such field on the page.
+func (l errorLine) Said() string { return withLabel(l.Name, l.Text) }
+
+// fragments are words that begin a message whose subject is the label of the field.
+var fragments = []string{"is", "are", "has", "have", "was", "must", "belongs", "cannot", "comes", "lies", "ends"}
+
+// fragment says whether the subject of a message is the label of its field: "is empty".
+func fragment(message string) bool {
+	first, _, _ := strings.Cut(message, " ")
+	return slices.Contains(fragments, first)
+}
+
+// withLabel is a message with the label of its field, as a sentence.
+func withLabel(label, message string) string {
+	switch {
+	case label == "":
+		return sentence(message)
+	case fragment(message):
+		return sentence(label + " " + message)
+	}
+	return sentence(label + ": " + message)
+}
+
+// besideLabel is a message as it stands beside its field, whose label is above it.
+func besideLabel(label, message string) string {
+	if fragment(message) {
+		return withLabel(label, message)
+	}
+	return sentence(message)
+}
+
+// refusedKey is the key of a refused form in a request's context.
+type refusedKey struct{}
+
+// refuse notes that a form is shown again, for the page that is rendered next.
+func refuse(c *gin.Context, form Form) {
+	c.Request = c.Request.WithContext(context.WithValue(c.Request.Context(), refusedKey{}, form))
+}
+
+// withFaults is a rendered page with what is wrong with the form that the request sent, if it was refused.
+func withFaults(r *http.Request, b []byte) []byte {
+	form, ok := r.Context().Value(refusedKey{}).(Form)
+	if !ok || len(form.Wrong) == 0 {
+		return b
+	}
+	w := &faultsWriter{b: b, form: form}
+	if on := formSent(readForms(b), r.URL.Path, form); on != nil {
+		w.mark(on)
+	}
+	w.summary()
+	return w.done()
+}
+
+// formOnPage is a form of a rendered page. Places are offsets in bytes into the page.
+type formOnPage struct {
+	action   string
+	controls []*control
+	groups   []*group
+}
+
+// group is what has several controls under one heading: a fieldset, or the row of a table.
+type group struct {
+	name, label string
+	at          int // after its legend
+}
+
+// control is an input, a select or a textarea.
+type control struct {
+	from, to int // its tag
+	attrs    map[string]string
+	label    string
+	at       int          // where words beside it go
+	in       []*group     // from the outside in
+	closed   []int        // ends of the tags of closed details around it
+	wrapping *labelOnPage // the label that it is in
+}
+
+func (c *control) name() string { return c.attrs["name"] }
+
+// ticked says whether it is a box or a button of a choice.
+func (c *control) ticked() bool { return c.attrs["type"] == "checkbox" || c.attrs["type"] == "radio" }
+
+type labelOnPage struct {
+	of   string // the id of its control
+	text strings.Builder
+}
+
+// formReader reads the forms of a page from its tokens.
+type formReader struct {
+	forms   []*formOnPage
+	form    *formOnPage
+	groups  []*group
+	row     *group
+	details []int // ends of the tags of those around; negative for an open one
+	label   *labelOnPage
+	labels  map[string]string
+	inP     []*control // of the paragraph
+	p       bool
+	heading *strings.Builder // of a legend or of a row's head
+	choice  *control         // the select or the textarea that is open
+}
+
+// readForms finds the forms of a page with their controls.
+func readForms(b []byte) []*formOnPage {
+	r := &formReader{labels: map[string]string{}}
+	z := markup.NewTokenizer(bytes.NewReader(b))
+	for at := 0; ; {
+		kind := z.Next()
+		if kind == markup.ErrorToken {
+			break
+		}
+		from := at
+		at += len(z.Raw())
+		token := z.Token()
+		switch kind {
+		case markup.TextToken:
+			r.said(token.Data)
+		case markup.StartTagToken, markup.SelfClosingTagToken:
+			r.begin(token, from, at)
+		case markup.EndTagToken:
+			r.end(token.DataAtom, from, at)
+		}
+	}
+	for _, form := range r.forms {
+		for _, c := range form.controls {
+			c.label = cmp.Or(c.attrs["aria-label"], r.labels[c.attrs["id"]])
+			if c.wrapping != nil {
+				c.label = cmp.Or(c.label, collapsed(c.wrapping.text.String()))
+			}
+		}
+	}
+	return r.forms
+}
+
+func (r *formReader) said(text string) {
+	if r.heading != nil {
+		r.heading.WriteString(text)
+	}
+	if r.label != nil && r.choice == nil {
+		r.label.text.WriteString(text)
+	}
+}
+
+func (r *formReader) begin(token markup.Token, from, to int) {
+	attrs := map[string]string{}
+	for _, a := range token.Attr {
+		attrs[a.Key] = a.Val
+	}
+	switch token.DataAtom {
+	case atom.Form:
+		r.form = &formOnPage{action: attrs["action"]}
+		r.forms = append(r.forms, r.form)
+	case atom.Fieldset:
+		r.groups = append(r.groups, &group{name: attrs["name"], at: to})
+		if r.form != nil {
+			r.form.groups = append(r.form.groups, r.groups[len(r.groups)-1])
+		}
+	case atom.Legend:
+		r.heading = &strings.Builder{}
+	case atom.Tr:
+		r.row = &group{}
+	case atom.Th:
+		if attrs["scope"] == "row" && r.row != nil {
+			r.heading = &strings.Builder{}
+		}
+	case atom.Details:
+		if _, open := attrs["open"]; open {
+			to = -1
+		}
+		r.details = append(r.details, to)
+	case atom.P:
+		r.p, r.inP = true, nil
+	case atom.Label:
+		r.label = &labelOnPage{of: attrs["for"]}
+	case atom.Input, atom.Select, atom.Textarea:
+		if r.form != nil {
+			r.control(token.DataAtom, attrs, from, to)
+		}
+	}
+}
+
+func (r *formReader) control(kind atom.Atom, attrs map[string]string, from, to int) {
+	c := &control{from: from, to: to, attrs: attrs, at: to, in: slices.Clone(r.groups), wrapping: r.label}
+	if r.row != nil {
+		c.in = append(c.in, r.row)
+	}
+	for _, end := range r.details {
+		if end >= 0 {
+			c.closed = append(c.closed, end)
+		}
+	}
+	r.form.controls = append(r.form.controls, c)
+	if kind != atom.Input {
+		r.choice = c
+	}
+	if r.p {
+		r.inP = append(r.inP, c)
+	}
+}
+
+func (r *formReader) end(kind atom.Atom, from, to int) {
+	switch kind {
+	case atom.Form:
+		r.form = nil
+	case atom.Fieldset:
+		r.groups = r.groups[:max(0, len(r.groups)-1)]
+	case atom.Legend:
+		if n := len(r.groups); n > 0 && r.heading != nil {
+			r.groups[n-1].label, r.groups[n-1].at = collapsed(r.heading.String()), to
+		}
+		r.heading = nil
+	case atom.Th:
+		if r.heading != nil && r.row != nil {
+			r.row.label = collapsed(r.heading.String())
+		}
+		r.heading = nil
+	case atom.Tr:
+		r.row = nil
+	case atom.Details:
+		r.details = r.details[:max(0, len(r.details)-1)]
+	case atom.P:
+		for _, c := range r.inP {
+			c.at = from
+		}
+		r.p, r.inP = false, nil
+	case atom.Label:
+		r.endLabel(to)
+	case atom.Select, atom.Textarea:
+		if r.choice != nil && !r.p {
+			r.choice.at = to
+		}
+		r.choice = nil
+	}
+}
+
+// endLabel notes what a label says, and that words beside the controls in it go after it.
+func (r *formReader) endLabel(to int) {
+	if r.label == nil {
+		return
+	}
+	if r.label.of != "" {
+		r.labels[r.label.of] = collapsed(r.label.text.String())
+	}
+	if r.form != nil && !r.p {
+		for _, c := range r.form.controls {
+			if c.wrapping == r.label {
+				c.at = to
+			}
+		}
+	}
+	r.label = nil
+}
+
+// formSent is the form of a page that a request sent: by its address and by the values that it has again; nil for none.
+func formSent(all []*formOnPage, path string, sent Form) (best *formOnPage) {
+	most := 0
+	for _, form := range all {
+		at, err := url.Parse(form.action)
+		if err != nil {
+			continue
+		}
+		score := 0
+		for _, c := range form.controls {
+			if sent.sent.Has(c.name()) && (c.attrs["type"] != "hidden" || c.attrs["value"] == sent.sent.Get(c.name())) {
+				score++
+			}
+		}
+		if at.Path == path {
+			score += 10_000
+		}
+		if score > most {
+			best, most = form, score
+		}
+	}
+	return best
+}
+
+// controlsOf are the controls of a field: those of its name, or those in the fieldset of its name; and that fieldset,
+// or the one that has all the boxes of its name.
+func (form *formOnPage) controlsOf(field string) (all []*control, under *group) {
+	for _, c := range form.controls {
+		if c.name() == field && c.attrs["type"] != "hidden" {
+			all = append(all, c)
+		}
+	}
+	if len(all) > 1 && all[0].ticked() && len(all[0].in) > 0 {
+		if under = all[0].in[len(all[0].in)-1]; under.label == "" {
+			under = nil
+		}
+	}
+	if all != nil {
+		return all, under
+	}
+	for _, g := range form.groups {
+		if g.name != field || field == "" {
+			continue
+		}
+		for _, c := range form.controls {
+			if slices.Contains(c.in, g) && c.attrs["type"] != "hidden" {
+				all = append(all, c)
+			}
+		}
+		return all, g
+	}
+	return nil, nil
+}
+
+// labelOf is what the page calls a control. One of several with one label has its group's before it.
+func (form *formOnPage) labelOf(c *control) string {
+	label, _, _ := strings.Cut(c.label, " (optional")
+	alike := func(o *control) bool { return o != c && o.label == c.label && o.name() != c.name() }
+	if !slices.ContainsFunc(form.controls, alike) {
+		return label
+	}
+	for _, g := range slices.Backward(c.in) {
+		if g.label != "" {
+			return g.label + ", " + label
+		}
+	}
+	return label
+}
+
+// faultsWriter writes what is wrong with a form into its page.
+type faultsWriter struct {
+	b     []byte
+	form  Form
+	edits []edit
+	links map[string]fieldLink // by field
+}
+
+// edit puts text in the place of a part of the page.
+type edit struct {
+	from, to int
+	text     string
+}
+
+// fieldLink is where a field is and what the page calls it.
+type fieldLink struct{ id, label string }
+
+// mark puts what is wrong beside the fields of a form.
+func (w *faultsWriter) mark(form *formOnPage) {
+	w.links = map[string]fieldLink{}
+	said := map[string][]string{}
+	for _, f := range w.form.fields {
+		said[f.Where] = append(said[f.Where], f.Message)
+	}
+	for field, messages := range said {
+		controls, under := form.controlsOf(field)
+		if len(controls) == 0 {
+			continue
+		}
+		first := controls[0]
+		link, at := fieldLink{id: first.attrs["id"], label: form.labelOf(first)}, first.at
+		wrong := link.id
+		if under != nil {
+			link.label, at, wrong = under.label, under.at, field
+		}
+		newID := ""
+		if link.id == "" {
+			newID = "f-" + field
+			link.id = newID
+		}
+		wrong = cmp.Or(wrong, link.id) + "-wrong"
+		w.links[field] = link
+		for n, c := range controls {
+			w.markControl(c, newID, wrong)
+			if n == 0 {
+				newID = ""
+			}
+		}
+		for i := range messages {
+			messages[i] = besideLabel(link.label, messages[i])
+		}
+		slices.Sort(messages)
+		w.put(at, `<span class="wrong" id="`+html.EscapeString(wrong)+`">`+
+			html.EscapeString(strings.Join(slices.Compact(messages), " "))+`</span>`)
+	}
+}
+
+// put puts text at a place of the page, once.
+func (w *faultsWriter) put(at int, text string) {
+	if e := (edit{at, at, text}); !slices.Contains(w.edits, e) {
+		w.edits = append(w.edits, e)
+	}
+}
+
+// markControl says of a control that it is wrong and where the words about it are, and opens what hides it.
+func (w *faultsWriter) markControl(c *control, newID, wrong string) {
+	tag := string(w.b[c.from:c.to])
+	name := len(tag) - len(strings.TrimLeft(tag[1:], "abcdefghijklmnopqrstuvwxyz"))
+	more := ` aria-invalid="true" aria-describedby="`
+	if newID != "" {
+		more = ` id="` + html.EscapeString(newID) + `"` + more
+	}
+	rest := describedBy.ReplaceAllString(tag[name:], "")
+	words := strings.TrimSpace(c.attrs["aria-describedby"] + " " + wrong)
+	w.edits = append(w.edits, edit{c.from, c.to, tag[:name] + more + html.EscapeString(words) + `"` + rest})
+	for _, end := range c.closed {
+		w.put(end-1, " open")
+	}
+}
+
+var (
+	describedBy = regexp.MustCompile(`\s+aria-describedby="[^"]*"`)
+	summaryLine = regexp.MustCompile(`<p data-of="([^"]*)">([^<]*)</p>`)
+	summaryBox  = regexp.MustCompile(`<div class="refused" role="alert"`)
+)
+
+// summary makes the lines above the form links to their fields, in the words of their labels, and has the browser go to
+// them.
+func (w *faultsWriter) summary() {
+	for _, at := range summaryLine.FindAllSubmatchIndex(w.b, -1) {
+		field := html.UnescapeString(string(w.b[at[2]:at[3]]))
+		link, ok := w.links[field]
+		l, known := w.form.lines[html.UnescapeString(string(w.b[at[4]:at[5]]))]
+		text := string(w.b[at[4]:at[5]])
+		if ok && known {
+			label := `<a href="#` + html.EscapeString(link.id) + `">` + html.EscapeString(link.label) + `</a>`
+			message := html.EscapeString(l.Text)
+			if text = label + ": " + message; fragment(l.Text) {
+				text = label + " " + message
+			}
+			text = ended(text)
+		}
+		w.edits = append(w.edits, edit{at[0], at[1], "<p>" + text + "</p>"})
+	}
+	if at := summaryBox.FindIndex(w.b); at != nil {
+		w.put(at[1], ` tabindex="-1" autofocus`)
+	}
+}
+
+// done is the page with what was put into it.
+func (w *faultsWriter) done() []byte {
+	slices.SortStableFunc(w.edits, func(a, b edit) int { return cmp.Compare(a.from, b.from) })
+	var out bytes.Buffer
+	last := 0
+	for _, e := range w.edits {
+		out.Write(w.b[last:e.from])
+		out.WriteString(e.text)
+		last = e.to
+	}
+	out.Write(w.b[last:])
+	return out.Bytes()
+}
