@@ -15,6 +15,8 @@ import (
 	"golang.org/x/net/html/atom"
 
 	markup "golang.org/x/net/html"
+
+	"throughline/reports/paper"
 )
 
 // What is wrong with a form is written into its page after the page was rendered: beside each field, in the words of
@@ -438,22 +440,39 @@ var (
 )
 
 // summary makes the lines above the form links to their fields, in the words of their labels, and has the browser go to
-// them.
+// them. Fields with the same fault share a line.
 func (w *faultsWriter) summary() {
+	type shared struct {
+		from, to int
+		links    []string
+		text     string
+	}
+	var all []*shared
 	for _, at := range summaryLine.FindAllSubmatchIndex(w.b, -1) {
-		field := html.UnescapeString(string(w.b[at[2]:at[3]]))
-		link, ok := w.links[field]
+		link, ok := w.links[html.UnescapeString(string(w.b[at[2]:at[3]]))]
 		l, known := w.form.lines[html.UnescapeString(string(w.b[at[4]:at[5]]))]
-		text := string(w.b[at[4]:at[5]])
-		if ok && known {
-			label := `<a href="#` + html.EscapeString(link.id) + `">` + html.EscapeString(link.label) + `</a>`
-			message := html.EscapeString(l.Text)
-			if text = label + ": " + message; fragment(l.Text) {
-				text = label + " " + message
-			}
-			text = ended(text)
+		if !ok || !known {
+			w.edits = append(w.edits, edit{at[0], at[1], "<p>" + string(w.b[at[4]:at[5]]) + "</p>"})
+			continue
 		}
-		w.edits = append(w.edits, edit{at[0], at[1], "<p>" + text + "</p>"})
+		to := `<a href="#` + html.EscapeString(link.id) + `">` + html.EscapeString(link.label) + `</a>`
+		i := slices.IndexFunc(all, func(s *shared) bool { return s.text == l.Text && !fragment(l.Text) })
+		if i < 0 {
+			all = append(all, &shared{at[0], at[1], []string{to}, l.Text})
+			continue
+		}
+		if !slices.Contains(all[i].links, to) {
+			all[i].links = append(all[i].links, to)
+		}
+		w.edits = append(w.edits, edit{at[0], at[1], ""})
+	}
+	for _, s := range all {
+		colon := ":"
+		if fragment(s.text) {
+			colon = ""
+		}
+		w.edits = append(w.edits, edit{s.from, s.to, "<p>" + paper.And(s.links) + colon + " " +
+			html.EscapeString(ended(s.text)) + "</p>"})
 	}
 	if at := summaryBox.FindIndex(w.b); at != nil {
 		w.put(at[1], ` tabindex="-1" autofocus`)

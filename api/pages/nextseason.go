@@ -10,7 +10,6 @@ import (
 
 	"throughline/models"
 	"throughline/models/store"
-	"throughline/reports/paper"
 )
 
 // nextSeasonPage starts a season from the one before it: who goes on in which squad, and who leaves. Once that is done,
@@ -45,7 +44,6 @@ type goingOn struct {
 	Age             string // on the band's day of the next season
 	To              string // the squad's id, "leaves", or empty for what is not clear
 	Why             string
-	Wrong           beside
 }
 
 // Key names the form.
@@ -86,23 +84,7 @@ func (p *Pages) nextSeasonWith(c *gin.Context, who models.Who, form Form) error 
 	if err != nil {
 		return fmt.Errorf("season after season %d: %w", season, err)
 	}
-	page.Form.Wrong = page.wrong()
 	return p.render(c, form.status(), "next-season", "Start the season after "+page.Of.Name, page)
-}
-
-// wrong is what was refused, with one sentence for all players without a squad: each has it beside their field too.
-func (page nextSeasonPage) wrong() []string {
-	without := 0
-	for _, one := range page.Members {
-		if one.Wrong.Message != "" {
-			without++
-		}
-	}
-	if without == 0 {
-		return page.Form.Wrong
-	}
-	return []string{paper.Plural(without, "player has", "players have") + " no squad yet. Choose a squad for each in " +
-		"the table, or that they leave. Nothing was saved."}
 }
 
 // carriedTo is, of each season, the first later one that has players.
@@ -253,7 +235,7 @@ func (page *nextSeasonPage) propose(tx *store.Tx, members []models.Membership) e
 				one.Why = "too old for " + s.Name
 			}
 			if page.Form.Name == page.Key() {
-				one.To, one.Wrong = page.Form.Value(page.Key(), one.Field), page.Form.Beside(page.Key(), one.Field)
+				one.To = page.Form.Value(page.Key(), one.Field)
 			}
 			page.Members = append(page.Members, one)
 		}

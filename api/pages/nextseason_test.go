@@ -64,7 +64,7 @@ func TestTheNextSeasonCarriesSquadsOverAndMovesPlayersUp(t *testing.T) {
 		form.Set(tam, "")
 		beside := regexp.MustCompile(`(?s)<select id="` + tam + `"[^>]*aria-invalid="true".*?</tr>`)
 		if got := c.Post(at, form); got.Status != http.StatusUnprocessableEntity ||
-			!strings.Contains(beside.FindString(got.Body), "choose a squad, or that they leave") ||
+			!strings.Contains(beside.FindString(got.Body), "Choose a squad, or that they leave") ||
 			!strings.Contains(beside.FindString(got.Body), `<option value="" selected>`) {
 			t.Errorf("nothing chosen for Tam: %d, with beside their field %q", got.Status, beside.FindString(got.Body))
 		}

@@ -346,7 +346,7 @@ func sentence(message string) string {
 
 // ended is a message with a full stop, or with the mark that it ends with.
 func ended(message string) string {
-	if strings.HasSuffix(strings.TrimRight(message, "”)"), ".") || strings.ContainsAny(message[len(message)-1:], ".?!:") {
+	if last := strings.TrimRight(message, "”)"); last != "" && strings.ContainsAny(last[len(last)-1:], ".?!:") {
 		return message
 	}
 	return message + "."

@@ -168,7 +168,7 @@ func TestACheckInIsLookedAtAsThePlayerWillSeeItBeforeItIsSaved(t *testing.T) {
 			t.Error("the form does not say to whom a check-in is written")
 		}
 		if got := post(coach, at+"/check-ins/preview", url.Values{"text": {"Good"}}); got.Status !=
-			http.StatusUnprocessableEntity || !strings.Contains(got.Body, `id="k-goal_id-wrong">choose the goal`) ||
+			http.StatusUnprocessableEntity || !strings.Contains(got.Body, `id="k-goal-wrong">Choose the goal`) ||
 			!strings.Contains(got.Body, "Good</textarea>") {
 			t.Errorf("without a goal: %d", got.Status)
 		}
