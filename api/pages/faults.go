@@ -419,15 +419,13 @@ func (w *faultsWriter) put(at int, text string) {
 
 // markControl says of a control that it is wrong and where the words about it are, and opens what hides it.
 func (w *faultsWriter) markControl(c *control, newID, wrong string) {
-	tag := string(w.b[c.from:c.to])
-	name := len(tag) - len(strings.TrimLeft(tag[1:], "abcdefghijklmnopqrstuvwxyz"))
 	more := ` aria-invalid="true" aria-describedby="`
 	if newID != "" {
 		more = ` id="` + html.EscapeString(newID) + `"` + more
 	}
-	rest := describedBy.ReplaceAllString(tag[name:], "")
+	tag := describedBy.ReplaceAllString(string(w.b[c.from:c.to-1]), "")
 	words := strings.TrimSpace(c.attrs["aria-describedby"] + " " + wrong)
-	w.edits = append(w.edits, edit{c.from, c.to, tag[:name] + more + html.EscapeString(words) + `"` + rest})
+	w.edits = append(w.edits, edit{c.from, c.to, tag + more + html.EscapeString(words) + `">`})
 	for _, end := range c.closed {
 		w.put(end-1, " open")
 	}
