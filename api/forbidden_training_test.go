@@ -232,9 +232,8 @@ func TestOneFormRecordsAWholeSessionAllOrNothingAndSentAgainChangesNothing(t *te
 		form.Set(wrong, "400")
 		refused := coach.Post(at+"/marks", form)
 		words := spoken(refused.Body)
-		if refused.Status != http.StatusUnprocessableEntity || !strings.Contains(words, ", Player 02: ") ||
-			!strings.Contains(words, "Minutes: ") || !strings.Contains(refused.Body, `value="400"`) ||
-			!strings.Contains(refused.Body, `value="Seen of player 28."`) {
+		if refused.Status != http.StatusUnprocessableEntity || !strings.Contains(words, "Player 02, Minutes, if not all") ||
+			!strings.Contains(refused.Body, `value="400"`) || !strings.Contains(refused.Body, `value="Seen of player 28."`) {
 			t.Errorf("one row of 400 minutes: %d %.600s", refused.Status, words)
 		}
 		if there, said := recorded(); len(there)+len(said) != 0 {

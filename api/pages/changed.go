@@ -41,9 +41,19 @@ func changedInWords(c *models.Changed, say func(models.ChangedField) changeSaid)
 	all := []string{fmt.Sprintf("%s changed this on %s, after you opened the page. Your change was not saved. What "+
 		"you sent is still in the form: check it against what stands now, then send it again.", by,
 		paper.Day(string(models.DateOf(c.At))))}
+	for _, l := range changedLines(c, say) {
+		if words := l.Said(); !slices.Contains(all, words) { // several fields may be one to a reader
+			all = append(all, words)
+		}
+	}
+	return all
+}
+
+// changedLines are the fields of a record that have changed.
+func changedLines(c *models.Changed, say func(models.ChangedField) changeSaid) (all []errorLine) {
 	for _, f := range c.Fields {
 		said := say(f)
-		words := fmt.Sprintf("%s: %s now", said.name, said.now)
+		words := said.now + " now"
 		if string(f.Yours) != string(f.Sent) {
 			words += fmt.Sprintf("; it was %s when you opened the page", said.yours)
 		}
@@ -53,9 +63,7 @@ func changedInWords(c *models.Changed, say func(models.ChangedField) changeSaid)
 		if f.By != "" && f.By != c.By {
 			words += fmt.Sprintf("; changed by %s on %s", f.By, paper.Day(string(models.DateOf(*f.At))))
 		}
-		if words += "."; !slices.Contains(all, words) { // several fields may be one to a reader
-			all = append(all, words)
-		}
+		all = append(all, errorLine{Field: f.Field, Name: said.name, Text: words})
 	}
 	return all
 }

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"net/http"
@@ -165,7 +166,6 @@ type consentRow struct {
 	Minor     bool
 	Cells     []consentCell
 	Guardians []string // on file
-	Wrong     []string
 
 	By, On string // as typed
 }
@@ -231,7 +231,6 @@ func (p *Pages) squadConsentsWith(c *gin.Context, who models.Who, form Form) err
 // fill shows what was sent again, and what was wrong with a row beside it.
 func (page *squadConsents) fill(form Form) {
 	page.Kept = form.sent.Get("kept_at")
-	var marked []string
 	for i := range page.Rows {
 		r := &page.Rows[i]
 		end := strconv.FormatInt(r.Player.ID, 10)
@@ -243,17 +242,6 @@ func (page *squadConsents) fill(form Form) {
 				cell.Withdrawn = form.sent.Get(fmt.Sprintf("withdrawn-%d", cell.Given.ID))
 			}
 		}
-		for _, f := range form.fields {
-			if f.Where == end {
-				r.Wrong = append(r.Wrong, sentence(f.Message))
-			}
-		}
-		if len(r.Wrong) > 0 {
-			marked = append(marked, r.Player.Name)
-		}
-	}
-	if len(marked) > 0 {
-		page.Form.Wrong = []string{"Nothing is saved yet. Mend what is marked below: " + paper.And(marked) + "."}
 	}
 }
 
@@ -371,33 +359,40 @@ func (f *fields) beside(rows []consentRow) bool {
 }
 
 // enterRow writes what was typed for one player, and returns how many consents that were. What is wrong with it is
-// noted under the player's id.
+// noted at its control.
 func (f *fields) enterRow(tx *store.Tx, r consentRow, today models.Date) (n int, err error) {
 	end := strconv.FormatInt(r.Player.ID, 10)
-	wrong := func(err error) error {
-		if e, ok := errors.AsType[*models.Error](err); ok {
-			for _, said := range inWords(e) {
-				f.refuse(end, said)
-			}
-			return nil
+	wrong := func(err error, withdrawn string) error {
+		e, ok := errors.AsType[*models.Error](err)
+		if !ok {
+			return err
 		}
-		return err
+		at := map[string]string{"given_by": "by-" + end, "relation": "by-" + end, "on": "on-" + end, "kept_at": "kept_at",
+			"withdrawn_on": withdrawn}
+		for _, one := range e.Fields {
+			f.refuse(cmp.Or(at[one.Where], "give-"+end), one.Message)
+		}
+		if len(e.Fields) == 0 {
+			f.refuse(cmp.Or(withdrawn, "give-"+end), e.Message)
+		}
+		return nil
 	}
 	ticked := f.values["give-"+end]
 	if len(ticked) > 0 && f.text("by-"+end) == "" {
-		f.refuse(end, "Given by: write the name of the person who signed")
+		f.refuse("by-"+end, "write the name of the person who signed")
 		return 0, nil
 	}
-	if len(ticked) > 0 && !f.pastDay(end, "Signed on", f.day("on-"+end), today) {
+	if len(ticked) > 0 && !f.pastDay("on-"+end, "", f.day("on-"+end), today) {
 		return 0, nil
 	}
 	for _, cell := range r.Cells {
 		if cell.Given != nil {
-			typed := f.day(fmt.Sprintf("withdrawn-%d", cell.Given.ID))
-			if typed != "" && f.pastDay(end, cell.Label+" withdrawn on", typed, today) {
+			withdrawn := fmt.Sprintf("withdrawn-%d", cell.Given.ID)
+			typed := f.day(withdrawn)
+			if typed != "" && f.pastDay(withdrawn, "", typed, today) {
 				sent := *cell.Given
 				sent.WithdrawnOn = &typed
-				if err := wrong(tx.UpdateConsent(&sent)); err != nil {
+				if err := wrong(tx.UpdateConsent(&sent), withdrawn); err != nil {
 					return n, err
 				}
 				n++
@@ -407,7 +402,7 @@ func (f *fields) enterRow(tx *store.Tx, r consentRow, today models.Date) (n int,
 			continue
 		}
 		if cell.Given != nil {
-			f.refuse(end, fmt.Sprintf("%s: %s gave this consent already, from %s. Untick it, or withdraw the one on file "+
+			f.refuse("give-"+end, fmt.Sprintf("%s: %s gave this consent already, from %s. Untick it, or withdraw the one on file "+
 				"first", cell.Label, cell.Given.GivenBy, day(cell.Given.On)))
 			continue
 		}
@@ -416,7 +411,7 @@ func (f *fields) enterRow(tx *store.Tx, r consentRow, today models.Date) (n int,
 			relation = models.ByGuardian
 		}
 		err := wrong(tx.CreateConsent(&models.Consent{PlayerID: r.Player.ID, Purpose: cell.Code,
-			GivenBy: f.text("by-" + end), Relation: relation, On: f.day("on-" + end), KeptAt: f.text("kept_at")}))
+			GivenBy: f.text("by-" + end), Relation: relation, On: f.day("on-" + end), KeptAt: f.text("kept_at")}), "")
 		if err != nil {
 			return n, err
 		}

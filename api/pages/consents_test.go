@@ -70,7 +70,7 @@ func TestAPileOfSignedFormsIsEnteredOnOnePage(t *testing.T) {
 		refused := post(manager, at, forms)
 		page := strings.Join(strings.Fields(refused.Body), " ")
 		if refused.Status != http.StatusUnprocessableEntity ||
-			!strings.Contains(page, "Mend what is marked below: Bryn Calder.") ||
+			!strings.Contains(page, ">Bryn Calder, Signed on</a>: ") ||
 			!strings.Contains(page, "2 Dec 2025 has not come yet") || !strings.Contains(page, `value="Ida Calder"`) ||
 			strings.Count(page, `name="give-`+fmt.Sprint(a.Bryn.ID)+`" value="filming" checked`) != 1 {
 			t.Errorf("a form signed tomorrow: %d %s", refused.Status, said(refused.Body))

@@ -28,11 +28,12 @@ import (
 type errorLine struct {
 	Field string // whose page has it; empty for the whole form
 	Name  string // of the field, where the page has no such field
+	As    string // what to call it, though the page has a label for it
 	Text  string
 }
 
 // Said is a line as a person reads it who sees no such field on the page.
-func (l errorLine) Said() string { return withLabel(l.Name, l.Text) }
+func (l errorLine) Said() string { return withLabel(cmp.Or(l.As, l.Name), l.Text) }
 
 // fragments are words that begin a message whose subject is the label of the field.
 var fragments = []string{"is", "are", "has", "have", "was", "must", "belongs", "cannot", "comes", "lies", "ends"}
@@ -78,7 +79,19 @@ func withFaults(r *http.Request, b []byte) []byte {
 	}
 	w := &faultsWriter{b: b, form: form}
 	if on := formSent(readForms(b), r.URL.Path, form); on != nil {
+		for _, c := range on.controls {
+			c.now = string(b[c.from:c.to])
+		}
+		if !form.merges {
+			w.keep(on)
+		}
 		w.mark(on)
+		w.name(on)
+		for _, c := range on.controls {
+			if c.now != string(b[c.from:c.to]) {
+				w.edits = append(w.edits, edit{c.from, c.to, c.now})
+			}
+		}
 	}
 	w.summary()
 	return w.done()
@@ -106,12 +119,22 @@ type control struct {
 	in       []*group     // from the outside in
 	closed   []int        // ends of the tags of closed details around it
 	wrapping *labelOnPage // the label that it is in
+	end      int          // where the text in it ends, or its options
+	options  []*option
+	now      string // its tag, as it is to be
 }
 
 func (c *control) name() string { return c.attrs["name"] }
 
 // ticked says whether it is a box or a button of a choice.
 func (c *control) ticked() bool { return c.attrs["type"] == "checkbox" || c.attrs["type"] == "radio" }
+
+// option is one of a select.
+type option struct {
+	from, to int
+	value    string
+	chosen   bool
+}
 
 type labelOnPage struct {
 	of   string // the id of its control
@@ -181,8 +204,10 @@ func (r *formReader) begin(token markup.Token, from, to int) {
 	}
 	switch token.DataAtom {
 	case atom.Form:
-		r.form = &formOnPage{action: attrs["action"]}
-		r.forms = append(r.forms, r.form)
+		if r.form = nil; attrs["method"] == "post" {
+			r.form = &formOnPage{action: attrs["action"]}
+			r.forms = append(r.forms, r.form)
+		}
 	case atom.Fieldset:
 		r.groups = append(r.groups, &group{name: attrs["name"], at: to})
 		if r.form != nil {
@@ -205,6 +230,11 @@ func (r *formReader) begin(token markup.Token, from, to int) {
 		r.p, r.inP = true, nil
 	case atom.Label:
 		r.label = &labelOnPage{of: attrs["for"]}
+	case atom.Option:
+		if r.choice != nil {
+			_, chosen := attrs["selected"]
+			r.choice.options = append(r.choice.options, &option{from, to, attrs["value"], chosen})
+		}
 	case atom.Input, atom.Select, atom.Textarea:
 		if r.form != nil {
 			r.control(token.DataAtom, attrs, from, to)
@@ -259,8 +289,10 @@ func (r *formReader) end(kind atom.Atom, from, to int) {
 	case atom.Label:
 		r.endLabel(to)
 	case atom.Select, atom.Textarea:
-		if r.choice != nil && !r.p {
-			r.choice.at = to
+		if r.choice != nil {
+			if r.choice.end = from; !r.p {
+				r.choice.at = to
+			}
 		}
 		r.choice = nil
 	}
@@ -300,6 +332,11 @@ func formSent(all []*formOnPage, path string, sent Form) (best *formOnPage) {
 		}
 		if at.Path == path {
 			score += 10_000
+		}
+		for _, f := range sent.faults {
+			if all, _ := form.controlsOf(f.Field); all != nil {
+				score += 10
+			}
 		}
 		if score > most {
 			best, most = form, score
@@ -373,11 +410,11 @@ type fieldLink struct{ id, label string }
 // mark puts what is wrong beside the fields of a form.
 func (w *faultsWriter) mark(form *formOnPage) {
 	w.links = map[string]fieldLink{}
-	said := map[string][]string{}
-	for _, f := range w.form.fields {
-		said[f.Where] = append(said[f.Where], f.Message)
+	said := map[string][]errorLine{}
+	for _, f := range w.form.faults {
+		said[f.Field] = append(said[f.Field], f)
 	}
-	for field, messages := range said {
+	for field, faults := range said {
 		controls, under := form.controlsOf(field)
 		if len(controls) == 0 {
 			continue
@@ -401,12 +438,33 @@ func (w *faultsWriter) mark(form *formOnPage) {
 				newID = ""
 			}
 		}
-		for i := range messages {
-			messages[i] = besideLabel(link.label, messages[i])
+		var messages []string
+		for _, l := range faults {
+			words := besideLabel(link.label, l.Text)
+			if l.As != "" {
+				words = l.Said()
+			}
+			if !slices.Contains(messages, words) {
+				messages = append(messages, words)
+			}
 		}
-		slices.Sort(messages)
 		w.put(at, `<span class="wrong" id="`+html.EscapeString(wrong)+`">`+
-			html.EscapeString(strings.Join(slices.Compact(messages), " "))+`</span>`)
+			html.EscapeString(strings.Join(messages, " "))+`</span>`)
+	}
+}
+
+// name notes where the fields are that someone else has changed.
+func (w *faultsWriter) name(form *formOnPage) {
+	for _, l := range w.form.lines {
+		controls, under := form.controlsOf(l.Field)
+		if _, ok := w.links[l.Field]; ok || len(controls) == 0 || controls[0].attrs["id"] == "" {
+			continue
+		}
+		link := fieldLink{id: controls[0].attrs["id"], label: form.labelOf(controls[0])}
+		if under != nil {
+			link.label = under.label
+		}
+		w.links[l.Field] = link
 	}
 }
 
@@ -417,22 +475,83 @@ func (w *faultsWriter) put(at int, text string) {
 	}
 }
 
+// keep puts what was sent into the controls of a form, so that nothing has to be typed again.
+func (w *faultsWriter) keep(form *formOnPage) {
+	nth := map[string]int{}
+	for _, c := range form.controls {
+		sent, typed := w.form.sent[c.name()]
+		switch kind := c.attrs["type"]; {
+		case kind == "hidden" || kind == "password" || kind == "file" || kind == "submit" || c.name() == "":
+			continue
+		case c.ticked():
+			if _, was := c.attrs["checked"]; was != slices.Contains(sent, cmp.Or(c.attrs["value"], "on")) {
+				c.setFlag("checked", !was)
+			}
+			continue
+		}
+		n := nth[c.name()]
+		nth[c.name()]++
+		if !typed || n >= len(sent) {
+			continue
+		}
+		switch {
+		case c.options != nil:
+			w.choose(c, sent[n])
+		case c.end > 0:
+			if old := html.UnescapeString(string(w.b[c.to:c.end])); strings.TrimPrefix(old, "\n") != sent[n] {
+				w.edits = append(w.edits, edit{c.to, c.end, "\n" + html.EscapeString(sent[n])})
+			}
+		case c.attrs["value"] != sent[n]:
+			c.set("value", sent[n])
+		}
+	}
+}
+
+// choose selects an option, if there is one of that value.
+func (w *faultsWriter) choose(c *control, value string) {
+	at := slices.IndexFunc(c.options, func(o *option) bool { return o.value == value })
+	was := max(0, slices.IndexFunc(c.options, func(o *option) bool { return o.chosen }))
+	if at < 0 || at == was {
+		return
+	}
+	for i, o := range c.options {
+		tag := string(w.b[o.from:o.to])
+		if now := flag(tag, "selected", i == at); now != tag {
+			w.edits = append(w.edits, edit{o.from, o.to, now})
+		}
+	}
+}
+
+// flag is a tag with or without an attribute that has no value.
+func flag(tag, name string, on bool) string {
+	tag = regexp.MustCompile(`\s+`+name+`(="[^"]*")?(\s|>)`).ReplaceAllString(tag, "$2")
+	if on {
+		tag = strings.TrimSuffix(tag, ">") + " " + name + ">"
+	}
+	return tag
+}
+
+func (c *control) setFlag(name string, on bool) { c.now = flag(c.now, name, on) }
+
+// set gives a control an attribute.
+func (c *control) set(name, value string) {
+	tag := regexp.MustCompile(`\s+`+name+`="[^"]*"`).ReplaceAllString(c.now, "")
+	c.now = strings.TrimSuffix(tag, ">") + " " + name + `="` + html.EscapeString(value) + `">`
+}
+
 // markControl says of a control that it is wrong and where the words about it are, and opens what hides it.
 func (w *faultsWriter) markControl(c *control, newID, wrong string) {
-	more := ` aria-invalid="true" aria-describedby="`
 	if newID != "" {
-		more = ` id="` + html.EscapeString(newID) + `"` + more
+		c.set("id", newID)
 	}
-	tag := describedBy.ReplaceAllString(string(w.b[c.from:c.to-1]), "")
-	words := strings.TrimSpace(c.attrs["aria-describedby"] + " " + wrong)
-	w.edits = append(w.edits, edit{c.from, c.to, tag + more + html.EscapeString(words) + `">`})
+	c.set("aria-invalid", "true")
+	c.set("aria-describedby", strings.TrimSpace(c.attrs["aria-describedby"]+" "+wrong))
 	for _, end := range c.closed {
 		w.put(end-1, " open")
 	}
 }
 
 var (
-	describedBy = regexp.MustCompile(`\s+aria-describedby="[^"]*"`)
 	summaryLine = regexp.MustCompile(`<p data-of="([^"]*)">([^<]*)</p>`)
 	summaryBox  = regexp.MustCompile(`<div class="refused" role="alert"`)
 )
@@ -453,7 +572,7 @@ func (w *faultsWriter) summary() {
 			w.edits = append(w.edits, edit{at[0], at[1], "<p>" + string(w.b[at[4]:at[5]]) + "</p>"})
 			continue
 		}
-		to := `<a href="#` + html.EscapeString(link.id) + `">` + html.EscapeString(link.label) + `</a>`
+		to := `<a href="#` + html.EscapeString(link.id) + `">` + html.EscapeString(cmp.Or(l.As, link.label)) + `</a>`
 		i := slices.IndexFunc(all, func(s *shared) bool { return s.text == l.Text && !fragment(l.Text) })
 		if i < 0 {
 			all = append(all, &shared{at[0], at[1], []string{to}, l.Text})

@@ -65,7 +65,10 @@ func (p *Pages) firstRun(c *gin.Context) {
 	case errors.As(err, &known) && known.Code == models.Invalid:
 		values.Del("password")
 		form := Form{Name: "first-run", Wrong: []string{"Nothing was made yet. Mend what is marked " +
-			"below, type the password again and send the form again."}, sent: values, fields: known.Fields}
+			"below, type the password again and send the form again."}, sent: values}
+		nothing := form.Wrong
+		form.take(known, nil)
+		form.Wrong = append(nothing, form.Wrong...)
 		refuse(c, form)
 		err = p.showFirstRun(c, form)
 	}

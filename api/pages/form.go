@@ -26,6 +26,8 @@ type Form struct {
 
 	fields  []models.FieldError
 	lines   map[string]errorLine // those of Wrong that are about a field
+	faults  []errorLine          // what is wrong with its fields, in order
+	merges  bool                 // its page shows what stands now where nothing was typed
 	asked   []models.Question    // what is to be answered before it is saved
 	fine    bool                 // nothing is wrong with it: it is shown to be changed or saved
 	preview *preview             // of what was sent
@@ -90,6 +92,12 @@ type fields struct {
 	values url.Values
 	wrong  []models.FieldError
 	player int64 // whose page the form is on, once it was read
+
+	// places says which control of the form has a field of a record, and what to call it where the control's label does
+	// not say; nil where the names are the same.
+	places func(where string) (control, as string)
+	merges bool
+	ends   map[string]string // how the names of controls end, by the member of a list that they are for: criteria[0]
 }
 
 func (f *fields) text(name string) string { return strings.TrimSpace(f.values.Get(name)) }
@@ -112,11 +120,13 @@ func (f *fields) idIfAny(name string) *int64 {
 	}
 	n, err := strconv.ParseInt(text, 10, 64)
 	if err != nil || n < 1 {
-		f.refuse(name, "choose one from the list")
+		f.refuse(name, chooseOne)
 		return nil
 	}
 	return &n
 }
+
+const chooseOne = "choose one from the list"
 
 // decimal reads a number with a point or a comma, and a percent sign or none. It is not ok where the field has none;
 // like says what would be right.
@@ -151,8 +161,24 @@ func (f *fields) clockIfAny(half, clock string) *models.Clock {
 	return &models.Clock{Half: n, Second: int(60*m + s)}
 }
 
-// refuse notes what is wrong with a field.
+// end notes how the names of the controls for a member of a list end.
+func (f *fields) end(list string, n int, end string) {
+	if f.ends == nil {
+		f.ends = map[string]string{}
+	}
+	f.ends[fmt.Sprintf("%s[%d]", list, n)] = end
+}
+
+// called says that a field of a record has another name on the form.
+func (f *fields) called(names map[string]string) {
+	f.places = func(where string) (control, as string) { return names[where], "" }
+}
+
+// refuse notes what is wrong with a field, if nothing was noted before.
 func (f *fields) refuse(name, message string) {
+	if name != "" && slices.ContainsFunc(f.wrong, func(e models.FieldError) bool { return e.Where == name }) {
+		return
+	}
 	f.wrong = append(f.wrong, models.FieldError{Where: name, Message: message})
 }
 
@@ -221,7 +247,8 @@ func (p *Pages) sent(name string, again func(*gin.Context, models.Who, Form) err
 				for i := range form.fields {
 					form.fields[i].Message = codesInWords(form.fields[i].Message)
 				}
-				form.lines = errorLines(e)
+				form.take(e, f.places)
+				form.merges = f.merges || form.Stale
 			}
 			refuse(c, form)
 			err = again(c, who, form)
@@ -252,25 +279,49 @@ func inWords(err error) []string {
 	}
 	var all []string
 	for _, f := range e.Fields {
-		all = append(all, lineOf(f).Said())
+		all = append(all, errorLineOf(f, nil).Said())
 	}
 	return all
 }
 
-func lineOf(f models.FieldError) errorLine {
-	return errorLine{Field: f.Where, Name: sentenceCase(f.Where), Text: codesInWords(f.Message)}
-}
+// rowOfPaste is the place of a fault in pasted rows.
+var rowOfPaste = regexp.MustCompile(`^(?:row|line) \d+`)
 
-// errorLines are the lines of an error that are about fields, by what they say without a page.
-func errorLines(e *models.Error) map[string]errorLine {
-	all := map[string]errorLine{}
-	if e.Changed == nil && e.Questions == nil {
-		for _, f := range e.Fields {
-			l := lineOf(f)
-			all[l.Said()] = l
+// errorLineOf is what a *models.Error says of a field, at the control that places says it has on the form.
+func errorLineOf(f models.FieldError, places func(string) (control, as string)) errorLine {
+	l := errorLine{Field: f.Where, Name: sentenceCase(f.Where), Text: codesInWords(f.Message)}
+	if rowOfPaste.MatchString(f.Where) {
+		l.Field, l.As = "rows", strings.Replace(l.Name, ", born", ", birth date", 1)
+	}
+	if places != nil {
+		if control, as := places(f.Where); control != "" || as != "" {
+			l.Field, l.As = control, as
 		}
 	}
-	return all
+	return l
+}
+
+// take notes what an error says of the fields of a form.
+func (f *Form) take(e *models.Error, places func(string) (control, as string)) {
+	f.lines = map[string]errorLine{}
+	if e.Questions != nil || e.Changed == nil && len(e.Fields) == 0 {
+		return
+	}
+	if e.Changed != nil {
+		for _, l := range changedLines(e.Changed, plainly) {
+			f.lines[l.Said()] = l
+		}
+		return
+	}
+	f.Wrong = nil
+	for _, one := range e.Fields {
+		l := errorLineOf(one, places)
+		if said := l.Said(); !slices.Contains(f.Wrong, said) {
+			f.Wrong = append(f.Wrong, said)
+			f.lines[said] = l
+		}
+		f.faults = append(f.faults, l)
+	}
 }
 
 // codes are codes of several words, and texts in quotation marks, which stay as they were typed.

@@ -99,7 +99,6 @@ func (p *Pages) showMatch(c *gin.Context, who models.Who, form Form, lines []she
 	default:
 		page.Sheet.fill(page.Sheet.filed)
 	}
-	page.Sheet.mark(form.fields)
 	page.describe()
 	return p.render(c, form.status(), "match", page.Squad+" against "+page.Match.Opponent, page)
 }

@@ -269,11 +269,11 @@ func planMatches(tx *store.Tx, f *fields) ([]plannedMatch, []string, models.Squa
 	rows, left, err := files.ReadFixtures(f.values.Get("rows"), season)
 	wrong, err := refusedRows(err)
 	if err != nil {
-		return nil, nil, models.Squad{}, err
+		return nil, nil, models.Squad{}, atRows(err)
 	}
 	squadID := f.idIfAny("squad_id")
 	if squadID == nil {
-		wrong = append(wrong, models.FieldError{Where: "squad", Message: "choose the squad that plays these matches"})
+		wrong = append(wrong, models.FieldError{Where: "squad_id", Message: "choose the squad that plays these matches"})
 		return nil, nil, models.Squad{}, wrong.err()
 	}
 	squad, err := tx.Squad(*squadID)

@@ -131,7 +131,7 @@ func TestMatchGradesAreAllKeptOrNone(t *testing.T) {
 	}
 	got = c.Post(page+"?skill=tackle", url.Values{"g" + bryn: {""}, "c" + bryn: {"wrapped early"}, "g" + owen: {"4"}})
 	for _, want := range []string{a.Bryn.Name + ", Tackle: choose a grade too, or clear the comment.", "<details open>",
-		`aria-describedby="grades-g` + bryn + `-wrong"`} {
+		`name="g` + bryn + `" aria-invalid="true" aria-describedby="`} {
 		if !strings.Contains(got.Body, want) {
 			t.Errorf("a comment without a grade: the page does not say %q", want)
 		}

@@ -301,22 +301,17 @@ func (page *totalsPage) fill() {
 	for _, f := range page.Form.fields {
 		wrong[f.Where] = f.Message
 	}
-	var said []string
 	for i := range page.Rows {
 		row := &page.Rows[i]
 		var was []string
-		if row.Wrong = wrong[rowOfTotals(row.Player)]; row.Wrong != "" {
-			said = append(said, row.Name+": "+row.Wrong)
-		}
+		row.Wrong = wrong[rowOfTotals(row.Player)]
 		for n, column := range page.Columns {
 			cell := totalsCell{Name: cellName(row.Player, n), Label: column.Label, Value: row.onFile(column.Code)}
 			was = append(was, cmp.Or(cell.Value, "-"))
 			if sent, typed := row.sentTo(page.Form.sent, n); typed {
 				cell.Value = sent
 			}
-			if cell.Wrong = wrong[cell.Name]; cell.Wrong != "" {
-				said = append(said, row.Name+", "+strings.ToLower(column.Label)+": "+cell.Wrong)
-			}
+			cell.Wrong = wrong[cell.Name]
 			if cell.Logged = countText(row.logged, column.Code); cell.Logged != "" && cell.Wrong == "" {
 				page.Logged = true
 				if cell.OnFile = row.onFile(column.Code); cell.OnFile == cell.Logged {
@@ -328,8 +323,8 @@ func (page *totalsPage) fill() {
 		}
 		row.Was = strings.Join(was, " ")
 	}
-	if len(said) > 0 {
-		page.Form.Wrong = append([]string{"Nothing is saved yet. What you typed is still in the cells."}, said...)
+	if len(page.Form.fields) > 0 {
+		page.Form.Wrong = append([]string{"Nothing is saved yet. What you typed is still in the cells."}, page.Form.Wrong...)
 	}
 }
 
@@ -391,6 +386,7 @@ func (p *Pages) saveTotals(c *gin.Context, who models.Who, f *fields) (string, e
 		if len(columns) == 0 {
 			return models.Errorf(models.Invalid, "choose the counts to type first")
 		}
+		f.places, f.merges = page.place, true
 		k := totalsKeeper{columns: columns, values: f.values}
 		for i := range page.Rows {
 			if err := k.keep(tx, match, &page.Rows[i]); err != nil {
@@ -399,6 +395,16 @@ func (p *Pages) saveTotals(c *gin.Context, who models.Who, f *fields) (string, e
 		}
 		return k.err()
 	})
+}
+
+// place names the player of a row in which no one cell is wrong.
+func (page *totalsPage) place(where string) (control, as string) {
+	for _, row := range page.Rows {
+		if where == rowOfTotals(row.Player) {
+			return "", row.Name
+		}
+	}
+	return "", ""
 }
 
 // totalsKeeper writes the rows of a grid, and collects why cells are refused.

@@ -153,9 +153,9 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	form.Set(cellOf(players[2], 0), "0")
 	got := c.Post(path, form)
 	page := words(got.Body)
-	for _, want := range []string{"Player A, carries: “many” is not a number",
-		"Player B, carries: 2.5 is not a whole number", `value="many"`, `value="2,5"`, `value="0"`, `value="3"`, `value="5"`,
-		`aria-describedby="` + carries + `-wrong"`} {
+	for _, want := range []string{">Carries, Player A</a>: “many” is not a number",
+		">Carries, Player B</a>: 2.5 is not a whole number", `value="many"`, `value="2,5"`, `value="0"`, `value="3"`, `value="5"`,
+		`aria-describedby="f-` + carries + `-wrong"`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%d: the page lacks %s", got.Status, want)
 		}
@@ -167,7 +167,7 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	form.Set(carries, "")
 	form.Set(cellOf(players[1], 0), "2")
 	if page := words(c.Post(path, form).Body); !strings.Contains(page,
-		"Player A, tackles made: 5 is more than the 3 of tackles attempted, which it is part of") {
+		">Tackles made, Player A</a>: 5 is more than the 3 of tackles attempted, which it is part of") {
 		t.Error("a count that is more than what it is part of is not refused in words")
 	}
 	form.Set(made, "3")
@@ -206,7 +206,7 @@ func TestTwoPeopleWhoTypeTotalsAreShownBothValues(t *testing.T) {
 		t.Fatalf("%d: %s", got.Status, got.Body)
 	}
 	got := a.SignIn(t, "mabyn").Post(path, second)
-	if said := "Player A, carries: someone saved 4 after you opened the page, and you typed 6"; got.Status !=
+	if said := ">Carries, Player A</a>: someone saved 4 after you opened the page, and you typed 6"; got.Status !=
 		http.StatusPreconditionFailed || !strings.Contains(words(got.Body), said) {
 		t.Errorf("%d: the page does not say: %s", got.Status, said)
 	}
@@ -248,7 +248,7 @@ func TestTotalsAreNotTypedOverALog(t *testing.T) {
 	}
 	old.Set(cellOf(players[0], 0), "9")
 	got := c.Post(path, old)
-	if !strings.Contains(words(got.Body), "Player A, carries: a finished log counts 1") || !strings.Contains(got.Body,
+	if !strings.Contains(words(got.Body), ">Carries, Player A</a>: a finished log counts 1") || !strings.Contains(got.Body,
 		`value="9"`) {
 		t.Errorf("%d: %s", got.Status, got.Body)
 	}

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"strconv"
@@ -390,6 +391,9 @@ func (p *Pages) onMeeting(name string, edit func(*store.Tx, *models.Meeting, *fi
 			if err := edit(tx, &m, f); err != nil {
 				return err
 			}
+			if err := placeFaults(tx, m, f); err != nil {
+				return err
+			}
 			if err := f.err(); err != nil {
 				return err
 			}
@@ -397,6 +401,44 @@ func (p *Pages) onMeeting(name string, edit func(*store.Tx, *models.Meeting, *fi
 		})
 		return meetingAddress(n), err
 	})
+}
+
+// meetingControls are the controls of what a meeting's record lists, by list and field.
+var meetingControls = map[string]string{"criteria.label": "label", "criteria.words": "words", "criteria.weight": "weight",
+	"criteria.indicator": "of", "criteria.skill": "of", "places.name": "place", "places.wanted": "wanted",
+	"places.position": "for", "places.group": "for", "candidates.player_id": "player", "candidates.place": "place",
+	"candidates.decision": "decision", "candidates.reason": "reason", "candidates.dissent": "dissent"}
+
+// placeFaults says where the form has what may be wrong with a meeting. A candidate whom the form is not about is named.
+func placeFaults(tx *store.Tx, m models.Meeting, f *fields) error {
+	var ids []int64
+	for _, c := range m.Candidates {
+		ids = append(ids, c.PlayerID)
+	}
+	players, err := tx.Players(models.PlayerFilter{IDs: ids})
+	if err != nil {
+		return err
+	}
+	names := map[int64]string{}
+	for _, p := range players {
+		names[p.ID] = p.Name
+	}
+	f.places = func(where string) (control, as string) {
+		member, field, _ := strings.Cut(where, ".")
+		list, number, _ := strings.Cut(strings.TrimSuffix(member, "]"), "[")
+		end, onForm := f.ends[member]
+		n, err := strconv.Atoi(number)
+		switch {
+		case list == "present":
+			return "present", ""
+		case onForm && meetingControls[list+"."+field] != "":
+			return meetingControls[list+"."+field] + end, ""
+		case list == "candidates" && err == nil && n < len(m.Candidates):
+			return "", cmp.Or(names[m.Candidates[n].PlayerID], "A candidate") + ", " + strings.ReplaceAll(field, "_", " ")
+		}
+		return "", ""
+	}
+	return nil
 }
 
 // editAbout takes the day, the purpose and who was there.
@@ -447,6 +489,7 @@ func editCriteria(_ *store.Tx, m *models.Meeting, f *fields) error {
 			c.Skill = code
 		}
 		c.Weight = f.amount("weight" + at)
+		f.end("criteria", len(m.Criteria), at)
 		m.Criteria = append(m.Criteria, c)
 	}
 	return nil
@@ -474,6 +517,7 @@ func editPlaces(_ *store.Tx, m *models.Meeting, f *fields) error {
 		} else {
 			p.Group = models.Group(code)
 		}
+		f.end("places", len(m.Places), at)
 		m.Places = append(m.Places, p)
 	}
 	return nil
@@ -482,6 +526,7 @@ func editPlaces(_ *store.Tx, m *models.Meeting, f *fields) error {
 // addCandidate takes one more candidate.
 func addCandidate(_ *store.Tx, m *models.Meeting, f *fields) error {
 	if player := f.idIfAny("player"); player != nil {
+		f.end("candidates", len(m.Candidates), "")
 		m.Candidates = append(m.Candidates, models.Candidate{PlayerID: *player, Place: f.text("place")})
 		return nil
 	}
@@ -512,6 +557,7 @@ func decide(_ *store.Tx, m *models.Meeting, f *fields) error {
 		if player == nil || c.PlayerID != *player || c.Place != f.text("place") {
 			continue
 		}
+		f.end("candidates", i, "")
 		c.Decision, c.Reason = models.Decision(f.text("decision")), f.text("reason")
 		c.Dissent, c.Insist = f.text("dissent"), f.checked("insist")
 		c.Marks = nil
@@ -548,6 +594,7 @@ func (p *Pages) onWords(name string, write func(tx *store.Tx, meeting int64, f *
 }
 
 func recommend(tx *store.Tx, meeting int64, f *fields) error {
+	f.called(map[string]string{"player_id": "player"})
 	r := models.Recommendation{MeetingID: meeting, View: models.Recommendable(f.text("view")), Text: f.text("text")}
 	if player := f.idIfAny("player"); player != nil {
 		r.PlayerID = *player
@@ -556,6 +603,7 @@ func recommend(tx *store.Tx, meeting int64, f *fields) error {
 }
 
 func correct(tx *store.Tx, meeting int64, f *fields) error {
+	f.called(map[string]string{"player_id": "player"})
 	return tx.AddCorrection(&models.Correction{MeetingID: meeting, PlayerID: f.idIfAny("player"), Text: f.text("text"),
 		Why: f.text("why")})
 }

@@ -212,7 +212,7 @@ func (p *Pages) gradeMyself(c *gin.Context, who models.Who, f *fields) (string, 
 			text := f.text("g-" + s.Code)
 			if text == "" {
 				if f.text("c-"+s.Code) != "" {
-					f.refuse("g-"+s.Code, s.Label+": choose a grade too, or clear the words")
+					f.refuse("g-"+s.Code, "choose a grade too, or clear the words")
 				}
 				continue
 			}
@@ -225,7 +225,7 @@ func (p *Pages) gradeMyself(c *gin.Context, who models.Who, f *fields) (string, 
 			}
 			grade, err := strconv.Atoi(text)
 			if err != nil || grade < 1 || grade > 5 {
-				f.refuse("g-"+s.Code, s.Label+": choose a grade from 1 to 5")
+				f.refuse("g-"+s.Code, "choose a grade from 1 to 5")
 				continue
 			}
 			if err := keepOwnGrade(tx, f, r, s, grade); err != nil {
@@ -233,7 +233,7 @@ func (p *Pages) gradeMyself(c *gin.Context, who models.Who, f *fields) (string, 
 			}
 		}
 		if chosen == 0 && len(f.wrong) == 0 {
-			f.refuse("grade", "choose at least one grade")
+			f.refuse("", "choose at least one grade")
 		}
 		return f.err()
 	})

@@ -207,7 +207,7 @@ func (p *Pages) linkPerson(c *gin.Context, who models.Who, _ *fields) (string, e
 func joinSquad(tx *store.Tx, u models.User, f *fields) error {
 	squad := f.idIfAny("squad_id")
 	if squad == nil {
-		return models.Errorf(models.Invalid, "choose a squad")
+		return fieldWrong("squad_id", "choose a squad")
 	}
 	return tx.AddSquadStaff(u.ID, *squad)
 }
@@ -216,7 +216,7 @@ func joinSquad(tx *store.Tx, u models.User, f *fields) error {
 func leaveSquad(tx *store.Tx, u models.User, f *fields) error {
 	squad := f.idIfAny("squad_id")
 	if squad == nil {
-		return models.Errorf(models.Invalid, "choose a squad")
+		return fieldWrong("squad_id", "choose a squad")
 	}
 	return tx.RemoveSquadStaff(u.ID, *squad)
 }
@@ -225,7 +225,7 @@ func leaveSquad(tx *store.Tx, u models.User, f *fields) error {
 func leadSquad(tx *store.Tx, u models.User, f *fields) error {
 	squad := f.idIfAny("squad_id")
 	if squad == nil {
-		return models.Errorf(models.Invalid, "choose a squad")
+		return fieldWrong("squad_id", "choose a squad")
 	}
 	now, err := tx.LeadCoach(*squad)
 	if err != nil {

@@ -145,8 +145,14 @@ func (p *Pages) addMembership(c *gin.Context, who models.Who, f *fields) (string
 			return err
 		}
 		season, squad := f.idIfAny("season_id"), f.idIfAny("squad_id")
-		if season == nil || squad == nil {
-			return models.Errorf(models.Invalid, "choose a season and a squad")
+		if season == nil {
+			f.refuse("season_id", "choose a season")
+		}
+		if squad == nil {
+			f.refuse("squad_id", "choose a squad")
+		}
+		if err := f.err(); err != nil {
+			return err
 		}
 		m := models.Membership{SeasonID: *season, SquadID: *squad, PlayerID: player, From: f.day("from"),
 			Until: f.dayIfAny("until")}

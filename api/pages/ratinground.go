@@ -94,7 +94,6 @@ type gradeEntry struct {
 	Shared         bool
 	Moments        []momentChoice
 	Chosen         []int64
-	Wrong          beside
 }
 
 // Open is whether more than the grade was filled in.
@@ -195,7 +194,6 @@ func (e *gradeEntry) fill(f Form, form string) {
 	if f.Name != form || f.sent["g"+e.End] == nil {
 		return
 	}
-	e.Wrong = f.Beside(form, "g"+e.End)
 	sent := fields{values: f.sent}
 	e.Grade, _ = strconv.Atoi(sent.text("g" + e.End))
 	e.Comment, e.Shared, e.Chosen = f.sent.Get("c"+e.End), sent.checked("s"+e.End), nil
@@ -404,7 +402,7 @@ func keepGrades(tx *store.Tx, f *fields, r *models.RatingRound) error {
 		}
 	}
 	if given == 0 && len(f.wrong) == 0 {
-		f.refuse("grade", "choose at least one grade")
+		f.refuse("", "choose at least one grade")
 	}
 	return f.err()
 }

@@ -166,7 +166,7 @@ func (p *Pages) setReviewWeeks(c *gin.Context, who models.Who, f *fields) (strin
 			return err
 		}
 		weeks, err := strconv.Atoi(f.text("weeks"))
-		if err != nil || weeks < 1 {
+		if err != nil || weeks < 1 || weeks > 52 {
 			f.refuse("weeks", "write how many weeks, 1 to 52; six is usual")
 			return f.err()
 		}

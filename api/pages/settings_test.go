@@ -75,3 +75,25 @@ func TestARefusedFormOfConsentsKeepsTheBoxesThatWereTicked(t *testing.T) {
 		t.Error("a box that was not ticked is shown as ticked")
 	}
 }
+
+// Two managers change the settings: the second is told who changed what, in the words of the form.
+func TestTheSecondToChangeTheSettingsIsShownBoth(t *testing.T) {
+	a := apitest.OnSQLite(t)
+	first, second := a.SignIn(t, "mabyn"), a.SignIn(t, "mabyn")
+	sent := func(months, version string) url.Values {
+		return url.Values{"version": {version}, "requires": {"filming"}, "retention_months": {months}}
+	}
+	if got := first.Post("/settings", sent("12", "0")); got.Status != http.StatusSeeOther {
+		t.Fatalf("the first settings: %d", got.Status)
+	}
+	if got := first.Post("/settings", sent("36", "1")); got.Status != http.StatusSeeOther {
+		t.Fatalf("a change: %d", got.Status)
+	}
+	got := second.Post("/settings", sent("18", "1"))
+	for _, want := range []string{"Mabyn Orrell changed this on", "after a player left</a>: 36 now; you sent 18.",
+		`value="18"`} {
+		if got.Status != http.StatusPreconditionFailed || !strings.Contains(got.Body, want) {
+			t.Errorf("%d: the page lacks %q", got.Status, want)
+		}
+	}
+}

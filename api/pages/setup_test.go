@@ -48,13 +48,13 @@ func TestAPastedListIsSavedAsAWholeAndKnowsWhoIsOnFile(t *testing.T) {
 	}
 	bad := c.Post(at, url.Values{"season_id": {season}, "do": {"save"}, "rows": {rows + "\nDenzel Gale\t31/2/2009\t"}})
 	if bad.Status != http.StatusUnprocessableEntity ||
-		!strings.Contains(bad.Body, "Row 4, born: “31/2/2009” is not a date") ||
+		!strings.Contains(bad.Body, "Row 4, birth date</a>: “31/2/2009” is not a date") ||
 		!strings.Contains(bad.Body, "Denzel Gale\t31/2/2009") {
 		t.Errorf("%d: %s; want the error by row and column, and all that was pasted", bad.Status, bad.Body)
 	}
 	worse := c.Post(at, url.Values{"season_id": {season}, "rows": {"Name\tBorn\tPosition\tGuardian\nA Gale\t31/2/2009\t" +
 		"wing\tB Gale\nC Gale\t01/03/09\twinker\tB Gale\n" + a.Bryn.Name + "\t2/2/2009\t\t"}})
-	for _, want := range []string{"Row 2, born: “31/2/2009” is not a date", "Row 3, positions: “winker” is not"} {
+	for _, want := range []string{"Row 2, birth date</a>: “31/2/2009” is not a date", "Row 3, positions</a>: “winker” is not"} {
 		if worse.Status != http.StatusUnprocessableEntity || !strings.Contains(worse.Body, want) {
 			t.Errorf("%d: several mistakes, and not %q at once", worse.Status, want)
 		}
@@ -158,7 +158,7 @@ func TestATeamSheetNamesEachLineThatIsWrongAndSavesNothing(t *testing.T) {
 		}
 	}
 	got := c.Post(at, sheet)
-	for _, want := range []string{"On: “x” is not a minute of the match", "Position: “winker” is not a position",
+	for _, want := range []string{">On, line 2</a>: “x” is not a minute of the match", ">Position, line 2</a>: “winker” is not",
 		"did you mean Bryn Calder?", `value="Brin Calder"`} {
 		if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, want) {
 			t.Errorf("%d: no %q", got.Status, want)

@@ -271,6 +271,7 @@ func (p *Pages) deleteSquad(c *gin.Context, who models.Who, f *fields) (string, 
 
 // playerOf reads a player from a form. Positions are those that were chosen, the main one first.
 func playerOf(f *fields) models.Player {
+	f.called(map[string]string{"positions[0]": "position", "positions[1]": "position_2", "positions[2]": "position_3"})
 	player := models.Player{Name: f.text("name"), KnownAs: f.text("known_as"), BornOn: f.dayIfAny("born_on"),
 		Positions: []models.Position{}}
 	for _, name := range []string{"position", "position_2", "position_3"} {
@@ -385,6 +386,14 @@ func savePlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, error) 
 	return plan, wrong.err()
 }
 
+// atRows is an error about pasted rows as a whole, at their field.
+func atRows(err error) error {
+	if e, ok := asRefusal(err); ok && len(e.Fields) == 0 {
+		return fieldWrong("rows", e.Message)
+	}
+	return err
+}
+
 // rowsWrong is everything that is wrong with the rows of a pasted table.
 type rowsWrong []models.FieldError
 
@@ -448,7 +457,7 @@ func planPlayers(tx *store.Tx, f *fields, squad int64) ([]plannedPlayer, []strin
 	rows, left, err := files.ReadPlayers(f.values.Get("rows"))
 	wrong, err := refusedRows(err)
 	if err != nil {
-		return nil, nil, season, err
+		return nil, nil, season, atRows(err)
 	}
 	known, err := tx.Players(models.PlayerFilter{})
 	if err != nil {

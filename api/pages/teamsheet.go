@@ -40,7 +40,6 @@ type sheetLine struct {
 	Shirt, Player, On, Off, Position string
 	Kept                             string // the id of an appearance whose minutes came without times
 	Minutes                          string // what is on file
-	Wrong                            []string
 	player                           int64
 }
 
@@ -173,14 +172,14 @@ func (s *teamSheet) fill(lines []sheetLine) {
 	}
 }
 
-// mark puts what is wrong beside the lines.
-func (s *teamSheet) mark(wrong []models.FieldError) {
-	for _, w := range wrong {
-		if n := lineOf(w.Where); n >= 1 && n <= len(s.Lines) {
-			_, column, _ := strings.Cut(w.Where, ", ")
-			s.Lines[n-1].Wrong = append(s.Lines[n-1].Wrong, sentenceCase(column)+": "+w.Message)
-		}
+// sheetPlaces says which cell of the form a fault is in: "line 3, on and off" is in the first of both.
+func sheetPlaces(where string) (control, as string) {
+	line, column, _ := strings.Cut(strings.TrimPrefix(where, "line "), ", ")
+	if _, err := strconv.Atoi(line); err != nil || column == "" {
+		return "", ""
 	}
+	column, _, _ = strings.Cut(column, " ")
+	return column + "-" + line, ""
 }
 
 // lineOf is the number of the line that a place begins with; 0 for a place without one.
@@ -214,6 +213,7 @@ func (p *Pages) saveSheet(c *gin.Context, who models.Who, f *fields) (string, er
 	if f.text("do") == "fill" {
 		return "", p.fillSheet(c, who, f)
 	}
+	f.places = sheetPlaces
 	next, err := p.onMatch(c, who, func(tx *store.Tx, m models.Match) error {
 		sheet, err := readSheet(tx, m)
 		if err != nil {
@@ -236,7 +236,7 @@ func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
 	rows, left, err := files.ReadTeamSheet(f.values.Get("rows"))
 	wrong, err := refusedRows(err)
 	if err != nil {
-		return err
+		return atRows(err)
 	}
 	if len(rows) > mostLines {
 		return models.Errorf(models.Invalid, "%d rows are too many; a team sheet has at most %d", len(rows), mostLines)
@@ -278,7 +278,8 @@ func (p *Pages) fillSheet(c *gin.Context, who models.Who, f *fields) error {
 		err = &models.Error{Code: models.Invalid, Message: "the team sheet was not saved", Fields: wrong}
 	}
 	if e, ok := refusal(err); ok {
-		form.fields, form.Wrong, form.fine = e.Fields, inWords(e), false
+		form.fine = false
+		form.take(e, sheetPlaces)
 		refuse(c, form)
 	} else if err != nil {
 		return err
@@ -416,9 +417,11 @@ func (s *teamSheet) find(name string) (p models.Player, problem string) {
 		}
 		problem = fmt.Sprintf("no player “%s” is on file", name)
 		if near != "" {
-			problem += fmt.Sprintf("; did you mean %s?", near)
+			problem += fmt.Sprintf("; did you mean %s? Correct the name, or", near)
+		} else {
+			problem += ". Correct the name, or"
 		}
-		return p, problem + ". Correct the name, or add the player to the squad first; a manager can add a guest"
+		return p, problem + " add the player to the squad first; a manager can add a guest"
 	}
 	return p, fmt.Sprintf("%d players are called %s; choose one from the list, with the birth date", len(found), name)
 }

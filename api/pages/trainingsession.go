@@ -1,7 +1,7 @@
 package pages
 
 import (
-	"cmp"
+	"errors"
 	"fmt"
 	"slices"
 	"strconv"
@@ -44,7 +44,6 @@ type trainingRow struct {
 	Down       bool                        // stood down on that day
 	Spell      models.Availability         // of that day; empty for none
 	About      []aboutGroup                // what an observation can be on
-	Wrong      []string
 
 	Status, Minutes, Reason, Text, On, Readers string
 	Without                                    bool
@@ -71,7 +70,7 @@ func (r trainingRow) barred(s models.TrainingSession) bool { return r.Down && s.
 
 // Open says whether the details of a row are to be shown.
 func (r trainingRow) Open() bool {
-	return r.Minutes != "" || r.Reason != "" || r.Without || len(r.Wrong) > 0
+	return r.Minutes != "" || r.Reason != "" || r.Without
 }
 
 // statusWords are the ways to take part, as people read them.
@@ -141,38 +140,24 @@ func (page *sessionPage) read(tx *store.Tx, session int64) (err error) {
 	}
 	page.Count = models.CountAttendance(there)
 	page.Rest = page.Form.Value("marks-"+page.ID, "rest") != ""
-	page.sortFaults()
 	if err := page.readActions(tx); err != nil {
 		return err
 	}
 	return page.readWarnings(tx)
 }
 
-// sortFaults puts what is wrong with rows beside them, and says above the form which rows these are.
-func (page *sessionPage) sortFaults() {
-	if page.Form.Name != "marks-"+page.ID || len(page.Form.fields) == 0 {
-		return
-	}
-	page.Form.Wrong = nil
-	for _, f := range page.Form.fields {
-		player, what, _ := strings.Cut(f.Where, ".")
-		words := f.Message
-		for i := range page.Rows {
-			r := &page.Rows[i]
-			if player != rowName(r.Player.ID) {
-				continue
-			}
-			message := strings.TrimPrefix(f.Message, r.Player.Name+": ")
-			r.Wrong = append(r.Wrong, cmp.Or(partNames[what], sentenceCase(what))+": "+message)
-			words = fmt.Sprintf("Row %d, %s: %s", r.N, r.Player.Name, message)
-		}
-		page.Form.Wrong = append(page.Form.Wrong, words)
-	}
-}
+// partControls are the controls of a row, by the part of it that is wrong.
+var partControls = map[string]string{"": "a", "status": "a", "minutes": "m", "reason": "r", "without_contact": "w",
+	"text": "t", "skill": "o", "goal_id": "o", "shared": "s"}
 
-// partNames are the parts of a row as the form calls them.
-var partNames = map[string]string{"status": "Attendance", "without_contact": "Without contact", "text": "Observation",
-	"skill": "On", "goal_id": "On", "": "Row"}
+// markPlaces says which control has a part of a player's row.
+func markPlaces(where string) (control, as string) {
+	player, part, _ := strings.Cut(strings.TrimPrefix(where, "player-"), ".")
+	if partControls[part] == "" {
+		part = ""
+	}
+	return partControls[part] + "-" + player, ""
+}
 
 func rowName(player int64) string { return "player-" + strconv.FormatInt(player, 10) }
 
@@ -462,6 +447,7 @@ func (p *Pages) markSession(c *gin.Context, who models.Who, f *fields) (string, 
 		if err != nil {
 			return err
 		}
+		f.places = markPlaces
 		m := marking{tx: tx, session: s, f: f}
 		if err := m.attendance(rows); err != nil {
 			return err
@@ -484,7 +470,14 @@ type marking struct {
 }
 
 // add notes what is wrong with a row. It returns errors of another kind.
-func (m *marking) add(r trainingRow, err error) error { return m.faults.Add(rowName(r.Player.ID), err) }
+func (m *marking) add(r trainingRow, err error) error {
+	if e, ok := errors.AsType[*models.Error](err); ok {
+		for i := range e.Fields {
+			e.Fields[i].Message = strings.TrimPrefix(e.Fields[i].Message, r.Player.Name+": ")
+		}
+	}
+	return m.faults.Add(rowName(r.Player.ID), err)
+}
 
 // value is what was sent in a field of a row.
 func (m *marking) value(field string, r trainingRow) string {

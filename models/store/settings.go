@@ -46,7 +46,7 @@ func (tx *Tx) SaveSettings(s *models.Settings) error {
 	if err != nil {
 		return err
 	}
-	if now.Version != s.Version {
+	if now.Version != s.Version && now.Version == 0 {
 		return settings().stale(now.ID)
 	}
 	if s.SetupDone == nil {
