@@ -402,8 +402,8 @@ func (f *fields) enterRow(tx *store.Tx, r consentRow, today models.Date) (n int,
 			continue
 		}
 		if cell.Given != nil {
-			f.refuse("give-"+end, fmt.Sprintf("%s: %s gave this consent already, from %s. Untick it, or withdraw the one on file "+
-				"first", cell.Label, cell.Given.GivenBy, day(cell.Given.On)))
+			f.refuse("give-"+end, fmt.Sprintf("%s: %s gave this consent already, from %s. Untick it, or withdraw the one "+
+				"on file first", cell.Label, cell.Given.GivenBy, day(cell.Given.On)))
 			continue
 		}
 		relation := models.BySelf

@@ -154,7 +154,8 @@ func TestARefusedCellOfTotalsIsNamedAndEverythingTypedStays(t *testing.T) {
 	got := c.Post(path, form)
 	page := words(got.Body)
 	for _, want := range []string{">Carries, Player A</a>: “many” is not a number",
-		">Carries, Player B</a>: 2.5 is not a whole number", `value="many"`, `value="2,5"`, `value="0"`, `value="3"`, `value="5"`,
+		">Carries, Player B</a>: 2.5 is not a whole number", `value="many"`,
+		`value="2,5"`, `value="0"`, `value="3"`, `value="5"`,
 		`aria-describedby="f-` + carries + `-wrong"`} {
 		if !strings.Contains(page, want) {
 			t.Errorf("%d: the page lacks %s", got.Status, want)

@@ -404,12 +404,14 @@ func (p *Pages) onMeeting(name string, edit func(*store.Tx, *models.Meeting, *fi
 }
 
 // meetingControls are the controls of what a meeting's record lists, by list and field.
-var meetingControls = map[string]string{"criteria.label": "label", "criteria.words": "words", "criteria.weight": "weight",
+var meetingControls = map[string]string{"criteria.label": "label", "criteria.words": "words",
+	"criteria.weight":    "weight",
 	"criteria.indicator": "of", "criteria.skill": "of", "places.name": "place", "places.wanted": "wanted",
 	"places.position": "for", "places.group": "for", "candidates.player_id": "player", "candidates.place": "place",
 	"candidates.decision": "decision", "candidates.reason": "reason", "candidates.dissent": "dissent"}
 
-// placeFaults says where the form has what may be wrong with a meeting. A candidate whom the form is not about is named.
+// placeFaults says where the form has what may be wrong with a meeting. A candidate whom the form is not about is
+// named.
 func placeFaults(tx *store.Tx, m models.Meeting, f *fields) error {
 	var ids []int64
 	for _, c := range m.Candidates {

@@ -54,7 +54,8 @@ func TestAPastedListIsSavedAsAWholeAndKnowsWhoIsOnFile(t *testing.T) {
 	}
 	worse := c.Post(at, url.Values{"season_id": {season}, "rows": {"Name\tBorn\tPosition\tGuardian\nA Gale\t31/2/2009\t" +
 		"wing\tB Gale\nC Gale\t01/03/09\twinker\tB Gale\n" + a.Bryn.Name + "\t2/2/2009\t\t"}})
-	for _, want := range []string{"Row 2, birth date</a>: “31/2/2009” is not a date", "Row 3, positions</a>: “winker” is not"} {
+	for _, want := range []string{"Row 2, birth date</a>: “31/2/2009” is not a date",
+		"Row 3, positions</a>: “winker” is not"} {
 		if worse.Status != http.StatusUnprocessableEntity || !strings.Contains(worse.Body, want) {
 			t.Errorf("%d: several mistakes, and not %q at once", worse.Status, want)
 		}
@@ -158,7 +159,8 @@ func TestATeamSheetNamesEachLineThatIsWrongAndSavesNothing(t *testing.T) {
 		}
 	}
 	got := c.Post(at, sheet)
-	for _, want := range []string{">On, line 2</a>: “x” is not a minute of the match", ">Position, line 2</a>: “winker” is not",
+	for _, want := range []string{">On, line 2</a>: “x” is not a minute of the match",
+		">Position, line 2</a>: “winker” is not",
 		"did you mean Bryn Calder?", `value="Brin Calder"`} {
 		if got.Status != http.StatusUnprocessableEntity || !strings.Contains(got.Body, want) {
 			t.Errorf("%d: no %q", got.Status, want)
