@@ -38,7 +38,7 @@ type ExpectedFigure struct {
 	Expected float64       `json:"expected"`     // the mean of what was expected, as recorded
 	Range80  models.Range  `json:"range_80"`     // expected four times in five
 	Opponent bool          `json:"opponent"`     // whether the opponent's difficulty is part of it
-	Reads    Reading       `json:"reads"`
+	Reads    Reading       `json:"reads"`        // whether the recorded lies above, below or within the range
 }
 
 // Reading is how a figure lies to its range.
