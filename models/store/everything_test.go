@@ -485,6 +485,8 @@ func (w *world) filled(f reflect.StructField) reflect.Value {
 	case f.Type.Kind() == reflect.Bool:
 		v.SetBool(true)
 		return v
+	case f.Type == reflect.TypeFor[models.Date]():
+		return reflect.ValueOf(w.match.Date)
 	case f.Type.Kind() == reflect.String:
 		v.SetString("coach")
 		return v
