@@ -32,11 +32,14 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 		steady := models.TrendFigures{Verdict: "steady", Matches: 6}
 		from := models.Date("2025-11-01")
 		err = s.Write(t.Context(), models.Console(a.ID), func(tx *store.Tx) error {
+			return tx.CreateSpell(&models.Spell{PlayerID: a.Tam.ID, Status: models.Unavailable, From: from})
+		})
+		if err != nil {
+			t.Fatal(err)
+		}
+		keep := func(tx *store.Tx) error {
 			now, err := tx.SquadSeason(a.Season.ID, a.Under18.ID)
 			if err != nil {
-				return err
-			}
-			if err := tx.CreateSpell(&models.Spell{PlayerID: a.Tam.ID, Status: models.Unavailable, From: from}); err != nil {
 				return err
 			}
 			return tx.KeepTrends(now, []models.Trend{
@@ -46,8 +49,8 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 				{PlayerID: a.Owen.ID, Indicator: "pass_accuracy", Figures: steady},
 				{PlayerID: a.Owen.ID, Indicator: "exits_completed", Figures: models.TrendFigures{Verdict: "unclear", Matches: 6}},
 			})
-		})
-		if err != nil {
+		}
+		if err := s.Write(t.Context(), models.Console(a.ID), keep); err != nil {
 			t.Fatal(err)
 		}
 		c := a.SignIn(t, "mabyn")
@@ -96,6 +99,37 @@ func TestHomeShowsThosePlayersWhoAreAskedFor(t *testing.T) {
 			"Steady: pass accuracy (6 matches) and 1 more headline figure", "Unavailable"} {
 			if !strings.Contains(body, want) {
 				t.Errorf("home does not say %q", want)
+			}
+		}
+		// A goal on a steady figure does not move; once it is closed, that is no news.
+		_, mabyn, err := s.UserByLogin(t.Context(), "mabyn")
+		if err != nil {
+			t.Fatal(err)
+		}
+		typed := 0.7
+		goal := models.Goal{PlayerID: a.Owen.ID, Indicator: "pass_accuracy", Target: 0.9, Baseline: &typed,
+			BaselineReason: "Seen at training.", SetOn: "2025-11-01", By: "2026-03-01", Why: "Hands before feet.",
+			Actions: "Ten passes a session.", Insist: []models.GoalQuestion{models.AskFewMatches},
+			InsistReason: "The season is young."}
+		closed := models.Date("2025-11-20")
+		for _, open := range []bool{true, false} {
+			err := s.Write(t.Context(), mabyn, func(tx *store.Tx) error {
+				if open {
+					return tx.CreateGoal(&goal)
+				}
+				goal.ClosedOn, goal.Result, goal.Outcome = &closed, models.GoalNotMet, "The day has passed."
+				return tx.UpdateGoal(&goal)
+			})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := s.Write(t.Context(), models.Console(a.ID), keep); err != nil { // a goal has trends made again
+				t.Fatal(err)
+			}
+			for _, page := range []string{"/", fmt.Sprintf("/players/%d", a.Owen.ID)} {
+				if strings.Contains(c.Get(page).Body, "Goal without movement: pass accuracy (6 matches)") != open {
+					t.Errorf("%s does not say rightly whether an open goal does not move (open: %v)", page, open)
+				}
 			}
 		}
 		// Who reads no gaps cannot ask for them.

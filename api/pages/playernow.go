@@ -43,9 +43,10 @@ func (page *playerPage) readNow(tx *store.Tx, who models.Who, of models.Season, 
 	if err != nil {
 		return err
 	}
+	var open []models.Goal
 	for _, v := range views {
 		if v.ClosedOn == nil {
-			page.Now.Goals = append(page.Now.Goals, v)
+			page.Now.Goals, open = append(page.Now.Goals, v), append(open, v.Goal)
 		}
 	}
 	if !who.Staff() {
@@ -61,7 +62,7 @@ func (page *playerPage) readNow(tx *store.Tx, who models.Who, of models.Season, 
 			continue
 		}
 		seen[m.SquadID] = true
-		by, err := moves.Of(of.ID, m.SquadID, []models.Player{page.Player}, goals)
+		by, err := moves.Of(of.ID, m.SquadID, []models.Player{page.Player}, open)
 		if err != nil {
 			return err
 		}
