@@ -588,12 +588,20 @@ func (w *faultsWriter) summary() {
 		if fragment(s.text) {
 			colon = ""
 		}
-		w.edits = append(w.edits, edit{s.from, s.to, "<p>" + paper.And(s.links) + colon + " " +
+		w.edits = append(w.edits, edit{s.from, s.to, "<p>" + listed(s.links) + colon + " " +
 			html.EscapeString(ended(s.text)) + "</p>"})
 	}
 	if at := summaryBox.FindIndex(w.b); at != nil {
 		w.put(at[1], ` tabindex="-1" autofocus`)
 	}
+}
+
+// listed are links in a sentence. Between labels that have a comma stands a semicolon.
+func listed(links []string) string {
+	if slices.ContainsFunc(links, func(link string) bool { return strings.Contains(link, ", ") }) {
+		return strings.Join(links, "; ")
+	}
+	return paper.And(links)
 }
 
 // done is the page with what was put into it.
