@@ -154,6 +154,7 @@ type formReader struct {
 	p       bool
 	heading *strings.Builder // of a legend or of a row's head
 	choice  *control         // the select or the textarea that is open
+	aside   bool             // in a tag or a number beside a heading's words
 }
 
 // readForms finds the forms of a page with their controls.
@@ -189,7 +190,7 @@ func readForms(b []byte) []*formOnPage {
 }
 
 func (r *formReader) said(text string) {
-	if r.heading != nil {
+	if r.heading != nil && !r.aside {
 		r.heading.WriteString(text)
 	}
 	if r.label != nil && r.choice == nil {
@@ -215,6 +216,8 @@ func (r *formReader) begin(token markup.Token, from, to int) {
 		}
 	case atom.Legend:
 		r.heading = &strings.Builder{}
+	case atom.Span:
+		r.aside = attrs["class"] == "tag" || attrs["class"] == "quiet"
 	case atom.Tr:
 		r.row = &group{}
 	case atom.Th:
@@ -279,6 +282,8 @@ func (r *formReader) end(kind atom.Atom, from, to int) {
 		r.heading = nil
 	case atom.Tr:
 		r.row = nil
+	case atom.Span:
+		r.aside = false
 	case atom.Details:
 		r.details = r.details[:max(0, len(r.details)-1)]
 	case atom.P:

@@ -121,7 +121,7 @@ func TestAnOperatorMakesAcademiesAndSeesNobody(t *testing.T) {
 		at := "/academies/" + found[1]
 		if got := post(operator, at+"/name", url.Values{"name": {"Northmoor Rugby Academy"},
 			"was": {"Westmoor Rugby Academy"}}); got.Status != http.StatusUnprocessableEntity ||
-			!strings.Contains(got.Body, "there is already an academy") {
+			!strings.Contains(got.Body, "There is already an academy") {
 			t.Errorf("another's name: %d; want the page again", got.Status)
 		}
 		link := joinLink(t, post(operator, at+"/manager", url.Values{"name": {"Wilf Tarrow"}, "login": {"wilf"}}))

@@ -168,7 +168,7 @@ func TestASecretaryGetsFromAnEmptyDatabaseToTheFirstMatchOnFileInTheBrowserAlone
 		s.fill("rows", strings.Replace(rows, "/2010", "/2010x", 1))
 		if name == "Under 16" {
 			s.refused("Check the list")
-			s.sees("Row 2, born: “1/1/2010x” is not a date; write day, month and year")
+			s.sees("Row 2, birth date: “1/1/2010x” is not a date; write day, month and year")
 		}
 		s.fill("rows", rows)
 		s.press("Check the list")
