@@ -30,7 +30,7 @@ func (e element) has(name string) bool {
 	return slices.ContainsFunc(e.Attr, func(a html.Attribute) bool { return a.Key == name })
 }
 
-// all are the elements within one of which a rule holds.
+// all are the elements within one that a rule holds for.
 func (e element) all(is func(element) bool) (found []element) {
 	for n := range e.Descendants() {
 		if n.Type == html.ElementNode && is(element{n}) {
@@ -204,7 +204,7 @@ func refusedWell(t *testing.T, what, action string, got apitest.Answer, sent url
 				said = texts[id]
 			}
 		}
-		if said == "" || codeNames.MatchString(markers.ReplaceAllString(said, "")) {
+		if said == "" || codeNames.MatchString(markers.ReplaceAllString(strings.ToLower(said), "")) {
 			t.Errorf("%s: beside %s stands %q", what, e.attr("name"), said)
 		}
 	}
@@ -214,7 +214,7 @@ func refusedWell(t *testing.T, what, action string, got apitest.Answer, sent url
 			element{e.Parent}.attr("class") == "refused"
 	}) {
 		lines++
-		if codeNames.MatchString(markers.ReplaceAllString(p.text(), "")) || strings.HasSuffix(p.text(), "?.") {
+		if codeNames.MatchString(markers.ReplaceAllString(strings.ToLower(p.text()), "")) || strings.HasSuffix(p.text(), "?.") {
 			t.Errorf("%s: above stands %q", what, p.text())
 		}
 		for _, a := range p.all(func(e element) bool { return e.Data == "a" }) {
