@@ -278,7 +278,8 @@ func TestWhatIsChangedAfterALostAnswerStillArrives(t *testing.T) {
 	tackle := l.kind(models.KindTackle).Key
 	l.press("0100" + tackle + "1")
 	l.press("0200" + tackle + "1")
-	l.until(`document.getElementById("sending").textContent.startsWith("The server is away. 2 not sent")`)
+	l.until(`document.getElementById("sending").textContent.` +
+		`startsWith("The server is away. It keeps what you sent. 2 not sent")`)
 	if _, all := l.logged(); len(all) == 0 {
 		t.Fatal("the server did not get the request whose answer is lost")
 	}

@@ -631,7 +631,7 @@ async function keepTheirs(row) {
 const sending = () => {
 	const n = pending().length;
 	const left = writing ? "Keeping it" : n ? `${n} not sent, kept in this browser` : "Everything is sent";
-	return sender.state === "away" ? "The server is away. " + left : left;
+	return sender.state === "away" ? "The server is away. It keeps what you sent. " + left : left;
 };
 
 function draw() {
