@@ -214,7 +214,8 @@ func refusedWell(t *testing.T, what, action string, got apitest.Answer, sent url
 			element{e.Parent}.attr("class") == "refused"
 	}) {
 		lines++
-		if codeNames.MatchString(markers.ReplaceAllString(strings.ToLower(p.text()), "")) || strings.HasSuffix(p.text(), "?.") {
+		words := markers.ReplaceAllString(strings.ToLower(p.text()), "")
+		if codeNames.MatchString(words) || strings.HasSuffix(words, "?.") {
 			t.Errorf("%s: above stands %q", what, p.text())
 		}
 		for _, a := range p.all(func(e element) bool { return e.Data == "a" }) {
