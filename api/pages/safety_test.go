@@ -139,8 +139,9 @@ func TestTheOptionsOfAMatchShowItsScoreAndDifficultyAsPapersDo(t *testing.T) {
 	if got := strings.Count(page.Body, want); got != 2 { // a head contact's and a note's
 		t.Errorf("%d lists have %s, want 2:\n%s", got, want, page.Body)
 	}
-	// Those, and the ways to its log and its review.
-	if strings.Contains(page.Body, "0–0") || strings.Count(page.Body, "(score") != 4 {
+	// Those, the way to its log, and its row among the matches.
+	if strings.Contains(page.Body, "0–0") || strings.Count(page.Body, "score ") != 4 ||
+		strings.Count(page.Body, "score 5–3, difficulty 4") != 4 {
 		t.Error("a match without a recorded score shows one")
 	}
 }
