@@ -120,6 +120,9 @@ func TestSelectorsHoldAWholeMeetingInTheBrowser(t *testing.T) {
 	if strings.Contains(s.text(), "Chance among those compared") {
 		t.Error("the comparison shows before it is opened")
 	}
+	s.open("/")
+	s.sees("Meetings that are not closed", "Two for the county day criteria locked")
+	s.open(at)
 	s.press("Open the comparison")
 	s.sees("5. Comparison", "Tackling (weight 2)")
 
@@ -142,6 +145,10 @@ func TestSelectorsHoldAWholeMeetingInTheBrowser(t *testing.T) {
 	s.press("Every candidate is decided")
 	s.press("Close the record")
 	s.sees("What players are told", "A coach of the player’s squad tells the player in person first")
+	s.open("/")
+	if strings.Contains(s.text(), "Two for the county day") {
+		t.Error("a closed meeting is still on Home")
+	}
 
 	coach := &visitor{t: t, b: signedIn(t, a, "ansel"), base: a.URL}
 	coach.open(at)

@@ -22,7 +22,8 @@ type homePage struct {
 	Showing *showing
 	Members int
 	Waiting waiting
-	Setup   []setupStep // of the checklist, for a manager until all are done
+	Ahead   []meetingLine // for a selector
+	Setup   []setupStep   // of the checklist, for a manager until all are done
 	Manages bool
 	Work    workPage // for a manager
 }
@@ -52,6 +53,9 @@ func (p *Pages) home(c *gin.Context, who models.Who) error {
 	err = p.store.Read(c.Request.Context(), who, func(tx *store.Tx) error {
 		var err error
 		if page.Waiting, err = p.waitingFor(tx); err != nil {
+			return err
+		}
+		if page.Ahead, err = meetingsAhead(tx); err != nil {
 			return err
 		}
 		if page.Manages = manages(who) == nil; page.Manages {

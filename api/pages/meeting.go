@@ -63,19 +63,11 @@ func (p *Pages) meetingsWith(c *gin.Context, who models.Who, form Form) error {
 	page := meetingsPage{Form: form, Today: who.Day(p.now()),
 		May: who.Reach(models.Write, models.AreaMeetings) != models.ReachNone}
 	err := p.store.Read(c.Request.Context(), who, func(tx *store.Tx) (err error) {
-		all, err := tx.Meetings(models.MeetingFilter{})
-		if err != nil {
-			return err
-		}
 		if page.Squads, err = tx.Squads(models.SquadFilter{}); err != nil {
 			return err
 		}
-		names := map[int64]string{}
-		for _, s := range page.Squads {
-			names[s.ID] = s.Name
-		}
-		for _, m := range slices.Backward(all) {
-			page.Meetings = append(page.Meetings, meetingLine{m, names[m.SquadID], meetingAddress(m.ID), stepWords[m.Status]})
+		if page.Meetings, err = meetingLines(tx, page.Squads); err != nil {
+			return err
 		}
 		if who.Reach(models.Write, models.AreaMeetings) != models.ReachAcademy {
 			page.Squads = slices.DeleteFunc(page.Squads, func(s models.Squad) bool {
@@ -93,6 +85,33 @@ func (p *Pages) meetingsWith(c *gin.Context, who models.Who, form Form) error {
 		return err
 	}
 	return p.render(c, form.status(), "meetings", "Selection meetings", page)
+}
+
+// meetingLines are the meetings that the caller reads, the latest first.
+func meetingLines(tx *store.Tx, squads []models.Squad) ([]meetingLine, error) {
+	all, err := tx.Meetings(models.MeetingFilter{})
+	names := map[int64]string{}
+	for _, s := range squads {
+		names[s.ID] = s.Name
+	}
+	var lines []meetingLine
+	for _, m := range slices.Backward(all) {
+		lines = append(lines, meetingLine{m, names[m.SquadID], meetingAddress(m.ID), stepWords[m.Status]})
+	}
+	return lines, err
+}
+
+// meetingsAhead are the meetings that a selector still works on: those that are not closed.
+func meetingsAhead(tx *store.Tx) ([]meetingLine, error) {
+	if tx.Who().Role != models.RoleSelector {
+		return nil, nil
+	}
+	squads, err := tx.Squads(models.SquadFilter{})
+	if err != nil {
+		return nil, err
+	}
+	lines, err := meetingLines(tx, squads)
+	return slices.DeleteFunc(lines, func(l meetingLine) bool { return l.Status == models.MeetingClosed }), err
 }
 
 // addMeeting is POST /meetings.
