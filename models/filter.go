@@ -198,8 +198,9 @@ type TrendFilter struct {
 	OrToCheck                   bool // with verdicts: also those with a match that is set aside
 	// Bare leaves Figures.Curve and Figures.Before empty, and of a trend with too little to say all figures but the
 	// verdict: for callers who need a level and no more. These are most of what is kept. Named leaves out more: all
-	// but the verdict and, of those in Each, the number of matches. An index alone answers then.
-	Bare, Named bool
+	// but the verdict and, of those in Each, the number of matches. An index alone answers then. NoCurves leaves only
+	// Figures.Curve and Figures.Before empty, whatever the verdict.
+	Bare, Named, NoCurves bool
 }
 
 // Verdict says whether the filter wants trends with a verdict, or with a match that is set aside.

@@ -56,8 +56,8 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		q = q.Order("player_id, season_id, squad_id, indicator, skill")
 	}
 	switch {
-	case f.Bare:
-		q = q.Select(tx.bareTrends())
+	case f.Bare, f.NoCurves:
+		q = q.Select(tx.bareTrends(!f.Bare))
 	case tx.who.Role != models.RoleSelector:
 		q = q.Omit("selectors_figures", "selectors_verdict", "selectors_to_check")
 	}
@@ -165,13 +165,17 @@ func (tx *Tx) byIndex(all ...where) where {
 		found.sql+")", found.args...)
 }
 
-// bareTrends are the columns of trends as a filter with Bare wants them, as far as the caller reads them.
-func (tx *Tx) bareTrends() string {
+// bareTrends are the columns of trends as a filter with Bare wants them, or with NoCurves where all is true, as far as
+// the caller reads them.
+func (tx *Tx) bareTrends(all bool) string {
 	columns := "academy_id, season_id, squad_id, player_id, indicator, skill, revision, made_at, verdict, to_check"
 	bare := func(column, verdict string) string {
 		without, as := "json_remove(%[1]s, '$.curve', '$.before')", ""
 		if tx.dialect.postgres() {
 			without, as = "%[1]s - 'curve' - 'before'", "::jsonb"
+		}
+		if all {
+			return fmt.Sprintf(", "+without+" AS %[1]s", column)
 		}
 		return fmt.Sprintf(", CASE WHEN %[2]s = '%[3]s' THEN '{\"verdict\": \"%[3]s\"}'"+as+" ELSE "+without+" END AS %[1]s",
 			column, verdict, models.VerdictTooLittle)
