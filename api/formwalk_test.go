@@ -176,6 +176,9 @@ func TestEveryFormSaysWhatIsWrongBesideItsFields(t *testing.T) {
 					answers = append(answers, got.Status)
 					if got.Status == http.StatusUnprocessableEntity {
 						marked += refusedWell(t, way.name+" "+kind+" by the "+title, action, got, sent)
+						if again := client.Post(action, sent); again.Body != got.Body {
+							t.Errorf("%s %s: sent again, the page is another", way.name, kind)
+						}
 					}
 				}
 				if why := unmarked[kind]; (marked == 0) != (why != "") {

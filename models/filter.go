@@ -196,12 +196,23 @@ type TrendFilter struct {
 	Indicator                   string
 	Verdicts                    []string
 	OrToCheck                   bool // with verdicts: also those with a match that is set aside
-	// Bare leaves Figures.Curve and Figures.Before empty, and of a trend with too little to say all figures but the
-	// verdict: for callers who need a level and no more. These are most of what is kept. Named leaves out more: all
-	// but the verdict and, of those in Each, the number of matches. An index alone answers then. NoCurves leaves only
-	// Figures.Curve and Figures.Before empty, whatever the verdict.
-	Bare, Named, NoCurves bool
+	Parts                       TrendParts
 }
+
+// TrendParts is how much of each trend is read.
+type TrendParts int
+
+// The parts, each less than the one before.
+const (
+	WholeTrends TrendParts = iota
+	// TrendsWithoutCurves leave Figures.Curve and Figures.Before empty, which are most of what is kept.
+	TrendsWithoutCurves
+	// BareTrends also leave out, of a trend with too little to say, all figures but the verdict: for callers who need a
+	// level and no more.
+	BareTrends
+	// TrendVerdicts are the verdict alone and, of those in Each, the number of matches. An index alone has them.
+	TrendVerdicts
+)
 
 // Verdict says whether the filter wants trends with a verdict, or with a match that is set aside.
 func (f TrendFilter) Verdict(verdict string, toCheck bool) bool {

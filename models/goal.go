@@ -326,10 +326,12 @@ func (f *findings) ending(g *Goal, set bool) {
 		f.add("closed_on", "%s is before the day the goal was set, %s", *g.ClosedOn, g.SetOn)
 	}
 	if g.ClosedOn == nil {
-		for where, given := range map[string]bool{"outcome": g.Outcome != "", "result": g.Result != ""} {
-			if given {
-				f.add(where, "is for a closed goal; give the day in closed_on, or leave the %s out", where)
-			}
+		const open = "is for a closed goal; give the day in closed_on, or leave the %s out"
+		if g.Outcome != "" {
+			f.add("outcome", open, "outcome")
+		}
+		if g.Result != "" {
+			f.add("result", open, "result")
 		}
 		return
 	}

@@ -35,7 +35,7 @@ func TestAPlayerWhoIsTooOldMovesToTheSquadThatSurelyFollows(t *testing.T) {
 		{"the same name but for the band", "2010-08-31", girls16, two, nil, 4},
 		{"the next band is not said to be for girls", "2008-08-31", girls18, two, up, 0},
 		{"boys went there", "2008-08-31", boys18, two, up, 5},
-		{"nobody went there yet", "2008-08-31", boys18, two, nil, 0},
+		{"no one went there yet", "2008-08-31", boys18, two, nil, 0},
 		{"two bands at once", "2008-08-31", boys16, two, up, 5},
 		{"girls and boys together, then apart", "2012-08-31", under14, mixed, nil, 0},
 		{"beside a squad of girls", "2010-08-31", under16, mixed, nil, 8},

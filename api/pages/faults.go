@@ -416,10 +416,14 @@ type fieldLink struct{ id, label string }
 func (w *faultsWriter) mark(form *formOnPage) {
 	w.links = map[string]fieldLink{}
 	said := map[string][]errorLine{}
+	var fields []string // in order: two may stand at one place
 	for _, f := range w.form.faults {
+		if said[f.Field] == nil {
+			fields = append(fields, f.Field)
+		}
 		said[f.Field] = append(said[f.Field], f)
 	}
-	for field, faults := range said {
+	for _, field := range fields {
 		controls, under := form.controlsOf(field)
 		if len(controls) == 0 {
 			continue
@@ -444,7 +448,7 @@ func (w *faultsWriter) mark(form *formOnPage) {
 			}
 		}
 		var messages []string
-		for _, l := range faults {
+		for _, l := range said[field] {
 			words := besideLabel(link.label, l.Text)
 			if l.As != "" {
 				words = l.Said()

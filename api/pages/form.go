@@ -126,6 +126,14 @@ func (f *fields) idIfAny(name string) *int64 {
 	return &n
 }
 
+// id is idIfAny, and 0 where that is nil.
+func (f *fields) id(name string) int64 {
+	if n := f.idIfAny(name); n != nil {
+		return *n
+	}
+	return 0
+}
+
 const chooseOne = "choose one from the list"
 
 // decimal reads a number with a point or a comma, and a percent sign or none. It is not ok where the field has none;

@@ -43,7 +43,7 @@ const available = "available"
 // standing is how players can stand, in words.
 type standing struct{ Code, Label string }
 
-// readShowing reads ?squad=, ?group=, ?age= and ?only=.
+// readShowing reads ?squad=, ?group=, ?age=, ?only= and ?status=.
 func readShowing(c *gin.Context) (*showing, error) {
 	s := &showing{Group: models.Group(c.Query("group")), Only: c.Query("only"), Status: c.Query("status")}
 	var err error

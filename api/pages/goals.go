@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -427,7 +428,9 @@ func goalOwners(tx *store.Tx) ([]goalChoice, error) {
 	for id, name := range names {
 		all = append(all, goalChoice{id, name})
 	}
-	slices.SortFunc(all, func(a, b goalChoice) int { return strings.Compare(a.Label, b.Label) })
+	slices.SortFunc(all, func(a, b goalChoice) int {
+		return cmp.Or(strings.Compare(a.Label, b.Label), cmp.Compare(a.ID, b.ID))
+	})
 	return all, err
 }
 

@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"net/http"
 	"slices"
@@ -162,7 +163,9 @@ func (b *logbook) match(r matchRota) loggedMatch {
 		}
 	}
 	for _, lines := range [][]loggedPlayer{one.Logs, one.Open} {
-		slices.SortFunc(lines, func(a, b loggedPlayer) int { return strings.Compare(folded(a.Name), folded(b.Name)) })
+		slices.SortFunc(lines, func(a, b loggedPlayer) int {
+			return cmp.Or(strings.Compare(folded(a.Name), folded(b.Name)), cmp.Compare(a.Player, b.Player))
+		})
 	}
 	return one
 }

@@ -117,11 +117,7 @@ func meetingsAhead(tx *store.Tx) ([]meetingLine, error) {
 // addMeeting is POST /meetings.
 func (p *Pages) addMeeting(c *gin.Context, who models.Who, f *fields) (string, error) {
 	m := models.Meeting{Date: f.day("date"), Purpose: f.text("purpose")}
-	for name, into := range map[string]*int64{"season_id": &m.SeasonID, "squad_id": &m.SquadID} {
-		if id := f.idIfAny(name); id != nil {
-			*into = *id
-		}
-	}
+	m.SeasonID, m.SquadID = f.id("season_id"), f.id("squad_id")
 	if err := f.err(); err != nil {
 		return "", err
 	}

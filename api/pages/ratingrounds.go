@@ -1,6 +1,7 @@
 package pages
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"slices"
@@ -216,7 +217,9 @@ func readRoundForm(tx *store.Tx, r models.RatingRound, squad models.Squad) (*rou
 		}
 		form.Coaches = append(form.Coaches, c)
 	}
-	slices.SortFunc(form.Coaches, func(a, b coachAsked) int { return strings.Compare(a.Name, b.Name) })
+	slices.SortFunc(form.Coaches, func(a, b coachAsked) int {
+		return cmp.Or(strings.Compare(a.Name, b.Name), cmp.Compare(a.ID, b.ID))
+	})
 	return form, nil
 }
 
@@ -339,11 +342,7 @@ func fillRound(tx *store.Tx, f *fields, r *models.RatingRound) error {
 // openRound is POST /rating-rounds.
 func (p *Pages) openRound(c *gin.Context, who models.Who, f *fields) (string, error) {
 	var r models.RatingRound
-	for name, into := range map[string]*int64{"season_id": &r.SeasonID, "squad_id": &r.SquadID} {
-		if id := f.idIfAny(name); id != nil {
-			*into = *id
-		}
-	}
+	r.SeasonID, r.SquadID = f.id("season_id"), f.id("squad_id")
 	if who.Reach(models.Write, models.AreaRounds) == models.ReachNone {
 		return "", models.Errorf(models.Forbidden, "a %s may not open rating rounds", who.Role)
 	}

@@ -17,7 +17,7 @@ type goalLevel struct{ models.Trend }
 
 // goalLevel returns the trend of what a goal is on, in the season in which it is set, or nil.
 func (tx *Tx) goalLevel(g *models.Goal) (*goalLevel, error) {
-	all, err := tx.trendsOf([]models.Goal{*g}, false)
+	all, err := tx.trendsOf([]models.Goal{*g}, models.WholeTrends)
 	if err != nil {
 		return nil, err
 	}
@@ -62,9 +62,9 @@ func (l *goalLevel) start(g *models.Goal) error {
 	return nil
 }
 
-// trendsOf returns the trends of what some goals are on, as far as the caller may read them; bare ones without curves.
-func (tx *Tx) trendsOf(goals []models.Goal, bare bool) ([]models.Trend, error) {
-	f := models.TrendFilter{Bare: bare}
+// trendsOf returns the trends of what some goals are on, as far as the caller may read them.
+func (tx *Tx) trendsOf(goals []models.Goal, parts models.TrendParts) ([]models.Trend, error) {
+	f := models.TrendFilter{Parts: parts}
 	for _, g := range goals {
 		f.Each = append(f.Each, models.PlayersSubject{PlayerID: g.PlayerID, Indicator: g.Indicator, Skill: g.Skill})
 		f.PlayerID = g.PlayerID
@@ -131,7 +131,7 @@ func (tx *Tx) goalStates(goals []models.Goal) (map[int64]goalState, error) {
 	if len(open) == 0 {
 		return states, nil
 	}
-	trends, err := tx.trendsOf(open, true)
+	trends, err := tx.trendsOf(open, models.BareTrends)
 	if err != nil {
 		return nil, err
 	}

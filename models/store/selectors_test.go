@@ -50,8 +50,11 @@ func (w *world) told(t *testing.T, who models.Who, verdicts ...string) string {
 			return err
 		}
 		text = fmt.Sprintf("withheld %v, behind %v:", withheld, of.Fitted != of.Revision)
-		all, err := tx.Trends(models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: verdicts,
-			Named: len(verdicts) > 0})
+		f := models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: verdicts}
+		if len(verdicts) > 0 {
+			f.Parts = models.TrendVerdicts
+		}
+		all, err := tx.Trends(f)
 		for _, made := range all {
 			text += fmt.Sprintf(" %d %s %s", made.PlayerID, made.Verdict, made.Figures.Verdict)
 			if made.ForSelectors != nil || made.SelectorsVerdict != "" || who.Role == models.RoleSelector &&

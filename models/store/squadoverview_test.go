@@ -110,14 +110,17 @@ func TestABareTrendIsATrendWithoutItsCurve(t *testing.T) {
 		w.keepBoth(t, models.Trend{PlayerID: w.tove.ID, Indicator: "carries", Figures: figures, ForSelectors: &other})
 		for _, who := range []models.Who{w.manager, w.coach, w.selector} {
 			whole := w.trends(t, who, models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID})
-			bare := w.trends(t, who, models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Bare: true})
 			for i := range whole {
 				whole[i].Figures.Curve, whole[i].Figures.Before = nil, nil
 			}
-			if !reflect.DeepEqual(whole, bare) {
-				t.Errorf("%s: %+v, want %+v", who.Role, bare, whole)
+			for _, parts := range []models.TrendParts{models.TrendsWithoutCurves, models.BareTrends} {
+				got := w.trends(t, who, models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Parts: parts})
+				if !reflect.DeepEqual(whole, got) {
+					t.Errorf("%s, parts %d: %+v, want %+v", who.Role, parts, got, whole)
+				}
 			}
-			named := models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: []string{"improving"}, Named: true}
+			named := models.TrendFilter{SeasonID: w.season.ID, SquadID: w.colts.ID, Verdicts: []string{"improving"},
+				Parts: models.TrendVerdicts}
 			counted := named
 			counted.Each = []models.PlayersSubject{{PlayerID: w.tove.ID, Indicator: "carries"}}
 			none, all := w.trends(t, who, named), w.trends(t, who, counted)

@@ -30,7 +30,7 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 		w = and(w, or(that("trends.indicator IN ?", f.Subjects), that("trends.skill IN ?", f.Subjects)))
 	}
 	if len(f.Verdicts) > 0 {
-		if f.Named {
+		if f.Parts == models.TrendVerdicts {
 			w = and(w, tx.hasVerdict("trends", f))
 		} else {
 			w = and(w, tx.byIndex(is("k.season_id", f.SeasonID), is("k.squad_id", f.SquadID), tx.hasVerdict("k", f)))
@@ -52,18 +52,18 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	}
 	all := []models.Trend{}
 	q := tx.query().Where(w.sql, w.args...)
-	if !f.Named { // an order would lead SQLite past the index
+	if f.Parts != models.TrendVerdicts { // an order would lead SQLite past the index
 		q = q.Order("player_id, season_id, squad_id, indicator, skill")
 	}
 	switch {
-	case f.Bare, f.NoCurves:
-		q = q.Select(tx.bareTrends(!f.Bare))
+	case f.Parts == models.TrendsWithoutCurves, f.Parts == models.BareTrends:
+		q = q.Select(tx.withoutCurves(f.Parts))
 	case tx.who.Role != models.RoleSelector:
 		q = q.Omit("selectors_figures", "selectors_verdict", "selectors_to_check")
 	}
 	var err error
-	if f.Named {
-		all, err = tx.namedTrends(q, len(f.Each) > 0)
+	if f.Parts == models.TrendVerdicts {
+		all, err = tx.verdicts(q, len(f.Each) > 0)
 	} else {
 		err = q.Find(&all).Error
 	}
@@ -80,9 +80,8 @@ func (tx *Tx) Trends(f models.TrendFilter) ([]models.Trend, error) {
 	return all, nil
 }
 
-// namedTrends reads the trends of a query as a filter with Named wants them. They are many and short, so each is
-// scanned here.
-func (tx *Tx) namedTrends(q *gorm.DB, counted bool) ([]models.Trend, error) {
+// verdicts reads the verdicts of a query's trends. They are many and short, so each is scanned here.
+func (tx *Tx) verdicts(q *gorm.DB, counted bool) ([]models.Trend, error) {
 	matches, selectors := "0", "0"
 	if counted {
 		const of, postgres = "json_extract(%s, '$.matches')", "(%s ->> 'matches')::int"
@@ -142,7 +141,7 @@ func (tx *Tx) ofSubjects(subjects []models.PlayersSubject) where {
 // hasVerdict is the condition that a trend of a table has one of the verdicts of a filter.
 func (tx *Tx) hasVerdict(k string, f models.TrendFilter) where {
 	column := k + ".verdict"
-	if f.Named {
+	if f.Parts == models.TrendVerdicts {
 		column += " || ''" // so that the index on verdicts, which knows less, is not taken
 	}
 	verdict := that(column+" IN ?", f.Verdicts)
@@ -165,16 +164,15 @@ func (tx *Tx) byIndex(all ...where) where {
 		found.sql+")", found.args...)
 }
 
-// bareTrends are the columns of trends as a filter with Bare wants them, or with NoCurves where all is true, as far as
-// the caller reads them.
-func (tx *Tx) bareTrends(all bool) string {
+// withoutCurves are the columns of trends without curves, or of bare ones, as far as the caller reads them.
+func (tx *Tx) withoutCurves(parts models.TrendParts) string {
 	columns := "academy_id, season_id, squad_id, player_id, indicator, skill, revision, made_at, verdict, to_check"
 	bare := func(column, verdict string) string {
 		without, as := "json_remove(%[1]s, '$.curve', '$.before')", ""
 		if tx.dialect.postgres() {
 			without, as = "%[1]s - 'curve' - 'before'", "::jsonb"
 		}
-		if all {
+		if parts == models.TrendsWithoutCurves {
 			return fmt.Sprintf(", "+without+" AS %[1]s", column)
 		}
 		return fmt.Sprintf(", CASE WHEN %[2]s = '%[3]s' THEN '{\"verdict\": \"%[3]s\"}'"+as+" ELSE "+without+" END AS %[1]s",

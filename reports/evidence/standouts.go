@@ -107,7 +107,7 @@ func (f *Standouts) Of(seasonID, squad int64, members []models.Player, goals []m
 	if len(members) == 1 {
 		filter.PlayerID = members[0].ID
 	}
-	filter.Verdicts, filter.OrToCheck, filter.Named = told, true, true
+	filter.Verdicts, filter.OrToCheck, filter.Parts = told, true, models.TrendVerdicts
 	standing, err := f.src.Trends(filter)
 	if err != nil {
 		return nil, err
@@ -142,7 +142,8 @@ func (f *Standouts) Of(seasonID, squad int64, members []models.Player, goals []m
 		}
 	}
 	matches := map[models.PlayersSubject]int{}
-	for _, some := range []models.TrendFilter{{Each: firm, Bare: true}, {Each: counted, Named: true}} {
+	for _, some := range []models.TrendFilter{{Each: firm, Parts: models.BareTrends},
+		{Each: counted, Parts: models.TrendVerdicts}} {
 		if some.SeasonID, some.SquadID = seasonID, squad; len(some.Each) == 0 {
 			continue
 		}

@@ -493,9 +493,10 @@ func (r *Report) methods() []string {
 			"was watched or, of totals, played. It takes the team’s work as evenly spread.")
 	}
 	if len(r.Expected) > 0 {
-		all = append(all, "What was expected comes from the trends of the squad: the player’s level then, the opponent’s "+
-			"difficulty where it is recorded, home or away, the minutes, and what team-mates did in this match. The match’s "+
-			"own figure is left out of it. The range is right four times in five, or more often where counts are small.")
+		all = append(all, "What was expected comes from the trends of the squad: the player’s level then, the "+
+			"opponent’s difficulty where it is recorded, home or away, the minutes, and what team-mates did in this match. "+
+			"The match’s own figure is left out of it. We expect the range to be right four times in five, or more often "+
+			"where counts are small.")
 	}
 	if !r.own() && slices.ContainsFunc(r.Figures, func(f Figure) bool { return f.Level != nil }) {
 		all = append(all, "The level then is that of the trend on the day, for a usual opponent; this match is in it. "+

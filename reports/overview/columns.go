@@ -40,7 +40,8 @@ func (r *reader) readTrends() error {
 	if !state.Current || len(r.ids) == 0 {
 		return nil
 	}
-	all, err := r.src.Trends(models.TrendFilter{SeasonID: season, SquadID: squad, Subjects: r.subjects(), Bare: true})
+	all, err := r.src.Trends(models.TrendFilter{SeasonID: season, SquadID: squad, Subjects: r.subjects(),
+		Parts: models.BareTrends})
 	for i := range all {
 		t := &all[i]
 		state.MadeAt = &t.MadeAt

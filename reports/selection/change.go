@@ -15,7 +15,8 @@ import (
 //
 // # A change of one weight
 //
-// Let the share of k be x, between 0 and 1, and rescale the others in proportion: s_j becomes s_j (1 − x) / (1 − s_k).
+// Let the share of k be x, between 0 and 1, and rescale the others in proportion: s_j becomes
+// s_j (1 − x) / (1 − s_k).
 // For a ahead of b, with d_j = m_aj − m_bj,
 //
 //	M_a − M_b = x d_k + (1 − x) r,   r = Σ_j≠k s_j d_j / (1 − s_k)
@@ -31,11 +32,11 @@ import (
 //
 //	E(M_i | z) = M_i + s_k β_i (z − m_ck),   β_i = Cov(Z_ik, Z_ck) / Var(Z_ck),   β_c = 1
 //
-// A candidate a of the first few and one b of the rest change places where (M_a − M_b) + s_k (β_a − β_b) t < 0, for t =
-// z − m_ck. So the first few stay the same for t in an interval around 0, and the chance that they do not is the share
-// of c's draws outside it: the evidence is judged before it is seen (preposterior analysis: Raiffa and Schlaifer 1961,
-// Applied Statistical Decision Theory; from memory). For two candidates whose levels are independent and normal it is
-// Φ(−(M_a − M_b) / (s_k σ_ck)).
+// A candidate a of the first few and one b of the rest change places where (M_a − M_b) + s_k (β_a − β_b) t < 0,
+// for t = z − m_ck. So the first few stay the same for t in an interval around 0. The chance that they do not is the
+// share of c's draws outside it: the evidence is judged before it is seen (preposterior analysis: Raiffa and
+// Schlaifer 1961, Applied Statistical Decision Theory; from memory). For two candidates whose levels are independent
+// and normal it is Φ(−(M_a − M_b) / (s_k σ_ck)).
 
 // Turn is the share of one criterion from which one candidate is ahead of another who is ahead now, while the other
 // criteria keep their proportions.

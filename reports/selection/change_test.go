@@ -131,7 +131,8 @@ func TestSomeOrdersNoWeightChanges(t *testing.T) {
 }
 
 // For two candidates with independent normal levels, the chance that a is behind once Z_ak ~ N(m, σ²) is known is
-// P(M_a − M_b + s_k (Z_ak − m) < 0) = Φ(−(M_a − M_b) / (s_k σ)). A third who is last can only come first by their own.
+// P(M_a − M_b + s_k (Z_ak − m) < 0) = Φ(−(M_a − M_b) / (s_k σ)). A third who is last can only come first by
+// their own.
 func TestTheChanceThatEvidenceChangesTheOrderIsThatOfNormals(t *testing.T) {
 	weights := []float64{3, 1}
 	laws := []distuv.Normal{{Mu: 0.5, Sigma: 0.6}, {Mu: 0.2, Sigma: 0.3}, {Mu: 0.3, Sigma: 0.2}, {Mu: 0.1, Sigma: 1.5},

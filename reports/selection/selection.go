@@ -245,7 +245,7 @@ func (r *reader) readMore() (err error) {
 // readToday reads the candidates' levels and grades of today, in all squads' seasons: some come from another one.
 func (r *reader) readToday() error {
 	r.today, r.grades = map[string]*models.Estimate{}, map[int64][]models.Trend{}
-	f := models.TrendFilter{SeasonID: r.m.SeasonID, NoCurves: true}
+	f := models.TrendFilter{SeasonID: r.m.SeasonID, Parts: models.TrendsWithoutCurves}
 	for _, c := range r.m.Candidates {
 		f.PlayerIDs = append(f.PlayerIDs, c.PlayerID)
 	}

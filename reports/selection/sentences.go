@@ -165,8 +165,8 @@ func (p *Place) weightWords() []string {
 	if swap == nil {
 		return []string{"No change of a single weight would change the order."}
 	}
-	said := fmt.Sprintf("The smallest change of one weight that changes the order: “%s” %s. Then %s would be ahead of %s.",
-		swap.Criterion, swap.words(), p.name(swap.OtherID), p.name(swap.PlayerID))
+	said := fmt.Sprintf("The smallest change of one weight that changes the order: “%s” %s. Then %s would be ahead "+
+		"of %s.", swap.Criterion, swap.words(), p.name(swap.OtherID), p.name(swap.PlayerID))
 	switch {
 	case lead == nil:
 		return []string{said, "No change of a single weight would change " + p.FirstOnes() + "."}
@@ -235,8 +235,8 @@ func (p *Place) evidenceWords() string {
 		return fmt.Sprintf("More evidence of any one candidate on any one criterion is unlikely to change %s (%s).",
 			p.FirstOnes(), most)
 	}
-	return fmt.Sprintf("More evidence of %s on “%s” could change %s: in %s, if we knew it exactly.", p.name(best.PlayerID),
-		best.Criterion, p.FirstOnes(), cases(best.Chance))
+	return fmt.Sprintf("More evidence of %s on “%s” could change %s: in %s, if we knew it exactly.",
+		p.name(best.PlayerID), best.Criterion, p.FirstOnes(), cases(best.Chance))
 }
 
 // ranged says whether a composite has a range at all: marks alone have none.

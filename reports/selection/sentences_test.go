@@ -127,8 +127,8 @@ func TestTheSmallestChangeOfOneWeightIsSaid(t *testing.T) {
 			"No change of a single weight would change who comes first."}},
 		"of the first by itself": {shifted(1, []Turn{far, near}, []Turn{far}), []string{"The smallest change of one weight " +
 			"that changes the order: “Tackle” from 80% of all weight to less than 50%. Then C would be ahead of B.",
-			"The smallest that changes who comes first: “Contact” from 20% of all weight to more than 70%. Then B would come " +
-				"first."}},
+			"The smallest that changes who comes first: “Contact” from 20% of all weight to more than 70%. Then B would " +
+				"come first."}},
 		"the same": {shifted(1, []Turn{far}, []Turn{far}), []string{"The smallest change of one weight that changes the " +
 			"order: “Contact” from 20% of all weight to more than 70%. Then B would be ahead of A. That changes " +
 			"who comes first."}},
@@ -137,7 +137,8 @@ func TestTheSmallestChangeOfOneWeightIsSaid(t *testing.T) {
 			"The smallest that changes who is among the first 2: “Tackle” from 80% of all weight to less than 50%. Then C " +
 				"would be among the first 2."}},
 		"a small change": {shifted(1, []Turn{turn(1, 2, "Contact", 0.2, 0.203)}, nil), []string{"The smallest change of " +
-			"one weight that changes the order: “Contact” from 20% of all weight to a little more. Then B would be ahead of A.",
+			"one weight that changes the order: “Contact” from 20% of all weight to a little more. Then B would be ahead " +
+			"of A.",
 			"No change of a single weight would change who comes first."}},
 	} {
 		if got := c.of.weightWords(); !slices.Equal(got, c.want) {
@@ -152,10 +153,10 @@ func TestWhetherMoreEvidenceCouldChangeTheOrderIsSaid(t *testing.T) {
 		of   *Place
 		want string
 	}{
-		"one in four": {shifted(1, nil, nil, of(0.1), of(0.24)), "More evidence of C on “Contact” could change who comes " +
-			"first: in about 1 of 4 cases, if we knew it exactly."},
-		"of the first two": {shifted(2, nil, nil, of(0.24)), "More evidence of C on “Contact” could change who is among " +
-			"the first 2: in about 1 of 4 cases, if we knew it exactly."},
+		"one in four": {shifted(1, nil, nil, of(0.1), of(0.24)), "More evidence of C on “Contact” could change who " +
+			"comes first: in about 1 of 4 cases, if we knew it exactly."},
+		"of the first two": {shifted(2, nil, nil, of(0.24)), "More evidence of C on “Contact” could change who is " +
+			"among the first 2: in about 1 of 4 cases, if we knew it exactly."},
 		"unlikely": {shifted(1, nil, nil, of(0.03)), "More evidence of any one candidate on any one criterion is unlikely " +
 			"to change who comes first (at most 3%)."},
 		"nothing to know": {shifted(1, nil, nil, of(0)), ""},
